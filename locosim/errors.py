@@ -1,0 +1,37 @@
+"""Errors a user can cause; anything else that is raised is a fault of locosim."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+
+class LocosimError(Exception):
+    """Base of every error a user can cause and mend."""
+
+
+class OutOfRange(LocosimError, ValueError):
+    """A value outside what is physically or technically allowed."""
+
+
+class UnitError(LocosimError, ValueError):
+    """A text that cannot be read as a quantity of the wanted kind."""
+
+
+class ScenarioError(LocosimError):
+    """All the problems found in one file, and in the files it refers to.
+
+    Attributes:
+        source: The file as the user named it.
+        problems: One line per problem: key, what was found, what is allowed, what to write.
+    """
+
+    def __init__(self, source: str, problems: Sequence[str]) -> None:
+        self.source = source
+        self.problems = tuple(problems)
+        count = len(self.problems)
+        head = f"{source}: {count} problem{'s' if count != 1 else ''}"
+        super().__init__("\n".join([head, *(f"  {line}" for line in self.problems)]))
+
+
+class OutputExists(LocosimError):
+    """A file that would have been overwritten."""

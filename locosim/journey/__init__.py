@@ -1,0 +1,1 @@
+"""The train on the road: forces, integration and ledgers."""

@@ -1,0 +1,1 @@
+"""What a thing is: frozen descriptions of engine, train, line and excursion."""

@@ -1,0 +1,1 @@
+"""What the engine can do: performance map, limits, speed curve and cutoff table."""

@@ -1,0 +1,1 @@
+"""The laws: pure functions of floats and arrays in SI units."""

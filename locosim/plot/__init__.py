@@ -1,0 +1,1 @@
+"""Results as pictures; the only room that imports matplotlib."""

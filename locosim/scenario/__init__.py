@@ -1,0 +1,1 @@
+"""From files to the model, all problems at once."""
