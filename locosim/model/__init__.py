@@ -1,1 +1,45 @@
 """What a thing is: frozen descriptions of engine, train, line and excursion."""
+
+from locosim.model.engine import (
+    Auxiliaries,
+    Boiler,
+    Cylinders,
+    EngineUnit,
+    FeedDevice,
+    Locomotive,
+    Superheater,
+    Tender,
+    ValveGear,
+)
+from locosim.model.excursion import Assistance, Call, Crew, Criteria, Excursion, Fuel, Weather
+from locosim.model.route import Curve, ProfilePoint, RailStretch, Route, SpeedLimit, Station, Tunnel
+from locosim.model.train import OwnResistance, Train, Vehicle
+
+__all__ = [
+    "Assistance",
+    "Auxiliaries",
+    "Boiler",
+    "Call",
+    "Crew",
+    "Criteria",
+    "Curve",
+    "Cylinders",
+    "EngineUnit",
+    "Excursion",
+    "FeedDevice",
+    "Fuel",
+    "Locomotive",
+    "OwnResistance",
+    "ProfilePoint",
+    "RailStretch",
+    "Route",
+    "SpeedLimit",
+    "Station",
+    "Superheater",
+    "Tender",
+    "Train",
+    "Tunnel",
+    "ValveGear",
+    "Vehicle",
+    "Weather",
+]

@@ -1,0 +1,250 @@
+"""The excursion: who runs what over which line, when, in which weather, by which rules."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from locosim.errors import OutOfRange
+from locosim.model.engine import Locomotive
+from locosim.model.field import check, choice, entry, measure
+from locosim.model.route import RAILS, Route
+from locosim.model.train import Train
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fuel:
+    """What is burnt."""
+
+    kind: str = choice(
+        ("bituminous", "sub_bituminous", "anthracite", "wood", "oil"), "Kind of fuel.", default="bituminous"
+    )
+    heating_value: float | None = measure(
+        "J/kg",
+        "Gross heating value as fired; left out, the published value of the kind is taken.",
+        above=5e6,
+        below=5e7,
+        default=None,
+        example="13500 Btu/lb",
+    )
+
+    def __post_init__(self) -> None:
+        """Check every field."""
+        check(self)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Weather:
+    """Air and wind."""
+
+    temperature: float = measure(
+        "K", "Air temperature.", above=220, below=325, default=288.15, example="15 degC"
+    )
+    head_wind: float = measure(
+        "m/s",
+        "Wind against the train; a following wind is negative.",
+        above=-40,
+        below=40,
+        default=0.0,
+        example="15 mph",
+    )
+
+    def __post_init__(self) -> None:
+        """Check every field."""
+        check(self)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Crew:
+    """How the engine is driven and fired."""
+
+    habit: str = choice(
+        ("hold_line_speed", "steady_steam", "nurse_the_boiler", "coast_to_stops"),
+        "How the driver runs: by the speed limit, by even steaming, saving the boiler before a summit, "
+        "or shutting off early.",
+        default="hold_line_speed",
+    )
+    speed_greatest: float | None = measure(
+        "m/s", "Speed the crew keeps to, if below the line's.", above=0, default=None, example="40 mph"
+    )
+    steam_allowance: float = measure(
+        "",
+        "Steam drawn at most, as a share of what the boiler sustains; above 1 is paid from stored heat.",
+        above=0,
+        at_most=1.5,
+        default=1.0,
+    )
+    cutoff_greatest: float | None = measure(
+        "", "Longest cutoff the driver uses once under way.", above=0.05, at_most=0.95, default=None
+    )
+    firing_greatest: float | None = measure(
+        "kg/s",
+        "Most fuel the crew can fire, if less than the means of firing allow.",
+        above=0,
+        default=None,
+        example="3000 lb/hour",
+    )
+
+    def __post_init__(self) -> None:
+        """Check every field."""
+        check(self)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Call:
+    """A stop at a station."""
+
+    station: str = entry("Name of the station on the route.")
+    dwell: float = measure("s", "Time standing.", at_least=0, default=120.0, example="3 minute")
+    arrive: float | None = measure("clock", "Advertised arrival.", default=None, example="11:05")
+    depart: float | None = measure(
+        "clock", "Advertised departure; the train does not leave before it.", default=None, example="11:15"
+    )
+    take_water: str = choice(("no", "fill"), "Whether the tender is filled here.", default="no")
+    take_fuel: str = choice(("no", "fill"), "Whether the fuel is filled up here.", default="no")
+    clean_fire: str = choice(("no", "yes"), "Whether the fire is cleaned here.", default="no")
+
+    def __post_init__(self) -> None:
+        """Check every field."""
+        check(self)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assistance:
+    """A second engine over part of the line."""
+
+    locomotive: Locomotive = entry("The assisting engine.", file=True)
+    place: str = choice(("front", "rear"), "Where it is coupled.", default="front")
+    from_station: str | None = entry("Where it comes on; left out, from the start.", default=None)
+    to_station: str | None = entry("Where it comes off; left out, to the end.", default=None)
+
+    def __post_init__(self) -> None:
+        """Check every field."""
+        check(self)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Criteria:
+    """Limits the check holds the excursion against."""
+
+    margin_tight: float = measure(
+        "", "A margin below this share of the limit is called tight.", at_least=0, at_most=1, default=0.10
+    )
+    water_reserve: float = measure(
+        "",
+        "Water to be left at any supply point, as a share of what the tender holds.",
+        at_least=0,
+        below=1,
+        default=0.15,
+    )
+    fuel_reserve: float = measure(
+        "",
+        "Fuel to be left at the end, as a share of what the tender holds.",
+        at_least=0,
+        below=1,
+        default=0.15,
+    )
+    climbing_speed_least: float = measure(
+        "m/s", "Least speed on a climb.", at_least=0, default=4.4704, example="10 mph"
+    )
+    lateness_greatest: float = measure(
+        "s", "Lateness allowed at any advertised time.", at_least=0, default=300.0, example="5 minute"
+    )
+    starting_acceleration: float = measure(
+        "m/s^2", "Acceleration there must be in hand when starting.", at_least=0, at_most=1, default=0.02
+    )
+    stopping_distance_greatest: float = measure(
+        "m",
+        "Distance in which the train must stop from line speed.",
+        above=0,
+        default=1600.0,
+        example="1 mile",
+    )
+    brake_reaction: float = measure(
+        "s", "Time before the brakes of the whole train hold.", at_least=0, default=6.0, example="6 s"
+    )
+    service_deceleration: float = measure(
+        "m/s^2", "Deceleration the driver plans stops with.", above=0.02, at_most=1.5, default=0.30
+    )
+    driver_speed_greatest: float = measure(
+        "Hz", "Greatest rotation of the driving wheels.", above=0, default=5.6, example="336 rpm"
+    )
+    piston_speed_greatest: float = measure(
+        "m/s", "Greatest mean piston speed.", above=0, default=8.128, example="1600 ft/minute"
+    )
+    pressure_least: float = measure(
+        "",
+        "Least boiler pressure, as a share of working pressure by gauge.",
+        at_least=0,
+        at_most=1,
+        default=0.80,
+    )
+    crown_cover_least: float = measure(
+        "m",
+        "Least water over the highest part of the crown sheet [49 CFR 230.51, from memory].",
+        at_least=0,
+        default=0.0762,
+        example="3 in",
+    )
+
+    def __post_init__(self) -> None:
+        """Check every field."""
+        check(self)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Excursion:
+    """Everything a check needs to know."""
+
+    name: str = entry("Name of the excursion.")
+    locomotive: Locomotive = entry("The engine.", file=True)
+    train: Train = entry("The train.", file=True)
+    route: Route = entry("The line.", file=True)
+    departure: float = measure("clock", "Departure from the first stop.", default=36000.0, example="10:00")
+    calls: tuple[Call, ...] = entry(
+        "Stops in order of travel, origin and destination among them.", at_least=2
+    )
+    direction: str = choice(
+        ("forward", "backward"), "Whether the line is run with or against its chainage.", default="forward"
+    )
+    engine_facing: str = choice(
+        ("chimney_first", "tender_first"), "Which way the engine faces.", default="chimney_first"
+    )
+    rail: str = choice(RAILS, "Condition of the rail.", default="dry")
+    fuel: Fuel = entry("What is burnt.", default=Fuel())
+    weather: Weather = entry("Air and wind.", default=Weather())
+    crew: Crew = entry("How the engine is driven and fired.", default=Crew())
+    criteria: Criteria = entry("Limits the check holds the excursion against.", default=Criteria())
+    assistance: tuple[Assistance, ...] = entry("Assisting engines.", default=())
+    water_at_start: float = measure(
+        "", "Share of the tank filled at the start.", above=0, at_most=1, default=1.0
+    )
+    fuel_at_start: float = measure(
+        "", "Share of the bunker filled at the start.", above=0, at_most=1, default=1.0
+    )
+    method: str = choice(
+        ("cycle", "handbook"),
+        "How the engine is computed: from the cylinder cycle, or by the handbook.",
+        default="handbook",
+    )
+
+    def __post_init__(self) -> None:
+        """Check every field, and that the calls are stations of the route in order of travel."""
+        check(self)
+        line = self.line
+        faults = []
+        places = []
+        for number, call in enumerate(self.calls, start=1):
+            try:
+                places.append(line.station(call.station).chainage)
+            except OutOfRange as unknown:
+                faults.append(f"calls[{number}].station: {unknown}")
+        if not faults and any(b <= a for a, b in zip(places, places[1:], strict=False)):
+            order = ", ".join(call.station for call in self.calls)
+            faults.append(f"calls must be in order of travel ({self.direction}), found {order}")
+        if faults:
+            raise OutOfRange("; ".join(faults))
+
+    @property
+    def line(self) -> Route:
+        """The route in the direction of travel."""
+        return self.route if self.direction == "forward" else self.route.backwards()

@@ -1,0 +1,105 @@
+"""Vehicles and the train they make."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from locosim.model.field import check, choice, entry, measure
+
+# Names of the resistance laws a vehicle may ask for; locosim.physics.resistance holds the laws themselves.
+OWN_LAW = "own"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnResistance:
+    """Resistance per mass as a + b v + c v², measured by the user."""
+
+    a: float = measure("N/kg", "Constant part.", at_least=0, example="4 lbf/short_ton")
+    b: float = measure("N/kg/(m/s)", "Part proportional to speed.", at_least=0, default=0.0)
+    c: float = measure("N/kg/(m/s)^2", "Part proportional to speed squared.", at_least=0, default=0.0)
+
+    def __post_init__(self) -> None:
+        """Check every field."""
+        check(self)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Vehicle:
+    """A kind of vehicle and how many of them run together."""
+
+    name: str = entry("What it is called.")
+    count: int = entry("How many of these there are in a row.", default=1, at_least=1)
+    tare: float = measure("kg", "Mass empty.", above=100, example="45 short_ton")
+    load: float = measure("kg", "Mass of what it carries.", at_least=0, default=0.0, example="30 short_ton")
+    people: int = entry("People on board, at 80 kg each with what they carry.", default=0, at_least=0)
+    axles: int = entry("Number of axles.", at_least=2, default=4)
+    length: float = measure("m", "Length over couplers or buffers.", above=2, below=40, example="80 ft")
+    resistance: str = entry("Name of the published resistance law, or `own`.", default="davis_1926_passenger")
+    own_resistance: OwnResistance | None = entry("Coefficients of the law named `own`.", default=None)
+    frontal_area: float = measure(
+        "m^2", "Cross section in the resistance law.", above=1, below=20, default=11.15, example="120 ft^2"
+    )
+    bearing: str = choice(("plain", "roller"), "Kind of axle bearing.", default="plain")
+    brake_ratio: float = measure(
+        "", "Shoe force at a full service application over tare weight.", at_least=0, at_most=2, default=0.6
+    )
+    rotating_allowance: float = measure(
+        "", "Rotating parts as a share of the tare.", at_least=0, at_most=0.3, default=0.06
+    )
+    water: float = measure(
+        "m^3",
+        "Water it carries for the engine, as an auxiliary water car.",
+        at_least=0,
+        default=0.0,
+        example="10000 us_gallon",
+    )
+    kind: str = choice(("coach", "freight", "water_car", "diesel"), "What it is for.", default="coach")
+
+    def __post_init__(self) -> None:
+        """Check every field."""
+        check(self)
+
+    @property
+    def mass(self) -> float:
+        """Mass of one vehicle with load, people and water [kg]."""
+        return self.tare + self.load + 80.0 * self.people + 1000.0 * self.water
+
+    @property
+    def axle_load(self) -> float:
+        """Mass on one axle [kg]."""
+        return self.mass / self.axles
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Train:
+    """What is coupled behind the tender."""
+
+    name: str = entry("Name of the train.")
+    vehicles: tuple[Vehicle, ...] = entry("The vehicles, front first.", at_least=1)
+    coupler_pull_greatest: float = measure(
+        "N", "Greatest pull the weakest coupler may see.", above=0, default=1.1e6, example="250000 lbf"
+    )
+
+    def __post_init__(self) -> None:
+        """Check every field."""
+        check(self)
+
+    @property
+    def mass(self) -> float:
+        """Mass behind the tender [kg]."""
+        return sum(vehicle.mass * vehicle.count for vehicle in self.vehicles)
+
+    @property
+    def length(self) -> float:
+        """Length behind the tender [m]."""
+        return sum(vehicle.length * vehicle.count for vehicle in self.vehicles)
+
+    @property
+    def rotating_mass(self) -> float:
+        """Equivalent mass of the wheels' rotation [kg]."""
+        return sum(v.rotating_allowance * v.tare * v.count for v in self.vehicles)
+
+    @property
+    def water(self) -> float:
+        """Water in auxiliary water cars [m³]."""
+        return sum(vehicle.water * vehicle.count for vehicle in self.vehicles)
