@@ -355,7 +355,8 @@ class Locomotive:
         check(self)
         if self.adhesive_mass > self.mass * (1 + 1e-9) and self.tender.mass_empty > 0:
             raise OutOfRange(
-                f"Locomotive.mass must be at least the adhesive mass ({self.adhesive_mass:g} kg), found {self.mass:g}"
+                f"Locomotive.mass must be at least the adhesive mass ({self.adhesive_mass:g} kg), "
+                f"found {self.mass:g}"
             )
 
     @property

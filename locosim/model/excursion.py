@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 from locosim.errors import OutOfRange
 from locosim.model.engine import Locomotive
@@ -238,7 +239,7 @@ class Excursion:
                 places.append(line.station(call.station).chainage)
             except OutOfRange as unknown:
                 faults.append(f"calls[{number}].station: {unknown}")
-        if not faults and any(b <= a for a, b in zip(places, places[1:], strict=False)):
+        if not faults and any(b <= a for a, b in pairwise(places)):
             order = ", ".join(call.station for call in self.calls)
             faults.append(f"calls must be in order of travel ({self.direction}), found {order}")
         if faults:

@@ -1,7 +1,7 @@
 """One declaration per field: unit, range and meaning, from which everything else follows.
 
-The constructor check, the unit the scenario reader converts to, the range in an error message and the generated
-page docs/scenario-keys.md all read the same metadata. Nothing else validates a field.
+The constructor check, the unit the scenario reader converts to, the range in an error message and the
+generated page docs/scenario-keys.md all read the same metadata. Nothing else validates a field.
 
 Unit words beside plain SI units:
 

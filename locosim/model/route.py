@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import TypeVar
 
 from locosim.errors import OutOfRange
@@ -161,7 +162,7 @@ class Route:
         points = self.profile
         faults = [
             f"Route.profile must run with growing chainage, found {b.chainage:g} m after {a.chainage:g} m"
-            for a, b in zip(points, points[1:], strict=False)
+            for a, b in pairwise(points)
             if b.chainage <= a.chainage
         ]
         by_grade = all(p.gradient is not None for p in points[:-1]) and all(
@@ -170,13 +171,14 @@ class Route:
         by_height = all(p.elevation is not None and p.gradient is None for p in points)
         if not (by_grade or by_height):
             faults.append(
-                "Route.profile must give either a gradient at every point but the last, or an elevation at every point"
+                "Route.profile must give either a gradient at every point but the last, "
+                "or an elevation at every point"
             )
         elif by_height:
             faults.extend(
                 f"Route.profile rises {abs(rise / run):.1%} between {a.chainage:g} and {b.chainage:g} m; "
                 "grades must be below 15 %"
-                for a, b in zip(points, points[1:], strict=False)
+                for a, b in pairwise(points)
                 if (run := b.chainage - a.chainage) > 0
                 and abs(rise := (b.elevation or 0.0) - (a.elevation or 0.0)) >= 0.15 * run
             )
@@ -190,13 +192,14 @@ class Route:
             for name in sorted({n for n in names if names.count(n) > 1})
         ]
         faults += [
-            f"station {s.name!r} at {s.chainage:g} m lies off the profile, which runs from {self.start:g} to {self.end:g} m"
+            f"station {s.name!r} at {s.chainage:g} m lies off the profile, "
+            f"which runs from {self.start:g} to {self.end:g} m"
             for s in self.stations
             if not self.start <= s.chainage <= self.end
         ]
         faults += [
             f"Route.stations must be in order of chainage, found {b.name!r} after {a.name!r}"
-            for a, b in zip(self.stations, self.stations[1:], strict=False)
+            for a, b in pairwise(self.stations)
             if b.chainage <= a.chainage
         ]
         return faults
@@ -214,7 +217,7 @@ class Route:
     def grade_pieces(self) -> tuple[tuple[float, float, float], ...]:
         """Give the line as pieces of constant grade: start [m], end [m], rise over run [1]."""
         pieces = []
-        for a, b in zip(self.profile, self.profile[1:], strict=False):
+        for a, b in pairwise(self.profile):
             if a.gradient is not None:
                 grade = a.gradient
             else:
