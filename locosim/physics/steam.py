@@ -1,0 +1,360 @@
+"""Water and steam: properties by the industrial formulation of 1997.
+
+A thin layer over the library seuif97: SI units, and an error where the library answers with a negative code.
+Scalars only; the fast table for the cylinder cycle is in `steam_table`.
+"""
+
+from __future__ import annotations
+
+import math
+
+import seuif97
+
+from locosim.errors import OutOfRange
+
+_MEGA = 1.0e6
+_KILO = 1.0e3
+_KELVIN = 273.15
+_LEAST_ANSWER = -1000.0  # every failure code of the library lies below, every property used here above
+
+# Heat to turn a unit mass of water at 212 degF into steam: the unit of the trade's equivalent evaporation.
+EVAPORATION_FROM_AND_AT_212F = 970.4 * 2326.0  # [J/kg]; [Babcock1919], table of factors of evaporation
+
+
+def saturation_temperature(*, pressure: float) -> float:
+    """Temperature at which water boils.
+
+    Args:
+        pressure: Absolute pressure, 0.000611 to 22.064 MPa [Pa].
+
+    Returns:
+        Temperature [K].
+
+    Raises:
+        OutOfRange: No boiling at this pressure.
+
+    References:
+        [IF97], region 4.
+    """
+    return _checked(seuif97.px2t(pressure / _MEGA, 1.0), "boiling", pressure=pressure) + _KELVIN
+
+
+def saturation_pressure(*, temperature: float) -> float:
+    """Absolute pressure at which water of this temperature boils.
+
+    Args:
+        temperature: Temperature, 273.15 to 647.096 [K].
+
+    Returns:
+        Absolute pressure [Pa].
+
+    Raises:
+        OutOfRange: No boiling at this temperature.
+
+    References:
+        [IF97], region 4.
+    """
+    found = seuif97.tx2p(temperature - _KELVIN, 1.0)
+    return _checked(found, "boiling", temperature=temperature) * _MEGA
+
+
+def liquid_enthalpy(*, pressure: float) -> float:
+    """Enthalpy of boiling water.
+
+    Args:
+        pressure: Absolute pressure [Pa].
+
+    Returns:
+        Specific enthalpy [J/kg].
+    """
+    return wet_enthalpy(pressure=pressure, dryness=0.0)
+
+
+def vapour_enthalpy(*, pressure: float) -> float:
+    """Enthalpy of dry saturated steam.
+
+    Args:
+        pressure: Absolute pressure [Pa].
+
+    Returns:
+        Specific enthalpy [J/kg].
+    """
+    return wet_enthalpy(pressure=pressure, dryness=1.0)
+
+
+def latent_heat(*, pressure: float) -> float:
+    """Heat that turns boiling water into dry saturated steam.
+
+    Args:
+        pressure: Absolute pressure [Pa].
+
+    Returns:
+        Specific heat of evaporation [J/kg].
+    """
+    return vapour_enthalpy(pressure=pressure) - liquid_enthalpy(pressure=pressure)
+
+
+def wet_enthalpy(*, pressure: float, dryness: float) -> float:
+    """Enthalpy of a mixture of boiling water and dry saturated steam.
+
+    Args:
+        pressure: Absolute pressure [Pa].
+        dryness: Mass of steam over mass of mixture, 0 to 1 [1].
+
+    Returns:
+        Specific enthalpy [J/kg].
+
+    Raises:
+        OutOfRange: No such mixture.
+    """
+    found = seuif97.px2h(pressure / _MEGA, dryness)
+    return _checked(found, "wet steam", pressure=pressure, dryness=dryness) * _KILO
+
+
+def liquid_density(*, pressure: float) -> float:
+    """Density of boiling water.
+
+    Args:
+        pressure: Absolute pressure [Pa].
+
+    Returns:
+        Density [kg/m3].
+    """
+    return 1.0 / _checked(seuif97.px2v(pressure / _MEGA, 0.0), "boiling", pressure=pressure)
+
+
+def vapour_density(*, pressure: float) -> float:
+    """Density of dry saturated steam.
+
+    Args:
+        pressure: Absolute pressure [Pa].
+
+    Returns:
+        Density [kg/m3].
+    """
+    return 1.0 / _checked(seuif97.px2v(pressure / _MEGA, 1.0), "boiling", pressure=pressure)
+
+
+def liquid_energy(*, pressure: float) -> float:
+    """Internal energy of boiling water.
+
+    Args:
+        pressure: Absolute pressure [Pa].
+
+    Returns:
+        Specific internal energy [J/kg].
+    """
+    return liquid_enthalpy(pressure=pressure) - pressure / liquid_density(pressure=pressure)
+
+
+def vapour_energy(*, pressure: float) -> float:
+    """Internal energy of dry saturated steam.
+
+    Args:
+        pressure: Absolute pressure [Pa].
+
+    Returns:
+        Specific internal energy [J/kg].
+    """
+    return vapour_enthalpy(pressure=pressure) - pressure / vapour_density(pressure=pressure)
+
+
+def enthalpy(*, pressure: float, temperature: float) -> float:
+    """Enthalpy of water or superheated steam.
+
+    Args:
+        pressure: Absolute pressure [Pa].
+        temperature: Temperature, 273.15 to 1073.15 [K].
+
+    Returns:
+        Specific enthalpy [J/kg].
+
+    Raises:
+        OutOfRange: Outside the formulation.
+
+    References:
+        [IF97], regions 1 and 2.
+    """
+    found = seuif97.pt2h(pressure / _MEGA, temperature - _KELVIN)
+    return _checked(found, "enthalpy", pressure=pressure, temperature=temperature) * _KILO
+
+
+def density(*, pressure: float, temperature: float) -> float:
+    """Density of water or superheated steam.
+
+    Args:
+        pressure: Absolute pressure [Pa].
+        temperature: Temperature, 273.15 to 1073.15 [K].
+
+    Returns:
+        Density [kg/m3].
+
+    Raises:
+        OutOfRange: Outside the formulation.
+
+    References:
+        [IF97], regions 1 and 2.
+    """
+    found = seuif97.pt2v(pressure / _MEGA, temperature - _KELVIN)
+    return 1.0 / _checked(found, "density", pressure=pressure, temperature=temperature)
+
+
+def internal_energy(*, pressure: float, temperature: float) -> float:
+    """Internal energy of water or superheated steam.
+
+    Args:
+        pressure: Absolute pressure [Pa].
+        temperature: Temperature, 273.15 to 1073.15 [K].
+
+    Returns:
+        Specific internal energy [J/kg].
+    """
+    flow_work = pressure / density(pressure=pressure, temperature=temperature)
+    return enthalpy(pressure=pressure, temperature=temperature) - flow_work
+
+
+def entropy(*, pressure: float, temperature: float) -> float:
+    """Entropy of water or superheated steam.
+
+    Args:
+        pressure: Absolute pressure [Pa].
+        temperature: Temperature, 273.15 to 1073.15 [K].
+
+    Returns:
+        Specific entropy [J/(kg K)].
+
+    Raises:
+        OutOfRange: Outside the formulation.
+    """
+    found = seuif97.pt2s(pressure / _MEGA, temperature - _KELVIN)
+    return _checked(found, "entropy", pressure=pressure, temperature=temperature) * _KILO
+
+
+def temperature_at_enthalpy(*, pressure: float, enthalpy: float) -> float:
+    """Temperature of steam, wet or superheated, of known enthalpy.
+
+    Args:
+        pressure: Absolute pressure [Pa].
+        enthalpy: Specific enthalpy [J/kg].
+
+    Returns:
+        Temperature [K].
+
+    Raises:
+        OutOfRange: Outside the formulation.
+    """
+    found = seuif97.ph2t(pressure / _MEGA, enthalpy / _KILO)
+    return _checked(found, "temperature", pressure=pressure, enthalpy=enthalpy) + _KELVIN
+
+
+def density_at_enthalpy(*, pressure: float, enthalpy: float) -> float:
+    """Density of steam, wet or superheated, of known enthalpy.
+
+    Args:
+        pressure: Absolute pressure [Pa].
+        enthalpy: Specific enthalpy [J/kg].
+
+    Returns:
+        Density [kg/m3].
+
+    Raises:
+        OutOfRange: Outside the formulation.
+    """
+    found = seuif97.ph2v(pressure / _MEGA, enthalpy / _KILO)
+    return 1.0 / _checked(found, "density", pressure=pressure, enthalpy=enthalpy)
+
+
+def entropy_at_enthalpy(*, pressure: float, enthalpy: float) -> float:
+    """Entropy of steam, wet or superheated, of known enthalpy.
+
+    Args:
+        pressure: Absolute pressure [Pa].
+        enthalpy: Specific enthalpy [J/kg].
+
+    Returns:
+        Specific entropy [J/(kg K)].
+
+    Raises:
+        OutOfRange: Outside the formulation.
+    """
+    found = seuif97.ph2s(pressure / _MEGA, enthalpy / _KILO)
+    return _checked(found, "entropy", pressure=pressure, enthalpy=enthalpy) * _KILO
+
+
+def dryness_at_enthalpy(*, pressure: float, enthalpy: float) -> float:
+    """Mass of vapour over mass of mixture: 0 for water, 1 for superheated steam.
+
+    Args:
+        pressure: Absolute pressure [Pa].
+        enthalpy: Specific enthalpy [J/kg].
+
+    Returns:
+        Dryness [1].
+
+    Raises:
+        OutOfRange: Outside the formulation.
+    """
+    found = seuif97.ph2x(pressure / _MEGA, enthalpy / _KILO)
+    return _checked(found, "dryness", pressure=pressure, enthalpy=enthalpy)
+
+
+def enthalpy_at_entropy(*, pressure: float, entropy: float) -> float:
+    """Enthalpy of steam after a loss-free expansion to this pressure.
+
+    Args:
+        pressure: Absolute pressure [Pa].
+        entropy: Specific entropy [J/(kg K)].
+
+    Returns:
+        Specific enthalpy [J/kg].
+
+    Raises:
+        OutOfRange: Outside the formulation.
+    """
+    found = seuif97.ps2h(pressure / _MEGA, entropy / _KILO)
+    return _checked(found, "enthalpy", pressure=pressure, entropy=entropy) * _KILO
+
+
+def factor_of_evaporation(*, steam_enthalpy: float, feed_enthalpy: float) -> float:
+    """Heat put into a unit mass of steam, in units of evaporation from and at 212 degF.
+
+    Args:
+        steam_enthalpy: Specific enthalpy of the steam made [J/kg].
+        feed_enthalpy: Specific enthalpy of the feed water [J/kg].
+
+    Returns:
+        Factor of evaporation [1].
+
+    References:
+        [Babcock1919], factor of evaporation.
+    """
+    return (steam_enthalpy - feed_enthalpy) / EVAPORATION_FROM_AND_AT_212F
+
+
+def saturated_factor_of_evaporation(*, pressure: float, feed_temperature: float) -> float:
+    """Factor of evaporation of dry saturated steam made from feed water of this temperature.
+
+    Args:
+        pressure: Absolute boiler pressure [Pa].
+        feed_temperature: Temperature of the feed water [K].
+
+    Returns:
+        Factor of evaporation [1].
+
+    References:
+        [Babcock1919], table 19.
+    """
+    return factor_of_evaporation(
+        steam_enthalpy=vapour_enthalpy(pressure=pressure),
+        feed_enthalpy=enthalpy(pressure=pressure, temperature=feed_temperature),
+    )
+
+
+def _checked(found: float, what: str, **given: float) -> float:
+    if math.isnan(found) or found < _LEAST_ANSWER:
+        state = ", ".join(f"{name} {value:.6g}" for name, value in given.items())
+        raise OutOfRange(
+            f"no {what} of water or steam at {state} (Pa, K, J/kg); the formulation of 1997 covers "
+            "273.15 to 1073.15 K up to 100 MPa, mixtures up to 22.064 MPa"
+        )
+    return float(found)
