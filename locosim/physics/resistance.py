@@ -5,9 +5,7 @@ Every law is a function of the same three arguments, used or not, and gives the 
     resistance per mass = a + b v + c v²
 
 so that one fast kernel serves all of them: the laws that locosim keeps are quadratic in speed at given
-weights. `LAWS` names them. In the docstrings V is in mile/h or km/h as said, w the short tons on an axle,
-n the axles of the vehicle, A the frontal area in square feet, and the resistance is in lb per short ton
-unless another unit is named. A law gives what its author measured: journals, track and weather of his time.
+weights. `LAWS` names them. A law gives what its author measured: journals, track and weather of his time.
 """
 
 from __future__ import annotations
@@ -17,20 +15,13 @@ from typing import NamedTuple, Protocol
 
 import numpy as np
 
-from locosim.constants import FOOT, GRAVITY, KMH, LONG_TON, MPH, POUND_FORCE, SHORT_TON
+from locosim.constants import KMH, MPH, SHORT_TON
+from locosim.physics import resistance_american as us
+from locosim.physics import resistance_european as eu
 from locosim.physics.real import Real
-from locosim.physics.tables import read_table
+from locosim.physics.resistance_form import Coefficients
 
-SCHMIDT = read_table("schmidt_1910.csv")
 SIDE_WIND_ALLOWANCE = 12 * KMH  # [m/s] added to the speed for an average side wind, [Railcars1938] p. 28
-
-
-class Coefficients(NamedTuple):
-    """Resistance per mass as a + b v + c v²; a [N/kg], b [N/kg per m/s], c [N/kg per (m/s)²]."""
-
-    a: Real
-    b: Real
-    c: Real
 
 
 class Law(Protocol):
@@ -176,351 +167,51 @@ def quadratic(*, a: float, b: float, c: float) -> Law:
     return own
 
 
-def _american(a: Real, b: Real, c: Real) -> Coefficients:
-    """Coefficients from lb per short ton and mile/h."""
-    unit = POUND_FORCE / SHORT_TON
-    return Coefficients(a * unit, b * unit / MPH, c * unit / MPH**2)
-
-
-def _british(a: Real, b: Real, c: Real) -> Coefficients:
-    """Coefficients from lb per long ton and mile/h."""
-    unit = POUND_FORCE / LONG_TON
-    return Coefficients(a * unit, b * unit / MPH, c * unit / MPH**2)
-
-
-def _german(a: Real, b: Real, c: Real) -> Coefficients:
-    """Coefficients from kg per tonne and km/h."""
-    unit = GRAVITY / 1000
-    return Coefficients(a * unit, b * unit / KMH, c * unit / KMH**2)
-
-
-def _weights(axle_load: Real, axles: Real, frontal_area: Real) -> tuple[Real, Real, Real]:
-    """Short tons on an axle, short tons of the vehicle, square feet."""
-    w = axle_load / SHORT_TON
-    return w, w * axles, frontal_area / FOOT**2
-
-
-def davis_1926_locomotive(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Engines and tenders: 1.3 + 29/w + 0.03 V + 0.0024 A V²/(w n), usual A 120. [Davis1926], from memory."""
-    w, wn, A = _weights(axle_load, axles, frontal_area)
-    return _american(1.3 + 29 / w, 0.03, 0.0024 * A / wn)
-
-
-def davis_1926_freight(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Freight cars: 1.3 + 29/w + 0.045 V + 0.0005 A V²/(w n), usual A 88.
-
-    [Davis1926], from memory; its four terms with A 88 read in a quotation of [Cyclopedia1970] p. 842.
-    """
-    w, wn, A = _weights(axle_load, axles, frontal_area)
-    return _american(1.3 + 29 / w, 0.045, 0.0005 * A / wn)
-
-
-def davis_1926_passenger(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Passenger cars: 1.3 + 29/w + 0.03 V + 0.00034 A V²/(w n), usual A 120. [Davis1926], from memory."""
-    w, wn, A = _weights(axle_load, axles, frontal_area)
-    return _american(1.3 + 29 / w, 0.03, 0.00034 * A / wn)
-
-
-def _modified_1970(drag: float, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    w, wn, _ = _weights(axle_load, axles, frontal_area)
-    return _american(0.6 + 20 / w, 0.01, drag / wn)
-
-
-def modified_1970(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Ordinary cars on later track: 0.6 + 20/w + 0.01 V + 0.07 V²/(w n).
-
-    0.07 read in [Trani]; 0.6, 20 and 0.01 of [AREA1970] from memory. Frontal area is in the 0.07.
-    """
-    return _modified_1970(0.07, axle_load, axles, frontal_area)
-
-
-def modified_1970_containers(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Containers on flat cars: as `modified_1970` with 0.0935 V²/(w n). [Trani]; [AREA1970] from memory."""
-    return _modified_1970(0.0935, axle_load, axles, frontal_area)
-
-
-def modified_1970_trailers(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Road trailers on flat cars: as `modified_1970` with 0.16 V²/(w n). [Trani]; [AREA1970] from memory."""
-    return _modified_1970(0.16, axle_load, axles, frontal_area)
-
-
-def aar_rp548(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Freight cars on roller bearings: 1.3 + 72.5/(w n) + 0.015 V + 0.055 V²/(w n). [Szanto]."""
-    _, wn, _ = _weights(axle_load, axles, frontal_area)
-    return _american(1.3 + 72.5 / wn, 0.015, 0.055 / wn)
-
-
-def _canadian_national(factor: float, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    w, wn, A = _weights(axle_load, axles, frontal_area)
-    return _american(1.5 + 18 / w, 0.03, factor * A / (10_000 * wn))
-
-
-def canadian_national_locomotive(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Open-fronted engines: 1.5 + 18/w + 0.03 V + 24 A V²/(10,000 w n). [CanadianNational], from memory."""
-    return _canadian_national(24.0, axle_load, axles, frontal_area)
-
-
-def canadian_national_box(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Box cars: as `canadian_national_locomotive` with 4.9. [CanadianNational], from memory."""
-    return _canadian_national(4.9, axle_load, axles, frontal_area)
-
-
-def canadian_national_gondola_loaded(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Loaded open cars: as `canadian_national_locomotive` with 4.2. [CanadianNational], from memory."""
-    return _canadian_national(4.2, axle_load, axles, frontal_area)
-
-
-def canadian_national_gondola_empty(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Empty open cars: as `canadian_national_locomotive` with 12. [CanadianNational], from memory."""
-    return _canadian_national(12.0, axle_load, axles, frontal_area)
-
-
-def canadian_national_tank(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Tank cars: as `canadian_national_locomotive` with 5.5. [CanadianNational], from memory."""
-    return _canadian_national(5.5, axle_load, axles, frontal_area)
-
-
-def canadian_national_passenger(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Passenger cars: as `canadian_national_locomotive` with 3.5. [CanadianNational], from memory."""
-    return _canadian_national(3.5, axle_load, axles, frontal_area)
-
-
-def schmidt_1910(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Freight cars by gross car weight, 15 to 75 short tons, 5 to 40 mile/h, air above 30 °F, good track.
-
-    Between the tabulated weights linear; beyond them the nearest row. [Schmidt1910], from memory.
-    """
-    _, car, _ = _weights(axle_load, axles, frontal_area)
-    weights = SCHMIDT["car_weight_short_ton"]
-    return _american(*(np.interp(car, weights, SCHMIDT[column]) for column in "abc"))
-
-
-def shurtleff_1907(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Freight cars at low speed: 1 + 90/C, C the gross short tons of the car. [Randolph1910], discussion."""
-    _, car, _ = _weights(axle_load, axles, frontal_area)
-    return _american(1 + 90 / car, 0.0, 0.0)
-
-
-def wellington_1880(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Slow freight trains of about 1880: 6, whatever the speed. [Randolph1910]."""
-    return _american(6.0, 0.0, 0.0)
-
-
-def dennis_1910(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Slow freight trains of 1908 to 1910: 4.7, whatever the speed. [Randolph1910]."""
-    return _american(4.7, 0.0, 0.0)
-
-
-def army_good_track(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Planning value for good to fair track: 6, whatever the speed. [Army603] table II."""
-    return _american(6.0, 0.0, 0.0)
-
-
-def army_poor_track(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Planning value for fair to poor track: 7, whatever the speed. [Army603] table II."""
-    return _american(7.0, 0.0, 0.0)
-
-
-def engineering_news(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Whole freight train: 2 + V/4. [Henderson1907]."""
-    return _american(2.0, 1 / 4, 0.0)
-
-
-def baldwin(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Whole train: 3 + V/6. [Henderson1907]."""
-    return _american(3.0, 1 / 6, 0.0)
-
-
-def clark_1855(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Engine, tender and train together: 8 + V²/171 lb per long ton, V mile/h. [Bourne1865] Q. 499."""
-    return _british(8.0, 0.0, 1 / 171)
-
-
-def molesworth(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Whole train, calm, level, straight: 6 + 0.009 V² lb per long ton, V mile/h. [Molesworth1882] p. 223."""
-    return _british(6.0, 0.0, 0.009)
-
-
-def harding(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Whole train: 6 + 0.33 V + 0.0025 V² A/T lb per long ton, V mile/h, A sq ft, T long tons.
-
-    [Molesworth1882] p. 222, who says it gives too much at low speed. Area and mass are the train's.
-    """
-    T = axle_load * axles / LONG_TON
-    return _british(6.0, 0.33, 0.0025 * frontal_area / FOOT**2 / T)
-
-
-def launhardt_1888(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Whole train with an average wind of 1 m/s: 0.0028 + 0.000016 v² kg/kg, v m/s. [Launhardt1888] p. 36."""
-    return Coefficients(0.0028 * GRAVITY, 0.0, 0.000016 * GRAVITY)
-
-
-def frank_passenger_locomotive(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Passenger engine with tender, L kg: 0.003306 + 31/L + 1.038/L v² kg/kg, v m/s. [Launhardt1888] p. 31."""
-    L = axle_load * axles
-    return Coefficients((0.003306 + 31 / L) * GRAVITY, 0.0, 1.038 / L * GRAVITY)
-
-
-def frank_passenger_coaches(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Coaches behind their engine: 0.00258 + 0.0000072 v² kg/kg, v m/s. [Launhardt1888] p. 31."""
-    return Coefficients(0.00258 * GRAVITY, 0.0, 0.0000072 * GRAVITY)
-
-
-def frank_goods_locomotive(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Goods engine and tender of L kg: 0.003952 + 52/L + 1.149/L v² kg/kg, v m/s. [Launhardt1888] p. 33.
-
-    1.149 is as printed; the 0.1274 times 9.1 it is made from gives 1.159.
-    """
-    L = axle_load * axles
-    return Coefficients((0.003952 + 52 / L) * GRAVITY, 0.0, 1.149 / L * GRAVITY)
-
-
-def frank_goods_wagons(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Goods wagons behind their engine: 0.0026 + 0.0000078 v² kg/kg, v m/s. [Launhardt1888] p. 33."""
-    return Coefficients(0.0026 * GRAVITY, 0.0, 0.0000078 * GRAVITY)
-
-
-def strahl_express_coaches(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Express coaches: 2.5 + V²/4000 kg per tonne, V km/h. [Strahl1913], from memory."""
-    return _german(2.5, 0.0, 1 / 4000)
-
-
-def strahl_ordinary_coaches(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Ordinary coaches: 2.5 + V²/3000 kg per tonne, V km/h. [Strahl1913], from memory."""
-    return _german(2.5, 0.0, 1 / 3000)
-
-
-def _strahl_freight(m: float) -> Coefficients:
-    return _german(2.0, 0.0, (0.007 + m) / 100)
-
-
-def strahl_freight_mixed(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Mixed goods trains: 2.0 + (0.007 + 0.05)(V/10)² kg per tonne, V km/h. [Strahl1913], from memory."""
-    return _strahl_freight(0.05)
-
-
-def strahl_freight_full_open(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Full open wagons: as `strahl_freight_mixed` with 0.032. [Strahl1913], from memory."""
-    return _strahl_freight(0.032)
-
-
-def strahl_freight_empty_open(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Empty open wagons: as `strahl_freight_mixed` with 0.1. [Strahl1913], from memory."""
-    return _strahl_freight(0.1)
-
-
-def strahl_freight_fast(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Fast goods trains: as `strahl_freight_mixed` with 0.04. [Strahl1913], from memory."""
-    return _strahl_freight(0.04)
-
-
-def strahl_locomotive(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Engine and tender without the motion: 2.5 kg per tonne and 0.6 F (V/10)² kg, V km/h, F m² (10 usual).
-
-    The coupled axles have their own, greater figure in `machine_friction.strahl_1913`, which contains
-    their 2.5. [Strahl1913], from memory.
-    """
-    tonnes = axle_load * axles / 1000
-    return _german(2.5, 0.0, 0.6 * frontal_area / 100 / tonnes)
-
-
-def erfurt(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Whole train with its engine: 2.4 + V²/1300 kg per tonne, V km/h. [GermanRules], from memory."""
-    return _german(2.4, 0.0, 1 / 1300)
-
-
-def von_borries_leitzmann(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Coaches: 1.5 + 0.012 V + 0.0003 V² kg per tonne, V km/h. [GermanRules], from memory."""
-    return _german(1.5, 0.012, 0.0003)
-
-
-def barbier_two_axle(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Two-axle coaches: 1.6 + 0.46 V (V + 50)/1000 kg per tonne, V km/h. [GermanRules], from memory."""
-    return _german(1.6, 0.46 * 50 / 1000, 0.46 / 1000)
-
-
-def barbier_four_axle(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Bogie coaches: 1.6 + 0.456 V (V + 10)/1000 kg per tonne, V km/h. [GermanRules], from memory."""
-    return _german(1.6, 0.456 * 10 / 1000, 0.456 / 1000)
-
-
-def sanzin_four_axle(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Bogie coaches: 1.6 + 0.0184 V + 0.00046 V² kg per tonne, V km/h. [GermanRules], memory, doubtful."""
-    return _german(1.6, 0.0184, 0.00046)
-
-
-def cole_1914_locomotive(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-    """Head air resistance of the engine: 0.002 A V² lb, V mile/h, and nothing for its axles.
-
-    The driving axles are in `machine_friction.cole_1914`; carrying axles and tender run as cars by another
-    law. [Cole1914], from memory.
-    """
-    _, wn, A = _weights(axle_load, axles, frontal_area)
-    return _american(0.0, 0.0, 0.002 * A / wn)
-
-
-def aspinall_passenger(*, speed: Real, train_length: Real) -> Real:
-    """Running resistance per mass of passenger trains; not quadratic, so not among `LAWS`.
-
-    Args:
-        speed: Speed [m/s].
-        train_length: Length over the coach bodies [m].
-
-    Returns:
-        Resistance per mass [N/kg].
-
-    References:
-        [Henderson1907]: 2.5 + V^(5/3)/(50.8 + 0.0278 L) lb per long ton, L ft; the exponent from memory.
-    """
-    fall = 50.8 + 0.0278 * train_length / FOOT
-    return POUND_FORCE / LONG_TON * (2.5 + (speed / MPH) ** (5 / 3) / fall)
-
-
 LAWS: dict[str, Law] = {
     law.__name__: law
     for law in (
-        davis_1926_locomotive,
-        davis_1926_freight,
-        davis_1926_passenger,
-        modified_1970,
-        modified_1970_containers,
-        modified_1970_trailers,
-        aar_rp548,
-        canadian_national_locomotive,
-        canadian_national_box,
-        canadian_national_gondola_loaded,
-        canadian_national_gondola_empty,
-        canadian_national_tank,
-        canadian_national_passenger,
-        schmidt_1910,
-        shurtleff_1907,
-        wellington_1880,
-        dennis_1910,
-        army_good_track,
-        army_poor_track,
-        engineering_news,
-        baldwin,
-        clark_1855,
-        molesworth,
-        harding,
-        launhardt_1888,
-        frank_passenger_locomotive,
-        frank_passenger_coaches,
-        frank_goods_locomotive,
-        frank_goods_wagons,
-        strahl_express_coaches,
-        strahl_ordinary_coaches,
-        strahl_freight_mixed,
-        strahl_freight_full_open,
-        strahl_freight_empty_open,
-        strahl_freight_fast,
-        strahl_locomotive,
-        erfurt,
-        von_borries_leitzmann,
-        barbier_two_axle,
-        barbier_four_axle,
-        sanzin_four_axle,
-        cole_1914_locomotive,
+        us.davis_1926_locomotive,
+        us.davis_1926_freight,
+        us.davis_1926_passenger,
+        us.modified_1970,
+        us.modified_1970_containers,
+        us.modified_1970_trailers,
+        us.aar_rp548,
+        us.canadian_national_locomotive,
+        us.canadian_national_box,
+        us.canadian_national_gondola_loaded,
+        us.canadian_national_gondola_empty,
+        us.canadian_national_tank,
+        us.canadian_national_passenger,
+        us.schmidt_1910,
+        us.shurtleff_1907,
+        us.wellington_1880,
+        us.dennis_1910,
+        us.army_good_track,
+        us.army_poor_track,
+        us.engineering_news,
+        us.baldwin,
+        eu.clark_1855,
+        eu.molesworth,
+        eu.harding,
+        eu.launhardt_1888,
+        eu.frank_passenger_locomotive,
+        eu.frank_passenger_coaches,
+        eu.frank_goods_locomotive,
+        eu.frank_goods_wagons,
+        eu.strahl_express_coaches,
+        eu.strahl_ordinary_coaches,
+        eu.strahl_freight_mixed,
+        eu.strahl_freight_full_open,
+        eu.strahl_freight_empty_open,
+        eu.strahl_freight_fast,
+        eu.strahl_locomotive,
+        eu.erfurt,
+        eu.von_borries_leitzmann,
+        eu.barbier_two_axle,
+        eu.barbier_four_axle,
+        eu.sanzin_four_axle,
+        us.cole_1914_locomotive,
     )
 }
 
