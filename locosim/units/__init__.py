@@ -1,0 +1,9 @@
+"""Units at the edge: text to SI on the way in, SI to the reader's own units on the way out.
+
+Inside locosim every number is a float in SI. Only this package imports pint, and only for words that are
+not in its own table.
+"""
+
+from locosim.units.reading import si, si_value
+
+__all__ = ["si", "si_value"]

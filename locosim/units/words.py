@@ -1,0 +1,245 @@
+"""The words of measure: which units may be written, and what each is worth in SI.
+
+The words of the trade stand in a closed table, so that reading a scenario needs no pint; a test holds the
+table against pint. A word that is not in the table is looked up in pint as a name, never as an expression.
+Words that mean two things, or that pint reads otherwise than the trade, are refused with the question which.
+"""
+
+from __future__ import annotations
+
+import re
+from difflib import get_close_matches
+from functools import lru_cache
+from typing import Any, NamedTuple
+
+from locosim import constants as const
+from locosim.errors import UnitError
+
+Dimension = tuple[int, int, int, int]  # powers of length, mass, time, temperature
+
+
+class Worth(NamedTuple):
+    """What one of a unit is in SI."""
+
+    factor: float
+    dimension: Dimension
+
+
+NUMBER: Dimension = (0, 0, 0, 0)
+LENGTH: Dimension = (1, 0, 0, 0)
+AREA: Dimension = (2, 0, 0, 0)
+VOLUME: Dimension = (3, 0, 0, 0)
+MASS: Dimension = (0, 1, 0, 0)
+TIME: Dimension = (0, 0, 1, 0)
+FREQUENCY: Dimension = (0, 0, -1, 0)
+TEMPERATURE: Dimension = (0, 0, 0, 1)
+SPEED: Dimension = (1, 0, -1, 0)
+ACCELERATION: Dimension = (1, 0, -2, 0)
+FORCE: Dimension = (1, 1, -2, 0)
+PRESSURE: Dimension = (-1, 1, -2, 0)
+ENERGY: Dimension = (2, 1, -2, 0)
+POWER: Dimension = (2, 1, -3, 0)
+HEATING_VALUE: Dimension = (2, 0, -2, 0)
+MASS_RATE: Dimension = (0, 1, -1, 0)
+VOLUME_RATE: Dimension = (3, 0, -1, 0)
+
+# What each kind of measure is called in a message, and words that may be written for it.
+KINDS: dict[Dimension, tuple[str, str]] = {
+    NUMBER: ("a plain number", "%"),
+    LENGTH: ("a length", "in, ft, yd, chain, mile, mm, m or km"),
+    AREA: ("an area", "in^2, ft^2 or m^2"),
+    VOLUME: ("a volume", "us_gallon, imperial_gallon, ft^3 or m^3"),
+    MASS: ("a mass", "lb, short_ton, long_ton, kg or tonne"),
+    TIME: ("a time", "s, minute or hour"),
+    FREQUENCY: ("a number of turns in a time", "rpm or Hz"),
+    TEMPERATURE: ("a temperature", "degF, degC or K"),
+    SPEED: ("a speed", "mph, km/h, ft/minute or m/s"),
+    ACCELERATION: ("an acceleration or a force per mass", "m/s^2, ft/s^2, mph/s or lbf/short_ton"),
+    FORCE: ("a force", "lbf, kgf, N or kN"),
+    PRESSURE: ("a pressure", "psi, bar, kPa or kgf/cm^2"),
+    ENERGY: ("an energy", "Btu, hp*hour, kJ or MJ"),
+    POWER: ("a power", "hp, metric_horsepower or kW"),
+    HEATING_VALUE: ("a heat per mass", "Btu/lb, kJ/kg or MJ/kg"),
+    MASS_RATE: ("a mass in a time", "lb/hour, kg/hour or kg/s"),
+    VOLUME_RATE: ("a volume in a time", "us_gallon/minute, imperial_gallon/minute or m^3/hour"),
+}
+
+_TABLE: tuple[tuple[str, float, Dimension], ...] = (
+    ("% percent", 0.01, NUMBER),
+    ("‰ permille", 0.001, NUMBER),
+    ("rev revolution revolutions", 1.0, NUMBER),
+    ("m metre metres meter meters", 1.0, LENGTH),
+    ("km kilometre kilometres kilometer kilometers", 1000.0, LENGTH),
+    ("cm", 0.01, LENGTH),
+    ("mm millimetre millimetres millimeter millimeters", 0.001, LENGTH),
+    ("in inch inches", const.INCH, LENGTH),
+    ("ft foot feet", const.FOOT, LENGTH),
+    ("yd yard yards", 3 * const.FOOT, LENGTH),
+    ("chain chains ch", 66 * const.FOOT, LENGTH),
+    ("mile miles mi", const.MILE, LENGTH),
+    ("m2", 1.0, AREA),
+    ("ft2", const.FOOT**2, AREA),
+    ("in2", const.INCH**2, AREA),
+    ("m3", 1.0, VOLUME),
+    ("ft3", const.FOOT**3, VOLUME),
+    ("L litre litres liter liters", 0.001, VOLUME),
+    ("us_gallon us_gallons US_gallon us_gal", const.US_GALLON, VOLUME),
+    (
+        "imperial_gallon imperial_gallons UK_gallon uk_gallon imp_gallon imp_gal",
+        const.IMPERIAL_GALLON,
+        VOLUME,
+    ),
+    ("kg kilogram kilograms", 1.0, MASS),
+    ("g gram grams", 0.001, MASS),
+    ("t tonne tonnes metric_ton", 1000.0, MASS),
+    ("lb lbs pound pounds", const.POUND, MASS),
+    ("short_ton short_tons", const.SHORT_TON, MASS),
+    ("long_ton long_tons", const.LONG_TON, MASS),
+    ("short_hundredweight short_cwt", 100 * const.POUND, MASS),
+    ("long_hundredweight long_cwt", 112 * const.POUND, MASS),
+    ("s sec secs second seconds", 1.0, TIME),
+    ("min mins minute minutes", 60.0, TIME),
+    ("h hr hrs hour hours", const.HOUR, TIME),
+    ("Hz", 1.0, FREQUENCY),
+    ("rpm", 1 / 60, FREQUENCY),
+    ("K kelvin", 1.0, TEMPERATURE),
+    ("degC celsius °C", 1.0, TEMPERATURE),
+    ("degF fahrenheit °F", 5 / 9, TEMPERATURE),
+    ("mph", const.MPH, SPEED),
+    ("kph kmh", const.KMH, SPEED),
+    ("N newton newtons", 1.0, FORCE),
+    ("kN", 1000.0, FORCE),
+    ("lbf", const.POUND_FORCE, FORCE),
+    ("kgf kp", const.GRAVITY, FORCE),
+    ("short_tonf short_ton_force", const.SHORT_TON * const.GRAVITY, FORCE),
+    ("long_tonf long_ton_force", const.LONG_TON * const.GRAVITY, FORCE),
+    ("tonne_force", 1000 * const.GRAVITY, FORCE),
+    ("Pa pascal", 1.0, PRESSURE),
+    ("kPa", 1e3, PRESSURE),
+    ("MPa", 1e6, PRESSURE),
+    ("bar", 1e5, PRESSURE),
+    ("psi", const.PSI, PRESSURE),
+    ("atm", const.ATMOSPHERE, PRESSURE),
+    ("J joule joules", 1.0, ENERGY),
+    ("kJ", 1e3, ENERGY),
+    ("MJ", 1e6, ENERGY),
+    ("GJ", 1e9, ENERGY),
+    ("kWh", 3.6e6, ENERGY),
+    ("Btu BTU btu", const.BTU, ENERGY),
+    ("W watt watts", 1.0, POWER),
+    ("kW", 1e3, POWER),
+    ("MW", 1e6, POWER),
+    ("hp horsepower", const.HORSEPOWER, POWER),
+    ("metric_horsepower", const.METRIC_HORSEPOWER, POWER),
+)
+
+WORDS: dict[str, Worth] = {
+    word: Worth(factor, dimension) for words, factor, dimension in _TABLE for word in words.split()
+}
+
+# Zero of each temperature scale in kelvin; applied only where the unit stands alone.
+ZEROS: dict[str, float] = {
+    **dict.fromkeys(("degC", "celsius", "°C"), const.ZERO_CELSIUS),
+    **dict.fromkeys(("degF", "fahrenheit", "°F"), const.ZERO_CELSIUS - 32 * 5 / 9),
+}
+
+_WHICH_TON = "which ton? write long_ton (2240 lb), short_ton (2000 lb) or tonne (1000 kg)"
+_WHICH_CWT = "which hundredweight? write long_hundredweight (112 lb) or short_hundredweight (100 lb)"
+_GAUGE = "whether a pressure is by gauge is said by the key"
+
+_TRAPS: tuple[tuple[str, str], ...] = (
+    ("ton tons T", _WHICH_TON),
+    (
+        "tonf tonsf ton_force force_ton",
+        "which ton? write long_tonf (2240 lbf), short_tonf (2000 lbf) or tonne_force",
+    ),
+    ("gallon gallons gal gals", "which gallon? write us_gallon (3.785 L) or imperial_gallon (4.546 L)"),
+    ("gpm gph", "which gallon? write us_gallon/minute or imperial_gallon/minute, or by the hour"),
+    ("cwt cwts hundredweight hundredweights quintal", _WHICH_CWT),
+    ("PS ps CV cv", "for 75 kgf m/s write metric_horsepower"),
+    (
+        "ihp bhp dbhp whp HP Hp",
+        "write hp (550 ft lbf/s) or metric_horsepower; the key says whose power it is",
+    ),
+    ("psig psia", f"write psi; {_GAUGE}"),
+    ("barg bara", f"write bar; {_GAUGE}"),
+    ("sq sqft sqin sqm", "write ft^2, in^2 or m^2"),
+    ("cu cuft cuin cbm cf", "write ft^3, in^3 or m^3"),
+    ("cfm", "write ft^3/minute"),
+    ("C", "write degC"),
+    ("F", "write degF"),
+    ("deg degree degrees °", "an angle belongs only to a curve; for a temperature write degC or degF"),
+    ("grade gradian gon", "write a gradient as '1 in 80', '1.25 %', '12.5 permille' or '66 ft/mile'"),
+    ("am pm", "write a time of day by 24 hours, as '10:35' or '22:35'"),
+    ("kn Kn", "write kN"),
+)
+TRAPS: dict[str, str] = {word: remedy for words, remedy in _TRAPS for word in words.split()}
+
+_SI_NAMES = frozenset(
+    ("meter", "gram", "second", "hertz", "newton", "pascal", "joule", "watt", "liter", "bar")
+)
+_PINT_DIMENSIONS = ("[length]", "[mass]", "[time]", "[temperature]")
+
+
+@lru_cache(maxsize=1)
+def registry() -> Any:
+    """Make pint's registry, once and on first use; importing and filling it takes some 150 ms."""
+    import pint
+
+    try:
+        return pint.UnitRegistry(cache_folder=":auto:")
+    except OSError:  # the home directory cannot be written
+        return pint.UnitRegistry()
+
+
+@lru_cache(maxsize=512)
+def worth(word: str) -> Worth:
+    """Find what one unit word is worth.
+
+    Args:
+        word: A single name; never an expression.
+
+    Raises:
+        UnitError: When the word is not known, or means two things; the message says what to write.
+    """
+    known = WORDS.get(word)
+    if known is not None:
+        return known
+    trap = TRAPS.get(word) or TRAPS.get(word.lower())
+    if trap is not None:
+        raise UnitError(f"unit {word!r} will not do: {trap}")
+    found = _worth_by_pint(word) if re.fullmatch(r"[A-Za-z][A-Za-z_]*[A-Za-z]|[A-Za-z]", word) else None
+    if found is None:
+        raise UnitError(f"unit {word!r} is not known{_suggestion(word)}")
+    return found
+
+
+def _worth_by_pint(word: str) -> Worth | None:
+    """Look a rare word up in pint; prefixes go only with SI units, lest `ch` be a centihour."""
+    units = registry()
+    for prefix, name, _ in units.parse_unit_name(word):
+        if prefix and name not in _SI_NAMES:
+            continue
+        powers = dict(units.get_dimensionality(prefix + name))
+        dimension = tuple(int(powers.pop(of, 0)) for of in _PINT_DIMENSIONS)
+        one, two = (units.Quantity(number, prefix + name).to_base_units().magnitude for number in (1, 2))
+        if not powers and two == 2 * one:  # neither electric nor on a logarithmic or shifted scale
+            return Worth(float(one), dimension)  # type: ignore[arg-type]
+    return None
+
+
+def _suggestion(word: str) -> str:
+    """Offer the nearest word of the table, if one is near."""
+    folded = {known.lower(): known for known in WORDS}
+    near = get_close_matches(word.lower(), folded, n=1, cutoff=0.65)
+    return f"; did you mean {folded[near[0]]!r}?" if near else ""
+
+
+def kind_of(dimension: Dimension) -> str:
+    """Name a kind of measure, for a message."""
+    return KINDS[dimension][0] if dimension in KINDS else "a measure of another kind"
+
+
+def words_for(dimension: Dimension) -> str:
+    """List words that may be written for a kind of measure."""
+    return KINDS[dimension][1] if dimension in KINDS else "SI units"
