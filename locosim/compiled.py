@@ -1,13 +1,22 @@
 """The one place that knows numba: compiled when it is installed, the same text in plain Python when not.
 
-Set `LOCOSIM_PLAIN=1` to run the plain text although numba is installed; results are the same, only slower.
+Machine code is kept on disk under a hash of every compiled text of the package. Numba alone watches only the
+file of the function itself, and would go on using a caller compiled against an older callee.
+
+`LOCOSIM_PLAIN=1` runs the plain text although numba is installed; results are the same, only slower.
+`LOCOSIM_CACHE` names the folder for what is kept on disk; without it the user's cache folder is used.
 """
 
 from __future__ import annotations
 
+import hashlib
 import os
 from collections.abc import Callable
+from functools import cache
+from pathlib import Path
 from typing import Any, TypeVar
+
+import platformdirs
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -21,18 +30,49 @@ else:
     except ImportError:  # numba has no wheel for this machine
         available = False
 
+
+def cache_folder() -> Path:
+    """Folder for what locosim keeps on disk between runs; it may not exist yet."""
+    named = os.environ.get("LOCOSIM_CACHE")
+    return Path(named) if named else Path(platformdirs.user_cache_dir("locosim"))
+
+
+@cache
+def _machine_code_folder() -> Path | None:
+    """Folder for machine code of just these texts, or None where nothing can be written."""
+    digest = hashlib.sha256()
+    for path in sorted(Path(__file__).parent.rglob("*.py")):
+        text = path.read_bytes()
+        if b"locosim.compiled import" in text or path.name in ("constants.py", "records.py"):
+            digest.update(text)
+    folder = cache_folder() / f"compiled-{digest.hexdigest()[:16]}"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError:
+        return None
+    return folder if os.access(folder, os.W_OK) else None
+
+
 if available:
     prange = numba.prange
 
+    def _compile(function: F, *, parallel: bool) -> F:
+        """Compile on first call, keeping the result in the folder of these texts where there is one."""
+        folder = _machine_code_folder()
+        kept, numba.config.CACHE_DIR = numba.config.CACHE_DIR, str(folder or "")
+        try:
+            result: F = numba.njit(cache=folder is not None, parallel=parallel)(function)
+        finally:
+            numba.config.CACHE_DIR = kept
+        return result
+
     def compiled(function: F) -> F:
         """Compile a function of scalars and arrays, keeping the machine code on disk."""
-        result: F = numba.njit(cache=True)(function)
-        return result
+        return _compile(function, parallel=False)
 
     def compiled_parallel(function: F) -> F:
         """Compile a function whose `prange` loops run on all cores."""
-        result: F = numba.njit(cache=True, parallel=True)(function)
-        return result
+        return _compile(function, parallel=True)
 
 else:
     prange = range

@@ -8,8 +8,9 @@ from typing import TypeVar
 
 from locosim.errors import OutOfRange
 from locosim.model.field import check, choice, entry, measure
+from locosim.physics.adhesion import CONDITIONS
 
-RAILS = ("dry", "sanded", "damp", "wet", "greasy", "frost")
+RAILS = tuple(CONDITIONS)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

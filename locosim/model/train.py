@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from locosim.errors import OutOfRange
 from locosim.model.field import check, choice, entry, measure
-
-# Names of the resistance laws a vehicle may ask for; locosim.physics.resistance holds the laws themselves.
-OWN_LAW = "own"
+from locosim.physics.resistance import LAWS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,7 +33,9 @@ class Vehicle:
     people: int = entry("People on board, at 80 kg each with what they carry.", default=0, at_least=0)
     axles: int = entry("Number of axles.", at_least=2, default=4)
     length: float = measure("m", "Length over couplers or buffers.", above=2, below=40, example="80 ft")
-    resistance: str = entry("Name of the published resistance law, or `own`.", default="davis_1926_passenger")
+    resistance: str = choice(
+        (*LAWS, "own"), "Published law of running resistance, or `own`.", default="davis_1926_passenger"
+    )
     own_resistance: OwnResistance | None = entry("Coefficients of the law named `own`.", default=None)
     frontal_area: float = measure(
         "m^2", "Cross section in the resistance law.", above=1, below=20, default=11.15, example="120 ft^2"
@@ -56,8 +57,10 @@ class Vehicle:
     kind: str = choice(("coach", "freight", "water_car", "diesel"), "What it is for.", default="coach")
 
     def __post_init__(self) -> None:
-        """Check every field."""
+        """Check every field, and that a law of one's own is given where it is named."""
         check(self)
+        if (self.resistance == "own") != (self.own_resistance is not None):
+            raise OutOfRange('Vehicle.own_resistance goes with resistance = "own", and only with it')
 
     @property
     def mass(self) -> float:

@@ -1,0 +1,161 @@
+"""What goes into a run and what comes out, as plain tuples of numbers and arrays the compiled kernel can read."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from locosim.performance.map_reading import Floats, Grid
+
+Codes = npt.NDArray[np.int8]
+
+# What held the effort in a step.
+FREE, ADHESION, CYLINDERS, STEAM, COASTING, BRAKING = 0, 1, 2, 3, 4, 5
+# How a run ended.
+ARRIVED, STALLED, PRESSURE_LOST, WATER_GONE, FUEL_GONE, CROWN_BARE = 0, 1, 2, 3, 4, 5
+
+# Columns of the sums a run keeps, in joules and kilograms.
+(
+    PULL_WORK,
+    ASSIST_WORK,
+    FRICTION_WORK,
+    RESISTANCE_WORK,
+    CURVE_WORK,
+    GRAVITY_WORK,
+    BRAKE_WORK,
+    SHED_ENERGY,
+    FIRE_HEAT,
+    FEED_HEAT,
+    STEAM_HEAT,
+    LOST_HEAT,
+    CYLINDER_STEAM,
+    AUXILIARY_STEAM,
+    SAFETY_STEAM,
+    FEED_WATER,
+    FUEL_BURNT,
+    WATER_TAKEN,
+    FUEL_TAKEN,
+) = range(19)
+SUMS = 19
+
+
+class Line(NamedTuple):
+    """The line as the kernel sees it: n steps between n + 1 nodes."""
+
+    distance: Floats  # n + 1, from the start of the run [m]
+    envelope: Floats  # n + 1, greatest v²/2 allowed [J/kg]
+    gravity: Floats  # n, along-track weight of everything but water and fuel [N], against motion positive
+    grade: Floats  # n, mean grade under the tender [1]
+    curve: Floats  # n, curve resistance of the whole train [N]
+    adhesion: Floats  # n, coefficient at rest [1]
+    steam_share: Floats  # n, steam the driver draws at most over what the boiler sustains [1]
+    cutoff_most: Floats  # n, longest cutoff the driver uses [1]
+    assist: Codes  # n, row of the assisting engine's pull; -1 where there is none
+    dwell: Floats  # n + 1, time to stand [s]; negative where the train does not stop
+    depart: Floats  # n + 1, earliest departure, on the run's clock [s]
+    water_rate: Floats  # n + 1, rate at which the tender is filled [kg/s]
+    fuel_rate: Floats  # n + 1, rate at which fuel is taken [kg/s]
+
+
+class Load(NamedTuple):
+    """What is moved: masses and the resistance a + b v + c (v + wind)²."""
+
+    mass: float  # everything but water and fuel of the engine [kg]
+    rotating: float  # equivalent mass of the turning wheels [kg]
+    a: float  # [N]
+    b: float  # [N/(m/s)]
+    c: float  # [N/(m/s)²]
+    a_contents: float  # resistance of water and fuel carried, per mass [N/kg]
+    wind: float  # head wind [m/s]
+    starting: float  # resistance at rest, of the whole train [N]
+    broken_away: float  # what it has fallen to at the starting speed [N]
+    starting_speed: float  # speed at which the running law alone holds [m/s]
+
+
+class Engine(NamedTuple):
+    """The performance map, and what the rail and assisting engines add."""
+
+    grid: Grid
+    friction: float  # machine friction at the rim [N]
+    adhesive_weight: float  # weight on coupled wheels over the peak of the pull and the unit's share [N]
+    drifting_steam: float  # steam taken when coasting [kg/s]
+    assist_speed_step: float
+    assist_pull: Floats  # rim pull of assisting engines [N]: engine, speed
+    assist_adhesion: Floats  # their adhesive weight [N]: engine
+
+
+class Boiler(NamedTuple):
+    """Water, metal and fire. Tables over temperature are even, over the firing rate are even."""
+
+    live: bool  # False: pressure stays at the working pressure and steam is held to the sustained rate
+    temperature_first: float
+    temperature_step: float
+    pressure_of: Floats  # saturation pressure [Pa] over temperature
+    liquid_of: Floats  # enthalpy of the water [J/kg]
+    vapour_of: Floats  # enthalpy of the steam [J/kg]
+    firing_step: float
+    heat_of: Floats  # heat to the water [W] over the firing rate, the first rate is 0
+    fire_lag: float  # [s]
+    firing_greatest: float  # [kg/s]
+    firing_least: float  # [kg/s]
+    metal_heat: float  # heat capacity of the metal [J/K]
+    standing_loss: float  # [W]
+    feed_enthalpy: float  # heat the feed brings net of what the boiler gave for it [J/kg]
+    feed_greatest: float  # [kg/s]
+    working_temperature: float  # saturation temperature at the working pressure [K]
+    safety_pressure: float  # absolute, where the valves open [Pa]
+    safety_full: float  # absolute, where they are fully open [Pa]
+    safety_capacity: float  # [kg/s]
+    pressure_floor: float  # absolute, where the driver no longer draws more than the fire makes [Pa]
+    water_aim: float  # [kg]
+    water_bare: float  # water at which the crown sheet would be bare on the level [kg]
+    sustained_steam: float  # steam for all purposes the boiler keeps up [kg/s]
+    steam_heat: float  # heat a kilogram of steam takes from feed to boiler steam at working pressure [J/kg]
+    auxiliary_steam: float  # taken at all times [kg/s]
+    standing_steam: float  # taken beside that when standing or drifting: blower [kg/s]
+
+
+class Start(NamedTuple):
+    """State at the start of the run."""
+
+    time: float
+    heat: float  # boiler heat above water at 0 degC [J]
+    water: float  # in the boiler [kg]
+    firing: float  # [kg/s]
+    tender_water: float  # [kg]
+    tender_fuel: float  # [kg]
+    tender_water_full: float  # [kg]
+    tender_fuel_full: float  # [kg]
+
+
+class Course(NamedTuple):
+    """What happened, node by node and step by step."""
+
+    reached: int  # the last node that was reached
+    status: int
+    stall_distance: float
+    energy: Floats  # n + 1, v²/2 [J/kg]
+    arrive: Floats  # n + 1 [s]
+    leave: Floats  # n + 1 [s]
+    pressure: Floats  # n + 1, absolute [Pa]
+    water: Floats  # n + 1 [kg]
+    firing: Floats  # n + 1 [kg/s]
+    tender_water: Floats  # n + 1, on leaving [kg]
+    tender_fuel: Floats  # n + 1, on leaving [kg]
+    least_water: Floats  # n + 1, tender water on arriving [kg]
+    least_fuel: Floats  # n + 1, tender fuel on arriving [kg]
+    pull: Floats  # n, indicated pull at the rim [N]
+    wanted: Floats  # n, indicated pull asked of the engine before adhesion [N]
+    assist: Floats  # n, pull of the assisting engine [N]
+    brake: Floats  # n [N]
+    cutoff: Floats  # n
+    steam: Floats  # n, to the cylinders [kg/s]
+    feed: Floats  # n [kg/s]
+    limit: Codes  # n
+    heat_first: float  # boiler heat at the start [J]
+    heat_last: float  # boiler heat at the end [J]
+    energy_first: float  # kinetic energy at the start [J]
+    energy_last: float  # kinetic energy at the end [J]
+    sums: Floats
