@@ -100,3 +100,19 @@ def adhesive_pull(*, adhesive_mass: Real, coefficient: Real, effort_ratio: Real 
         Friction; with effort ratio 1 the usual rule, as in [RailText85] p. 25.
     """
     return adhesive_mass * GRAVITY * coefficient / effort_ratio
+
+
+def adhesion_used(*, pull: Real, adhesive_mass: Real) -> Real:
+    """Coefficient of adhesion that a pull needs.
+
+    Args:
+        pull: Pull at the rim of the engine unit [N].
+        adhesive_mass: Mass on its driving wheels [kg].
+
+    Returns:
+        Coefficient [1].
+
+    References:
+        Friction.
+    """
+    return pull / (adhesive_mass * GRAVITY)
