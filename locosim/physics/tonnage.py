@@ -65,7 +65,7 @@ def ruling_gradient(*, pull: Real, mass: Real, rolling: Real) -> Real:
     """Steepest grade a pull takes a train up, by the rule of 20 lb per short ton and per cent.
 
     Args:
-        pull: Tractive effort at the rim with the mass of engine and train, or drawbar pull with the train [N].
+        pull: Tractive effort with the mass of engine and train, or drawbar pull with the train [N].
         mass: Mass that goes with the pull [kg].
         rolling: Running resistance per mass; 3 lb per short ton in the source [N/kg].
 
