@@ -172,6 +172,7 @@ _TRAPS: tuple[tuple[str, str], ...] = (
     ("grade gradian gon", "write a gradient as '1 in 80', '1.25 %', '12.5 permille' or '66 ft/mile'"),
     ("am pm", "write a time of day by 24 hours, as '10:35' or '22:35'"),
     ("kn Kn", "write kN"),
+    ("cal kcal Cal", "calories differ; write kJ, with 4.1868 kJ for an International Table kilocalorie"),
 )
 TRAPS: dict[str, str] = {word: remedy for words, remedy in _TRAPS for word in words.split()}
 
