@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from locosim.constants import GRAVITY, KMH
+from locosim.errors import OutOfRange
 from locosim.physics.real import Real
 
 
@@ -33,6 +34,26 @@ CONDITIONS = {
     "half wet": RailCondition(1 / 12, "[Bourne1865] Q. 495, half wet or greasy, lower of 1/12 to 1/10"),
     "frost": RailCondition(200 / 2240, "[Molesworth1882] p. 224, frost or snow, 200 lb per long ton"),
 }
+
+
+def rail_coefficient(*, condition: str) -> float:
+    """Coefficient of adhesion near rest by the state of the rail.
+
+    Args:
+        condition: A name of `CONDITIONS`.
+
+    Returns:
+        Coefficient of adhesion [1].
+
+    Raises:
+        OutOfRange: When the name is not known.
+
+    References:
+        Those of the entry in `CONDITIONS`.
+    """
+    if condition not in CONDITIONS:
+        raise OutOfRange(f"rail condition {condition!r} is not known; write one of {', '.join(CONDITIONS)}")
+    return CONDITIONS[condition].coefficient
 
 
 def curtius_kniffler(*, speed: Real) -> Real:

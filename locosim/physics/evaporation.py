@@ -1,4 +1,8 @@
-"""What a boiler evaporates by the handbook: by grate, by heating surfaces, by rules of proportion."""
+"""What a boiler evaporates by the handbook: by grate, by heating surfaces, by rules of proportion.
+
+Equivalent evaporation is from and at 212 °F; the actual is that over the factor of evaporation
+(`steam.factor_of_evaporation`), through which feed temperature, pressure and superheat enter.
+"""
 
 from __future__ import annotations
 
@@ -214,24 +218,6 @@ def vose_grate_area(*, water: Real) -> Real:
         [Vose1857] article 362 and [Bourne1865]: 16 cubic feet of water an hour for each square foot.
     """
     return water * HOUR / (16 * FOOT)
-
-
-def factor_of_evaporation(*, steam_enthalpy: Real, feed_enthalpy: Real) -> Real:
-    """Heat put into the steam over the heat of evaporation from and at 212 °F.
-
-    Through it feed temperature, pressure and superheat enter: actual is equivalent evaporation over it.
-
-    Args:
-        steam_enthalpy: Enthalpy of the steam that leaves the boiler [J/kg].
-        feed_enthalpy: Enthalpy of the feed water [J/kg].
-
-    Returns:
-        Factor of evaporation [1].
-
-    References:
-        [Babcock1919] table 19.
-    """
-    return (steam_enthalpy - feed_enthalpy) / LATENT_HEAT_212F
 
 
 def boiler_efficiency(*, equivalent_evaporation_per_coal: Real, heating_value: Real) -> Real:

@@ -7,6 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from locosim.constants import FOOT, INCH, MPH
+from locosim.errors import OutOfRange
 from locosim.physics.real import Real
 
 CHORD = 100.0 * FOOT  # [m], the chord that defines the degree of a curve in American practice
@@ -32,6 +33,26 @@ CLASS_LIMITS = {
     8: ClassLimits(160 * MPH, 160 * MPH),
     9: ClassLimits(220 * MPH, 220 * MPH),
 }
+
+
+def class_limits(*, track_class: int) -> ClassLimits:
+    """Highest speeds of freight and passenger trains on a class of track.
+
+    Args:
+        track_class: Class of track, 1 to 9.
+
+    Returns:
+        Speeds [m/s].
+
+    Raises:
+        OutOfRange: When there is no such class.
+
+    References:
+        [CFR213] §§ 213.9 and 213.307.
+    """
+    if track_class not in CLASS_LIMITS:
+        raise OutOfRange(f"track class {track_class} is not known; write a class from 1 to 9")
+    return CLASS_LIMITS[track_class]
 
 
 def radius_of_curve(*, degree_of_curve: Real) -> Real:
