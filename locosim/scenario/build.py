@@ -1,0 +1,245 @@
+"""From trees of tables to the model: type-driven, collecting every problem on the way."""
+
+from __future__ import annotations
+
+import datetime
+import math
+import re
+from typing import Any, TypeVar
+
+from locosim import units
+from locosim.errors import LocosimError, OutOfRange, UnitError
+from locosim.model.field import allowed, fault, within
+from locosim.scenario.csv_table import read_rows
+from locosim.scenario.shape import FILES, Key, example_line, keys_of
+from locosim.scenario.tree import Converted, Table, beside, read_toml, suggestion
+
+T = TypeVar("T")
+
+_WRONG = object()  # stands for a value whose problem has been noted
+
+
+def build(model: type[T], table: Table, problems: list[str]) -> T | None:
+    """Make a description from a table.
+
+    Args:
+        model: The class of the model that the table describes.
+        table: The table, as read from a file.
+        problems: Where everything wrong is put, one line each.
+
+    Returns:
+        The description, or None when the table has a problem, which is then in `problems`.
+    """
+    if hint := _other_kind(model, table):
+        problems.append(table.problem(hint))
+        return None
+    keys = keys_of(model)
+    before = len(problems)
+    misspelt = _unknown(keys, table, problems)
+    values = {
+        name: _value(keys[name], table, value, problems)
+        for name, value in table.entries.items()
+        if name in keys
+    }
+    for key in keys.values():
+        if key.required and key.name not in table.entries and key.name not in misspelt:
+            problems.append(table.problem(f"missing; write for example {example_line(key)}", key.name))
+    if len(problems) > before or any(value is _WRONG for value in values.values()):
+        return None
+    try:
+        return model(**values)
+    except OutOfRange as wrong:
+        problems.append(table.problem(_without_class(model, str(wrong))))
+        return None
+
+
+def _other_kind(model: type, table: Table) -> str:
+    """Notice a whole file that describes something else, rather than list all its keys as unknown."""
+    if table.path or model not in [wanted for wanted, _ in FILES.values()]:
+        return ""
+    given = set(table.entries)
+    fits = {called: (kind, len(given & set(keys_of(kind)))) for kind, called in FILES.values()}
+    best = max(fits, key=lambda called: fits[called][1])
+    own = next(called for called in fits if fits[called][0] is model)
+    if fits[best][1] < 2 or fits[best][1] <= 2 * fits[own][1]:
+        return ""
+    return f"looks like {best}, but {own} is wanted here"
+
+
+def _unknown(keys: dict[str, Key], table: Table, problems: list[str]) -> set[str]:
+    """Note keys that are not known; return the keys they were probably meant to be."""
+    free = [name for name in keys if name not in table.entries]
+    meant: set[str] = set()
+    for name in sorted(set(table.entries) - set(keys)):
+        advice = suggestion(name, free) if free else suggestion(name, list(keys))
+        problems.append(table.problem(f"unknown key; {advice}", name))
+        meant.update(known for known in free if advice == f"did you mean {known!r}?")
+    return meant
+
+
+def _without_class(model: type, text: str) -> str:
+    """Take the class name off a message of the model, since the key says where it is."""
+    return text.replace(f"{model.__name__}.", "")
+
+
+def _value(key: Key, table: Table, value: Any, problems: list[str]) -> Any:
+    """Read the value of one key, noting what is wrong with it."""
+    if value is None:
+        return _WRONG  # noted by the reader of the CSV file
+    try:
+        if key.kind == "table":
+            return _nested(key, table, value, problems)
+        if key.kind == "tables":
+            return _items(key, table, value, problems)
+        return _PLAIN[key.kind](key, value)
+    except LocosimError as wrong:
+        problems.append(table.problem(str(wrong), key.name))
+        return _WRONG
+
+
+def opened(key: Key, table: Table, value: Any, problems: list[str]) -> Any:
+    """Follow the path of another file, where one is given and allowed.
+
+    Raises:
+        LocosimError: When the other file cannot be read; the message names it.
+    """
+    if not isinstance(value, str) or not (key.may_be("file") or key.may_be("table")):
+        return value
+    path = beside(table.file, value)
+    try:
+        if key.may_be("file"):
+            return read_toml(path)
+        return read_rows(path, key.model or object, problems)
+    except LocosimError as wrong:
+        raise LocosimError(f"file {value!r}, looked for at {path}: {wrong}") from None
+
+
+def _nested(key: Key, table: Table, value: Any, problems: list[str]) -> Any:
+    """Read a table within a table, or the file that stands for it."""
+    value = opened(key, table, value, problems)
+    if not isinstance(value, Table):
+        raise LocosimError(f"expected {_table_advice(key)}, found {shown(value)}")
+    made = build(key.model or object, value, problems)
+    return _WRONG if made is None else made
+
+
+def _items(key: Key, table: Table, value: Any, problems: list[str]) -> Any:
+    """Read a list of tables, or the CSV file that stands for it."""
+    before = len(problems)
+    value = opened(key, table, value, problems)
+    if not isinstance(value, list) or not all(isinstance(item, Table) for item in value):
+        raise LocosimError(f"expected {_table_advice(key)}, found {shown(value)}")
+    if len(problems) > before and not value:
+        return _WRONG
+    items = tuple(build(key.model or object, item, problems) for item in value)
+    if wrong := fault(key.declared, items):
+        raise OutOfRange(wrong)
+    return _WRONG if any(item is None for item in items) else items
+
+
+def _table_advice(key: Key) -> str:
+    """Say what may stand for a table."""
+    several = key.kind == "tables"
+    advice = f"tables, each under [[{key.name}]]" if several else f"a table under [{key.name}]"
+    if key.may_be("file"):
+        return f'{advice}, or a file as {key.name} = "{key.name}.toml"'
+    return f'{advice}, or a file as {key.name} = "{key.name}.csv"' if key.may_be("table") else advice
+
+
+def _measure(key: Key, value: Any) -> float:
+    """Read a measure."""
+    if isinstance(value, Converted):
+        number, text = value
+    else:
+        number, text = _number(key, value), value if isinstance(value, str) else shown(value)
+    if not within(key.declared, number):
+        raise OutOfRange(f"must be {_allowed_like(key, text)}, found {text!r}")
+    return number
+
+
+def _number(key: Key, value: Any) -> float:
+    """Read the number of a measure in the unit of its field."""
+    if isinstance(value, datetime.time) and key.unit == "clock":
+        value = value.isoformat("seconds")
+    if isinstance(value, str):
+        number = units.si(value, key.unit)
+        if key.unit == "kg/s" and _is_volume_rate(value) and not _is_volume_rate(example_text(key)):
+            raise UnitError(f"{value!r} is a volume in a time; write a mass, as {example_line(key)}")
+        return number
+    if key.unit == "" and isinstance(value, int | float) and not isinstance(value, bool):
+        return float(value)
+    wanted = "a quantity with a unit, in quotes" if key.unit else "a number"
+    raise UnitError(f"expected {wanted}, found {shown(value)}; write for example {example_line(key)}")
+
+
+def _is_volume_rate(text: str) -> bool:
+    """Tell whether a text is a volume in a time, which is read as water only where that is meant."""
+    try:
+        units.si(text, "m^3/s")
+    except UnitError:
+        return False
+    return True
+
+
+def example_text(key: Key) -> str:
+    """Give the example of a key as its declaration has it."""
+    return str(key.declared.metadata.get("example", ""))
+
+
+def _allowed_like(key: Key, text: str) -> str:
+    """Say the allowed range, also in the unit the user wrote."""
+    words = allowed(key.declared) or "finite"
+    unit = re.sub(r"^[+-]?[\d.]+ ?", "", text)
+    bounds = [key.declared.metadata.get(name) for name in ("above", "at_least", "below", "at_most")]
+    try:
+        inside = [units.si_value(b, key.unit, unit) for b in bounds if b is not None and unit]
+    except UnitError:
+        return words
+    return f"{words} ({' to '.join(f'{bound:.4g}' for bound in inside)} {unit})" if inside else words
+
+
+def _whole(key: Key, value: Any) -> int:
+    """Read a whole number."""
+    if isinstance(value, bool) or not isinstance(value, int):
+        raise LocosimError(f"expected a whole number, found {shown(value)}")
+    if wrong := fault(key.declared, value):
+        raise OutOfRange(wrong)
+    return value
+
+
+def _text(key: Key, value: Any) -> str:
+    """Read a text, or one of a few words."""
+    if not isinstance(value, str):
+        raise LocosimError(f"expected a text in quotes, found {shown(value)}")
+    if not value.strip():
+        raise LocosimError("is empty")
+    if key.options and value not in key.options:
+        near = suggestion(value, key.options)
+        hint = f"; {near}" if near.startswith("did") else ""
+        raise OutOfRange(f"must be one of {', '.join(key.options)}, found {value!r}{hint}")
+    return value
+
+
+def _texts(key: Key, value: Any) -> tuple[str, ...]:
+    """Read a list of texts."""
+    if not isinstance(value, list):
+        raise LocosimError(f"expected a list of texts, as {example_line(key)}, found {shown(value)}")
+    return tuple(_text(key, item) for item in value)
+
+
+_PLAIN = {"measure": _measure, "whole": _whole, "text": _text, "texts": _texts}
+
+
+def shown(value: Any) -> str:
+    """Write a value of a file as the file has it, shortly."""
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, Table):
+        return "a table"
+    if isinstance(value, list):
+        return "a list"
+    if isinstance(value, float) and not math.isfinite(value):
+        return str(value)
+    if isinstance(value, str) and len(value) > 60:
+        return f"{value[:57]!r}..."
+    return repr(value) if isinstance(value, str | int | float) else str(value)

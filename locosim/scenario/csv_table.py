@@ -1,0 +1,132 @@
+"""Tables from CSV files: one row per item, headings that are keys with or without a unit."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections import Counter
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from locosim import units
+from locosim.errors import LocosimError, UnitError
+from locosim.scenario.shape import Key, keys_of
+from locosim.scenario.tree import Converted, Table, read_text, suggestion
+
+_HEADING = re.compile(r"([^\[\]]+?)\s*(?:\[([^\[\]]*)\])?")
+_PLAIN = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
+
+Line = tuple[int, list[str]]  # number of the line in the file, cells
+
+
+class Column(NamedTuple):
+    """One column: its key, and the unit its heading gives, if any."""
+
+    key: Key
+    unit: str | None
+
+
+def read_rows(path: Path, model: type, problems: list[str]) -> list[Table]:
+    """Read a CSV file as a list of tables.
+
+    Args:
+        path: The file.
+        model: Description whose keys are the headings.
+        problems: Where everything wrong with the headings and cells is put.
+
+    Raises:
+        LocosimError: When the file cannot be read at all.
+    """
+    lines = _lines(read_text(path))
+    if not lines:
+        raise LocosimError(f"has no heading; the first row names the keys: {', '.join(keys_of(model))}")
+    (number, heading), *rest = lines
+    if len(heading) == 1 and re.search(r"[;\t]", heading[0]):
+        raise LocosimError("has its cells apart by semicolons or tabs; save it with commas")
+    before = len(problems)
+    columns = _columns(Table(path, f"row {number}", {}, ", "), heading, model, problems)
+    if len(problems) > before:
+        return []  # cells under a wrong heading would only repeat the problem
+    return [_row(path, line, columns, problems) for line in rest]
+
+
+def _lines(text: str) -> list[Line]:
+    """Split a text into rows of cells, leaving out remarks and blank rows."""
+    rows = [
+        (number, [cell.strip() for cell in next(csv.reader([line], skipinitialspace=True))])
+        for number, line in enumerate(text.splitlines(), start=1)
+        if line.strip() and not line.lstrip().startswith("#")
+    ]
+    return [(number, cells) for number, cells in rows if any(cells)]
+
+
+def _columns(row: Table, heading: list[str], model: type, problems: list[str]) -> list[Column | None]:
+    """Read the headings; a blank one at the end of the row is passed over."""
+    keys = keys_of(model)
+    columns: list[Column | None] = []
+    for cell in heading:
+        found = _HEADING.fullmatch(cell)
+        columns.append(None)
+        if found is None:
+            if cell:
+                problems.append(
+                    row.problem(f"heading {cell!r} is not a key, or a key and its unit in brackets")
+                )
+        elif found[1] not in keys:
+            problems.append(row.problem(f"unknown heading {found[1]!r}; {suggestion(found[1], list(keys))}"))
+        else:
+            column = columns[-1] = Column(keys[found[1]], found[2])
+            problems.extend(row.problem(text) for text in _unit_faults(column))
+    counts = Counter(column.key.name for column in columns if column)
+    problems.extend(row.problem(f"heading {name!r} stands twice") for name, n in counts.items() if n > 1)
+    return columns
+
+
+def _unit_faults(column: Column) -> list[str]:
+    """Say what is wrong with the unit of a heading."""
+    if column.unit is None:
+        return []
+    if column.key.kind != "measure":
+        return [f"heading {column.key.name!r} takes no unit, found [{column.unit}]"]
+    if column.key.unit == "clock":
+        return [f"heading {column.key.name!r} takes no unit; its cells are times of day, as 10:35"]
+    try:
+        units.si_value(1.0, column.unit, column.key.unit)
+    except UnitError as wrong:
+        return [f"heading {column.key.name!r}: {wrong}"]
+    return []
+
+
+def _row(path: Path, line: Line, columns: list[Column | None], problems: list[str]) -> Table:
+    """Read one row; a blank cell gives nothing."""
+    number, cells = line
+    table = Table(path, f"row {number}", {}, ", ")
+    if len(cells) > len(columns) and any(cells[len(columns) :]):
+        problems.append(table.problem(f"has {len(cells)} cells, but there are {len(columns)} headings"))
+    for cell, column in zip(cells, columns, strict=False):
+        if not cell:
+            continue
+        if column is None:
+            problems.append(table.problem(f"cell {cell!r} stands under no heading"))
+            continue
+        try:
+            table.entries[column.key.name] = _value(cell, column)
+        except UnitError as wrong:
+            problems.append(table.problem(str(wrong), column.key.name))
+            table.entries[column.key.name] = None
+    return table
+
+
+def _value(cell: str, column: Column) -> Any:
+    """Read one cell for the builder."""
+    if column.key.kind == "whole":
+        return int(cell) if re.fullmatch(r"[+-]?\d{1,9}", cell) else cell
+    if column.key.kind != "measure" or column.unit is None:
+        return cell
+    if column.key.unit == "gradient" and cell.lower() == "level":
+        return Converted(0.0, cell)
+    if not _PLAIN.fullmatch(cell):
+        raise UnitError(
+            f"expected a number alone, since the heading gives the unit [{column.unit}], found {cell!r}"
+        )
+    return Converted(units.si_value(float(cell), column.unit, column.key.unit), f"{cell} {column.unit}")

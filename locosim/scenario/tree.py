@@ -1,0 +1,138 @@
+"""Files as trees of tables, each of which knows the file and the key it stands under."""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from locosim.errors import LocosimError
+
+LARGEST_FILE = 20_000_000  # bytes; a profile of a thousand kilometres is far below
+
+
+class Converted(NamedTuple):
+    """A number already in the unit of its field, with what the user wrote."""
+
+    value: float
+    text: str
+
+
+@dataclass(slots=True)
+class Table:
+    """One table of a file.
+
+    Attributes:
+        file: The file it stands in.
+        path: Its key in the file, such as `engine_units[1]`; empty for the whole file.
+        entries: What it holds: values, tables and lists.
+        joint: What stands between its path and a key.
+        changes: The what-if that set a key, by key.
+    """
+
+    file: Path
+    path: str
+    entries: dict[str, Any]
+    joint: str = "."
+    changes: dict[str, str] = field(default_factory=dict)
+
+    def at(self, key: str) -> str:
+        """Path of a key of this table within its file."""
+        return f"{self.path}{self.joint}{key}" if self.path else key
+
+    def problem(self, text: str, key: str = "") -> str:
+        """Write a problem with the place where it is."""
+        place = self.at(key) if key else self.path
+        change = f" (by the change {self.changes[key]!r})" if key in self.changes else ""
+        return ": ".join(part for part in (str(self.file), place, text + change) if part)
+
+
+def suggestion(word: str, known: Sequence[str]) -> str:
+    """Offer the nearest of the known words, or list them."""
+    near = get_close_matches(word, known, n=1, cutoff=0.6)
+    if near:
+        return f"did you mean {near[0]!r}?"
+    return f"known are {', '.join(sorted(known))}" if known else "none is left to give"
+
+
+def read_text(path: Path) -> str:
+    """Read a text file.
+
+    Raises:
+        LocosimError: When it is not there, is no file, cannot be read or is not UTF-8.
+    """
+    if not path.exists():
+        raise LocosimError(f"no such file{_near(path)}")
+    if not path.is_file():
+        raise LocosimError("is a directory, not a file" if path.is_dir() else "is not an ordinary file")
+    try:
+        data = path.read_bytes() if path.stat().st_size <= LARGEST_FILE else None
+    except OSError as trouble:
+        raise LocosimError(f"cannot be read: {(trouble.strerror or 'no reason given').lower()}") from None
+    if data is None:
+        raise LocosimError(f"is larger than {LARGEST_FILE // 1_000_000} MB; no scenario file is")
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as trouble:
+        line = data.count(b"\n", 0, trouble.start) + 1
+        raise LocosimError(f"is not UTF-8 text (line {line}); save it as UTF-8") from None
+
+
+def _near(path: Path) -> str:
+    """Offer a file of a like name in the same folder."""
+    try:
+        names = os.listdir(path.parent)
+    except OSError:
+        return f"; there is no folder {path.parent} either"
+    near = get_close_matches(path.name, names, n=1, cutoff=0.6)
+    return f"; did you mean {near[0]!r}?" if near else ""
+
+
+def read_toml(path: Path) -> Table:
+    """Read a TOML file as a tree.
+
+    Raises:
+        LocosimError: When it cannot be read or is not TOML; the message names the line.
+    """
+    text = read_text(path)
+    try:
+        entries = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as trouble:
+        raise LocosimError(f"is not valid TOML: {_teaching(str(trouble))}") from None
+    except RecursionError:
+        raise LocosimError("is nested too deeply to be a scenario file") from None
+    return _planted(path, "", entries)
+
+
+def _teaching(trouble: str) -> str:
+    """Say what a syntax error mostly comes from."""
+    trouble = trouble[:1].lower() + trouble[1:]
+    if "invalid value" in trouble or "after a statement" in trouble:
+        return f'{trouble}; a text or a quantity stands in quotes, as bore = "22 in"'
+    return trouble
+
+
+def _planted(file: Path, path: str, entries: dict[str, Any]) -> Table:
+    """Turn the tables of a parsed file into tables that know their place."""
+    table = Table(file, path, {})
+    for key, value in entries.items():
+        table.entries[key] = _grown(file, table.at(key), value)
+    return table
+
+
+def _grown(file: Path, path: str, value: Any) -> Any:
+    """Turn one value of a parsed file into its place-knowing form."""
+    if isinstance(value, dict):
+        return _planted(file, path, value)
+    if isinstance(value, list):
+        return [_grown(file, f"{path}[{number}]", item) for number, item in enumerate(value, start=1)]
+    return value
+
+
+def beside(file: Path, reference: str) -> Path:
+    """Resolve a path relative to the file that names it, as the user would write it."""
+    return Path(os.path.normpath(file.parent / reference))
