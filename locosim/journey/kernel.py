@@ -30,8 +30,8 @@ from locosim.journey.records import (
     COASTING,
     CROWN_BARE,
     CURVE_WORK,
-    CYLINDERS,
     CYLINDER_STEAM,
+    CYLINDERS,
     FEED_HEAT,
     FEED_WATER,
     FIRE_HEAT,
@@ -56,13 +56,13 @@ from locosim.journey.records import (
     Boiler,
     Course,
     Engine,
-    Floats,
     Line,
     Load,
     Start,
 )
 from locosim.journey.road_boiler import boiler_rates, boiler_temperature, firing_for
 from locosim.performance.map_reading import between, greatest_pull, steam_for
+from locosim.physics.real import Floats
 
 
 @compiled
@@ -79,7 +79,7 @@ def resistance(load: Load, contents: float, speed: float) -> float:
     if speed < load.starting_speed:
         part = speed / load.starting_speed
         force = max(force, load.starting * (1.0 - part) + load.broken_away * part)
-    return force
+    return float(force)
 
 
 @compiled
@@ -152,7 +152,7 @@ def stand(
         sums[FEED_WATER] += used
         sums[FUEL_BURNT] += burnt
         return heat, water, rate, tender - used, fuel - burnt
-    count = max(int(math.ceil(seconds / 10.0)), 1)
+    count = max(math.ceil(seconds / 10.0), 1)
     step = seconds / count
     temperature = boiler.working_temperature
     for _ in range(count):

@@ -7,7 +7,8 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from locosim.performance.map_reading import Floats, Grid
+from locosim.performance.map_reading import Grid
+from locosim.physics.real import Floats
 
 Codes = npt.NDArray[np.int8]
 

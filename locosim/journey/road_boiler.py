@@ -28,7 +28,7 @@ def boiler_temperature(boiler: Boiler, heat: float, water: float, guess: float) 
         temperature += change
         if abs(change) < 1e-9:
             break
-    return temperature
+    return float(temperature)
 
 
 @compiled

@@ -4,12 +4,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-import numpy as np
-import numpy.typing as npt
-
 from locosim.compiled import compiled
-
-Floats = npt.NDArray[np.float64]
+from locosim.physics.real import Floats
 
 
 class Grid(NamedTuple):

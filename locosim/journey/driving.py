@@ -1,0 +1,124 @@
+"""How the crew runs, as arrays along the line: steam it draws, cutoff it allows, speed it keeps.
+
+A habit is a function that makes these arrays; nothing of it is in the kernel.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from locosim.model import Crew
+from locosim.physics.real import Floats
+
+SAVING = 0.80  # share of sustained steam drawn where the boiler is saved; common practice, no source
+EVEN = 0.85  # share drawn all the way by a crew that steams evenly; common practice, no source
+SUMMIT_APPROACH = 3000.0  # distance before a long climb over which the boiler is filled and fired up [m]
+LONG_CLIMB = 1000.0  # rise that lasts less far is taken in the run [m]
+STEEP = 0.004  # grade from which a climb counts as one [1]
+COASTING_DECELERATION = 0.03  # of a train shut off on the level, to place the shutting off [m/s²]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Driving:
+    """What the driver does in each step.
+
+    Attributes:
+        steam_share: Steam drawn at most over what the boiler sustains, shape (n,) [1].
+        cutoff_most: Longest cutoff used, shape (n,) [1].
+    """
+
+    steam_share: Floats
+    cutoff_most: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Way:
+    """What a habit sees of the line ahead.
+
+    Attributes:
+        nodes: Chainages of the nodes, shape (n + 1,) [m].
+        grade: Mean grade under the train in each step, shape (n,) [1].
+        top: Greatest v²/2 at the nodes, shape (n + 1,) [J/kg].
+        stops: Chainages of the stops [m].
+    """
+
+    nodes: Floats
+    grade: Floats
+    top: Floats
+    stops: Sequence[float]
+
+
+def hold_line_speed(way: Way, crew: Crew) -> Floats:
+    """Draw what is allowed whenever the line lets the train go faster."""
+    return np.full(len(way.grade), crew.steam_allowance)
+
+
+def steady_steam(way: Way, crew: Crew) -> Floats:
+    """Draw the same moderate steam all the way."""
+    return np.full(len(way.grade), EVEN * crew.steam_allowance)
+
+
+def nurse_the_boiler(way: Way, crew: Crew) -> Floats:
+    """Save steam on the approach to each long climb, and draw what is allowed on it."""
+    share = np.full(len(way.grade), crew.steam_allowance)
+    for start, _ in climbs(way):
+        approach = (way.nodes[:-1] < start) & (way.nodes[1:] > start - SUMMIT_APPROACH)
+        # A climb within the approach of the next one keeps its steam.
+        level = way.grade < STEEP
+        share[approach & level] = SAVING * crew.steam_allowance
+    return share
+
+
+def coast_to_stops(way: Way, crew: Crew) -> Floats:
+    """Shut off before each stop as far as the train will roll, where it does not climb there."""
+    share = np.full(len(way.grade), crew.steam_allowance)
+    for stop in way.stops[1:]:
+        ahead = stop - way.nodes[:-1]
+        within = (ahead > 0) & (way.top[:-1] > COASTING_DECELERATION * ahead)
+        start = int(np.argmax(within)) if within.any() else len(share)
+        end = int(np.searchsorted(way.nodes, stop))
+        if start < end and float(np.max(way.grade[start:end])) <= 0.001:
+            share[start:end] = 0.0
+    return share
+
+
+HABITS: dict[str, Callable[[Way, Crew], Floats]] = {
+    "hold_line_speed": hold_line_speed,
+    "steady_steam": steady_steam,
+    "nurse_the_boiler": nurse_the_boiler,
+    "coast_to_stops": coast_to_stops,
+}
+
+
+def climbs(way: Way) -> list[tuple[float, float]]:
+    """Start and end of each long climb [m]."""
+    found = []
+    start: float | None = None
+    for i, grade in enumerate(way.grade):
+        if grade >= STEEP and start is None:
+            start = float(way.nodes[i])
+        if start is not None and (grade < STEEP or i == len(way.grade) - 1):
+            end = float(way.nodes[i])
+            if end - start >= LONG_CLIMB:
+                found.append((start, end))
+            start = None
+    return found
+
+
+def drive(way: Way, crew: Crew, longest: float) -> Driving:
+    """Turn the crew's habit into arrays.
+
+    Args:
+        way: The line ahead.
+        crew: Whose habit it is.
+        longest: Longest cutoff of the gear [1].
+    """
+    most = longest if crew.cutoff_greatest is None else min(crew.cutoff_greatest, longest)
+    return Driving(
+        steam_share=HABITS[crew.habit](way, crew),
+        # Starting takes full gear whatever the driver's limit: the nodes crowd there, the distance is short.
+        cutoff_most=np.full(len(way.grade), most),
+    )

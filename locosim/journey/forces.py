@@ -1,0 +1,146 @@
+"""From the model to what the kernel reads: nodes along the line, forces averaged over the train, and loads."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from locosim.constants import GRAVITY
+from locosim.journey.records import Load
+from locosim.model import Excursion, Locomotive, Route, Train, Vehicle
+from locosim.performance.running_resistance import engine_resistance, full_contents
+from locosim.physics.line_resistance import (
+    BROKEN_AWAY,
+    BROKEN_AWAY_SPEED,
+    START_PLAIN,
+    START_ROLLER,
+    grade_resistance,
+    per_degree,
+)
+from locosim.physics.real import Floats
+from locosim.physics.resistance import LAWS, with_air_density
+from locosim.physics.resistance_form import Coefficients
+
+STANDARD_TEMPERATURE = 288.15  # air temperature the laws of resistance are taken to hold at [K]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Block:
+    """A stretch of train of even mass per length, for averaging forces along it."""
+
+    mass: float  # [kg]
+    front: float  # behind the front of the train [m]
+    rear: float  # [m]
+
+
+def vehicle_coefficients(vehicle: Vehicle) -> Coefficients:
+    """Running resistance per mass of one vehicle by the law it names, in N/kg and powers of m/s."""
+    if vehicle.own_resistance is not None:
+        own = vehicle.own_resistance
+        return Coefficients(own.a, own.b, own.c)
+    law = LAWS[vehicle.resistance]
+    return law(axle_load=vehicle.axle_load, axles=vehicle.axles, frontal_area=vehicle.frontal_area)
+
+
+def train_blocks(locomotive: Locomotive, train: Train) -> tuple[Block, ...]:
+    """The engine, its empty tender and the vehicles, front first."""
+    blocks = []
+    front = 0.0
+    tender = locomotive.tender
+    for mass, length in (
+        (locomotive.mass, locomotive.length),
+        (tender.mass_empty, tender.length),
+        *((v.mass * v.count, v.length * v.count) for v in train.vehicles),
+    ):
+        if mass > 0.0:
+            blocks.append(Block(mass=mass, front=front, rear=front + max(length, 0.1)))
+        front += length
+    return tuple(blocks)
+
+
+def load_of(excursion: Excursion) -> Load:
+    """Masses and resistance of engine, tender and train in the weather of the day."""
+    locomotive, train = excursion.locomotive, excursion.train
+    tender = locomotive.tender
+    full = full_contents(locomotive)
+    empty_engine = engine_resistance(locomotive, 0.0)
+    full_engine = engine_resistance(locomotive, full)
+    density_ratio = STANDARD_TEMPERATURE / excursion.weather.temperature
+    a, b, c = empty_engine
+    c *= density_ratio
+    starting = START_PLAIN * (locomotive.mass + tender.mass_empty)
+    for vehicle in train.vehicles:
+        mass = vehicle.mass * vehicle.count
+        per = with_air_density(vehicle_coefficients(vehicle), density_ratio=density_ratio)
+        a, b, c = a + per.a * mass, b + per.b * mass, c + per.c * mass
+        starting += (START_ROLLER if vehicle.bearing == "roller" else START_PLAIN) * mass
+    fixed = locomotive.mass + tender.mass_empty + train.mass
+    rotating = locomotive.rotating_allowance * (locomotive.mass + tender.mass_empty) + train.rotating_mass
+    return Load(
+        mass=fixed,
+        rotating=rotating,
+        a=a,
+        b=b,
+        c=c,
+        a_contents=(full_engine[0] - empty_engine[0]) / full,
+        wind=excursion.weather.head_wind,
+        starting=starting,
+        broken_away=min(BROKEN_AWAY * fixed, starting),
+        starting_speed=BROKEN_AWAY_SPEED,
+    )
+
+
+class Alignment:
+    """Sums of grade and curvature along a line, so that a mean over any stretch is a difference.
+
+    Beyond the ends of the line its first and last grade go on, on straight track.
+    """
+
+    def __init__(self, line: Route) -> None:
+        pieces = line.grade_pieces()
+        self._grade_at = np.array([pieces[0][0], *(end for _, end, _ in pieces)])
+        pulls = grade_resistance(gradient=np.array([grade for _, _, grade in pieces]))
+        self._weight_first, self._weight_last = float(pulls[0]), float(pulls[-1])
+        self._weight = np.concatenate([[0.0], np.cumsum(pulls * np.diff(self._grade_at))])
+        edges = sorted({line.start, line.end, *(c.start for c in line.curves), *(c.end for c in line.curves)})
+        self._curve_at = np.array(edges)
+        curving = [
+            sum(float(per_degree(radius=c.radius)) for c in line.curves if c.start <= a and c.end >= b)
+            for a, b in pairwise(edges)
+        ]
+        self._curve = np.concatenate([[0.0], np.cumsum(np.array(curving) * np.diff(self._curve_at))])
+
+    def weight_along(self, chainage: Floats) -> Floats:
+        """Work of lifting a kilogram from the start of the line to a place [J/kg]."""
+        inside = np.interp(chainage, self._grade_at, self._weight)
+        before = np.minimum(chainage - self._grade_at[0], 0.0) * self._weight_first
+        beyond = np.maximum(chainage - self._grade_at[-1], 0.0) * self._weight_last
+        return np.asarray(inside + before + beyond)
+
+    def curving_along(self, chainage: Floats) -> Floats:
+        """Work of moving a kilogram through the curves from the start of the line to a place [J/kg]."""
+        return np.asarray(np.interp(chainage, self._curve_at, self._curve))
+
+    def mean_weight(self, blocks: Sequence[Block], head: Floats) -> Floats:
+        """Weight of a train along the track with its head at a place, positive against motion [N]."""
+        force = np.zeros_like(head)
+        for block in blocks:
+            work = self.weight_along(head - block.front) - self.weight_along(head - block.rear)
+            force += block.mass * work / (block.rear - block.front)
+        return force
+
+    def mean_curving(self, blocks: Sequence[Block], head: Floats) -> Floats:
+        """Curve resistance of a train with its head at a place [N]."""
+        force = np.zeros_like(head)
+        for block in blocks:
+            work = self.curving_along(head - block.front) - self.curving_along(head - block.rear)
+            force += block.mass * work / (block.rear - block.front)
+        return force
+
+    def mean_grade(self, front: float, rear: float, head: Floats) -> Floats:
+        """Mean of sin(slope) under a stretch of the train with its head at a place [1]."""
+        work = self.weight_along(head - front) - self.weight_along(head - rear)
+        return np.asarray(work / (GRAVITY * (rear - front)))

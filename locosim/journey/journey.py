@@ -1,0 +1,223 @@
+"""One run of an excursion: run, booked, and put into words of the line."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from locosim.journey import kernel, records
+from locosim.journey.ledgers import Ledger, close_ledgers
+from locosim.journey.prepare import STEP, Prepared, prepare
+from locosim.journey.records import Course
+from locosim.model import Excursion
+from locosim.performance.engine import Performance
+from locosim.physics.real import Floats
+
+OUTCOMES = {
+    records.ARRIVED: "arrived",
+    records.STALLED: "stalled",
+    records.PRESSURE_LOST: "pressure lost",
+    records.WATER_GONE: "tender empty",
+    records.FUEL_GONE: "fuel gone",
+    records.CROWN_BARE: "crown sheet bare",
+}
+LIMITS = {
+    records.FREE: "line speed",
+    records.ADHESION: "adhesion",
+    records.CYLINDERS: "cylinders",
+    records.STEAM: "steam",
+    records.COASTING: "coasting",
+    records.BRAKING: "braking",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StopRecord:
+    """A stop as it went.
+
+    Attributes:
+        station: Name of the station.
+        chainage: In the direction of travel [m].
+        arrive: Clock time of arrival [s].
+        leave: Clock time of departure [s].
+        water_arriving: Water on the tender on arrival [kg].
+        fuel_arriving: Fuel on the tender on arrival [kg].
+        water_leaving: Water on the tender on departure [kg].
+        fuel_leaving: Fuel on the tender on departure [kg].
+    """
+
+    station: str
+    chainage: float
+    arrive: float
+    leave: float
+    water_arriving: float
+    fuel_arriving: float
+    water_leaving: float
+    fuel_leaving: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Journey:
+    """A run, node by node: n steps between n + 1 nodes, cut off where the train came to a stand.
+
+    Attributes:
+        excursion: What was run.
+        performance: With what the engine could do.
+        outcome: `arrived`, or what ended the run.
+        ended_at: Chainage where it ended [m].
+        chainage: In the direction of travel, shape (n + 1,) [m].
+        grade: Mean sine of the slope under the whole train, shape (n,) [1].
+        speed: Shape (n + 1,) [m/s].
+        top_speed: What limits and stops allow, shape (n + 1,) [m/s].
+        time: Clock time of arrival at each node, shape (n + 1,) [s].
+        pressure: Absolute boiler pressure, shape (n + 1,) [Pa].
+        boiler_water: Shape (n + 1,) [kg].
+        firing: Shape (n + 1,) [kg/s].
+        tender_water: On leaving each node, shape (n + 1,) [kg].
+        tender_fuel: On leaving each node, shape (n + 1,) [kg].
+        pull: Indicated pull at the rim, shape (n,) [N].
+        wanted_pull: What the engine would have given on a better rail, shape (n,) [N].
+        assist_pull: Pull of assisting engines, shape (n,) [N].
+        brake: Brake force of the train, shape (n,) [N].
+        cutoff: 0 where the regulator is shut, shape (n,) [1].
+        steam: To the cylinders, shape (n,) [kg/s].
+        feed: Shape (n,) [kg/s].
+        limit: What held the pull, a code of `LIMITS`, shape (n,).
+        adhesion: Coefficient at rest on the rail there, shape (n,) [1].
+        stops: Stops reached.
+        ledgers: Books of the run, all closed.
+        live_boiler: Whether pressure and water were carried along.
+    """
+
+    excursion: Excursion
+    performance: Performance
+    outcome: str
+    ended_at: float
+    chainage: Floats
+    grade: Floats
+    speed: Floats
+    top_speed: Floats
+    time: Floats
+    pressure: Floats
+    boiler_water: Floats
+    firing: Floats
+    tender_water: Floats
+    tender_fuel: Floats
+    pull: Floats
+    wanted_pull: Floats
+    assist_pull: Floats
+    brake: Floats
+    cutoff: Floats
+    steam: Floats
+    feed: Floats
+    limit: records.Codes
+    adhesion: Floats
+    stops: tuple[StopRecord, ...]
+    ledgers: tuple[Ledger, ...]
+    live_boiler: bool
+
+    @property
+    def arrived(self) -> bool:
+        """Whether the train reached the last call."""
+        return self.outcome == "arrived"
+
+    @property
+    def duration(self) -> float:
+        """Time from the first departure to the end of the run [s]."""
+        return float(self.time[-1] - self.stops[0].leave) if self.stops else 0.0
+
+    @property
+    def distance(self) -> float:
+        """Distance run [m]."""
+        return float(self.ended_at - self.chainage[0])
+
+    def _booked(self, name: str, item: str) -> float:
+        book = next(b for b in self.ledgers if b.name.startswith(name))
+        return dict(book.entries)[item]
+
+    @property
+    def fuel_burnt(self) -> float:
+        """Fuel burnt, standing times among it [kg]."""
+        return -self._booked("fuel", "burnt")
+
+    @property
+    def steam_used(self) -> float:
+        """Steam for all purposes [kg]."""
+        items = ("steam to the cylinders", "steam to auxiliaries", "safety valves")
+        return -sum(self._booked("water", item) for item in items)
+
+
+def run_prepared(prepared: Prepared) -> Course:
+    """Run the kernel on prepared arrays."""
+    return kernel.run(prepared.line, prepared.load, prepared.engine, prepared.boiler, prepared.start)
+
+
+def run_journey(
+    excursion: Excursion, performance: Performance, *, step: float = STEP, live_boiler: bool = False
+) -> Journey:
+    """Run an excursion once and close its books.
+
+    Args:
+        excursion: What is run.
+        performance: What its engine can do.
+        step: Greatest distance between nodes [m].
+        live_boiler: Carry pressure and water along.
+
+    Raises:
+        OutOfRange: The excursion asks for something its route has not.
+        ArithmeticError: A book does not close; a fault of locosim.
+    """
+    prepared = prepare(excursion, performance, step=step, live_boiler=live_boiler)
+    course = run_prepared(prepared)
+    return journey_of(excursion, performance, prepared, course)
+
+
+def journey_of(excursion: Excursion, performance: Performance, prepared: Prepared, course: Course) -> Journey:
+    """Put a course into words of the line, and close its books."""
+    n = course.reached
+    nodes, steps = slice(0, n + 1), slice(0, n)
+    chainage = prepared.chainage
+    ended = course.stall_distance + chainage[0] if course.status != records.ARRIVED else chainage[-1]
+    stops = tuple(
+        StopRecord(
+            station=call.station,
+            chainage=float(chainage[i]),
+            arrive=float(course.arrive[i]),
+            leave=float(course.leave[i]),
+            water_arriving=float(course.least_water[i]),
+            fuel_arriving=float(course.least_fuel[i]),
+            water_leaving=float(course.tender_water[i]),
+            fuel_leaving=float(course.tender_fuel[i]),
+        )
+        for call, i in zip(excursion.calls, prepared.calls, strict=True)
+        if i <= n
+    )
+    return Journey(
+        excursion=excursion,
+        performance=performance,
+        outcome=OUTCOMES[course.status],
+        ended_at=float(ended),
+        chainage=chainage[nodes],
+        grade=prepared.grade[steps],
+        speed=np.sqrt(2.0 * course.energy[nodes]),
+        top_speed=np.sqrt(2.0 * prepared.line.envelope[nodes]),
+        time=course.arrive[nodes],
+        pressure=course.pressure[nodes],
+        boiler_water=course.water[nodes],
+        firing=course.firing[nodes],
+        tender_water=course.tender_water[nodes],
+        tender_fuel=course.tender_fuel[nodes],
+        pull=course.pull[steps],
+        wanted_pull=course.wanted[steps],
+        assist_pull=course.assist[steps],
+        brake=course.brake[steps],
+        cutoff=course.cutoff[steps],
+        steam=course.steam[steps],
+        feed=course.feed[steps],
+        limit=course.limit[steps],
+        adhesion=prepared.line.adhesion[steps],
+        stops=stops,
+        ledgers=close_ledgers(course, prepared.start, live=prepared.boiler.live),
+        live_boiler=prepared.boiler.live,
+    )

@@ -1,0 +1,91 @@
+"""Where the steps of a run begin and end, and how fast the train may be there."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from itertools import pairwise
+
+import numpy as np
+
+from locosim.model import Route
+from locosim.physics.real import Floats
+
+GRADED_LENGTH = 400.0  # after a stop, steps grow from nothing over this length [m]
+
+
+def node_chainages(breaks: Sequence[float], stops: Sequence[float], step: float) -> Floats:
+    """Nodes between breaks, no longer apart than the step, and crowded after each stop.
+
+    After a stop the nodes stand at L (i/n)²: the time error of equal steps sits in the standing starts.
+
+    Args:
+        breaks: Places no step may cross, in any order [m].
+        stops: Places the train starts from rest, among the breaks [m].
+        step: Greatest distance between nodes [m].
+
+    Returns:
+        Growing chainages, shape (n + 1,) [m].
+    """
+    ends = sorted({*breaks, *(s + GRADED_LENGTH for s in stops if s + GRADED_LENGTH < max(breaks))})
+    # Two breaks closer than a centimetre are one.
+    kept = [ends[0]]
+    for place in ends[1:]:
+        if place - kept[-1] > 0.01:
+            kept.append(place)
+        else:
+            kept[-1] = place if place in stops else kept[-1]
+    nodes = [kept[0]]
+    starting = set(stops)
+    for a, b in pairwise(kept):
+        length = b - a
+        if a in starting:
+            count = max(math.ceil(2.0 * length / step), 20)
+            nodes.extend(a + length * (i / count) ** 2 for i in range(1, count))
+        else:
+            count = math.ceil(length / step)
+            nodes.extend(a + length * i / count for i in range(1, count))
+        nodes.append(b)
+    return np.array(nodes)
+
+
+def limits_along(line: Route, train_length: float, ceiling: float) -> tuple[tuple[float, float, float], ...]:
+    """Speed limits as the head of the train meets them: start [m], end [m], speed [m/s].
+
+    A limit holds until the rear of the train has left it. The first piece is the whole line at line speed.
+
+    Args:
+        line: The line in the direction of travel.
+        train_length: Length of the whole train [m].
+        ceiling: Greatest speed of engine or crew [m/s].
+    """
+    base = (line.start, line.end, min(line.speed_limit, ceiling))
+    own = [(s.start, min(s.end + train_length, line.end), min(s.speed, ceiling)) for s in line.speed_limits]
+    return (base, *own)
+
+
+def envelope(
+    nodes: Floats, limits: Sequence[tuple[float, float, float]], stops: Sequence[float], deceleration: float
+) -> Floats:
+    """Greatest v²/2 at each node from which every limit and stop ahead can be met.
+
+    The backward pass is exact for braking with constant deceleration.
+
+    Args:
+        nodes: Chainages [m].
+        limits: Pieces of the line with a speed, start [m], end [m], speed [m/s].
+        stops: Chainages of stops [m].
+        deceleration: With which the driver plans to brake [m/s²].
+
+    Returns:
+        Greatest kinetic energy per mass, same shape as the nodes [J/kg].
+    """
+    top = np.full(len(nodes), np.inf)
+    for start, end, speed in limits:
+        inside = (nodes >= start - 1e-6) & (nodes <= end + 1e-6)
+        top[inside] = np.minimum(top[inside], 0.5 * speed**2)
+    for stop in stops:
+        top[np.abs(nodes - stop) < 0.02] = 0.0
+    for i in range(len(nodes) - 2, -1, -1):
+        top[i] = min(top[i], top[i + 1] + deceleration * (nodes[i + 1] - nodes[i]))
+    return top

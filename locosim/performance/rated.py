@@ -1,0 +1,98 @@
+"""Rated tractive effort of a locomotive, whichever way her cylinders are arranged."""
+
+from __future__ import annotations
+
+from locosim.errors import OutOfRange
+from locosim.model import Cylinders, EngineUnit, Locomotive
+from locosim.physics.tractive_effort import rated_tractive_effort
+from locosim.physics.two_expansion import (
+    baldwin_cross_compound,
+    baldwin_four_cylinder_compound,
+    johnson_mallet,
+)
+
+
+def unit_efforts(locomotive: Locomotive) -> tuple[float, ...]:
+    """Rated tractive effort of each engine unit [N].
+
+    Simple cylinders by [Baldwin13] with the engine's own coefficient. A two-expansion engine with both sets
+    on the same wheels goes by [BaldwinRules], one with the sets on two engine units by [Johnson1942], shared
+    evenly between the units.
+
+    Args:
+        locomotive: The engine.
+
+    Raises:
+        OutOfRange: Two-expansion cylinders arranged so that no published rule covers them.
+    """
+    if locomotive.two_expansion:
+        return _two_expansion(locomotive)
+    pressure = locomotive.boiler.working_pressure_gauge
+    return tuple(
+        sum(
+            float(
+                rated_tractive_effort(
+                    gauge_pressure=pressure,
+                    bore=c.bore,
+                    stroke=c.stroke,
+                    driver_diameter=unit.driving_wheel_diameter,
+                    cylinders=c.number,
+                    coefficient=locomotive.rated_coefficient,
+                )
+            )
+            for c in unit.cylinders
+        )
+        for unit in locomotive.engine_units
+    )
+
+
+def rated_effort(locomotive: Locomotive) -> float:
+    """Rated tractive effort of all engine units together [N]."""
+    return sum(unit_efforts(locomotive))
+
+
+def _two_expansion(locomotive: Locomotive) -> tuple[float, ...]:
+    pressure = locomotive.boiler.working_pressure_gauge
+    units = locomotive.engine_units
+    high = _only(units, "boiler")
+    low = _only(units, "receiver")
+    ratio = (low.bore / high.bore) ** 2 * low.stroke / high.stroke * low.number / high.number
+    if len(units) == 2:
+        wheel = units[1].driving_wheel_diameter
+        together = johnson_mallet(
+            gauge_pressure=pressure,
+            low_bore=low.bore,
+            stroke=low.stroke,
+            driver_diameter=wheel,
+            volume_ratio=ratio,
+        )
+        return (0.5 * float(together), 0.5 * float(together))
+    wheel = units[0].driving_wheel_diameter
+    if high.number == low.number == 1:
+        effort = baldwin_cross_compound(
+            gauge_pressure=pressure, high_bore=high.bore, stroke=high.stroke, driver_diameter=wheel
+        )
+    elif high.number == low.number == 2:
+        effort = baldwin_four_cylinder_compound(
+            gauge_pressure=pressure,
+            high_bore=high.bore,
+            low_bore=low.bore,
+            stroke=high.stroke,
+            driver_diameter=wheel,
+        )
+    else:
+        raise OutOfRange(
+            f"no published rule rates {high.number} high- and {low.number} low-pressure cylinders on one set of "
+            "wheels; one and one, or two and two, are known"
+        )
+    return (float(effort),)
+
+
+def _only(units: tuple[EngineUnit, ...], steam_from: str) -> Cylinders:
+    """The one set of cylinders fed from the boiler or the receiver."""
+    sets = [c for unit in units for c in unit.cylinders if c.steam_from == steam_from]
+    if len(sets) != 1:
+        raise OutOfRange(
+            f"a two-expansion engine needs one set of cylinders with steam_from = {steam_from!r}, found {len(sets)}"
+        )
+    return sets[0]

@@ -1,0 +1,40 @@
+"""Running resistance of engine and tender, beside the friction of the machine."""
+
+from __future__ import annotations
+
+from locosim.model import Locomotive
+from locosim.physics.resistance import LAWS
+
+
+def engine_resistance(locomotive: Locomotive, contents: float) -> tuple[float, float, float]:
+    """Running resistance of engine and tender, as a + b v + c v² in newtons.
+
+    The machine friction of [Cole1914] contains the running resistance of the coupled wheels, so the law of
+    [Davis1926] for locomotives is laid on the carrying axles and the tender, and its air term on the engine
+    as a whole.
+
+    Args:
+        locomotive: The engine with its tender.
+        contents: Water and fuel on the tender [kg].
+
+    Returns:
+        Coefficients in N, N/(m/s) and N/(m/s)².
+    """
+    tender = locomotive.tender
+    carried = max(locomotive.mass - locomotive.adhesive_mass + tender.mass_empty + contents, 1.0)
+    axles = max(locomotive.carrying_axles + tender.axles, 1)
+    a, b, c = LAWS["davis_1926_locomotive"](
+        axle_load=carried / axles, axles=axles, frontal_area=locomotive.frontal_area
+    )
+    return float(a * carried), float(b * carried), float(c * carried)
+
+
+def full_contents(locomotive: Locomotive) -> float:
+    """Water and fuel of a full tender [kg]."""
+    return 1000.0 * locomotive.tender.water_capacity + locomotive.tender.fuel_capacity
+
+
+def engine_resistance_at(locomotive: Locomotive, speed: float) -> float:
+    """Running resistance of engine and full tender on straight level track [N], speed in m/s."""
+    a, b, c = engine_resistance(locomotive, full_contents(locomotive))
+    return a + b * speed + c * speed**2

@@ -1,0 +1,97 @@
+"""Pull over speed, with the limit that binds named at each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from locosim.errors import OutOfRange
+from locosim.performance.engine import Performance
+from locosim.performance.running_resistance import engine_resistance_at
+from locosim.physics.adhesion import CONDITIONS, adhesion_coefficient, adhesive_pull
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CurvePoint:
+    """What the engine can do at one speed, kept up as long as the coal lasts.
+
+    Attributes:
+        speed: Train speed [m/s].
+        indicated_pull: At the rim, from the pressure in the cylinders [N].
+        wheel_pull: At the rim, less machine friction [N].
+        drawbar_pull: Behind the tender on straight level track [N].
+        cutoff: Fraction of the stroke [1].
+        steam: Steam to the cylinders [kg/s].
+        fuel: Fuel for that and the auxiliaries [kg/s].
+        limit: What holds the pull: adhesion, cylinders, or the limit of the boiler by name.
+    """
+
+    speed: float
+    indicated_pull: float
+    wheel_pull: float
+    drawbar_pull: float
+    cutoff: float
+    steam: float
+    fuel: float
+    limit: str
+
+    @property
+    def indicated_power(self) -> float:
+        """Power in the cylinders [W]."""
+        return self.indicated_pull * self.speed
+
+    @property
+    def drawbar_power(self) -> float:
+        """Power behind the tender [W]."""
+        return self.drawbar_pull * self.speed
+
+
+def speed_curve(
+    performance: Performance, *, speeds: tuple[float, ...] = (), rail: str = "dry"
+) -> tuple[CurvePoint, ...]:
+    """Largest pull at each speed within adhesion, cylinders and sustained steam.
+
+    Args:
+        performance: The engine.
+        speeds: Speeds wanted [m/s]; left out, 5 mile/h steps to the end of the map.
+        rail: Condition of the rail.
+
+    Returns:
+        One point per speed.
+
+    Raises:
+        OutOfRange: A speed beyond the map, or a rail condition that is not known.
+    """
+    if rail not in CONDITIONS:
+        raise OutOfRange(f"rail must be one of {', '.join(CONDITIONS)}, found {rail!r}")
+    if not speeds:
+        step = 2.2352
+        speeds = tuple(np.arange(0.0, performance.map.greatest_speed, step))
+    return tuple(curve_point(performance, speed, rail) for speed in speeds)
+
+
+def curve_point(performance: Performance, speed: float, rail: str) -> CurvePoint:
+    """One point of the speed curve; speed in m/s."""
+    charts, engine = performance.map, performance.locomotive
+    pressure = engine.boiler.absolute_pressure
+    pull, held = charts.greatest_pull(speed=speed, pressure=pressure, steam=performance.cylinder_steam)
+    limit = performance.supply.binding.name if held == "steam" else held
+    coefficient = adhesion_coefficient(coefficient_at_rest=CONDITIONS[rail].coefficient, speed=speed)
+    by_rail = charts.friction + float(
+        adhesive_pull(adhesive_mass=performance.adhesive_mass, coefficient=coefficient)
+    )
+    if pull > by_rail:
+        pull, limit = by_rail, "adhesion"
+    steam, cutoff = charts.steam_and_cutoff_for(pull=pull, speed=speed, pressure=pressure)
+    wheel = pull - charts.friction
+    return CurvePoint(
+        speed=speed,
+        indicated_pull=pull,
+        wheel_pull=wheel,
+        drawbar_pull=wheel - engine_resistance_at(engine, speed),
+        cutoff=cutoff,
+        steam=steam,
+        fuel=performance.supply.fuel_for(steam + engine.auxiliaries.steady),
+        limit=limit,
+    )

@@ -1,0 +1,137 @@
+"""What the boiler keeps up, by which limit, and what it burns for it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from locosim.constants import BTU, HOUR, POUND
+from locosim.model import Crew, Fuel, Locomotive
+from locosim.physics import evaporation, steam
+from locosim.physics.fuels import FUELS
+from locosim.physics.real import Floats
+
+FEED_TEMPERATURE = 288.15  # water in the tender [K]
+FIREMAN = 3000.0 * POUND / HOUR  # sustained hand firing [kg/s], [Glancey2012], at second hand
+# Of the coal the grate limit and the evaporation line are for: "good coal 13500+ Btu/lb" [Trainorders4728623].
+REFERENCE_HEATING_VALUE = 13500.0 * BTU / POUND
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SupplyLimit:
+    """Something that bounds the steam, and where.
+
+    Attributes:
+        name: What bounds it, in the trade's words.
+        steam: Steam it allows [kg/s].
+    """
+
+    name: str
+    steam: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SteamSupply:
+    """Steam over firing rate, with all that limits it.
+
+    Attributes:
+        method: How it was computed: `handbook` or `heat_balance`.
+        firing: Fuel fired, evenly spaced from 0 [kg/s].
+        steam: Steam made at working pressure, auxiliaries among it [kg/s].
+        superheat_temperature: Temperature of the steam at the superheater's end [K].
+        limits: Everything that bounds the steam.
+        feed_enthalpy: Heat the feed brings net of what the boiler gave for it [J/kg].
+        steam_heat: Heat a kilogram takes between that feed and dry steam at working pressure [J/kg].
+        standing_loss: Heat lost by the outside [W].
+    """
+
+    method: str
+    firing: Floats
+    steam: Floats
+    superheat_temperature: Floats
+    limits: tuple[SupplyLimit, ...]
+    feed_enthalpy: float
+    steam_heat: float
+    standing_loss: float
+
+    @property
+    def binding(self) -> SupplyLimit:
+        """The limit that holds the boiler back."""
+        return min(self.limits, key=lambda limit: limit.steam)
+
+    @property
+    def sustained(self) -> float:
+        """Steam for all purposes the boiler keeps up [kg/s]."""
+        return self.binding.steam
+
+    @property
+    def heat(self) -> Floats:
+        """Heat to the water over the firing rate [W]."""
+        return self.steam * self.steam_heat + self.standing_loss * (self.steam > 0.0)
+
+    @property
+    def firing_greatest(self) -> float:
+        """Firing rate that makes the sustained steam [kg/s]."""
+        return self.fuel_for(self.sustained)
+
+    def fuel_for(self, steam: float) -> float:
+        """Fuel that makes a steam rate [kg/s]; steam in kg/s, held at the top of the table."""
+        rising = int(np.argmax(self.steam)) + 1
+        return float(np.interp(steam, self.steam[:rising], self.firing[:rising]))
+
+
+def heating_value(fuel: Fuel) -> float:
+    """Gross heating value as fired: the one given, or the published one of the kind [J/kg]."""
+    return fuel.heating_value if fuel.heating_value is not None else FUELS[fuel.kind].heating_value
+
+
+def handbook_supply(locomotive: Locomotive, fuel: Fuel, crew: Crew) -> SteamSupply:
+    """Steam supply by the handbook.
+
+    Evaporation per coal falls with the firing rate [Bruce1952]; it is scaled with the heating value against
+    good coal of 13,500 Btu/lb. Limits: the grate (for coal 120 lb per square foot and hour [Cole1914]), the
+    whole evaporating surface at 57 kg/(m² h) [GermanRules], the fireman's 3,000 lb an hour where he fires by
+    hand, what the crew says it can fire, and all feed devices together.
+
+    Args:
+        locomotive: The engine.
+        fuel: What is burnt.
+        crew: Who fires it.
+    """
+    boiler = locomotive.boiler
+    grate = boiler.grate_area
+    richness = heating_value(fuel) / REFERENCE_HEATING_VALUE
+    rates = np.linspace(0.0, 220 * evaporation.POUND_PER_FOOT2_HOUR, 111)
+    made = grate * rates * evaporation.evaporation_per_coal(firing_rate=rates) * richness
+    firing = rates * grate
+
+    def by_firing(rate: float) -> float:
+        return float(np.interp(rate, firing, made))
+
+    surface = evaporation.surface_evaporation(evaporating_surface=boiler.evaporating_surface)
+    limits = [
+        SupplyLimit(name="grate", steam=by_firing(FUELS[fuel.kind].grate_limit * grate)),
+        SupplyLimit(name="heating surface", steam=float(surface)),
+    ]
+    if boiler.firing == "hand":
+        limits.append(SupplyLimit(name="fireman", steam=by_firing(FIREMAN)))
+    if crew.firing_greatest is not None:
+        limits.append(SupplyLimit(name="firing the crew gives", steam=by_firing(crew.firing_greatest)))
+    if locomotive.feed_devices:
+        most = sum(device.rate_greatest for device in locomotive.feed_devices)
+        limits.append(SupplyLimit(name="feed devices", steam=most))
+    pressure = boiler.absolute_pressure
+    feed = steam.enthalpy(pressure=pressure, temperature=FEED_TEMPERATURE)
+    dry = steam.vapour_enthalpy(pressure=pressure)
+    return SteamSupply(
+        method="handbook",
+        firing=firing,
+        steam=made,
+        superheat_temperature=np.full_like(firing, steam.saturation_temperature(pressure=pressure)),
+        limits=tuple(limits),
+        feed_enthalpy=feed,
+        steam_heat=dry - feed,
+        # The published evaporation per coal has the losses of the boiler in it.
+        standing_loss=0.0,
+    )
