@@ -40,7 +40,7 @@ class SurfaceLine(NamedTuple):
     slope: float
 
 
-# [Goss], from memory, medium: E = a - b H, E lb per lb of dry coal, H lb per sq ft and hour, both from and
+# [Goss1907] and [Goss1910], from memory, medium: E = a - b H, E lb per lb of dry coal, H lb per sq ft and hour, from and
 # at 212 °F. The first for the first boiler of the Purdue plant, the others for its last one.
 GOSS_LINES = {
     "schenectady_1": SurfaceLine(10.08, 0.296 / POUND_PER_FOOT2_HOUR),
@@ -119,7 +119,7 @@ def goss_evaporation(*, line: SurfaceLine, coal: Real, heating_surface: Real) ->
         Evaporation from and at 212 °F [kg/s].
 
     References:
-        [Goss], from memory. W = C (a - b W/S) solved for W.
+        [Goss1907], [Goss1910], from memory. W = C (a - b W/S) solved for W.
     """
     return line.intercept * coal / (1 + line.slope * coal / heating_surface)
 
@@ -135,7 +135,7 @@ def goss_evaporation_per_coal(*, line: SurfaceLine, surface_rate: Real) -> Real:
         Evaporation from and at 212 °F per mass of dry coal [kg/kg].
 
     References:
-        [Goss], from memory: E = a - b H.
+        [Goss1907], [Goss1910], from memory: E = a - b H.
     """
     return line.intercept - line.slope * surface_rate
 

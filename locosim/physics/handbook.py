@@ -80,21 +80,22 @@ def work_of_expansion(*, expansions: Real) -> Real:
     return expansions * mean_pressure_ratio(cutoff=1 / expansions)
 
 
-def mean_pressure_ratio_clark(*, cutoff: Real) -> Real:
-    """Mean effective over initial pressure in locomotive cylinders of the 1850s, from indicator cards.
+def mean_effective_pressure_clark(*, initial_pressure: Real, cutoff: Real) -> Real:
+    """Mean effective pressure in locomotive cylinders of the 1850s, from indicator cards.
 
     Holds for cutoffs within `CLARK_CUTOFFS`; losses of the old valve gears are in it.
 
     Args:
+        initial_pressure: Pressure in the cylinder until cutoff, above atmosphere [Pa].
         cutoff: Fraction of the stroke at which admission ends [1].
 
     Returns:
-        Ratio of pressures [1].
+        Mean effective pressure [Pa].
 
     References:
         D. K. Clark's 13.5 sqrt(c) - 28 per cent, c in per cent, from memory; it fits table 11 of [Vose1857].
     """
-    return (13.5 * np.sqrt(100 * np.asarray(cutoff)) - 28)[()] / 100
+    return initial_pressure * (13.5 * np.sqrt(100 * np.asarray(cutoff)) - 28)[()] / 100
 
 
 def speed_factor_saturated(*, piston_speed: Real) -> Real:

@@ -52,7 +52,7 @@ FILE_KEYS |= {"value", "table", "columns", "slip"}
 VALUE_KEYS = {"given", "printed", "within", "because", "note", "take"}
 WIDEST = 0.3  # of the printed value: a wider tolerance would check nothing
 SI_UNITS = ("", "m", "m^2", "m^3", "kg", "s", "Hz", "K", "m/s", "m/s^2", "N", "Pa", "J", "W", "J/kg", "m^3/s")
-SI_UNITS += ("kg/s", "kg/m^3", "m^3/kg", "kg/J", "kg/(m^2*s)", "J/(kg*K)", "N*m", "m^2*kg/s")
+SI_UNITS += ("kg/s", "kg/m^3", "m^3/kg", "kg/J", "kg/(m^2*s)", "J/(kg*K)", "m^-1")
 QUANTITY = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*)")
 
 
