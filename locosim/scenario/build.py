@@ -9,13 +9,14 @@ from typing import Any, TypeVar
 
 from locosim import units
 from locosim.errors import LocosimError, OutOfRange, UnitError
-from locosim.model.field import allowed, fault, within
+from locosim.model.field import fault, within
 from locosim.scenario.csv_table import read_rows
-from locosim.scenario.shape import FILES, Key, example_line, keys_of
-from locosim.scenario.tree import Converted, Table, beside, read_toml, suggestion
+from locosim.scenario.shape import FILES, Key, example_line, keys_of, range_words
+from locosim.scenario.tree import Converted, Table, beside, nearest, read_toml, suggestion
 
 T = TypeVar("T")
 
+_LARGEST_WHOLE = 1_000_000_000  # nothing in a scenario is counted beyond this
 _WRONG = object()  # stands for a value whose problem has been noted
 
 
@@ -71,9 +72,9 @@ def _unknown(keys: dict[str, Key], table: Table, problems: list[str]) -> set[str
     free = [name for name in keys if name not in table.entries]
     meant: set[str] = set()
     for name in sorted(set(table.entries) - set(keys)):
-        advice = suggestion(name, free) if free else suggestion(name, list(keys))
-        problems.append(table.problem(f"unknown key; {advice}", name))
-        meant.update(known for known in free if advice == f"did you mean {known!r}?")
+        problems.append(table.problem(f"unknown key; {suggestion(name, free or keys)}", name))
+        near = nearest(name, free)
+        meant |= {near} if near else set()
     return meant
 
 
@@ -106,6 +107,8 @@ def opened(key: Key, table: Table, value: Any, problems: list[str]) -> Any:
     if not isinstance(value, str) or not (key.may_be("file") or key.may_be("table")):
         return value
     path = beside(table.file, value)
+    if path == table.file:
+        raise LocosimError(f"file {value!r} refers to itself")
     try:
         if key.may_be("file"):
             return read_toml(path)
@@ -167,7 +170,7 @@ def _number(key: Key, value: Any) -> float:
             raise UnitError(f"{value!r} is a volume in a time; write a mass, as {example_line(key)}")
         return number
     if key.unit == "" and isinstance(value, int | float) and not isinstance(value, bool):
-        return float(value)
+        return float(value) if isinstance(value, float) or abs(value) <= _LARGEST_WHOLE else math.inf
     wanted = "a quantity with a unit, in quotes" if key.unit else "a number"
     raise UnitError(f"expected {wanted}, found {shown(value)}; write for example {example_line(key)}")
 
@@ -188,20 +191,22 @@ def example_text(key: Key) -> str:
 
 def _allowed_like(key: Key, text: str) -> str:
     """Say the allowed range, also in the unit the user wrote."""
-    words = allowed(key.declared) or "finite"
+    words = range_words(key) or "finite"
     unit = re.sub(r"^[+-]?[\d.]+ ?", "", text)
     bounds = [key.declared.metadata.get(name) for name in ("above", "at_least", "below", "at_most")]
     try:
         inside = [units.si_value(b, key.unit, unit) for b in bounds if b is not None and unit]
     except UnitError:
-        return words
-    return f"{words} ({' to '.join(f'{bound:.4g}' for bound in inside)} {unit})" if inside else words
+        return words  # a sum, a time of day or `1 in 80`: no single unit to say it in
+    return f"{words} ({' to '.join(f'{bound:.4g}' for bound in inside)} {unit})" if any(inside) else words
 
 
 def _whole(key: Key, value: Any) -> int:
     """Read a whole number."""
     if isinstance(value, bool) or not isinstance(value, int):
         raise LocosimError(f"expected a whole number, found {shown(value)}")
+    if abs(value) > _LARGEST_WHOLE:
+        raise OutOfRange(f"must be at most {_LARGEST_WHOLE}, found a number of {len(str(abs(value)))} digits")
     if wrong := fault(key.declared, value):
         raise OutOfRange(wrong)
     return value
@@ -214,8 +219,8 @@ def _text(key: Key, value: Any) -> str:
     if not value.strip():
         raise LocosimError("is empty")
     if key.options and value not in key.options:
-        near = suggestion(value, key.options)
-        hint = f"; {near}" if near.startswith("did") else ""
+        near = nearest(value, key.options)
+        hint = f"; did you mean {near!r}?" if near else ""
         raise OutOfRange(f"must be one of {', '.join(key.options)}, found {value!r}{hint}")
     return value
 

@@ -48,7 +48,7 @@ def _key(name: str, table: Table, model: type) -> Key:
     keys = keys_of(model)
     if name not in keys:
         where = f" in {table.path or table.file}"
-        raise LocosimError(f"unknown key {name!r}{where}; {suggestion(name, list(keys))}")
+        raise LocosimError(f"unknown key {name!r}{where}; {suggestion(name, keys)}")
     return keys[name]
 
 

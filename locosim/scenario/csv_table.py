@@ -37,7 +37,10 @@ def read_rows(path: Path, model: type, problems: list[str]) -> list[Table]:
     Raises:
         LocosimError: When the file cannot be read at all.
     """
-    lines = _lines(read_text(path))
+    try:
+        lines = _lines(read_text(path))
+    except csv.Error as trouble:
+        raise LocosimError(f"is not a CSV file: {trouble}") from None
     if not lines:
         raise LocosimError(f"has no heading; the first row names the keys: {', '.join(keys_of(model))}")
     (number, heading), *rest = lines
@@ -73,7 +76,7 @@ def _columns(row: Table, heading: list[str], model: type, problems: list[str]) -
                     row.problem(f"heading {cell!r} is not a key, or a key and its unit in brackets")
                 )
         elif found[1] not in keys:
-            problems.append(row.problem(f"unknown heading {found[1]!r}; {suggestion(found[1], list(keys))}"))
+            problems.append(row.problem(f"unknown heading {found[1]!r}; {suggestion(found[1], keys)}"))
         else:
             column = columns[-1] = Column(keys[found[1]], found[2])
             problems.extend(row.problem(text) for text in _unit_faults(column))

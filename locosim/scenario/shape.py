@@ -9,6 +9,7 @@ from typing import Any, Literal, NamedTuple, Union, get_args, get_origin, get_ty
 
 from locosim.model.engine import Locomotive
 from locosim.model.excursion import Excursion
+from locosim.model.field import allowed
 from locosim.model.route import Route
 from locosim.model.train import Train
 
@@ -121,6 +122,13 @@ def _example_measure(key: Key) -> str:
         default = declared.default
         return f"{default:g}" if isinstance(default, int | float) else "0.5"
     return f'"{declared.metadata.get("example") or _BY_UNIT.get(key.unit) or f"1 {key.unit}"}"'
+
+
+def range_words(key: Key) -> str:
+    """Say the range of a key in words, in SI; empty when any number goes."""
+    written = {"curve": " m", "clock": " s", "gradient": ""}.get(key.unit)
+    words = allowed(key.declared)
+    return words if written is None else words.replace(f" {key.unit}", written)
 
 
 def example_line(key: Key) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import tomllib
-from collections.abc import Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from pathlib import Path
@@ -51,12 +51,17 @@ class Table:
         return ": ".join(part for part in (str(self.file), place, text + change) if part)
 
 
-def suggestion(word: str, known: Sequence[str]) -> str:
+def nearest(word: str, known: Iterable[str], *, likeness: float = 0.6) -> str | None:
+    """Find the known word a misspelt one was probably meant to be."""
+    near = get_close_matches(word, list(known), n=1, cutoff=likeness)
+    return near[0] if near else None
+
+
+def suggestion(word: str, known: Iterable[str]) -> str:
     """Offer the nearest of the known words, or list them."""
-    near = get_close_matches(word, known, n=1, cutoff=0.6)
-    if near:
-        return f"did you mean {near[0]!r}?"
-    return f"known are {', '.join(sorted(known))}" if known else "none is left to give"
+    known = sorted(known)
+    near = nearest(word, known)
+    return f"did you mean {near!r}?" if near else f"known are {', '.join(known)}"
 
 
 def read_text(path: Path) -> str:
@@ -65,21 +70,29 @@ def read_text(path: Path) -> str:
     Raises:
         LocosimError: When it is not there, is no file, cannot be read or is not UTF-8.
     """
-    if not path.exists():
-        raise LocosimError(f"no such file{_near(path)}")
-    if not path.is_file():
-        raise LocosimError("is a directory, not a file" if path.is_dir() else "is not an ordinary file")
     try:
-        data = path.read_bytes() if path.stat().st_size <= LARGEST_FILE else None
+        data = _read_bytes(path)
+    except FileNotFoundError:
+        raise LocosimError(f"no such file{_near(path)}") from None
     except OSError as trouble:
         raise LocosimError(f"cannot be read: {(trouble.strerror or 'no reason given').lower()}") from None
-    if data is None:
-        raise LocosimError(f"is larger than {LARGEST_FILE // 1_000_000} MB; no scenario file is")
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as trouble:
         line = data.count(b"\n", 0, trouble.start) + 1
         raise LocosimError(f"is not UTF-8 text (line {line}); save it as UTF-8") from None
+
+
+def _read_bytes(path: Path) -> bytes:
+    """Read an ordinary file of a reasonable size."""
+    if path.is_dir():
+        raise LocosimError("is a directory, not a file")
+    size = path.stat().st_size
+    if not path.is_file():
+        raise LocosimError("is not an ordinary file")
+    if size > LARGEST_FILE:
+        raise LocosimError(f"is larger than {LARGEST_FILE // 1_000_000} MB; no scenario file is")
+    return path.read_bytes()
 
 
 def _near(path: Path) -> str:
@@ -88,8 +101,8 @@ def _near(path: Path) -> str:
         names = os.listdir(path.parent)
     except OSError:
         return f"; there is no folder {path.parent} either"
-    near = get_close_matches(path.name, names, n=1, cutoff=0.6)
-    return f"; did you mean {near[0]!r}?" if near else ""
+    near = nearest(path.name, names, likeness=0.75)
+    return f"; did you mean {near!r}?" if near else ""
 
 
 def read_toml(path: Path) -> Table:
@@ -105,6 +118,8 @@ def read_toml(path: Path) -> Table:
         raise LocosimError(f"is not valid TOML: {_teaching(str(trouble))}") from None
     except RecursionError:
         raise LocosimError("is nested too deeply to be a scenario file") from None
+    except ValueError:  # Python refuses whole numbers of thousands of digits
+        raise LocosimError("has a number of too many digits") from None
     return _planted(path, "", entries)
 
 
@@ -134,5 +149,11 @@ def _grown(file: Path, path: str, value: Any) -> Any:
 
 
 def beside(file: Path, reference: str) -> Path:
-    """Resolve a path relative to the file that names it, as the user would write it."""
+    """Resolve a path relative to the file that names it, as the user would write it.
+
+    Raises:
+        LocosimError: When the path is empty or cannot be one.
+    """
+    if not reference.strip() or "\0" in reference:
+        raise LocosimError(f"{reference!r} is not the path of a file")
     return Path(os.path.normpath(file.parent / reference))

@@ -171,6 +171,11 @@ _TRAPS: tuple[tuple[str, str], ...] = (
     ("deg degree degrees °", "an angle belongs only to a curve; for a temperature write degC or degF"),
     ("grade gradian gon", "write a gradient as '1 in 80', '1.25 %', '12.5 permille' or '66 ft/mile'"),
     ("am pm", "write a time of day by 24 hours, as '10:35' or '22:35'"),
+    (
+        "pint pints quart quarts bushel bushels peck fluid_ounce",
+        "it differs between countries; write L or ft^3",
+    ),
+    ("barrel barrels bbl", "barrels differ; for oil write 42 us_gallon for each"),
     ("kn Kn", "write kN"),
     ("cal kcal Cal", "calories differ; write kJ, with 4.1868 kJ for an International Table kilocalorie"),
 )

@@ -1,0 +1,473 @@
+"""Units at the edge: what is read, what is refused and with which words, and what is shown."""
+
+from __future__ import annotations
+
+import contextlib
+import math
+import os
+import subprocess
+import sys
+
+import pint
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from locosim import units
+from locosim.errors import UnitError
+from locosim.units.showing import DISPLAYS
+from locosim.units.words import TRAPS, WORDS
+
+PINT = pint.UnitRegistry()
+
+# Words of the table that pint does not know by that name, as pint writes them.
+AS_PINT_WRITES = {
+    "%": "percent",
+    "‰": "permille",
+    "rev": "dimensionless",
+    "revolution": "dimensionless",
+    "revolutions": "dimensionless",
+    "rpm": "1/minute",  # pint counts a revolution as 2 pi radian
+    "ch": "chain",
+    "m2": "m^2",
+    "ft2": "ft^2",
+    "in2": "in^2",
+    "m3": "m^3",
+    "ft3": "ft^3",
+    **dict.fromkeys(("us_gallon", "us_gallons", "US_gallon", "us_gal"), "gallon"),
+    **dict.fromkeys(
+        ("imperial_gallons", "uk_gallon", "imp_gallon", "imp_gal"),
+        "imperial_gallon",
+    ),
+    **dict.fromkeys(("long_cwt",), "long_hundredweight"),
+    **dict.fromkeys(("short_cwt",), "short_hundredweight"),
+    **dict.fromkeys(("short_tonf", "short_ton_force"), "short_ton*g_0"),
+    **dict.fromkeys(("long_tonf", "long_ton_force"), "long_ton*g_0"),
+    "tonne_force": "tonne*g_0",
+    "kp": "kgf",
+    "secs": "second",
+    "mins": "minute",
+    "hrs": "hour",
+    "kmh": "km/hour",
+    "btu": "Btu",
+    "°C": "delta_degC",
+    "degC": "delta_degC",
+    "celsius": "delta_degC",
+    "°F": "delta_degF",
+    "degF": "delta_degF",
+    "fahrenheit": "delta_degF",
+}
+BASE = ("meter", "kilogram", "second", "kelvin")
+
+
+@pytest.mark.parametrize("word", WORDS)
+def test_every_word_of_the_table_agrees_with_pint(word):
+    factor, dimension = WORDS[word]
+    theirs = PINT.Quantity(1.0, AS_PINT_WRITES.get(word, word))
+    ours = PINT.Quantity(factor, "*".join(f"{b}^({d})" for b, d in zip(BASE, dimension, strict=True)))
+    # 2.1e-6: pint's chain is that of the US survey; its Btu is rounded in the seventh figure
+    assert theirs.to(ours.units).magnitude == pytest.approx(factor, rel=2.1e-6)
+    if "chain" not in word and word != "ch" and word.lower() != "btu":
+        assert theirs.to(ours.units).magnitude == pytest.approx(factor, rel=1e-13)
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "value"),
+    [
+        ("6 ft 3 in", "m", 75 * 0.0254),
+        ("6ft 3in", "m", 75 * 0.0254),
+        ("22 1/2 in", "m", 22.5 * 0.0254),
+        ("6 ft 3 1/4 in", "m", 75.25 * 0.0254),
+        ("5/8 in", "m", 0.625 * 0.0254),
+        ("-12 mile 43 chain", "m", -(12 * 80 + 43) * 66 * 0.3048),
+        ("79 long_ton 17 long_hundredweight", "kg", (79 * 20 + 17) * 112 * 0.45359237),
+        ("210 psi", "Pa", 210 * 6894.757293168361),
+        ("14.5 bar", "Pa", 14.5e5),
+        ("14 kgf/cm^2", "Pa", 14 * 98066.5),
+        ("30.28 ft²", "m^2", 30.28 * 0.3048**2),
+        ("15 degC", "K", 288.15),
+        ("- 40 degF", "K", 233.15),
+        ("60 °F", "K", 288.7055555555556),
+        ("336 rpm", "Hz", 5.6),
+        ("336 rev/minute", "Hz", 5.6),
+        ("1600 ft per minute", "m/s", 8.128),
+        ("13500 Btu/lb", "J/kg", 13500 * 2326.0),  # 1 Btu/lb (IT) is 2326 J/kg exactly
+        ("4 lbf/short_ton", "N/kg", 4 * 9.80665 / 2000),
+        ("0.001 lbf / (short_ton * mph^2)", "N/kg/(m/s)^2", 0.001 * 9.80665 / 2000 / 0.44704**2),
+        ("2e3 lbf", "N", 2000 * 4.4482216152605),
+        ("1 horsepower", "W", 745.6998715822702),
+        ("1 metric_horsepower", "W", 735.49875),
+        ("3 furlong", "m", 3 * 201.168),
+        ("29 inHg", "Pa", 29 * 3386.3886),
+        ("85 %", "", 0.85),
+        ("0.85", "", 0.85),
+        ("12 mm/m", "", 0.012),
+    ],
+)
+def test_a_quantity_is_read(text, unit, value):
+    assert units.si(text, unit) == pytest.approx(value, rel=4e-6 if "furlong" in text else 1e-7)
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [
+        ("1 in 80", 1 / 80),
+        ("-1 in 80", -1 / 80),
+        ("down 1 in 80", -1 / 80),
+        ("1 in 80 falling", -1 / 80),
+        ("up 1 in 80", 1 / 80),
+        ("1:80", 1 / 80),
+        ("1 in 62.5", 0.016),
+        ("1.25 %", 0.0125),
+        ("-1.25%", -0.0125),
+        ("−1.25 %", -0.0125),
+        ("12.5 permille", 0.0125),
+        ("12.5 ‰", 0.0125),
+        ("66 ft/mile", 0.0125),  # 66 of 5280
+        ("down 66 ft per mile", -0.0125),
+        ("level", 0.0),
+        ("Level", 0.0),
+    ],
+)
+def test_a_gradient_is_read(text, value):
+    assert units.si(text, "gradient") == pytest.approx(value, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("text", "feet"),
+    [
+        ("1 deg", 5729.65),  # radii of the railway curve tables for a chord of 100 ft, from memory
+        ("4 deg", 1432.69),
+        ("10°", 573.69),
+        ("2 deg 30 min", 2292.01),
+        ("1000 ft", 1000),
+        ("15 chain", 990),
+    ],
+)
+def test_a_curve_is_read_as_its_radius(text, feet):
+    assert units.si(text, "curve") == pytest.approx(feet * 0.3048, abs=0.005 * 0.3048)
+
+
+@pytest.mark.parametrize(
+    ("text", "seconds"),
+    [("10:35", 38100), ("10:35:30", 38130), ("0:00", 0), ("23:59:59", 86399), ("24:10", 87000)],
+)
+def test_a_time_of_day_is_read(text, seconds):
+    assert units.si(text, "clock") == seconds
+
+
+@pytest.mark.parametrize("unit", ["kg/s"])
+def test_a_volume_of_water_in_a_time_is_read_as_its_mass(unit):
+    assert units.si("3500 us_gallon/hour", unit) == pytest.approx(3500 * 3.785411784 / 3600, rel=1e-12)
+    assert units.si("2500 imperial_gallon/hour", unit) == pytest.approx(2500 * 4.54609 / 3600, rel=1e-12)
+
+
+def test_a_volume_is_never_read_as_a_mass():
+    with pytest.raises(UnitError, match="is a volume; a mass is wanted"):
+        units.si("8000 us_gallon", "kg")
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "message"),
+    [
+        ("50 ton", "kg", r"which ton\? write long_ton \(2240 lb\), short_ton"),
+        ("50 tons", "kg", r"which ton\?"),
+        ("50 Ton", "kg", r"which ton\?"),
+        ("6 lbf/ton", "N/kg", r"which ton\?"),
+        ("3500 gallon", "m^3", r"which gallon\? write us_gallon"),
+        ("3500 gal/hour", "kg/s", r"which gallon\?"),
+        ("30 gpm", "m^3/s", r"which gallon\?"),
+        ("5 cwt", "kg", r"which hundredweight\?"),
+        ("5 hundredweight", "kg", r"which hundredweight\?"),
+        ("50 tonf", "N", "write long_tonf"),
+        ("1200 PS", "W", "write metric_horsepower"),
+        ("1200 ihp", "W", "write hp"),
+        ("210 psig", "Pa", "write psi; whether a pressure is by gauge is said by the key"),
+        ("50 sqft", "m^2", r"write ft\^2"),
+        ("60 F", "K", "write degF"),
+        ("4 grade", "gradient", "write for example '1 in 80'"),
+        ("540 kcal", "J", "calories differ; write kJ"),
+        ("225", "Pa", "has a number without a unit; a pressure is wanted, such as psi"),
+        ("", "m", "the text is empty; write a number and its unit"),
+        ("   ", "m", "the text is empty"),
+        ("m", "m", "has 'm' where a number was expected"),
+        ("nan m", "m", "has 'nan' where a number was expected"),
+        ("inf m", "m", "has 'inf' where a number was expected"),
+        ("nan", "", "must be finite"),
+        ("inf", "", "must be finite"),
+        ("1e999 m", "m", "a number that is too large"),
+        ("2**99 m", "m", "where a number was expected|is not a unit"),
+        ("2**9999999", "m", "is not a unit"),
+        ("__import__('os')", "m", "where a number was expected"),
+        ("1 ft if True else 2 ft", "m", "'if' where a number was expected"),
+        ("3 ft^99", "m", "has the power 99"),
+        ("3 ft^99999999", "m", "has the power 99999999"),
+        ("3 (ft", "m", "bracket that is not closed"),
+        ("3 ft)", "m", "is not a unit"),
+        ("3 ft/", "m", "lacks a unit word at its end"),
+        ("3 /ft", "m", "lacks a unit word before '/'"),
+        ("3 ft lb", "J", "'lb' where a number was expected"),
+        ("6 3 in", "m", "two numbers in a row"),
+        ("1/0 in", "m", "the fraction 1/0"),
+        ("3 in 6 ft", "m", "from the larger unit to the smaller"),
+        ("3 ft 6 ft", "m", "from the larger unit to the smaller"),
+        ("12 m 43 ch", "m", "from the larger unit to the smaller"),  # miles meant, metres written
+        ("6 ft -3 in", "m", "has '-3' where a number was expected"),
+        ("20 degC 5 degC", "K", "adds temperatures"),
+        ("1,250 ft", "m", "has a comma in a number"),
+        ("14,5 bar", "Pa", "has a comma in a number"),
+        ('26"', "m", "a mark for feet or inches"),
+        ("6' 3\"", "m", "a mark for feet or inches"),
+        ("18 inn", "m", "unit 'inn' is not known; did you mean 'in'"),
+        ("3 Mile", "m", "did you mean 'mile'"),
+        ("9 Mft", "m", "unit 'Mft' is not known"),
+        ("5 cch", "m", "unit 'cch' is not known"),
+        ("80.5 psi", "m", "is a pressure; a length is wanted, such as in, ft"),
+        ("5 A", "m", "unit 'A' is not known"),
+        ("3 dB", "", "unit 'dB' is not known"),
+        ("14 kg/cm^2", "Pa", "for a force write lbf or kgf"),
+        ("100 lbf", "kg", "for a mass write lb or kg"),
+        ("4 deg", "gradient", "is not a gradient"),
+        ("1 in 0", "gradient", "write 'level'"),
+        ("down -1 in 80", "gradient", "both a sign and the word 'down'"),
+        ("2 in 80", "gradient", "is not a gradient"),
+        ("0 deg", "curve", "is no curve"),
+        ("4 grade", "curve", "or a degree of curve on a 100 ft chord"),
+        ("10.35", "clock", "is not a time of day"),
+        ("10:75", "clock", "minutes to 59"),
+        ("48:00", "clock", "hours run to 47"),
+        ("10:35 am", "clock", "is not a time of day"),
+        ("x" * 200, "m", "a text of 200 characters"),
+    ],
+)
+def test_what_cannot_be_meant_is_refused(text, unit, message):
+    with pytest.raises(UnitError, match=message):
+        units.si(text, unit)
+
+
+@pytest.mark.parametrize("word", TRAPS)
+def test_every_trap_is_refused(word):
+    with pytest.raises(UnitError, match=r"will not do|is not a unit"):
+        units.si(f"3 {word}", "kg")
+
+
+@settings(max_examples=500, deadline=None)
+@given(st.text(max_size=40), st.sampled_from(["m", "kg/s", "K", "", "gradient", "curve", "clock"]))
+def test_no_text_does_anything_but_give_a_finite_number_or_a_unit_error(text, unit):
+    with contextlib.suppress(UnitError):
+        assert math.isfinite(units.si(text, unit))
+
+
+SCRAPS = [
+    "1",
+    "80",
+    " in ",
+    " ",
+    "ft",
+    "deg",
+    "/",
+    "*",
+    "^2",
+    "(",
+    ")",
+    "-",
+    "down ",
+    "1e9",
+    ".",
+    "%",
+    ":",
+    "°",
+]
+
+
+@settings(max_examples=500, deadline=None)
+@given(
+    st.lists(st.sampled_from(SCRAPS), max_size=8).map("".join),
+    st.sampled_from(["m", "m^2", "", "gradient", "curve", "clock"]),
+)
+def test_no_scraps_of_notation_do_either(text, unit):
+    with contextlib.suppress(UnitError):
+        assert math.isfinite(units.si(text, unit))
+
+
+def test_every_name_pint_knows_is_either_read_or_refused():
+    for word in sorted(set(PINT)):
+        with contextlib.suppress(UnitError):
+            assert math.isfinite(units.si_value(1.0, word, "m"))
+
+
+@given(
+    st.floats(-1e6, 1e6), st.sampled_from([word for word, worth in WORDS.items() if worth[1] == (1, 0, 0, 0)])
+)
+def test_a_length_goes_to_si_and_back(number, word):
+    there = units.si(f"{number!r} {word}", "m")
+    assert units.si_value(there, "m", word) == pytest.approx(number, rel=1e-12, abs=1e-12)
+
+
+@given(st.integers(0, 500), st.integers(0, 79))
+def test_mile_and_chain_add_up(miles, chains):
+    assert units.si(f"{miles} mile {chains} chain", "m") == pytest.approx(
+        (80 * miles + chains) * 20.1168, rel=1e-12
+    )
+
+
+@given(st.floats(-200, 3000))
+def test_temperatures_go_round_as_pint_does_it(celsius):
+    theirs = PINT.Quantity(celsius, "degC").to("degF").magnitude
+    assert units.si_value(celsius, "degC", "degF") == pytest.approx(theirs, rel=1e-9, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("number", "unit", "wanted", "value"),
+    [
+        (80, "1 in n", "gradient", 0.0125),
+        (-80, "1 in", "gradient", -0.0125),
+        (1.25, "%", "gradient", 0.0125),
+        (4, "deg", "curve", 436.68),
+        (300, "m", "curve", 300),
+        (381.8, "degF", "K", 467.48),
+        (2.5, "hour", "clock", 9000),
+        (100, "psi", "bar", 6.8948),
+        (20.5, "lb/hp/hour", "kg/kW/hour", 12.4697),
+    ],
+)
+def test_a_number_is_converted(number, unit, wanted, value):
+    assert units.si_value(number, unit, wanted) == pytest.approx(value, rel=2e-5)
+
+
+@pytest.mark.parametrize("number", [math.nan, math.inf, -math.inf])
+def test_a_number_that_is_not_finite_is_not_converted(number):
+    with pytest.raises(UnitError, match="must be finite"):
+        units.si_value(number, "ft", "m")
+
+
+# The labels shown, as pint writes them.
+LABELS = {
+    "ft/min": "ft/minute",
+    "ft/s²": "ft/s^2",
+    "m/s²": "m/s^2",
+    "ft²": "ft^2",
+    "m²": "m^2",
+    "m³": "m^3",
+    "m³/h": "m^3/hour",
+    "°F": "delta_degF",
+    "°C": "delta_degC",
+    "rpm": "1/minute",
+    "hp h": "hp*hour",
+    "lb/hp h": "lb/hp/hour",
+    "kg/kWh": "kg/kWh",
+    "lb/ft² h": "lb/ft^2/hour",
+    "kg/m² h": "kg/m^2/hour",
+    "short ton": "short_ton",
+    "long ton": "long_ton",
+    "lbf/short ton": "lbf/short_ton",
+    "lbf/long ton": "lbf/long_ton",
+    "N/t": "N/tonne",
+    "US gal": "gallon",
+    "imp gal": "imperial_gallon",
+    "US gal/min": "gallon/minute",
+    "imp gal/min": "imperial_gallon/minute",
+    "‰": "permille",
+    "%": "percent",
+    "h:min:s": "s",
+    "": "dimensionless",
+}
+SI_OF = {
+    "water": "kg/(1000 kg/m^3)",
+    "curve": "m",
+    "temperature": "K",
+}
+
+
+@pytest.mark.parametrize("system", units.SYSTEMS)
+@pytest.mark.parametrize("kind", DISPLAYS["us"])
+def test_every_shown_unit_agrees_with_pint(kind, system):
+    found = DISPLAYS[system][kind]
+    if (kind, found.unit) == ("curve", "°"):
+        pytest.skip("a degree of curve is not in proportion to the radius; it has a test of its own")
+    unit = PINT.Quantity(1.0, LABELS.get(found.unit, found.unit))
+    si = unit.to_base_units().magnitude
+    per_si = 1000.0 * si if kind == "water" else si
+    # pint's Btu is rounded in the seventh figure, its chain is that of the US survey
+    assert found.factor * per_si == pytest.approx(1.0, rel=2.1e-6 if "chain" in found.unit else 2e-7)
+
+
+def test_the_three_systems_show_the_same_kinds():
+    assert set(DISPLAYS["us"]) == set(DISPLAYS["metric"]) == set(DISPLAYS["british"])
+
+
+@pytest.mark.parametrize(
+    ("value", "kind", "us", "metric", "british"),
+    [
+        (20.1168, "speed", "45.0 mph", "72.4 km/h", "45.0 mph"),
+        (200e3, "force", "44,962 lbf", "200.0 kN", "44,962 lbf"),
+        (1e6, "power", "1,341 hp", "1,000 kW", "1,341 hp"),
+        (1447899.0, "pressure", "210.0 psi", "14.48 bar", "210.0 psi"),
+        (288.15, "temperature", "59 °F", "15 °C", "59 °F"),
+        (-0.0125, "gradient", "-1.25 %", "-12.5 ‰", "down 1 in 80"),
+        (0.0125, "gradient", "1.25 %", "12.5 ‰", "1 in 80"),
+        (0.0, "gradient", "0.00 %", "0.0 ‰", "level"),
+        (436.6825, "curve", "4.00°", "437 m", "21.7 chain"),
+        (30000.0, "water", "7,925 US gal", "30.00 m³", "6,599 imp gal"),
+        (1e6, "mass", "1,102.3 short ton", "1,000.0 t", "984.2 long ton"),
+        (3725.4, "time", "1:02:05", "1:02:05", "1:02:05"),
+        (-61, "time", "-0:01:01", "-0:01:01", "-0:01:01"),
+        (38130, "clock", "10:35:30", "10:35:30", "10:35:30"),
+        (87000, "clock", "00:10:00 (+1 day)", "00:10:00 (+1 day)", "00:10:00 (+1 day)"),
+        (-1e-9, "speed", "0.0 mph", "0.0 km/h", "0.0 mph"),
+        (0.5, "ratio", "50.0 %", "50.0 %", "50.0 %"),
+        (1.7, "number", "1.70", "1.70", "1.70"),
+    ],
+)
+def test_a_value_is_shown(value, kind, us, metric, british):
+    assert [units.show(value, kind, system) for system in units.SYSTEMS] == [us, metric, british]
+
+
+def test_decimals_can_be_asked_for():
+    assert units.show(20.1168, "speed", "us", 3) == "45.000 mph"
+    assert units.figure(20.1168, "speed", "metric", 0) == "72"
+
+
+def test_a_scale_is_a_factor_and_a_label():
+    factor, label = units.scale("speed", "metric")
+    assert (factor * 10.0, label) == (pytest.approx(36.0), "km/h")
+    assert units.scale("gradient", "british") == (100.0, "%")
+    assert units.scale("time", "us") == (pytest.approx(1 / 60), "min")
+    assert units.scale("curve", "us")[1] == "ft"
+    with pytest.raises(ValueError, match="no scale through zero"):
+        units.scale("temperature", "us")
+
+
+def test_an_unknown_system_is_refused():
+    with pytest.raises(UnitError, match="write one of us, metric, british"):
+        units.show(1.0, "speed", "imperial")
+
+
+@given(st.floats(1e-4, 0.14))
+def test_a_british_gradient_can_be_read_back(gradient):
+    shown = units.show(-gradient, "gradient", "british", 6)
+    assert units.si(shown, "gradient") == pytest.approx(-gradient, rel=1e-5)
+
+
+def _in_fresh_python(code: str, **environment: str) -> str:
+    """Run code in a process of its own."""
+    return subprocess.run(
+        [sys.executable, "-c", code],
+        capture_output=True,
+        text=True,
+        check=True,
+        env={**os.environ, **environment},
+    ).stdout.strip()
+
+
+def test_the_trade_s_own_words_need_no_pint():
+    code = (
+        "import sys; from locosim import units; units.si('6 ft 3 in', 'm'); units.show(1.0, 'speed', 'us');"
+    )
+    assert _in_fresh_python(code + "print('pint' in sys.modules)") == "False"
+
+
+def test_rare_words_are_read_though_the_home_cannot_be_written():
+    code = "from locosim import units; print(units.si('3 fathom', 'm') > 5)"
+    nowhere = {"HOME": "/dev/null", "XDG_CACHE_HOME": "/dev/null/cache"}
+    assert _in_fresh_python(code, **nowhere) == "True"
