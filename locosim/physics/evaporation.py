@@ -18,9 +18,8 @@ POUND_PER_FOOT2_HOUR = POUND / (FOOT**2 * HOUR)  # [kg/(m² s)]
 
 GRATE_LIMIT = 120 * POUND_PER_FOOT2_HOUR  # [kg/(m² s)] of coal, [Cole1914] from memory
 FIREBOX_RATE = 55 * POUND_PER_FOOT2_HOUR  # [kg/(m² s)] of water, [Cole1914] from memory
-SURFACE_RATE_DRG = (
-    57 / HOUR
-)  # [kg/(m² s)] of water on the whole evaporating surface, [GermanRules] from memory
+# Water for each area of the whole evaporating surface in German ratings, [GermanRules] from memory.
+SURFACE_RATE_DRG = 57 / HOUR  # [kg/(m² s)]
 
 # [Bruce1952] chart 16, two points read at second hand: firing rate and water evaporated per mass of coal.
 BRUCE_RATES = (50 * POUND_PER_FOOT2_HOUR, 200 * POUND_PER_FOOT2_HOUR)  # [kg/(m² s)]
@@ -40,8 +39,8 @@ class SurfaceLine(NamedTuple):
     slope: float
 
 
-# [Goss1907] and [Goss1910], from memory, medium: E = a - b H, E lb per lb of dry coal, H lb per sq ft and hour, from and
-# at 212 °F. The first for the first boiler of the Purdue plant, the others for its last one.
+# [Goss1907] and [Goss1910], from memory, medium: E = a - b H, E lb per lb of dry coal, H lb per sq ft and
+# hour, from and at 212 °F. The first for the first boiler of the Purdue plant, the others for its last.
 GOSS_LINES = {
     "schenectady_1": SurfaceLine(10.08, 0.296 / POUND_PER_FOOT2_HOUR),
     "saturated_1907": SurfaceLine(11.305, 0.221 / POUND_PER_FOOT2_HOUR),
