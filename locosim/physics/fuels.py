@@ -7,7 +7,7 @@ from.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -184,6 +184,31 @@ OIL = FuelProperties(
 )
 
 FUELS = {fuel.name: fuel for fuel in (BITUMINOUS, SUB_BITUMINOUS, ANTHRACITE, WOOD, OIL)}
+
+
+def with_heating_value(*, fuel: FuelProperties, heating_value: float) -> FuelProperties:
+    """The fuel made leaner or richer by ash, to a given heating value.
+
+    Args:
+        fuel: The published fuel of the kind.
+        heating_value: Gross heating value as fired [J/kg].
+
+    Returns:
+        The fuel, all that burns scaled alike, the rest ash; richer than its ash allows, it loses water too.
+    """
+    scale = heating_value / fuel.heating_value
+    burning = scale * (1.0 - fuel.moisture - fuel.ash)
+    moisture = min(fuel.moisture, max(1.0 - burning, 0.0))
+    return replace(
+        fuel,
+        carbon=fuel.carbon * scale,
+        hydrogen=fuel.hydrogen * scale,
+        oxygen=fuel.oxygen * scale,
+        sulphur=fuel.sulphur * scale,
+        moisture=moisture,
+        ash=max(1.0 - burning - moisture, 0.0),
+        heating_value=heating_value,
+    )
 
 
 def excess_air(*, grate_rate: Numbers, fuel: FuelProperties) -> Numbers:

@@ -1,0 +1,112 @@
+"""Draught: Bourne's figures, the nozzle against a general steam library, and where the blast gives out."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from boilers import PRR_K4S, SQUARE_FOOT
+from iapws import IAPWS97
+
+from locosim.constants import ATMOSPHERE, FOOT, INCH, PSI
+from locosim.physics import draught
+from locosim.physics.boiler_heat import FREE_AREA_OVER_SURFACE, heat_balance
+from locosim.physics.fuels import BITUMINOUS, POUND_PER_SQUARE_FOOT_HOUR
+
+
+def test_six_inches_of_water_need_about_three_psi():
+    # [Bourne1865]: an inch of mercury for an inch of water, "about 3 lbs." for six
+    raised = draught.blast_vacuum(back_pressure=3.0 * PSI)
+    assert raised / draught.INCH_OF_WATER == pytest.approx(6.0, rel=0.03)
+
+
+def test_evaporation_by_the_root_of_the_vacuum():
+    assert draught.evaporation_at_vacuum(evaporation=1.0, vacuum=3.0, changed_vacuum=12.0) == 2.0
+
+
+def test_draught_of_the_engine_of_1865():
+    # [Bourne1865]: 147 tubes of 1.75 in, 13 ft 10 in long, grate 9.5 ft2; 112 lb of coke a square foot an
+    # hour is called a good proportion and 3 to 6 in of water typical. Bore 1.53 in and firebox 60 ft2 are
+    # assumed.
+    bore, free = 1.53 * INCH, 147 * 0.25 * math.pi * (1.53 * INCH) ** 2
+    found = heat_balance(
+        firing_rate=np.array([112 * POUND_PER_SQUARE_FOOT_HOUR * 9.5 * SQUARE_FOOT]),
+        grate_area=9.5 * SQUARE_FOOT,
+        firebox_surface=60 * SQUARE_FOOT,
+        tube_surface=147 * math.pi * 1.75 * INCH * 13.83 * FOOT,
+        superheater_surface=0.0,
+        pressure=120 * PSI + ATMOSPHERE,
+        feed_temperature=288.0,
+        fuel=BITUMINOUS,
+        free_gas_area=free,
+    )
+    drop = draught.tube_pressure_drop(
+        gas_rate=found.gas_rate, free_gas_area=free, tube_length=13.83 * FOOT, tube_diameter=bore
+    )
+    vacuum = draught.draught_needed(tube_drop=drop, tubes_share=draught.TUBES_SHARE_OPEN_SMOKEBOX)
+    assert 3.0 <= float(vacuum[0]) / draught.INCH_OF_WATER <= 6.0
+
+
+@pytest.mark.parametrize("back_psi", [1.0, 4.0, 8.0, 12.0])
+def test_nozzle_flow_is_a_loss_free_expansion(back_psi):
+    start = IAPWS97(P=(ATMOSPHERE + back_psi * PSI) / 1e6, T=440.0)
+    ratio = max(ATMOSPHERE / (ATMOSPHERE + back_psi * PSI), 0.546)
+    throat = IAPWS97(P=start.P * ratio, s=start.s)
+    end = IAPWS97(P=ATMOSPHERE / 1e6, s=start.s)
+    exact = 0.02 * math.sqrt(2e3 * (start.h - throat.h)) / throat.v
+    found = draught.nozzle_flow(
+        back_pressure=back_psi * PSI, nozzle_area=0.02, exhaust_density=end.rho, discharge=1.0
+    )
+    assert found == pytest.approx(exact, rel=0.01)
+
+
+def test_back_pressure_inverts_nozzle_flow():
+    pressures = np.array([0.5, 3.0, 8.0, 12.0, 12.3, 15.0, 30.0]) * PSI
+    flow = draught.nozzle_flow(back_pressure=pressures, nozzle_area=0.02, exhaust_density=0.55)
+    assert np.all(np.diff(flow) > 0)
+    back = draught.nozzle_back_pressure(steam_rate=flow, nozzle_area=0.02, exhaust_density=0.55)
+    assert back == pytest.approx(pressures, rel=1e-10)
+
+
+def american():
+    rates = np.linspace(20, 200, 40) * POUND_PER_SQUARE_FOOT_HOUR * PRR_K4S["grate_area"]
+    balance = heat_balance(firing_rate=rates, **PRR_K4S, fuel=BITUMINOUS)
+    drop = draught.tube_pressure_drop(
+        gas_rate=balance.gas_rate,
+        free_gas_area=PRR_K4S["tube_surface"] * FREE_AREA_OVER_SURFACE,
+        tube_length=19 * FOOT,
+        tube_diameter=0.05,
+    )
+    return balance, draught.draught_needed(tube_drop=drop)
+
+
+def test_smaller_nozzle_draws_a_harder_fire():
+    balance, needed = american()
+
+    def limit(diameter):
+        back = draught.nozzle_back_pressure(
+            steam_rate=balance.steam_rate,
+            nozzle_area=0.25 * math.pi * (diameter * INCH) ** 2,
+            exhaust_density=0.55,
+        )
+        return draught.draught_limit(
+            firing_rate=balance.firing_rate, needed=needed, raised=draught.blast_vacuum(back_pressure=back)
+        )
+
+    assert limit(6.0) >= limit(7.0) >= limit(9.0)
+    assert limit(6.0) > limit(9.0)
+
+
+def test_draught_limit_lies_where_the_blast_gives_out():
+    balance, needed = american()
+    raised = np.full_like(needed, draught.blast_vacuum(back_pressure=draught.GREATEST_BACK_PRESSURE))
+    limit = draught.draught_limit(firing_rate=balance.firing_rate, needed=needed, raised=raised)
+    at_limit = np.interp(limit, balance.firing_rate, needed)
+    assert at_limit == pytest.approx(float(raised[0]), rel=1e-9)
+    grate_rate = limit / PRR_K4S["grate_area"] / POUND_PER_SQUARE_FOOT_HOUR
+    assert 110 < grate_rate < 200  # engines of the kind were forced to about 150, from memory
+    everywhere = draught.draught_limit(firing_rate=balance.firing_rate, needed=needed, raised=10 * needed)
+    assert everywhere == balance.firing_rate[-1]
+    nowhere = draught.draught_limit(firing_rate=balance.firing_rate, needed=needed, raised=0 * needed)
+    assert nowhere == balance.firing_rate[0]
