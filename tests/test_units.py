@@ -5,8 +5,10 @@ from __future__ import annotations
 import contextlib
 import math
 import os
+import re
 import subprocess
 import sys
+from pathlib import Path
 
 import pint
 import pytest
@@ -156,10 +158,9 @@ def test_a_time_of_day_is_read(text, seconds):
     assert units.si(text, "clock") == seconds
 
 
-@pytest.mark.parametrize("unit", ["kg/s"])
-def test_a_volume_of_water_in_a_time_is_read_as_its_mass(unit):
-    assert units.si("3500 us_gallon/hour", unit) == pytest.approx(3500 * 3.785411784 / 3600, rel=1e-12)
-    assert units.si("2500 imperial_gallon/hour", unit) == pytest.approx(2500 * 4.54609 / 3600, rel=1e-12)
+def test_a_volume_of_water_in_a_time_is_read_as_its_mass():
+    assert units.si("3500 us_gallon/hour", "kg/s") == pytest.approx(3500 * 3.785411784 / 3600, rel=1e-12)
+    assert units.si("2500 imperial_gallon/hour", "kg/s") == pytest.approx(2500 * 4.54609 / 3600, rel=1e-12)
 
 
 def test_a_volume_is_never_read_as_a_mass():
@@ -372,19 +373,15 @@ LABELS = {
     "h:min:s": "s",
     "": "dimensionless",
 }
-SI_OF = {
-    "water": "kg/(1000 kg/m^3)",
-    "curve": "m",
-    "temperature": "K",
-}
 
 
-@pytest.mark.parametrize("system", units.SYSTEMS)
-@pytest.mark.parametrize("kind", DISPLAYS["us"])
-def test_every_shown_unit_agrees_with_pint(kind, system):
+# A degree of curve is not in proportion to the radius; it has a test of its own.
+IN_PROPORTION = [(s, k) for s, kinds in DISPLAYS.items() for k in kinds if (s, k) != ("us", "curve")]
+
+
+@pytest.mark.parametrize(("system", "kind"), IN_PROPORTION)
+def test_every_shown_unit_agrees_with_pint(system, kind):
     found = DISPLAYS[system][kind]
-    if (kind, found.unit) == ("curve", "°"):
-        pytest.skip("a degree of curve is not in proportion to the radius; it has a test of its own")
     unit = PINT.Quantity(1.0, LABELS.get(found.unit, found.unit))
     si = unit.to_base_units().magnitude
     per_si = 1000.0 * si if kind == "water" else si
@@ -447,6 +444,41 @@ def test_an_unknown_system_is_refused():
 def test_a_british_gradient_can_be_read_back(gradient):
     shown = units.show(-gradient, "gradient", "british", 6)
     assert units.si(shown, "gradient") == pytest.approx(-gradient, rel=1e-5)
+
+
+PAGE = Path(__file__).parents[1] / "docs" / "units.md"
+# Which unit word the rows of a section of the page are read by; the first that reads it counts.
+READABLE = {
+    "## Quantities": ("m", "kg", "m^2", "m^3", "m/s", "N/kg", "N/kg/(m/s)", "K", "Hz", "", "kg/s"),
+    "## Gradients, curves, times of day": ("gradient", "curve", "clock"),
+}
+
+
+@pytest.mark.parametrize("heading", READABLE)
+def test_the_page_of_units_shows_only_what_can_be_read(heading):
+    section = PAGE.read_text(encoding="utf-8").split(f"{heading}\n")[1].split("\n## ")[0]
+    texts = [
+        text for row in section.splitlines() if row.startswith("| `") for text in _quoted(row.split("|")[1])
+    ]
+    assert len(texts) > 10
+    for text in texts:
+        assert any(_reads(text, unit) for unit in READABLE[heading]), text
+
+
+def test_the_page_of_units_names_every_shown_system():
+    assert all(f"`{system}`" in PAGE.read_text(encoding="utf-8") for system in units.SYSTEMS)
+
+
+def _quoted(cell: str) -> list[str]:
+    """Texts in code marks and quotes."""
+    return re.findall(r'`"([^"]+)"`', cell)
+
+
+def _reads(text: str, unit: str) -> bool:
+    """Whether a text is a quantity of a unit."""
+    with contextlib.suppress(UnitError):
+        return math.isfinite(units.si(text, unit))
+    return False
 
 
 def _in_fresh_python(code: str, **environment: str) -> str:

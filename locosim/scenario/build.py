@@ -12,7 +12,7 @@ from locosim.errors import LocosimError, OutOfRange, UnitError
 from locosim.model.field import fault, within
 from locosim.scenario.csv_table import read_rows
 from locosim.scenario.shape import FILES, Key, example_line, keys_of, range_words
-from locosim.scenario.tree import Converted, Table, beside, nearest, read_toml, suggestion
+from locosim.scenario.tree import Converted, Table, beside, nearest, read_toml
 
 T = TypeVar("T")
 
@@ -72,8 +72,9 @@ def _unknown(keys: dict[str, Key], table: Table, problems: list[str]) -> set[str
     free = [name for name in keys if name not in table.entries]
     meant: set[str] = set()
     for name in sorted(set(table.entries) - set(keys)):
-        problems.append(table.problem(f"unknown key; {suggestion(name, free or keys)}", name))
         near = nearest(name, free)
+        advice = f"did you mean {near!r}?" if near else f"known are {', '.join(sorted(keys))}"
+        problems.append(table.problem(f"unknown key; {advice}", name))
         meant |= {near} if near else set()
     return meant
 
@@ -85,9 +86,9 @@ def _without_class(model: type, text: str) -> str:
 
 def _value(key: Key, table: Table, value: Any, problems: list[str]) -> Any:
     """Read the value of one key, noting what is wrong with it."""
-    if value is None:
-        return _WRONG  # noted by the reader of the CSV file
     try:
+        if isinstance(value, LocosimError):  # a cell that could not be read
+            raise value
         if key.kind == "table":
             return _nested(key, table, value, problems)
         if key.kind == "tables":
@@ -154,9 +155,9 @@ def _measure(key: Key, value: Any) -> float:
     if isinstance(value, Converted):
         number, text = value
     else:
-        number, text = _number(key, value), value if isinstance(value, str) else shown(value)
+        number, text = _number(key, value), value if isinstance(value, str) else ""
     if not within(key.declared, number):
-        raise OutOfRange(f"must be {_allowed_like(key, text)}, found {text!r}")
+        raise OutOfRange(f"must be {_allowed_like(key, text)}, found {shown(text or value)}")
     return number
 
 

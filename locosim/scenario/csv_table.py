@@ -115,8 +115,7 @@ def _row(path: Path, line: Line, columns: list[Column | None], problems: list[st
         try:
             table.entries[column.key.name] = _value(cell, column)
         except UnitError as wrong:
-            problems.append(table.problem(str(wrong), column.key.name))
-            table.entries[column.key.name] = None
+            table.entries[column.key.name] = wrong  # the builder notes it, so that rows come in order
     return table
 
 

@@ -10,6 +10,11 @@ Made by `python -m locosim.scenario.keys` from the declarations of the model; a 
 How quantities are written is told in [units.md](units.md). A key without a default must be given; a dash
 stands for an optional key without one. Ranges and defaults are in SI; a file may use any other unit of the
 same kind.
+
+Paths of other files are relative to the file that names them. A table that has an alternative as a CSV file
+takes its keys as the headings of the columns. A what-if is written `key=value` with the keys from the file that
+is loaded downwards, items counted from 1: `rail=wet`, `train.vehicles[1].count=9`,
+`locomotive.boiler.working_pressure_gauge=180 psi`.
 """
 
 _KINDS = {"whole": "whole number", "text": "text", "texts": "list of texts"}

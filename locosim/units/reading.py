@@ -29,6 +29,8 @@ LONGEST_TEXT = 120  # a quantity is short; anything longer is a mistake
 _NUMBER = re.compile(r"\d+/\d+(?![\w./])|(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+(?![\w]))?")
 _TOKEN = re.compile(r"[^\W\d][\w°]*|[%‰°][A-Za-z]?|\^-?\d+|[/*()]")
 _GREATEST_POWER = 4
+# What the unit words of locosim.model.field are measured in.
+_PLAIN_UNITS = {"gradient": "", "curve": "m", "clock": "s"}
 
 Pair = tuple[float, str]
 
@@ -57,7 +59,8 @@ def si_value(number: float, from_unit: str, to_unit: str) -> float:
 
     Args:
         number: The number, in `from_unit`.
-        from_unit: A unit as a text may have it; for a gradient also `1 in n`, for a curve also `deg`.
+        from_unit: A unit as a text may have it, or a unit word of locosim.model.field; for a gradient also
+            `1 in n`, for a curve also `deg`.
         to_unit: SI unit, a unit word of locosim.model.field, or any other unit of the same kind.
 
     Returns:
@@ -73,7 +76,7 @@ def si_value(number: float, from_unit: str, to_unit: str) -> float:
         return _one_in(number, from_unit)
     if to_unit == "curve" and _is_degree(written):
         return _radius_of_degree(number, f"{number:g} deg")
-    target = {"gradient": "", "curve": "m", "clock": "s"}.get(to_unit, to_unit)
+    written, target = _PLAIN_UNITS.get(written, written), _PLAIN_UNITS.get(to_unit, to_unit)
     shown = f"{number:g} {from_unit}"
     value = _in_si(number, written, _unit(target).dimension, shown)
     return (value - ZEROS.get(target, 0.0)) / _unit(target).factor

@@ -1,0 +1,98 @@
+"""What-if changes: made as if the file had said so, and judged like it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from locosim.errors import ScenarioError
+from locosim.scenario import load_excursion, load_locomotive
+
+DATA = Path(__file__).parent / "data"
+EXCURSION = DATA / "excursions" / "mixed.toml"
+
+
+def test_changes_are_made():
+    excursion = load_excursion(
+        EXCURSION,
+        [
+            "rail=greasy",
+            "train.vehicles[1].count=9",
+            "route.profile[3].gradient=1 in 60",
+            "locomotive.boiler.superheater.surface=300 ft^2",
+            "locomotive.engine_units[1].cylinders[1].bore = 19 in",
+            "crew.habit=steady_steam",
+            'weather.temperature="-10 degC"',
+            "water_at_start=85 %",
+        ],
+    )
+    assert excursion.rail == "greasy"
+    assert [vehicle.count for vehicle in excursion.train.vehicles] == [9, 1]
+    assert excursion.route.profile[2].gradient == pytest.approx(1 / 60)
+    assert excursion.locomotive.boiler.superheater.surface == pytest.approx(300 * 0.3048**2)
+    assert excursion.locomotive.engine_units[0].cylinders[0].bore == pytest.approx(19 * 0.0254)
+    assert excursion.crew.habit == "steady_steam"
+    assert excursion.weather.temperature == pytest.approx(263.15)
+    assert excursion.weather.head_wind == pytest.approx(-2.2352)  # what is not changed stays
+    assert excursion.water_at_start == 0.85
+
+
+def test_another_file_may_be_put_in():
+    excursion = load_excursion(EXCURSION, ["locomotive=../engines/mogul_si.toml", "locomotive.mass=70 tonne"])
+    assert excursion.locomotive.mass == 70_000
+
+
+def test_the_later_change_holds():
+    assert load_excursion(EXCURSION, ["rail=wet", "rail=dry"]).rail == "dry"
+
+
+@pytest.mark.parametrize(
+    ("change", "message"),
+    [
+        ("rail", "change 'rail': write a change as key=value, for example train.vehicles"),
+        ("=wet", "write a change as key=value"),
+        ("rail=", "has no value after the sign ="),
+        ("rail[1]=wet", "'rail' is not a single value"),
+        ("train..count=9", "write a change as key=value"),
+        ("rial=wet", "unknown key 'rial' in .*mixed.toml; did you mean 'rail'"),
+        ("train.vehicles[1].cuont=9", r"unknown key 'cuont' in vehicles\[1\]; did you mean 'count'"),
+        ("train.vehicles[3].count=9", r"'vehicles' has 2 items, found \[3\]"),
+        ("train.vehicles[0].count=9", r"'vehicles' has 2 items, found \[0\]"),
+        ("train.vehicles.count=9", r"'vehicles' is a list of 2; say which, as vehicles\[1\]"),
+        ("train[1].name=x", r"'train' is one table; write it without \[1\]"),
+        ("name.first=x", "'name' is a single value and holds no keys"),
+        ("assistance[1].place=rear", r"'assistance' has 0 items, found \[1\]"),
+        ("calls=Low", "'calls' is not a single value; change one of the keys in it"),
+        ("weather=fine", "'weather' is not a single value"),
+        ("locomotive.references=x", "'references' is not a single value"),
+        ("train=none.toml", r"train: file 'none\.toml', .*no such file \(by the change 'train=none\.toml'\)"),
+        ("train=../engines/mogul.toml", "looks like an engine, but a train is wanted"),
+        ("rail=soapy", r"rail: must be one of .*, found 'soapy' \(by the change 'rail=soapy'\)"),
+        ("train.vehicles[1].count=nine", r"expected a whole number, found 'nine' \(by the change"),
+        ("train.vehicles[1].count=0", r"must be at least 1, found 0 \(by the change"),
+        ("locomotive.mass=300", r"mogul\.toml: mass: '300' has a number without a unit; .*\(by the change"),
+        ("locomotive.boiler.superheater.surface=-3 ft^2", r"must be above 0 m\^2, found '-3 ft\^2'"),
+    ],
+)
+def test_a_change_is_judged(change, message):
+    with pytest.raises(ScenarioError, match=message):
+        load_excursion(EXCURSION, [change])
+
+
+def test_all_changes_are_judged_at_once():
+    with pytest.raises(ScenarioError, match="3 problems") as caught:
+        load_excursion(EXCURSION, ["rial=wet", "rail=soapy", "train.vehicles[9].count=2"])
+    assert len(caught.value.problems) == 3
+
+
+def test_the_files_are_left_alone():
+    before = EXCURSION.read_bytes()
+    load_excursion(EXCURSION, ["rail=greasy"])
+    assert EXCURSION.read_bytes() == before
+    assert load_excursion(EXCURSION).rail == "wet"
+
+
+def test_an_engine_alone_may_be_changed():
+    engine = load_locomotive(DATA / "engines" / "mogul.toml", ["boiler.working_pressure_gauge=150 psi"])
+    assert engine.boiler.working_pressure_gauge == pytest.approx(150 * 6894.757293168361)
