@@ -94,11 +94,14 @@ def per_degree(*, radius: Real, rigid_wheelbase: Real = 0.0) -> Real:
 
 
 def roeckl(*, radius: Real, rigid_wheelbase: Real = 0.0) -> Real:
-    """Standard gauge: 650/(R - 55) kg per tonne from 300 m, 500/(R - 30) below. [Roeckl1880], from memory."""
-    radius = np.asarray(radius, dtype=float)
-    wide = 650 / (radius - 55)
-    tight = 500 / (radius - 30)
-    return (np.where(radius >= 300, wide, tight) * GRAVITY / 1000)[()]
+    """Standard gauge: 650/(R - 55) kg per tonne from 300 m, 500/(R - 30) below. [Roeckl1880], from memory.
+
+    The second branch was for lighter lines and starts below the first: locosim keeps the value at 300 m
+    until the second exceeds it, near 218 m, so that a tighter curve never resists less.
+    """
+    wide = 650 / (np.maximum(radius, 300.0) - 55)
+    tight = 500 / (np.minimum(radius, 300.0) - 30)
+    return GRAVITY / 1000 * np.maximum(wide, np.where(np.less(radius, 300), tight, 0.0))[()]
 
 
 def roeckl_metre_gauge(*, radius: Real, rigid_wheelbase: Real = 0.0) -> Real:

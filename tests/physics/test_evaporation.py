@@ -1,0 +1,71 @@
+"""Evaporation by grate and by surfaces: inverses, ends and trends."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from locosim.physics import evaporation as ev
+
+RATE = ev.POUND_PER_FOOT2_HOUR
+
+
+def test_the_line_passes_through_its_published_points() -> None:
+    """[Bruce1952] chart 16: 7.5 at 50 and 5.0 at 200 lb per square foot and hour."""
+    found = ev.evaporation_per_coal(firing_rate=np.array([50.0, 200.0]) * RATE)
+    assert found == pytest.approx([7.5, 5.0])
+
+
+@given(rate=st.floats(1, 249), grate=st.floats(0.5, 15))
+def test_firing_rate_is_the_inverse_of_evaporation(rate: float, grate: float) -> None:
+    made = ev.grate_evaporation(grate_area=grate, firing_rate=rate * RATE)
+    back = ev.firing_rate_of_evaporation(evaporation=made, grate_area=grate)
+    assert back / RATE == pytest.approx(rate, rel=1e-6)
+
+
+def test_evaporation_is_greatest_where_it_is_said_to_be() -> None:
+    rates = np.linspace(1, 400, 4000) * RATE
+    made = ev.grate_evaporation(grate_area=1.0, firing_rate=rates)
+    assert rates[made.argmax()] / RATE == pytest.approx(250, abs=0.2)
+    assert made.max() == pytest.approx(ev.GREATEST_GRATE_RATE, rel=1e-6)
+    too_much = ev.firing_rate_of_evaporation(evaporation=2 * ev.GREATEST_GRATE_RATE, grate_area=1.0)
+    assert too_much / RATE == pytest.approx(250)
+
+
+@pytest.mark.parametrize("name", sorted(ev.GOSS_LINES))
+def test_goss_evaporation_satisfies_its_line(name: str) -> None:
+    line, surface = ev.GOSS_LINES[name], 120.0
+    coal = np.linspace(0.05, 1.0, 20)
+    made = ev.goss_evaporation(line=line, coal=coal, heating_surface=surface)
+    per_coal = ev.goss_evaporation_per_coal(line=line, surface_rate=made / surface)
+    assert made / coal == pytest.approx(per_coal)
+    assert np.all(np.diff(made) > 0)
+    assert np.all(np.diff(made / coal) < 0)
+
+
+def test_clarks_two_forms_are_one_rule() -> None:
+    """21.2 is the root of 1/0.002225: the two printed constants agree to 0.05 %."""
+    water = ev.clark_evaporation(heating_surface=74.0, grate_area=0.9)
+    assert ev.clark_heating_surface(water=water, grate_area=0.9) == pytest.approx(74.0, rel=5e-4)
+
+
+def test_surfaces_add_up() -> None:
+    """Firebox of 100 square feet at 55 lb and tubes of 1,000 at 10 lb: 15,500 lb an hour."""
+    foot2, pound_hour = 0.09290304, 0.45359237 / 3600
+    found = ev.cole_evaporation(
+        firebox_surface=100 * foot2, tube_surface=1000 * foot2, tube_rate=10 * pound_hour / foot2
+    )
+    assert found / pound_hour == pytest.approx(15_500)
+
+
+def test_german_rating_of_a_class_52_boiler() -> None:
+    """177.83 m² at 57 kg/(m² h), [GermanRules] from memory: 10,136 kg an hour."""
+    assert ev.surface_evaporation(evaporating_surface=177.83) * 3600 == pytest.approx(10_136, abs=1)
+
+
+def test_efficiency_falls_with_the_yield() -> None:
+    found = ev.boiler_efficiency(equivalent_evaporation_per_coal=np.array([11.0, 7.0]), heating_value=3.3e7)
+    assert np.all((found > 0.4) & (found < 0.8))
+    assert found[0] > found[1]
