@@ -3,8 +3,8 @@
 The fire releases what it does not waste; the firebox takes heat by radiation from a well-stirred furnace (the
 law of Stefan and Boltzmann, solved for the gas that leaves it); tubes and flues take it by convection, with
 the coefficient of turbulent flow (Re^0.8) and so a number of transfer units that falls slowly with the
-rate; the superheater shares the flues; the rest goes up the chimney. Every term is kept, and the sum is
-asserted.
+rate; the superheater shares the flues (both in `gas_passages`); the rest goes up the chimney. Every term is
+kept, and the sum is asserted.
 """
 
 from __future__ import annotations
@@ -17,30 +17,17 @@ from locosim.errors import OutOfRange
 from locosim.physics import steam
 from locosim.physics.combustion import LATENT_HEAT_AT_REFERENCE, Numbers, gas_enthalpy, gas_temperature
 from locosim.physics.fuels import FuelProperties, gas_of_fire, unburnt_share
+from locosim.physics.gas_passages import (
+    FREE_AREA_OVER_SURFACE,
+    TUBE_DIAMETER,
+    barrel_heat,
+    gas_passages,
+    steam_made,
+)
 
 STEFAN_BOLTZMANN = 5.670374e-8  # [W/(m2 K4)], CODATA 2018
 
-# One set for every boiler. The superheater factor was fitted with the unburnt line of `fuels`, to 560 degF
-# at a low and 660 at a high rate of a Type A superheater (from memory; taken as 30 and 120 lb/ft2 h),
-# standard error 0.06: it holds that elements do not reach the whole length of the flue, and their own
-# resistance.
-SUPERHEATER_FACTOR = 0.8
 FLAME_EMISSIVITY = 0.6  # luminous coal flame and fire bed, 0.5 to 0.8 from memory; not fitted
-
-# Free gas area through tubes and flues over their evaporating surface: the trade's ratio of 1 in 400 (British
-# practice of the 1930s and later, from memory). Measured on published tube counts: 1 in 350 to 1 in 410.
-FREE_AREA_OVER_SURFACE = 1.0 / 400.0
-# Evaporating surface of the flues over the surface of the superheater within them, common practice, no
-# source: large flues with four 1.5 in pipes in a 5.25 in flue give about 1.0, small-flue superheaters about
-# 1.8.
-FLUE_OVER_SUPERHEATER_SURFACE = 1.2
-_GREATEST_FLUE_SHARE = 0.9  # some small tubes are always left
-TUBE_DIAMETER = 0.05  # [m] inside, where none is given; enters to the power -0.2 only
-
-# 0.023 Pr^0.4 k / mu^0.8 of gas at 900 K (Dittus and Boelter, from memory; k 0.062 W/(m K), mu 3.9e-5 Pa s,
-# Pr 0.7)
-_TURBULENT = 0.023 * 0.7**0.4 * 0.062 / 3.9e-5**0.8
-
 _ROUNDS = 200
 _SETTLED = 1e-13
 _CLOSED = 1e-9
@@ -162,8 +149,10 @@ def heat_balance(
     fire = _Fire.of(firing_rate=rate, grate_area=grate_area, fuel=fuel)
     wall = steam.saturation_temperature(pressure=pressure)
     exit_temperature, firebox = _firebox(fire=fire, surface=firebox_surface, wall=wall)
-    passes = _Passes.of(
-        fire=fire,
+    passages = gas_passages(
+        gas_rate=fire.gas_rate,
+        a=fire.a,
+        b=fire.b,
         tube_surface=tube_surface,
         superheater_surface=superheater_surface,
         free_gas_area=tube_surface * FREE_AREA_OVER_SURFACE if free_gas_area is None else free_gas_area,
@@ -171,29 +160,33 @@ def heat_balance(
     )
     feed_enthalpy = steam.enthalpy(pressure=pressure, temperature=feed_temperature)
     evaporation_heat = steam.vapour_enthalpy(pressure=pressure) - feed_enthalpy
-    after = _after_tubes(
-        passes=passes, entering=exit_temperature, wall=wall, pressure=pressure,
-        firebox_net=firebox - standing_loss, evaporation_heat=evaporation_heat,
-    )  # fmt: skip
-    made = (firebox + after.tubes - standing_loss) / evaporation_heat
+    barrel = barrel_heat(
+        passages=passages,
+        entering=exit_temperature,
+        wall=wall,
+        pressure=pressure,
+        other_heat=firebox - standing_loss,
+        evaporation_heat=evaporation_heat,
+    )
+    made = steam_made(heat=firebox + barrel.water - standing_loss, evaporation_heat=evaporation_heat)
     full = np.ones_like(rate)
     result = HeatBalance(
         firing_rate=rate,
         fired=fire.fired,
         unburnt=fire.unburnt,
         firebox=firebox,
-        tubes=after.tubes,
-        superheater=after.superheater,
-        chimney=after.chimney,
+        tubes=barrel.water,
+        superheater=barrel.superheater,
+        chimney=barrel.left,
         vapour=fire.vapour,
         standing=standing_loss * full,
         gas_rate=fire.gas_rate,
         flame_temperature=gas_temperature(enthalpy=fire.heat, a=fire.a, b=fire.b),
         firebox_exit_temperature=exit_temperature,
-        smokebox_temperature=gas_temperature(enthalpy=after.chimney, a=fire.a, b=fire.b),
+        smokebox_temperature=gas_temperature(enthalpy=barrel.left, a=fire.a, b=fire.b),
         steam_rate=made,
-        steam_temperature=after.steam_temperature,
-        steam_enthalpy=feed_enthalpy + evaporation_heat + after.superheater / made,
+        steam_temperature=barrel.steam_temperature,
+        steam_enthalpy=feed_enthalpy + evaporation_heat + barrel.superheater / made,
         feed_enthalpy=feed_enthalpy * full,
     )
     worst = float(np.max(np.abs(result.residual)))
@@ -234,8 +227,7 @@ class _Fire:
 
 
 def _firebox(*, fire: _Fire, surface: float, wall: float) -> tuple[Numbers, Numbers]:
-    """Exit temperature [K] and heat [W] of a well-stirred furnace: it radiates at the temperature it leaves
-    with.
+    """Exit temperature [K] and heat [W] of a well-stirred furnace: gas radiates as hot as it leaves.
 
     Newton from the flame temperature; the function is convex and rising, so the steps go down without
     overshoot.
@@ -250,103 +242,6 @@ def _firebox(*, fire: _Fire, surface: float, wall: float) -> tuple[Numbers, Numb
         if np.all(np.abs(step) < _SETTLED * temperature):
             break
     return temperature, strength * (temperature**4 - wall**4)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Passes:
-    """The two ways through the barrel: small tubes, and flues with the superheater in them.
-
-    Free area, and so gas, divides as the wetted surface does: both ways then offer the same resistance.
-    """
-
-    flue_share: float  # of gas [1]
-    tube_conductance: Numbers  # coefficient times surface [W/K], small tubes to water
-    flue_conductance: Numbers  # flues to water
-    element_conductance: Numbers  # flues to steam
-    a: Numbers
-    b: Numbers
-
-    @classmethod
-    def of(
-        cls,
-        *,
-        fire: _Fire,
-        tube_surface: float,
-        superheater_surface: float,
-        free_gas_area: float,
-        tube_diameter: float,
-    ) -> _Passes:
-        flues = min(FLUE_OVER_SUPERHEATER_SURFACE * superheater_surface, _GREATEST_FLUE_SHARE * tube_surface)
-        share = (flues + superheater_surface) / (tube_surface + superheater_surface)
-        flux = fire.gas_rate / free_gas_area
-        coefficient = _TURBULENT * flux**0.8 * tube_diameter**-0.2
-        return cls(
-            flue_share=share,
-            tube_conductance=coefficient * (tube_surface - flues),
-            flue_conductance=coefficient * flues,
-            element_conductance=coefficient * SUPERHEATER_FACTOR * superheater_surface,
-            a=fire.a,
-            b=fire.b,
-        )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _AfterTubes:
-    """What the barrel took, and what is left."""
-
-    tubes: Numbers
-    superheater: Numbers
-    chimney: Numbers
-    steam_temperature: Numbers
-
-
-def _after_tubes(
-    *,
-    passes: _Passes,
-    entering: Numbers,
-    wall: float,
-    pressure: float,
-    firebox_net: Numbers,
-    evaporation_heat: float,
-) -> _AfterTubes:
-    """Cool the gas in both ways; the steam made and the superheat depend on each other, so go round."""
-    share = passes.flue_share
-    walls = np.full_like(entering, wall)
-    leaving_tubes = _cooled(
-        entering=entering, sink=walls, conductance=passes.tube_conductance,
-        a=(1.0 - share) * passes.a, b=(1.0 - share) * passes.b,
-    )  # fmt: skip
-    start = gas_enthalpy(temperature=entering, a=passes.a, b=passes.b)
-    left_tubes = (1.0 - share) * gas_enthalpy(temperature=leaving_tubes, a=passes.a, b=passes.b)
-    small_tubes = (1.0 - share) * start - left_tubes
-    if share == 0.0:
-        _must_make_steam(firebox_net + small_tubes)
-        return _AfterTubes(
-            tubes=small_tubes, superheater=np.zeros_like(start), chimney=left_tubes, steam_temperature=walls
-        )
-    elements = passes.element_conductance
-    both = passes.flue_conductance + elements
-    steam_temperature = walls
-    for _ in range(_ROUNDS):
-        mean_steam = 0.5 * (wall + steam_temperature)
-        sink = (passes.flue_conductance * wall + elements * mean_steam) / both
-        leaving = _cooled(
-            entering=entering, sink=sink, conductance=both, a=share * passes.a, b=share * passes.b
-        )
-        left_flues = share * gas_enthalpy(temperature=leaving, a=passes.a, b=passes.b)
-        given = share * start - left_flues
-        superheater = elements / both * given + elements * (sink - mean_steam)
-        tubes = small_tubes + given - superheater
-        made = (firebox_net + tubes) / evaporation_heat
-        _must_make_steam(made)
-        before = steam_temperature
-        steam_temperature = _superheated(pressure=pressure, heat=superheater / made)
-        if np.all(np.abs(steam_temperature - before) < 1e-9):
-            break
-    return _AfterTubes(
-        tubes=tubes, superheater=superheater, chimney=left_tubes + left_flues,
-        steam_temperature=steam_temperature
-    )  # fmt: skip
 
 
 def firing_rate_for_steam(*, steam_rate: Numbers, balance: HeatBalance) -> Numbers:
@@ -374,26 +269,3 @@ def firing_rate_for_steam(*, steam_rate: Numbers, balance: HeatBalance) -> Numbe
             f"found {float(wanted.min()):.3f} to {float(wanted.max()):.3f} wanted"
         )
     return np.asarray(np.interp(wanted, made, balance.firing_rate[:top]), dtype=float)
-
-
-def _must_make_steam(made: Numbers) -> None:
-    if not np.all(made > 0.0):
-        raise OutOfRange("a firing rate is too small to make steam: it does not cover the standing loss")
-
-
-def _cooled(*, entering: Numbers, sink: Numbers, conductance: Numbers, a: Numbers, b: Numbers) -> Numbers:
-    """Temperature of gas after a way with one sink temperature, with the mean heat capacity of that way."""
-    leaving = sink
-    for _ in range(_ROUNDS):
-        capacity = a + 0.5 * b * (entering + leaving)
-        before = leaving
-        leaving = sink + (entering - sink) * np.exp(-conductance / capacity)
-        if np.all(np.abs(leaving - before) < _SETTLED * entering):
-            break
-    return leaving
-
-
-def _superheated(*, pressure: float, heat: Numbers) -> Numbers:
-    """Temperature of dry steam that has taken up this heat [J/kg]."""
-    dry = steam.vapour_enthalpy(pressure=pressure)
-    return np.array([steam.temperature_at_enthalpy(pressure=pressure, enthalpy=dry + h) for h in heat])

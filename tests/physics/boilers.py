@@ -19,8 +19,8 @@ def boiler(*, grate, firebox, tubes, superheater, gauge_psi, feed_temperature=FE
     }
 
 
-# surfaces read in published pages (see docs/references.md, [Dimensions]); superheater of the LMS engine
-# from memory
+# Surfaces as read on public pages (an enthusiasts' collection for the first, an encyclopaedia for the
+# second); superheater of the LMS engine from memory.
 NYC_J3A = boiler(grate=82, firebox=360, tubes=3827, superheater=1745, gauge_psi=265)
 LMS_CORONATION = boiler(grate=50, firebox=230, tubes=2577, superheater=856, gauge_psi=250)
 # grate, total surface and superheater from memory (total 4,041 ft2), the firebox's part of it too

@@ -1,9 +1,9 @@
 """What the boiler's one set of constants gives for published boilers: fitted lines first, then lines not
 fitted.
 
-The three fitted constants are the two of the unburnt line in `fuels` and SUPERHEATER_FACTOR in `boiler_heat`.
-The coal is the 13,500 Btu/lb bituminous of `fuels`, the feed 60 degF: neither is stated with the published
-lines.
+The three fitted constants are the two of the unburnt line in `fuels` and SUPERHEATER_FACTOR in
+`gas_passages`. The coal is the 13,500 Btu/lb bituminous of `fuels`, the feed 60 degF: neither is stated
+with the published lines.
 """
 
 from __future__ import annotations

@@ -11,8 +11,9 @@ from iapws import IAPWS97
 
 from locosim.constants import ATMOSPHERE, FOOT, INCH, PSI
 from locosim.physics import draught
-from locosim.physics.boiler_heat import FREE_AREA_OVER_SURFACE, heat_balance
+from locosim.physics.boiler_heat import heat_balance
 from locosim.physics.fuels import BITUMINOUS, POUND_PER_SQUARE_FOOT_HOUR
+from locosim.physics.gas_passages import FREE_AREA_OVER_SURFACE
 
 
 def test_six_inches_of_water_need_about_three_psi():
