@@ -90,7 +90,7 @@ def tube_coefficient(*, flux: Numbers, diameter: float) -> Numbers:
     References:
         [Dittus1930], from memory: Nu = 0.023 Re^0.8 Pr^0.4.
     """
-    return _TURBULENT * flux**0.8 * diameter**-0.2
+    return _TURBULENT * flux**0.8 * float(diameter**-0.2)
 
 
 def gas_passages(
