@@ -139,6 +139,37 @@ def piston_power(*, mean_effective_pressure: Real, piston_area: Real, piston_spe
     return mean_effective_pressure * piston_area * piston_speed
 
 
+def indicated_power(
+    *,
+    mean_effective_pressure: Real,
+    speed: Real,
+    bore: Real,
+    stroke: Real,
+    driver_diameter: Real,
+    cylinders: Real = 2,
+) -> Real:
+    """Indicated power of all cylinders at a speed.
+
+    Args:
+        mean_effective_pressure: Forward less back pressure, mean over the stroke and both ends [Pa].
+        speed: Speed of the train [m/s].
+        bore: Diameter of a cylinder [m].
+        stroke: Travel of the piston [m].
+        driver_diameter: Diameter of the driving wheels on the tread [m].
+        cylinders: Number of like double-acting cylinders [1].
+
+    Returns:
+        Indicated power [W].
+
+    References:
+        [MRS70]: P L A N / 33,000, both ends of all cylinders.
+    """
+    swept = swept_volume_rate(
+        speed=speed, bore=bore, stroke=stroke, driver_diameter=driver_diameter, cylinders=cylinders
+    )
+    return mean_effective_pressure * swept
+
+
 def power(*, pull: Real, speed: Real) -> Real:
     """Power of a pull at a speed.
 

@@ -166,7 +166,7 @@ def test_own_law_is_what_the_user_wrote() -> None:
 
 
 def test_aspinall_short_ton_form_agrees_with_the_long_ton_form() -> None:
-    """[Henderson1907] prints both: 2.25 + V^(5/3)/(56 + 0.03 L) per short ton; its own roundings part them by up to 4 %."""
+    """[Henderson1907] prints 2.25 + V^(5/3)/(56 + 0.03 L) per short ton as well; rounding parts them by 4 %."""
     for speed_mph, length_ft in ((20, 300), (50, 500), (70, 800)):
         written = 2.25 + speed_mph ** (5 / 3) / (56 + 0.03 * length_ft)
         found = aspinall_passenger(

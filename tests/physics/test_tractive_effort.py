@@ -36,11 +36,15 @@ def test_power_at_the_rim_is_power_in_the_cylinders(
         piston_speed=te.piston_speed(speed=speed, stroke=stroke, driver_diameter=wheel),
     )
     assert te.power(pull=pull, speed=speed) == pytest.approx(in_cylinders, rel=1e-12)
-    # Pressure times the volume swept is the same work again.
-    swept = te.swept_volume_rate(
-        speed=speed, bore=bore, stroke=stroke, driver_diameter=wheel, cylinders=cylinders
+    at_once = te.indicated_power(
+        mean_effective_pressure=pressure,
+        speed=speed,
+        bore=bore,
+        stroke=stroke,
+        driver_diameter=wheel,
+        cylinders=cylinders,
     )
-    assert pressure * swept == pytest.approx(in_cylinders, rel=1e-12)
+    assert at_once == pytest.approx(in_cylinders, rel=1e-12)
 
 
 def test_mean_pressure_and_pull_are_inverse() -> None:
