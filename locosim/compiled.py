@@ -14,7 +14,7 @@ import os
 from collections.abc import Callable
 from functools import cache
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
 
 import platformdirs
 
@@ -54,17 +54,18 @@ def _machine_code_folder() -> Path | None:
 
 
 if available:
-    prange = numba.prange
+    prange: Any = numba.prange
 
     def _compile(function: F, *, parallel: bool) -> F:
         """Compile on first call, keeping the result in the folder of these texts where there is one."""
         folder = _machine_code_folder()
-        kept, numba.config.CACHE_DIR = numba.config.CACHE_DIR, str(folder or "")
+        settings: Any = numba.config
+        kept, settings.CACHE_DIR = settings.CACHE_DIR, str(folder or "")
         try:
-            result: F = numba.njit(cache=folder is not None, parallel=parallel)(function)
+            result: Any = numba.njit(cache=folder is not None, parallel=parallel)(function)
         finally:
-            numba.config.CACHE_DIR = kept
-        return result
+            settings.CACHE_DIR = kept
+        return cast(F, result)
 
     def compiled(function: F) -> F:
         """Compile a function of scalars and arrays, keeping the machine code on disk."""

@@ -144,3 +144,54 @@ class Alignment:
         """Mean of sin(slope) under a stretch of the train with its head at a place [1]."""
         work = self.weight_along(head - front) - self.weight_along(head - rear)
         return np.asarray(work / (GRAVITY * (rear - front)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Demand:
+    """What holds a standing train, tender full.
+
+    Attributes:
+        starting: Resistance of breaking away [N].
+        gravity: Weight along the track, positive against motion [N].
+        curve: Curve resistance [N].
+        inertia: Mass with the turning wheels [kg].
+        per_mass: Starting resistance, gravity and inertia forces for each kilogram more on this grade [N/kg].
+    """
+
+    starting: float
+    gravity: float
+    curve: float
+    inertia: float
+    per_mass: float
+
+    @property
+    def total(self) -> float:
+        """All forces that hold it [N]."""
+        return self.starting + self.gravity + self.curve
+
+
+def demand_at_rest(excursion: Excursion, chainage: float) -> Demand:
+    """What it takes to start a train with its head at a place, tender full.
+
+    Args:
+        excursion: Engine, train and line.
+        chainage: Of the head of the train, in the direction of travel [m].
+    """
+    load = load_of(excursion)
+    blocks = train_blocks(excursion.locomotive, excursion.train)
+    contents = full_contents(excursion.locomotive)
+    alignment = Alignment(excursion.line)
+    head = np.array([chainage])
+    gravity = float(alignment.mean_weight(blocks, head)[0])
+    curve = float(alignment.mean_curving(blocks, head)[0])
+    tender_grade = float(alignment.mean_grade(0.0, max(blocks[min(1, len(blocks) - 1)].rear, 1.0), head)[0])
+    gravity += contents * GRAVITY * tender_grade
+    starting = load.starting + START_PLAIN * contents
+    mass = load.mass + contents
+    return Demand(
+        starting=starting,
+        gravity=gravity,
+        curve=curve,
+        inertia=mass + load.rotating,
+        per_mass=max((starting + gravity + curve) / mass, 0.01),
+    )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -79,6 +79,7 @@ class Journey:
         pull: Indicated pull at the rim, shape (n,) [N].
         wanted_pull: What the engine would have given on a better rail, shape (n,) [N].
         assist_pull: Pull of assisting engines, shape (n,) [N].
+        against: Machine friction, running resistance, curves and gravity, shape (n,) [N].
         brake: Brake force of the train, shape (n,) [N].
         cutoff: 0 where the regulator is shut, shape (n,) [1].
         steam: To the cylinders, shape (n,) [kg/s].
@@ -107,6 +108,7 @@ class Journey:
     pull: Floats
     wanted_pull: Floats
     assist_pull: Floats
+    against: Floats
     brake: Floats
     cutoff: Floats
     steam: Floats
@@ -169,26 +171,57 @@ def run_journey(
         ArithmeticError: A book does not close; a fault of locosim.
     """
     prepared = prepare(excursion, performance, step=step, live_boiler=live_boiler)
-    course = run_prepared(prepared)
-    return journey_of(excursion, performance, prepared, course)
+    if live_boiler:
+        prepared = expecting(prepared)
+    return journey_of(excursion, performance, prepared, run_prepared(prepared))
+
+
+def expecting(prepared: Prepared) -> Prepared:
+    """Let the fireman know the road: run once with steady pressure, and fire for the steam that comes next.
+
+    He fires for the mean over the lag of his fire, half a lag ahead; common practice, no source.
+    """
+    steady = replace(prepared, boiler=prepared.boiler._replace(live=False))
+    course = run_prepared(steady)
+    done = course.reached
+    arrive, leave = course.nodes[records.ARRIVE], course.nodes[records.LEAVE]
+    drawn = course.steps[records.DRAWN]
+    used = np.concatenate([[0.0], np.cumsum(drawn * (arrive[1:] - leave[:-1]))])
+    lag = prepared.boiler.fire_lag
+    now = leave[:-1]
+    # Both ends of each stand, so that a stand draws nothing.
+    clock = np.empty(2 * (done + 1))
+    clock[0::2], clock[1::2] = arrive[: done + 1], leave[: done + 1]
+    total = np.repeat(used[: done + 1], 2)
+    ahead = np.interp(now + 1.5 * lag, clock, total) - np.interp(now + 0.5 * lag, clock, total)
+    expected = ahead / lag
+    # Where the steady run did not come to, the fire is kept at what the boiler sustains.
+    expected[done:] = prepared.boiler.sustained_steam
+    firing = expected[0] / prepared.boiler.sustained_steam * prepared.boiler.firing_greatest
+    return replace(
+        prepared,
+        line=prepared.line._replace(expected=expected),
+        start=prepared.start._replace(firing=max(firing, prepared.boiler.firing_least)),
+    )
 
 
 def journey_of(excursion: Excursion, performance: Performance, prepared: Prepared, course: Course) -> Journey:
     """Put a course into words of the line, and close its books."""
     n = course.reached
-    nodes, steps = slice(0, n + 1), slice(0, n)
+    node = course.nodes[:, : n + 1]
+    step = course.steps[:, :n]
     chainage = prepared.chainage
     ended = course.stall_distance + chainage[0] if course.status != records.ARRIVED else chainage[-1]
     stops = tuple(
         StopRecord(
             station=call.station,
             chainage=float(chainage[i]),
-            arrive=float(course.arrive[i]),
-            leave=float(course.leave[i]),
-            water_arriving=float(course.least_water[i]),
-            fuel_arriving=float(course.least_fuel[i]),
-            water_leaving=float(course.tender_water[i]),
-            fuel_leaving=float(course.tender_fuel[i]),
+            arrive=float(node[records.ARRIVE, i]),
+            leave=float(node[records.LEAVE, i]),
+            water_arriving=float(node[records.WATER_IN, i]),
+            fuel_arriving=float(node[records.FUEL_IN, i]),
+            water_leaving=float(node[records.WATER_OUT, i]),
+            fuel_leaving=float(node[records.FUEL_OUT, i]),
         )
         for call, i in zip(excursion.calls, prepared.calls, strict=True)
         if i <= n
@@ -198,25 +231,26 @@ def journey_of(excursion: Excursion, performance: Performance, prepared: Prepare
         performance=performance,
         outcome=OUTCOMES[course.status],
         ended_at=float(ended),
-        chainage=chainage[nodes],
-        grade=prepared.grade[steps],
-        speed=np.sqrt(2.0 * course.energy[nodes]),
-        top_speed=np.sqrt(2.0 * prepared.line.envelope[nodes]),
-        time=course.arrive[nodes],
-        pressure=course.pressure[nodes],
-        boiler_water=course.water[nodes],
-        firing=course.firing[nodes],
-        tender_water=course.tender_water[nodes],
-        tender_fuel=course.tender_fuel[nodes],
-        pull=course.pull[steps],
-        wanted_pull=course.wanted[steps],
-        assist_pull=course.assist[steps],
-        brake=course.brake[steps],
-        cutoff=course.cutoff[steps],
-        steam=course.steam[steps],
-        feed=course.feed[steps],
-        limit=course.limit[steps],
-        adhesion=prepared.line.adhesion[steps],
+        chainage=chainage[: n + 1],
+        grade=prepared.grade[:n],
+        speed=np.sqrt(2.0 * node[records.ENERGY]),
+        top_speed=np.sqrt(2.0 * prepared.line.envelope[: n + 1]),
+        time=node[records.ARRIVE],
+        pressure=node[records.PRESSURE],
+        boiler_water=node[records.BOILER_WATER],
+        firing=node[records.FIRING],
+        tender_water=node[records.WATER_OUT],
+        tender_fuel=node[records.FUEL_OUT],
+        pull=step[records.PULL],
+        wanted_pull=step[records.WANTED],
+        assist_pull=step[records.ASSIST],
+        against=step[records.AGAINST],
+        brake=step[records.BRAKE],
+        cutoff=step[records.CUTOFF],
+        steam=step[records.DRAWN],
+        feed=step[records.FEED],
+        limit=course.limit[:n],
+        adhesion=prepared.line.adhesion[:n],
         stops=stops,
         ledgers=close_ledgers(course, prepared.start, live=prepared.boiler.live),
         live_boiler=prepared.boiler.live,

@@ -22,27 +22,43 @@ from locosim.compiled import compiled
 from locosim.constants import GRAVITY
 from locosim.journey.records import (
     ADHESION,
+    AGAINST,
+    ARRIVE,
     ARRIVED,
+    ASSIST,
     ASSIST_WORK,
     AUXILIARY_STEAM,
+    BOILER_WATER,
+    BRAKE,
     BRAKE_WORK,
     BRAKING,
     COASTING,
     CROWN_BARE,
     CURVE_WORK,
+    CUTOFF,
     CYLINDER_STEAM,
     CYLINDERS,
+    DRAWN,
+    ENERGY,
+    FEED,
     FEED_HEAT,
     FEED_WATER,
     FIRE_HEAT,
+    FIRING,
     FREE,
     FRICTION_WORK,
     FUEL_BURNT,
     FUEL_GONE,
+    FUEL_IN,
+    FUEL_OUT,
     FUEL_TAKEN,
     GRAVITY_WORK,
+    LEAVE,
     LOST_HEAT,
+    NODES,
+    PRESSURE,
     PRESSURE_LOST,
+    PULL,
     PULL_WORK,
     RESISTANCE_WORK,
     SAFETY_STEAM,
@@ -50,15 +66,21 @@ from locosim.journey.records import (
     STALLED,
     STEAM,
     STEAM_HEAT,
+    STEPS,
     SUMS,
+    WANTED,
     WATER_GONE,
+    WATER_IN,
+    WATER_OUT,
     WATER_TAKEN,
     Boiler,
     Course,
+    Effort,
     Engine,
     Line,
     Load,
     Start,
+    State,
 )
 from locosim.journey.road_boiler import boiler_rates, boiler_temperature, firing_for
 from locosim.performance.map_reading import between, greatest_pull, steam_for
@@ -129,69 +151,157 @@ def steam_allowed(line: Line, boiler: Boiler, i: int, pressure: float) -> float:
     most = line.steam_share[i] * boiler.sustained_steam
     if boiler.live and pressure < boiler.pressure_floor:
         most = min(most, boiler.sustained_steam * max(2.0 * pressure / boiler.pressure_floor - 1.0, 0.0))
-    return max(most - boiler.auxiliary_steam, 0.0)
+    return float(max(most - boiler.auxiliary_steam, 0.0))
 
 
 @compiled
-def stand(
-    boiler: Boiler,
-    heat: float,
-    water: float,
-    firing: float,
-    tender: float,
-    fuel: float,
-    seconds: float,
-    sums: Floats,
-) -> tuple[float, float, float, float, float]:
-    """Let the engine stand for a time: fire, feed, blower and losses go on."""
+def stand(boiler: Boiler, state: State, seconds: float, expected: float, sums: Floats) -> State:
+    """Let the engine stand for a time: fire, feed, blower and losses go on.
+
+    The fire is built up for the steam expected on leaving over the last minutes of its lag.
+    """
     auxiliary = boiler.auxiliary_steam + boiler.standing_steam
     if not boiler.live:
-        rate = firing_for(boiler, auxiliary * boiler.steam_heat + boiler.standing_loss)
-        used, burnt = auxiliary * seconds, rate * seconds
-        sums[AUXILIARY_STEAM] += used
-        sums[FEED_WATER] += used
-        sums[FUEL_BURNT] += burnt
-        return heat, water, rate, tender - used, fuel - burnt
+        return steady_boiler(boiler, state, 0.0, auxiliary, seconds, sums)
     count = max(math.ceil(seconds / 10.0), 1)
     step = seconds / count
-    temperature = boiler.working_temperature
-    for _ in range(count):
-        temperature = boiler_temperature(boiler, heat, water, temperature)
-        fire, feed, safety, aimed, net, vapour = boiler_rates(
-            boiler, temperature, water, firing, 0.0, auxiliary, tender
-        )
-        heat += step * net
-        water += step * (feed - auxiliary - safety)
-        tender -= step * feed
-        fuel -= step * firing
-        book(sums, boiler, step, fire, feed, 0.0, auxiliary, safety, firing, vapour)
-        firing += (aimed - firing) * (1.0 - math.exp(-step / boiler.fire_lag))
-    return heat, water, firing, tender, fuel
+    for k in range(count):
+        ahead = auxiliary
+        if seconds - k * step <= boiler.fire_lag:
+            ahead += max(expected, 0.0)
+        state = live_boiler(boiler, state, 0.0, auxiliary, ahead, step, sums)
+    return state
 
 
 @compiled
-def book(
-    sums: Floats,
-    boiler: Boiler,
-    step: float,
-    fire: float,
-    feed: float,
-    cylinders: float,
-    auxiliary: float,
-    safety: float,
-    firing: float,
-    vapour: float,
-) -> None:
-    """Write a time step of the boiler into the sums."""
-    sums[FIRE_HEAT] += step * fire
-    sums[FEED_HEAT] += step * feed * boiler.feed_enthalpy
-    sums[STEAM_HEAT] += step * (cylinders + auxiliary + safety) * vapour
-    sums[LOST_HEAT] += step * boiler.standing_loss
-    sums[CYLINDER_STEAM] += step * cylinders
-    sums[AUXILIARY_STEAM] += step * auxiliary
-    sums[SAFETY_STEAM] += step * safety
-    sums[FEED_WATER] += step * feed
-    sums[FUEL_BURNT] += step * firing
+def steady_boiler(
+    boiler: Boiler, state: State, drawn: float, auxiliary: float, dt: float, sums: Floats
+) -> State:
+    """Pass a time with the pressure held: water and fuel follow the steam at once."""
+    steam = drawn + auxiliary
+    firing = firing_for(boiler, steam * boiler.steam_heat + boiler.standing_loss)
+    sums[CYLINDER_STEAM] += dt * drawn
+    sums[AUXILIARY_STEAM] += dt * auxiliary
+    sums[FEED_WATER] += dt * steam
+    sums[FUEL_BURNT] += dt * firing
+    return State(
+        state.heat,
+        state.water,
+        firing,
+        state.tender - dt * steam,
+        state.fuel - dt * firing,
+        state.temperature,
+        steam,
+    )
+
+
+@compiled
+def live_boiler(
+    boiler: Boiler, state: State, drawn: float, auxiliary: float, expected: float, dt: float, sums: Floats
+) -> State:
+    """Pass a time with the boiler's state carried along, by a midpoint step."""
+    steam = drawn + auxiliary
+    half = boiler_rates(boiler, state.temperature, state.water, state.firing, steam, expected, state.tender)
+    _, feed, safety, aimed, net, _ = half
+    heat = state.heat + 0.5 * dt * net
+    water = state.water + 0.5 * dt * (feed - steam - safety)
+    firing = state.firing + (aimed - state.firing) * (1.0 - math.exp(-0.5 * dt / boiler.fire_lag))
+    temperature = boiler_temperature(boiler, heat, water, state.temperature)
+    fire, feed, safety, aimed, net, vapour = boiler_rates(
+        boiler, temperature, water, firing, steam, expected, state.tender
+    )
+    sums[FIRE_HEAT] += dt * fire
+    sums[FEED_HEAT] += dt * feed * boiler.feed_enthalpy
+    sums[STEAM_HEAT] += dt * (steam + safety) * vapour
+    sums[LOST_HEAT] += dt * boiler.standing_loss
+    sums[CYLINDER_STEAM] += dt * drawn
+    sums[AUXILIARY_STEAM] += dt * auxiliary
+    sums[SAFETY_STEAM] += dt * safety
+    sums[FEED_WATER] += dt * feed
+    sums[FUEL_BURNT] += dt * firing
+    heat = state.heat + dt * net
+    water = state.water + dt * (feed - steam - safety)
+    return State(
+        heat,
+        water,
+        state.firing + (aimed - state.firing) * (1.0 - math.exp(-dt / boiler.fire_lag)),
+        state.tender - dt * feed,
+        state.fuel - dt * firing,
+        boiler_temperature(boiler, heat, water, temperature),
+        feed,
+    )
+
+
+@compiled
+def call(
+    line: Line, boiler: Boiler, start: Start, state: State, i: int, t: float, sums: Floats
+) -> tuple[float, State]:
+    """Stand at a node where the train stops: fill up, wait for the time of departure."""
+    wait = max(line.dwell[i], line.depart[i] - t)
+    tender, fuel = state.tender, state.fuel
+    if line.water_rate[i] > 0.0:
+        taken = max(start.tender_water_full - tender, 0.0)
+        wait = max(wait, taken / line.water_rate[i])
+        sums[WATER_TAKEN] += taken
+        tender += taken
+    if line.fuel_rate[i] > 0.0:
+        taken = max(start.tender_fuel_full - fuel, 0.0)
+        wait = max(wait, taken / line.fuel_rate[i])
+        sums[FUEL_TAKEN] += taken
+        fuel += taken
+    state = State(state.heat, state.water, state.firing, tender, fuel, state.temperature, state.feed)
+    if wait > 0.0:
+        ahead = line.expected[i] if i < len(line.expected) else 0.0
+        state = stand(boiler, state, wait, ahead, sums)
+    return t + max(wait, 0.0), state
+
+
+@compiled
+def effort(
+    line: Line, load: Load, engine: Engine, i: int, e: float, contents: float, pressure: float, allowed: float
+) -> Effort:
+    """Find pull, brake and speed over one step: full effort, or what just meets the envelope.
+
+    A step the train does not get through comes back with an energy at its end that is not above zero.
+    """
+    h = line.distance[i + 1] - line.distance[i]
+    top = line.envelope[i + 1]
+    inertia = load.mass + contents + load.rotating
+    against, pull, wanted, limit, assist = traction(line, load, engine, i, e, contents, pressure, allowed)
+    e_mid = e + 0.5 * h * (pull + assist - against) / inertia
+    if e_mid <= 0.0:
+        return Effort(e_mid, 2.0 * e_mid - e, against, pull, wanted, assist, 0.0, limit)
+    against, pull, wanted, limit, assist = traction(line, load, engine, i, e_mid, contents, pressure, allowed)
+    e_next = e + h * (pull + assist - against) / inertia
+    if e_next <= top:
+        return Effort(e_mid, e_next, against, pull, wanted, assist, 0.0, limit)
+    # The full effort would pass the envelope: ease both engines alike, or brake, to meet it just so.
+    e_mid = 0.5 * (e + top)
+    against, pull, wanted, limit, assist = traction(line, load, engine, i, e_mid, contents, pressure, allowed)
+    needed = against + (top - e) * inertia / h
+    if needed > pull + assist:
+        # The midpoint of the eased step is slower than that of the full one: the full effort holds.
+        return Effort(
+            e_mid, e + h * (pull + assist - against) / inertia, against, pull, wanted, assist, 0.0, limit
+        )
+    if needed > 0.0:
+        share = needed / (pull + assist)
+        return Effort(e_mid, top, against, share * pull, share * pull, share * assist, 0.0, FREE)
+    return Effort(e_mid, top, against, 0.0, 0.0, 0.0, -needed, BRAKING if needed < 0.0 else COASTING)
+
+
+@compiled
+def failing(boiler: Boiler, engine: Engine, state: State, pressure: float) -> int:
+    """Tell whether the run must end: no water, no fuel, no pressure, or the crown sheet bare."""
+    if state.tender < 0.0:
+        return WATER_GONE
+    if state.fuel < 0.0:
+        return FUEL_GONE
+    if pressure < engine.grid.pressure_first:
+        return PRESSURE_LOST
+    if boiler.live and state.water < boiler.water_bare:
+        return CROWN_BARE
+    return ARRIVED
 
 
 @compiled
@@ -209,188 +319,73 @@ def run(line: Line, load: Load, engine: Engine, boiler: Boiler, start: Start) ->
         Course: State at each node, what happened in each step, and the sums for the ledgers.
     """
     n = len(line.grade)
-    energy, arrive, leave = np.zeros(n + 1), np.zeros(n + 1), np.zeros(n + 1)
-    pressures, waters, firings = np.zeros(n + 1), np.zeros(n + 1), np.zeros(n + 1)
-    tenders, fuels = np.zeros(n + 1), np.zeros(n + 1)
-    tenders_in, fuels_in = np.zeros(n + 1), np.zeros(n + 1)
-    pulls, wants, helps, brakes = np.zeros(n), np.zeros(n), np.zeros(n), np.zeros(n)
-    cutoffs, steams, feeds = np.zeros(n), np.zeros(n), np.zeros(n)
+    nodes, steps = np.zeros((NODES, n + 1)), np.zeros((STEPS, n))
     limits = np.zeros(n, dtype=np.int8)
     sums = np.zeros(SUMS)
-    first, tstep = boiler.temperature_first, boiler.temperature_step
-
+    temperature = boiler_temperature(boiler, start.heat, start.water, boiler.working_temperature)
+    state = State(
+        start.heat, start.water, start.firing, start.tender_water, start.tender_fuel, temperature, 0.0
+    )
     t, e = start.time, 0.0
-    heat, water, firing = start.heat, start.water, start.firing
-    tender, fuel = start.tender_water, start.tender_fuel
-    temperature = boiler_temperature(boiler, heat, water, boiler.working_temperature)
     status, stalled_at, reached = ARRIVED, -1.0, 0
-    energy_first = 0.0
 
     for i in range(n + 1):
-        arrive[i] = t
-        energy[i] = e
-        tenders_in[i], fuels_in[i] = tender, fuel
+        nodes[ENERGY, i], nodes[ARRIVE, i] = e, t
+        nodes[WATER_IN, i], nodes[FUEL_IN, i] = state.tender, state.fuel
         if line.dwell[i] >= 0.0:
-            wait = max(line.dwell[i], line.depart[i] - t)
-            fill_water = fill_fuel = 0.0
-            if line.water_rate[i] > 0.0:
-                fill_water = max(start.tender_water_full - tender, 0.0)
-                wait = max(wait, fill_water / line.water_rate[i])
-            if line.fuel_rate[i] > 0.0:
-                fill_fuel = max(start.tender_fuel_full - fuel, 0.0)
-                wait = max(wait, fill_fuel / line.fuel_rate[i])
-            sums[WATER_TAKEN] += fill_water
-            sums[FUEL_TAKEN] += fill_fuel
-            tender += fill_water
-            fuel += fill_fuel
-            if wait > 0.0:
-                heat, water, firing, tender, fuel = stand(
-                    boiler, heat, water, firing, tender, fuel, wait, sums
-                )
-                t += wait
-            temperature = boiler_temperature(boiler, heat, water, temperature)
-        leave[i] = t
-        pressures[i] = between(boiler.pressure_of, first, tstep, temperature)
-        waters[i], firings[i], tenders[i], fuels[i] = water, firing, tender, fuel
+            t, state = call(line, boiler, start, state, i, t, sums)
+        pressure = between(
+            boiler.pressure_of, boiler.temperature_first, boiler.temperature_step, state.temperature
+        )
+        nodes[LEAVE, i], nodes[PRESSURE, i] = t, pressure
+        nodes[BOILER_WATER, i], nodes[FIRING, i] = state.water, state.firing
+        nodes[WATER_OUT, i], nodes[FUEL_OUT, i] = state.tender, state.fuel
         reached = i
         if i == n:
             break
-        if tender < 0.0:
-            status = WATER_GONE
-        elif fuel < 0.0:
-            status = FUEL_GONE
-        elif pressures[i] < engine.grid.pressure_first:
-            status = PRESSURE_LOST
-        elif boiler.live and water < boiler.water_bare:
-            status = CROWN_BARE
+        status = failing(boiler, engine, state, pressure)
         if status != ARRIVED:
             stalled_at = line.distance[i]
             break
 
         h = line.distance[i + 1] - line.distance[i]
-        top = line.envelope[i + 1]
-        contents = tender + fuel
-        inertia = load.mass + contents + load.rotating
-        pressure = pressures[i]
-        allowed = steam_allowed(line, boiler, i, pressure)
-        against, pull, wanted, limit, help_pull = traction(
-            line, load, engine, i, e, contents, pressure, allowed
-        )
-        e_mid = e + 0.5 * h * (pull + help_pull - against) / inertia
-        e_next = -1.0
-        if e_mid > 0.0:
-            against, pull, wanted, limit, help_pull = traction(
-                line, load, engine, i, e_mid, contents, pressure, allowed
-            )
-            e_next = e + h * (pull + help_pull - against) / inertia
-        if e_mid <= 0.0 or (e_next <= 0.0 and top > 0.0):
-            fall = e - min(e_mid, e_next) if e_mid > 0.0 else 2.0 * (e - e_mid)
-            stalled_at = line.distance[i] + (h * e / fall if fall > 0.0 else 0.0)
+        contents = state.tender + state.fuel
+        step = effort(line, load, engine, i, e, contents, pressure, steam_allowed(line, boiler, i, pressure))
+        if step.e_mid <= 0.0 or (step.e_next <= 0.0 and line.envelope[i + 1] > 0.0):
             status = STALLED
+            fall = e - step.e_next
+            stalled_at = line.distance[i] + (h * e / fall if fall > 0.0 else 0.0)
             break
-        brake = 0.0
-        if e_next > top:
-            # The full effort would pass the envelope: ease the effort, or brake, to meet it just so.
-            e_next = top
-            e_mid = 0.5 * (e + top)
-            against, pull, wanted, limit, help_pull = traction(
-                line, load, engine, i, e_mid, contents, pressure, allowed
-            )
-            needed = against + (top - e) * inertia / h
-            help_pull = max(
-                min(help_pull, needed * help_pull / (help_pull + pull)) if pull > 0.0 else help_pull, 0.0
-            )
-            needed -= help_pull
-            if needed > pull:
-                # The midpoint of the eased step is slower than that of the full one: the full effort holds.
-                needed = pull
-                e_next = e + h * (pull + help_pull - against) / inertia
-            elif needed > 0.0:
-                limit = FREE
-                pull = needed
-            else:
-                limit = BRAKING if needed < 0.0 else COASTING
-                brake, pull = -needed, 0.0
-            wanted = min(wanted, pull)
-        speed = math.sqrt(2.0 * e_mid)
-        dt = 2.0 * h / (math.sqrt(2.0 * e) + math.sqrt(2.0 * e_next))
-        drawn, cutoff = steam_for(engine.grid, pressure, speed, pull)
+        dt = 2.0 * h / (math.sqrt(2.0 * e) + math.sqrt(2.0 * step.e_next))
         auxiliary = boiler.auxiliary_steam
-        if pull <= 0.0:
+        if step.pull > 0.0:
+            drawn, cutoff = steam_for(engine.grid, pressure, math.sqrt(2.0 * step.e_mid), step.pull)
+        else:
             drawn, cutoff = engine.drifting_steam, 0.0
             auxiliary += boiler.standing_steam
-
-        feed = 0.0
         if boiler.live:
-            fire, feed, safety, aimed, net, vapour = boiler_rates(
-                boiler, temperature, water, firing, drawn, auxiliary, tender
-            )
-            mid_heat = heat + 0.5 * dt * net
-            mid_water = water + 0.5 * dt * (feed - drawn - auxiliary - safety)
-            mid_firing = firing + (aimed - firing) * (1.0 - math.exp(-0.5 * dt / boiler.fire_lag))
-            mid_temperature = boiler_temperature(boiler, mid_heat, mid_water, temperature)
-            fire, feed, safety, aimed, net, vapour = boiler_rates(
-                boiler, mid_temperature, mid_water, mid_firing, drawn, auxiliary, tender
-            )
-            heat += dt * net
-            water += dt * (feed - drawn - auxiliary - safety)
-            burnt = dt * mid_firing
-            book(sums, boiler, dt, fire, feed, drawn, auxiliary, safety, mid_firing, vapour)
-            firing += (aimed - firing) * (1.0 - math.exp(-dt / boiler.fire_lag))
-            temperature = boiler_temperature(boiler, heat, water, mid_temperature)
-            used = dt * feed
+            ahead = (line.expected[i] if line.expected[i] >= 0.0 else drawn) + auxiliary
+            after = live_boiler(boiler, state, drawn, auxiliary, ahead, dt, sums)
         else:
-            firing = firing_for(boiler, (drawn + auxiliary) * boiler.steam_heat + boiler.standing_loss)
-            feed = drawn + auxiliary
-            used, burnt = dt * feed, dt * firing
-            sums[CYLINDER_STEAM] += dt * drawn
-            sums[AUXILIARY_STEAM] += dt * auxiliary
-            sums[FEED_WATER] += used
-            sums[FUEL_BURNT] += burnt
-        tender -= used
-        fuel -= burnt
+            after = steady_boiler(boiler, state, drawn, auxiliary, dt, sums)
 
-        # Water and fuel leave with the speed they had: the energy they take along is booked as shed.
-        sums[PULL_WORK] += pull * h
-        sums[ASSIST_WORK] += help_pull * h
+        climb = line.gravity[i] + contents * GRAVITY * line.grade[i]
+        sums[PULL_WORK] += step.pull * h
+        sums[ASSIST_WORK] += step.assist * h
         sums[FRICTION_WORK] += engine.friction * h
         sums[CURVE_WORK] += line.curve[i] * h
-        climb = line.gravity[i] + contents * GRAVITY * line.grade[i]
         sums[GRAVITY_WORK] += climb * h
-        sums[RESISTANCE_WORK] += (against - climb - line.curve[i] - engine.friction) * h
-        sums[BRAKE_WORK] += brake * h
-        sums[SHED_ENERGY] += (used + burnt) * e_next
-        pulls[i], wants[i], helps[i], brakes[i] = pull, wanted, help_pull, brake
-        cutoffs[i], steams[i], feeds[i], limits[i] = cutoff, drawn, feed, limit
-        t += dt
-        e = e_next
+        sums[RESISTANCE_WORK] += (step.against - climb - line.curve[i] - engine.friction) * h
+        sums[BRAKE_WORK] += step.brake * h
+        # Water and fuel leave with the speed they had: the energy they take along is booked as shed.
+        sums[SHED_ENERGY] += (contents - after.tender - after.fuel) * step.e_next
+        steps[PULL, i], steps[WANTED, i], steps[ASSIST, i] = step.pull, step.wanted, step.assist
+        steps[AGAINST, i], steps[BRAKE, i] = step.against, step.brake
+        steps[CUTOFF, i], steps[DRAWN, i], steps[FEED, i] = cutoff, drawn, after.feed
+        limits[i] = step.limit
+        t, e, state = t + dt, step.e_next, after
 
-    inertia = load.mass + tender + fuel + load.rotating
+    inertia = load.mass + state.tender + state.fuel + load.rotating
     return Course(
-        reached,
-        status,
-        stalled_at,
-        energy,
-        arrive,
-        leave,
-        pressures,
-        waters,
-        firings,
-        tenders,
-        fuels,
-        tenders_in,
-        fuels_in,
-        pulls,
-        wants,
-        helps,
-        brakes,
-        cutoffs,
-        steams,
-        feeds,
-        limits,
-        start.heat,
-        heat,
-        energy_first,
-        inertia * energy[reached],
-        sums,
+        reached, status, stalled_at, nodes, steps, limits, start.heat, state.heat, inertia * e, sums
     )

@@ -53,11 +53,11 @@ def close_ledgers(course: Course, start: Start, *, live: bool) -> tuple[Ledger, 
         ArithmeticError: When a book does not close to 1e-9 of its throughput; that is a fault of locosim.
     """
     sums, last = course.sums, course.reached
-    water = course.water[last] - start.water if live else 0.0
+    water = course.nodes[r.BOILER_WATER, last] - start.water if live else 0.0
     books = [
         ledger(
             "energy of the train [J]",
-            course.energy_last - course.energy_first,
+            course.energy_last,
             {
                 "engine": sums[r.PULL_WORK],
                 "assisting engines": sums[r.ASSIST_WORK],
@@ -71,7 +71,7 @@ def close_ledgers(course: Course, start: Start, *, live: bool) -> tuple[Ledger, 
         ),
         ledger(
             "water [kg]",
-            course.tender_water[last] - start.tender_water + water,
+            course.nodes[r.WATER_OUT, last] - start.tender_water + water,
             {
                 "taken on the way": sums[r.WATER_TAKEN],
                 "steam to the cylinders": -sums[r.CYLINDER_STEAM],
@@ -82,7 +82,7 @@ def close_ledgers(course: Course, start: Start, *, live: bool) -> tuple[Ledger, 
         ),
         ledger(
             "fuel [kg]",
-            course.tender_fuel[last] - start.tender_fuel,
+            course.nodes[r.FUEL_OUT, last] - start.tender_fuel,
             {"taken on the way": sums[r.FUEL_TAKEN], "burnt": -sums[r.FUEL_BURNT]},
             start.tender_fuel,
         ),

@@ -82,6 +82,7 @@ def prepare(
             adhesion=adhesion,
             steam_share=driving.steam_share,
             cutoff_most=driving.cutoff_most,
+            expected=np.full(len(middle), -1.0),
             assist=np.full(len(middle), -1, dtype=np.int8),
             dwell=stopping.dwell,
             depart=stopping.depart,

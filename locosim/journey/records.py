@@ -53,6 +53,9 @@ class Line(NamedTuple):
     adhesion: Floats  # n, coefficient at rest [1]
     steam_share: Floats  # n, steam the driver draws at most over what the boiler sustains [1]
     cutoff_most: Floats  # n, longest cutoff the driver uses [1]
+    expected: (
+        Floats  # n, steam to the cylinders the fireman fires for [kg/s]; negative: for what is drawn now
+    )
     assist: Codes  # n, row of the assisting engine's pull; -1 where there is none
     dwell: Floats  # n + 1, time to stand [s]; negative where the train does not stop
     depart: Floats  # n + 1, earliest departure, on the run's clock [s]
@@ -131,32 +134,49 @@ class Start(NamedTuple):
     tender_fuel_full: float  # [kg]
 
 
+class State(NamedTuple):
+    """State of boiler and tender."""
+
+    heat: float  # of water and metal, above water at 0 degC [J]
+    water: float  # in the boiler [kg]
+    firing: float  # in effect [kg/s]
+    tender: float  # water [kg]
+    fuel: float  # [kg]
+    temperature: float  # of the boiler [K]
+    feed: float  # over the last step [kg/s]
+
+
+class Effort(NamedTuple):
+    """What moves the train over one step."""
+
+    e_mid: float  # v²/2 at the middle [J/kg]
+    e_next: float  # v²/2 at the end [J/kg]
+    against: float  # machine friction, running resistance, curves and gravity [N]
+    pull: float  # indicated pull at the rim [N]
+    wanted: float  # indicated pull asked of the engine before adhesion [N]
+    assist: float  # pull of the assisting engine [N]
+    brake: float  # [N]
+    limit: int  # what held the pull
+
+
+# Rows of what is kept for each node.
+ENERGY, ARRIVE, LEAVE, PRESSURE, BOILER_WATER, FIRING, WATER_IN, FUEL_IN, WATER_OUT, FUEL_OUT = range(10)
+NODES = 10
+# Rows of what is kept for each step.
+PULL, WANTED, ASSIST, AGAINST, BRAKE, CUTOFF, DRAWN, FEED = range(8)
+STEPS = 8
+
+
 class Course(NamedTuple):
     """What happened, node by node and step by step."""
 
     reached: int  # the last node that was reached
     status: int
-    stall_distance: float
-    energy: Floats  # n + 1, v²/2 [J/kg]
-    arrive: Floats  # n + 1 [s]
-    leave: Floats  # n + 1 [s]
-    pressure: Floats  # n + 1, absolute [Pa]
-    water: Floats  # n + 1 [kg]
-    firing: Floats  # n + 1 [kg/s]
-    tender_water: Floats  # n + 1, on leaving [kg]
-    tender_fuel: Floats  # n + 1, on leaving [kg]
-    least_water: Floats  # n + 1, tender water on arriving [kg]
-    least_fuel: Floats  # n + 1, tender fuel on arriving [kg]
-    pull: Floats  # n, indicated pull at the rim [N]
-    wanted: Floats  # n, indicated pull asked of the engine before adhesion [N]
-    assist: Floats  # n, pull of the assisting engine [N]
-    brake: Floats  # n [N]
-    cutoff: Floats  # n
-    steam: Floats  # n, to the cylinders [kg/s]
-    feed: Floats  # n [kg/s]
-    limit: Codes  # n
+    stall_distance: float  # from the start of the run [m]; negative where the train arrived
+    nodes: Floats  # NODES rows of n + 1: see above, SI
+    steps: Floats  # STEPS rows of n, SI
+    limit: Codes  # n, what held the effort
     heat_first: float  # boiler heat at the start [J]
     heat_last: float  # boiler heat at the end [J]
-    energy_first: float  # kinetic energy at the start [J]
-    energy_last: float  # kinetic energy at the end [J]
+    energy_last: float  # kinetic energy at the end, from rest at the start [J]
     sums: Floats

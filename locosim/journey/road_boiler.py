@@ -46,7 +46,7 @@ def firing_for(boiler: Boiler, heat: float) -> float:
             low = middle
         else:
             high = middle
-    return min((low + (heat - table[low]) / (table[high] - table[low])) * step, boiler.firing_greatest)
+    return float(min((low + (heat - table[low]) / (table[high] - table[low])) * step, boiler.firing_greatest))
 
 
 @compiled
@@ -55,39 +55,56 @@ def boiler_rates(
     temperature: float,
     water: float,
     firing: float,
-    cylinders: float,
-    auxiliary: float,
+    drawn: float,
+    expected: float,
     left: float,
 ) -> tuple[float, float, float, float, float, float]:
     """Rates of the boiler's state under the crew's hand.
 
-    The fireman aims at the heat the steam now takes, and at winning back what the boiler has lost within five
-    minutes; the feed aims at the working level in the same time, and is eased while pressure is below the
-    floor and there is water in hand (common practice, no source).
+    The fireman fires for the steam he expects, and to win back within five minutes what the boiler has lost.
+    The feed makes up the steam drawn, and wins back the level in the same time while pressure is up; below
+    the pressure floor half the feed is put off as long as there is water in hand. Common practice, no source.
 
-    Returns heat of the fire [W], feed [kg/s], steam through the safety valves [kg/s], firing aimed at [kg/s],
-    net heat [W] and enthalpy of the steam [J/kg].
+    Args:
+        boiler: The boiler.
+        temperature: Of the water [K].
+        water: In the boiler [kg].
+        firing: In effect [kg/s].
+        drawn: Steam to cylinders and auxiliaries [kg/s].
+        expected: Steam for all purposes the fireman fires for [kg/s].
+        left: Water on the tender [kg].
+
+    Returns:
+        Heat of the fire [W], feed [kg/s], steam through the safety valves [kg/s], firing aimed at [kg/s],
+        net heat [W] and enthalpy of the steam [J/kg].
     """
     first, step = boiler.temperature_first, boiler.temperature_step
     pressure = between(boiler.pressure_of, first, step, temperature)
     vapour = between(boiler.vapour_of, first, step, temperature)
+    liquid = between(boiler.liquid_of, first, step, temperature)
     safety = 0.0
     if pressure > boiler.safety_pressure:
         opening = (pressure - boiler.safety_pressure) / (boiler.safety_full - boiler.safety_pressure)
         safety = boiler.safety_capacity * min(opening, 1.0)
-    drawn = cylinders + auxiliary
-    feed = min(max(drawn + safety + (boiler.water_aim - water) / 300.0, 0.0), boiler.feed_greatest)
-    if pressure < boiler.pressure_floor and water > 0.5 * (boiler.water_aim + boiler.water_bare):
-        feed *= 0.5
+    up = (pressure - boiler.pressure_floor) / (boiler.safety_pressure - boiler.pressure_floor)
+    up = min(max(up, 0.0), 1.0)
+    makeup = drawn + safety
+    if up <= 0.0 and water > 0.5 * (boiler.water_aim + boiler.water_bare):
+        makeup *= 0.5
+    behind = (boiler.water_aim - water) / 300.0
+    feed = min(max(makeup + (up * behind if behind > 0.0 else behind), 0.0), boiler.feed_greatest)
     if left <= 0.0:
         feed = 0.0
-    full = between(boiler.liquid_of, first, step, temperature)
-    # How far the boiler is below its working heat, for the water it holds.
     aim = boiler.working_temperature
-    short = water * (between(boiler.liquid_of, first, step, aim) - full) + boiler.metal_heat * (
+    short = water * (between(boiler.liquid_of, first, step, aim) - liquid) + boiler.metal_heat * (
         aim - temperature
     )
-    need = drawn * vapour - feed * boiler.feed_enthalpy + boiler.standing_loss + short / 300.0
+    need = (
+        expected * (vapour - liquid)
+        + feed * (liquid - boiler.feed_enthalpy)
+        + boiler.standing_loss
+        + short / 300.0
+    )
     aimed = max(firing_for(boiler, need), boiler.firing_least)
     fire = between(boiler.heat_of, 0.0, boiler.firing_step, firing)
     net = fire + feed * boiler.feed_enthalpy - (drawn + safety) * vapour - boiler.standing_loss

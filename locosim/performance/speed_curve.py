@@ -47,14 +47,34 @@ class CurvePoint:
         return self.drawbar_pull * self.speed
 
 
+def even_speeds(performance: Performance, step: float) -> tuple[float, ...]:
+    """Speeds from rest to the end of the map or of what the engine is passed for, in even steps.
+
+    Args:
+        performance: The engine.
+        step: Step of speed [m/s].
+
+    Raises:
+        OutOfRange: A step that is not above 0, or so small that there would be over a thousand.
+    """
+    top = performance.map.greatest_speed
+    if performance.locomotive.speed_greatest is not None:
+        top = min(top, performance.locomotive.speed_greatest)
+    if not top / 1000 <= step <= top:
+        raise OutOfRange(
+            f"step must be between {top / 1000:.3g} and {top:.4g} m/s for this engine, found {step:g}"
+        )
+    return tuple(float(v) for v in np.arange(0.0, top * (1 + 1e-9), step))
+
+
 def speed_curve(
-    performance: Performance, *, speeds: tuple[float, ...] = (), rail: str = "dry"
+    performance: Performance, *, speeds: tuple[float, ...], rail: str = "dry"
 ) -> tuple[CurvePoint, ...]:
     """Largest pull at each speed within adhesion, cylinders and sustained steam.
 
     Args:
         performance: The engine.
-        speeds: Speeds wanted [m/s]; left out, 5 mile/h steps to the end of the map.
+        speeds: Speeds wanted [m/s].
         rail: Condition of the rail.
 
     Returns:
@@ -65,9 +85,6 @@ def speed_curve(
     """
     if rail not in CONDITIONS:
         raise OutOfRange(f"rail must be one of {', '.join(CONDITIONS)}, found {rail!r}")
-    if not speeds:
-        step = 2.2352
-        speeds = tuple(np.arange(0.0, performance.map.greatest_speed, step))
     return tuple(curve_point(performance, speed, rail) for speed in speeds)
 
 

@@ -110,6 +110,15 @@ _METRIC: dict[str, Display] = {
     "specific_resistance": Display(1000.0, "N/t", 1),
     "curve": Display(1.0, "m", 0),
 }
+_SI_UNITS = {
+    "speed": "m/s", "piston_speed": "m/s", "rotation": "Hz", "acceleration": "m/s2", "length": "m",
+    "small_length": "m", "distance": "m", "area": "m2", "mass": "kg", "small_mass": "kg", "force": "N", "power": "W",
+    "energy": "J", "pressure": "Pa", "temperature": "K", "temperature_difference": "K", "steam_rate": "kg/s",
+    "fuel_rate": "kg/s", "fuel_per_distance": "kg/m", "water_per_distance": "kg/m", "specific_steam": "kg/J",
+    "heating_value": "J/kg", "grate_rate": "kg/(m2 s)", "evaporation_rate": "kg/(m2 s)", "ratio": "", "number": "",
+    "volume": "m3", "water": "kg", "volume_rate": "m3/s", "gradient": "", "specific_resistance": "N/kg", "time": "s",
+    "clock": "s", "curve": "m",
+}  # fmt: skip
 DISPLAYS: dict[str, dict[str, Display]] = {"us": _US, "metric": _METRIC, "british": _BRITISH}
 _LEVEL = 5e-6  # a slope below this, 1 in 200,000, is shown as level
 
@@ -148,6 +157,16 @@ def number(value: float, kind: str, system: str) -> float:
     """Convert a value to the number shown, unrounded; arrays go through as well."""
     found = display(kind, system)
     return value * found.factor + found.offset
+
+
+def si_label(kind: str) -> str:
+    """SI unit of a kind; empty for ratios."""
+    return _SI_UNITS[kind]
+
+
+def show_si(value: float, kind: str) -> str:
+    """Write a value in SI with its unit, six figures."""
+    return f"{value:.6g} {_SI_UNITS[kind]}".rstrip()
 
 
 def label(kind: str, system: str) -> str:

@@ -1,0 +1,231 @@
+"""The command line: read, compute, render; nothing else."""
+
+from __future__ import annotations
+
+import sys
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from locosim.errors import LocosimError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from matplotlib.figure import Figure
+
+app = typer.Typer(
+    help="Steam locomotive performance: what she can start and haul, how fast, and whether the boiler keeps up.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+
+
+class Units(StrEnum):
+    """Units a reader may ask for."""
+
+    us = "us"
+    metric = "metric"
+    british = "british"
+
+
+ExcursionFile = Annotated[Path, typer.Argument(help="Excursion file (TOML).", show_default=False)]
+EngineFile = Annotated[Path, typer.Argument(help="Engine file (TOML).", show_default=False)]
+AsJson = Annotated[bool, typer.Option("--json", help="Write JSON in SI instead of text.")]
+InUnits = Annotated[Units, typer.Option("--units", help="Units of texts and plots.")]
+PlotFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--plot", help="Also draw a picture: a file ending in .png, .svg or .pdf.", show_default=False
+    ),
+]
+Force = Annotated[bool, typer.Option("--force", help="Overwrite files that exist.")]
+Changes = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--change", help="A what-if, as key=value; may be repeated. Example: rail=wet", show_default=False
+    ),
+]
+
+
+@app.command()
+def check(
+    excursion: ExcursionFile,
+    change: Changes = None,
+    units: InUnits = Units.us,
+    json: AsJson = False,  # noqa: FBT002
+    everything: Annotated[bool, typer.Option("--all", help="Show every clear finding.")] = False,  # noqa: FBT002
+    plot: PlotFile = None,
+    force: Force = False,  # noqa: FBT002
+) -> None:
+    """Judge an excursion: verdict, findings with margins, and what would mend them."""
+    _may_draw(plot, force=force)
+    from locosim.planning.check import check_excursion
+    from locosim.scenario import load_excursion
+
+    result = check_excursion(load_excursion(excursion, change or ()))
+    if json:
+        from locosim.report.json_text import check_json
+
+        _say(check_json(result))
+    else:
+        from locosim.report.check_text import check_text
+
+        _say(check_text(result, units, everything=everything))
+    if plot is not None:
+        from locosim.plot.run_plot import plot_run
+
+        _draw(lambda: plot_run(result.journey, units), plot)
+    if result.verdict == "stop":
+        raise typer.Exit(1)
+
+
+@app.command()
+def run(
+    excursion: ExcursionFile,
+    change: Changes = None,
+    units: InUnits = Units.us,
+    json: AsJson = False,  # noqa: FBT002
+    plot: PlotFile = None,
+    force: Force = False,  # noqa: FBT002
+) -> None:
+    """Run an excursion over its line: times, water, fuel and the books that must close."""
+    _may_draw(plot, force=force)
+    from locosim.journey.journey import run_journey
+    from locosim.performance.engine import performance_for
+    from locosim.scenario import load_excursion
+
+    asked = load_excursion(excursion, change or ())
+    journey = run_journey(asked, performance_for(asked), live_boiler=True)
+    if json:
+        from locosim.report.json_text import run_json
+
+        _say(run_json(journey))
+    else:
+        from locosim.report.run_text import run_text
+
+        _say(run_text(journey, units))
+    if plot is not None:
+        from locosim.plot.run_plot import plot_run
+
+        _draw(lambda: plot_run(journey, units), plot)
+    if not journey.arrived:
+        raise typer.Exit(1)
+
+
+@app.command()
+def curve(
+    engine: EngineFile,
+    change: Changes = None,
+    rail: Annotated[str, typer.Option(help="Condition of the rail.")] = "dry",
+    step: Annotated[str, typer.Option(help="Step of speed.")] = "5 mph",
+    units: InUnits = Units.us,
+    json: AsJson = False,  # noqa: FBT002
+    plot: PlotFile = None,
+    force: Force = False,  # noqa: FBT002
+) -> None:
+    """Pull and power over speed, with what holds the engine back at each."""
+    _may_draw(plot, force=force)
+    from locosim.performance.engine import performance_of
+    from locosim.performance.speed_curve import even_speeds, speed_curve
+    from locosim.scenario import load_locomotive
+    from locosim.units import si
+
+    performance = performance_of(load_locomotive(engine, change or ()))
+    points = speed_curve(performance, speeds=even_speeds(performance, si(step, "m/s")), rail=rail)
+    if json:
+        from locosim.report.json_text import curve_json
+
+        _say(curve_json(performance, points, rail))
+    else:
+        from locosim.report.engine_text import curve_text
+
+        _say(curve_text(performance, points, rail, units))
+    if plot is not None:
+        from locosim.plot.engine_plots import plot_curve
+
+        _draw(lambda: plot_curve(performance, points, rail, units), plot)
+
+
+@app.command()
+def cutoff(
+    engine: EngineFile,
+    speed: Annotated[str, typer.Argument(help='Speed with its unit, as "40 mph".', show_default=False)],
+    change: Changes = None,
+    units: InUnits = Units.us,
+    json: AsJson = False,  # noqa: FBT002
+    plot: PlotFile = None,
+    force: Force = False,  # noqa: FBT002
+) -> None:
+    """What each cutoff gives and costs at one speed."""
+    _may_draw(plot, force=force)
+    from locosim.performance.cutoff_table import cutoff_table
+    from locosim.performance.engine import performance_of
+    from locosim.scenario import load_locomotive
+    from locosim.units import si
+
+    at = si(speed, "m/s")
+    performance = performance_of(load_locomotive(engine, change or ()))
+    points = cutoff_table(performance, speed=at)
+    if json:
+        from locosim.report.json_text import cutoff_json
+
+        _say(cutoff_json(performance, points, at))
+    else:
+        from locosim.report.engine_text import cutoff_text
+
+        _say(cutoff_text(performance, points, at, units))
+    if plot is not None:
+        from locosim.plot.engine_plots import plot_cutoff
+
+        _draw(lambda: plot_cutoff(performance, points, at, units), plot)
+
+
+def _say(text: str) -> None:
+    typer.echo(text)
+
+
+def _may_draw(path: Path | None, *, force: bool) -> None:
+    """Refuse before any work is done what could not be written after it."""
+    if path is None:
+        return
+    from locosim.report.files import may_draw
+
+    may_draw(path, force=force)
+
+
+def _draw(make: Callable[[], Figure], path: Path) -> None:
+    from locosim.plot.figure import write_figure
+
+    write_figure(make(), path)
+    typer.echo(f"wrote {path}", err=True)
+
+
+def _version(*, asked: bool) -> None:
+    if asked:
+        from locosim import __version__
+
+        typer.echo(f"locosim {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _root(
+    version: Annotated[
+        bool, typer.Option("--version", help="Say the version and stop.", is_eager=True)
+    ] = False,
+) -> None:
+    _version(asked=version)
+
+
+def main() -> None:
+    """Run the command line; an error of the user's ends with its message and exit status 2."""
+    try:
+        app()
+    except LocosimError as error:
+        typer.echo(f"error: {error}", err=True)
+        sys.exit(2)

@@ -1,0 +1,67 @@
+"""The check: every rule, held against one run of one excursion."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from locosim.journey.journey import Journey, run_journey
+from locosim.model import Excursion
+from locosim.performance.engine import Performance, performance_for
+from locosim.planning import pulling_rules, running_rules, supply_rules
+from locosim.planning.finding import VERDICTS, Finding, worst
+
+RULES: tuple[Callable[[Journey], list[Finding]], ...] = (
+    pulling_rules.stalling,
+    pulling_rules.starting,
+    pulling_rules.climbing,
+    pulling_rules.adhesion,
+    pulling_rules.steaming,
+    pulling_rules.pressure,
+    supply_rules.water,
+    supply_rules.fuel,
+    running_rules.timekeeping,
+    running_rules.stopping,
+    running_rules.holding,
+    running_rules.axle_load,
+    running_rules.curves,
+    running_rules.rotation,
+    running_rules.data_range,
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Check:
+    """An excursion judged.
+
+    Attributes:
+        verdict: The gravest of the findings' verdicts.
+        findings: Gravest first, then by least margin.
+        journey: The run they were found on.
+    """
+
+    verdict: str
+    findings: tuple[Finding, ...]
+    journey: Journey
+
+
+def check_excursion(excursion: Excursion, performance: Performance | None = None) -> Check:
+    """Run an excursion and hold every rule against it.
+
+    Args:
+        excursion: What is asked.
+        performance: What its engine can do, when already known.
+
+    Raises:
+        OutOfRange: The excursion asks for something its route or engine has not.
+    """
+    known = performance if performance is not None else performance_for(excursion)
+    journey = run_journey(excursion, known, live_boiler=True)
+    return check_journey(journey)
+
+
+def check_journey(journey: Journey) -> Check:
+    """Hold every rule against a run."""
+    findings = [finding for rule in RULES for finding in rule(journey)]
+    findings.sort(key=lambda f: (-VERDICTS.index(f.verdict), f.margin))
+    return Check(verdict=worst([f.verdict for f in findings]), findings=tuple(findings), journey=journey)

@@ -1,0 +1,278 @@
+"""Rules of pull: starting, climbing, stalling, adhesion, and the steam it takes."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from locosim.constants import ATMOSPHERE
+from locosim.journey import records
+from locosim.journey.forces import demand_at_rest
+from locosim.journey.journey import Journey
+from locosim.physics.adhesion import CONDITIONS, adhesion_coefficient, adhesive_pull
+from locosim.planning.finding import STOP, Finding, at_least, at_most, verdict_of
+from locosim.planning.places import climbs, place_name
+
+HARD_HOUR = 1800.0  # time over which steaming is averaged [s]
+
+
+def starting(journey: Journey) -> list[Finding]:
+    """Can she start at every stop, on its grade and its rail, with the acceleration asked for?"""
+    return [_start_at(journey, call.station) for call in journey.excursion.calls[:-1]]
+
+
+def _start_at(journey: Journey, station: str) -> Finding:
+    excursion, performance = journey.excursion, journey.performance
+    criteria, line = excursion.criteria, excursion.line
+    chainage = line.station(station).chainage
+    pressure = performance.locomotive.boiler.absolute_pressure
+    by_cylinders, _ = performance.map.greatest_pull(speed=0.0, pressure=pressure)
+    by_cylinders -= performance.map.friction
+    rail = rail_at(journey, chainage)
+    by_rail = float(
+        adhesive_pull(adhesive_mass=performance.adhesive_mass, coefficient=CONDITIONS[rail].coefficient)
+    )
+    pull = min(by_cylinders, by_rail)
+    demand = demand_at_rest(excursion, chainage)
+    needed = demand.total + demand.inertia * criteria.starting_acceleration
+    margin = at_least(pull, needed)
+    holds = "the cylinders give" if by_cylinders < by_rail else f"the {rail} rail holds"
+    return Finding(
+        rule="start",
+        verdict=verdict_of(margin, criteria.margin_tight),
+        place=station,
+        chainage=chainage,
+        value=pull,
+        limit=needed,
+        kind="force",
+        margin=margin,
+        because=(
+            f"{holds} {{pull}} at the rim; breaking away takes {{starting}}, gravity {{gravity}}, curves {{curve}} "
+            "and {acceleration} of acceleration the rest"
+        ),
+        remedy="take {excess} off the train, place the stop elsewhere, sand the rail or ask for an assisting engine"
+        if margin < 0
+        else "keep sand dry and start with the slack in"
+        if margin < criteria.margin_tight
+        else "",
+        facts={
+            "pull": (pull, "force"),
+            "starting": (demand.starting, "force"),
+            "gravity": (demand.gravity, "force"),
+            "curve": (demand.curve, "force"),
+            "acceleration": (criteria.starting_acceleration, "acceleration"),
+            "excess": (max(needed - pull, 0.0) / demand.per_mass, "mass"),
+        },
+    )
+
+
+def rail_at(journey: Journey, chainage: float) -> str:
+    """Condition of the rail at a place."""
+    for stretch in journey.excursion.line.rail_stretches:
+        if stretch.start <= chainage <= stretch.end:
+            return stretch.rail
+    return journey.excursion.rail
+
+
+def climbing(journey: Journey) -> list[Finding]:
+    """Least speed on every climb, away from where a stop or a speed limit keeps it low."""
+    found = []
+    for climb in climbs(journey):
+        steps = np.arange(climb.first, climb.last)
+        pulling = np.isin(journey.limit[steps], (records.ADHESION, records.CYLINDERS, records.STEAM))
+        slowing = journey.speed[steps + 1] <= journey.speed[steps] + 1e-9
+        held = steps[pulling & slowing]
+        if len(held) == 0:
+            continue
+        worst = int(held[np.argmin(journey.speed[held + 1])])
+        found.append(_climb(journey, climb.first, climb.last, worst))
+    return found
+
+
+def _climb(journey: Journey, first: int, last: int, worst: int) -> Finding:
+    criteria = journey.excursion.criteria
+    speed = float(journey.speed[worst + 1])
+    margin = at_least(speed, criteria.climbing_speed_least)
+    place = place_name(journey, float(journey.chainage[worst + 1]))
+    length = float(journey.chainage[last] - journey.chainage[first])
+    return Finding(
+        rule="climb",
+        verdict=verdict_of(margin, criteria.margin_tight),
+        place=place,
+        chainage=float(journey.chainage[worst + 1]),
+        value=speed,
+        limit=criteria.climbing_speed_least,
+        kind="speed",
+        margin=margin,
+        because=f"she falls to {{speed}} on a climb of {{length}}, at {{grade}} under the train, "
+        f"held by {holder(journey, worst)}",
+        remedy="take cars off, run at the climb faster or ask for an assisting engine"
+        if margin < criteria.margin_tight
+        else "",
+        facts={
+            "speed": (speed, "speed"),
+            "length": (length, "distance"),
+            "grade": (float(journey.grade[worst]), "gradient"),
+        },
+    )
+
+
+def holder(journey: Journey, step: int) -> str:
+    """What held the pull in a step, in words."""
+    code = int(journey.limit[step])
+    if code == records.STEAM:
+        return f"the boiler ({journey.performance.supply.binding.name})"
+    return {records.ADHESION: "adhesion", records.CYLINDERS: "the cylinders"}.get(
+        code, "nothing but the line speed"
+    )
+
+
+def stalling(journey: Journey) -> list[Finding]:
+    """Does the run end where it should?"""
+    if journey.arrived:
+        return []
+    place = place_name(journey, journey.ended_at)
+    last = max(len(journey.grade) - 1, 0)
+    route = float(journey.excursion.line.station(journey.excursion.calls[-1].station).chainage)
+    asked = route - float(journey.chainage[0])
+    because = {
+        "stalled": f"she comes to a stand at {{grade}} under the train, held by {holder(journey, last)}",
+        "tender empty": "the tender runs dry",
+        "fuel gone": "the fuel runs out",
+        "pressure lost": "the pressure falls out of the range the engine was computed for",
+        "crown sheet bare": "the water falls to where the crown sheet is bare",
+    }[journey.outcome]
+    remedy = {
+        "stalled": "take cars off, ask for an assisting engine, or sand the rail if adhesion holds her",
+        "tender empty": "add a water stop or a water car",
+        "fuel gone": "add a fuel stop",
+    }.get(journey.outcome, "draw less steam, take cars off or mend the feed")
+    grade = float(journey.grade[last]) if len(journey.grade) else 0.0
+    return [
+        Finding(
+            rule="stall" if journey.outcome == "stalled" else "end of run",
+            verdict=STOP,
+            place=place,
+            chainage=journey.ended_at,
+            value=journey.distance,
+            limit=asked,
+            kind="distance",
+            margin=at_least(journey.distance, asked),
+            because=because + " {here} after the start",
+            remedy=remedy,
+            facts={"grade": (grade, "gradient"), "here": (journey.distance, "distance")},
+        )
+    ]
+
+
+def adhesion(journey: Journey) -> list[Finding]:
+    """Is there rail for the pull that just keeps the train moving, where it is scarcest?"""
+    moving = journey.speed[:-1] > 0.5
+    needed = journey.against - journey.assist_pull - journey.performance.map.friction
+    relevant = moving & (needed > 0.0)
+    if not relevant.any():
+        return []
+    middle = 0.5 * (journey.speed[:-1] + journey.speed[1:])
+    coefficient = adhesion_coefficient(coefficient_at_rest=journey.adhesion, speed=middle)
+    holds = adhesive_pull(adhesive_mass=journey.performance.adhesive_mass, coefficient=coefficient)
+    room = np.where(relevant, holds / np.maximum(needed, 1.0), np.inf)
+    worst = int(np.argmin(room))
+    criteria = journey.excursion.criteria
+    margin = at_least(float(holds[worst]), float(needed[worst]))
+    chainage = float(journey.chainage[worst])
+    share = float(needed[worst]) / (journey.performance.adhesive_mass * 9.80665)
+    return [
+        Finding(
+            rule="adhesion",
+            verdict=verdict_of(margin, criteria.margin_tight),
+            place=place_name(journey, chainage),
+            chainage=chainage,
+            value=float(holds[worst]),
+            limit=float(needed[worst]),
+            kind="force",
+            margin=margin,
+            because=f"holding speed takes {{share}} of the weight on drivers; the {rail_at(journey, chainage)} rail "
+            "at {speed} is taken to hold {coefficient}",
+            remedy="take cars off, sand the rail, or do not run on such a rail"
+            if margin < criteria.margin_tight
+            else "",
+            facts={
+                "share": (share, "ratio"),
+                "coefficient": (float(coefficient[worst]), "ratio"),
+                "speed": (float(middle[worst]), "speed"),
+            },
+        )
+    ]
+
+
+def steaming(journey: Journey) -> list[Finding]:
+    """How hard is the boiler worked over its hardest half hour?"""
+    performance = journey.performance
+    auxiliary = performance.locomotive.auxiliaries.steady
+    used = np.concatenate([[0.0], np.cumsum((journey.steam + auxiliary) * np.diff(journey.time))])
+    clock = journey.time - journey.time[0]
+    span = min(HARD_HOUR, float(clock[-1]))
+    if span <= 0.0:
+        return []
+    later = np.interp(clock + span, clock, used)
+    starts = clock <= clock[-1] - span + 1e-6
+    mean = np.where(starts, (later - used) / span, 0.0)
+    worst = int(np.argmax(mean))
+    binding = performance.supply.binding
+    criteria = journey.excursion.criteria
+    margin = at_most(float(mean[worst]), binding.steam)
+    if -1e-6 < margin < 0.0:
+        margin = 0.0
+    chainage = float(journey.chainage[worst])
+    return [
+        Finding(
+            rule="steam",
+            verdict=verdict_of(margin, criteria.margin_tight),
+            place=f"from {place_name(journey, chainage)}",
+            chainage=chainage,
+            value=float(mean[worst]),
+            limit=binding.steam,
+            kind="steam_rate",
+            margin=margin,
+            because=f"over the hardest {{span}} she takes {{mean}}; the boiler keeps up {{limit}}, held by the "
+            f"{binding.name}",
+            remedy="take cars off, ease the timetable, or fire better coal"
+            if margin < criteria.margin_tight
+            else "",
+            facts={
+                "span": (span, "time"),
+                "mean": (float(mean[worst]), "steam_rate"),
+                "limit": (binding.steam, "steam_rate"),
+            },
+        )
+    ]
+
+
+def pressure(journey: Journey) -> list[Finding]:
+    """Least boiler pressure of the run."""
+    if not journey.live_boiler:
+        return []
+    worst = int(np.argmin(journey.pressure))
+    gauge = float(journey.pressure[worst]) - ATMOSPHERE
+    working = journey.performance.locomotive.boiler.working_pressure_gauge
+    criteria = journey.excursion.criteria
+    limit = criteria.pressure_least * working
+    margin = at_least(gauge, limit)
+    chainage = float(journey.chainage[worst])
+    return [
+        Finding(
+            rule="pressure",
+            verdict=verdict_of(margin, criteria.margin_tight),
+            place=place_name(journey, chainage),
+            chainage=chainage,
+            value=gauge,
+            limit=limit,
+            kind="pressure",
+            margin=margin,
+            because=f"pressure falls to {{gauge}} of {{working}}; the boiler is held by the "
+            f"{journey.performance.supply.binding.name}",
+            remedy="draw less steam before the climb, or take cars off"
+            if margin < criteria.margin_tight
+            else "",
+            facts={"gauge": (gauge, "pressure"), "working": (working, "pressure")},
+        )
+    ]

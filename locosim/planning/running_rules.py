@@ -1,0 +1,271 @@
+"""Rules of running: timekeeping, braking, and what engine, train and line are passed for."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from locosim.constants import MPH
+from locosim.journey.journey import Journey
+from locosim.physics.braking import holding_speed, stopping_distance_with_shoes
+from locosim.physics.resistance import RANGES
+from locosim.physics.tractive_effort import driver_revolutions, piston_speed
+from locosim.planning.finding import TIGHT, Finding, at_least, at_most, verdict_of
+from locosim.planning.places import falls, place_name
+
+STEEP_FALL = 0.008  # falling grade from which holding the train is judged [1]
+HALF_SERVICE = 0.5  # of a full service application, the most used to balance a grade [NTSB1990]
+BRAKE_TOP = 60 * MPH  # the table of shoe friction ends here [m/s]
+
+
+def timekeeping(journey: Journey) -> list[Finding]:
+    """Lateness at every advertised time."""
+    found = []
+    criteria = journey.excursion.criteria
+    for record, call in zip(journey.stops, journey.excursion.calls, strict=False):
+        late = []
+        if call.arrive is not None:
+            late.append(("arrival", record.arrive - call.arrive))
+        if call.depart is not None and call is not journey.excursion.calls[0]:
+            late.append(("departure", record.leave - call.depart))
+        for what, value in late:
+            margin = at_most(value, criteria.lateness_greatest)
+            found.append(
+                Finding(
+                    rule="time",
+                    verdict=verdict_of(margin, criteria.margin_tight),
+                    place=call.station,
+                    chainage=record.chainage,
+                    value=value,
+                    limit=criteria.lateness_greatest,
+                    kind="time",
+                    margin=margin,
+                    because=f"{what} is {{late}} {'behind' if value > 0 else 'before'} the advertised time",
+                    remedy="give more running time, shorten a stop or lighten the train"
+                    if margin < criteria.margin_tight
+                    else "",
+                    facts={"late": (abs(value), "time")},
+                )
+            )
+    return found
+
+
+def _brake_ratio(journey: Journey) -> float:
+    """Shoe force of the train over the weight of everything; the engine's own brake is not counted."""
+    excursion = journey.excursion
+    force = sum(v.brake_ratio * v.tare * v.count for v in excursion.train.vehicles)
+    locomotive = excursion.locomotive
+    mass = (
+        excursion.train.mass + locomotive.mass + locomotive.tender.mass_empty + float(journey.tender_water[0])
+    )
+    return force / (mass + float(journey.tender_fuel[0]))
+
+
+def stopping(journey: Journey) -> list[Finding]:
+    """Longest full service stop from the speed and on the grade of the run."""
+    criteria = journey.excursion.criteria
+    ratio = _brake_ratio(journey)
+    middle = 0.5 * (journey.speed[:-1] + journey.speed[1:])
+    order = np.argsort(-(middle**2 / np.maximum(0.05 + journey.grade * 0.5, 0.01)))
+    # The longest stop is among the fast steps on steep falls: a sample of them is enough.
+    candidates = np.unique(
+        np.concatenate([order[:200], [int(np.argmax(middle)), int(np.argmin(journey.grade))]])
+    )
+    distances = [
+        stopping_distance_with_shoes(
+            speed=float(min(middle[i], BRAKE_TOP)),
+            brake_ratio=ratio,
+            gradient=float(min(journey.grade[i], 0.0)),
+            reaction_time=criteria.brake_reaction,
+        )
+        for i in candidates
+    ]
+    worst = int(np.argmax(distances))
+    step = int(candidates[worst])
+    value = float(distances[worst])
+    margin = at_most(value, criteria.stopping_distance_greatest)
+    chainage = float(journey.chainage[step])
+    return [
+        Finding(
+            rule="stopping",
+            verdict=verdict_of(margin, criteria.margin_tight),
+            place=place_name(journey, chainage),
+            chainage=chainage,
+            value=value,
+            limit=criteria.stopping_distance_greatest,
+            kind="length",
+            margin=margin,
+            because="a full service stop from {speed} at {grade} with the train's shoes at {ratio} of all weight "
+            "takes this distance; the engine's brake is not counted",
+            remedy="run slower there, or prove the brakes by test" if margin < criteria.margin_tight else "",
+            facts={
+                "speed": (float(middle[step]), "speed"),
+                "grade": (float(journey.grade[step]), "gradient"),
+                "ratio": (ratio, "ratio"),
+            },
+        )
+    ]
+
+
+def holding(journey: Journey) -> list[Finding]:
+    """On each long fall: can half a service application hold the speed of the run?"""
+    criteria = journey.excursion.criteria
+    ratio = HALF_SERVICE * _brake_ratio(journey)
+    found = []
+    for fall in falls(journey, STEEP_FALL):
+        length = float(journey.chainage[fall.last] - journey.chainage[fall.first])
+        if length < 500.0:
+            continue
+        steps = slice(fall.first, fall.last)
+        grade = float(np.min(journey.grade[steps]))
+        speed = float(np.max(journey.speed[fall.first : fall.last + 1]))
+        holds = float(holding_speed(gradient=grade, brake_ratio=ratio, resistance=0.02))
+        margin = at_most(speed, holds)
+        if holds >= BRAKE_TOP * 0.999:
+            margin = max(margin, 1.0)
+        chainage = float(journey.chainage[fall.first])
+        found.append(
+            Finding(
+                rule="falling grade",
+                verdict=verdict_of(margin, criteria.margin_tight),
+                place=place_name(journey, chainage),
+                chainage=chainage,
+                value=speed,
+                limit=holds,
+                kind="speed",
+                margin=margin,
+                because="down {grade} for {length} half a service application holds up to {holds}; shoes lose "
+                "friction with speed and heat",
+                remedy="go down slower, set retainers by local rule, or add braked weight"
+                if margin < criteria.margin_tight
+                else "",
+                facts={
+                    "grade": (grade, "gradient"),
+                    "length": (length, "distance"),
+                    "holds": (holds, "speed"),
+                },
+            )
+        )
+    return found
+
+
+def axle_load(journey: Journey) -> list[Finding]:
+    """Heaviest axle of engine and train against the line."""
+    excursion = journey.excursion
+    limit = excursion.line.axle_load_greatest
+    if limit is None:
+        return []
+    axles = [("the coupled axles", excursion.locomotive.greatest_axle_load)]
+    axles += [(vehicle.name, vehicle.axle_load) for vehicle in excursion.train.vehicles]
+    name, load = max(axles, key=lambda pair: pair[1])
+    margin = at_most(load, limit)
+    return [
+        Finding(
+            rule="axle load",
+            # A static limit is met or not: nearness to it is no weakness of the plan.
+            verdict=verdict_of(margin, 0.0),
+            place="whole line",
+            chainage=None,
+            value=load,
+            limit=limit,
+            kind="mass",
+            margin=margin,
+            because=f"the heaviest axle is under {name}, loads spread evenly",
+            remedy="the line's engineer must pass her, or she stays off" if margin < 0 else "",
+        )
+    ]
+
+
+def curves(journey: Journey) -> list[Finding]:
+    """Tightest curve of the run against what the engine is passed for."""
+    excursion = journey.excursion
+    least = excursion.locomotive.curve_radius_least
+    first, last = float(journey.chainage[0]), excursion.line.station(excursion.calls[-1].station).chainage
+    met = [c for c in excursion.line.curves if c.end > first and c.start < last]
+    if least is None or not met:
+        return []
+    tightest = min(met, key=lambda c: c.radius)
+    margin = at_least(tightest.radius, least)
+    return [
+        Finding(
+            rule="curve",
+            verdict=verdict_of(margin, 0.0),
+            place=place_name(journey, tightest.start),
+            chainage=tightest.start,
+            value=tightest.radius,
+            limit=least,
+            kind="curve",
+            margin=margin,
+            because="the tightest curve of the run against the tightest she is passed for",
+            remedy="she may not enter it" if margin < 0 else "",
+        )
+    ]
+
+
+def rotation(journey: Journey) -> list[Finding]:
+    """Greatest rotation of the driving wheels and greatest mean piston speed."""
+    criteria = journey.excursion.criteria
+    step = int(np.argmax(journey.speed))
+    speed = float(journey.speed[step])
+    units = journey.excursion.locomotive.engine_units
+    wheel = min(units, key=lambda unit: unit.driving_wheel_diameter)
+    pistons = max(units, key=lambda unit: unit.stroke / unit.driving_wheel_diameter)
+    turns = float(driver_revolutions(speed=speed, driver_diameter=wheel.driving_wheel_diameter))
+    travel = float(
+        piston_speed(speed=speed, stroke=pistons.stroke, driver_diameter=pistons.driving_wheel_diameter)
+    )
+    chainage = float(journey.chainage[step])
+    found = []
+    for rule, value, limit, kind in (
+        ("driver speed", turns, criteria.driver_speed_greatest, "rotation"),
+        ("piston speed", travel, criteria.piston_speed_greatest, "piston_speed"),
+    ):
+        margin = at_most(value, limit)
+        found.append(
+            Finding(
+                rule=rule,
+                verdict=verdict_of(margin, criteria.margin_tight),
+                place=place_name(journey, chainage),
+                chainage=chainage,
+                value=value,
+                limit=limit,
+                kind=kind,
+                margin=margin,
+                because="at the highest speed of the run, {speed}",
+                remedy="keep to a lower speed" if margin < criteria.margin_tight else "",
+                facts={"speed": (speed, "speed")},
+            )
+        )
+    return found
+
+
+def data_range(journey: Journey) -> list[Finding]:
+    """Laws of resistance used outside the range they were published for."""
+    fastest = float(np.max(journey.speed))
+    found = []
+    for vehicle in journey.excursion.train.vehicles:
+        known = RANGES.get(vehicle.resistance)
+        if known is None:
+            continue
+        for what, value, limit, kind, margin in (
+            ("axle load", vehicle.axle_load, known.axle_load_least, "mass",
+             at_least(vehicle.axle_load, known.axle_load_least)),
+            ("mass", vehicle.mass, known.mass_least, "mass", at_least(vehicle.mass, known.mass_least)),
+            ("mass", vehicle.mass, known.mass_most, "mass", at_most(vehicle.mass, known.mass_most)),
+            ("speed", fastest, known.speed_most, "speed", at_most(fastest, known.speed_most)),
+        ):  # fmt: skip
+            if margin < 0.0:
+                found.append(
+                    Finding(
+                        rule="data",
+                        verdict=TIGHT,
+                        place=vehicle.name,
+                        chainage=None,
+                        value=value,
+                        limit=limit,
+                        kind=kind,
+                        margin=margin,
+                        because=f"the law {vehicle.resistance} was not published for this {what}",
+                        remedy="choose another law, or allow for the doubt",
+                    )
+                )
+    return found

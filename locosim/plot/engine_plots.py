@@ -1,0 +1,127 @@
+"""Pictures of what an engine can do."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from locosim.performance.cutoff_table import CutoffPoint
+from locosim.performance.engine import Performance
+from locosim.performance.speed_curve import CurvePoint
+from locosim.plot.figure import COLOURS, STYLES, new_figure
+from locosim.units import label, number, show
+
+
+def axis_label(name: str, kind: str, system: str) -> str:
+    """Name a quantity with its unit."""
+    return f"{name} [{label(kind, system)}]"
+
+
+def plot_curve(performance: Performance, points: Sequence[CurvePoint], rail: str, system: str) -> Figure:
+    """Pull above, power below, over speed; the limit that binds is written along the pull."""
+    figure = new_figure(8.5, 8.0)
+    pull, power = figure.subplots(2, 1, sharex=True, height_ratios=[3, 2])
+    pull_over_speed(pull, points, system)
+    power_over_speed(power, points, system)
+    pull.set_title(
+        f"{performance.locomotive.name}: sustained, {rail} rail, method {performance.method}", loc="left"
+    )
+    return figure
+
+
+def pull_over_speed(axes: Axes, points: Sequence[CurvePoint], system: str) -> Axes:
+    """Wheel and drawbar pull over speed, with bands for the limit that binds."""
+    speed = np.array([number(p.speed, "speed", system) for p in points])
+    for i, (name, values) in enumerate(
+        (
+            ("at the wheel rim", [p.wheel_pull for p in points]),
+            ("at the drawbar, level track", [p.drawbar_pull for p in points]),
+        )
+    ):
+        axes.plot(
+            speed,
+            [number(v, "force", system) for v in values],
+            color=COLOURS[i],
+            linestyle=STYLES[i],
+            label=name,
+        )
+    top = max(number(p.wheel_pull, "force", system) for p in points) * 1.18
+    for first, last, name in limit_bands(points):
+        begin, end = speed[first], speed[min(last, len(speed) - 1)]
+        axes.axvline(begin, color="#000000", alpha=0.4, linewidth=0.8)
+        axes.annotate(
+            name, (begin, top), xytext=(3, -3), textcoords="offset points", ha="left", va="top", fontsize=8.5,
+            rotation=90 if end - begin < 0.12 * (speed[-1] - speed[0]) else 0,
+        )  # fmt: skip
+    axes.set_ylim(0, top)
+    axes.set_ylabel(axis_label("pull", "force", system))
+    axes.set_xlim(0, speed[-1])
+    axes.legend(loc="center right")
+    return axes
+
+
+def limit_bands(points: Sequence[CurvePoint]) -> list[tuple[int, int, str]]:
+    """Runs of points held by the same limit: first, last and its name."""
+    bands = []
+    first = 0
+    for i in range(1, len(points) + 1):
+        if i == len(points) or points[i].limit != points[first].limit:
+            bands.append((first, i, points[first].limit))
+            first = i
+    return bands
+
+
+def power_over_speed(axes: Axes, points: Sequence[CurvePoint], system: str) -> Axes:
+    """Indicated and drawbar power over speed."""
+    speed = [number(p.speed, "speed", system) for p in points]
+    for i, (name, values) in enumerate(
+        (
+            ("indicated", [p.indicated_power for p in points]),
+            ("drawbar, level track", [p.drawbar_power for p in points]),
+        )
+    ):
+        axes.plot(
+            speed,
+            [number(v, "power", system) for v in values],
+            color=COLOURS[i],
+            linestyle=STYLES[i],
+            label=name,
+        )
+    axes.set_ylim(bottom=0)
+    axes.set_ylabel(axis_label("power", "power", system))
+    axes.set_xlabel(axis_label("speed", "speed", system))
+    axes.legend(loc="lower right")
+    return axes
+
+
+def plot_cutoff(performance: Performance, points: Sequence[CutoffPoint], speed: float, system: str) -> Figure:
+    """Pull, steam and steam per work over cutoff at one speed."""
+    figure = new_figure(8.5, 9.0)
+    panels = figure.subplots(3, 1, sharex=True)
+    cutoff = [100 * p.cutoff for p in points]
+    shown = [
+        ("pull at the rim", "force", [p.wheel_pull for p in points]),
+        ("steam", "steam_rate", [p.steam for p in points]),
+        ("steam per indicated work", "specific_steam", [p.steam_per_work for p in points]),
+    ]
+    for i, (axes, (name, kind, values)) in enumerate(zip(panels, shown, strict=True)):
+        axes.plot(
+            cutoff, [number(v, kind, system) for v in values], color=COLOURS[i], marker="o", markersize=3.5
+        )
+        axes.set_ylabel(axis_label(name, kind, system))
+        axes.set_ylim(bottom=0)
+    limit = number(performance.cylinder_steam, "steam_rate", system)
+    panels[1].axhline(limit, color=COLOURS[5], linestyle="--", linewidth=1)
+    panels[1].annotate(
+        f"kept up by the boiler ({performance.supply.binding.name})", (cutoff[-1], limit), xytext=(0, 4),
+        textcoords="offset points", ha="right", fontsize=8.5,
+    )  # fmt: skip
+    panels[-1].set_xlabel("cutoff [% of stroke]")
+    panels[0].set_title(
+        f"{performance.locomotive.name} at {show(speed, 'speed', system)}, method {performance.method}",
+        loc="left",
+    )
+    return figure

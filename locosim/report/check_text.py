@@ -1,0 +1,96 @@
+"""The check as text."""
+
+from __future__ import annotations
+
+from locosim.planning.check import Check
+from locosim.planning.finding import CLEAR, Finding
+from locosim.report.cautions import CAUTION, METHODS
+from locosim.report.text import paragraph, said, table
+from locosim.units import show
+
+
+def check_text(check: Check, system: str, *, everything: bool = False) -> str:
+    """Write a check for a reader.
+
+    Args:
+        check: The excursion judged.
+        system: Units, `us`, `metric` or `british`.
+        everything: Show every clear finding, not only the closest of each rule.
+    """
+    journey, excursion = check.journey, check.journey.excursion
+    locomotive, train = excursion.locomotive, excursion.train
+    lines = [
+        f"{excursion.name}: {check.verdict.upper()}",
+        "",
+        paragraph(
+            f"{locomotive.name} with {train.name}, {show(train.mass, 'mass', system)} behind the tender, "
+            f"{excursion.calls[0].station} to {excursion.calls[-1].station} on the {excursion.line.name}; "
+            f"{excursion.rail} rail."
+        ),
+        paragraph(_outcome(check, system)),
+        paragraph(f"Method: {METHODS[journey.performance.method]}."),
+        "",
+    ]
+    shown = chosen(check.findings, everything=everything)
+    lines += [
+        table(
+            ("verdict", "rule", "place", "value", "limit", "margin"), [_row(f, system) for f in shown], left=3
+        )
+    ]
+    for finding in shown:
+        if finding.verdict != CLEAR:
+            lines += ["", *_explained(finding, system)]
+    hidden = len(check.findings) - len(shown)
+    if hidden:
+        lines += ["", paragraph(f"{hidden} more clear findings are not shown; --all shows them.")]
+    lines += ["", paragraph(CAUTION)]
+    return "\n".join(lines)
+
+
+def chosen(findings: tuple[Finding, ...], *, everything: bool) -> list[Finding]:
+    """All that are not clear, and of each rule that is clear throughout the one with the least margin."""
+    if everything:
+        return list(findings)
+    rules = {f.rule for f in findings if f.verdict != CLEAR}
+    shown = []
+    for finding in findings:
+        if finding.verdict != CLEAR:
+            shown.append(finding)
+        elif finding.rule not in rules:
+            rules.add(finding.rule)
+            shown.append(finding)
+    return shown
+
+
+def _outcome(check: Check, system: str) -> str:
+    journey = check.journey
+    took = show(journey.duration, "time", system)
+    ran = show(journey.distance, "distance", system)
+    water = show(journey.steam_used, "water", system)
+    used = f"{water} of water and {show(journey.fuel_burnt, 'mass', system)} of fuel"
+    if journey.arrived:
+        return f"She arrives after {took} and {ran}, on {used}."
+    return f"She does not arrive: {journey.outcome} after {took} and {ran}, on {used}."
+
+
+def _row(finding: Finding, system: str) -> tuple[str, ...]:
+    return (
+        finding.verdict,
+        finding.rule,
+        finding.place,
+        show(finding.value, finding.kind, system),
+        show(finding.limit, finding.kind, system),
+        f"{finding.margin:+.0%}"
+        if abs(finding.margin) < 9.995
+        else f"over {'+' if finding.margin > 0 else '-'}999%",
+    )
+
+
+def _explained(finding: Finding, system: str) -> list[str]:
+    head = f"{finding.verdict.upper()} {finding.rule}, {finding.place}: "
+    lines = [paragraph(head + said(finding.because, finding.facts, system) + ".", indent="  ", first="")]
+    if finding.remedy:
+        lines.append(
+            paragraph("What would mend it: " + said(finding.remedy, finding.facts, system) + ".", indent="  ")
+        )
+    return lines

@@ -1,0 +1,193 @@
+"""Results as JSON: SI, each key with its unit, in one envelope with a version."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Sequence
+from typing import Any
+
+from locosim import __version__
+from locosim.constants import ATMOSPHERE
+from locosim.journey.journey import LIMITS, Journey
+from locosim.performance.cutoff_table import CutoffPoint
+from locosim.performance.engine import Performance
+from locosim.performance.rated import rated_effort
+from locosim.performance.speed_curve import CurvePoint
+from locosim.planning.check import Check
+from locosim.planning.finding import Finding
+from locosim.report.cautions import CAUTION
+from locosim.report.text import said_in_si
+from locosim.units import si_label
+
+FORMAT = 1  # raised when a key changes its meaning or goes
+
+
+def envelope(command: str, method: str, content: dict[str, Any]) -> str:
+    """Wrap a result: what made it, by which method, and the caution."""
+    head = {
+        "locosim": __version__,
+        "format": FORMAT,
+        "command": command,
+        "method": method,
+        "caution": CAUTION,
+    }
+    return json.dumps(_plain({**head, **content}), indent=1, allow_nan=False)
+
+
+def _plain(value: Any) -> Any:
+    """Turn arrays and tuples into lists, and what is not finite into null."""
+    if isinstance(value, dict):
+        return {key: _plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    if hasattr(value, "tolist"):
+        return _plain(value.tolist())
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value
+
+
+def check_json(check: Check) -> str:
+    """Write a check as JSON."""
+    journey = check.journey
+    return envelope(
+        "check",
+        journey.performance.method,
+        {
+            "excursion": journey.excursion.name,
+            "verdict": check.verdict,
+            "outcome": journey.outcome,
+            "findings": [_finding(f) for f in check.findings],
+            "totals": _totals(journey),
+        },
+    )
+
+
+def _finding(finding: Finding) -> dict[str, Any]:
+    return {
+        "rule": finding.rule,
+        "verdict": finding.verdict,
+        "place": finding.place,
+        "chainage_m": finding.chainage,
+        "value": finding.value,
+        "limit": finding.limit,
+        "unit": si_label(finding.kind),
+        "margin": finding.margin,
+        "because": said_in_si(finding.because, finding.facts),
+        "remedy": said_in_si(finding.remedy, finding.facts),
+    }
+
+
+def _totals(journey: Journey) -> dict[str, float]:
+    return {
+        "time_s": journey.duration,
+        "distance_m": journey.distance,
+        "water_kg": journey.steam_used,
+        "fuel_kg": journey.fuel_burnt,
+    }
+
+
+def run_json(journey: Journey) -> str:
+    """Write a run as JSON; samples are one list per quantity, steps one shorter than nodes."""
+    return envelope(
+        "run",
+        journey.performance.method,
+        {
+            "excursion": journey.excursion.name,
+            "outcome": journey.outcome,
+            "totals": _totals(journey),
+            "ledgers": {book.name: book.residual for book in journey.ledgers},
+            "stations": [
+                {
+                    "name": stop.station,
+                    "chainage_m": stop.chainage,
+                    "arrive_s": stop.arrive,
+                    "leave_s": stop.leave,
+                    "water_kg": stop.water_arriving,
+                    "fuel_kg": stop.fuel_arriving,
+                }
+                for stop in journey.stops
+            ],
+            "samples": {
+                "chainage_m": journey.chainage,
+                "time_s": journey.time,
+                "speed_m_s": journey.speed,
+                "top_speed_m_s": journey.top_speed,
+                "pressure_gauge_Pa": journey.pressure - ATMOSPHERE,
+                "boiler_water_kg": journey.boiler_water,
+                "firing_kg_s": journey.firing,
+                "tender_water_kg": journey.tender_water,
+                "tender_fuel_kg": journey.tender_fuel,
+                "step_grade": journey.grade,
+                "step_pull_N": journey.pull,
+                "step_brake_N": journey.brake,
+                "step_cutoff": journey.cutoff,
+                "step_steam_kg_s": journey.steam,
+                "step_feed_kg_s": journey.feed,
+                "step_limit": [LIMITS[int(code)] for code in journey.limit],
+            },
+        },
+    )
+
+
+def _engine(performance: Performance) -> dict[str, Any]:
+    supply = performance.supply
+    return {
+        "locomotive": performance.locomotive.name,
+        "rated_tractive_effort_N": rated_effort(performance.locomotive),
+        "sustained_steam_kg_s": supply.sustained,
+        "boiler_held_by": supply.binding.name,
+        "boiler_limits_kg_s": {limit.name: limit.steam for limit in supply.limits},
+    }
+
+
+def curve_json(performance: Performance, points: Sequence[CurvePoint], rail: str) -> str:
+    """Write a speed curve as JSON."""
+    return envelope(
+        "curve",
+        performance.method,
+        {
+            **_engine(performance),
+            "rail": rail,
+            "rows": [
+                {
+                    "speed_m_s": p.speed,
+                    "wheel_pull_N": p.wheel_pull,
+                    "drawbar_pull_N": p.drawbar_pull,
+                    "indicated_power_W": p.indicated_power,
+                    "drawbar_power_W": p.drawbar_power,
+                    "cutoff": p.cutoff,
+                    "steam_kg_s": p.steam,
+                    "fuel_kg_s": p.fuel,
+                    "limit": p.limit,
+                }
+                for p in points
+            ],
+        },
+    )
+
+
+def cutoff_json(performance: Performance, points: Sequence[CutoffPoint], speed: float) -> str:
+    """Write a cutoff table as JSON; fuel is null where the boiler cannot keep the steam up."""
+    return envelope(
+        "cutoff",
+        performance.method,
+        {
+            **_engine(performance),
+            "speed_m_s": speed,
+            "rows": [
+                {
+                    "cutoff": p.cutoff,
+                    "wheel_pull_N": p.wheel_pull,
+                    "indicated_power_W": p.indicated_power,
+                    "steam_kg_s": p.steam,
+                    "steam_per_work_kg_J": p.steam_per_work,
+                    "fuel_kg_s": p.fuel if p.steam_share <= 1.0 else None,
+                    "back_pressure_gauge_Pa": p.back_pressure,
+                    "steam_share": p.steam_share,
+                }
+                for p in points
+            ],
+        },
+    )
