@@ -179,7 +179,8 @@ def run_journey(
 def expecting(prepared: Prepared) -> Prepared:
     """Let the fireman know the road: run once with steady pressure, and fire for the steam that comes next.
 
-    He fires for the mean over the lag of his fire, half a lag ahead; common practice, no source.
+    He fires for the mean over the lag of his fire from now, or from half a lag ahead, whichever is more:
+    common practice, no source.
     """
     steady = replace(prepared, boiler=prepared.boiler._replace(live=False))
     course = run_prepared(steady)
@@ -193,8 +194,9 @@ def expecting(prepared: Prepared) -> Prepared:
     clock = np.empty(2 * (done + 1))
     clock[0::2], clock[1::2] = arrive[: done + 1], leave[: done + 1]
     total = np.repeat(used[: done + 1], 2)
-    ahead = np.interp(now + 1.5 * lag, clock, total) - np.interp(now + 0.5 * lag, clock, total)
-    expected = ahead / lag
+    soon = np.interp(now + lag, clock, total) - np.interp(now, clock, total)
+    later = np.interp(now + 1.5 * lag, clock, total) - np.interp(now + 0.5 * lag, clock, total)
+    expected = np.maximum(soon, later) / lag
     # Where the steady run did not come to, the fire is kept at what the boiler sustains.
     expected[done:] = prepared.boiler.sustained_steam
     firing = expected[0] / prepared.boiler.sustained_steam * prepared.boiler.firing_greatest

@@ -158,7 +158,7 @@ def steam_allowed(line: Line, boiler: Boiler, i: int, pressure: float) -> float:
 def stand(boiler: Boiler, state: State, seconds: float, expected: float, sums: Floats) -> State:
     """Let the engine stand for a time: fire, feed, blower and losses go on.
 
-    The fire is built up for the steam expected on leaving over the last minutes of its lag.
+    The fire is built up for the steam expected on leaving over the last two lags.
     """
     auxiliary = boiler.auxiliary_steam + boiler.standing_steam
     if not boiler.live:
@@ -167,7 +167,7 @@ def stand(boiler: Boiler, state: State, seconds: float, expected: float, sums: F
     step = seconds / count
     for k in range(count):
         ahead = auxiliary
-        if seconds - k * step <= boiler.fire_lag:
+        if seconds - k * step <= 2.0 * boiler.fire_lag:
             ahead += max(expected, 0.0)
         state = live_boiler(boiler, state, 0.0, auxiliary, ahead, step, sums)
     return state

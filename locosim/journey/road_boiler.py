@@ -12,6 +12,8 @@ from locosim.compiled import compiled
 from locosim.journey.records import Boiler
 from locosim.performance.map_reading import between
 
+FEED_PUT_OFF = 0.7  # of the feed, at the pressure floor with the working level in the glass
+
 
 @compiled
 def boiler_temperature(boiler: Boiler, heat: float, water: float, guess: float) -> float:
@@ -62,8 +64,9 @@ def boiler_rates(
     """Rates of the boiler's state under the crew's hand.
 
     The fireman fires for the steam he expects, and to win back within five minutes what the boiler has lost.
-    The feed makes up the steam drawn, and wins back the level in the same time while pressure is up; below
-    the pressure floor half the feed is put off as long as there is water in hand. Common practice, no source.
+    The feed makes up the steam drawn, and wins back the level in the same time while pressure is up; as
+    pressure goes down to the floor the more of it is put off the more water is in hand. Common practice, no
+    source.
 
     Args:
         boiler: The boiler.
@@ -88,9 +91,9 @@ def boiler_rates(
         safety = boiler.safety_capacity * min(opening, 1.0)
     up = (pressure - boiler.pressure_floor) / (boiler.safety_pressure - boiler.pressure_floor)
     up = min(max(up, 0.0), 1.0)
-    makeup = drawn + safety
-    if up <= 0.0 and water > 0.5 * (boiler.water_aim + boiler.water_bare):
-        makeup *= 0.5
+    low = 0.5 * (boiler.water_aim + boiler.water_bare)
+    in_hand = min(max((water - low) / (boiler.water_aim - low), 0.0), 1.0)
+    makeup = (drawn + safety) * (1.0 - FEED_PUT_OFF * (1.0 - up) * in_hand)
     behind = (boiler.water_aim - water) / 300.0
     feed = min(max(makeup + (up * behind if behind > 0.0 else behind), 0.0), boiler.feed_greatest)
     if left <= 0.0:
