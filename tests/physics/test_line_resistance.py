@@ -71,8 +71,9 @@ def test_starting_falls_in_a_line_and_ends() -> None:
     mph = 0.44704
     found = line.starting_resistance(speed=np.array([0, 3 * mph, 6 * mph, 6.01 * mph, 40.0]))
     assert found / POUND_PER_SHORT_TON == pytest.approx([16, 10.5, 5, 0, 0])
-    assert line.starting_resistance(speed=0.0, at_rest=line.START_ROLLER) < line.START_PLAIN
-    assert line.starting_resistance(speed=0.0, at_rest=line.START_PLAIN_FROST) > line.START_PLAIN
+    bearings = [line.START_ROLLER, line.START_PLAIN, line.START_PLAIN_FROST]
+    at_rest = [line.starting_resistance(speed=0.0, at_rest=value) for value in bearings]
+    assert np.array(at_rest) / POUND_PER_SHORT_TON == pytest.approx([5, 16, 35])
 
 
 def test_starting_never_rises_with_speed() -> None:
@@ -87,3 +88,4 @@ def test_cold_takes_nothing_in_mild_weather_and_more_the_colder() -> None:
     assert found[0] == 1.0
     assert np.all(np.diff(found) <= 0)
     assert line.cold_weather_factor(temperature=line.COLDEST_PUBLISHED) == 0.80
+    assert pytest.approx(244.26, abs=0.01) == line.COLDEST_PUBLISHED  # -20 °F

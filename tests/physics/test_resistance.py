@@ -127,7 +127,6 @@ def test_schmidt_lies_between_its_rows_and_keeps_its_ends() -> None:
     assert at(42.5).a == pytest.approx((at(40).a + at(45).a) / 2)
     assert list(at(5)) == pytest.approx(list(at(15)), rel=1e-12)
     assert list(at(120)) == pytest.approx(list(at(75)), rel=1e-12)
-    assert resistance.RANGES["schmidt_1910"].mass_least == pytest.approx(15 * 907.18474)
 
 
 @given(
@@ -158,6 +157,18 @@ def test_the_train_resists_as_its_vehicles_together() -> None:
     whole = resistance.mean_coefficients(masses=[80_000.0, 20_000.0], coefficients=parts)
     apart = sum(m * resistance.at_speed(part, speed=17.0) for m, part in zip((8e4, 2e4), parts, strict=True))
     assert 1e5 * resistance.at_speed(whole, speed=17.0) == pytest.approx(apart, rel=1e-14)
+
+
+def test_ranges_are_those_of_the_authors() -> None:
+    """[Schmidt1910]: 15 to 75 short tons, to 40 mile/h; [Davis1926] from 5 short tons an axle: from memory."""
+    ton = 907.18474
+    schmidt = resistance.RANGES["schmidt_1910"]
+    assert (schmidt.mass_least / ton, schmidt.mass_most / ton) == pytest.approx((15, 75))
+    assert schmidt.speed_most == pytest.approx(40 * 0.44704)
+    for name in ("davis_1926_locomotive", "davis_1926_freight", "davis_1926_passenger"):
+        assert resistance.RANGES[name] == resistance.Range(axle_load_least=pytest.approx(5 * ton))
+    assert resistance.Range() == (0.0, 0.0, np.inf, np.inf)
+    assert pytest.approx(12 / 3.6) == resistance.SIDE_WIND_ALLOWANCE
 
 
 def test_own_law_is_what_the_user_wrote() -> None:
