@@ -1,0 +1,333 @@
+"""The invented railway: its files load, its lines close, and its excursions are what their first lines say."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from functools import lru_cache
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from locosim import units
+from locosim.constants import FOOT, INCH
+from locosim.model import Route
+from locosim.planning.check import Check, check_excursion
+from locosim.scenario import load_excursion, load_locomotive, load_route, load_train
+
+ROOT = Path(__file__).parents[1]
+SCENARIOS = ROOT / "scenarios"
+ENGINES = sorted(SCENARIOS.glob("engines/*.toml"))
+TRAINS = sorted(SCENARIOS.glob("trains/*.toml"))
+ROUTES = sorted(SCENARIOS.glob("routes/*.toml"))
+EXCURSIONS = sorted(SCENARIOS.glob("excursions/*.toml"))
+READERS = {
+    "engines": load_locomotive,
+    "trains": load_train,
+    "routes": load_route,
+    "excursions": load_excursion,
+}
+
+# What each excursion was made to show: verdict, and the rules that may say so first.
+MADE_FOR = {
+    "spring_special": ("clear", ()),
+    "summit_express": ("tight", ("steam",)),
+    "harvest_excursion": ("stop", ("stall", "climb")),
+    "winter_freight": ("stop", ("water", "end of run")),
+}
+
+# Bore and stroke [in] and driving wheel [in] of engines that many would know, from memory; metric ones
+# beside those with published values among the tests.
+WELL_KNOWN = {
+    "Prussian P8": (575 / 25.4, 630 / 25.4, 1750 / 25.4),
+    "Prussian G8": (600 / 25.4, 660 / 25.4, 1350 / 25.4),
+    "Prussian T18": (560 / 25.4, 630 / 25.4, 1650 / 25.4),
+    "German class 24": (500 / 25.4, 660 / 25.4, 1500 / 25.4),
+    "German class 64": (500 / 25.4, 660 / 25.4, 1500 / 25.4),
+    "German class 44": (550 / 25.4, 660 / 25.4, 1400 / 25.4),
+    "German class 50": (600 / 25.4, 660 / 25.4, 1400 / 25.4),
+    "Japanese 8620": (470 / 25.4, 610 / 25.4, 1600 / 25.4),
+    "Japanese C51": (530 / 25.4, 660 / 25.4, 1750 / 25.4),
+    "USRA light 2-8-2": (26, 30, 63),
+    "USRA heavy 2-8-2": (27, 32, 63),
+    "USATC S160 2-8-0": (19, 26, 57),
+    "Harriman 2-8-0": (22, 30, 57),
+    "PRR H10s 2-8-0": (26, 28, 62),
+    "N&W class A 2-6-6-4": (24, 30, 70),
+    "C&O class H-8 2-6-6-6": (22.5, 33, 67),
+    "SP class AC-4 4-8-8-2": (24, 32, 63.5),
+    "DM&IR class M-3 2-8-8-4": (26, 32, 63),
+    "NP class Z-5 2-8-8-4": (26, 32, 63),
+    "NP class Z-6 4-6-6-4": (23, 32, 69),
+    "SAL class R-1 2-6-6-4": (22, 30, 69),
+    "B&O class EM-1 2-8-8-4": (24, 32, 64),
+    "D&H class J 4-6-6-4": (20.5, 32, 69),
+}
+
+
+@lru_cache(maxsize=8)
+def checked(path: Path) -> Check:
+    """Check an excursion once for all tests."""
+    return check_excursion(load_excursion(path))
+
+
+def first_line(path: Path) -> str:
+    return path.read_text(encoding="utf-8").splitlines()[0]
+
+
+def test_there_are_three_engines_three_trains_two_lines_and_four_excursions() -> None:
+    assert [len(files) for files in (ENGINES, TRAINS, ROUTES, EXCURSIONS)] == [3, 3, 2, 4]
+    assert {path.stem for path in EXCURSIONS} == set(MADE_FOR)
+
+
+@pytest.mark.parametrize(
+    "path", [*ENGINES, *TRAINS, *ROUTES, *EXCURSIONS], ids=lambda path: f"{path.parent.name}/{path.stem}"
+)
+def test_a_file_loads_and_says_what_it_is(path: Path) -> None:
+    assert READERS[path.parent.name](path).name
+    assert re.match(r"# .*\.$", first_line(path))
+
+
+def test_names_are_unique() -> None:
+    for files in (ENGINES, TRAINS, ROUTES, EXCURSIONS):
+        names = [READERS[path.parent.name](path).name for path in files]
+        assert len(set(names)) == len(names)
+    stations = [station.name for path in ROUTES for station in load_route(path).stations]
+    assert len(set(stations)) == len(stations)
+
+
+# Engines
+
+
+def published_sizes() -> dict[str, tuple[float, float, float]]:
+    """Bore, stroke and driving wheel of every published engine among the tests [in]."""
+    sizes = dict(WELL_KNOWN)
+    for path in sorted((ROOT / "tests" / "published").glob("*.toml")):
+        for number, value in enumerate(tomllib.loads(path.read_text(encoding="utf-8")).get("value", ())):
+            given: dict[str, Any] = value.get("given", {})
+            keys = ("bore", "stroke", "driver_diameter")
+            if all(isinstance(given.get(key), str) for key in keys):
+                bore, stroke, wheel = (units.si(given[key], "m") / INCH for key in keys)
+                sizes[f"{path.stem} {number}"] = (bore, stroke, wheel)
+    return sizes
+
+
+def test_there_are_published_engines_to_compare_with() -> None:
+    assert len(published_sizes()) > len(WELL_KNOWN) + 10
+
+
+@pytest.mark.parametrize("path", ENGINES, ids=lambda path: path.stem)
+def test_no_engine_has_the_cylinders_and_wheels_of_a_published_one(path: Path) -> None:
+    for unit in load_locomotive(path).engine_units:
+        own = (
+            unit.cylinders[0].bore / INCH,
+            unit.cylinders[0].stroke / INCH,
+            unit.driving_wheel_diameter / INCH,
+        )
+        alike = [
+            name
+            for name, size in published_sizes().items()
+            if all(abs(a - b) < 0.005 * b for a, b in zip(own, size, strict=True))
+        ]
+        assert alike == []
+
+
+@pytest.mark.parametrize("path", ENGINES, ids=lambda path: path.stem)
+def test_an_engine_is_complete_and_in_proportion(path: Path) -> None:
+    engine = load_locomotive(path)
+    boiler = engine.boiler
+    assert boiler.barrel_diameter is not None
+    assert boiler.barrel_length is not None
+    assert boiler.crown_height is not None
+    assert boiler.crown_length is not None
+    assert boiler.tube_length is not None
+    assert boiler.metal_mass is not None
+    assert engine.fixed_wheelbase is not None
+    assert engine.curve_radius_least is not None
+    # The crown lies in the upper half of the barrel, with room for water and steam over it.
+    assert 0.6 < boiler.crown_height / boiler.barrel_diameter < 0.75
+    assert boiler.crown_length + boiler.tube_length <= boiler.barrel_length + 0.01
+    assert len(engine.feed_devices) == 2
+    assert all(unit.valve_gear is not None and unit.valve_gear.port_width for unit in engine.engine_units)
+    # Wheels on the line: no axle of engine or loaded tender is far from the rest.
+    tender = engine.tender
+    loaded = tender.mass_empty + 1000 * tender.water_capacity + tender.fuel_capacity
+    assert loaded / tender.axles < 1.1 * engine.greatest_axle_load
+    assert (
+        0.25 < (engine.mass - engine.adhesive_mass) / engine.carrying_axles / engine.greatest_axle_load < 1.0
+    )
+
+
+@pytest.mark.parametrize("path", ENGINES, ids=lambda path: path.stem)
+def test_the_rated_pull_stands_to_the_weight_on_drivers_as_is_usual(path: Path) -> None:
+    """Factor of adhesion 4.0 to 4.5 [common practice, from memory]."""
+    engine = load_locomotive(path)
+    pull = sum(
+        0.85
+        * engine.boiler.working_pressure_gauge
+        * c.number
+        / 2
+        * c.bore**2
+        * c.stroke
+        / unit.driving_wheel_diameter
+        for unit in engine.engine_units
+        for c in unit.cylinders
+    )
+    assert 4.0 <= engine.adhesive_mass * 9.80665 / pull <= 4.5
+
+
+def test_the_engines_are_the_three_kinds_asked_for() -> None:
+    kinds = {path.stem: load_locomotive(path) for path in ENGINES}
+    articulated = [name for name, engine in kinds.items() if len(engine.engine_units) == 2]
+    assert articulated == ["monkshood"]
+    assert all(c.number == 2 for e in kinds.values() for unit in e.engine_units for c in unit.cylinders)
+    assert kinds["campion"].mass < kinds["teasel"].mass < kinds["monkshood"].mass
+
+
+# Lines
+
+
+def heights(line: Route) -> dict[float, float]:
+    """Height over the first point, summed from the grades [m]."""
+    total, found = 0.0, {line.start: 0.0}
+    for start, end, grade in line.grade_pieces():
+        total += grade * (end - start)
+        found[end] = total
+    return found
+
+
+def height_at(line: Route, chainage: float) -> float:
+    """Height over the first point [m]."""
+    for start, end, grade in line.grade_pieces():
+        if start <= chainage <= end:
+            return heights(line)[start] + grade * (chainage - start)
+    raise AssertionError(chainage)
+
+
+def levelled() -> dict[str, tuple[float, float]]:
+    """Chainage and height of the stations as docs/larkspur.md has them [m]."""
+    text = (ROOT / "docs" / "larkspur.md").read_text(encoding="utf-8")
+    rows = re.findall(
+        r"^\| ([A-Z][\w ]+) \| ([\d.]+ (?:km|mile)[^|]*) \| ([\d,.]+) (m|ft) \|", text, re.MULTILINE
+    )
+    return {
+        name: (units.si(at, "m"), float(height.replace(",", "")) * (FOOT if unit == "ft" else 1.0))
+        for name, at, height, unit in rows
+    }
+
+
+@pytest.mark.parametrize("path", ROUTES, ids=lambda path: path.stem)
+def test_grades_sum_to_the_levelled_heights(path: Path) -> None:
+    """Heights in docs/larkspur.md are to the foot or the decimetre: the sums meet them within a foot."""
+    line = load_route(path)
+    marks = levelled()
+    first, *rest = line.stations
+    assert marks[first.name][0] == pytest.approx(first.chainage)
+    for station in rest:
+        assert marks[station.name][0] == pytest.approx(station.chainage)
+        rise = height_at(line, station.chainage) - height_at(line, first.chainage)
+        assert rise == pytest.approx(marks[station.name][1] - marks[first.name][1], abs=0.31)
+
+
+@pytest.mark.parametrize("path", ROUTES, ids=lambda path: path.stem)
+def test_a_profile_has_no_gaps_and_is_of_some_hundred_points(path: Path) -> None:
+    line = load_route(path)
+    assert 40_000 <= line.end - line.start <= 120_000
+    assert 200 <= len(line.profile) <= 800
+    gaps = [b.chainage - a.chainage for a, b in pairwise(line.profile)]
+    assert min(gaps) >= 50
+    assert max(gaps) <= 2500
+
+
+@pytest.mark.parametrize(
+    ("name", "ruling", "fall"), [("main_line", 0.020, -0.018), ("quernby_line", 0.0125, -0.0145)]
+)
+def test_a_line_has_its_ruling_grade_a_summit_that_turns_down_and_sags(
+    name: str, ruling: float, fall: float
+) -> None:
+    line = load_route(SCENARIOS / "routes" / f"{name}.toml")
+    grades = [grade for _, _, grade in line.grade_pieces()]
+    assert max(grades) == pytest.approx(ruling, abs=4e-5)
+    assert min(grades) == pytest.approx(fall, abs=4e-5)
+    high = heights(line)
+    summit = max(high, key=high.__getitem__)
+    # Within 600 m of the summit on either side the grade is that of a mountain line.
+    before = [g for a, b, g in line.grade_pieces() if summit - 1500 < a and b <= summit]
+    beyond = [g for a, b, g in line.grade_pieces() if summit <= a and b < summit + 1500]
+    assert max(before) > 0.8 * ruling
+    assert min(beyond) < 0.8 * fall
+    climb = [g for a, b, g in line.grade_pieces() if b <= summit]
+    assert sum(g < 0 for g in climb) >= 5
+
+
+@pytest.mark.parametrize("path", ROUTES, ids=lambda path: path.stem)
+def test_stretches_lie_on_the_line_and_curves_apart(path: Path) -> None:
+    line = load_route(path)
+    for stretch in (*line.curves, *line.speed_limits, *line.tunnels, *line.rail_stretches):
+        assert line.start <= stretch.start < stretch.end <= line.end
+    assert all(a.end < b.start for a, b in pairwise(line.curves))
+    assert line.tunnels
+    assert line.rail_stretches
+    assert line.axle_load_greatest
+    assert any(station.water_rate for station in line.stations)
+    assert any(station.fuel_rate for station in line.stations)
+
+
+def test_the_main_line_is_compensated_on_the_ruling_grade() -> None:
+    """0.04 % off the ruling 2 % for each degree of curve, the American rule of thumb [from memory]."""
+    line = load_route(SCENARIOS / "routes" / "main_line.toml")
+    start, end = units.si("25 mile", "m"), units.si("31 mile 60 chain", "m")
+    curved = [c for c in line.curves if start < c.start and c.end < end]
+    assert len(curved) > 15
+    for curve in curved:
+        degree = 100 * FOOT / 2 / curve.radius  # half-chord over radius
+        degree = 2 * 57.29578 * (degree + degree**3 / 6)
+        grade = next(g for a, b, g in line.grade_pieces() if a < curve.start and curve.end < b)
+        assert grade == pytest.approx(0.02 - 0.0004 * degree, abs=6e-5)
+
+
+def test_one_line_is_by_grade_and_the_other_by_elevation() -> None:
+    by_grade = load_route(SCENARIOS / "routes" / "main_line.toml")
+    by_height = load_route(SCENARIOS / "routes" / "quernby_line.toml")
+    assert all(point.elevation is None for point in by_grade.profile)
+    assert all(point.gradient is None for point in by_height.profile)
+
+
+# Excursions
+
+
+@pytest.mark.parametrize("path", EXCURSIONS, ids=lambda path: path.stem)
+def test_an_excursion_gives_the_verdict_it_was_made_for(path: Path) -> None:
+    verdict, rules = MADE_FOR[path.stem]
+    found = checked(path)
+    assert found.verdict == verdict
+    assert verdict in first_line(path)
+    gravest = {finding.rule for finding in found.findings if finding.verdict == verdict}
+    if rules:
+        assert gravest & set(rules), f"{verdict} because of {gravest}"
+        assert found.findings[0].rule in rules
+
+
+@pytest.mark.parametrize("path", EXCURSIONS, ids=lambda path: path.stem)
+def test_an_excursion_is_fit_for_its_line(path: Path) -> None:
+    """Whatever it was made to show, engine and train may be on the line, start and stop."""
+    static = {
+        "axle load",
+        "curve",
+        "start",
+        "driver speed",
+        "piston speed",
+        "falling grade",
+        "stopping",
+        "data",
+    }
+    wrong = [f for f in checked(path).findings if f.rule in static and f.verdict != "clear"]
+    assert [(f.rule, f.place, f.margin) for f in wrong] == []
+
+
+def test_every_engine_train_and_line_has_an_excursion() -> None:
+    runs = [tomllib.loads(path.read_text(encoding="utf-8")) for path in EXCURSIONS]
+    for key, files in (("locomotive", ENGINES), ("train", TRAINS), ("route", ROUTES)):
+        assert {Path(run[key]).stem for run in runs} == {path.stem for path in files}
