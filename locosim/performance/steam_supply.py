@@ -9,6 +9,7 @@ import numpy as np
 from locosim.constants import BTU, HOUR, POUND
 from locosim.model import Crew, Fuel, Locomotive
 from locosim.physics import evaporation, steam
+from locosim.physics.boiler_heat import HeatBalance
 from locosim.physics.fuels import FUELS
 from locosim.physics.real import Floats
 
@@ -39,21 +40,31 @@ class SteamSupply:
         method: How it was computed: `handbook` or `heat_balance`.
         firing: Fuel fired, evenly spaced from 0 [kg/s].
         steam: Steam made at working pressure, auxiliaries among it [kg/s].
+        heat: Heat to the water: that of the steam, and the standing loss [W].
         superheat_temperature: Temperature of the steam at the superheater's end [K].
         limits: Everything that bounds the steam.
         feed_enthalpy: Heat the feed brings net of what the boiler gave for it [J/kg].
         steam_heat: Heat a kilogram takes between that feed and dry steam at working pressure [J/kg].
         standing_loss: Heat lost by the outside [W].
+        heating_value: Gross heating value of the fuel as fired [J/kg].
+        ratings: Steam by published rules that does not bind, for comparison.
+        balance: Where the heat goes at each firing rate but the first, 0; None by the handbook.
+        draught: Vacuum the fire asks of the smokebox at each firing rate [Pa]; None by the handbook.
     """
 
     method: str
     firing: Floats
     steam: Floats
+    heat: Floats
     superheat_temperature: Floats
     limits: tuple[SupplyLimit, ...]
     feed_enthalpy: float
     steam_heat: float
     standing_loss: float
+    heating_value: float
+    ratings: tuple[SupplyLimit, ...] = ()
+    balance: HeatBalance | None = None
+    draught: Floats | None = None
 
     @property
     def binding(self) -> SupplyLimit:
@@ -66,11 +77,6 @@ class SteamSupply:
         return self.binding.steam
 
     @property
-    def heat(self) -> Floats:
-        """Heat to the water over the firing rate [W]."""
-        return self.steam * self.steam_heat + self.standing_loss * (self.steam > 0.0)
-
-    @property
     def firing_greatest(self) -> float:
         """Firing rate that makes the sustained steam [kg/s]."""
         return self.fuel_for(self.sustained)
@@ -79,6 +85,11 @@ class SteamSupply:
         """Fuel that makes a steam rate [kg/s]; steam in kg/s, held at the top of the table."""
         rising = int(np.argmax(self.steam)) + 1
         return float(np.interp(steam, self.steam[:rising], self.firing[:rising]))
+
+    def temperature_for(self, steam: Floats | float) -> Floats:
+        """Temperature of the steam at a steam rate [K]; steam in kg/s, held at the ends of the table."""
+        rising = int(np.argmax(self.steam)) + 1
+        return np.asarray(np.interp(steam, self.steam[:rising], self.superheat_temperature[:rising]))
 
 
 def heating_value(fuel: Fuel) -> float:
@@ -128,10 +139,12 @@ def handbook_supply(locomotive: Locomotive, fuel: Fuel, crew: Crew) -> SteamSupp
         method="handbook",
         firing=firing,
         steam=made,
+        heat=made * (dry - feed),
         superheat_temperature=np.full_like(firing, steam.saturation_temperature(pressure=pressure)),
         limits=tuple(limits),
         feed_enthalpy=feed,
         steam_heat=dry - feed,
         # The published evaporation per coal has the losses of the boiler in it.
         standing_loss=0.0,
+        heating_value=heating_value(fuel),
     )
