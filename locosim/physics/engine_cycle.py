@@ -1,0 +1,348 @@
+"""What the cylinder cycle says of an engine: many operating points at once, or one with its diagrams.
+
+This is the door to `cylinder_cycle`: it checks what is asked, lays it out in arrays, and refuses results that do not
+close or that left the range of the steam table.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from locosim.constants import ATMOSPHERE
+from locosim.errors import OutOfRange
+from locosim.physics import cylinder_cycle as cc
+from locosim.physics.cylinder_end import CycleConstants, Cylinder, FloatArray, constants_of, geometry
+from locosim.physics.engine_practice import GENERAL
+from locosim.physics.steam_table import (
+    ENERGY_STEP,
+    LARGEST_DENSITY,
+    LEAST_DENSITY,
+    WET_NODES,
+    steam_table,
+)
+from locosim.physics.valve_gear import least_cutoff, link_term
+
+STEPS = 360  # crank steps in a revolution; half as many change the mean pressure by less than 0.3 %
+CLOSED = 1.0e-6  # mass and heat of a revolution close to this share of what went through
+RIGHT_ANGLE = math.pi / 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageResult:
+    """One stage of expansion at each operating point; arrays of the points' shape.
+
+    Attributes:
+        chest_pressure: Absolute pressure in the steam chest [Pa].
+        chest_enthalpy: Specific enthalpy there [J/kg].
+        back_pressure: Absolute pressure in the exhaust passage [Pa].
+        mean_effective_pressure: Work of both ends over the volume they sweep [Pa].
+        work_front: Work of one front end in a revolution [J].
+        work_back: Work of one back end in a revolution [J].
+        condensed_share: Steam condensed on the walls over steam admitted [1].
+        wall_front: Temperature of the front end's walls [K].
+        wall_back: Temperature of the back end's walls [K].
+    """
+
+    chest_pressure: FloatArray
+    chest_enthalpy: FloatArray
+    back_pressure: FloatArray
+    mean_effective_pressure: FloatArray
+    work_front: FloatArray
+    work_back: FloatArray
+    condensed_share: FloatArray
+    wall_front: FloatArray
+    wall_back: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CycleGrid:
+    """An engine at each operating point; arrays of the points' shape.
+
+    Attributes:
+        power: Indicated power of all cylinders [W].
+        steam: Steam taken from the boiler [kg/s].
+        exhaust_enthalpy: Specific enthalpy of the exhaust [J/kg].
+        torque_peak: Greatest torque of the gas forces over its mean in a revolution [1].
+        stages: One result for single expansion, two for high and low pressure.
+        turns: Revolutions computed until the point repeated itself [1].
+        mass_residual: Mass in less mass out, over mass in [1].
+        heat_residual: Heat in less work and heat out, over heat in [1].
+    """
+
+    power: FloatArray
+    steam: FloatArray
+    exhaust_enthalpy: FloatArray
+    torque_peak: FloatArray
+    stages: tuple[StageResult, ...]
+    turns: FloatArray
+    mass_residual: FloatArray
+    heat_residual: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageDiagram:
+    """Indicator diagrams of one cylinder of a stage, over crank angle from each end's own dead centre.
+
+    Attributes:
+        angle: Crank angle [rad].
+        volume_front: Volume of the front end, clearance included [m3].
+        volume_back: Volume of the back end [m3].
+        pressure_front: Absolute pressure in the front end [Pa].
+        pressure_back: Absolute pressure in the back end [Pa].
+    """
+
+    angle: FloatArray
+    volume_front: FloatArray
+    volume_back: FloatArray
+    pressure_front: FloatArray
+    pressure_back: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CycleDiagram:
+    """One operating point with its diagrams.
+
+    Attributes:
+        point: The figures, arrays of one element.
+        stages: Diagrams of each stage.
+        torque_angle: Crank angle of the first cylinder, middle of each step [rad].
+        torque: Torque of all cylinders on the axle, gas forces alone [N m].
+    """
+
+    point: CycleGrid
+    stages: tuple[StageDiagram, ...]
+    torque_angle: FloatArray
+    torque: FloatArray
+
+
+def cycle_grid(
+    *,
+    cylinders: Sequence[Cylinder],
+    cranks: Sequence[Sequence[float]],
+    speeds: ArrayLike,
+    cutoffs: Sequence[ArrayLike],
+    passage_areas: ArrayLike,
+    boiler_pressures: ArrayLike,
+    boiler_enthalpies: ArrayLike,
+    nozzle_area: float,
+    outside_pressure: float = ATMOSPHERE,
+    constants: CycleConstants = GENERAL,
+    steps: int = STEPS,
+) -> CycleGrid:
+    """Steady running at many operating points, on all cores.
+
+    Arrays are broadcast against each other; results have the shape that comes out.
+
+    Args:
+        cylinders: One set of cylinders, or the high- and the low-pressure set.
+        cranks: For each set, the crank angle of each cylinder behind the first of all [rad].
+        speeds: Speed of the driving wheels [1/s].
+        cutoffs: For each set, the cutoff as a fraction of the stroke, mean of both ends [1].
+        passage_areas: Flow area from boiler to chest, regulator included (`engine_practice`) [m2].
+        boiler_pressures: Absolute pressure in the boiler [Pa].
+        boiler_enthalpies: Specific enthalpy of the steam as it leaves the superheater [J/kg].
+        nozzle_area: Flow area of the blast nozzle for the exhaust of all these cylinders [m2].
+        outside_pressure: Absolute pressure outside [Pa].
+        constants: The cycle's constants.
+        steps: Crank steps in a revolution, even [1].
+
+    Returns:
+        Power, steam and the rest at each point.
+
+    Raises:
+        OutOfRange: A point that cannot be set, or whose steam leaves the range of the table.
+    """
+    points, terms, shape = _layout(
+        cylinders=cylinders, speeds=speeds, cutoffs=cutoffs, passage_areas=passage_areas,
+        boiler_pressures=boiler_pressures, boiler_enthalpies=boiler_enthalpies, nozzle_area=nozzle_area,
+        outside_pressure=outside_pressure,
+    )  # fmt: skip
+    engine = np.zeros((len(points), cc.ENGINE))
+    stages = np.zeros((len(points), len(cylinders), cc.STAGE))
+    cc.settle_all(
+        np.array(cylinders, dtype=float), np.array(constants, dtype=float), points, terms, _crank_table(cranks),
+        steps, engine, stages, *steam_table(),
+    )  # fmt: skip
+    return _results(cylinders, engine, stages, shape)
+
+
+def cycle_diagram(
+    *,
+    cylinders: Sequence[Cylinder],
+    cranks: Sequence[Sequence[float]],
+    speed: float,
+    cutoffs: Sequence[float],
+    passage_area: float,
+    boiler_pressure: float,
+    boiler_enthalpy: float,
+    nozzle_area: float,
+    outside_pressure: float = ATMOSPHERE,
+    constants: CycleConstants = GENERAL,
+    steps: int = STEPS,
+) -> CycleDiagram:
+    """Steady running at one operating point, with indicator diagrams and crank torque.
+
+    Args:
+        cylinders: One set of cylinders, or the high- and the low-pressure set.
+        cranks: For each set, the crank angle of each cylinder behind the first of all [rad].
+        speed: Speed of the driving wheels [1/s].
+        cutoffs: For each set, the cutoff as a fraction of the stroke, mean of both ends [1].
+        passage_area: Flow area from boiler to chest, regulator included (`engine_practice`) [m2].
+        boiler_pressure: Absolute pressure in the boiler [Pa].
+        boiler_enthalpy: Specific enthalpy of the steam as it leaves the superheater [J/kg].
+        nozzle_area: Flow area of the blast nozzle for the exhaust of all these cylinders [m2].
+        outside_pressure: Absolute pressure outside [Pa].
+        constants: The cycle's constants.
+        steps: Crank steps in a revolution, even [1].
+
+    Returns:
+        The figures and the diagrams.
+
+    Raises:
+        OutOfRange: A point that cannot be set, or whose steam leaves the range of the table.
+    """
+    points, terms, _ = _layout(
+        cylinders=cylinders, speeds=speed, cutoffs=cutoffs, passage_areas=passage_area,
+        boiler_pressures=boiler_pressure, boiler_enthalpies=boiler_enthalpy, nozzle_area=nozzle_area,
+        outside_pressure=outside_pressure,
+    )  # fmt: skip
+    engine = np.zeros((1, cc.ENGINE))
+    stages = np.zeros((1, len(cylinders), cc.STAGE))
+    pressures = np.zeros((len(cylinders), 2, steps + 1))
+    table = _crank_table(cranks)
+    cc.settle(
+        np.array(cylinders, dtype=float), np.array(constants, dtype=float), points[0], terms[0], table,
+        engine[0], stages[0], pressures, *steam_table(),
+    )  # fmt: skip
+    torque = np.zeros(steps)
+    drawn = []
+    angle = np.linspace(0.0, 2.0 * math.pi, steps + 1)
+    for s, cylinder in enumerate(cylinders):
+        torque += cc.crank_torque(cylinder, pressures[s], table[s], outside_pressure)
+        shape = geometry(cylinder, constants_of(np.array(constants, dtype=float)), steps)
+        drawn.append(
+            StageDiagram(
+                angle=angle,
+                volume_front=shape[0],
+                volume_back=shape[1],
+                pressure_front=pressures[s, 0],
+                pressure_back=pressures[s, 1],
+            )
+        )
+    return CycleDiagram(
+        point=_results(cylinders, engine, stages, (1,)),
+        stages=tuple(drawn),
+        torque_angle=0.5 * (angle[1:] + angle[:-1]),
+        torque=torque,
+    )
+
+
+def _layout(
+    *,
+    cylinders: Sequence[Cylinder],
+    speeds: ArrayLike,
+    cutoffs: Sequence[ArrayLike],
+    passage_areas: ArrayLike,
+    boiler_pressures: ArrayLike,
+    boiler_enthalpies: ArrayLike,
+    nozzle_area: float,
+    outside_pressure: float,
+) -> tuple[FloatArray, FloatArray, tuple[int, ...]]:
+    if len(cylinders) not in (1, 2) or len(cutoffs) != len(cylinders):
+        raise OutOfRange(
+            f"found {len(cylinders)} sets of cylinders and {len(cutoffs)} cutoffs; write one of each, "
+            "or two for a two-expansion engine"
+        )
+    columns: list[NDArray[np.float64]] = [
+        np.asarray(column, dtype=float)
+        for column in (
+            speeds, passage_areas, boiler_pressures, boiler_enthalpies, outside_pressure, nozzle_area, *cutoffs
+        )
+    ]  # fmt: skip
+    spread = np.broadcast_arrays(*columns)
+    for name, column in zip(("speed", "passage area", "boiler pressure"), spread, strict=False):
+        if not np.all(column > 0.0):
+            raise OutOfRange(f"{name} must be above 0, found {float(np.min(column)):g}")
+    if np.any(spread[2] <= 1.02 * outside_pressure):
+        raise OutOfRange(
+            f"boiler pressure must be above the outside's {outside_pressure:g} Pa absolute by 2 % at least, "
+            f"found {float(np.min(spread[2])):g}"
+        )
+    points = np.stack([column.ravel() for column in spread[: cc.POINT]], axis=1)
+    terms = np.empty((len(points), len(cylinders)))
+    for s, cylinder in enumerate(cylinders):
+        for k, cutoff in enumerate(spread[cc.POINT + s].ravel()):
+            terms[k, s] = link_term(cutoff=float(cutoff), lap=cylinder.lap, lead=cylinder.lead)
+    return np.ascontiguousarray(points), terms, spread[0].shape
+
+
+def shortest_cutoff(cylinder: Cylinder) -> float:
+    """Shortest cutoff the cylinder's gear can be set to.
+
+    Args:
+        cylinder: The cylinder.
+
+    Returns:
+        Fraction of the stroke [1].
+    """
+    return least_cutoff(lap=cylinder.lap, lead=cylinder.lead)
+
+
+def _crank_table(cranks: Sequence[Sequence[float]]) -> FloatArray:
+    table = np.full((len(cranks), max(len(row) for row in cranks)), np.nan)
+    for s, row in enumerate(cranks):
+        table[s, : len(row)] = row
+    return table
+
+
+def _results(
+    cylinders: Sequence[Cylinder], engine: FloatArray, stages: FloatArray, shape: tuple[int, ...]
+) -> CycleGrid:
+    if np.any(engine[:, cc.WET_END] < -WET_NODES * ENERGY_STEP):
+        raise OutOfRange(
+            "steam in the cylinder is wetter than the steam table holds; raise speed or pressure"
+        )
+    if np.any(engine[:, cc.DENSE_END] > LARGEST_DENSITY) or np.any(engine[:, cc.THIN_END] < LEAST_DENSITY):
+        raise OutOfRange(
+            "density in the cylinder leaves the steam table "
+            f"({LEAST_DENSITY:g} to {LARGEST_DENSITY:g} kg/m3): found {engine[:, cc.THIN_END].min():.3g} "
+            f"to {engine[:, cc.DENSE_END].max():.3g}; give more clearance, or a longer cutoff"
+        )
+    worst = float(np.max(np.abs(engine[:, [cc.MASS_GAP, cc.HEAT_GAP]])))
+    assert worst < CLOSED, f"a revolution does not close: {worst:.1e} of what went through"
+
+    def column(values: FloatArray) -> FloatArray:
+        return np.ascontiguousarray(values).reshape(shape)
+
+    results = []
+    for s, cylinder in enumerate(cylinders):
+        row = stages[:, s]
+        swept = 0.25 * math.pi * (2.0 * cylinder.bore**2 - cylinder.rod_diameter**2) * cylinder.stroke
+        results.append(
+            StageResult(
+                chest_pressure=column(row[:, cc.CHEST_PRESSURE]),
+                chest_enthalpy=column(row[:, cc.CHEST_ENTHALPY]),
+                back_pressure=column(row[:, cc.BACK_PRESSURE]),
+                mean_effective_pressure=column((row[:, cc.WORK_FRONT] + row[:, cc.WORK_BACK]) / swept),
+                work_front=column(row[:, cc.WORK_FRONT]),
+                work_back=column(row[:, cc.WORK_BACK]),
+                condensed_share=column(row[:, cc.CONDENSED_SHARE]),
+                wall_front=column(row[:, cc.WALL_FRONT]),
+                wall_back=column(row[:, cc.WALL_BACK]),
+            )
+        )
+    return CycleGrid(
+        power=column(engine[:, cc.POWER]),
+        steam=column(engine[:, cc.STEAM]),
+        exhaust_enthalpy=column(engine[:, cc.OUT_ENTHALPY]),
+        torque_peak=column(engine[:, cc.PEAK]),
+        stages=tuple(results),
+        turns=column(engine[:, cc.TURNS]),
+        mass_residual=column(engine[:, cc.MASS_GAP]),
+        heat_residual=column(engine[:, cc.HEAT_GAP]),
+    )
