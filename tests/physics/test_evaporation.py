@@ -69,3 +69,18 @@ def test_efficiency_falls_with_the_yield() -> None:
     found = ev.boiler_efficiency(equivalent_evaporation_per_coal=np.array([11.0, 7.0]), heating_value=3.3e7)
     assert np.all((found > 0.4) & (found < 0.8))
     assert found[0] > found[1]
+
+
+def test_goss_lines_at_ten_pounds_a_square_foot() -> None:
+    """[Goss1907], [Goss1910], from memory, worked by hand: E = a - 10 b."""
+    found = {
+        name: ev.goss_evaporation_per_coal(line=line, surface_rate=10 * RATE)
+        for name, line in ev.GOSS_LINES.items()
+    }
+    by_hand = {"schenectady_1": 7.12, "saturated_1907": 9.095, "superheated_1910": 9.566}
+    assert found == pytest.approx(by_hand)
+
+
+def test_grate_at_its_customary_limit() -> None:
+    """120 lb of coal at 6 1/3 lb of water each: 760 lb an hour from a square foot."""
+    assert ev.grate_evaporation(grate_area=1.0) / RATE == pytest.approx(760)
