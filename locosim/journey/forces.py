@@ -9,6 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 from locosim.constants import GRAVITY
+from locosim.journey.assistance import Helper
 from locosim.journey.records import Load
 from locosim.model import Excursion, Locomotive, Route, Train, Vehicle
 from locosim.performance.running_resistance import engine_resistance, full_contents
@@ -46,19 +47,31 @@ def vehicle_coefficients(vehicle: Vehicle) -> Coefficients:
 
 
 def train_blocks(locomotive: Locomotive, train: Train) -> tuple[Block, ...]:
-    """The engine, its empty tender and the vehicles, front first."""
+    """The engine, its empty tender and the vehicles without water for the engine, front first."""
     blocks = []
     front = 0.0
     tender = locomotive.tender
     for mass, length in (
         (locomotive.mass, locomotive.length),
         (tender.mass_empty, tender.length),
-        *((v.mass * v.count, v.length * v.count) for v in train.vehicles),
+        *((v.mass_dry * v.count, v.length * v.count) for v in train.vehicles),
     ):
         if mass > 0.0:
             blocks.append(Block(mass=mass, front=front, rear=front + max(length, 0.1)))
         front += length
     return tuple(blocks)
+
+
+def helper_block(helper: Helper, train_length: float) -> Block:
+    """An assisting engine before the train engine, or behind the last vehicle."""
+    if helper.place == "front":
+        return Block(mass=helper.mass, front=-helper.length, rear=0.0)
+    return Block(mass=helper.mass, front=train_length, rear=train_length + helper.length)
+
+
+def contents_at_start(excursion: Excursion) -> float:
+    """Water and fuel of a full tender, with the water of auxiliary cars [kg]."""
+    return full_contents(excursion.locomotive) + 1000.0 * excursion.train.water
 
 
 def load_of(excursion: Excursion) -> Load:
@@ -77,7 +90,7 @@ def load_of(excursion: Excursion) -> Load:
         per = with_air_density(vehicle_coefficients(vehicle), density_ratio=density_ratio)
         a, b, c = a + per.a * mass, b + per.b * mass, c + per.c * mass
         starting += (START_ROLLER if vehicle.bearing == "roller" else START_PLAIN) * mass
-    fixed = locomotive.mass + tender.mass_empty + train.mass
+    fixed = locomotive.mass + tender.mass_empty + train.mass - 1000.0 * train.water
     rotating = locomotive.rotating_allowance * (locomotive.mass + tender.mass_empty) + train.rotating_mass
     return Load(
         mass=fixed,
@@ -148,21 +161,25 @@ class Alignment:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Demand:
-    """What holds a standing train, tender full.
+    """What holds a standing train with full tender, assisting engines among it, and what they pull.
 
     Attributes:
         starting: Resistance of breaking away [N].
         gravity: Weight along the track, positive against motion [N].
         curve: Curve resistance [N].
         inertia: Mass with the turning wheels [kg].
-        per_mass: Starting resistance, gravity and inertia forces for each kilogram more on this grade [N/kg].
+        mass: Mass [kg].
+        assist: Pull of assisting engines at rest, adhesion not counted [N].
+        assist_weight: Their adhesive weight [N].
     """
 
     starting: float
     gravity: float
     curve: float
     inertia: float
-    per_mass: float
+    mass: float
+    assist: float
+    assist_weight: float
 
     @property
     def total(self) -> float:
@@ -170,28 +187,39 @@ class Demand:
         return self.starting + self.gravity + self.curve
 
 
-def demand_at_rest(excursion: Excursion, chainage: float) -> Demand:
+def demand_at_rest(excursion: Excursion, helpers: Sequence[Helper], chainage: float) -> Demand:
     """What it takes to start a train with its head at a place, tender full.
 
     Args:
         excursion: Engine, train and line.
-        chainage: Of the head of the train, in the direction of travel [m].
+        helpers: Assisting engines that are on there.
+        chainage: Of the head of the train engine, in the direction of travel [m].
     """
     load = load_of(excursion)
-    blocks = train_blocks(excursion.locomotive, excursion.train)
-    contents = full_contents(excursion.locomotive)
+    locomotive = excursion.locomotive
+    contents = contents_at_start(excursion)
     alignment = Alignment(excursion.line)
     head = np.array([chainage])
+    length = locomotive.length + locomotive.tender.length + excursion.train.length
+    blocks = (*train_blocks(locomotive, excursion.train), *(helper_block(h, length) for h in helpers))
     gravity = float(alignment.mean_weight(blocks, head)[0])
-    curve = float(alignment.mean_curving(blocks, head)[0])
-    tender_grade = float(alignment.mean_grade(0.0, max(blocks[min(1, len(blocks) - 1)].rear, 1.0), head)[0])
-    gravity += contents * GRAVITY * tender_grade
-    starting = load.starting + START_PLAIN * contents
-    mass = load.mass + contents
+    front, rear = tender_ends(locomotive)
+    gravity += contents * GRAVITY * float(alignment.mean_grade(front, rear, head)[0])
+    helped = sum(h.mass for h in helpers)
+    mass = load.mass + contents + helped
     return Demand(
-        starting=starting,
+        starting=load.starting + START_PLAIN * contents + sum(h.starting for h in helpers),
         gravity=gravity,
-        curve=curve,
-        inertia=mass + load.rotating,
-        per_mass=max((starting + gravity + curve) / mass, 0.01),
+        curve=float(alignment.mean_curving(blocks, head)[0]),
+        inertia=mass + load.rotating + sum(h.rotating for h in helpers),
+        mass=mass,
+        assist=sum(float(h.pull[0]) for h in helpers),
+        assist_weight=sum(h.adhesive_weight for h in helpers),
     )
+
+
+def tender_ends(locomotive: Locomotive) -> tuple[float, float]:
+    """Front and rear of what carries water and fuel, behind the head of the engine [m]."""
+    if locomotive.tender.length > 0.0:
+        return locomotive.length, locomotive.length + locomotive.tender.length
+    return 0.0, locomotive.length

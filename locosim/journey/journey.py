@@ -6,13 +6,17 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from locosim.constants import GRAVITY
 from locosim.journey import kernel, records
+from locosim.journey.forces import Demand
 from locosim.journey.ledgers import Ledger, close_ledgers
 from locosim.journey.prepare import STEP, Prepared, prepare
 from locosim.journey.records import Course
+from locosim.journey.water_cover import boiler_space, cover_along
 from locosim.model import Excursion
 from locosim.performance.engine import Performance
 from locosim.physics.real import Floats
+from locosim.physics.water_level import CHIMNEY_LEADING, CHIMNEY_TRAILING
 
 OUTCOMES = {
     records.ARRIVED: "arrived",
@@ -86,6 +90,9 @@ class Journey:
         feed: Shape (n,) [kg/s].
         limit: What held the pull, a code of `LIMITS`, shape (n,).
         adhesion: Coefficient at rest on the rail there, shape (n,) [1].
+        crown_cover: Least water over the crown sheet, shape (n,) [m]; empty where the boiler has no geometry.
+        glass: Water in the glass above its lowest reading, shape (n,) [m]; empty likewise.
+        demands: What starting takes at each call but the last.
         stops: Stops reached.
         ledgers: Books of the run, all closed.
         live_boiler: Whether pressure and water were carried along.
@@ -115,6 +122,9 @@ class Journey:
     feed: Floats
     limit: records.Codes
     adhesion: Floats
+    crown_cover: Floats
+    glass: Floats
+    demands: tuple[Demand, ...]
     stops: tuple[StopRecord, ...]
     ledgers: tuple[Ledger, ...]
     live_boiler: bool
@@ -228,6 +238,7 @@ def journey_of(excursion: Excursion, performance: Performance, prepared: Prepare
         for call, i in zip(excursion.calls, prepared.calls, strict=True)
         if i <= n
     )
+    cover, glass = _cover(prepared, performance, node, excursion.engine_facing)
     return Journey(
         excursion=excursion,
         performance=performance,
@@ -253,7 +264,24 @@ def journey_of(excursion: Excursion, performance: Performance, prepared: Prepare
         feed=step[records.FEED],
         limit=course.limit[:n],
         adhesion=prepared.line.adhesion[:n],
+        crown_cover=cover,
+        glass=glass,
+        demands=prepared.demands,
         stops=stops,
         ledgers=close_ledgers(course, prepared.start, live=prepared.boiler.live),
         live_boiler=prepared.boiler.live,
     )
+
+
+def _cover(prepared: Prepared, performance: Performance, node: Floats, facing: str) -> tuple[Floats, Floats]:
+    """Cover of the crown sheet and glass in each step, with the tilt of grade and acceleration."""
+    space = boiler_space(performance.locomotive.boiler)
+    n = node.shape[1] - 1
+    if space is None or n == 0:
+        return np.zeros(0), np.zeros(0)
+    run = np.diff(prepared.chainage[: n + 1])
+    acceleration = np.diff(node[records.ENERGY]) / run
+    leading = CHIMNEY_LEADING if facing == "chimney_first" else CHIMNEY_TRAILING
+    tilt = leading * (prepared.engine_grade[:n] + acceleration / GRAVITY)
+    water = 0.5 * (node[records.BOILER_WATER, 1:] + node[records.BOILER_WATER, :-1])
+    return cover_along(space, water, tilt)

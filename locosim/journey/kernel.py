@@ -138,6 +138,8 @@ def traction(
             between(engine.assist_pull[row], 0.0, engine.assist_speed_step, speed),
             share * engine.assist_adhesion[row],
         )
+        own = engine.assist_resistance[row]
+        against += own[0] + (own[1] + own[2] * speed) * speed
     return against, pull, wanted, limit, help_pull
 
 
@@ -266,7 +268,7 @@ def effort(
     """
     h = line.distance[i + 1] - line.distance[i]
     top = line.envelope[i + 1]
-    inertia = load.mass + contents + load.rotating
+    inertia = load.mass + contents + load.rotating + line.assist_mass[i]
     against, pull, wanted, limit, assist = traction(line, load, engine, i, e, contents, pressure, allowed)
     e_mid = e + 0.5 * h * (pull + assist - against) / inertia
     if e_mid <= 0.0:
@@ -385,7 +387,7 @@ def run(line: Line, load: Load, engine: Engine, boiler: Boiler, start: Start) ->
         limits[i] = step.limit
         t, e, state = t + dt, step.e_next, after
 
-    inertia = load.mass + state.tender + state.fuel + load.rotating
+    inertia = load.mass + state.tender + state.fuel + load.rotating + line.assist_mass[max(reached - 1, 0)]
     return Course(
         reached, status, stalled_at, nodes, steps, limits, start.heat, state.heat, inertia * e, sums
     )

@@ -2,43 +2,66 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from locosim.constants import ATMOSPHERE, GRAVITY
+from locosim.constants import GRAVITY, WATER_DENSITY
 from locosim.errors import OutOfRange
-from locosim.journey import records
+from locosim.journey.assistance import SPEED_STEP, Assisted, Helper, assisted, helpers_of
+from locosim.journey.boiler_tables import boiler_of, start_of
 from locosim.journey.driving import Way, drive
-from locosim.journey.forces import Alignment, load_of, train_blocks
+from locosim.journey.forces import (
+    Alignment,
+    Demand,
+    demand_at_rest,
+    helper_block,
+    load_of,
+    tender_ends,
+    train_blocks,
+)
 from locosim.journey.nodes import envelope, limits_along, node_chainages
-from locosim.journey.records import Boiler, Engine, Line, Start
+from locosim.journey.records import Boiler, Engine, Line, Load, Start
 from locosim.model import Excursion, Route
 from locosim.performance.engine import Performance
-from locosim.physics import steam
 from locosim.physics.adhesion import CONDITIONS
 from locosim.physics.real import Floats
 
 STEP = 20.0  # greatest step [m]; tests halve it
-FIRE_LAG = 180.0  # between the fireman's hand and the heat [s]; common practice, no source
 DRIFTING_SHARE = 0.02  # steam that keeps cylinders warm and oiled when coasting; common practice, no source
-SAFETY_ABOVE = 0.2e5  # valves begin to open this far above working pressure [Pa]; about 3 psi
-BANKED_SHARE = 0.03  # fire that is kept in at any time; common practice, no source
-METAL_HEAT = 490.0  # [J/(kg K)], boiler steel near 200 degC, from memory
+FIRE_CLEANING = 900.0  # time to clean a fire [s]; common practice, no source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Prepared:
-    """Everything the kernel needs for one run, so that it can be run again at no cost."""
+    """Everything the kernel needs for one run, so that it can be run again at no cost.
+
+    Attributes:
+        line: Steps of the line.
+        load: What is moved.
+        engine: Performance map, rail and assistance.
+        boiler: Boiler, fire and feed.
+        start: State before the first departure.
+        chainage: Of the nodes [m].
+        grade: Mean sine of the slope under the whole train in each step [1].
+        engine_grade: The same under the engine [1].
+        calls: Node of each call.
+        demands: What starting takes at each call but the last.
+        train_length: Of engine, train and helpers [m].
+    """
 
     line: Line
-    load: records.Load
+    load: Load
     engine: Engine
     boiler: Boiler
     start: Start
     chainage: Floats
     grade: Floats
+    engine_grade: Floats
     calls: tuple[int, ...]
+    demands: tuple[Demand, ...]
+    train_length: float
 
 
 def prepare(
@@ -52,57 +75,90 @@ def prepare(
         step: Greatest distance between nodes [m].
         live_boiler: Carry pressure and water along; without it pressure stays and steam is held to what
             the boiler sustains.
+
+    Raises:
+        OutOfRange: Water or fuel is to be taken where the route has none.
     """
-    line = excursion.line
+    line, locomotive = excursion.line, excursion.locomotive
     places = [line.station(call.station).chainage for call in excursion.calls]
-    nodes = _nodes(excursion, line, places, step)
+    helpers = helpers_of(excursion)
+    length = locomotive.length + locomotive.tender.length + excursion.train.length
+    longest = length + sum(h.length for h in helpers)
+    nodes = _nodes(line, places, longest, step)
     middle = 0.5 * (nodes[1:] + nodes[:-1])
-    locomotive = excursion.locomotive
+    calls = tuple(int(np.argmin(np.abs(nodes - place))) for place in places)
+    help_along = assisted(helpers, calls, len(middle))
+
+    alignment = Alignment(line)
     blocks = train_blocks(locomotive, excursion.train)
     mass = sum(block.mass for block in blocks)
-    alignment = Alignment(line)
-    gravity = alignment.mean_weight(blocks, middle)
-    top = envelope(nodes, _limits(excursion, performance), places, excursion.criteria.service_deceleration)
-    way = Way(nodes=nodes, grade=gravity / (mass * GRAVITY), top=top, stops=places)
-    driving = drive(way, excursion.crew, float(performance.map.cutoffs[-1]))
-    rear = max(locomotive.length + locomotive.tender.length, 1.0)
-    front = locomotive.length if locomotive.tender.length > 0 else 0.0
+    gravity, curve = alignment.mean_weight(blocks, middle), alignment.mean_curving(blocks, middle)
+    grade = gravity / (mass * GRAVITY)
+    for helper, on in zip(helpers, help_along.on, strict=True):
+        block = [helper_block(helper, length)]
+        gravity = gravity + on * alignment.mean_weight(block, middle)
+        curve = curve + on * alignment.mean_curving(block, middle)
+    top = envelope(
+        nodes, _limits(excursion, performance, longest), places, excursion.criteria.service_deceleration
+    )
+    driving = drive(
+        Way(nodes=nodes, grade=grade, top=top, stops=places),
+        excursion.crew,
+        float(performance.map.cutoffs[-1]),
+    )
     stopping = _stopping(excursion, nodes, places)
-    adhesion = np.full(len(middle), CONDITIONS[excursion.rail].coefficient)
-    for stretch in line.rail_stretches:
-        inside = (middle >= stretch.start) & (middle <= stretch.end)
-        adhesion[inside] = CONDITIONS[stretch.rail].coefficient
     return Prepared(
         line=Line(
             distance=nodes - nodes[0],
             envelope=top,
             gravity=gravity,
-            grade=alignment.mean_grade(front, rear, middle),
-            curve=alignment.mean_curving(blocks, middle),
-            adhesion=adhesion,
+            grade=alignment.mean_grade(*tender_ends(locomotive), middle),
+            curve=curve,
+            adhesion=_adhesion(excursion, middle),
             steam_share=driving.steam_share,
             cutoff_most=driving.cutoff_most,
             expected=np.full(len(middle), -1.0),
-            assist=np.full(len(middle), -1, dtype=np.int8),
+            assist=help_along.row,
+            assist_mass=help_along.mass,
             dwell=stopping.dwell,
             depart=stopping.depart,
             water_rate=stopping.water_rate,
             fuel_rate=stopping.fuel_rate,
         ),
         load=load_of(excursion),
-        engine=_engine(performance),
-        boiler=_boiler(performance, live=live_boiler),
-        start=_start(excursion, performance),
+        engine=_engine(performance, help_along),
+        boiler=boiler_of(performance, live=live_boiler),
+        start=start_of(excursion, performance),
         chainage=nodes,
-        grade=way.grade,
-        calls=tuple(int(np.argmin(np.abs(nodes - place))) for place in places),
+        grade=grade,
+        engine_grade=alignment.mean_grade(0.0, locomotive.length, middle),
+        calls=calls,
+        demands=_demands(excursion, helpers, places),
+        train_length=longest,
     )
 
 
-def _nodes(excursion: Excursion, line: Route, places: list[float], step: float) -> Floats:
+def _demands(excursion: Excursion, helpers: Sequence[Helper], places: Sequence[float]) -> tuple[Demand, ...]:
+    """What starting takes at each call but the last, with the helpers that are on when leaving it."""
+    return tuple(
+        demand_at_rest(excursion, [h for h in helpers if h.first <= i < h.last], place)
+        for i, place in enumerate(places[:-1])
+    )
+
+
+def _adhesion(excursion: Excursion, middle: Floats) -> Floats:
+    """Coefficient of adhesion at rest in each step."""
+    adhesion = np.full(len(middle), CONDITIONS[excursion.rail].coefficient)
+    for stretch in excursion.line.rail_stretches:
+        inside = (middle >= stretch.start) & (middle <= stretch.end)
+        # A stretch says what its rail is at best: rain does not dry it.
+        adhesion[inside] = np.minimum(adhesion[inside], CONDITIONS[stretch.rail].coefficient)
+    return adhesion
+
+
+def _nodes(line: Route, places: list[float], length: float, step: float) -> Floats:
     """Nodes from the first call to the last, breaking at grades, limits, curves and rail stretches."""
     first, last = places[0], places[-1]
-    length = _length(excursion)
     breaks = {first, last, *places}
     for start, end, _ in line.grade_pieces():
         breaks |= {start, end}
@@ -116,18 +172,15 @@ def _nodes(excursion: Excursion, line: Route, places: list[float], step: float) 
     return node_chainages(inside, places[:-1], step)
 
 
-def _length(excursion: Excursion) -> float:
-    """Length of the whole train [m]."""
-    return excursion.locomotive.length + excursion.locomotive.tender.length + excursion.train.length
-
-
-def _limits(excursion: Excursion, performance: Performance) -> tuple[tuple[float, float, float], ...]:
+def _limits(
+    excursion: Excursion, performance: Performance, length: float
+) -> tuple[tuple[float, float, float], ...]:
     """Speed limits of line, engine, crew and map."""
     ceilings = [performance.map.greatest_speed]
     ceilings += [
         s for s in (excursion.locomotive.speed_greatest, excursion.crew.speed_greatest) if s is not None
     ]
-    return limits_along(excursion.line, _length(excursion), min(ceilings))
+    return limits_along(excursion.line, length, min(ceilings))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -152,10 +205,12 @@ def _stopping(excursion: Excursion, nodes: Floats, places: list[float]) -> _Stop
         station = excursion.line.station(call.station)
         first, last = number == 1, number == len(excursion.calls)
         dwell[i] = 0.0 if first or last else call.dwell
+        if call.clean_fire == "yes":
+            dwell[i] = max(dwell[i], FIRE_CLEANING)
         if call.depart is not None and not first:
             depart[i] = call.depart
         if call.take_water == "fill":
-            water_rate[i] = 1000.0 * station.water_rate
+            water_rate[i] = WATER_DENSITY * station.water_rate
             if station.water_rate == 0.0:
                 faults.append(f"calls[{number}].take_water: {call.station} has no water_rate on the route")
         if call.take_fuel == "fill":
@@ -167,92 +222,15 @@ def _stopping(excursion: Excursion, nodes: Floats, places: list[float]) -> _Stop
     return _Stopping(dwell=dwell, depart=depart, water_rate=water_rate, fuel_rate=fuel_rate)
 
 
-def _engine(performance: Performance) -> Engine:
+def _engine(performance: Performance, help_along: Assisted) -> Engine:
     charts = performance.map
     return Engine(
         grid=charts.grid,
         friction=charts.friction,
         adhesive_weight=performance.adhesive_mass * GRAVITY,
         drifting_steam=DRIFTING_SHARE * performance.supply.sustained,
-        assist_speed_step=1.0,
-        assist_pull=np.zeros((1, 2)),
-        assist_adhesion=np.zeros(1),
-    )
-
-
-def _boiler(performance: Performance, *, live: bool) -> Boiler:
-    """Tables of the boiler. The temperatures run over the pressures of the map and the safety valves."""
-    supply, made = performance.supply, performance.locomotive.boiler
-    working = made.absolute_pressure
-    safety = working + SAFETY_ABOVE
-    low = steam.saturation_temperature(pressure=float(performance.map.pressures[0]) * 0.9)
-    high = steam.saturation_temperature(pressure=working + 4 * SAFETY_ABOVE)
-    temperatures = np.linspace(low, high, 200)
-    pressures = np.array([steam.saturation_pressure(temperature=float(t)) for t in temperatures])
-    rising = int(np.argmax(supply.steam)) + 1
-    return Boiler(
-        live=live,
-        temperature_first=low,
-        temperature_step=float(temperatures[1] - temperatures[0]),
-        pressure_of=pressures,
-        liquid_of=np.array([steam.liquid_enthalpy(pressure=float(p)) for p in pressures]),
-        vapour_of=np.array([steam.vapour_enthalpy(pressure=float(p)) for p in pressures]),
-        firing_step=float(supply.firing[1]),
-        heat_of=np.maximum.accumulate(supply.heat[:rising]),
-        fire_lag=FIRE_LAG,
-        firing_greatest=supply.firing_greatest,
-        firing_least=BANKED_SHARE * supply.firing_greatest,
-        metal_heat=METAL_HEAT * metal_mass(performance),
-        standing_loss=supply.standing_loss,
-        feed_enthalpy=supply.feed_enthalpy,
-        feed_greatest=sum(d.rate_greatest for d in performance.locomotive.feed_devices)
-        or 2 * supply.sustained,
-        working_temperature=steam.saturation_temperature(pressure=working),
-        safety_pressure=safety,
-        safety_full=safety + SAFETY_ABOVE,
-        safety_capacity=1.2 * supply.sustained,
-        pressure_floor=ATMOSPHERE + 0.9 * made.working_pressure_gauge,
-        water_aim=working_water(performance),
-        water_bare=0.7 * working_water(performance),
-        sustained_steam=supply.sustained,
-        steam_heat=supply.steam_heat,
-        auxiliary_steam=performance.locomotive.auxiliaries.steady,
-        standing_steam=performance.locomotive.auxiliaries.blower,
-    )
-
-
-def metal_mass(performance: Performance) -> float:
-    """Mass of boiler metal that follows the steam temperature [kg].
-
-    As given, or 20 % of the engine's mass (common practice, no source).
-    """
-    given = performance.locomotive.boiler.metal_mass
-    return given if given is not None else 0.20 * performance.locomotive.mass
-
-
-def working_water(performance: Performance) -> float:
-    """Water in the boiler at working level [kg]: 33 kg for each square metre of evaporating surface.
-
-    A proportion of ours for engines whose barrel is not given; common practice, no source.
-    """
-    return 33.0 * performance.locomotive.boiler.evaporating_surface
-
-
-def _start(excursion: Excursion, performance: Performance) -> Start:
-    tender = excursion.locomotive.tender
-    made = performance.locomotive.boiler
-    temperature = steam.saturation_temperature(pressure=made.absolute_pressure)
-    water = working_water(performance)
-    held = water * steam.liquid_enthalpy(pressure=made.absolute_pressure)
-    full_water = 1000.0 * (tender.water_capacity + excursion.train.water)
-    return Start(
-        time=excursion.departure,
-        heat=held + METAL_HEAT * metal_mass(performance) * (temperature - 273.15),
-        water=water,
-        firing=0.5 * performance.supply.firing_greatest,
-        tender_water=1000.0 * tender.water_capacity * excursion.water_at_start
-        + 1000.0 * excursion.train.water,
-        tender_fuel=tender.fuel_capacity * excursion.fuel_at_start,
-        tender_water_full=full_water,
-        tender_fuel_full=tender.fuel_capacity,
+        assist_speed_step=SPEED_STEP,
+        assist_pull=help_along.pull,
+        assist_adhesion=help_along.adhesion,
+        assist_resistance=help_along.resistance,
     )

@@ -56,7 +56,8 @@ class Line(NamedTuple):
     expected: (
         Floats  # n, steam to the cylinders the fireman fires for [kg/s]; negative: for what is drawn now
     )
-    assist: Codes  # n, row of the assisting engine's pull; -1 where there is none
+    assist: Codes  # n, row of the assisting engines' tables; -1 where there are none
+    assist_mass: Floats  # n, their mass, rotating mass among it; changes at stops only [kg]
     dwell: Floats  # n + 1, time to stand [s]; negative where the train does not stop
     depart: Floats  # n + 1, earliest departure, on the run's clock [s]
     water_rate: Floats  # n + 1, rate at which the tender is filled [kg/s]
@@ -86,8 +87,9 @@ class Engine(NamedTuple):
     adhesive_weight: float  # weight on coupled wheels over the peak of the pull and the unit's share [N]
     drifting_steam: float  # steam taken when coasting [kg/s]
     assist_speed_step: float
-    assist_pull: Floats  # rim pull of assisting engines [N]: engine, speed
-    assist_adhesion: Floats  # their adhesive weight [N]: engine
+    assist_pull: Floats  # pull of assisting engines at their rims [N]: row, speed
+    assist_adhesion: Floats  # their adhesive weight [N]: row
+    assist_resistance: Floats  # their own resistance [N and powers of m/s]: row, three coefficients
 
 
 class Boiler(NamedTuple):

@@ -11,7 +11,7 @@ from locosim.model.engine import (
     Tender,
     ValveGear,
 )
-from locosim.model.excursion import Assistance, Call, Crew, Criteria, Excursion, Fuel, Weather
+from locosim.model.excursion import Assistance, Call, Crew, Criteria, Diesel, Excursion, Fuel, Weather
 from locosim.model.route import Curve, ProfilePoint, RailStretch, Route, SpeedLimit, Station, Tunnel
 from locosim.model.train import OwnResistance, Train, Vehicle
 
@@ -24,6 +24,7 @@ __all__ = [
     "Criteria",
     "Curve",
     "Cylinders",
+    "Diesel",
     "EngineUnit",
     "Excursion",
     "FeedDevice",

@@ -193,6 +193,14 @@ class Boiler:
         default=None,
         example="50 in",
     )
+    crown_slope: float = measure(
+        "gradient",
+        "Fall of the crown sheet from its front end towards the backhead.",
+        at_least=0,
+        at_most=0.2,
+        default=0.0,
+        example="1 in 24",
+    )
     glass_least_cover: float = measure(
         "m",
         "Water over the highest part of the crown sheet at the lowest reading of the glass.",
@@ -340,6 +348,9 @@ class Locomotive:
     )
     speed_greatest: float | None = measure(
         "m/s", "Greatest speed she is passed for.", above=0, below=70, default=None, example="60 mph"
+    )
+    speed_greatest_tender_first: float | None = measure(
+        "m/s", "Greatest speed tender first.", above=0, below=70, default=None, example="35 mph"
     )
     rated_coefficient: float = measure(
         "",

@@ -110,17 +110,46 @@ class Call:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Assistance:
-    """A second engine over part of the line."""
+class Diesel:
+    """A diesel locomotive that helps; one that is hauled dead is a vehicle of the train."""
 
-    locomotive: Locomotive = entry("The assisting engine.", file=True)
-    place: str = choice(("front", "rear"), "Where it is coupled.", default="front")
-    from_station: str | None = entry("Where it comes on; left out, from the start.", default=None)
-    to_station: str | None = entry("Where it comes off; left out, to the end.", default=None)
+    name: str = entry("Name or number.")
+    mass: float = measure(
+        "kg", "Mass in working order, all on driven axles.", above=1000, example="125 short_ton"
+    )
+    length: float = measure("m", "Length over couplers.", above=2, below=40, example="58 ft")
+    axles: int = entry("Number of axles.", at_least=2, default=4)
+    rail_power: float = measure("W", "Power at the wheel rim.", above=0, example="1700 hp")
+    starting_pull: float = measure("N", "Greatest pull at the wheel rim.", above=0, example="60000 lbf")
+    frontal_area: float = measure(
+        "m^2", "Cross section against the wind.", above=1, below=20, default=11.15, example="120 ft^2"
+    )
 
     def __post_init__(self) -> None:
         """Check every field."""
         check(self)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assistance:
+    """A second engine over part of the line: double heading, a helper at the rear, or a diesel."""
+
+    locomotive: Locomotive | None = entry("The assisting steam engine.", default=None, file=True)
+    diesel: Diesel | None = entry("The assisting diesel.", default=None)
+    place: str = choice(("front", "rear"), "Where it is coupled.", default="front")
+    from_station: str | None = entry("Call where it comes on; left out, from the start.", default=None)
+    to_station: str | None = entry("Call where it comes off; left out, to the end.", default=None)
+
+    def __post_init__(self) -> None:
+        """Check every field, and that there is just one engine."""
+        check(self)
+        if (self.locomotive is None) == (self.diesel is None):
+            raise OutOfRange("Assistance needs a locomotive or a diesel, and not both")
+
+    @property
+    def name(self) -> str:
+        """Name of the assisting engine."""
+        return self.locomotive.name if self.locomotive is not None else getattr(self.diesel, "name", "")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -164,7 +193,7 @@ class Criteria:
         "s", "Time before the brakes of the whole train hold.", at_least=0, default=6.0, example="6 s"
     )
     service_deceleration: float = measure(
-        "m/s^2", "Deceleration the driver plans stops with.", above=0.02, at_most=1.5, default=0.30
+        "m/s^2", "Deceleration the driver plans stops with.", above=0.02, at_most=1.5, default=0.20
     )
     driver_speed_greatest: float = measure(
         "Hz", "Greatest rotation of the driving wheels.", above=0, default=5.6, example="336 rpm"
@@ -242,8 +271,27 @@ class Excursion:
         if not faults and any(b <= a for a, b in pairwise(places)):
             order = ", ".join(call.station for call in self.calls)
             faults.append(f"calls must be in order of travel ({self.direction}), found {order}")
+        faults += self._assistance_faults()
         if faults:
             raise OutOfRange("; ".join(faults))
+
+    def _assistance_faults(self) -> list[str]:
+        """Say which assisting engines come on or off where the train does not stop."""
+        names = [call.station for call in self.calls]
+        faults = []
+        for number, helper in enumerate(self.assistance, start=1):
+            for key, name in (("from_station", helper.from_station), ("to_station", helper.to_station)):
+                if name is not None and name not in names:
+                    faults.append(
+                        f"assistance[{number}].{key} must be one of the calls ({', '.join(names)}), found {name!r}"
+                    )
+            if (
+                helper.from_station in names
+                and helper.to_station in names
+                and names.index(str(helper.from_station)) >= names.index(str(helper.to_station))
+            ):
+                faults.append(f"assistance[{number}] comes off at {helper.to_station} before it has come on")
+        return faults
 
     @property
     def line(self) -> Route:

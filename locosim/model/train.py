@@ -68,6 +68,11 @@ class Vehicle:
         return self.tare + self.load + 80.0 * self.people + 1000.0 * self.water
 
     @property
+    def mass_dry(self) -> float:
+        """Mass of one vehicle without the water it carries for the engine [kg]."""
+        return self.mass - 1000.0 * self.water
+
+    @property
     def axle_load(self) -> float:
         """Mass on one axle [kg]."""
         return self.mass / self.axles

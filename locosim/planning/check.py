@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from locosim.journey.journey import Journey, run_journey
 from locosim.model import Excursion
 from locosim.performance.engine import Performance, performance_for
-from locosim.planning import pulling_rules, running_rules, supply_rules
+from locosim.planning import boiler_rules, pulling_rules, running_rules, supply_rules
 from locosim.planning.finding import VERDICTS, Finding, worst
 
 RULES: tuple[Callable[[Journey], list[Finding]], ...] = (
@@ -16,8 +16,10 @@ RULES: tuple[Callable[[Journey], list[Finding]], ...] = (
     pulling_rules.starting,
     pulling_rules.climbing,
     pulling_rules.adhesion,
-    pulling_rules.steaming,
-    pulling_rules.pressure,
+    pulling_rules.couplers,
+    boiler_rules.steaming,
+    boiler_rules.pressure,
+    boiler_rules.crown_cover,
     supply_rules.water,
     supply_rules.fuel,
     running_rules.timekeeping,
@@ -28,6 +30,8 @@ RULES: tuple[Callable[[Journey], list[Finding]], ...] = (
     running_rules.rotation,
     running_rules.data_range,
 )
+
+ENDINGS = ("stall", "end of run")  # what ends the run is said first
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -63,5 +67,5 @@ def check_excursion(excursion: Excursion, performance: Performance | None = None
 def check_journey(journey: Journey) -> Check:
     """Hold every rule against a run."""
     findings = [finding for rule in RULES for finding in rule(journey)]
-    findings.sort(key=lambda f: (-VERDICTS.index(f.verdict), f.margin))
+    findings.sort(key=lambda f: (-VERDICTS.index(f.verdict), f.rule not in ENDINGS, f.margin))
     return Check(verdict=worst([f.verdict for f in findings]), findings=tuple(findings), journey=journey)

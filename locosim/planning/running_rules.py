@@ -6,6 +6,7 @@ import numpy as np
 
 from locosim.constants import MPH
 from locosim.journey.journey import Journey
+from locosim.performance.running_resistance import full_contents
 from locosim.physics.braking import holding_speed, stopping_distance_with_shoes
 from locosim.physics.resistance import RANGES
 from locosim.physics.tractive_effort import driver_revolutions, piston_speed
@@ -154,7 +155,14 @@ def axle_load(journey: Journey) -> list[Finding]:
     limit = excursion.line.axle_load_greatest
     if limit is None:
         return []
-    axles = [("the coupled axles", excursion.locomotive.greatest_axle_load)]
+    locomotive, tender = excursion.locomotive, excursion.locomotive.tender
+    axles = [("the coupled axles", locomotive.greatest_axle_load)]
+    if tender.axles > 0:
+        axles.append(("the full tender", (tender.mass_empty + full_contents(locomotive)) / tender.axles))
+    axles += [
+        (h.locomotive.name, h.locomotive.greatest_axle_load) for h in excursion.assistance if h.locomotive
+    ]
+    axles += [(h.diesel.name, h.diesel.mass / h.diesel.axles) for h in excursion.assistance if h.diesel]
     axles += [(vehicle.name, vehicle.axle_load) for vehicle in excursion.train.vehicles]
     name, load = max(axles, key=lambda pair: pair[1])
     margin = at_most(load, limit)

@@ -1,0 +1,65 @@
+"""Pull in the couplers of the train along a run."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from locosim.journey.assistance import SPEED_STEP, helpers_of
+from locosim.journey.forces import Alignment, Block, vehicle_coefficients
+from locosim.journey.journey import Journey
+from locosim.model import Vehicle
+from locosim.physics.line_resistance import BROKEN_AWAY, BROKEN_AWAY_SPEED, START_PLAIN, START_ROLLER
+from locosim.physics.real import Floats
+
+
+def coupler_pull(journey: Journey) -> Floats:
+    """Greatest pull in any coupler behind the tender in each step, shape (n,) [N].
+
+    The pull in a coupler is what moves everything behind it: running resistance, curves, weight along the
+    track and inertia, less the push of engines at the rear. Steps on the brake are left at 0: what the slack
+    does then is not computed.
+    """
+    excursion = journey.excursion
+    middle = 0.5 * (journey.chainage[1:] + journey.chainage[:-1])
+    speed = 0.5 * (journey.speed[1:] + journey.speed[:-1])
+    acceleration = np.diff(0.5 * journey.speed**2) / np.diff(journey.chainage)
+    alignment = Alignment(excursion.line)
+    rear = excursion.locomotive.length + excursion.locomotive.tender.length + excursion.train.length
+    behind = -_rear_push(journey, speed)
+    most = np.zeros(len(middle))
+    for vehicle in reversed(excursion.train.vehicles):
+        for _ in range(vehicle.count):
+            block = [Block(mass=vehicle.mass, front=rear - vehicle.length, rear=rear)]
+            behind = behind + _running(vehicle, speed) + alignment.mean_curving(block, middle)
+            behind = behind + alignment.mean_weight(block, middle)
+            behind = behind + (vehicle.mass + vehicle.rotating_allowance * vehicle.tare) * acceleration
+            most = np.maximum(most, behind)
+            rear -= vehicle.length
+    return np.where(journey.brake > 0.0, 0.0, most)
+
+
+def _running(vehicle: Vehicle, speed: Floats) -> Floats:
+    """Resistance of one vehicle on straight level track, breaking away among it [N]."""
+    a, b, c = vehicle_coefficients(vehicle)
+    rest = START_ROLLER if vehicle.bearing == "roller" else START_PLAIN
+    part = np.minimum(speed / BROKEN_AWAY_SPEED, 1.0)
+    breaking = np.where(speed < BROKEN_AWAY_SPEED, rest + (min(BROKEN_AWAY, rest) - rest) * part, 0.0)
+    return np.asarray(vehicle.mass * np.maximum(a + (b + c * speed) * speed, breaking))
+
+
+def _rear_push(journey: Journey, speed: Floats) -> Floats:
+    """Share of the assistance that pushes from the rear [N]."""
+    helpers = helpers_of(journey.excursion)
+    if not any(helper.place == "rear" for helper in helpers):
+        return np.zeros(len(speed))
+    places = [journey.excursion.line.station(call.station).chainage for call in journey.excursion.calls]
+    from_rear, all_pull = np.zeros(len(speed)), np.zeros(len(speed))
+    for helper in helpers:
+        on = (journey.chainage[:-1] >= places[helper.first] - 0.01) & (
+            journey.chainage[1:] <= places[helper.last] + 0.01
+        )
+        pull = on * np.interp(speed, np.arange(len(helper.pull)) * SPEED_STEP, helper.pull)
+        all_pull += pull
+        if helper.place == "rear":
+            from_rear += pull
+    return np.asarray(journey.assist_pull * from_rear / np.maximum(all_pull, 1.0))

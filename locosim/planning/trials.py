@@ -1,0 +1,101 @@
+"""The check again with something gone wrong: which of it turns a clear excursion into one that stops?"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from locosim.constants import MPH
+from locosim.model import Excursion
+from locosim.performance.engine import performance_for
+from locosim.performance.steam_supply import heating_value
+from locosim.planning.check import Check, check_excursion
+from locosim.planning.finding import Finding
+
+POOR_COAL = 0.80  # of the heating value; common practice, no source
+HEAD_WIND = 20.0 * MPH  # on top of the day's wind [m/s]
+COMPRESSOR_EFFORT = (
+    1.25  # steam of one compressor doing the work of two, over what both took; common practice
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trial:
+    """One thing gone wrong.
+
+    Attributes:
+        name: What went wrong.
+        verdict: Of the check with it.
+        worst: The gravest finding with it; None when everything is clear.
+        turned: Whether a verdict that was not stop has become stop.
+    """
+
+    name: str
+    verdict: str
+    worst: Finding | None
+    turned: bool
+
+
+def feed_device_out(excursion: Excursion) -> Excursion | None:
+    """Lose the largest feed device; None where there is no second one to go on with."""
+    devices = excursion.locomotive.feed_devices
+    if len(devices) < 2:
+        return None
+    largest = max(devices, key=lambda device: device.rate_greatest)
+    left = tuple(device for device in devices if device is not largest)
+    return replace(excursion, locomotive=replace(excursion.locomotive, feed_devices=left))
+
+
+def poor_coal(excursion: Excursion) -> Excursion:
+    """Burn fuel of a fifth less heat."""
+    fuel = replace(excursion.fuel, heating_value=POOR_COAL * heating_value(excursion.fuel))
+    return replace(excursion, fuel=fuel)
+
+
+def compressor_out(excursion: Excursion) -> Excursion | None:
+    """Lose one air compressor: the others do its work, less well; None where there is only one."""
+    auxiliaries = excursion.locomotive.auxiliaries
+    count = auxiliaries.air_compressors
+    if count < 2:
+        return None
+    each = auxiliaries.air_compressor * count * COMPRESSOR_EFFORT / (count - 1)
+    left = replace(auxiliaries, air_compressors=count - 1, air_compressor=each)
+    return replace(excursion, locomotive=replace(excursion.locomotive, auxiliaries=left))
+
+
+def wet_rail(excursion: Excursion) -> Excursion:
+    """Run on a wet rail."""
+    return replace(excursion, rail="wet")
+
+
+def head_wind(excursion: Excursion) -> Excursion:
+    """Run against 20 mile/h more wind."""
+    weather = replace(excursion.weather, head_wind=excursion.weather.head_wind + HEAD_WIND)
+    return replace(excursion, weather=weather)
+
+
+TRIALS: dict[str, Callable[[Excursion], Excursion | None]] = {
+    "largest feed device out": feed_device_out,
+    "fuel with a fifth less heat": poor_coal,
+    "one air compressor out": compressor_out,
+    "wet rail": wet_rail,
+    "head wind of 20 mph more": head_wind,
+}
+
+
+def try_failures(check: Check) -> tuple[Trial, ...]:
+    """Repeat a check with each thing gone wrong that the excursion leaves room for.
+
+    Args:
+        check: The check with nothing gone wrong.
+    """
+    found = []
+    for name, change in TRIALS.items():
+        changed = change(check.journey.excursion)
+        if changed is None:
+            continue
+        again = check_excursion(changed, performance_for(changed))
+        worst = again.findings[0] if again.verdict != "clear" else None
+        turned = again.verdict == "stop" and check.verdict != "stop"
+        found.append(Trial(name=name, verdict=again.verdict, worst=worst, turned=turned))
+    return tuple(found)
