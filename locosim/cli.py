@@ -5,16 +5,11 @@ from __future__ import annotations
 import sys
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from locosim.errors import LocosimError
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from matplotlib.figure import Figure
 
 app = typer.Typer(
     help="Steam locomotive performance: what she can start and haul, how fast, and whether the boiler keeps up.",
@@ -77,9 +72,10 @@ def check(
 
         _say(check_text(result, units, everything=everything))
     if plot is not None:
+        from locosim.plot.figure import figure_bytes
         from locosim.plot.run_plot import plot_run
 
-        _draw(lambda: plot_run(result.journey, units), plot)
+        _write(plot, figure_bytes(plot_run(result.journey, units), plot.suffix), force=force)
     if result.verdict == "stop":
         raise typer.Exit(1)
 
@@ -110,9 +106,10 @@ def run(
 
         _say(run_text(journey, units))
     if plot is not None:
+        from locosim.plot.figure import figure_bytes
         from locosim.plot.run_plot import plot_run
 
-        _draw(lambda: plot_run(journey, units), plot)
+        _write(plot, figure_bytes(plot_run(journey, units), plot.suffix), force=force)
     if not journey.arrived:
         raise typer.Exit(1)
 
@@ -147,8 +144,10 @@ def curve(
         _say(curve_text(performance, points, rail, units))
     if plot is not None:
         from locosim.plot.engine_plots import plot_curve
+        from locosim.plot.figure import figure_bytes
 
-        _draw(lambda: plot_curve(performance, points, rail, units), plot)
+        picture = plot_curve(performance, points, rail, units)
+        _write(plot, figure_bytes(picture, plot.suffix), force=force)
 
 
 @app.command()
@@ -181,8 +180,10 @@ def cutoff(
         _say(cutoff_text(performance, points, at, units))
     if plot is not None:
         from locosim.plot.engine_plots import plot_cutoff
+        from locosim.plot.figure import figure_bytes
 
-        _draw(lambda: plot_cutoff(performance, points, at, units), plot)
+        picture = plot_cutoff(performance, points, at, units)
+        _write(plot, figure_bytes(picture, plot.suffix), force=force)
 
 
 def _say(text: str) -> None:
@@ -198,10 +199,10 @@ def _may_draw(path: Path | None, *, force: bool) -> None:
     may_draw(path, force=force)
 
 
-def _draw(make: Callable[[], Figure], path: Path) -> None:
-    from locosim.plot.figure import write_figure
+def _write(path: Path, content: bytes, *, force: bool) -> None:
+    from locosim.report.files import write
 
-    write_figure(make(), path)
+    write(path, content, force=force)
     typer.echo(f"wrote {path}", err=True)
 
 
@@ -215,9 +216,7 @@ def _version(*, asked: bool) -> None:
 
 @app.callback()
 def _root(
-    version: Annotated[
-        bool, typer.Option("--version", help="Say the version and stop.", is_eager=True)
-    ] = False,
+    version: Annotated[bool, typer.Option("--version", help="Say the version and stop.")] = False,  # noqa: FBT002
 ) -> None:
     _version(asked=version)
 

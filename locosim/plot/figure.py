@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+import io
 
 import matplotlib
 from matplotlib.figure import Figure
@@ -31,8 +31,16 @@ def new_figure(width: float, height: float) -> Figure:
     return Figure(figsize=(width, height), layout="constrained")
 
 
-def write_figure(figure: Figure, path: Path) -> None:
-    """Write a figure; its suffix, png, svg or pdf, says the format."""
-    suffix = path.suffix.lower().lstrip(".")
-    metadata = {"svg": {"Date": None}, "pdf": {"CreationDate": None}}.get(suffix, {})
-    figure.savefig(path, format=suffix, dpi=130, metadata=metadata)
+def figure_bytes(figure: Figure, suffix: str) -> bytes:
+    """Draw a figure as the content of a file.
+
+    Args:
+        figure: The figure.
+        suffix: `.png`, `.svg` or `.pdf`.
+    """
+    kind = suffix.lower().lstrip(".")
+    # Without a date, so that the same run gives the same file.
+    metadata = {"svg": {"Date": None}, "pdf": {"CreationDate": None}}.get(kind, {})
+    content = io.BytesIO()
+    figure.savefig(content, format=kind, dpi=130, metadata=metadata)
+    return content.getvalue()

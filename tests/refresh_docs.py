@@ -1,0 +1,149 @@
+"""The console blocks of the pages: run, compared with what the page shows, and renewed.
+
+`python tests/refresh_docs.py` runs every block and writes what it prints into the page, and shows each change.
+In a block, `$ locosim ...` and `$ cat FILE` are run, `| head -n N`, `| tail -n N` and `| grep -i WORD` understood,
+and `$ echo $?` shows the exit status of the command before it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import difflib
+import io
+import os
+import re
+import shlex
+import shutil
+import sys
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+PAGES = ("README.md",)
+BLOCK = re.compile(r"(?<=```console\n).*?(?=```)", re.S)
+NUMBER = re.compile(r"\d[\d,]*(?:\.\d+)?")
+COLUMNS = "101"  # so that texts are laid out 100 wide
+
+
+class Shell:
+    """The few commands a page may show, run in this process in the present folder."""
+
+    def __init__(self) -> None:
+        self.status = 0
+
+    def run(self, command: str) -> str:
+        """Run a command line; what it says on both streams, as a terminal shows it."""
+        first, *filters = command.split(" | ")
+        text = self._first(shlex.split(first))
+        for part in filters:
+            text = self._filtered(text, shlex.split(part))
+        return text
+
+    def _first(self, words: list[str]) -> str:
+        match words:
+            case ["locosim", *arguments]:
+                return self._locosim(arguments)
+            case ["cat", name]:
+                return Path(name).read_text(encoding="utf-8")
+            case ["echo", "$?"]:
+                return f"{self.status}\n"
+        raise ValueError(f"a page shows a command that is not known here: {words}")
+
+    def _locosim(self, arguments: list[str]) -> str:
+        from locosim.cli import main
+
+        said = io.StringIO()
+        kept, sys.argv = sys.argv, ["locosim", *arguments]
+        try:
+            with contextlib.redirect_stdout(said), contextlib.redirect_stderr(said):
+                main()
+        except SystemExit as end:
+            self.status = end.code if isinstance(end.code, int) else 0
+        finally:
+            sys.argv = kept
+        return said.getvalue()
+
+    def _filtered(self, text: str, words: list[str]) -> str:
+        lines = text.splitlines(keepends=True)
+        match words:
+            case ["head", "-n", count]:
+                return "".join(lines[: int(count)])
+            case ["tail", "-n", count]:
+                return "".join(lines[-int(count) :])
+            case ["grep", "-i", word]:
+                return "".join(line for line in lines if word.lower() in line.lower())
+        raise ValueError(f"a page shows a filter that is not known here: {words}")
+
+
+@contextlib.contextmanager
+def workplace() -> Iterator[None]:
+    """A folder with a copy of the scenarios, so that a page may show how files are written."""
+    kept = Path.cwd(), os.environ.get("COLUMNS")
+    with tempfile.TemporaryDirectory() as folder:
+        shutil.copytree(ROOT / "scenarios", Path(folder) / "scenarios")
+        os.chdir(folder)
+        os.environ["COLUMNS"] = COLUMNS
+        try:
+            yield
+        finally:
+            os.chdir(kept[0])
+            os.environ.pop("COLUMNS")
+            if kept[1] is not None:
+                os.environ["COLUMNS"] = kept[1]
+
+
+def ran(block: str, shell: Shell) -> str:
+    """A block with the output its commands have now."""
+    out = ""
+    for line in block.splitlines():
+        if line.startswith("$ "):
+            out += line + "\n" + "".join(f"{said.rstrip()}\n" for said in shell.run(line[2:]).splitlines())
+    return out
+
+
+def same(shown: str, now: str) -> bool:
+    """Whether two texts agree: words and layout exactly, figures to one unit of their last digit.
+
+    Another processor may round a figure that lies on an edge the other way.
+    """
+    if shown == now:
+        return True
+    if NUMBER.sub("0", shown) != NUMBER.sub("0", now):
+        return False
+    return all(map(_near, NUMBER.findall(shown), NUMBER.findall(now)))
+
+
+def _near(shown: str, now: str) -> bool:
+    """Whether two figures have as many decimals and differ by one unit of the last at most."""
+    decimals, same_decimals = (len(text.partition(".")[2]) for text in (shown, now))
+    difference = float(shown.replace(",", "")) - float(now.replace(",", ""))
+    return decimals == same_decimals and abs(difference) <= 1.01 * 10.0**-decimals
+
+
+def refreshed(page: str) -> str:
+    """A page with its blocks as they print now; blocks that still agree are left as they are."""
+    text = (ROOT / page).read_text(encoding="utf-8")
+    with workplace():
+        shell = Shell()
+
+        def renew(found: re.Match[str]) -> str:
+            now = ran(found[0], shell)
+            return found[0] if same(found[0], now) else now
+
+        return BLOCK.sub(renew, text)
+
+
+def main() -> None:
+    """Renew every page and show what changed."""
+    for page in PAGES:
+        path = ROOT / page
+        before, after = path.read_text(encoding="utf-8"), refreshed(page)
+        sys.stdout.writelines(
+            difflib.unified_diff(before.splitlines(True), after.splitlines(True), page, page)
+        )
+        path.write_text(after, encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
