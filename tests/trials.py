@@ -1,0 +1,134 @@
+"""Invented engines, trains and lines for tests, made in code: dimensions nobody has built."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+from locosim.model import (
+    Boiler,
+    Call,
+    Crew,
+    Criteria,
+    Cylinders,
+    EngineUnit,
+    Excursion,
+    FeedDevice,
+    Locomotive,
+    ProfilePoint,
+    Route,
+    Station,
+    Superheater,
+    Tender,
+    Train,
+    Vehicle,
+)
+from locosim.performance.engine import Performance, performance_of
+
+WIDE = Criteria(service_deceleration=0.25)
+
+
+def locomotive(
+    *,
+    bore: float = 0.52,
+    stroke: float = 0.65,
+    wheel: float = 1.57,
+    pressure: float = 13.1e5,
+    adhesive_mass: float = 51e3,
+    grate: float = 2.9,
+    units: int = 1,
+    superheater: bool = True,
+    **changes: Any,
+) -> Locomotive:
+    """A two-cylinder engine of middling size, or one with two such engine units."""
+    unit = EngineUnit(
+        driving_wheel_diameter=wheel,
+        coupled_axles=3,
+        adhesive_mass=adhesive_mass,
+        cylinders=(Cylinders(number=2, bore=bore, stroke=stroke),),
+        cutoff_greatest=0.83,
+    )
+    made = Locomotive(
+        name="trial engine",
+        mass=units * adhesive_mass + 19e3,
+        length=11.7,
+        carrying_axles=2,
+        boiler=Boiler(
+            working_pressure_gauge=pressure,
+            grate_area=units * grate,
+            firebox_surface=units * 15.5,
+            tube_surface=units * 141.0,
+            superheater=Superheater(surface=units * 43.0) if superheater else None,
+            firing="stoker",
+        ),
+        engine_units=(unit,) * units,
+        tender=Tender(
+            mass_empty=23e3, water_capacity=units * 21.0, fuel_capacity=units * 7e3, axles=4, length=8.3
+        ),
+        feed_devices=(
+            FeedDevice(name="left injector", rate_greatest=units * 3.1),
+            FeedDevice(name="right injector", rate_greatest=units * 3.1),
+        ),
+    )
+    return replace(made, **changes)
+
+
+def coaches(count: int = 8, **changes: Any) -> Vehicle:
+    """A row of like coaches."""
+    coach = Vehicle(name="coach", count=count, tare=37e3, people=48, length=20.4)
+    return replace(coach, **changes)
+
+
+def train(*vehicles: Vehicle) -> Train:
+    """A train; eight coaches when nothing is said."""
+    return Train(name="trial train", vehicles=vehicles or (coaches(),))
+
+
+def line(
+    pieces: Sequence[tuple[float, float]],
+    *,
+    stops: Sequence[float] = (),
+    speed_limit: float = 20.0,
+    **changes: Any,
+) -> Route:
+    """A line of pieces, each of a length [m] and a grade, with stations at its ends and at the stops.
+
+    The stations are called A, B, C in order. The first stands a kilometre from the start, so that the whole
+    train is on the line there.
+    """
+    points, place = [], 0.0
+    for length, grade in [(1000.0, pieces[0][1]), *pieces]:
+        points.append(ProfilePoint(chainage=place, gradient=grade))
+        place += length
+    points.append(ProfilePoint(chainage=place))
+    stations = [
+        Station(name=chr(ord("A") + number), chainage=at, water_rate=0.05, fuel_rate=8.0)
+        for number, at in enumerate([1000.0, *(1000.0 + stop for stop in stops), place])
+    ]
+    made = Route(
+        name="trial line", profile=tuple(points), stations=tuple(stations), speed_limit=speed_limit
+    )
+    return replace(made, **changes)
+
+
+def excursion(
+    route: Route, *, engine: Locomotive | None = None, made_of: Train | None = None, **changes: Any
+) -> Excursion:
+    """A run from the first station to the last, stopping at each for two minutes."""
+    asked = Excursion(
+        name="trial",
+        locomotive=engine or locomotive(),
+        train=made_of or train(),
+        route=route,
+        calls=tuple(Call(station=station.name) for station in route.stations),
+        criteria=WIDE,
+        crew=Crew(),
+        method="handbook",
+    )
+    return replace(asked, **changes)
+
+
+def performance(asked: Excursion) -> Performance:
+    """What the engine of an excursion can do by the handbook."""
+    return performance_of(asked.locomotive, method="handbook", fuel=asked.fuel, crew=asked.crew)
