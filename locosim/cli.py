@@ -62,15 +62,21 @@ def check(
     from locosim.planning.check import check_excursion
     from locosim.scenario import load_excursion
 
-    result = check_excursion(load_excursion(excursion, change or ()))
+    from locosim.planning.departure import latest_departure
+    from locosim.planning.trials import try_failures
+
+    asked = load_excursion(excursion, change or ())
+    result = check_excursion(asked)
+    trials = try_failures(result)
+    latest = latest_departure(asked, result.journey.performance)
     if json:
         from locosim.report.json_text import check_json
 
-        _say(check_json(result))
+        _say(check_json(result, trials, latest))
     else:
         from locosim.report.check_text import check_text
 
-        _say(check_text(result, units, everything=everything))
+        _say(check_text(result, trials, latest, units, everything=everything))
     if plot is not None:
         from locosim.plot.figure import figure_bytes
         from locosim.plot.run_plot import plot_run

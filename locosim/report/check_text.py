@@ -2,18 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from locosim.planning.check import Check
 from locosim.planning.finding import CLEAR, Finding
+from locosim.planning.trials import Trial
 from locosim.report.cautions import CAUTION, METHODS
 from locosim.report.text import paragraph, said, table
+from locosim.report.trials_text import departure_text, trials_text
 from locosim.units import show
 
 
-def check_text(check: Check, system: str, *, everything: bool = False) -> str:
+def check_text(
+    check: Check, trials: Sequence[Trial], latest: float | None, system: str, *, everything: bool = False
+) -> str:
     """Write a check for a reader.
 
     Args:
         check: The excursion judged.
+        trials: The check again with something gone wrong.
+        latest: Latest departure that keeps every advertised arrival, on the clock [s].
         system: Units, `us`, `metric` or `british`.
         everything: Show every clear finding, not only the closest of each rule.
     """
@@ -43,6 +51,9 @@ def check_text(check: Check, system: str, *, everything: bool = False) -> str:
     hidden = len(check.findings) - len(shown)
     if hidden:
         lines += ["", paragraph(f"{hidden} more clear findings are not shown; --all shows them.")]
+    for text in (departure_text(latest, excursion.departure, system), trials_text(trials)):
+        if text:
+            lines += ["", text]
     lines += ["", paragraph(CAUTION)]
     return "\n".join(lines)
 

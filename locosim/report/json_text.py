@@ -16,8 +16,10 @@ from locosim.performance.rated import rated_effort
 from locosim.performance.speed_curve import CurvePoint
 from locosim.planning.check import Check
 from locosim.planning.finding import Finding
+from locosim.planning.trials import Trial
 from locosim.report.cautions import CAUTION
 from locosim.report.text import said_in_si
+from locosim.report.trials_text import trials_content
 from locosim.units import si_label
 
 FORMAT = 1  # raised when a key changes its meaning or goes
@@ -48,8 +50,14 @@ def _plain(value: Any) -> Any:
     return value
 
 
-def check_json(check: Check) -> str:
-    """Write a check as JSON."""
+def check_json(check: Check, trials: Sequence[Trial], latest: float | None) -> str:
+    """Write a check as JSON.
+
+    Args:
+        check: The excursion judged.
+        trials: The check again with something gone wrong.
+        latest: Latest departure that keeps every advertised arrival, on the clock [s].
+    """
     journey = check.journey
     return envelope(
         "check",
@@ -60,6 +68,7 @@ def check_json(check: Check) -> str:
             "outcome": journey.outcome,
             "findings": [_finding(f) for f in check.findings],
             "totals": _totals(journey),
+            **trials_content(trials, latest),
         },
     )
 

@@ -17,7 +17,8 @@ def departure_text(latest: float | None, departure: float, system: str) -> str:
     asked, found = show(departure, "clock", system), show(latest, "clock", system)
     word = "still" if latest >= departure else "only"
     return paragraph(
-        f"Worked backwards from the advertised arrivals, a departure at {found} {word} keeps them all; the plan is {asked}."
+        f"Worked backwards from the advertised arrivals, a departure at {found} {word} keeps them all; "
+        f"the plan is {asked}."
     )
 
 
