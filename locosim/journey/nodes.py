@@ -85,7 +85,7 @@ def envelope(
         inside = (nodes >= start - 1e-6) & (nodes <= end + 1e-6)
         top[inside] = np.minimum(top[inside], 0.5 * speed**2)
     for stop in stops:
-        top[np.abs(nodes - stop) < 0.02] = 0.0
+        top[np.abs(nodes - stop) < 1e-6] = 0.0
     for i in range(len(nodes) - 2, -1, -1):
         top[i] = min(top[i], top[i + 1] + deceleration * (nodes[i + 1] - nodes[i]))
     return top

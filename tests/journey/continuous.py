@@ -1,0 +1,287 @@
+"""The run as a continuous problem, for a general solver: the reference the kernel is held against.
+
+Nothing of the kernel, the nodes or the averaged forces is used. The train is a row of vehicles, each with its
+weight spread over its length; the speed limits are a function of place; the map is read with numpy and scipy.
+With the boiler steady, time is the variable and the state is place, speed, and water and fuel carried.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from scipy.integrate import solve_ivp
+from scipy.interpolate import RegularGridInterpolator
+
+from locosim.journey.forces import load_of
+from locosim.model import Excursion
+from locosim.performance.engine import Performance
+from locosim.physics.adhesion import CONDITIONS
+from locosim.physics.line_resistance import per_degree
+
+G = 9.80665
+DRIFTING = 0.02  # share of the sustained steam taken with the regulator shut
+
+
+@dataclass(frozen=True)
+class Arrival:
+    """A stop as the reference found it."""
+
+    time: float
+    water: float
+    fuel: float
+
+
+class Continuous:
+    """Forces and limits of one excursion as functions of place and speed."""
+
+    def __init__(self, asked: Excursion, performance: Performance) -> None:
+        self.asked, self.performance = asked, performance
+        self.line = asked.line
+        self.load = load_of(asked)
+        self.stops = [self.line.station(call.station).chainage for call in asked.calls]
+        self.deceleration = asked.criteria.service_deceleration
+        self._vehicles()
+        self._profile()
+        self._map()
+        self.adhesion = CONDITIONS[asked.rail].coefficient
+
+    def _vehicles(self) -> None:
+        engine, tender = self.asked.locomotive, self.asked.locomotive.tender
+        rows = [(engine.mass, engine.length), (tender.mass_empty, tender.length)]
+        for vehicle in self.asked.train.vehicles:
+            rows += [(vehicle.mass, vehicle.length)] * vehicle.count
+        self.mass = np.array([mass for mass, _ in rows])
+        self.rear = np.cumsum([length for _, length in rows])
+        self.front = np.concatenate([[0.0], self.rear[:-1]])
+        self.length = float(self.rear[-1])
+
+    def _profile(self) -> None:
+        pieces = self.line.grade_pieces()
+        far = 5e3
+        self.at = np.array([pieces[0][0] - far, *(end for _, end, _ in pieces), pieces[-1][1] + far])
+        grades = [grade for _, _, grade in pieces]
+        grades = [*grades, grades[-1]]
+        sines = np.sin(np.arctan(grades))
+        self.climbed = np.concatenate([[0.0], np.cumsum(sines * np.diff(self.at))])
+
+    def _map(self) -> None:
+        charts = self.performance.map
+        pressure = self.performance.locomotive.boiler.absolute_pressure
+        self.speeds, self.cutoffs = charts.speeds, charts.cutoffs
+        self.pulls, self.steams = (
+            RegularGridInterpolator((charts.pressures,), table)([pressure])[0]
+            for table in (charts.pull, charts.steam)
+        )
+        supply, auxiliaries = self.performance.supply, self.performance.locomotive.auxiliaries
+        self.allowed = supply.sustained * self.asked.crew.steam_allowance - auxiliaries.steady
+        rising = int(np.argmax(supply.steam)) + 1
+        self.heat, self.firing = supply.heat[:rising], supply.firing[:rising]
+
+    def _at_speed(self, table: Any, speed: float) -> Any:
+        place = min(speed / self.speeds[1], len(self.speeds) - 1.000001)
+        k = int(place)
+        return table[k] + (place - k) * (table[k + 1] - table[k])
+
+    def gravity(self, place: float, contents: float) -> float:
+        """Weight along the track of every vehicle, and of water and fuel on the tender."""
+        front = np.interp(place - self.front, self.at, self.climbed)
+        rear = np.interp(place - self.rear, self.at, self.climbed)
+        sines = (front - rear) / (self.rear - self.front)
+        return float(G * (self.mass @ sines + contents * sines[1]))
+
+    def curves(self, place: float) -> float:
+        """Curve resistance of the vehicles on curves."""
+        force = 0.0
+        for curve in self.line.curves:
+            over = np.minimum(place - self.front, curve.end) - np.maximum(place - self.rear, curve.start)
+            share = np.maximum(over, 0.0) / (self.rear - self.front)
+            force += float(self.mass @ share) * float(per_degree(radius=curve.radius))
+        return force
+
+    def against(self, place: float, speed: float, contents: float) -> float:
+        """All that resists, the engine's own machine among it."""
+        load = self.load
+        air = speed + load.wind
+        running = load.a + load.a_contents * contents + load.b * speed + load.c * air * abs(air)
+        if speed < load.starting_speed:
+            share = speed / load.starting_speed
+            running = max(running, load.starting + share * (load.broken_away - load.starting))
+        return running + self.gravity(place, contents) + self.curves(place) + self.performance.map.friction
+
+    def most_pull(self, speed: float) -> float:
+        """Greatest indicated pull within cutoff, steam and rail."""
+        pull, steam = self._at_speed(self.pulls, speed), self._at_speed(self.steams, speed)
+        most = float(pull[-1])
+        if steam[-1] > self.allowed:
+            if self.allowed < steam[0]:
+                most = float(pull[0] * self.allowed / steam[0])
+            else:
+                most = float(np.interp(self.allowed, steam, pull))
+        falling = (7.5 / (3.6 * speed + 44) + 0.161) / (7.5 / 44 + 0.161)
+        rail = self.adhesion * falling * G * self.performance.adhesive_mass
+        return min(most, rail + self.performance.map.friction)
+
+    def use(self, speed: float, pull: float) -> tuple[float, float]:
+        """Water and fuel used in a second."""
+        supply, auxiliaries = self.performance.supply, self.performance.locomotive.auxiliaries
+        steam = auxiliaries.steady
+        if pull > 0.0:
+            pulls, steams = self._at_speed(self.pulls, speed), self._at_speed(self.steams, speed)
+            if pull < pulls[0]:
+                steam += float(steams[0] * pull / pulls[0])
+            else:
+                # Of like pulls the shortest cutoff: the first point of a level stretch.
+                first = np.concatenate([[True], np.diff(pulls) > 0.0])
+                steam += float(np.interp(pull, pulls[first], steams[first]))
+        else:
+            steam += DRIFTING * supply.sustained + auxiliaries.blower
+        return steam, float(np.interp(steam * supply.steam_heat, self.heat, self.firing))
+
+    def top(self, place: float) -> float:
+        """Greatest speed allowed at a place, with room to brake for all that is ahead."""
+        at_most = 0.5 * self.line.speed_limit**2
+        for limit in self.line.speed_limits:
+            if place <= limit.end + self.length:
+                ahead = max(limit.start - place, 0.0)
+                at_most = min(at_most, 0.5 * limit.speed**2 + self.deceleration * ahead)
+        for stop in self.stops[1:]:
+            if place <= stop:
+                at_most = min(at_most, self.deceleration * (stop - place))
+        return float(np.sqrt(2.0 * at_most))
+
+    def kinks(self) -> list[float]:
+        """Places where the limit changes its course."""
+        limits = self.line.speed_limits
+        kinks = {x for limit in limits for x in (limit.start, limit.end + self.length)}
+        speeds = {self.line.speed_limit, *(limit.speed for limit in limits)}
+        targets = [(limit.start, limit.speed) for limit in limits] + [(s, 0.0) for s in self.stops[1:]]
+        for start, slow in targets:
+            kinks |= {start - (fast**2 - slow**2) / (2 * self.deceleration) for fast in speeds if fast > slow}
+            kinks.add(start)
+        # Where two lines of braking meet, or one meets the end of a limit, the search below finds it.
+        return sorted(kinks)
+
+
+def run_continuous(asked: Excursion, performance: Performance) -> list[Arrival]:
+    """Run from call to call with the general solver at tight tolerance."""
+    case = Continuous(asked, performance)
+    tender = asked.locomotive.tender
+    water, fuel = 1000.0 * tender.water_capacity, tender.fuel_capacity
+    clock, arrivals = asked.departure, [Arrival(asked.departure, water, fuel)]
+    for number, (start, stop) in enumerate(zip(case.stops, case.stops[1:], strict=False), start=1):
+        state = np.array([start, 0.0, water, fuel])
+        clock, state = _leg(case, clock, state, stop)
+        arrivals.append(Arrival(clock, float(state[2]), float(state[3])))
+        dwell = asked.calls[number].dwell
+        auxiliaries = performance.locomotive.auxiliaries
+        steam = auxiliaries.steady + auxiliaries.blower
+        firing = float(np.interp(steam * performance.supply.steam_heat, case.heat, case.firing))
+        water, fuel = float(state[2]) - dwell * steam, float(state[3]) - dwell * firing
+        clock += dwell
+    return arrivals
+
+
+def _leg(case: Continuous, clock: float, state: Any, stop: float) -> tuple[float, Any]:
+    """From rest to rest, passing to and from the limit as it comes."""
+    pushing = True
+    for _ in range(200):
+        if stop - state[0] < 1e-6:
+            return clock, state
+        clock, state, pushing = (_push if pushing else _follow)(case, clock, state, stop)
+    raise AssertionError("the reference did not arrive")
+
+
+def _solve(rates: Callable[..., Any], clock: float, state: Any, events: list[Any]) -> tuple[float, Any, int]:
+    for event in events:
+        event.terminal = True
+    found = solve_ivp(
+        rates,
+        (clock, clock + 3e4),
+        state,
+        method="DOP853",
+        rtol=1e-9,
+        atol=1e-9,
+        events=events,
+        max_step=20.0,
+    )
+    assert found.status == 1, found.message
+    which = next(k for k, times in enumerate(found.t_events) if len(times))
+    return float(found.t[-1]), found.y[:, -1], which
+
+
+def _push(case: Continuous, clock: float, state: Any, stop: float) -> tuple[float, Any, bool]:
+    """With full effort until the limit, or a kink of it, is met."""
+    rotating = case.load.mass + case.load.rotating
+
+    def rates(_: float, y: Any) -> list[float]:
+        place, speed, water, fuel = y
+        speed = max(speed, 0.0)
+        pull = case.most_pull(speed)
+        contents = water + fuel
+        steam, firing = case.use(speed, pull)
+        pulled = (pull - case.against(place, speed, contents)) / (rotating + contents)
+        return [speed, pulled, -steam, -firing]
+
+    def met(_: float, y: Any) -> float:
+        return float(y[1] - case.top(y[0]) - 1e-9)
+
+    met.direction = 1.0  # type: ignore[attr-defined]
+    clock, state, _ = _solve(rates, clock, state, [met])
+    return clock, state, False
+
+
+def _piece(case: Continuous, place: float, stop: float) -> tuple[float, float, float, float]:
+    """The next piece of the limit with one acceleration: its end, speed at both ends, and acceleration."""
+    end = min([stop, *(k for k in case.kinks() if k > place + 1e-7)])
+    v0 = case.top(place)
+    while True:
+        v1, middle = case.top(end), case.top(0.5 * (place + end))
+        if abs(0.5 * (v0**2 + v1**2) - middle**2) <= 1e-6:
+            return end, v0, v1, (v1**2 - v0**2) / (2 * (end - place))
+        # Two lines of braking meet within. Halve until they do not.
+        end = 0.5 * (place + end)
+
+
+def _follow(case: Continuous, clock: float, state: Any, stop: float) -> tuple[float, Any, bool]:
+    """At the limit up to its next kink, with whatever pull or brake that takes; or until the pull fails."""
+    place = float(state[0])
+    end, v0, v1, slope = _piece(case, place, stop)
+    if slope > 1e-6:  # the limit rises: it is left at once
+        return clock, np.array([place, v0, *state[2:]]), True
+    rotating = case.load.mass + case.load.rotating
+
+    def needed(y: Any) -> float:
+        contents = float(y[2] + y[3])
+        return case.against(y[0], y[1], contents) + slope * (rotating + contents)
+
+    def rates(_: float, y: Any) -> list[float]:
+        speed = max(float(y[1]), 0.0)
+        steam, firing = case.use(speed, needed(y))
+        return [speed, slope, -steam, -firing]
+
+    def failing(_: float, y: Any) -> float:
+        return needed(y) - case.most_pull(max(float(y[1]), 0.0))
+
+    def there(_: float, y: Any) -> float:
+        return float(y[0] - end)
+
+    def stood(_: float, y: Any) -> float:
+        return float(y[1])
+
+    failing.direction = there.direction = 1.0  # type: ignore[attr-defined]
+    stood.direction = -1.0  # type: ignore[attr-defined]
+    start = np.array([place, v0, *state[2:]])
+    if failing(0.0, start) > 0.0:
+        return clock, start, True
+    clock, state, which = _solve(
+        rates, clock, start, [failing, there, stood] if v1 == 0.0 else [failing, there]
+    )
+    if which == 2 or v1 == 0.0:
+        state[0] = stop
+    rising = which == 1 and case.top(end + 1e-3) > case.top(end) + 1e-9
+    if rising:
+        state[0] = end + 1e-6  # over the edge of the limit
+    return clock, state, which == 0 or rising

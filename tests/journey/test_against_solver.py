@@ -1,0 +1,119 @@
+"""The kernel against a general solver of ordinary differential equations, and against itself at half the step."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+import trials
+from continuous import Arrival, Continuous, run_continuous
+
+from locosim.journey.journey import Journey, run_journey
+from locosim.model import Curve, Excursion, SpeedLimit, Weather
+from locosim.performance.engine import performance_for
+from locosim.scenario import load_excursion
+
+EXCURSIONS = sorted((Path(__file__).parents[2] / "scenarios" / "excursions").glob("*.toml"))
+
+# Length [m] and grade: rises and falls of unlike length, a long climb the engine slows on.
+UNEVEN = (
+    (730.0, 0.0),
+    (410.0, 0.004),
+    (1290.0, -0.006),
+    (355.0, 0.002),
+    (2870.0, 0.0105),
+    (605.0, 0.0),
+    (1740.0, -0.008),
+    (980.0, 0.0065),
+    (1333.0, -0.0015),
+    (3100.0, 0.003),
+    (1200.0, -0.002),
+)
+
+
+def uneven() -> Excursion:
+    route = trials.line(
+        UNEVEN,
+        stops=(6800.0,),
+        speed_limit=22.0,
+        speed_limits=(
+            SpeedLimit(start=3100.0, end=3420.0, speed=11.0),
+            SpeedLimit(start=10500.0, end=11800.0, speed=14.0),
+        ),
+        curves=(
+            Curve(start=1700.0, end=2050.0, radius=450.0),
+            Curve(start=5200.0, end=5900.0, radius=300.0),
+            Curve(start=11000.0, end=11350.0, radius=600.0),
+        ),
+    )
+    return trials.excursion(route, weather=Weather(temperature=281.0, head_wind=3.0))
+
+
+@lru_cache
+def by_solver() -> list[Arrival]:
+    asked = uneven()
+    return run_continuous(asked, trials.performance(asked))
+
+
+@lru_cache
+def by_kernel(step: float) -> Journey:
+    asked = uneven()
+    return run_journey(asked, trials.performance(asked), step=step, live_boiler=False)
+
+
+def running_times(arrivals: list[float], leaving: list[float]) -> list[float]:
+    return [b - a for a, b in zip(leaving[:-1], arrivals[1:], strict=True)]
+
+
+@pytest.mark.parametrize(("step", "within"), [(20.0, 5e-4), (10.0, 2e-4)])
+def test_running_time_is_that_of_a_general_solver(step: float, within: float) -> None:
+    # Issue 2 asks for 0.05 % at the step that is used.
+    journey, reference = by_kernel(step), by_solver()
+    dwell = journey.excursion.calls[1].dwell
+    expected = running_times([a.time for a in reference], [reference[0].time, reference[1].time + dwell, 0.0])
+    found = running_times([s.arrive for s in journey.stops], [s.leave for s in journey.stops])
+    assert found == pytest.approx(expected, rel=within)
+
+
+@pytest.mark.parametrize(("step", "within"), [(20.0, 4e-3), (5.0, 1e-3)])
+def test_water_and_fuel_are_those_of_a_general_solver(step: float, within: float) -> None:
+    # Steam is booked by the step: a step in which the limit is met counts as one of mean effort.
+    journey, reference = by_kernel(step), by_solver()
+    used = [(journey.stops[0].water_leaving - s.water_arriving) for s in journey.stops[1:]]
+    burnt = [(journey.stops[0].fuel_leaving - s.fuel_arriving) for s in journey.stops[1:]]
+    assert used == pytest.approx([reference[0].water - a.water for a in reference[1:]], rel=within)
+    assert burnt == pytest.approx([reference[0].fuel - a.fuel for a in reference[1:]], rel=within)
+
+
+def test_speed_keeps_below_what_limits_and_stops_allow() -> None:
+    journey = by_kernel(20.0)
+    case = Continuous(journey.excursion, journey.performance)
+    allowed = np.array([case.top(place) for place in journey.chainage])
+    assert np.all(journey.speed <= allowed + 1e-6)
+    # The envelope of the nodes is the continuous one, but for a step in which braking begins.
+    on_the_way = ~np.isin(journey.chainage, case.stops)
+    assert np.max((allowed - journey.top_speed)[on_the_way]) < 0.15
+    assert np.all(journey.top_speed <= allowed + 1e-6)
+
+
+@pytest.mark.parametrize("path", EXCURSIONS, ids=lambda path: path.stem)
+def test_half_the_step_changes_little(path: Path) -> None:
+    # Issue 4: arrival less than 0.1 % of the running time, least pressure less than 0.5 %.
+    asked = load_excursion(path)
+    performance = performance_for(asked)
+    whole, half = (run_journey(asked, performance, step=step, live_boiler=True) for step in (20.0, 10.0))
+    assert whole.outcome == half.outcome
+    if whole.outcome == "stalled":
+        assert whole.ended_at == pytest.approx(half.ended_at, abs=20.0)
+        return
+    assert whole.duration == pytest.approx(half.duration, rel=1e-3)
+    assert float(whole.pressure.min()) == pytest.approx(float(half.pressure.min()), rel=5e-3)
+
+
+@pytest.mark.parametrize("step", [3.0, 5.0, 7.0, 40.0])
+def test_any_step_arrives(step: float) -> None:
+    journey = by_kernel(step)
+    assert journey.arrived
+    assert journey.duration == pytest.approx(by_kernel(10.0).duration, rel=2e-4)
