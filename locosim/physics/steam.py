@@ -179,6 +179,26 @@ def enthalpy(*, pressure: float, temperature: float) -> float:
     return _checked(found, "enthalpy", pressure=pressure, temperature=temperature) * _KILO
 
 
+def specific_volume(*, pressure: float, temperature: float) -> float:
+    """Specific volume of water or superheated steam.
+
+    Args:
+        pressure: Absolute pressure [Pa].
+        temperature: Temperature, 273.15 to 1073.15 [K].
+
+    Returns:
+        Specific volume [m3/kg].
+
+    Raises:
+        OutOfRange: Outside the formulation.
+
+    References:
+        [IF97], regions 1 and 2.
+    """
+    found = seuif97.pt2v(pressure / _MEGA, temperature - _KELVIN)
+    return _checked(found, "volume", pressure=pressure, temperature=temperature)
+
+
 def density(*, pressure: float, temperature: float) -> float:
     """Density of water or superheated steam.
 
@@ -188,15 +208,8 @@ def density(*, pressure: float, temperature: float) -> float:
 
     Returns:
         Density [kg/m3].
-
-    Raises:
-        OutOfRange: Outside the formulation.
-
-    References:
-        [IF97], regions 1 and 2.
     """
-    found = seuif97.pt2v(pressure / _MEGA, temperature - _KELVIN)
-    return 1.0 / _checked(found, "density", pressure=pressure, temperature=temperature)
+    return 1.0 / specific_volume(pressure=pressure, temperature=temperature)
 
 
 def internal_energy(*, pressure: float, temperature: float) -> float:
