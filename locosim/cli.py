@@ -60,10 +60,9 @@ def check(
     """Judge an excursion: verdict, findings with margins, and what would mend them."""
     _may_draw(plot, force=force)
     from locosim.planning.check import check_excursion
-    from locosim.scenario import load_excursion
-
     from locosim.planning.departure import latest_departure
     from locosim.planning.trials import try_failures
+    from locosim.scenario import load_excursion
 
     asked = load_excursion(excursion, change or ())
     result = check_excursion(asked)
@@ -212,19 +211,21 @@ def _write(path: Path, content: bytes, *, force: bool) -> None:
     typer.echo(f"wrote {path}", err=True)
 
 
-def _version(*, asked: bool) -> None:
+def _version(asked: bool) -> None:  # noqa: FBT001
     if asked:
         from locosim import __version__
 
-        typer.echo(f"locosim {__version__}")
+        _say(f"locosim {__version__}")
         raise typer.Exit
 
 
 @app.callback()
 def _root(
-    version: Annotated[bool, typer.Option("--version", help="Say the version and stop.")] = False,  # noqa: FBT002
+    version: Annotated[  # noqa: FBT002
+        bool, typer.Option("--version", help="Say the version and stop.", callback=_version, is_eager=True)
+    ] = False,
 ) -> None:
-    _version(asked=version)
+    pass
 
 
 def main() -> None:
@@ -234,3 +235,7 @@ def main() -> None:
     except LocosimError as error:
         typer.echo(f"error: {error}", err=True)
         sys.exit(2)
+
+
+if __name__ == "__main__":
+    main()

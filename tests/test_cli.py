@@ -1,0 +1,381 @@
+"""The command line as a user meets it: exit statuses, messages, JSON, files, widths and times."""
+
+from __future__ import annotations
+
+import json
+import math
+import os
+import shutil
+import subprocess
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+import pytest
+from typer.testing import CliRunner
+
+from locosim import __version__
+from locosim.cli import app
+from locosim.errors import LocosimError
+
+ROOT = Path(__file__).resolve().parent.parent
+SCENARIOS = ROOT / "scenarios"
+SPRING = str(SCENARIOS / "excursions" / "spring_special.toml")
+HARVEST = str(SCENARIOS / "excursions" / "harvest_excursion.toml")
+ENGINE = str(SCENARIOS / "engines" / "campion.toml")
+COMMANDS = {
+    "check": ["check", SPRING],
+    "run": ["run", SPRING],
+    "curve": ["curve", ENGINE],
+    "cutoff": ["cutoff", ENGINE, "30 mph"],
+}
+RUNNER = CliRunner()
+every_command = pytest.mark.parametrize("command", COMMANDS)
+
+
+def said(*arguments: str, columns: int = 101) -> str:
+    """Standard output of a command that ends with 0 or 1."""
+    result = RUNNER.invoke(app, list(arguments), env={"COLUMNS": str(columns)})
+    assert result.exit_code in (0, 1), result.output
+    return result.stdout
+
+
+def refused(*arguments: str, match: str) -> None:
+    """Hold that a command ends in an error of the user's, says why and prints no result."""
+    result = RUNNER.invoke(app, list(arguments))
+    assert isinstance(result.exception, LocosimError), result.output
+    assert match in str(result.exception)
+    assert result.stdout == ""
+
+
+def process(*arguments: str, cwd: Path = ROOT, **environment: str) -> subprocess.CompletedProcess[str]:
+    """Run the program as a process of its own."""
+    return subprocess.run(
+        [sys.executable, "-m", "locosim.cli", *arguments],
+        capture_output=True, text=True, cwd=cwd, env={**os.environ, **environment}, stdin=subprocess.DEVNULL,
+    )  # fmt: skip
+
+
+# Exit statuses and messages
+
+
+def test_exit_status_is_0_for_clear_and_1_for_stop() -> None:
+    assert RUNNER.invoke(app, ["check", SPRING]).exit_code == 0
+    assert RUNNER.invoke(app, ["check", HARVEST]).exit_code == 1
+    assert RUNNER.invoke(app, ["run", HARVEST]).exit_code == 1
+
+
+def test_an_error_ends_the_process_with_2_and_its_message_on_the_other_stream(tmp_path: Path) -> None:
+    done = process("check", "nowhere.toml", cwd=tmp_path)
+    assert done.returncode == 2
+    assert done.stdout == ""
+    assert done.stderr.startswith("error: nowhere.toml")
+    assert "Traceback" not in done.stderr
+
+
+def test_the_installed_command_is_the_same_program() -> None:
+    installed = Path(sys.executable).with_name("locosim")
+    if not installed.exists():
+        pytest.skip("locosim is not installed beside this python")
+    done = subprocess.run([installed, "--version"], capture_output=True, text=True, check=True)
+    assert done.stdout == f"locosim {__version__}\n"
+
+
+def test_version() -> None:
+    assert said("--version") == f"locosim {__version__}\n"
+
+
+@pytest.mark.parametrize(
+    "arguments", [["fly"], ["check"], ["check", SPRING, "--units", "roman"], ["curve", "--x"]]
+)
+def test_wrong_usage_ends_with_2(arguments: list[str]) -> None:
+    result = RUNNER.invoke(app, arguments)
+    assert result.exit_code == 2
+    assert "Traceback" not in result.output
+
+
+@every_command
+def test_help_names_what_is_written(command: str) -> None:
+    text = said(command, "--help")
+    for option in ("--units", "--json", "--plot", "--force", "--change"):
+        assert option in text
+
+
+def broken(folder: Path, name: str, old: str, new: str) -> str:
+    """A copy of the scenarios with one text replaced in one file, which is named back."""
+    shutil.copytree(SCENARIOS, folder / "scenarios")
+    path = folder / "scenarios" / name
+    text = path.read_text(encoding="utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new, 1), encoding="utf-8")
+    return str(path)
+
+
+@pytest.mark.parametrize("command", ["check", "run", "curve"])
+def test_missing_files_and_folders_are_named(command: str, tmp_path: Path) -> None:
+    refused(command, str(tmp_path / "no.toml"), match="no.toml")
+    refused(command, str(tmp_path), match=str(tmp_path))
+
+
+def test_text_that_is_not_toml_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "a.toml"
+    path.write_text("name = = 3\n", encoding="utf-8")
+    refused("check", str(path), match="a.toml")
+    path.write_bytes(b"\xff\xfe\x00n")
+    refused("curve", str(path), match="a.toml")
+
+
+def test_a_misspelt_key_is_answered_with_the_right_one(tmp_path: Path) -> None:
+    path = broken(tmp_path, "excursions/spring_special.toml", "departure =", "depature =")
+    refused("check", path, match="departure")
+
+
+def test_a_missing_file_of_an_excursion_is_named_with_the_file_that_asks(tmp_path: Path) -> None:
+    path = broken(tmp_path, "excursions/spring_special.toml", "wooden_six", "wooden_nine")
+    refused("check", path, match="wooden_nine")
+
+
+@pytest.mark.parametrize(
+    ("speed", "match"),
+    [
+        ("fast", "fast"),
+        ("40", "40"),
+        ("40 psi", "psi"),
+        ("nan mph", "nan"),
+        ("4000 mph", "mph"),
+        ("-5 mph", "-"),
+    ],
+)
+def test_a_speed_that_cannot_be_is_refused(speed: str, match: str) -> None:
+    refused("cutoff", "--", ENGINE, speed, match=match)
+
+
+@pytest.mark.parametrize("step", ["0 mph", "-5 mph", "5", "1e-9 mph", "nan mph"])
+def test_a_step_that_leads_nowhere_is_refused(step: str) -> None:
+    refused(
+        "curve",
+        ENGINE,
+        "--step",
+        step,
+        match="step" if "mph" in step and "nan" not in step else step.split()[0],
+    )
+
+
+def test_a_rail_that_is_not_known_is_answered_with_those_that_are() -> None:
+    refused("curve", ENGINE, "--rail", "muddy", match="greasy")
+
+
+@pytest.mark.parametrize(
+    "change",
+    ["", "rail", "rail=", "rial=wet", "rail=muddy", "train.vehicles[99].count=1", "__class__=1", "=wet"],
+)
+def test_a_change_that_cannot_be_made_is_refused(change: str) -> None:
+    refused("check", SPRING, "--change", change, match="change")
+
+
+def test_a_change_is_made() -> None:
+    dry, wet = said("check", SPRING), said("check", SPRING, "--change", "rail=wet")
+    assert "dry rail" in " ".join(dry.split())
+    assert "wet rail" in " ".join(wet.split())
+
+
+# Files that are written
+
+
+@every_command
+@pytest.mark.parametrize("suffix", ["png", "svg", "pdf"])
+def test_pictures_are_written_the_same_twice(command: str, suffix: str, tmp_path: Path) -> None:
+    first, second = tmp_path / f"1.{suffix}", tmp_path / f"2.{suffix}"
+    for path in (first, second):
+        said(*COMMANDS[command], "--plot", str(path))
+    assert first.read_bytes() == second.read_bytes()
+    assert first.read_bytes().startswith({"png": b"\x89PNG", "svg": b"<?xml", "pdf": b"%PDF"}[suffix])
+    assert sorted(tmp_path.iterdir()) == [first, second]
+
+
+@every_command
+def test_a_file_that_is_there_stays_unless_forced(command: str, tmp_path: Path) -> None:
+    path = tmp_path / "plot.svg"
+    path.write_text("mine", encoding="utf-8")
+    refused(*COMMANDS[command], "--plot", str(path), match="--force")
+    assert path.read_text(encoding="utf-8") == "mine"
+    said(*COMMANDS[command], "--plot", str(path), "--force")
+    assert path.read_text(encoding="utf-8") != "mine"
+
+
+@pytest.mark.parametrize(
+    ("name", "match"), [("plot.gif", ".png"), ("plot", ".png"), ("no/plot.png", "folder"), (".", "png")]
+)
+def test_a_picture_that_cannot_be_is_refused_before_the_work(name: str, match: str, tmp_path: Path) -> None:
+    refused("curve", ENGINE, "--plot", str(tmp_path / name), match=match)
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.skipif(not Path("/proc/self").exists(), reason="needs a folder no one can write to")
+def test_a_picture_that_cannot_be_written_is_an_error_not_a_traceback() -> None:
+    done = process("curve", ENGINE, "--plot", "/proc/plot.png")
+    assert done.returncode == 2
+    assert "/proc/plot.png" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+# JSON
+
+
+def parsed(*arguments: str) -> dict[str, Any]:
+    """JSON of a command; nan and infinity, which JSON does not know, are refused."""
+
+    def not_json(word: str) -> None:
+        raise AssertionError(f"{word} is not JSON")
+
+    found = json.loads(said(*arguments, "--json"), parse_constant=not_json)
+    assert isinstance(found, dict)
+    return found
+
+
+@every_command
+def test_json_stands_in_one_envelope(command: str) -> None:
+    found = parsed(*COMMANDS[command])
+    assert found["command"] == command
+    assert found["locosim"] == __version__
+    assert found["format"] == 1
+    assert "certificate" in found["caution"]
+    assert found["method"]
+
+
+def test_json_of_a_check() -> None:
+    found = parsed("check", HARVEST)
+    assert found["verdict"] == "stop"
+    keys = {"rule", "verdict", "place", "value", "limit", "margin", "because", "remedy"}
+    for finding in found["findings"]:
+        assert keys <= set(finding)
+        assert finding["verdict"] in ("clear", "tight", "stop")
+        assert math.isfinite(finding["value"])
+        assert math.isfinite(finding["margin"])
+        assert "{" not in finding["because"] + finding["remedy"]
+        assert finding["remedy"] or finding["verdict"] == "clear"
+
+
+def test_json_of_a_curve() -> None:
+    found = parsed("curve", ENGINE)
+    numbers = (
+        "speed_m_s", "wheel_pull_N", "drawbar_pull_N", "indicated_power_W", "drawbar_power_W", "cutoff",
+        "steam_kg_s", "fuel_kg_s",
+    )  # fmt: skip
+    assert len(found["rows"]) > 5
+    for row in found["rows"]:
+        assert set(row) >= {*numbers, "limit"}
+        assert all(math.isfinite(row[key]) for key in numbers)
+        assert row["limit"]
+    speeds = [row["speed_m_s"] for row in found["rows"]]
+    assert speeds[1] - speeds[0] == pytest.approx(5 * 1609.344 / 3600)  # the step of 5 mph, in SI
+
+
+def test_json_of_a_run() -> None:
+    found = parsed("run", SPRING)
+    assert set(found["totals"]) >= {"time_s", "distance_m", "water_kg", "fuel_kg"}
+    assert all(math.isfinite(value) and value > 0 for value in found["totals"].values())
+    assert found["ledgers"]
+    assert all(abs(residual) < 1e-9 for residual in found["ledgers"].values())
+    assert next(station["name"] for station in found["stations"]) == "Ambersyke"
+    samples = found["samples"]
+    nodes = len(samples["chainage_m"])
+    for key, values in samples.items():
+        assert len(values) == (nodes - 1 if key.startswith("step_") else nodes), key
+        assert all(isinstance(value, str) or math.isfinite(value) for value in values), key
+    run = samples["chainage_m"][-1] - samples["chainage_m"][0]
+    assert run == pytest.approx(found["totals"]["distance_m"])
+
+
+def test_json_is_si_whatever_units_are_asked_for() -> None:
+    assert parsed("curve", ENGINE, "--units", "metric") == parsed("curve", ENGINE, "--units", "us")
+
+
+# Texts
+
+
+@every_command
+@pytest.mark.parametrize(("units", "word"), [("us", "lbf"), ("metric", "kN"), ("british", "lbf")])
+def test_texts_are_in_the_units_asked_for_and_the_same_twice(command: str, units: str, word: str) -> None:
+    text = said(*COMMANDS[command], "--units", units)
+    assert text == said(*COMMANDS[command], "--units", units)
+    if command != "run":
+        assert word in text
+    assert ("km" in text) == (units == "metric")
+    assert ("imp gal" in text or "long ton" in text) <= (units == "british")
+
+
+@every_command
+@pytest.mark.parametrize("columns", [50, 80, 100, 132])
+def test_texts_stay_within_the_terminal(command: str, columns: int) -> None:
+    text = said(*COMMANDS[command], columns=columns)
+    assert max(map(len, text.splitlines())) <= columns
+
+
+@pytest.mark.parametrize("name", ["spring_special", "summit_express", "winter_freight", "harvest_excursion"])
+@pytest.mark.parametrize("units", ["us", "metric", "british"])
+def test_a_check_is_one_table_at_80_and_100_columns(name: str, units: str) -> None:
+    path = str(SCENARIOS / "excursions" / f"{name}.toml")
+    for columns in (80, 100):
+        text = said("check", path, "--units", units, columns=columns)
+        heads = [line for line in text.splitlines() if line.startswith("verdict") and line.endswith("margin")]
+        assert len(heads) == 1, text
+
+
+@every_command
+def test_every_text_says_method_and_caution_and_promises_nothing(command: str) -> None:
+    text = " ".join(said(*COMMANDS[command]).split())
+    assert "Method: " in text
+    assert "the boiler's certificate" in text
+    assert "safe" not in text.lower().replace("safety valve", "")
+
+
+def test_the_bundled_files_do_not_change_under_a_command() -> None:
+    before = {path: path.read_bytes() for path in SCENARIOS.rglob("*") if path.is_file()}
+    said("check", SPRING, "--change", "rail=wet")
+    assert {path: path.read_bytes() for path in SCENARIOS.rglob("*") if path.is_file()} == before
+
+
+# Streams and times
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs a shell with pipes")
+@pytest.mark.parametrize("arguments", [["run", SPRING, "--json"], ["check", SPRING, "--all"]])
+def test_a_reader_that_goes_away_is_no_error(arguments: list[str]) -> None:
+    program = subprocess.Popen(
+        [sys.executable, "-m", "locosim.cli", *arguments],
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=ROOT,
+    )  # fmt: skip
+    assert program.stdout is not None
+    assert program.stderr is not None
+    program.stdout.close()
+    errors = program.stderr.read()
+    program.stderr.close()
+    program.wait()
+    assert "Traceback" not in errors
+    assert "BrokenPipe" not in errors
+
+
+def fastest(arguments: list[str], times: int) -> float:
+    """Least wall time of a process over a few goes, with bytecode present [s]."""
+    environment = {key: value for key, value in os.environ.items() if key != "PYTHONDONTWRITEBYTECODE"}
+    taken = []
+    for _ in range(times + 1):
+        start = time.perf_counter()
+        subprocess.run(
+            [sys.executable, "-m", "locosim.cli", *arguments],
+            capture_output=True, check=True, cwd=ROOT, env=environment,
+        )  # fmt: skip
+        taken.append(time.perf_counter() - start)
+    return min(taken[1:])
+
+
+@pytest.mark.speed
+def test_help_is_quick() -> None:
+    assert fastest(["--help"], 4) < 0.3
+
+
+@pytest.mark.speed
+def test_a_second_check_is_quick() -> None:
+    assert fastest(["check", SPRING], 3) < 2.0
