@@ -143,7 +143,7 @@ def test_a_missing_file_of_an_excursion_is_named_with_the_file_that_asks(tmp_pat
         ("40", "40"),
         ("40 psi", "psi"),
         ("nan mph", "nan"),
-        ("4000 mph", "mph"),
+        ("4000 mph", "speed"),
         ("-5 mph", "-"),
     ],
 )

@@ -8,9 +8,11 @@ from locosim.planning.check import Check
 from locosim.planning.finding import CLEAR, Finding
 from locosim.planning.trials import Trial
 from locosim.report.cautions import CAUTION, METHODS
-from locosim.report.text import paragraph, said, table
+from locosim.report.text import margin_text, paragraph, said, table
 from locosim.report.trials_text import departure_text, trials_text
 from locosim.units import show
+
+HEADS = ("verdict", "rule", "place", "value", "limit", "margin")
 
 
 def check_text(
@@ -31,20 +33,15 @@ def check_text(
         f"{excursion.name}: {check.verdict.upper()}",
         "",
         paragraph(
-            f"{locomotive.name} with {train.name}, {show(train.mass, 'mass', system)} behind the tender, "
-            f"{excursion.calls[0].station} to {excursion.calls[-1].station} on the {excursion.line.name}; "
-            f"{excursion.rail} rail."
+            f"{locomotive.name} with {train.name}, {show(train.mass, 'mass', system)} behind the tender; "
+            f"{excursion.line.name}; {excursion.rail} rail."
         ),
         paragraph(_outcome(check, system)),
         paragraph(f"Method: {METHODS[journey.performance.method]}."),
         "",
     ]
     shown = chosen(check.findings, everything=everything)
-    lines += [
-        table(
-            ("verdict", "rule", "place", "value", "limit", "margin"), [_row(f, system) for f in shown], left=3
-        )
-    ]
+    lines += [table(HEADS, [cells(f, system) for f in shown], left=3, wrapped=(2,))]
     for finding in shown:
         if finding.verdict != CLEAR:
             lines += ["", *_explained(finding, system)]
@@ -84,16 +81,15 @@ def _outcome(check: Check, system: str) -> str:
     return f"She does not arrive: {journey.outcome} after {took} and {ran}, on {used}."
 
 
-def _row(finding: Finding, system: str) -> tuple[str, ...]:
+def cells(finding: Finding, system: str) -> tuple[str, ...]:
+    """A finding as the cells of a table under `HEADS`."""
     return (
         finding.verdict,
         finding.rule,
         finding.place,
         show(finding.value, finding.kind, system),
         show(finding.limit, finding.kind, system),
-        f"{finding.margin:+.0%}"
-        if abs(finding.margin) < 9.995
-        else f"over {'+' if finding.margin > 0 else '-'}999%",
+        margin_text(finding.margin),
     )
 
 

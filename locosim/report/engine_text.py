@@ -75,11 +75,11 @@ def cutoff_text(performance: Performance, points: Sequence[CutoffPoint], speed: 
         "wheel\npull\n" + label("force", system),
         "indicated\npower\n" + label("power", system),
         "steam\n" + label("steam_rate", system),
-        "steam per\nwork\n" + label("specific_steam", system),
+        "steam\nper\nwork\n" + label("specific_steam", system),
         "fuel\n" + label("fuel_rate", system),
-        "fuel per\ndistance\n" + label("fuel_per_distance", system),
+        "fuel\nper\ndistance\n" + label("fuel_per_distance", system),
         "back\npressure\n" + label("pressure", system),
-        "of the boiler's\nsteam, %",
+        "of the\nboiler's\nsteam, %",
     )
     beyond = any(p.steam_share > 1.0 for p in points)
     rows = [

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from locosim.constants import ATMOSPHERE
 from locosim.journey.journey import Journey
 from locosim.report.cautions import CAUTION, METHODS
 from locosim.report.text import paragraph, table
@@ -45,13 +46,14 @@ def run_text(journey: Journey, system: str) -> str:
         ),
         "",
         table(
-            ("book", "came in", "went out", "residual"),
+            ("book", "came in", "went out", "stored", "residual"),
             [
                 (
                     book.name,
                     f"{sum(a for _, a in book.entries if a > 0):.4g}",
                     f"{-sum(a for _, a in book.entries if a < 0):.4g}",
-                    f"{book.residual:.1e}",
+                    f"{book.stored:.4g}",
+                    f"{book.residual:.0e}",
                 )
                 for book in journey.ledgers
             ],
@@ -64,4 +66,4 @@ def run_text(journey: Journey, system: str) -> str:
 
 
 def _gauge(absolute: float, system: str) -> str:
-    return show(absolute - 101_325.0, "pressure", system, 0 if system != "metric" else 1)
+    return show(absolute - ATMOSPHERE, "pressure", system, 0 if system != "metric" else 1)

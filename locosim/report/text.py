@@ -5,10 +5,12 @@ from __future__ import annotations
 import shutil
 import textwrap
 from collections.abc import Mapping, Sequence
+from itertools import zip_longest
 
 from locosim.units import show, show_si
 
 LEAST_WIDTH, GREATEST_WIDTH = 40, 110
+LEAST_WORDS = 12  # narrowest column of words that still reads
 
 
 def width() -> int:
@@ -33,33 +35,91 @@ def said_in_si(text: str, facts: Mapping[str, tuple[float, str]]) -> str:
     return text.format_map({name: show_si(value, kind) for name, (value, kind) in facts.items()})
 
 
-def table(heads: Sequence[str], rows: Sequence[Sequence[str]], *, left: int = 1) -> str:
+def margin_text(margin: float) -> str:
+    """Write a margin; one beyond ten times the limit says no more than that."""
+    if abs(margin) < 9.995:
+        return f"{margin:+.0%}"
+    return ">+999%" if margin > 0 else "<-999%"
+
+
+def table(
+    heads: Sequence[str], rows: Sequence[Sequence[str]], *, left: int = 1, wrapped: Sequence[int] = ()
+) -> str:
     """Lay out columns; the first ones flush left, figures flush right.
 
-    A table wider than the terminal is laid out as one block of lines per row instead.
+    Where the terminal is too narrow, columns of words are wrapped. Where that is not enough, a table of words
+    becomes a block of lines for each row, and a table of figures is parted into several with the same first column.
 
     Args:
         heads: Headings, with the unit where there is one; a line break splits a heading.
         rows: Cells as text.
         left: How many columns are flush left.
+        wrapped: Columns of words, by number from 0, that may be wrapped.
     """
-    split = [head.split("\n") for head in heads]
-    deep = max(len(parts) for parts in split)
-    lines = [[""] * (deep - len(parts)) + parts for parts in split]
-    sizes = [max([len(part) for part in lines[i]] + [len(row[i]) for row in rows]) for i in range(len(heads))]
-    if sum(sizes) + 2 * (len(sizes) - 1) > width():
-        return _stacked(heads, rows)
+    sizes = [
+        max(len(part) for part in [*head.split("\n"), *(row[i] for row in rows)])
+        for i, head in enumerate(heads)
+    ]
+    for gap in (2, 1):
+        fitted = _narrowed(sizes, wrapped, width() - gap * (len(sizes) - 1))
+        if fitted is not None:
+            return _laid(heads, rows, fitted, left, gap)
+    return _stacked(heads, rows) if wrapped else _parted(heads, rows, sizes, left)
 
-    def laid(cells: Sequence[str]) -> str:
+
+def _narrowed(sizes: Sequence[int], wrapped: Sequence[int], room: int) -> list[int] | None:
+    """Widths that fit: the widest column of words gives way first, none below what words need."""
+    fitted = list(sizes)
+    while sum(fitted) > room:
+        widest = max(wrapped, key=lambda i: fitted[i], default=None)
+        if widest is None or fitted[widest] <= LEAST_WORDS:
+            return None
+        fitted[widest] -= 1
+    return fitted
+
+
+def _laid(
+    heads: Sequence[str], rows: Sequence[Sequence[str]], sizes: Sequence[int], left: int, gap: int
+) -> str:
+    """Columns of known widths side by side; a cell wider than its column is wrapped."""
+    split = [head.split("\n") for head in heads]
+    deep = max(map(len, split))
+    space = " " * gap
+
+    def line(cells: Sequence[str]) -> str:
         placed = [
             c.ljust(s) if i < left else c.rjust(s) for i, (c, s) in enumerate(zip(cells, sizes, strict=True))
         ]
-        return "  ".join(placed).rstrip()
+        return space.join(placed).rstrip()
 
-    out = [laid([lines[i][d] for i in range(len(heads))]) for d in range(deep)]
-    out.append("  ".join("-" * size for size in sizes))
-    out += [laid(row) for row in rows]
+    out = [
+        line(cells) for cells in zip(*([""] * (deep - len(parts)) + parts for parts in split), strict=True)
+    ]
+    out.append(space.join("-" * size for size in sizes))
+    for row in rows:
+        parts = [textwrap.wrap(cell, size) or [""] for cell, size in zip(row, sizes, strict=True)]
+        out += [line(cells) for cells in zip_longest(*parts, fillvalue="")]
     return "\n".join(out)
+
+
+def _parted(heads: Sequence[str], rows: Sequence[Sequence[str]], sizes: Sequence[int], left: int) -> str:
+    """Several tables below each other, each as wide as fits, all with the first column."""
+    parts: list[list[int]] = [[0]]
+    for i in range(1, len(heads)):
+        taken = sum(sizes[k] + 1 for k in parts[-1])
+        if taken + sizes[i] > width() and len(parts[-1]) > 1:
+            parts.append([0])
+        parts[-1].append(i)
+    return "\n\n".join(
+        _laid(
+            [heads[i] for i in part],
+            [[row[i] for i in part] for row in rows],
+            [sizes[i] for i in part],
+            left,
+            1,
+        )
+        for part in parts
+    )
 
 
 def _stacked(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from locosim.planning.trials import Trial
-from locosim.report.text import paragraph, table
+from locosim.report.text import margin_text, paragraph, table
 from locosim.units import show
 
 
@@ -31,17 +31,23 @@ def trials_text(trials: Sequence[Trial]) -> str:
             trial.name,
             trial.verdict,
             f"{trial.worst.rule}, {trial.worst.place}" if trial.worst else "",
-            f"{max(min(trial.worst.margin, 9.99), -9.99):+.0%}" if trial.worst else "",
+            margin_text(trial.worst.margin) if trial.worst else "",
         )
         for trial in trials
     ]
     turned = [trial.name for trial in trials if trial.turned]
-    said = (
-        f"Turned into stop by: {'; '.join(turned)}."
-        if turned
-        else "None of these turns the verdict into stop."
+    if turned:
+        outcome = f"Turned into stop by: {'; '.join(turned)}."
+    elif any(trial.verdict == "stop" for trial in trials):
+        outcome = "The plan stops without any of these."
+    else:
+        outcome = "None of these turns the verdict into stop."
+    return "\n".join(
+        [
+            table(("with", "verdict", "gravest finding", "margin"), rows, left=3, wrapped=(0, 2)),
+            paragraph(outcome),
+        ]
     )
-    return "\n".join([table(("with", "verdict", "gravest finding", "margin"), rows, left=3), paragraph(said)])
 
 
 def trials_content(trials: Sequence[Trial], latest: float | None) -> dict[str, Any]:

@@ -1,0 +1,78 @@
+"""Tables and paragraphs at the widths of terminals."""
+
+from __future__ import annotations
+
+import pytest
+
+from locosim.report.text import margin_text, paragraph, table
+
+HEADS = ("verdict", "place", "value\nmph")
+ROWS = [("clear", "Tarn Hollow to Pellow Summit", "12.0"), ("stop", "Marlby", "1,003.5")]
+
+
+@pytest.fixture
+def columns(monkeypatch: pytest.MonkeyPatch):
+    return lambda count: monkeypatch.setenv("COLUMNS", str(count))
+
+
+def test_a_wide_terminal_gives_one_line_a_row(columns) -> None:
+    columns(80)
+    assert table(HEADS, ROWS, left=2, wrapped=(1,)).splitlines() == [
+        "                                         value",
+        "verdict  place                             mph",
+        "-------  ----------------------------  -------",
+        "clear    Tarn Hollow to Pellow Summit     12.0",
+        "stop     Marlby                        1,003.5",
+    ]
+
+
+def test_words_are_wrapped_before_anything_else_gives_way(columns) -> None:
+    columns(41)
+    assert table(HEADS, ROWS, left=2, wrapped=(1,)).splitlines() == [
+        "                                   value",
+        "verdict  place                       mph",
+        "-------  ----------------------  -------",
+        "clear    Tarn Hollow to Pellow      12.0",
+        "         Summit",
+        "stop     Marlby                  1,003.5",
+    ]
+
+
+def test_figures_are_parted_with_the_first_column_repeated(columns) -> None:
+    columns(41)
+    heads = ("speed", *(f"quantity {i}" for i in range(5)))
+    rows = [("10", *(f"{i}.5" for i in range(5)))]
+    assert table(heads, rows, left=0).split("\n\n") == [
+        "speed quantity 0 quantity 1 quantity 2\n"
+        "----- ---------- ---------- ----------\n"
+        "   10        0.5        1.5        2.5",
+        "speed quantity 3 quantity 4\n----- ---------- ----------\n   10        3.5        4.5",
+    ]
+
+
+def test_a_table_of_words_too_wide_for_wrapping_becomes_blocks(columns) -> None:
+    columns(41)
+    heads = (*HEADS, "limit of it", "margin in hand")
+    text = table(heads, [(*ROWS[0], "10.0 mph and more", "+20%")], left=2, wrapped=(1,))
+    assert text.splitlines() == [
+        "verdict         clear",
+        "place           Tarn Hollow to Pellow Summit",
+        "value mph       12.0",
+        "limit of it     10.0 mph and more",
+        "margin in hand  +20%",
+    ]
+
+
+@pytest.mark.parametrize("count", [41, 60, 80, 111, 300])
+def test_nothing_is_wider_than_the_terminal(columns, count: int) -> None:
+    columns(count)
+    texts = [paragraph("words and words " * 40), table(HEADS, ROWS * 3, left=2, wrapped=(1,))]
+    assert max(len(line) for text in texts for line in text.splitlines()) < count
+
+
+@pytest.mark.parametrize(
+    ("margin", "text"),
+    [(0.0, "+0%"), (0.126, "+13%"), (-0.5, "-50%"), (9.99, "+999%"), (9.996, ">+999%"), (-12.0, "<-999%")],
+)
+def test_margins(margin: float, text: str) -> None:
+    assert margin_text(margin) == text
