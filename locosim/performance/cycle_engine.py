@@ -1,0 +1,504 @@
+"""A locomotive laid out for the cylinder cycle: sets of cylinders, their share of the steam ways, operating points.
+
+What the file does not give follows from rules of practice, and `notes` says which rule was used. Steam pipes and
+blast nozzle are made for the steam the grate gives with the usual fuel, whoever fires today.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from locosim.constants import ATMOSPHERE
+from locosim.errors import OutOfRange
+from locosim.model import Boiler, Cylinders, EngineUnit, Locomotive, ValveGear
+from locosim.performance.heat_supply import design_supply
+from locosim.performance.steam_supply import SteamSupply
+from locosim.physics import engine_practice, steam
+from locosim.physics.cylinder_end import Cylinder
+from locosim.physics.engine_cycle import STEPS, CycleDiagram, CycleGrid, cycle_diagram, cycle_grid
+from locosim.physics.real import Floats
+from locosim.physics.supply_limits import DRAUGHT, FIRE, GRATE, OIL_BURNER
+from locosim.physics.valve_gear import full_gear_cutoff, least_cutoff
+
+DRYNESS = 0.985  # of steam from a boiler without superheater, as in the fit of the cycle's constants
+OF_THE_BOILER = (GRATE, OIL_BURNER, FIRE, DRAUGHT)  # limits that belong to the boiler, not to the day
+# Cutoff of the low-pressure cylinders, which one lever sets with the high: longer, so that the receiver's pressure
+# shares the work. Common practice, no source.
+LOW_FIRST, LOW_SLOPE = 0.45, 0.5
+# Crank angles behind the first, by number of cylinders [turn]: two at right angles, three evenly, four as two
+# pairs of opposed cranks at right angles. Common practice, no source.
+CRANKS = {1: (0.0,), 2: (0.0, 0.25), 3: (0.0, 1 / 3, 2 / 3), 4: (0.0, 0.25, 0.5, 0.75)}
+HEAT_ROUNDS = 3  # steam and its temperature depend on each other: the second round misses some 0.5 K
+QUICK_STEPS = 120  # crank steps where only the steam's temperature is wanted
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CylinderGroup:
+    """Cylinders that work alike, with their part of the steam ways.
+
+    Attributes:
+        stages: One set of cylinders, or the high- and the low-pressure set.
+        cranks: Crank angles of each set [rad].
+        wheel: Diameter of the driving wheels [m].
+        alike: How many such groups the engine has.
+        units: Numbers of the engine units they drive.
+        passage: Flow area from boiler to chest of one group [m²].
+        nozzle: Its part of the blast nozzle [m²].
+        low_longest: Longest cutoff of the low-pressure set [1].
+    """
+
+    stages: tuple[Cylinder, ...]
+    cranks: tuple[tuple[float, ...], ...]
+    wheel: float
+    alike: int
+    units: tuple[int, ...]
+    passage: float
+    nozzle: float
+    low_longest: float
+
+    def cutoffs(self, cutoff: Floats) -> list[Floats]:
+        """Cutoff of each stage [1]; cutoff as the lever is set [1]."""
+        if len(self.stages) == 1:
+            return [cutoff]
+        return [cutoff, np.minimum(LOW_FIRST + LOW_SLOPE * cutoff, self.low_longest)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class OperatingPoints:
+    """The engine at some operating points, arrays of one shape.
+
+    Attributes:
+        pull: Indicated pull at the rim [N].
+        steam: Steam to the cylinders [kg/s].
+        back_pressure: In the exhaust passage above the air, of the set that exhausts to the nozzle [Pa].
+        chest_pressure: Absolute pressure in the steam chest of the first group [Pa].
+        steam_temperature: Of the steam as it leaves the boiler [K].
+        mean_pressure: Mean effective pressure of the first group's first stage [Pa].
+        condensed_share: Steam condensed on its walls over steam admitted [1].
+        torque_peak: Greatest crank torque over the mean; of several groups the greatest [1].
+        unit_pull: Pull of each engine unit, one row each [N].
+    """
+
+    pull: Floats
+    steam: Floats
+    back_pressure: Floats
+    chest_pressure: Floats
+    steam_temperature: Floats
+    mean_pressure: Floats
+    condensed_share: Floats
+    torque_peak: Floats
+    unit_pull: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CycleEngine:
+    """An engine ready for the cycle.
+
+    Attributes:
+        locomotive: What it is made from.
+        groups: Its cylinders.
+        design: Steam supply the steam ways are made for.
+        full_steam: Steam to the cylinders at that [kg/s].
+        cutoff_least: Shortest cutoff used [1].
+        cutoff_greatest: Longest cutoff of the gear [1].
+        notes: What was taken by a rule for want of a figure.
+    """
+
+    locomotive: Locomotive
+    groups: tuple[CylinderGroup, ...]
+    design: SteamSupply
+    full_steam: float
+    cutoff_least: float
+    cutoff_greatest: float
+    notes: tuple[str, ...]
+
+    def steam_temperature(self, steam_rate: Floats) -> Floats:
+        """Temperature of the steam when the cylinders take a rate [K]; steam_rate in kg/s."""
+        return self.design.temperature_for(steam_rate + self.locomotive.auxiliaries.steady)
+
+    def enthalpy(self, pressure: Floats, temperature: Floats) -> Floats:
+        """Enthalpy of the steam as it leaves the boiler [J/kg].
+
+        Args:
+            pressure: Absolute boiler pressure [Pa].
+            temperature: Temperature of the steam; not used without a superheater [K].
+        """
+        return np.asarray(self._enthalpies(pressure, temperature), dtype=float)
+
+    def _enthalpies(self, pressure: Floats, temperature: Floats) -> Floats:
+        if self.locomotive.boiler.superheater is None:
+            return np.asarray(np.vectorize(_wet, otypes=[float])(pressure))
+        return np.asarray(np.vectorize(_superheated, otypes=[float])(pressure, temperature))
+
+
+def _wet(pressure: float) -> float:
+    return steam.wet_enthalpy(pressure=pressure, dryness=DRYNESS)
+
+
+def _superheated(pressure: float, temperature: float) -> float:
+    boiling = steam.saturation_temperature(pressure=pressure)
+    return steam.enthalpy(pressure=pressure, temperature=max(temperature, boiling + 0.1))
+
+
+def cycle_engine(locomotive: Locomotive) -> CycleEngine:
+    """Lay a locomotive out for the cycle.
+
+    Args:
+        locomotive: The engine.
+
+    Raises:
+        OutOfRange: Cylinders arranged so that the cycle does not cover them, or a gear that gives no cutoff.
+    """
+    design = design_supply(locomotive)
+    held = min(limit.steam for limit in design.limits if limit.name in OF_THE_BOILER)
+    full = max(held - locomotive.auxiliaries.steady, 0.5 * held)
+    pressure = locomotive.boiler.absolute_pressure
+    hot = float(design.temperature_for(held))
+    enthalpy = _wet(pressure) if locomotive.boiler.superheater is None else _superheated(pressure, hot)
+    passage = engine_practice.steam_passage(
+        full_steam=full, boiler_pressure=pressure, boiler_enthalpy=enthalpy
+    )
+    groups = _groups(locomotive, passage, engine_practice.blast_nozzle(full_steam=full))
+    least, greatest, notes = _cutoffs(locomotive, groups)
+    return CycleEngine(
+        locomotive=locomotive,
+        groups=groups,
+        design=design,
+        full_steam=full,
+        cutoff_least=least,
+        cutoff_greatest=greatest,
+        notes=(*_gear_notes(locomotive), *notes),
+    )
+
+
+def _groups(locomotive: Locomotive, passage: float, nozzle: float) -> tuple[CylinderGroup, ...]:
+    """Sets of cylinders with their shares of the steam ways, alike ones together."""
+    if locomotive.two_expansion:
+        return (_two_expansion(locomotive, passage, nozzle),)
+    boiler = locomotive.boiler
+    sets = [(i, unit, c) for i, unit in enumerate(locomotive.engine_units) for c in unit.cylinders]
+    fillings = [c.number * c.swept_volume / unit.driving_wheel_diameter for _, unit, c in sets]
+    groups: list[CylinderGroup] = []
+    for (i, unit, cylinders), filling in zip(sets, fillings, strict=True):
+        share = filling / sum(fillings)
+        found = CylinderGroup(
+            stages=(physics_cylinder(boiler, unit, cylinders),),
+            cranks=(_cranks(cylinders.number),),
+            wheel=unit.driving_wheel_diameter,
+            alike=1,
+            units=(i,),
+            passage=share * passage,
+            nozzle=share * nozzle,
+            low_longest=unit.cutoff_greatest,
+        )
+        same = [g for g in groups if (g.stages, g.wheel) == (found.stages, found.wheel)]
+        if same:
+            at = groups.index(same[0])
+            groups[at] = _joined(same[0], found)
+        else:
+            groups.append(found)
+    return tuple(groups)
+
+
+def _joined(group: CylinderGroup, more: CylinderGroup) -> CylinderGroup:
+    return CylinderGroup(
+        stages=group.stages,
+        cranks=group.cranks,
+        wheel=group.wheel,
+        alike=group.alike + 1,
+        units=(*group.units, *more.units),
+        passage=group.passage,
+        nozzle=group.nozzle,
+        low_longest=group.low_longest,
+    )
+
+
+def _two_expansion(locomotive: Locomotive, passage: float, nozzle: float) -> CylinderGroup:
+    """The high- and low-pressure sets as one group, whichever units they drive."""
+    placed = {
+        kind: [
+            (i, unit, c)
+            for i, unit in enumerate(locomotive.engine_units)
+            for c in unit.cylinders
+            if c.steam_from == kind
+        ]
+        for kind in ("boiler", "receiver")
+    }
+    for kind, sets in placed.items():
+        if len(sets) != 1:
+            raise OutOfRange(
+                f"a two-expansion engine needs one set of cylinders with steam_from = {kind!r}, found {len(sets)}"
+            )
+    (high_at, high_unit, high), (low_at, low_unit, low) = placed["boiler"][0], placed["receiver"][0]
+    wheels = (high_unit.driving_wheel_diameter, low_unit.driving_wheel_diameter)
+    if abs(wheels[0] / wheels[1] - 1.0) > 0.01:
+        raise OutOfRange(
+            "the cylinder cycle wants equal wheels under both sets of a two-expansion engine, found "
+            f"{wheels[0]:.3f} and {wheels[1]:.3f} m; write method = 'handbook'"
+        )
+    cranks = _cranks(high.number)
+    low_cranks = _cranks(low.number)
+    if high_at == low_at:  # on one axle the low-pressure cranks stand between, or opposite, the high
+        turn = math.pi / 2 if high.number == 1 else math.pi
+        low_cranks = tuple(angle + turn for angle in low_cranks)
+    return CylinderGroup(
+        stages=(
+            physics_cylinder(locomotive.boiler, high_unit, high),
+            physics_cylinder(locomotive.boiler, low_unit, low),
+        ),
+        cranks=(cranks, low_cranks),
+        wheel=wheels[0],
+        alike=1,
+        units=(high_at, low_at),
+        passage=passage,
+        nozzle=nozzle,
+        low_longest=low_unit.cutoff_greatest,
+    )
+
+
+def _cranks(number: int) -> tuple[float, ...]:
+    if number not in CRANKS:
+        raise OutOfRange(
+            f"the cycle knows 1 to 4 cylinders in a set, found {number}; write method = 'handbook'"
+        )
+    return tuple(2.0 * math.pi * turn for turn in CRANKS[number])
+
+
+def physics_cylinder(boiler: Boiler, unit: EngineUnit, cylinders: Cylinders) -> Cylinder:
+    """A cylinder with its valve as the cycle takes it; what the file leaves out by the rules of practice.
+
+    Args:
+        boiler: Superheated steam means piston valves where nothing is said, saturated steam slide valves.
+        unit: The engine unit, whose gear it has.
+        cylinders: The set it belongs to.
+    """
+    practice = engine_practice.slide_valve_cylinder
+    if boiler.superheater is not None:
+        practice = engine_practice.piston_valve_cylinder
+    usual = practice(
+        number=cylinders.number,
+        bore=cylinders.bore,
+        stroke=cylinders.stroke,
+        rod_ratio=cylinders.rod_ratio,
+        clearance=cylinders.clearance,
+    )
+    gear = unit.valve_gear
+    if gear is None:
+        return usual
+    return usual._replace(
+        lap=gear.lap,
+        lead=gear.lead,
+        exhaust_lap=gear.exhaust_lap,
+        port_length=usual.port_length if gear.port_length is None else gear.port_length,
+        port_width=usual.port_width if gear.port_width is None else gear.port_width,
+    )
+
+
+def gear_of(boiler: Boiler, unit: EngineUnit) -> tuple[float, float, float]:
+    """Lap, lead and exhaust lap of a unit's first cylinders, by rule where none are given [m]."""
+    found = physics_cylinder(boiler, unit, unit.cylinders[0])
+    return found.lap, found.lead, found.exhaust_lap
+
+
+def _gear_notes(locomotive: Locomotive) -> list[str]:
+    """Say which figures of the gear were taken by rule."""
+    kind = (
+        "slide valve of about 1900" if locomotive.boiler.superheater is None else "long-travel piston valve"
+    )
+    units = locomotive.engine_units
+    notes = []
+    if any(unit.valve_gear is None for unit in units):
+        notes.append(f"valve gear not given: the usual {kind} is taken, lap, lead and ports in proportion")
+    gears: list[ValveGear] = [unit.valve_gear for unit in units if unit.valve_gear is not None]
+    if any(gear.port_length is None or gear.port_width is None for gear in gears):
+        notes.append(f"ports not given: those of the usual {kind} are taken")
+    if locomotive.two_expansion:
+        notes.append(
+            "one lever sets both stages, the low-pressure cutoff longer; starting with live steam in the "
+            "low-pressure cylinders is not counted"
+        )
+    return notes
+
+
+def _cutoffs(locomotive: Locomotive, groups: Sequence[CylinderGroup]) -> tuple[float, float, list[str]]:
+    """Range of cutoffs of file and gear together, and a note where the gear is the narrower."""
+    units = locomotive.engine_units
+    least = max(unit.cutoff_least for unit in units)
+    greatest = min(unit.cutoff_greatest for unit in units)
+    shortest = max(least_cutoff(lap=c.lap, lead=c.lead) for g in groups for c in g.stages)
+    longest = min(
+        (
+            full_gear_cutoff(
+                lap=unit.valve_gear.lap, lead=unit.valve_gear.lead, travel=unit.valve_gear.travel
+            )
+            for unit in units
+            if unit.valve_gear is not None
+        ),
+        default=1.0,
+    )
+    notes = []
+    if longest < greatest - 0.005:
+        notes.append(
+            f"the travel of the valve gives {longest:.0%} cutoff at most, less than the {greatest:.0%} of the file"
+        )
+    if shortest > least + 0.005:
+        notes.append(
+            f"lap and lead give {shortest:.0%} cutoff at least, more than the {least:.0%} of the file"
+        )
+    low, high = max(least, shortest * (1 + 1e-9)), min(greatest, longest)
+    if low > 0.9 * high:
+        raise OutOfRange(
+            f"{locomotive.name}: the valve gear gives cutoffs from {low:.3f} to {high:.3f} only; "
+            "look at lap, lead and travel"
+        )
+    return low, high, notes
+
+
+def operating_points(
+    engine: CycleEngine,
+    *,
+    speeds: Floats | float,
+    cutoffs: Floats | float,
+    pressures: Floats | float,
+    regulator: float = 1.0,
+    temperatures: Floats | None = None,
+    steps: int = STEPS,
+) -> OperatingPoints:
+    """Run the engine at operating points; arrays are broadcast against each other.
+
+    Args:
+        engine: The engine.
+        speeds: Train speeds, above 0 [m/s].
+        cutoffs: Cutoffs as the lever is set [1].
+        pressures: Absolute boiler pressures [Pa].
+        regulator: Opening of the regulator, above 0 to 1 [1].
+        temperatures: Temperature of the steam; left out, found from the steam taken [K].
+        steps: Crank steps in a revolution.
+
+    Raises:
+        OutOfRange: A point that cannot be set, or whose steam leaves the range of the steam table.
+    """
+    speed, cutoff, pressure = np.broadcast_arrays(
+        *(np.asarray(values, dtype=float) for values in (speeds, cutoffs, pressures))
+    )
+    if temperatures is None:
+        taken = np.full(speed.shape, engine.full_steam)
+        temperatures = engine.steam_temperature(taken)
+        if engine.locomotive.boiler.superheater is not None:
+            for _ in range(HEAT_ROUNDS - 1):
+                found = _run(engine, speed, cutoff, pressure, regulator, temperatures, QUICK_STEPS)
+                temperatures = engine.steam_temperature(found.steam)
+    return _run(engine, speed, cutoff, pressure, regulator, temperatures, steps)
+
+
+def _run(
+    engine: CycleEngine,
+    speed: Floats,
+    cutoff: Floats,
+    pressure: Floats,
+    regulator: float,
+    temperature: Floats,
+    steps: int,
+) -> OperatingPoints:
+    enthalpy = engine.enthalpy(pressure, temperature)
+    results = [
+        cycle_grid(
+            cylinders=group.stages,
+            cranks=group.cranks,
+            speeds=speed / (math.pi * group.wheel),
+            cutoffs=group.cutoffs(cutoff),
+            passage_areas=opened(group, regulator),
+            boiler_pressures=pressure,
+            boiler_enthalpies=enthalpy,
+            nozzle_area=group.nozzle,
+            steps=steps,
+        )
+        for group in engine.groups
+    ]
+    return _gathered(engine, results, speed, temperature)
+
+
+def opened(group: CylinderGroup, regulator: float) -> float:
+    """Flow area from boiler to chest with the regulator open so far [m²].
+
+    Raises:
+        OutOfRange: An opening that is not above 0 and at most 1.
+    """
+    if not 0.0 < regulator <= 1.0:
+        raise OutOfRange(f"regulator must be above 0 and at most 1 (100 %), found {regulator:g}")
+    if regulator == 1.0:
+        return group.passage
+    return engine_practice.throttled_passage(passage=group.passage, regulator=regulator)
+
+
+def _gathered(
+    engine: CycleEngine, results: Sequence[CycleGrid], speed: Floats, temperature: Floats
+) -> OperatingPoints:
+    """Add the groups up."""
+    units = np.zeros((len(engine.locomotive.engine_units), *speed.shape))
+    for group, found in zip(engine.groups, results, strict=True):
+        if len(group.stages) == 2:
+            works = [
+                c.number * (s.work_front + s.work_back)
+                for c, s in zip(group.stages, found.stages, strict=True)
+            ]
+            both = works[0] + works[1]
+            for unit, work in zip(group.units, works, strict=True):
+                units[unit] += found.power / speed * work / both
+        else:
+            for unit in group.units:
+                units[unit] += found.power / speed
+    first, last = results[0].stages[0], results[0].stages[-1]
+    return OperatingPoints(
+        pull=units.sum(axis=0),
+        steam=sum(
+            (g.alike * found.steam for g, found in zip(engine.groups, results, strict=True)), np.zeros(())
+        ),
+        back_pressure=last.back_pressure - ATMOSPHERE,
+        chest_pressure=first.chest_pressure,
+        steam_temperature=np.broadcast_to(temperature, speed.shape),
+        mean_pressure=first.mean_effective_pressure,
+        condensed_share=first.condensed_share,
+        torque_peak=np.max([found.torque_peak for found in results], axis=0),
+        unit_pull=units,
+    )
+
+
+def diagrams(
+    engine: CycleEngine, *, speed: float, cutoff: float, pressure: float, regulator: float = 1.0
+) -> tuple[OperatingPoints, tuple[CycleDiagram, ...]]:
+    """Figures and diagrams of each group of cylinders at one operating point.
+
+    Args:
+        engine: The engine.
+        speed: Train speed, above 0 [m/s].
+        cutoff: Cutoff as the lever is set [1].
+        pressure: Absolute boiler pressure [Pa].
+        regulator: Opening of the regulator, above 0 to 1 [1].
+    """
+    points = operating_points(
+        engine,
+        speeds=np.array([speed]),
+        cutoffs=np.array([cutoff]),
+        pressures=np.array([pressure]),
+        regulator=regulator,
+    )
+    enthalpy = float(engine.enthalpy(np.array([pressure]), points.steam_temperature)[0])
+    drawn = tuple(
+        cycle_diagram(
+            cylinders=group.stages,
+            cranks=group.cranks,
+            speed=speed / (math.pi * group.wheel),
+            cutoffs=[float(c[0]) for c in group.cutoffs(np.array([cutoff]))],
+            passage_area=opened(group, regulator),
+            boiler_pressure=pressure,
+            boiler_enthalpy=enthalpy,
+            nozzle_area=group.nozzle,
+        )
+        for group in engine.groups
+    )
+    return points, drawn
