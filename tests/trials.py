@@ -106,9 +106,7 @@ def line(
         Station(name=chr(ord("A") + number), chainage=at, water_rate=0.05, fuel_rate=8.0)
         for number, at in enumerate([1000.0, *(1000.0 + stop for stop in stops), place])
     ]
-    made = Route(
-        name="trial line", profile=tuple(points), stations=tuple(stations), speed_limit=speed_limit
-    )
+    made = Route(name="trial line", profile=tuple(points), stations=tuple(stations), speed_limit=speed_limit)
     return replace(made, **changes)
 
 

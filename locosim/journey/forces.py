@@ -84,11 +84,13 @@ def load_of(excursion: Excursion) -> Load:
     density_ratio = STANDARD_TEMPERATURE / excursion.weather.temperature
     a, b, c = empty_engine
     c *= density_ratio
-    starting = START_PLAIN * (locomotive.mass + tender.mass_empty)
+    # Breaking away is hardest with all supplies on board, so they count as full.
+    starting = START_PLAIN * (locomotive.mass + tender.mass_empty + full)
     for vehicle in train.vehicles:
         mass = vehicle.mass * vehicle.count
         per = with_air_density(vehicle_coefficients(vehicle), density_ratio=density_ratio)
-        a, b, c = a + per.a * mass, b + per.b * mass, c + per.c * mass
+        # Water for the engine is among the contents, wherever it is carried.
+        a, b, c = a + per.a * vehicle.mass_dry * vehicle.count, b + per.b * mass, c + per.c * mass
         starting += (START_ROLLER if vehicle.bearing == "roller" else START_PLAIN) * mass
     fixed = locomotive.mass + tender.mass_empty + train.mass - 1000.0 * train.water
     rotating = locomotive.rotating_allowance * (locomotive.mass + tender.mass_empty) + train.rotating_mass
@@ -101,7 +103,7 @@ def load_of(excursion: Excursion) -> Load:
         a_contents=(full_engine[0] - empty_engine[0]) / full,
         wind=excursion.weather.head_wind,
         starting=starting,
-        broken_away=min(BROKEN_AWAY * fixed, starting),
+        broken_away=min(BROKEN_AWAY * (fixed + contents_at_start(excursion)), starting),
         starting_speed=BROKEN_AWAY_SPEED,
     )
 
@@ -208,7 +210,7 @@ def demand_at_rest(excursion: Excursion, helpers: Sequence[Helper], chainage: fl
     helped = sum(h.mass for h in helpers)
     mass = load.mass + contents + helped
     return Demand(
-        starting=load.starting + START_PLAIN * contents + sum(h.starting for h in helpers),
+        starting=load.starting + sum(h.starting for h in helpers),
         gravity=gravity,
         curve=float(alignment.mean_curving(blocks, head)[0]),
         inertia=mass + load.rotating + sum(h.rotating for h in helpers),
