@@ -50,12 +50,14 @@ def boiler_of(performance: Performance, *, live: bool) -> Boiler:
     rising = int(np.argmax(supply.heat)) + 1
     water = working_water(made)
     space = boiler_space(made)
+    hot = steam.saturation_temperature(pressure=working)
+    liquids = np.array([steam.liquid_enthalpy(pressure=float(p)) for p in pressures])
     return Boiler(
         live=live,
         temperature_first=low,
         temperature_step=float(temperatures[1] - temperatures[0]),
         pressure_of=pressures,
-        liquid_of=np.array([steam.liquid_enthalpy(pressure=float(p)) for p in pressures]),
+        liquid_of=liquids,
         vapour_of=np.array([steam.vapour_enthalpy(pressure=float(p)) for p in pressures]),
         firing_step=float(supply.firing[1]),
         heat_of=np.maximum.accumulate(supply.heat[:rising]),
@@ -67,7 +69,8 @@ def boiler_of(performance: Performance, *, live: bool) -> Boiler:
         feed_enthalpy=supply.feed_enthalpy,
         feed_greatest=sum(d.rate_greatest for d in performance.locomotive.feed_devices)
         or 2 * supply.sustained,
-        working_temperature=steam.saturation_temperature(pressure=working),
+        working_temperature=hot,
+        working_liquid=float(np.interp(hot, temperatures, liquids)),
         safety_pressure=safety,
         safety_full=safety + VALVE_LIFT_RANGE,
         safety_capacity=SAFETY_CAPACITY * supply.sustained,

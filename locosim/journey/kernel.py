@@ -18,7 +18,7 @@ import math
 
 import numpy as np
 
-from locosim.compiled import compiled
+from locosim.compiled import compiled_lean
 from locosim.constants import GRAVITY
 from locosim.journey.records import (
     ADHESION,
@@ -74,6 +74,7 @@ from locosim.journey.records import (
     WATER_OUT,
     WATER_TAKEN,
     Boiler,
+    Codes,
     Course,
     Effort,
     Engine,
@@ -86,14 +87,16 @@ from locosim.journey.road_boiler import boiler_rates, boiler_temperature, firing
 from locosim.performance.map_reading import between, greatest_pull, steam_for
 from locosim.physics.real import Floats
 
+GREATEST_ACCELERATION = 1.5  # beyond what any train on the rails gains [m/s²]
 
-@compiled
+
+@compiled_lean
 def adhesion_share(speed: float) -> float:
     """Coefficient of adhesion at a speed over that at rest, the shape of [CurtiusKniffler1944]."""
     return (7.5 / (3.6 * speed + 44.0) + 0.161) / (7.5 / 44.0 + 0.161)
 
 
-@compiled
+@compiled_lean
 def resistance(load: Load, contents: float, speed: float) -> float:
     """Resistance of the whole train on straight level track [N]."""
     through_air = speed + load.wind
@@ -104,7 +107,7 @@ def resistance(load: Load, contents: float, speed: float) -> float:
     return float(force)
 
 
-@compiled
+@compiled_lean
 def traction(
     line: Line,
     load: Load,
@@ -114,6 +117,7 @@ def traction(
     contents: float,
     pressure: float,
     steam_most: float,
+    guess: int,
 ) -> tuple[float, float, float, int, float]:
     """Forces on the train in a step at a kinetic energy per mass, with the engine at full effort.
 
@@ -123,7 +127,7 @@ def traction(
     speed = math.sqrt(2.0 * max(energy, 0.0))
     against = resistance(load, contents, speed) + line.curve[i] + engine.friction
     against += line.gravity[i] + contents * GRAVITY * line.grade[i]
-    pull, by_steam = greatest_pull(engine.grid, pressure, speed, steam_most, line.cutoff_most[i])
+    pull, by_steam = greatest_pull(engine.grid, pressure, speed, steam_most, line.cutoff_most[i], guess)
     limit = STEAM if by_steam else CYLINDERS
     wanted = pull
     share = line.adhesion[i] * adhesion_share(speed)
@@ -143,7 +147,7 @@ def traction(
     return against, pull, wanted, limit, help_pull
 
 
-@compiled
+@compiled_lean
 def steam_allowed(line: Line, boiler: Boiler, i: int, pressure: float) -> float:
     """Steam the driver lets the cylinders have [kg/s].
 
@@ -156,7 +160,7 @@ def steam_allowed(line: Line, boiler: Boiler, i: int, pressure: float) -> float:
     return float(max(most - boiler.auxiliary_steam, 0.0))
 
 
-@compiled
+@compiled_lean
 def stand(boiler: Boiler, state: State, seconds: float, expected: float, sums: Floats) -> State:
     """Let the engine stand for a time: fire, feed, blower and losses go on.
 
@@ -175,7 +179,7 @@ def stand(boiler: Boiler, state: State, seconds: float, expected: float, sums: F
     return state
 
 
-@compiled
+@compiled_lean
 def steady_boiler(
     boiler: Boiler, state: State, drawn: float, auxiliary: float, dt: float, sums: Floats
 ) -> State:
@@ -197,17 +201,19 @@ def steady_boiler(
     )
 
 
-@compiled
+@compiled_lean
 def live_boiler(
     boiler: Boiler, state: State, drawn: float, auxiliary: float, expected: float, dt: float, sums: Floats
 ) -> State:
     """Pass a time with the boiler's state carried along, by a midpoint step."""
     steam = drawn + auxiliary
-    half = boiler_rates(boiler, state.temperature, state.water, state.firing, steam, expected, state.tender)
-    _, feed, safety, aimed, net, _ = half
+    held = math.exp(-0.5 * dt / boiler.fire_lag)  # of the firing rate over half the step
+    _, feed, safety, aimed, net, _ = boiler_rates(
+        boiler, state.temperature, state.water, state.firing, steam, expected, state.tender
+    )
     heat = state.heat + 0.5 * dt * net
     water = state.water + 0.5 * dt * (feed - steam - safety)
-    firing = state.firing + (aimed - state.firing) * (1.0 - math.exp(-0.5 * dt / boiler.fire_lag))
+    firing = aimed + (state.firing - aimed) * held
     temperature = boiler_temperature(boiler, heat, water, state.temperature)
     fire, feed, safety, aimed, net, vapour = boiler_rates(
         boiler, temperature, water, firing, steam, expected, state.tender
@@ -226,7 +232,7 @@ def live_boiler(
     return State(
         heat,
         water,
-        state.firing + (aimed - state.firing) * (1.0 - math.exp(-dt / boiler.fire_lag)),
+        aimed + (state.firing - aimed) * held * held,
         state.tender - dt * feed,
         state.fuel - dt * firing,
         boiler_temperature(boiler, heat, water, temperature),
@@ -234,7 +240,7 @@ def live_boiler(
     )
 
 
-@compiled
+@compiled_lean
 def call(
     line: Line, boiler: Boiler, start: Start, state: State, i: int, t: float, sums: Floats
 ) -> tuple[float, State]:
@@ -258,9 +264,17 @@ def call(
     return t + max(wait, 0.0), state
 
 
-@compiled
+@compiled_lean
 def effort(
-    line: Line, load: Load, engine: Engine, i: int, e: float, contents: float, pressure: float, allowed: float
+    line: Line,
+    load: Load,
+    engine: Engine,
+    i: int,
+    e: float,
+    contents: float,
+    pressure: float,
+    allowed: float,
+    guess: int,
 ) -> Effort:
     """Find pull, brake and speed over one step: full effort, or what just meets the envelope.
 
@@ -269,30 +283,40 @@ def effort(
     h = line.distance[i + 1] - line.distance[i]
     top = line.envelope[i + 1]
     inertia = load.mass + contents + load.rotating + line.assist_mass[i]
-    against, pull, wanted, limit, assist = traction(line, load, engine, i, e, contents, pressure, allowed)
+    if top - e < GREATEST_ACCELERATION * h:
+        # The envelope is within reach: see first whether an eased effort, or the brake, just meets it.
+        e_mid = 0.5 * (e + top)
+        against, pull, wanted, limit, assist = traction(
+            line, load, engine, i, e_mid, contents, pressure, allowed, guess
+        )
+        needed = against + (top - e) * inertia / h
+        if needed <= pull + assist:
+            return eased(e_mid, top, against, needed, pull, assist)
+    against, pull, wanted, limit, assist = traction(
+        line, load, engine, i, e, contents, pressure, allowed, guess
+    )
     e_mid = e + 0.5 * h * (pull + assist - against) / inertia
     if e_mid <= 0.0:
         return Effort(e_mid, 2.0 * e_mid - e, against, pull, wanted, assist, 0.0, limit)
-    against, pull, wanted, limit, assist = traction(line, load, engine, i, e_mid, contents, pressure, allowed)
+    against, pull, wanted, limit, assist = traction(
+        line, load, engine, i, e_mid, contents, pressure, allowed, guess
+    )
     e_next = e + h * (pull + assist - against) / inertia
     if e_next <= top:
         return Effort(e_mid, e_next, against, pull, wanted, assist, 0.0, limit)
-    # The full effort would pass the envelope: ease both engines alike, or brake, to meet it just so.
-    e_mid = 0.5 * (e + top)
-    against, pull, wanted, limit, assist = traction(line, load, engine, i, e_mid, contents, pressure, allowed)
-    needed = against + (top - e) * inertia / h
-    if needed > pull + assist:
-        # The midpoint of the eased step is slower than that of the full one: the full effort holds.
-        return Effort(
-            e_mid, e + h * (pull + assist - against) / inertia, against, pull, wanted, assist, 0.0, limit
-        )
+    return eased(e_mid, top, against, against + (top - e) * inertia / h, pull, assist)
+
+
+@compiled_lean
+def eased(e_mid: float, top: float, against: float, needed: float, pull: float, assist: float) -> Effort:
+    """Share the pull that is needed between train engine and assistance, or brake."""
     if needed > 0.0:
         share = needed / (pull + assist)
         return Effort(e_mid, top, against, share * pull, share * pull, share * assist, 0.0, FREE)
     return Effort(e_mid, top, against, 0.0, 0.0, 0.0, -needed, BRAKING if needed < 0.0 else COASTING)
 
 
-@compiled
+@compiled_lean
 def failing(boiler: Boiler, engine: Engine, state: State, pressure: float) -> int:
     """Tell whether the run must end: no water, no fuel, no pressure, or the crown sheet bare."""
     if state.tender < 0.0:
@@ -306,30 +330,31 @@ def failing(boiler: Boiler, engine: Engine, state: State, pressure: float) -> in
     return ARRIVED
 
 
-@compiled
-def run(line: Line, load: Load, engine: Engine, boiler: Boiler, start: Start) -> Course:
-    """Run a train over a line once.
-
-    Args:
-        line: Steps of the line with what holds in each.
-        load: What is moved.
-        engine: Performance map of the engine.
-        boiler: Boiler, fire and feed.
-        start: State before the first departure.
+@compiled_lean
+def run_into(
+    line: Line,
+    load: Load,
+    engine: Engine,
+    boiler: Boiler,
+    start: Start,
+    nodes: Floats,
+    steps: Floats,
+    limits: Codes,
+    sums: Floats,
+) -> tuple[int, int, float, float, float]:
+    """Run a train over a line once, writing node by node and step by step into the arrays given.
 
     Returns:
-        Course: State at each node, what happened in each step, and the sums for the ledgers.
+        Last node reached, how the run ended, where it stalled [m], boiler heat and kinetic energy at the end [J].
     """
     n = len(line.grade)
-    nodes, steps = np.zeros((NODES, n + 1)), np.zeros((STEPS, n))
-    limits = np.zeros(n, dtype=np.int8)
-    sums = np.zeros(SUMS)
     temperature = boiler_temperature(boiler, start.heat, start.water, boiler.working_temperature)
     state = State(
         start.heat, start.water, start.firing, start.tender_water, start.tender_fuel, temperature, 0.0
     )
     t, e = start.time, 0.0
     status, stalled_at, reached = ARRIVED, -1.0, 0
+    guess = 0  # cell of the cutoff axis where the last step ended
 
     for i in range(n + 1):
         nodes[ENERGY, i], nodes[ARRIVE, i] = e, t
@@ -352,7 +377,9 @@ def run(line: Line, load: Load, engine: Engine, boiler: Boiler, start: Start) ->
 
         h = line.distance[i + 1] - line.distance[i]
         contents = state.tender + state.fuel
-        step = effort(line, load, engine, i, e, contents, pressure, steam_allowed(line, boiler, i, pressure))
+        step = effort(
+            line, load, engine, i, e, contents, pressure, steam_allowed(line, boiler, i, pressure), guess
+        )
         if step.e_mid <= 0.0 or (step.e_next <= 0.0 and line.envelope[i + 1] > 0.0):
             status = STALLED
             fall = e - step.e_next
@@ -361,10 +388,11 @@ def run(line: Line, load: Load, engine: Engine, boiler: Boiler, start: Start) ->
         dt = 2.0 * h / (math.sqrt(2.0 * e) + math.sqrt(2.0 * step.e_next))
         auxiliary = boiler.auxiliary_steam
         if step.pull > 0.0:
-            drawn, cutoff = steam_for(engine.grid, pressure, math.sqrt(2.0 * step.e_mid), step.pull)
+            drawn, cutoff = steam_for(engine.grid, pressure, math.sqrt(2.0 * step.e_mid), step.pull, guess)
         else:
             drawn, cutoff = engine.drifting_steam, 0.0
             auxiliary += boiler.standing_steam
+        guess = int((cutoff - engine.grid.cutoff_first) / engine.grid.cutoff_step)
         if boiler.live:
             ahead = (line.expected[i] if line.expected[i] >= 0.0 else drawn) + auxiliary
             after = live_boiler(boiler, state, drawn, auxiliary, ahead, dt, sums)
@@ -388,6 +416,26 @@ def run(line: Line, load: Load, engine: Engine, boiler: Boiler, start: Start) ->
         t, e, state = t + dt, step.e_next, after
 
     inertia = load.mass + state.tender + state.fuel + load.rotating + line.assist_mass[max(reached - 1, 0)]
-    return Course(
-        reached, status, stalled_at, nodes, steps, limits, start.heat, state.heat, inertia * e, sums
+    return reached, status, stalled_at, state.heat, inertia * e
+
+
+def run(line: Line, load: Load, engine: Engine, boiler: Boiler, start: Start) -> Course:
+    """Run a train over a line once.
+
+    Args:
+        line: Steps of the line with what holds in each.
+        load: What is moved.
+        engine: Performance map of the engine.
+        boiler: Boiler, fire and feed.
+        start: State before the first departure.
+
+    Returns:
+        Course: State at each node, what happened in each step, and the sums for the ledgers.
+    """
+    n = len(line.grade)
+    nodes, steps = np.zeros((NODES, n + 1)), np.zeros((STEPS, n))
+    limits, sums = np.zeros(n, dtype=np.int8), np.zeros(SUMS)
+    reached, status, stalled_at, heat, energy = run_into(
+        line, load, engine, boiler, start, nodes, steps, limits, sums
     )
+    return Course(reached, status, stalled_at, nodes, steps, limits, start.heat, heat, energy, sums)

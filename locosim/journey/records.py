@@ -111,6 +111,7 @@ class Boiler(NamedTuple):
     feed_enthalpy: float  # heat the feed brings net of what the boiler gave for it [J/kg]
     feed_greatest: float  # [kg/s]
     working_temperature: float  # saturation temperature at the working pressure [K]
+    working_liquid: float  # enthalpy of the water there, by the same table [J/kg]
     safety_pressure: float  # absolute, where the valves open [Pa]
     safety_full: float  # absolute, where they are fully open [Pa]
     safety_capacity: float  # [kg/s]

@@ -8,32 +8,35 @@ the heat of the steam space is left out (some per cent of the water's at working
 
 from __future__ import annotations
 
-from locosim.compiled import compiled
+from locosim.compiled import compiled_lean
 from locosim.journey.records import Boiler
-from locosim.performance.map_reading import between
+from locosim.performance.map_reading import between, place_of
 
 FEED_PUT_OFF = 0.7  # of the feed, at the pressure floor with the working level in the glass
 
 
-@compiled
+@compiled_lean
 def boiler_temperature(boiler: Boiler, heat: float, water: float, guess: float) -> float:
-    """Temperature at which water and metal hold the given heat [K]; Newton on a table of straight pieces."""
-    temperature = guess
+    """Temperature at which water and metal hold the given heat [K], searched from a guess on a table."""
+    step, first = boiler.temperature_step, boiler.temperature_first
     last = len(boiler.liquid_of) - 2
-    for _ in range(20):
-        k = min(max(int((temperature - boiler.temperature_first) / boiler.temperature_step), 0), last)
-        slope = (boiler.liquid_of[k + 1] - boiler.liquid_of[k]) / boiler.temperature_step
-        base = boiler.temperature_first + k * boiler.temperature_step
-        held = water * (boiler.liquid_of[k] + slope * (temperature - base))
-        held += boiler.metal_heat * (temperature - 273.15)
-        change = (heat - held) / (water * slope + boiler.metal_heat)
-        temperature += change
-        if abs(change) < 1e-9:
+    k = min(max(int((guess - first) / step), 0), last)
+    for _ in range(len(boiler.liquid_of)):
+        slope = (boiler.liquid_of[k + 1] - boiler.liquid_of[k]) / step
+        base = first + k * step
+        held = water * boiler.liquid_of[k] + boiler.metal_heat * (base - 273.15)
+        beyond = (heat - held) / (water * slope + boiler.metal_heat)
+        # The piece is straight: the answer is exact when it lies on it.
+        if beyond < 0.0 and k > 0:
+            k = max(k + min(int(beyond / step), -1), 0)
+        elif beyond > step and k < last:
+            k = min(k + max(int(beyond / step), 1), last)
+        else:
             break
-    return float(temperature)
+    return float(base + beyond)
 
 
-@compiled
+@compiled_lean
 def firing_for(boiler: Boiler, heat: float) -> float:
     """Firing rate that gives a heat to the water [kg/s], no more than the greatest."""
     table, step = boiler.heat_of, boiler.firing_step
@@ -51,7 +54,7 @@ def firing_for(boiler: Boiler, heat: float) -> float:
     return float(min((low + (heat - table[low]) / (table[high] - table[low])) * step, boiler.firing_greatest))
 
 
-@compiled
+@compiled_lean
 def boiler_rates(
     boiler: Boiler,
     temperature: float,
@@ -81,10 +84,12 @@ def boiler_rates(
         Heat of the fire [W], feed [kg/s], steam through the safety valves [kg/s], firing aimed at [kg/s],
         net heat [W] and enthalpy of the steam [J/kg].
     """
-    first, step = boiler.temperature_first, boiler.temperature_step
-    pressure = between(boiler.pressure_of, first, step, temperature)
-    vapour = between(boiler.vapour_of, first, step, temperature)
-    liquid = between(boiler.liquid_of, first, step, temperature)
+    k, part = place_of(
+        temperature, boiler.temperature_first, boiler.temperature_step, len(boiler.pressure_of)
+    )
+    pressure = boiler.pressure_of[k] + part * (boiler.pressure_of[k + 1] - boiler.pressure_of[k])
+    vapour = boiler.vapour_of[k] + part * (boiler.vapour_of[k + 1] - boiler.vapour_of[k])
+    liquid = boiler.liquid_of[k] + part * (boiler.liquid_of[k + 1] - boiler.liquid_of[k])
     safety = 0.0
     if pressure > boiler.safety_pressure:
         opening = (pressure - boiler.safety_pressure) / (boiler.safety_full - boiler.safety_pressure)
@@ -99,9 +104,7 @@ def boiler_rates(
     if left <= 0.0:
         feed = 0.0
     aim = boiler.working_temperature
-    short = water * (between(boiler.liquid_of, first, step, aim) - liquid) + boiler.metal_heat * (
-        aim - temperature
-    )
+    short = water * (boiler.working_liquid - liquid) + boiler.metal_heat * (aim - temperature)
     need = (
         expected * (vapour - liquid)
         + feed * (liquid - boiler.feed_enthalpy)

@@ -93,7 +93,7 @@ class PerformanceMap:
         most = self.pull_at(speed=speed, cutoff=float(self.cutoffs[-1]), pressure=pressure)
         if pull > most * (1 + 1e-12):
             raise OutOfRange(f"pull must be at most {most:.0f} N at {speed:.2f} m/s, found {pull:.0f}")
-        steam, cutoff = steam_for(self.grid, pressure, speed, pull)
+        steam, cutoff = steam_for(self.grid, pressure, speed, pull, 0)
         return float(steam), float(cutoff)
 
     def greatest_pull(
@@ -115,7 +115,7 @@ class PerformanceMap:
         """
         longest = float(self.cutoffs[-1]) if cutoff is None else cutoff
         self._inside(speed, longest, pressure)
-        pull, by_steam = greatest_pull(self.grid, pressure, speed, steam, longest)
+        pull, by_steam = greatest_pull(self.grid, pressure, speed, steam, longest, 0)
         return float(pull), "steam" if by_steam else "cylinders"
 
     def _read(self, table: Floats, speed: float, cutoff: float, pressure: float) -> float:
