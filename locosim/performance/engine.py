@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
+from locosim.errors import OutOfRange
 from locosim.model import Crew, Excursion, Fuel, Locomotive
+from locosim.performance.cycle_engine import CycleEngine, cycle_engine
+from locosim.performance.cycle_map import cycle_map
 from locosim.performance.handbook_map import handbook_map
+from locosim.performance.heat_supply import fuel_for, heat_supply
 from locosim.performance.performance_map import PerformanceMap
 from locosim.performance.steam_supply import SteamSupply, handbook_supply
+
+METHODS = ("cycle", "handbook")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -18,11 +25,13 @@ class Performance:
         locomotive: The engine.
         map: Pull and steam of the cylinders.
         supply: Steam of the boiler.
+        notes: What was taken by a rule for want of a figure in the engine file.
     """
 
     locomotive: Locomotive
     map: PerformanceMap
     supply: SteamSupply
+    notes: tuple[str, ...] = ()
 
     @property
     def method(self) -> str:
@@ -45,21 +54,45 @@ class Performance:
 
 
 def performance_of(
-    locomotive: Locomotive, *, method: str = "handbook", fuel: Fuel | None = None, crew: Crew | None = None
+    locomotive: Locomotive, *, method: str = "cycle", fuel: Fuel | None = None, crew: Crew | None = None
 ) -> Performance:
     """Compute what a locomotive can do.
 
     Args:
         locomotive: The engine.
-        method: `handbook`, from published averages.
-        fuel: What is burnt; bituminous coal when left out.
+        method: `cycle`, from the cylinder cycle and the boiler's heat balance, or `handbook`, from published
+            averages.
+        fuel: What is burnt; bituminous coal, or oil where the engine burns oil, when left out.
         crew: Who fires it.
+
+    Raises:
+        OutOfRange: A method that is not known, a fuel the engine cannot burn, or an engine the method does not
+            cover.
     """
+    if method not in METHODS:
+        raise OutOfRange(f"method must be one of {', '.join(METHODS)}, found {method!r}")
+    burnt, hands = fuel_for(locomotive, fuel), crew or Crew()
+    if method == "handbook":
+        return Performance(
+            locomotive=locomotive,
+            map=_handbook_map(locomotive),
+            supply=handbook_supply(locomotive, burnt, hands),
+        )
+    charts, notes = _cycle_map(locomotive)
     return Performance(
-        locomotive=locomotive,
-        map=handbook_map(locomotive),
-        supply=handbook_supply(locomotive, fuel or Fuel(), crew or Crew()),
+        locomotive=locomotive, map=charts, supply=heat_supply(locomotive, burnt, hands), notes=notes
     )
+
+
+def laid_out(locomotive: Locomotive) -> CycleEngine:
+    """The engine as the cycle takes it, laid out once."""
+    return _laid_out(locomotive)
+
+
+# A map does not depend on fuel and crew, and what-ifs ask for the same engine again and again.
+_handbook_map = lru_cache(maxsize=16)(handbook_map)
+_cycle_map = lru_cache(maxsize=16)(cycle_map)
+_laid_out = lru_cache(maxsize=32)(cycle_engine)
 
 
 def performance_for(excursion: Excursion) -> Performance:

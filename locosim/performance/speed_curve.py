@@ -1,4 +1,4 @@
-"""Pull over speed, with the limit that binds named at each."""
+"""Pull over speed, with the limit that binds named at each: kept up, or for a short effort."""
 
 from __future__ import annotations
 
@@ -9,12 +9,13 @@ import numpy as np
 from locosim.errors import OutOfRange
 from locosim.performance.engine import Performance
 from locosim.performance.running_resistance import engine_resistance_at
+from locosim.performance.stored_heat import ShortEffort
 from locosim.physics.adhesion import CONDITIONS, adhesion_coefficient, adhesive_pull
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CurvePoint:
-    """What the engine can do at one speed, kept up as long as the coal lasts.
+    """What the engine can do at one speed.
 
     Attributes:
         speed: Train speed [m/s].
@@ -23,7 +24,7 @@ class CurvePoint:
         drawbar_pull: Behind the tender on straight level track [N].
         cutoff: Fraction of the stroke [1].
         steam: Steam to the cylinders [kg/s].
-        fuel: Fuel for that and the auxiliaries [kg/s].
+        fuel: Fuel for that and the auxiliaries [kg/s]; what the fire cannot follow is paid from stored heat.
         limit: What holds the pull: adhesion, cylinders, or the limit of the boiler by name.
     """
 
@@ -83,17 +84,47 @@ def speed_curve(
     Raises:
         OutOfRange: A speed beyond the map, or a rail condition that is not known.
     """
-    if rail not in CONDITIONS:
-        raise OutOfRange(f"rail must be one of {', '.join(CONDITIONS)}, found {rail!r}")
     return tuple(curve_point(performance, speed, rail) for speed in speeds)
 
 
-def curve_point(performance: Performance, speed: float, rail: str) -> CurvePoint:
-    """One point of the speed curve; speed in m/s."""
+def effort_curve(
+    performance: Performance, *, speeds: tuple[float, ...], effort: ShortEffort, rail: str = "dry"
+) -> tuple[CurvePoint, ...]:
+    """Largest pull at each speed for a short effort, at the mean pressure over it.
+
+    Args:
+        performance: The engine.
+        speeds: Speeds wanted [m/s].
+        effort: How long, and what stored heat adds.
+        rail: Condition of the rail.
+
+    Returns:
+        One point per speed.
+
+    Raises:
+        OutOfRange: A speed beyond the map, or a rail condition that is not known.
+    """
+    return tuple(curve_point(performance, speed, rail, effort) for speed in speeds)
+
+
+def curve_point(
+    performance: Performance, speed: float, rail: str, effort: ShortEffort | None = None
+) -> CurvePoint:
+    """One point of the speed curve, sustained or for a short effort; speed in m/s.
+
+    Raises:
+        OutOfRange: A speed beyond the map, or a rail condition that is not known.
+    """
+    if rail not in CONDITIONS:
+        raise OutOfRange(f"rail must be one of {', '.join(CONDITIONS)}, found {rail!r}")
     charts, engine = performance.map, performance.locomotive
-    pressure = engine.boiler.absolute_pressure
-    pull, held = charts.greatest_pull(speed=speed, pressure=pressure, steam=performance.cylinder_steam)
-    limit = performance.supply.binding.name if held == "steam" else held
+    pressure, most = engine.boiler.absolute_pressure, performance.cylinder_steam
+    if effort is not None:
+        pressure, most = effort.pressure, most + effort.extra_steam
+    pull, held = charts.greatest_pull(speed=speed, pressure=pressure, steam=most)
+    limit = held
+    if held == "steam":
+        limit = performance.supply.binding.name if effort is None else "stored heat"
     coefficient = adhesion_coefficient(coefficient_at_rest=CONDITIONS[rail].coefficient, speed=speed)
     by_rail = charts.friction + float(
         adhesive_pull(adhesive_mass=performance.adhesive_mass, coefficient=coefficient)
@@ -101,6 +132,8 @@ def curve_point(performance: Performance, speed: float, rail: str) -> CurvePoint
     if pull > by_rail:
         pull, limit = by_rail, "adhesion"
     steam, cutoff = charts.steam_and_cutoff_for(pull=pull, speed=speed, pressure=pressure)
+    if limit == "cylinders":
+        cutoff = _shortest_for(performance, pull, speed, pressure)
     wheel = pull - charts.friction
     return CurvePoint(
         speed=speed,
@@ -112,3 +145,12 @@ def curve_point(performance: Performance, speed: float, rail: str) -> CurvePoint
         fuel=performance.supply.fuel_for(steam + engine.auxiliaries.steady),
         limit=limit,
     )
+
+
+def _shortest_for(performance: Performance, pull: float, speed: float, pressure: float) -> float:
+    """The shortest cutoff of the map that gives the greatest pull: a longer one only chokes the exhaust."""
+    charts = performance.map
+    for cutoff in charts.cutoffs:
+        if charts.pull_at(speed=speed, cutoff=float(cutoff), pressure=pressure) >= pull * (1 - 1e-9):
+            return float(cutoff)
+    return float(charts.cutoffs[-1])
