@@ -7,6 +7,8 @@ from typing import NamedTuple
 from locosim.compiled import compiled_lean
 from locosim.physics.real import Floats
 
+SHORT_OF = 1.0 - 1e-9  # less by no more than the grain of the arithmetic
+
 
 class Grid(NamedTuple):
     """Pull and steam on even axes of absolute pressure, speed (from rest) and cutoff."""
@@ -54,7 +56,9 @@ def place_of(at: float, first: float, step: float, count: int) -> tuple[int, flo
 def reading(
     wanted: Floats, other: Floats, i: int, fi: float, j: int, fj: float, most: float, guess: int
 ) -> tuple[float, float]:
-    """Find the largest cutoff place at which `wanted` stays within `most`, and `other` there.
+    """Find the shortest cutoff place at which `wanted` reaches `most`, and `other` there.
+
+    Where the table stays level over several cutoffs, the shortest of them is taken: more steam gives no more.
 
     The search starts at the cell of the guess and doubles its stride from there, so a good guess costs two
     readings and a bad one costs no more than halving.
@@ -67,26 +71,26 @@ def reading(
     low_value = mapped(wanted, i, fi, j, fj, low)
     stride = 1
     high, high_value = low, low_value
-    while low_value > most and low > 0:
+    while low_value >= most and low > 0:
         high, high_value = low, low_value
         low = max(low - stride, 0)
         low_value = mapped(wanted, i, fi, j, fj, low)
         stride *= 2
-    if low_value > most:
-        share = max(most, 0.0) / low_value
+    if low_value >= most:
+        share = max(most, 0.0) / low_value if low_value > 0.0 else 0.0
         return share - 1.0, share * mapped(other, i, fi, j, fj, 0)
-    while high_value <= most and high < last:
+    while high_value < most and high < last:
         if high > low:
             low, low_value = high, high_value
         high = min(high + stride, last)
         high_value = mapped(wanted, i, fi, j, fj, high)
         stride *= 2
-    if high_value <= most:
+    if high_value < most:
         return float(last), mapped(other, i, fi, j, fj, last)
     while high - low > 1:
         middle = (low + high) // 2
         value = mapped(wanted, i, fi, j, fj, middle)
-        if value <= most:
+        if value < most:
             low, low_value = middle, value
         else:
             high, high_value = middle, value
@@ -104,10 +108,12 @@ def greatest_pull(
     j, fj = place_of(speed, 0.0, grid.speed_step, grid.pull.shape[1])
     k, fk = place_of(cutoff_most, grid.cutoff_first, grid.cutoff_step, grid.pull.shape[2])
     place, by_steam = reading(grid.steam, grid.pull, i, fi, j, fj, steam_most, guess)
-    if place < k + fk:
-        return by_steam, True
     here, there = mapped(grid.pull, i, fi, j, fj, k), mapped(grid.pull, i, fi, j, fj, k + 1)
-    return here + fk * (there - here), False
+    by_cutoff = here + fk * (there - here)
+    # Where a longer cutoff would pull no more, it is not the steam that holds the pull.
+    if place < k + fk and by_steam < SHORT_OF * by_cutoff:
+        return by_steam, True
+    return by_cutoff, False
 
 
 @compiled_lean
@@ -119,5 +125,6 @@ def steam_for(grid: Grid, pressure: float, speed: float, pull: float, guess: int
     """
     i, fi = place_of(pressure, grid.pressure_first, grid.pressure_step, grid.pull.shape[0])
     j, fj = place_of(speed, 0.0, grid.speed_step, grid.pull.shape[1])
-    place, steam = reading(grid.pull, grid.steam, i, fi, j, fj, pull, guess)
+    # Of the cutoffs that give the same pull, the shortest: a hair below it the search ends at that one.
+    place, steam = reading(grid.pull, grid.steam, i, fi, j, fj, SHORT_OF * pull, guess)
     return max(steam, 0.0), grid.cutoff_first + grid.cutoff_step * max(place, 0.0)
