@@ -123,6 +123,8 @@ def _line(key: Key) -> str:
         return example_line(key)
     if math.isclose(units.si(example(key).strip('"'), key.unit), default, rel_tol=1e-6):
         return example_line(key)
+    if key.unit == "gradient":
+        return f'{key.name} = "{100 * default:g} %"'
     return f'{key.name} = "{default:g} {key.unit}"'
 
 

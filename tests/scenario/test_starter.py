@@ -40,8 +40,10 @@ def test_a_starter_loads(folder, kind):
 def opened(folder, kind):
     """Load a starter with every optional key put in."""
     text = re.sub(r"(?m)^(# )+(?=\[|\w+ = )", "", starter(kind))
-    # these two exclude what the starter gives already
+    # these exclude what the starter gives already, or each other
     text = re.sub(r"(?m)^elevation = .*\n", "", text)
+    before, helping, after = text.partition("[[assistance]]")
+    text = before + helping + re.sub(r"(?m)^locomotive = .*\n", "", after)
     text = text.replace('resistance = "davis_1926_passenger"', 'resistance = "own"')
     path = folder / f"{kind}.toml"
     path.write_text(text, encoding="utf-8")
