@@ -80,7 +80,7 @@ def check(
         from locosim.plot.figure import figure_bytes
         from locosim.plot.run_plot import plot_run
 
-        _write(plot, figure_bytes(plot_run(result.journey, units), plot.suffix), force=force)
+        _write(plot, figure_bytes(plot_run(result.journey, units, result.findings), plot.suffix), force=force)
     if result.verdict == "stop":
         raise typer.Exit(1)
 

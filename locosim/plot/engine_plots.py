@@ -10,18 +10,24 @@ from matplotlib.figure import Figure
 
 from locosim.performance.cutoff_table import CutoffPoint
 from locosim.performance.engine import Performance
-from locosim.performance.speed_curve import CurvePoint
-from locosim.plot.figure import COLOURS, STYLES, new_figure
-from locosim.units import label, number, show
+from locosim.performance.speed_curve import CurvePoint, speed_curve
+from locosim.plot.figure import COLOURS, STYLES, axis_label, group_thousands, new_figure
+from locosim.units import number, show
 
-
-def axis_label(name: str, kind: str, system: str) -> str:
-    """Name a quantity with its unit."""
-    return f"{name} [{label(kind, system)}]"
+FINE = 161  # speeds of a drawn curve
 
 
 def plot_curve(performance: Performance, points: Sequence[CurvePoint], rail: str, system: str) -> Figure:
-    """Pull above, power below, over speed; the limit that binds is written along the pull."""
+    """Pull above, power below, over speed; the limit that binds is written along the pull.
+
+    Args:
+        performance: The engine.
+        points: Points of the table; the picture covers the same speeds, more finely.
+        rail: Condition of the rail.
+        system: Units, `us`, `metric` or `british`.
+    """
+    fine = np.linspace(points[0].speed, points[-1].speed, FINE)
+    points = speed_curve(performance, speeds=tuple(map(float, fine)), rail=rail)
     figure = new_figure(8.5, 8.0)
     pull, power = figure.subplots(2, 1, sharex=True, height_ratios=[3, 2])
     pull_over_speed(pull, points, system)
@@ -57,6 +63,7 @@ def pull_over_speed(axes: Axes, points: Sequence[CurvePoint], system: str) -> Ax
             rotation=90 if end - begin < 0.12 * (speed[-1] - speed[0]) else 0,
         )  # fmt: skip
     axes.set_ylim(0, top)
+    group_thousands(axes)
     axes.set_ylabel(axis_label("pull", "force", system))
     axes.set_xlim(0, speed[-1])
     axes.legend(loc="center right")
@@ -91,6 +98,7 @@ def power_over_speed(axes: Axes, points: Sequence[CurvePoint], system: str) -> A
             label=name,
         )
     axes.set_ylim(bottom=0)
+    group_thousands(axes)
     axes.set_ylabel(axis_label("power", "power", system))
     axes.set_xlabel(axis_label("speed", "speed", system))
     axes.legend(loc="lower right")
@@ -112,7 +120,8 @@ def plot_cutoff(performance: Performance, points: Sequence[CutoffPoint], speed: 
             cutoff, [number(v, kind, system) for v in values], color=COLOURS[i], marker="o", markersize=3.5
         )
         axes.set_ylabel(axis_label(name, kind, system))
-        axes.set_ylim(bottom=0)
+        axes.set_ylim(0, 1.08 * max(number(v, kind, system) for v in values if np.isfinite(v)))
+        group_thousands(axes)
     limit = number(performance.cylinder_steam, "steam_rate", system)
     panels[1].axhline(limit, color=COLOURS[5], linestyle="--", linewidth=1)
     panels[1].annotate(

@@ -3,32 +3,46 @@
 from __future__ import annotations
 
 import io
+from typing import Any
 
 import matplotlib
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.ticker import FuncFormatter
+
+from locosim.units import label
 
 # A palette that survives the common kinds of colour blindness and greyscale; line styles differ as well.
 COLOURS = ("#1b4965", "#c1440e", "#5a7d2b", "#6b4c9a", "#8a6d00", "#3a3a3a")
 STYLES = ("-", "--", "-.", ":", (0, (5, 1)), (0, (3, 1, 1, 1)))
+SETTINGS: Any = {
+    "svg.hashsalt": "locosim",
+    "svg.fonttype": "none",
+    "pdf.fonttype": 42,
+    "font.size": 9.5,
+    "axes.grid": True,
+    "grid.alpha": 0.35,
+    "grid.linewidth": 0.6,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "legend.frameon": False,
+}
 
 
 def new_figure(width: float, height: float) -> Figure:
     """Make a figure in inches with the house's type and grid."""
-    matplotlib.rcParams.update(
-        {
-            "svg.hashsalt": "locosim",
-            "svg.fonttype": "none",
-            "pdf.fonttype": 42,
-            "font.size": 9.5,
-            "axes.grid": True,
-            "grid.alpha": 0.35,
-            "grid.linewidth": 0.6,
-            "axes.spines.top": False,
-            "axes.spines.right": False,
-            "legend.frameon": False,
-        }
-    )
+    matplotlib.rcParams.update(SETTINGS)
     return Figure(figsize=(width, height), layout="constrained")
+
+
+def axis_label(name: str, kind: str, system: str) -> str:
+    """Name a quantity with its unit."""
+    return f"{name} [{label(kind, system)}]"
+
+
+def group_thousands(axes: Axes) -> None:
+    """Write the figures of an axes as the tables do, thousands apart."""
+    axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:,.10g}"))
 
 
 def figure_bytes(figure: Figure, suffix: str) -> bytes:

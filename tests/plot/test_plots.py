@@ -1,0 +1,154 @@
+"""Pictures: the right data under the right labels, nothing clipped, nothing written over another text."""
+
+from __future__ import annotations
+
+import itertools
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.text import Text
+
+from locosim.performance.cutoff_table import cutoff_table
+from locosim.performance.engine import Performance, performance_of
+from locosim.performance.speed_curve import even_speeds, speed_curve
+from locosim.planning.check import Check, check_excursion
+from locosim.plot.engine_plots import plot_curve, plot_cutoff
+from locosim.plot.figure import figure_bytes
+from locosim.plot.run_plot import plot_run, stations
+from locosim.scenario import load_excursion, load_locomotive
+from locosim.units import SYSTEMS
+
+SCENARIOS = Path(__file__).resolve().parents[2] / "scenarios"
+NAMES = ("spring_special", "summit_express", "winter_freight", "harvest_excursion")
+
+
+@cache
+def checked(name: str) -> Check:
+    return check_excursion(load_excursion(SCENARIOS / "excursions" / f"{name}.toml", ["method=handbook"]))
+
+
+@cache
+def engine(name: str) -> Performance:
+    return performance_of(load_locomotive(SCENARIOS / "engines" / f"{name}.toml"), method="handbook")
+
+
+def drawn(figure: Figure) -> Figure:
+    FigureCanvasAgg(figure).draw()
+    return figure
+
+
+def texts(figure: Figure) -> list[Text]:
+    """Texts that are drawn: figures of ticks beyond the ends of an axis are not."""
+    beyond = set()
+    for axes in figure.axes:
+        for axis in (axes.xaxis, axes.yaxis):
+            low, high = sorted(axis.get_view_interval())
+            for tick in axis.get_major_ticks():
+                if not low <= tick.get_loc() <= high:
+                    beyond |= {tick.label1, tick.label2}
+    return [t for t in figure.findobj(Text) if t.get_visible() and t.get_text().strip() and t not in beyond]
+
+
+def hold_within(figure: Figure) -> None:
+    """No text reaches out of the picture."""
+    width, height = figure.canvas.get_width_height()
+    for text in texts(figure):
+        box = text.get_window_extent()
+        if box.width > 0:
+            inside = box.x0 >= -1 and box.y0 >= -1 and box.x1 <= width + 1 and box.y1 <= height + 1
+            assert inside, f"{text.get_text()!r} is clipped at {box}"
+
+
+def hold_apart(written: list[Text]) -> None:
+    """No level text covers another."""
+    boxes = [(t.get_text(), t.get_window_extent()) for t in written]
+    for (one, a), (other, b) in itertools.combinations(boxes, 2):
+        assert not a.padded(-1).overlaps(b.padded(-1)), f"{one!r} and {other!r} overlap"
+
+
+def hold_units(axes: Axes) -> None:
+    name = axes.get_ylabel()
+    assert name == "held by" or ("[" in name and name.endswith("]")), name
+
+
+@pytest.mark.parametrize("system", SYSTEMS)
+@pytest.mark.parametrize("name", NAMES)
+def test_a_run_is_whole_and_every_axis_has_its_unit(name: str, system: str) -> None:
+    check = checked(name)
+    figure = drawn(plot_run(check.journey, system, check.findings))
+    hold_within(figure)
+    drawn_texts = texts(figure)
+    for axes in figure.axes:
+        hold_units(axes)
+        hold_apart([t for t in axes.texts if t.get_rotation() == 0.0])
+        hold_apart([t for t in axes.get_yticklabels() if t in drawn_texts])
+        legend = axes.get_legend()
+        if legend is not None:
+            hold_apart(legend.get_texts())
+    assert check.journey.excursion.name in figure.get_suptitle()
+
+
+def test_a_run_shows_speed_over_distance_in_the_units_asked_for() -> None:
+    journey = checked("spring_special").journey
+    figure = plot_run(journey, "metric")
+    line = next(line for line in figure.axes[0].lines if line.get_label() == "run")
+    assert np.allclose(line.get_xdata(), (journey.chainage - journey.chainage[0]) / 1000)
+    assert np.allclose(line.get_ydata(), journey.speed * 3.6)
+
+
+def test_stations_stand_where_they_are() -> None:
+    journey = checked("spring_special").journey
+    found = dict((name, place) for place, name in stations(journey, "metric"))
+    # Chainages of the route file: Ambersyke 0.6 km, Hoaram 26.5 km, Quernby 64 km.
+    assert found["Ambersyke"] == pytest.approx(0.0)
+    assert found["Hoaram"] == pytest.approx(25.9)
+    assert found["Quernby"] == pytest.approx(63.4)
+
+
+def test_what_is_not_clear_is_marked_and_what_is_clear_is_not() -> None:
+    check = checked("harvest_excursion")
+    figure = plot_run(check.journey, "us", check.findings)
+    written = {t.get_text() for axes in figure.axes for t in axes.texts}
+    for finding in check.findings:
+        marked = f"{finding.verdict}: {finding.rule}" in written
+        assert marked == (finding.verdict != "clear" and finding.chainage is not None)
+
+
+def test_a_run_without_a_live_boiler_leaves_its_panels_out() -> None:
+    from locosim.journey.journey import run_journey
+
+    check = checked("spring_special")
+    plain = run_journey(check.journey.excursion, check.journey.performance, live_boiler=False)
+    labels = [axes.get_ylabel() for axes in drawn(plot_run(plain, "us")).axes]
+    assert not any("pressure" in label for label in labels)
+    assert any("speed" in label for label in labels)
+
+
+@pytest.mark.parametrize("system", SYSTEMS)
+@pytest.mark.parametrize("name", ["campion", "teasel", "monkshood"])
+def test_pictures_of_engines_are_whole(name: str, system: str) -> None:
+    performance = engine(name)
+    points = speed_curve(performance, speeds=even_speeds(performance, 2.0))
+    speed = points[len(points) // 2].speed
+    for figure in (
+        plot_curve(performance, points, "dry", system),
+        plot_cutoff(performance, cutoff_table(performance, speed=speed), speed, system),
+    ):
+        drawn(figure)
+        hold_within(figure)
+        for axes in figure.axes:
+            hold_units(axes)
+            hold_apart([t for t in axes.texts if t.get_rotation() == 0.0])
+        assert performance.locomotive.name in figure.axes[0].get_title(loc="left")
+
+
+def test_a_picture_is_the_same_byte_for_byte() -> None:
+    check = checked("spring_special")
+    for suffix in (".png", ".svg", ".pdf"):
+        pair = [figure_bytes(plot_run(check.journey, "us"), suffix) for _ in range(2)]
+        assert pair[0] == pair[1]
