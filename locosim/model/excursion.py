@@ -134,8 +134,8 @@ class Diesel:
 class Assistance:
     """A second engine over part of the line: double heading, a helper at the rear, or a diesel."""
 
-    locomotive: Locomotive | None = entry("The assisting steam engine.", default=None, file=True)
-    diesel: Diesel | None = entry("The assisting diesel.", default=None)
+    locomotive: Locomotive | None = entry("The assisting steam engine; leave out for a diesel.", default=None, file=True)
+    diesel: Diesel | None = entry("The assisting diesel; leave out for a steam engine.", default=None)
     place: str = choice(("front", "rear"), "Where it is coupled.", default="front")
     from_station: str | None = entry("Call where it comes on; left out, from the start.", default=None)
     to_station: str | None = entry("Call where it comes off; left out, to the end.", default=None)

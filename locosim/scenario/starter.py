@@ -26,6 +26,8 @@ _TOLD: dict[tuple[str, int, str], str] = {
     ("Call", 2, "station"): '"Last"',
     ("Excursion", 1, "locomotive"): '"engine.toml"',
     ("Assistance", 1, "locomotive"): '"engine.toml"',
+    ("Assistance", 1, "from_station"): '"First"',
+    ("Assistance", 1, "to_station"): '"Last"',
     ("EngineUnit", 1, "coupled_axles"): "3",
     ("Cylinders", 1, "number"): "2",
     ("Tender", 1, "axles"): "4",
