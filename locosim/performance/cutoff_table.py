@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from locosim.errors import OutOfRange
+from locosim.model import Locomotive
 from locosim.performance.cycle_engine import CycleEngine, gear_of, operating_points
 from locosim.performance.cycle_map import SLOW
 from locosim.performance.engine import Performance, laid_out
@@ -197,16 +198,21 @@ def _cost(performance: Performance, steam: float) -> dict[str, float]:
 
 
 def events_at(performance: Performance, cutoff: float) -> Events | None:
-    """The valve of the first engine unit at a cutoff; None by the handbook where no gear is given.
+    """The valve of the first engine unit at a cutoff [1]; None by the handbook where no gear is given."""
+    if performance.locomotive.engine_units[0].valve_gear is None and performance.method != "cycle":
+        return None
+    return events_of(performance.locomotive, cutoff)
+
+
+def events_of(locomotive: Locomotive, cutoff: float) -> Events | None:
+    """The valve of the first engine unit at a cutoff; None where mid gear gives a longer one.
 
     Args:
-        performance: The engine.
+        locomotive: The engine.
         cutoff: Fraction of the stroke [1].
     """
-    unit = performance.locomotive.engine_units[0]
-    if unit.valve_gear is None and performance.method != "cycle":
-        return None
-    lap, lead, exhaust_lap = gear_of(performance.locomotive.boiler, unit)
+    unit = locomotive.engine_units[0]
+    lap, lead, exhaust_lap = gear_of(locomotive.boiler, unit)
     if cutoff < least_cutoff(lap=lap, lead=lead):
         return None
     front, back = valve_events(
@@ -256,7 +262,8 @@ def cheapest_for_pull(
     if not pull > 0.0:
         raise OutOfRange(f"pull must be above 0 N, found {pull:g}")
     openings = regulators or (USUAL_OPENINGS if performance.method == "cycle" else (1.0,))
-    points, fails = [], []
+    points: list[CutoffPoint] = []
+    fails: list[tuple[float, float]] = []
     for opening in openings:
         table = cutoff_table(performance, speed=speed, regulator=opening)
         pulls = np.array([p.wheel_pull for p in table])

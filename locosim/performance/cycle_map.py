@@ -7,7 +7,7 @@ error. Choices of ours:
 * The row at rest is that of a slow turn, one in ten seconds: leaks and condensation make any pull at rest a matter
   of seconds. Its steam is carried on in a straight line to what leaks and condenses at rest.
 * Beyond the cutoff of greatest pull a longer one only chokes the exhaust, and no driver goes there: the map holds
-  pull and steam of the best cutoff from there on.
+  pull and steam of the best cutoff from there on. Where the cylinders give no pull it holds 0.
 * Steam and its superheat depend on each other: a few points are run until both agree, and the temperature read
   from them.
 * Machine friction is that of [Cole1914], as by the handbook: it has the running of the coupled wheels in it.
@@ -48,6 +48,7 @@ CROWDING = (1.0, 1.5, 1.3)  # powers that draw the points together at the low en
 HEAT_NODES = (2, 4, 4)  # points run until steam and superheat agree
 EVEN = (8, 49, 29)  # nodes of the map
 MOST_REPAIR = 2e-3  # of the greatest value: ripple of the splines that is smoothed away without a word
+NARROW = 0.9  # lower pressure of a narrow map over working pressure
 REFERENCE_CUTOFF = 0.85  # full gear of the engines adhesion was measured with
 RIGHT_ANGLE = (0.0, 0.5 * math.pi)
 
@@ -80,6 +81,49 @@ def cycle_map(locomotive: Locomotive) -> tuple[PerformanceMap, tuple[str, ...]]:
             friction=machine_friction_of(locomotive),
         ),
         found.notes,
+    )
+
+
+def narrow_map(engine: CycleEngine, speed: float) -> PerformanceMap:
+    """A map of two speeds, starting and the one given, near working pressure: for what-ifs, where a whole map waits.
+
+    Args:
+        engine: The engine.
+        speed: The one speed beside rest [m/s].
+
+    Raises:
+        OutOfRange: A speed that is no faster than the slowest turn, or a map that is not fit for use.
+    """
+    slow = _ends(engine)[1][0]
+    if not speed > 2.0 * slow:
+        raise OutOfRange(f"speed must be above {2.0 * slow:.2f} m/s, found {speed:.4g} m/s")
+    working = engine.locomotive.boiler.absolute_pressure
+    pressures = np.array([NARROW * working, working])
+    cutoffs = np.linspace(engine.cutoff_least, engine.cutoff_greatest, EVEN[2])
+    at = _crowded(engine.cutoff_least, engine.cutoff_greatest, NODES[2], CROWDING[2])
+    found = operating_points(
+        engine,
+        speeds=np.array([slow, speed])[None, :, None],
+        cutoffs=at[None, None, :],
+        pressures=pressures[:, None, None],
+    )
+    wide = [
+        make_interp_spline(at, values, k=3, axis=2)(cutoffs)
+        for values in (found.pull, found.steam, found.back_pressure)
+    ]
+    pull, steam, back = _usable(*wide)
+    start = found.unit_pull[:, 1, 0, -1] / found.pull[1, 0, -1]
+    return PerformanceMap(
+        method="cycle",
+        pressures=pressures,
+        speeds=np.array([0.0, speed]),
+        cutoffs=cutoffs,
+        pull=pull,
+        steam=steam,
+        back_pressure=back,
+        effort_ratio=effort_ratio(engine, float(found.torque_peak[1, 0, -1])),
+        unit_shares=tuple(float(share) for share in start),
+        friction=machine_friction_of(engine.locomotive),
     )
 
 
@@ -182,7 +226,8 @@ def _at_rest(steam: Floats, nodes: list[Floats], even: list[Floats]) -> Floats:
     """Steam carried on in a straight line from the two slowest speeds to rest, over even pressures and cutoffs."""
     slow, next_one = nodes[1][:2]
     rest = steam[:, 0] - slow * (steam[:, 1] - steam[:, 0]) / (next_one - slow)
-    return _spread(np.maximum(rest, 0.0), [nodes[0], nodes[2]], [even[0], even[2]])
+    spread = _spread(np.maximum(rest, 0.0), [nodes[0], nodes[2]], [even[0], even[2]])
+    return np.asarray(np.maximum.accumulate(spread, axis=1))
 
 
 def _temperatures(engine: CycleEngine, ends: list[tuple[float, float]], nodes: list[Floats]) -> Floats:
@@ -204,6 +249,10 @@ def _usable(pull: Floats, steam: Floats, back: Floats) -> tuple[Floats, Floats, 
     Raises:
         OutOfRange: Pull or steam that falls with a longer cutoff by more than the splines' ripple.
     """
+    # At low pressure, high speed and short cutoff compression takes more work than the steam gives: no pull.
+    without = pull <= 0.0
+    upward = np.minimum.accumulate(steam[:, :, ::-1], axis=2)[:, :, ::-1]
+    pull, steam = np.where(without, 0.0, pull), np.where(without, upward, steam)
     best = np.argmax(pull, axis=2)
     place = np.minimum(np.arange(pull.shape[2])[None, None, :], best[:, :, None])
     pull, steam, back = (np.take_along_axis(values, place, axis=2) for values in (pull, steam, back))

@@ -112,6 +112,7 @@ def _supply(locomotive: Locomotive, fuel: FuelProperties, crew: Crew, feed_entha
         steam_heat=steam.vapour_enthalpy(pressure=pressure) - brought,
         standing_loss=lost,
         heating_value=fuel.heating_value,
+        boiling_temperature=steam.saturation_temperature(pressure=pressure),
         ratings=_ratings(locomotive),
         balance=balance,
         draught=_from_rest(needed),

@@ -47,6 +47,7 @@ class SteamSupply:
         steam_heat: Heat a kilogram takes between that feed and dry steam at working pressure [J/kg].
         standing_loss: Heat lost by the outside [W].
         heating_value: Gross heating value of the fuel as fired [J/kg].
+        boiling_temperature: Of the water at working pressure [K].
         ratings: Steam by published rules that does not bind, for comparison.
         balance: Where the heat goes at each firing rate but the first, 0; None by the handbook.
         draught: Vacuum the fire asks of the smokebox at each firing rate [Pa]; None by the handbook.
@@ -62,6 +63,7 @@ class SteamSupply:
     steam_heat: float
     standing_loss: float
     heating_value: float
+    boiling_temperature: float
     ratings: tuple[SupplyLimit, ...] = ()
     balance: HeatBalance | None = None
     draught: Floats | None = None
@@ -147,4 +149,5 @@ def handbook_supply(locomotive: Locomotive, fuel: Fuel, crew: Crew) -> SteamSupp
         # The published evaporation per coal has the losses of the boiler in it.
         standing_loss=0.0,
         heating_value=heating_value(fuel),
+        boiling_temperature=steam.saturation_temperature(pressure=pressure),
     )

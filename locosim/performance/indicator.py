@@ -1,0 +1,149 @@
+"""Indicator diagram and crank torque at one operating point."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from locosim.errors import OutOfRange
+from locosim.model import Locomotive
+from locosim.performance.cutoff_table import Events, events_of
+from locosim.performance.cycle_engine import CylinderGroup, OperatingPoints, diagrams
+from locosim.performance.cycle_map import SLOW
+from locosim.performance.engine import laid_out
+from locosim.physics.cylinder_end import Cylinder
+from locosim.physics.engine_cycle import CycleDiagram, StageDiagram
+from locosim.physics.real import Floats
+
+ENDS = ("front", "back")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Indicator:
+    """An engine at one operating point, with the diagrams of each set of cylinders.
+
+    Attributes:
+        locomotive: The engine.
+        speed: Train speed [m/s].
+        cutoff: Fraction of the stroke [1].
+        regulator: Opening [1].
+        pressure: Absolute boiler pressure [Pa].
+        figures: Pull, steam and the rest, arrays of one element.
+        groups: Sets of cylinders that work alike.
+        cycles: Diagrams of each.
+        events: The valve of the first unit; None where mid gear gives a longer cutoff.
+        notes: What was taken by a rule.
+    """
+
+    locomotive: Locomotive
+    speed: float
+    cutoff: float
+    regulator: float
+    pressure: float
+    figures: OperatingPoints
+    groups: tuple[CylinderGroup, ...]
+    cycles: tuple[CycleDiagram, ...]
+    events: Events | None
+    notes: tuple[str, ...]
+
+    @property
+    def pull(self) -> float:
+        """Indicated pull at the rim [N]."""
+        return float(self.figures.pull[0])
+
+    @property
+    def steam(self) -> float:
+        """Steam to the cylinders [kg/s]."""
+        return float(self.figures.steam[0])
+
+
+def indicator(
+    locomotive: Locomotive,
+    *,
+    speed: float,
+    cutoff: float,
+    regulator: float = 1.0,
+    pressure_gauge: float | None = None,
+) -> Indicator:
+    """Compute diagrams and crank torque at one operating point.
+
+    Args:
+        locomotive: The engine.
+        speed: Train speed [m/s].
+        cutoff: Fraction of the stroke [1].
+        regulator: Opening, above 0 to 1 [1].
+        pressure_gauge: Boiler pressure by gauge; working pressure when left out [Pa].
+
+    Raises:
+        OutOfRange: A point the gear cannot be set to, or too slow or too fast to compute.
+    """
+    engine = laid_out(locomotive)
+    slow = SLOW * np.pi * max(group.wheel for group in engine.groups)
+    if not slow <= speed <= 70.0:
+        raise OutOfRange(
+            f"speed must be between {slow:.2f} m/s, one turn in ten seconds, and 70, found {speed:.4g} m/s"
+        )
+    low, high = engine.cutoff_least, engine.cutoff_greatest
+    if not low - 1e-9 <= cutoff <= high + 1e-9:
+        raise OutOfRange(
+            f"cutoff must be between {low:.1%} and {high:.1%} for this engine, found {cutoff:.1%}"
+        )
+    working = locomotive.boiler.working_pressure_gauge
+    gauge = working if pressure_gauge is None else pressure_gauge
+    if not 0.2 * working <= gauge <= 1.1 * working:
+        raise OutOfRange(
+            f"pressure must be between 20 % and 110 % of the working {working:.0f} Pa by gauge, found {gauge:.0f}"
+        )
+    pressure = locomotive.boiler.absolute_pressure + gauge - working
+    figures, cycles = diagrams(engine, speed=speed, cutoff=cutoff, pressure=pressure, regulator=regulator)
+    return Indicator(
+        locomotive=locomotive,
+        speed=speed,
+        cutoff=cutoff,
+        regulator=regulator,
+        pressure=pressure,
+        figures=figures,
+        groups=engine.groups,
+        cycles=cycles,
+        events=events_of(locomotive, cutoff),
+        notes=engine.notes,
+    )
+
+
+def stroke_places(cylinder: Cylinder, stage: StageDiagram, end: str) -> Floats:
+    """Fraction of the stroke from an end's own dead centre, over its crank angle [1]."""
+    volume = getattr(stage, f"volume_{end}")
+    clear = cylinder.clearance * (volume.max() - volume.min())
+    return np.asarray((volume - clear) / (volume.max() - volume.min()))
+
+
+def strokes(cylinder: Cylinder, stage: StageDiagram, end: str, places: Floats) -> tuple[Floats, Floats]:
+    """Pressure of one end on the working and on the return stroke.
+
+    Args:
+        cylinder: The cylinder.
+        stage: Its diagrams.
+        end: `front` or `back`.
+        places: Fractions of the stroke from the end's own dead centre [1].
+
+    Returns:
+        Absolute pressures going out and coming back [Pa].
+    """
+    place, pressure = stroke_places(cylinder, stage, end), getattr(stage, f"pressure_{end}")
+    turn = int(np.argmax(place))
+    out = np.interp(places, place[: turn + 1], pressure[: turn + 1])
+    back = np.interp(places, place[turn:][::-1], pressure[turn:][::-1])
+    return np.asarray(out), np.asarray(back)
+
+
+def end_mean_pressure(cylinder: Cylinder, stage: StageDiagram, end: str) -> float:
+    """Mean effective pressure of one end: the area of its diagram over its length [Pa]."""
+    volume, pressure = getattr(stage, f"volume_{end}"), getattr(stage, f"pressure_{end}")
+    work = float(np.sum(0.5 * (pressure[1:] + pressure[:-1]) * np.diff(volume)))
+    return work / float(volume.max() - volume.min())
+
+
+def rim_pull(group: CylinderGroup, cycle: CycleDiagram) -> Floats:
+    """Pull at the rim of one group's wheels over its crank angle, gas forces alone [N]."""
+    return np.asarray(cycle.torque / (0.5 * group.wheel))
