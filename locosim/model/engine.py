@@ -312,7 +312,7 @@ class Auxiliaries:
     @property
     def steady(self) -> float:
         """Steam taken at all times [kg/s]."""
-        return self.air_compressor * self.air_compressors + self.dynamo + self.train_heat
+        return self.air_compressor * self.air_compressors + self.dynamo + self.train_heat + self.stoker
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,0 +1,154 @@
+"""The boiler along a run: pressure, glass and the crown sheet."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import trials
+from scipy import integrate
+
+from locosim.journey.journey import Journey, run_journey
+from locosim.journey.water_cover import BoilerSpace, boiler_space, cover_along
+from locosim.model import Crew, Excursion, Locomotive
+from locosim.performance.speed_curve import curve_point
+
+PSI = 6894.757
+
+
+def run(asked: Excursion, *, live: bool = True, step: float = 20.0) -> Journey:
+    return run_journey(asked, trials.performance(asked), live_boiler=live, step=step)
+
+
+def with_barrel(**changes: object) -> Locomotive:
+    made = trials.locomotive()
+    shape: dict[str, object] = {
+        "barrel_length": 7.0,
+        "barrel_diameter": 1.7,
+        "crown_length": 2.2,
+        "crown_height": 1.2,
+    }
+    return replace(made, boiler=replace(made.boiler, **{**shape, **changes}))  # type: ignore[arg-type]
+
+
+def test_a_long_climb_settles_at_what_the_curve_says_is_sustained() -> None:
+    asked = trials.excursion(trials.line([(2000.0, 0.0), (60000.0, 0.009)], speed_limit=25.0))
+    performance = trials.performance(asked)
+    journey = run_journey(asked, performance, live_boiler=True)
+    assert journey.arrived
+    late = journey.chainage[:-1] > journey.chainage[-1] - 15000.0
+    late &= journey.chainage[:-1] < journey.chainage[-1] - 2000.0
+    assert np.mean(journey.steam[late]) == pytest.approx(performance.cylinder_steam, rel=0.01)
+    speed = float(np.mean(journey.speed[:-1][late]))
+    sustained = curve_point(performance, speed, "dry")
+    assert np.mean(journey.pull[late]) == pytest.approx(sustained.indicated_pull, rel=0.01)
+
+
+def test_a_short_summit_is_taken_faster_than_sustained_and_the_pressure_pays() -> None:
+    line = trials.line([(6000.0, 0.0), (1800.0, 0.014), (8000.0, 0.0)], speed_limit=22.0)
+    easy = trials.excursion(line)
+    forced = replace(easy, crew=Crew(steam_allowance=1.4))
+    held, short = run(easy), run(forced)
+    # The summit lies 8.8 km from the start of the line, the first kilometre among it.
+    top_held = float(np.interp(8800.0, held.chainage, held.speed))
+    top_short = float(np.interp(8800.0, short.chainage, short.speed))
+    assert top_short > 1.03 * top_held
+    assert np.min(short.pressure) < np.min(held.pressure) - 5 * PSI
+    # And won back: at the end the boiler is up again.
+    assert short.pressure[-1] > np.min(short.pressure) + 5 * PSI
+
+
+def test_heat_given_equals_heat_held_over_a_run() -> None:
+    journey = run(trials.excursion(trials.line([(9000.0, 0.004), (9000.0, -0.006)], stops=(9500.0,))))
+    assert {book.name for book in journey.ledgers} >= {"heat of the boiler [J]", "water of the boiler [kg]"}
+    assert all(abs(book.residual) < 1e-9 for book in journey.ledgers)
+
+
+@pytest.mark.parametrize("habit", ["hold_line_speed", "steady_steam", "nurse_the_boiler", "coast_to_stops"])
+def test_halving_the_step_changes_nothing_that_matters(habit: str) -> None:
+    line = trials.line([(5000.0, 0.002), (7000.0, 0.010), (8000.0, -0.009), (5000.0, 0.0)], stops=(12500.0,))
+    asked = trials.excursion(line, crew=Crew(habit=habit))
+    coarse, fine = run(asked), run(asked, step=10.0)
+    assert coarse.duration == pytest.approx(fine.duration, rel=1e-3)
+    assert np.min(coarse.pressure) == pytest.approx(np.min(fine.pressure), rel=5e-3)
+
+
+def test_pull_falls_with_pressure() -> None:
+    performance = trials.performance(trials.excursion(trials.line([(5000.0, 0.0)])))
+    full = performance.locomotive.boiler.absolute_pressure
+    pulls = [
+        performance.map.pull_at(speed=8.0, cutoff=0.4, pressure=share * full)
+        for share in (0.5, 0.7, 0.9, 1.0)
+    ]
+    assert pulls == sorted(pulls)
+
+
+def test_a_climb_that_ends_in_a_descent_bares_the_back_of_the_crown_first() -> None:
+    line = trials.line([(3000.0, 0.0), (5000.0, 0.018), (5000.0, -0.018), (3000.0, 0.0)], speed_limit=15.0)
+    chimney = run(trials.excursion(line, engine=with_barrel()))
+    worst = int(np.argmin(chimney.crown_cover))
+    # The summit is 9 km along; the least cover comes beyond it, where the grade has turned down.
+    assert chimney.chainage[worst] > 9000.0
+    climbing = int(np.argmin(np.abs(chimney.chainage - 8500.0)))
+    falling = int(np.argmin(np.abs(chimney.chainage - 9500.0)))
+    # The glass stands on the backhead: high on the climb, low on the fall, by 3.6 % of half the barrel.
+    assert chimney.glass[climbing] - chimney.glass[falling] > 0.8 * 0.036 * 3.5
+    tender = run(trials.excursion(line, engine=with_barrel(), engine_facing="tender_first"))
+    assert tender.glass[climbing] < tender.glass[falling]
+
+
+def test_cover_is_that_of_the_tilted_plane_by_geometry() -> None:
+    space = boiler_space(with_barrel().boiler)
+    assert space is not None
+    tilt = np.array([-0.02, 0.0, 0.02])
+    cover, glass = cover_along(space, np.full(3, space.working_water), tilt)
+    for angle, found in zip(tilt, cover, strict=True):
+        assert found == pytest.approx(least_cover_by_volume(space, float(angle)), abs=2e-3)
+    assert glass[2] > glass[1] > glass[0]
+
+
+def least_cover_by_volume(space: BoilerSpace, tilt: float) -> float:
+    """Cover found by filling the tilted barrel slice by slice to the working volume."""
+    radius = space.diameter / 2
+
+    def area(height: float) -> float:
+        height = min(max(height, 0.0), space.diameter)
+        width = lambda y: 2 * np.sqrt(max(radius**2 - (y - radius) ** 2, 0.0))  # noqa: E731
+        return float(integrate.quad(width, 0.0, height)[0])
+
+    places = np.linspace(-space.length / 2, space.length / 2, 41)
+
+    def volume(amidships: float) -> float:
+        return float(integrate.trapezoid([area(amidships - tilt * x) for x in places], places))
+
+    low, high = 0.0, space.diameter
+    for _ in range(40):
+        middle = (low + high) / 2
+        low, high = (middle, high) if volume(middle) < space.working_volume else (low, middle)
+    back = low - tilt * space.crown_back - (space.crown_height - space.crown_fall)
+    front = low - tilt * space.crown_front - space.crown_height
+    return min(back, front)
+
+
+def test_a_crown_that_falls_to_the_back_keeps_more_cover_on_a_descent() -> None:
+    level, sloped = boiler_space(with_barrel().boiler), boiler_space(with_barrel(crown_slope=1 / 24).boiler)
+    assert level is not None
+    assert sloped is not None
+    tilt, water = np.array([-0.03]), np.array([level.working_water])
+    assert cover_along(sloped, water, tilt)[0][0] > cover_along(level, water, tilt)[0][0]
+
+
+def test_a_boiler_without_geometry_has_no_cover() -> None:
+    assert boiler_space(trials.locomotive().boiler) is None
+    journey = run(trials.excursion(trials.line([(4000.0, 0.0)])))
+    assert len(journey.crown_cover) == 0
+
+
+def test_less_water_is_less_cover() -> None:
+    space = boiler_space(with_barrel().boiler)
+    assert space is not None
+    water = np.linspace(space.bare_water, space.working_water, 9)
+    cover, _ = cover_along(space, water, np.zeros(9))
+    assert np.all(np.diff(cover) > 0)
+    assert cover[0] == pytest.approx(0.0, abs=1e-9)
