@@ -38,6 +38,10 @@ PlotFile = Annotated[
         "--plot", help="Also draw a picture: a file ending in .png, .svg or .pdf.", show_default=False
     ),
 ]
+TableFile = Annotated[
+    Path | None,
+    typer.Option("--csv", help="Also write the samples, as a table for a spreadsheet.", show_default=False),
+]
 Force = Annotated[bool, typer.Option("--force", help="Overwrite files that exist.")]
 Changes = Annotated[
     list[str] | None,
@@ -92,10 +96,12 @@ def run(
     units: InUnits = Units.us,
     json: AsJson = False,  # noqa: FBT002
     plot: PlotFile = None,
+    csv: TableFile = None,
     force: Force = False,  # noqa: FBT002
 ) -> None:
     """Run an excursion over its line: times, water, fuel and the books that must close."""
     _may_draw(plot, force=force)
+    _may_write(csv, force=force)
     from locosim.journey.journey import run_journey
     from locosim.performance.engine import performance_for
     from locosim.scenario import load_excursion
@@ -115,6 +121,10 @@ def run(
         from locosim.plot.run_plot import plot_run
 
         _write(plot, figure_bytes(plot_run(journey, units), plot.suffix), force=force)
+    if csv is not None:
+        from locosim.report.csv_text import run_csv
+
+        _write(csv, run_csv(journey, units).encode(), force=force)
     if not journey.arrived:
         raise typer.Exit(1)
 
@@ -202,6 +212,14 @@ def _may_draw(path: Path | None, *, force: bool) -> None:
     from locosim.report.files import may_draw
 
     may_draw(path, force=force)
+
+
+def _may_write(path: Path | None, *, force: bool) -> None:
+    """The same for a file of any name."""
+    if path is not None:
+        from locosim.report.files import may_write
+
+        may_write(path, force=force)
 
 
 def _write(path: Path, content: bytes, *, force: bool) -> None:

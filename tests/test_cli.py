@@ -220,6 +220,17 @@ def test_a_picture_that_cannot_be_written_is_an_error_not_a_traceback() -> None:
     assert "Traceback" not in done.stderr
 
 
+def test_a_table_is_written_once_in_the_units_asked_for(tmp_path: Path) -> None:
+    path = tmp_path / "run.csv"
+    said("run", SPRING, "--csv", str(path), "--units", "metric")
+    text = path.read_text(encoding="utf-8")
+    assert "speed [km/h]" in text
+    refused("run", SPRING, "--csv", str(path), match="--force")
+    refused("run", SPRING, "--csv", str(tmp_path / "no" / "run.csv"), match="folder")
+    assert path.read_text(encoding="utf-8") == text
+    assert list(tmp_path.iterdir()) == [path]
+
+
 # JSON
 
 
