@@ -368,6 +368,7 @@ LABELS = {
     "imp gal": "imperial_gallon",
     "US gal/min": "gallon/minute",
     "imp gal/min": "imperial_gallon/minute",
+    "in water": "foot_H2O*inch/foot",
     "‰": "permille",
     "%": "percent",
     "h:min:s": "s",
