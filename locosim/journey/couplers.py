@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 
-from locosim.journey.assistance import SPEED_STEP, helpers_of
-from locosim.journey.forces import Alignment, Block, vehicle_coefficients
+from locosim.journey.assistance import SPEED_STEP, Helper, helpers_of
+from locosim.journey.forces import Alignment, Block, helper_block, vehicle_coefficients
 from locosim.journey.journey import Journey
 from locosim.model import Vehicle
 from locosim.physics.line_resistance import BROKEN_AWAY, BROKEN_AWAY_SPEED, START_PLAIN, START_ROLLER
@@ -16,8 +17,8 @@ def coupler_pull(journey: Journey) -> Floats:
     """Greatest pull in any coupler behind the tender in each step, shape (n,) [N].
 
     The pull in a coupler is what moves everything behind it: running resistance, curves, weight along the
-    track and inertia, less the push of engines at the rear. Steps on the brake are left at 0: what the slack
-    does then is not computed.
+    track and inertia, less what engines at the rear give beyond their own needs. Steps on the brake are left
+    at 0: what the slack does then is not computed.
     """
     excursion = journey.excursion
     middle = 0.5 * (journey.chainage[1:] + journey.chainage[:-1])
@@ -25,7 +26,7 @@ def coupler_pull(journey: Journey) -> Floats:
     acceleration = np.diff(0.5 * journey.speed**2) / np.diff(journey.chainage)
     alignment = Alignment(excursion.line)
     rear = excursion.locomotive.length + excursion.locomotive.tender.length + excursion.train.length
-    behind = -_rear_push(journey, speed)
+    behind = _rear_needs(journey, alignment, speed, acceleration) - _rear_push(journey, speed)
     most = np.zeros(len(middle))
     for vehicle in reversed(excursion.train.vehicles):
         for _ in range(vehicle.count):
@@ -47,18 +48,39 @@ def _running(vehicle: Vehicle, speed: Floats) -> Floats:
     return np.asarray(vehicle.mass * np.maximum(a + (b + c * speed) * speed, breaking))
 
 
+def _rear_needs(journey: Journey, alignment: Alignment, speed: Floats, acceleration: Floats) -> Floats:
+    """What engines at the rear take to move themselves [N]."""
+    middle = 0.5 * (journey.chainage[1:] + journey.chainage[:-1])
+    locomotive, train = journey.excursion.locomotive, journey.excursion.train
+    length = locomotive.length + locomotive.tender.length + train.length
+    needs = np.zeros(len(speed))
+    for helper in helpers_of(journey.excursion):
+        if helper.place == "rear":
+            block = [helper_block(helper, length)]
+            a, b, c = helper.resistance
+            own = a + (b + c * speed) * speed + (helper.mass + helper.rotating) * acceleration
+            own = own + alignment.mean_weight(block, middle) + alignment.mean_curving(block, middle)
+            needs += _on(journey, helper) * own
+    return needs
+
+
+def _on(journey: Journey, helper: Helper) -> npt.NDArray[np.bool_]:
+    """Steps in which an assisting engine is on."""
+    places = [journey.excursion.line.station(call.station).chainage for call in journey.excursion.calls]
+    return np.asarray(
+        (journey.chainage[:-1] >= places[helper.first] - 0.01)
+        & (journey.chainage[1:] <= places[helper.last] + 0.01)
+    )
+
+
 def _rear_push(journey: Journey, speed: Floats) -> Floats:
     """Share of the assistance that pushes from the rear [N]."""
     helpers = helpers_of(journey.excursion)
     if not any(helper.place == "rear" for helper in helpers):
         return np.zeros(len(speed))
-    places = [journey.excursion.line.station(call.station).chainage for call in journey.excursion.calls]
     from_rear, all_pull = np.zeros(len(speed)), np.zeros(len(speed))
     for helper in helpers:
-        on = (journey.chainage[:-1] >= places[helper.first] - 0.01) & (
-            journey.chainage[1:] <= places[helper.last] + 0.01
-        )
-        pull = on * np.interp(speed, np.arange(len(helper.pull)) * SPEED_STEP, helper.pull)
+        pull = _on(journey, helper) * np.interp(speed, np.arange(len(helper.pull)) * SPEED_STEP, helper.pull)
         all_pull += pull
         if helper.place == "rear":
             from_rear += pull

@@ -134,11 +134,14 @@ def stalling(journey: Journey) -> list[Finding]:
     if journey.arrived:
         return []
     place = place_name(journey, journey.ended_at)
-    last = max(len(journey.grade) - 1, 0)
+    last = len(journey.grade) - 1
     route = float(journey.excursion.line.station(journey.excursion.calls[-1].station).chainage)
     asked = route - float(journey.chainage[0])
+    stalled = "she does not start"
+    if last >= 0:
+        stalled = f"she comes to a stand at {{grade}} under the train, held by {holder(journey, last)}"
     because = {
-        "stalled": f"she comes to a stand at {{grade}} under the train, held by {holder(journey, last)}",
+        "stalled": stalled,
         "tender empty": "the tender runs dry",
         "fuel gone": "the fuel runs out",
         "pressure lost": "the pressure falls out of the range the engine was computed for",
@@ -149,7 +152,7 @@ def stalling(journey: Journey) -> list[Finding]:
         "tender empty": "add a water stop or a water car",
         "fuel gone": "add a fuel stop",
     }.get(journey.outcome, "draw less steam, take cars off or mend the feed")
-    grade = float(journey.grade[last]) if len(journey.grade) else 0.0
+    grade = float(journey.grade[last]) if last >= 0 else 0.0
     return [
         Finding(
             rule="stall" if journey.outcome == "stalled" else "end of run",
@@ -160,7 +163,7 @@ def stalling(journey: Journey) -> list[Finding]:
             limit=asked,
             kind="distance",
             margin=at_least(journey.distance, asked),
-            because=because + " {here} after the start",
+            because=because + (" {here} after the start" if last >= 0 else ""),
             remedy=remedy,
             facts={"grade": (grade, "gradient"), "here": (journey.distance, "distance")},
         )

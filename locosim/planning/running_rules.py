@@ -63,6 +63,8 @@ def _brake_ratio(journey: Journey) -> float:
 
 def stopping(journey: Journey) -> list[Finding]:
     """Longest full service stop from the speed and on the grade of the run."""
+    if len(journey.grade) == 0:
+        return []
     criteria = journey.excursion.criteria
     ratio = _brake_ratio(journey)
     middle = 0.5 * (journey.speed[:-1] + journey.speed[1:])

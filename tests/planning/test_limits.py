@@ -1,0 +1,160 @@
+"""Every rule with a limit of the excursion's own: clear, tight and stop by moving the limit past the value."""
+
+from __future__ import annotations
+
+import string
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
+
+import pytest
+from judged import Rule, boilered, hills, run, under
+
+from locosim.journey.journey import Journey
+from locosim.model import Call
+from locosim.planning import boiler_rules, pulling_rules, running_rules, supply_rules
+from locosim.planning.finding import CLEAR, STOP, TIGHT, Finding
+
+TIMED = (Call(station="A"), Call(station="B", arrive=36400.0), Call(station="C"))
+
+
+@dataclass(frozen=True)
+class Held:
+    """A rule, how to set its limit to a value in SI, and whether the value must not be below or above it."""
+
+    rule: Rule
+    name: str
+    set_limit: Callable[[Journey, float], Journey]
+    least: bool  # the value must be at least the limit
+    pick: Callable[[Finding], bool] = lambda finding: True
+
+
+def criterion(key: str, scale: Callable[[Journey], float] = lambda journey: 1.0) -> Any:
+    return lambda journey, limit: under(journey, **{key: limit / scale(journey)})
+
+
+def gauge(journey: Journey) -> float:
+    return journey.performance.locomotive.boiler.working_pressure_gauge
+
+
+def tank(journey: Journey) -> float:
+    return 1000.0 * journey.excursion.locomotive.tender.water_capacity
+
+
+def bunker(journey: Journey) -> float:
+    return journey.excursion.locomotive.tender.fuel_capacity
+
+
+def line_axle_load(journey: Journey, limit: float) -> Journey:
+    asked = journey.excursion
+    return replace(journey, excursion=replace(asked, route=replace(asked.route, axle_load_greatest=limit)))
+
+
+def engine_radius(journey: Journey, limit: float) -> Journey:
+    asked = journey.excursion
+    engine = replace(asked.locomotive, curve_radius_least=limit)
+    return replace(journey, excursion=replace(asked, locomotive=engine))
+
+
+def coupler(journey: Journey, limit: float) -> Journey:
+    asked = journey.excursion
+    return replace(journey, excursion=replace(asked, train=replace(asked.train, coupler_pull_greatest=limit)))
+
+
+HELD = [
+    Held(pulling_rules.climbing, "climb", criterion("climbing_speed_least"), least=True),
+    Held(pulling_rules.couplers, "coupler", coupler, least=False),
+    Held(boiler_rules.pressure, "pressure", criterion("pressure_least", gauge), least=True),
+    Held(boiler_rules.crown_cover, "crown sheet", criterion("crown_cover_least"), least=True),
+    Held(supply_rules.water, "water", criterion("water_reserve", tank), least=True),
+    Held(supply_rules.fuel, "fuel", criterion("fuel_reserve", bunker), least=True),
+    Held(
+        running_rules.timekeeping,
+        "time",
+        criterion("lateness_greatest"),
+        least=False,
+        pick=lambda finding: finding.place == "B",
+    ),
+    Held(running_rules.stopping, "stopping", criterion("stopping_distance_greatest"), least=False),
+    Held(
+        running_rules.rotation,
+        "driver speed",
+        criterion("driver_speed_greatest"),
+        least=False,
+        pick=lambda finding: finding.rule == "driver speed",
+    ),
+    Held(
+        running_rules.rotation,
+        "piston speed",
+        criterion("piston_speed_greatest"),
+        least=False,
+        pick=lambda finding: finding.rule == "piston speed",
+    ),
+    Held(running_rules.axle_load, "axle load", line_axle_load, least=False),
+    Held(running_rules.curves, "curve", engine_radius, least=True),
+]
+STATIC = ("axle load", "curve")  # met or not: nearness is no weakness
+
+
+def journey() -> Journey:
+    return run(boilered(hills(calls=TIMED, water_at_start=0.6, fuel_at_start=0.6)))
+
+
+def only(held: Held, judged: Journey) -> Finding:
+    found = [f for f in held.rule(judged) if held.pick(f)]
+    assert len(found) == 1
+    return found[0]
+
+
+def value_of(held: Held) -> float:
+    """The value is no matter of the limit, so any limit shows it."""
+    return only(held, held.set_limit(journey(), 1e5 if held.name in ("curve", "axle load") else 0.01)).value
+
+
+@pytest.mark.parametrize("held", HELD, ids=lambda held: held.name)
+@pytest.mark.parametrize(
+    ("room", "verdict"),
+    [(0.30, CLEAR), (0.11, CLEAR), (0.09, TIGHT), (1e-6, TIGHT), (-1e-6, STOP), (-0.05, STOP)],
+)
+def test_margin_is_room_over_limit_and_names_the_verdict(held: Held, room: float, verdict: str) -> None:
+    value = value_of(held)
+    limit = value / (1.0 + room) if held.least else value / (1.0 - room)
+    finding = only(held, held.set_limit(journey(), limit))
+    assert finding.rule == held.name
+    assert finding.value == pytest.approx(value)
+    assert finding.limit == pytest.approx(limit)
+    assert finding.margin == pytest.approx(room, abs=1e-9)
+    if held.name in STATIC:
+        verdict = STOP if room < 0 else CLEAR
+    assert finding.verdict == verdict
+
+
+@pytest.mark.parametrize("held", HELD, ids=lambda held: held.name)
+def test_what_is_not_clear_says_what_would_mend_it(held: Held) -> None:
+    value = value_of(held)
+    stopped = only(held, held.set_limit(journey(), 1.05 * value if held.least else 0.95 * value))
+    fine = only(held, held.set_limit(journey(), 0.5 * value if held.least else 2.0 * value))
+    assert stopped.remedy
+    assert fine.remedy == ""
+    assert stopped.because
+    assert "safe" not in stopped.because + stopped.remedy
+
+
+@pytest.mark.parametrize("held", HELD, ids=lambda held: held.name)
+def test_texts_show_only_facts_they_have(held: Held) -> None:
+    value = value_of(held)
+    finding = only(held, held.set_limit(journey(), 1.05 * value if held.least else 0.95 * value))
+    for text in (finding.because, finding.remedy):
+        shown = {name for _, name, _, _ in string.Formatter().parse(text) if name}
+        assert shown <= set(finding.facts)
+
+
+@pytest.mark.parametrize("held", HELD, ids=lambda held: held.name)
+def test_the_share_called_tight_is_the_excursions_own(held: Held) -> None:
+    if held.name in STATIC:
+        return
+    value = value_of(held)
+    limit = value / 1.2 if held.least else value / 0.8
+    assert only(held, held.set_limit(journey(), limit)).verdict == CLEAR
+    wide = under(held.set_limit(journey(), limit), margin_tight=0.25)
+    assert only(held, wide).verdict == TIGHT
