@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from locosim.journey.assistance import SPEED_STEP, Helper, helpers_of
-from locosim.journey.forces import Alignment, Block, helper_block, vehicle_coefficients
+from locosim.journey.forces import Alignment, Block, alignment_of, helper_block, vehicle_coefficients
 from locosim.journey.journey import Journey
 from locosim.model import Vehicle
 from locosim.physics.line_resistance import BROKEN_AWAY, BROKEN_AWAY_SPEED, START_PLAIN, START_ROLLER
@@ -24,7 +24,7 @@ def coupler_pull(journey: Journey) -> Floats:
     middle = 0.5 * (journey.chainage[1:] + journey.chainage[:-1])
     speed = 0.5 * (journey.speed[1:] + journey.speed[:-1])
     acceleration = np.diff(0.5 * journey.speed**2) / np.diff(journey.chainage)
-    alignment = Alignment(excursion.line)
+    alignment = alignment_of(excursion.line)
     rear = excursion.locomotive.length + excursion.locomotive.tender.length + excursion.train.length
     behind = _rear_needs(journey, alignment, speed, acceleration) - _rear_push(journey, speed)
     most = np.zeros(len(middle))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from functools import lru_cache
 
 import numpy as np
 
@@ -120,13 +120,16 @@ class Alignment:
         pulls = grade_resistance(gradient=np.array([grade for _, _, grade in pieces]))
         self._weight_first, self._weight_last = float(pulls[0]), float(pulls[-1])
         self._weight = np.concatenate([[0.0], np.cumsum(pulls * np.diff(self._grade_at))])
-        edges = sorted({line.start, line.end, *(c.start for c in line.curves), *(c.end for c in line.curves)})
-        self._curve_at = np.array(edges)
-        curving = [
-            sum(float(per_degree(radius=c.radius)) for c in line.curves if c.start <= a and c.end >= b)
-            for a, b in pairwise(edges)
-        ]
-        self._curve = np.concatenate([[0.0], np.cumsum(np.array(curving) * np.diff(self._curve_at))])
+        starts = np.array([c.start for c in line.curves] + [line.start])
+        ends = np.array([c.end for c in line.curves] + [line.end])
+        bends = np.array([float(per_degree(radius=c.radius)) for c in line.curves] + [0.0])
+        self._curve_at = np.unique(np.concatenate([starts, ends]))
+        # Each curve comes on at its start and goes off at its end; curves that overlap add up.
+        change = np.zeros(len(self._curve_at))
+        np.add.at(change, np.searchsorted(self._curve_at, starts), bends)
+        np.add.at(change, np.searchsorted(self._curve_at, ends), -bends)
+        curving = np.cumsum(change)[:-1]
+        self._curve = np.concatenate([[0.0], np.cumsum(curving * np.diff(self._curve_at))])
 
     def weight_along(self, chainage: Floats) -> Floats:
         """Work of lifting a kilogram from the start of the line to a place [J/kg]."""
@@ -159,6 +162,12 @@ class Alignment:
         """Mean of sin(slope) under a stretch of the train with its head at a place [1]."""
         work = self.weight_along(head - front) - self.weight_along(head - rear)
         return np.asarray(work / (GRAVITY * (rear - front)))
+
+
+@lru_cache(maxsize=8)
+def alignment_of(line: Route) -> Alignment:
+    """Alignment of a line, made once: a check runs the same line many times."""
+    return Alignment(line)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -200,7 +209,7 @@ def demand_at_rest(excursion: Excursion, helpers: Sequence[Helper], chainage: fl
     load = load_of(excursion)
     locomotive = excursion.locomotive
     contents = contents_at_start(excursion)
-    alignment = Alignment(excursion.line)
+    alignment = alignment_of(excursion.line)
     head = np.array([chainage])
     length = locomotive.length + locomotive.tender.length + excursion.train.length
     blocks = (*train_blocks(locomotive, excursion.train), *(helper_block(h, length) for h in helpers))

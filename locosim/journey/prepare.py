@@ -13,8 +13,8 @@ from locosim.journey.assistance import SPEED_STEP, Assisted, Helper, assisted, h
 from locosim.journey.boiler_tables import boiler_of, start_of
 from locosim.journey.driving import Way, drive
 from locosim.journey.forces import (
-    Alignment,
     Demand,
+    alignment_of,
     demand_at_rest,
     helper_block,
     load_of,
@@ -89,7 +89,7 @@ def prepare(
     calls = tuple(int(np.argmin(np.abs(nodes - place))) for place in places)
     help_along = assisted(helpers, calls, len(middle))
 
-    alignment = Alignment(line)
+    alignment = alignment_of(line)
     blocks = train_blocks(locomotive, excursion.train)
     mass = sum(block.mass for block in blocks)
     gravity, curve = alignment.mean_weight(blocks, middle), alignment.mean_curving(blocks, middle)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from locosim.compiled import compiled
 from locosim.model import Boiler
 from locosim.physics import water_level
 from locosim.physics.real import Floats
@@ -98,11 +99,16 @@ def cover_along(space: BoilerSpace, water: Floats, tilt: Floats) -> tuple[Floats
         Least water over the crown sheet [m] and glass reading above its lowest [m], shape (n,).
     """
     volume = space.working_volume + (water - space.working_water) / space.density
-    cover, glass = np.empty(len(water)), np.empty(len(water))
-    for i in range(len(water)):
-        at = float(volume[i]), float(tilt[i]), space.length, space.diameter
-        back = water_level.level_at(space.crown_back, *at) - (space.crown_height - space.crown_fall)
-        front = water_level.level_at(space.crown_front, *at) - space.crown_height
-        cover[i] = min(back, front)
-        glass[i] = water_level.glass_reading(*at, -0.5 * space.length, space.glass_bottom)
-    return cover, glass
+    at = (volume, tilt, space.length, space.diameter)
+    back = _levels(space.crown_back, *at) - (space.crown_height - space.crown_fall)
+    front = _levels(space.crown_front, *at) - space.crown_height
+    return np.minimum(back, front), _levels(-0.5 * space.length, *at) - space.glass_bottom
+
+
+@compiled
+def _levels(position: float, volume: Floats, tilt: Floats, length: float, diameter: float) -> Floats:
+    """Height of the surface at one place along the boiler, for each volume and tilt [m]."""
+    heights = np.empty(len(volume))
+    for i in range(len(volume)):
+        heights[i] = water_level.level_at(position, volume[i], tilt[i], length, diameter)
+    return heights

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 from locosim.errors import OutOfRange
@@ -134,8 +135,10 @@ class Diesel:
 class Assistance:
     """A second engine over part of the line: double heading, a helper at the rear, or a diesel."""
 
-    locomotive: Locomotive | None = entry("The assisting steam engine; leave out for a diesel.", default=None, file=True)
-    diesel: Diesel | None = entry("The assisting diesel; leave out for a steam engine.", default=None)
+    locomotive: Locomotive | None = entry(
+        "The assisting steam engine, unless it is a diesel.", default=None, file=True
+    )
+    diesel: Diesel | None = entry("The assisting diesel, unless it is a steam engine.", default=None)
     place: str = choice(("front", "rear"), "Where it is coupled.", default="front")
     from_station: str | None = entry("Call where it comes on; left out, from the start.", default=None)
     to_station: str | None = entry("Call where it comes off; left out, to the end.", default=None)
@@ -296,4 +299,10 @@ class Excursion:
     @property
     def line(self) -> Route:
         """The route in the direction of travel."""
-        return self.route if self.direction == "forward" else self.route.backwards()
+        return self.route if self.direction == "forward" else _backwards(self.route)
+
+
+@lru_cache(maxsize=8)
+def _backwards(route: Route) -> Route:
+    """Turn a route round once: an excursion asks for its line many times."""
+    return route.backwards()

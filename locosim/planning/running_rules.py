@@ -71,7 +71,7 @@ def stopping(journey: Journey) -> list[Finding]:
     order = np.argsort(-(middle**2 / np.maximum(0.05 + journey.grade * 0.5, 0.01)))
     # The longest stop is among the fast steps on steep falls: a sample of them is enough.
     candidates = np.unique(
-        np.concatenate([order[:200], [int(np.argmax(middle)), int(np.argmin(journey.grade))]])
+        np.concatenate([order[:40], [int(np.argmax(middle)), int(np.argmin(journey.grade))]])
     )
     distances = [
         stopping_distance_with_shoes(
