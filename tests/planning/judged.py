@@ -49,9 +49,9 @@ def under(journey: Journey, **criteria: Any) -> Journey:
     return replace(journey, excursion=replace(excursion, criteria=changed))
 
 
-def one(rule: Rule, journey: Journey, **which: Any) -> Finding:
+def one(judge: Rule, journey: Journey, **which: Any) -> Finding:
     """The one finding of a rule, or the one with the given fields."""
-    found = [f for f in rule(journey) if all(getattr(f, k) == v for k, v in which.items())]
+    found = [f for f in judge(journey) if all(getattr(f, k) == v for k, v in which.items())]
     assert len(found) == 1, found
     return found[0]
 

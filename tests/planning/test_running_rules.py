@@ -1,0 +1,202 @@
+"""Timekeeping, brakes, axle loads, curves and rotation: values against figures worked out here."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import trials
+from judged import hill_route, hills, one, run, under
+from scipy.integrate import solve_ivp
+
+from locosim.journey.journey import Journey
+from locosim.model import Call, Criteria, Curve
+from locosim.physics import braking
+from locosim.planning import running_rules
+from locosim.planning.finding import CLEAR, STOP, TIGHT
+
+G = 9.80665
+
+
+def times(arrive: float, depart: float | None = None) -> Journey:
+    calls = (Call(station="A"), Call(station="B", arrive=arrive, depart=depart), Call(station="C"))
+    return run(hills(calls=calls))
+
+
+def test_lateness_is_arrival_less_what_is_advertised() -> None:
+    free = run(hills()).stops[1].arrive
+    for late, verdict in ((-120.0, CLEAR), (100.0, CLEAR), (290.0, TIGHT), (301.0, STOP)):
+        finding = one(running_rules.timekeeping, times(free - late))
+        assert finding.place == "B"
+        assert finding.value == pytest.approx(late, abs=1.0)
+        assert finding.margin == pytest.approx((300.0 - late) / 300.0, abs=0.01)
+        assert finding.verdict == verdict
+        assert ("behind" if late > 0 else "before") in finding.because
+
+
+def test_a_late_arrival_makes_a_late_departure() -> None:
+    free = run(hills()).stops[1].arrive
+    # Two minutes of standing: due off thirty seconds after the arrival, she leaves ninety late.
+    journey = times(free, free + 30.0)
+    found = running_rules.timekeeping(journey)
+    assert [f.because.split()[0] for f in found] == ["arrival", "departure"]
+    assert found[1].value == pytest.approx(90.0, abs=1.0)
+
+
+def test_no_time_advertised_is_no_finding() -> None:
+    assert running_rules.timekeeping(run(hills())) == []
+
+
+def test_brake_ratio_leaves_out_the_engine() -> None:
+    journey = run(hills())
+    coach, engine = trials.coaches(), trials.locomotive()
+    everything = 8 * coach.mass + engine.mass + engine.tender.mass_empty + 28e3
+    finding = one(running_rules.stopping, journey)
+    assert finding.facts["ratio"][0] == pytest.approx(0.6 * 8 * coach.tare / everything, rel=1e-6)
+
+
+def test_stopping_is_the_integral_of_galton_shoe_friction() -> None:
+    # The distance of the finding again, by a general solver over the published line of shoe friction.
+    journey = run(hills())
+    finding = one(running_rules.stopping, journey)
+    ratio, speed, grade = (finding.facts[k][0] for k in ("ratio", "speed", "grade"))
+
+    def rates(_: float, y: np.ndarray) -> list[float]:
+        friction = float(braking.galton_shoe_friction(speed=float(y[1])))
+        return [y[1], -G * (ratio * friction + min(grade, 0.0))]
+
+    def stood(_: float, y: np.ndarray) -> float:
+        return float(y[1])
+
+    stood.terminal = True  # type: ignore[attr-defined]
+    found = solve_ivp(rates, (0, 1e4), [0.0, speed], events=[stood], rtol=1e-9, max_step=1.0)
+    reaction = journey.excursion.criteria.brake_reaction
+    # While nothing holds yet the train runs on, on a falling grade faster and faster.
+    assert finding.value == pytest.approx(found.y[0, -1] + speed * reaction, rel=0.03)
+
+
+def test_the_longest_stop_is_among_all_steps() -> None:
+    journey = run(hills())
+    finding = one(running_rules.stopping, journey)
+    middle = 0.5 * (journey.speed[1:] + journey.speed[:-1])
+    ratio = finding.facts["ratio"][0]
+    longest = max(
+        braking.stopping_distance_with_shoes(
+            speed=float(v), brake_ratio=ratio, gradient=float(min(g, 0.0)), reaction_time=6.0
+        )
+        for v, g in zip(middle, journey.grade, strict=True)
+    )
+    assert finding.value == pytest.approx(longest, rel=1e-3)
+
+
+def test_a_long_fall_asks_what_half_a_service_application_holds() -> None:
+    finding = one(running_rules.holding, run(hills()))
+    assert finding.facts["grade"][0] == pytest.approx(-0.012, rel=1e-3)
+    assert finding.facts["length"][0] == pytest.approx(3500.0, abs=150.0)
+    assert finding.verdict == CLEAR
+
+
+@pytest.mark.parametrize(("brake_ratio", "verdict"), [(0.6, CLEAR), (0.06, STOP)])
+def test_weak_brakes_hold_no_fall(brake_ratio: float, verdict: str) -> None:
+    asked = hills(made_of=trials.train(trials.coaches(brake_ratio=brake_ratio)))
+    finding = one(running_rules.holding, run(asked))
+    assert finding.verdict == verdict
+    # At the speed it holds, half the application's friction carries the grade.
+    ratio = 0.5 * brake_ratio * 8 * trials.coaches().tare
+    everything = 8 * trials.coaches().mass + trials.locomotive().mass + 23e3 + 28e3
+    friction = float(braking.galton_shoe_friction(speed=finding.limit))
+    if finding.limit > 0.1 and finding.limit < 26.0:
+        assert ratio / everything * friction == pytest.approx(0.012, abs=0.0025)
+
+
+def test_a_fall_is_tight_near_the_speed_it_is_held_at() -> None:
+    # Look for the ratio at which the speed of the run is just held; a little more is tight.
+    def margin(brake_ratio: float) -> float:
+        asked = hills(made_of=trials.train(trials.coaches(brake_ratio=brake_ratio)))
+        return one(running_rules.holding, run(asked)).margin
+
+    low, high = 0.05, 0.6
+    for _ in range(12):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if margin(middle) < 0.05 else (low, middle)
+    asked = hills(made_of=trials.train(trials.coaches(brake_ratio=high)))
+    finding = one(running_rules.holding, run(asked))
+    assert finding.verdict == TIGHT
+    assert 0.0 <= finding.margin < 0.10
+
+
+def test_a_short_fall_is_run_out() -> None:
+    route = trials.line([(3000.0, 0.0), (450.0, -0.012), (3000.0, 0.0)])
+    train = trials.train(trials.coaches(1))
+    assert running_rules.holding(run(trials.excursion(route, made_of=train))) == []
+
+
+def test_the_heaviest_axle_is_found_wherever_it_is() -> None:
+    route = hill_route(axle_load_greatest=25e3)
+
+    def heaviest(**changes: object) -> tuple[str, float]:
+        finding = one(running_rules.axle_load, run(trials.excursion(route, **changes)))
+        return finding.because, finding.value
+
+    because, value = heaviest()
+    assert "coupled axles" in because
+    assert value == pytest.approx(51e3 / 3)
+    because, value = heaviest(made_of=trials.train(trials.coaches(tare=60e3, load=20e3, people=0)))
+    assert "coach" in because
+    assert value == pytest.approx(20e3)
+    engine = replace(trials.locomotive(), tender=replace(trials.locomotive().tender, axles=2))
+    because, value = heaviest(engine=engine)
+    assert "full tender" in because
+    assert value == pytest.approx((23e3 + 28e3) / 2)
+
+
+def test_an_axle_load_is_met_or_not() -> None:
+    journey = run(trials.excursion(hill_route(axle_load_greatest=17.1e3)))
+    assert one(running_rules.axle_load, journey).verdict == CLEAR
+    journey = run(trials.excursion(hill_route(axle_load_greatest=16.9e3)))
+    assert one(running_rules.axle_load, journey).verdict == STOP
+    assert running_rules.axle_load(run(hills())) == []
+
+
+def test_the_tightest_curve_of_the_run_counts_and_no_other() -> None:
+    bends = (
+        Curve(start=100.0, end=300.0, radius=90.0),  # before the first call
+        Curve(start=4100.0, end=4500.0, radius=400.0),
+        Curve(start=9000.0, end=9400.0, radius=310.0),
+    )
+    route = replace(hill_route(), curves=bends)
+    for least, verdict in ((250.0, CLEAR), (300.0, CLEAR), (320.0, STOP)):
+        engine = trials.locomotive(curve_radius_least=least)
+        finding = one(running_rules.curves, run(trials.excursion(route, engine=engine)))
+        assert (finding.value, finding.limit, finding.chainage) == (310.0, least, 9000.0)
+        assert finding.margin == pytest.approx(310.0 / least - 1.0)
+        assert finding.verdict == verdict
+    assert running_rules.curves(run(hills())) == []
+
+
+def test_rotation_is_speed_over_the_circumference() -> None:
+    journey = run(hills())
+    turns = one(running_rules.rotation, journey, rule="driver speed")
+    pistons = one(running_rules.rotation, journey, rule="piston speed")
+    fastest = float(np.max(journey.speed))
+    assert turns.value == pytest.approx(fastest / (math.pi * 1.57))
+    assert pistons.value == pytest.approx(2 * 0.65 * fastest / (math.pi * 1.57))
+    assert turns.limit == Criteria().driver_speed_greatest
+    assert (
+        one(running_rules.rotation, under(journey, driver_speed_greatest=1.0), rule="driver speed").verdict
+        == STOP
+    )
+
+
+def test_a_law_used_beyond_its_range_is_tight_and_says_so() -> None:
+    fine = run(hills())
+    assert running_rules.data_range(fine) == []
+    light = trials.coaches(2, tare=4e3, people=0, resistance="davis_1926_freight", name="light wagon")
+    found = running_rules.data_range(run(hills(made_of=trials.train(trials.coaches(), light))))
+    assert found
+    assert {f.verdict for f in found} == {TIGHT}
+    assert {f.place for f in found} == {"light wagon"}
+    assert all("was not published for this" in f.because for f in found)
+    assert all(f.margin < 0 for f in found)
