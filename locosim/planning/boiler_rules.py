@@ -6,9 +6,10 @@ import numpy as np
 
 from locosim.constants import ATMOSPHERE
 from locosim.journey.journey import Journey
-from locosim.planning.finding import Finding, at_least, at_most, verdict_of
-from locosim.planning.places import place_name
+from locosim.planning.finding import CLEAR, TIGHT, Finding, at_least, at_most, verdict_of
+from locosim.planning.places import place_name, stretches
 
+OUT_OF_SIGHT = 60.0  # time the water may be below the glass before it is a warning [s]; our own choice
 HARD_HALF_HOUR = 1800.0  # time over which steaming is averaged [s]
 
 
@@ -118,6 +119,43 @@ def crown_cover(journey: Journey) -> list[Finding]:
                 "grade": (float(journey.grade[worst]), "gradient"),
                 "acceleration": (acceleration, "acceleration"),
                 "glass": (abs(glass), "small_length"),
+            },
+        )
+    ]
+
+
+def glass(journey: Journey) -> list[Finding]:
+    """Longest time the water is out of sight below the glass, the crown sheet covered or not.
+
+    Nothing here says that the crown sheet is bare; but a crew that sees no water must act as if it were.
+    """
+    if not journey.live_boiler or len(journey.glass) == 0:
+        return []
+    unseen = stretches(journey.glass < 0.0)
+    if not unseen:
+        return []
+    longest = max(unseen, key=lambda s: journey.time[s.last] - journey.time[s.first])
+    value = float(journey.time[longest.last] - journey.time[longest.first])
+    margin = at_most(value, OUT_OF_SIGHT)
+    chainage = float(journey.chainage[longest.first])
+    lowest = float(np.min(journey.glass[longest.first : longest.last]))
+    return [
+        Finding(
+            rule="glass",
+            # The crown sheet has a rule of its own, which may stop; being blind is a warning.
+            verdict=TIGHT if margin < journey.excursion.criteria.margin_tight else CLEAR,
+            place=place_name(journey, chainage),
+            chainage=chainage,
+            value=value,
+            limit=OUT_OF_SIGHT,
+            kind="time",
+            margin=margin,
+            because="for this long the water stands below the glass, at most {lowest} below, as the boiler tilts with "
+            "{grade} of grade and with braking",
+            remedy="carry more water over the summit and brake gently" if margin < 0.0 else "",
+            facts={
+                "lowest": (-lowest, "small_length"),
+                "grade": (float(np.min(journey.grade[longest.first : longest.last])), "gradient"),
             },
         )
     ]

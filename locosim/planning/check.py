@@ -20,6 +20,7 @@ RULES: tuple[Callable[[Journey], list[Finding]], ...] = (
     boiler_rules.steaming,
     boiler_rules.pressure,
     boiler_rules.crown_cover,
+    boiler_rules.glass,
     supply_rules.water,
     supply_rules.fuel,
     running_rules.timekeeping,
