@@ -42,6 +42,10 @@ TableFile = Annotated[
     Path | None,
     typer.Option("--csv", help="Also write the samples, as a table for a spreadsheet.", show_default=False),
 ]
+ReportFile = Annotated[
+    Path | None,
+    typer.Option("--report", help="Also write a report, one HTML file with all of it.", show_default=False),
+]
 Force = Annotated[bool, typer.Option("--force", help="Overwrite files that exist.")]
 Changes = Annotated[
     list[str] | None,
@@ -59,10 +63,12 @@ def check(
     json: AsJson = False,  # noqa: FBT002
     everything: Annotated[bool, typer.Option("--all", help="Show every clear finding.")] = False,  # noqa: FBT002
     plot: PlotFile = None,
+    report: ReportFile = None,
     force: Force = False,  # noqa: FBT002
 ) -> None:
     """Judge an excursion: verdict, findings with margins, and what would mend them."""
     _may_draw(plot, force=force)
+    _may_write(report, force=force)
     from locosim.planning.check import check_excursion
     from locosim.planning.departure import latest_departure
     from locosim.planning.trials import try_failures
@@ -85,6 +91,24 @@ def check(
         from locosim.plot.run_plot import plot_run
 
         _write(plot, figure_bytes(plot_run(result.journey, units, result.findings), plot.suffix), force=force)
+    if report is not None:
+        from locosim.performance.speed_curve import even_speeds, speed_curve
+        from locosim.plot.engine_plots import plot_curve
+        from locosim.plot.figure import figure_bytes
+        from locosim.plot.run_plot import plot_run
+        from locosim.report.check_html import check_html
+
+        performance = result.journey.performance
+        points = speed_curve(performance, speeds=even_speeds(performance, 1.0), rail=asked.rail)
+        page = check_html(
+            result,
+            trials,
+            latest,
+            units,
+            run_picture=figure_bytes(plot_run(result.journey, units, result.findings), ".svg"),
+            engine_picture=figure_bytes(plot_curve(performance, points, asked.rail, units), ".svg"),
+        )
+        _write(report, page.encode(), force=force)
     if result.verdict == "stop":
         raise typer.Exit(1)
 

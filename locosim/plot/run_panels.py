@@ -43,11 +43,19 @@ def _greatest(*values: Floats | float) -> float:
     return max(1e-9, *(float(np.max(v, initial=0.0)) for v in values))
 
 
+def _filled(axes: Axes, x: Floats, y: Floats, to: float, **look: Any) -> None:
+    """Fill between a line and a level, with the corners of the line only: fills are not thinned by the library."""
+    slope = np.diff(y) / np.maximum(np.diff(x), 1e-12)
+    turns = np.abs(np.diff(slope)) > 1e-6 * (1.0 + np.abs(slope[1:]))
+    keep = np.concatenate([[True], turns, [True]]) if len(x) > 1 else np.ones(len(x), dtype=bool)
+    axes.fill_between(x[keep], y[keep], to, linewidth=0, **look)
+
+
 def speed(axes: Axes, journey: Journey, system: str) -> Axes:
     """Speed and what the line allows."""
     x = distances(journey, system)
     allowed = shown(journey.top_speed, "speed", system)
-    axes.fill_between(x, allowed, color="#000000", alpha=0.08, linewidth=0, label="allowed, braking included")
+    _filled(axes, x, allowed, 0.0, color="#000000", alpha=0.08, label="allowed, braking included")
     axes.plot(x, shown(journey.speed, "speed", system), color=COLOURS[0], label="run")
     axes.set_ylim(0, ROOM * _greatest(allowed))
     axes.set_ylabel(axis_label("speed", "speed", system))
@@ -82,7 +90,7 @@ def profile(axes: Axes, journey: Journey, system: str) -> Axes:
     x = distances(journey, system)
     rise = np.asarray(shown(height - height[0], "length", system))
     low, high = float(np.min(rise)), float(np.max(rise))
-    axes.fill_between(x, rise, low, color=COLOURS[4], alpha=0.25, linewidth=0)
+    _filled(axes, x, rise, low, color=COLOURS[4], alpha=0.25)
     axes.plot(x, rise, color=COLOURS[4])
     axes.set_ylim(low, high + 0.12 * max(high - low, 1.0))
     axes.set_ylabel(axis_label("rise", "length", system))
@@ -105,7 +113,7 @@ def pull(axes: Axes, journey: Journey, system: str) -> Axes:
     for name, values, look in lines:
         axes.step(x, shown(_steps(values), "force", system), where="post", label=name, **look)
     brake = shown(_steps(-journey.brake), "force", system)
-    axes.fill_between(x, brake, 0.0, step="post", color=COLOURS[1], alpha=0.7, linewidth=0, label="brake")
+    _filled(axes, x, brake, 0.0, step="post", color=COLOURS[1], alpha=0.7, label="brake")
     axes.axhline(0.0, color="#000000", linewidth=0.6)
     top = shown(_greatest(net, journey.assist_pull, np.asarray(holds)), "force", system)
     low = shown(_greatest(journey.brake), "force", system)

@@ -7,9 +7,10 @@ from collections.abc import Sequence
 from locosim.planning.check import Check
 from locosim.planning.finding import CLEAR, Finding
 from locosim.planning.trials import Trial
-from locosim.report.cautions import CAUTION, METHODS
+from locosim.report.cautions import CAUTION
+from locosim.report.engine_text import method_lines
 from locosim.report.text import margin_text, paragraph, said, table
-from locosim.report.trials_text import departure_text, trials_text
+from locosim.report.trials_text import departure_line, trials_text
 from locosim.units import show
 
 HEADS = ("verdict", "rule", "place", "value", "limit", "margin")
@@ -28,16 +29,10 @@ def check_text(
         everything: Show every clear finding, not only the closest of each rule.
     """
     journey, excursion = check.journey, check.journey.excursion
-    locomotive, train = excursion.locomotive, excursion.train
     lines = [
         f"{excursion.name}: {check.verdict.upper()}",
         "",
-        paragraph(
-            f"{locomotive.name} with {train.name}, {show(train.mass, 'mass', system)} behind the tender; "
-            f"{excursion.line.name}; {excursion.rail} rail."
-        ),
-        paragraph(_outcome(check, system)),
-        paragraph(f"Method: {METHODS[journey.performance.method]}."),
+        *map(paragraph, [*summary_lines(check, system), *method_lines(journey.performance)]),
         "",
     ]
     shown = chosen(check.findings, everything=everything)
@@ -48,7 +43,7 @@ def check_text(
     hidden = len(check.findings) - len(shown)
     if hidden:
         lines += ["", paragraph(f"{hidden} more clear findings are not shown; --all shows them.")]
-    for text in (departure_text(latest, excursion.departure, system), trials_text(trials)):
+    for text in (paragraph(departure_line(latest, excursion.departure, system)), trials_text(trials)):
         if text:
             lines += ["", text]
     lines += ["", paragraph(CAUTION)]
@@ -68,6 +63,17 @@ def chosen(findings: tuple[Finding, ...], *, everything: bool) -> list[Finding]:
             rules.add(finding.rule)
             shown.append(finding)
     return shown
+
+
+def summary_lines(check: Check, system: str) -> list[str]:
+    """Engine, train and line, and how the run ends, in sentences."""
+    excursion = check.journey.excursion
+    train = excursion.train
+    return [
+        f"{excursion.locomotive.name} with {train.name}, {show(train.mass, 'mass', system)} behind the tender; "
+        f"{excursion.line.name}; {excursion.rail} rail.",
+        _outcome(check, system),
+    ]
 
 
 def _outcome(check: Check, system: str) -> str:

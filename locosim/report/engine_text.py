@@ -14,7 +14,13 @@ from locosim.units import figure, label, show
 
 
 def heading(performance: Performance, system: str) -> list[str]:
-    """Name the engine, what she is rated at, what the boiler keeps up and the method."""
+    """Name the engine, what she is rated at, what the boiler keeps up, the method and what it assumes."""
+    said = [*engine_lines(performance, system), *method_lines(performance)]
+    return [performance.locomotive.name, *map(paragraph, said), ""]
+
+
+def engine_lines(performance: Performance, system: str) -> list[str]:
+    """What the engine is rated at and what the boiler keeps up, in sentences."""
     engine, supply = performance.locomotive, performance.supply
     factor = engine.adhesive_mass * 9.80665 / rated_effort(engine)
     limits = "; ".join(
@@ -22,17 +28,18 @@ def heading(performance: Performance, system: str) -> list[str]:
         for limit in sorted(supply.limits, key=lambda limit: limit.steam)
     )
     return [
-        engine.name,
-        paragraph(
-            f"Rated tractive effort {show(rated_effort(engine), 'force', system)}, factor of adhesion {factor:.2f}."
-        ),
-        paragraph(
-            f"The boiler keeps up {show(supply.sustained, 'steam_rate', system)}, held by the "
-            f"{supply.binding.name} ({limits})."
-        ),
-        paragraph(f"Method: {METHODS[performance.method]}."),
-        "",
+        f"Rated tractive effort {show(rated_effort(engine), 'force', system)}, factor of adhesion {factor:.2f}.",
+        f"The boiler keeps up {show(supply.sustained, 'steam_rate', system)}, held by the "
+        f"{supply.binding.name} ({limits}).",
     ]
+
+
+def method_lines(performance: Performance) -> list[str]:
+    """The method, and what it takes by rule where the engine file gives no figure."""
+    lines = [f"Method: {METHODS[performance.method]}."]
+    if performance.notes:
+        lines.append(f"Taken by rule for want of a figure: {'; '.join(performance.notes)}.")
+    return lines
 
 
 def curve_text(performance: Performance, points: Sequence[CurvePoint], rail: str, system: str) -> str:

@@ -10,23 +10,33 @@ from locosim.report.text import margin_text, paragraph, table
 from locosim.units import show
 
 
-def departure_text(latest: float | None, departure: float, system: str) -> str:
-    """Say how late she may leave and keep every advertised arrival."""
+def departure_line(latest: float | None, departure: float, system: str) -> str:
+    """Say how late she may leave and keep every advertised arrival; empty where that is not known."""
     if latest is None:
         return ""
     asked, found = show(departure, "clock", system), show(latest, "clock", system)
     word = "still" if latest >= departure else "only"
-    return paragraph(
+    return (
         f"Worked backwards from the advertised arrivals, a departure at {found} {word} keeps them all; "
         f"the plan is {asked}."
     )
+
+
+HEADS = ("with", "verdict", "gravest finding", "margin")
 
 
 def trials_text(trials: Sequence[Trial]) -> str:
     """Write the repeated checks as a table."""
     if not trials:
         return ""
-    rows = [
+    return "\n".join(
+        [table(HEADS, trial_rows(trials), left=3, wrapped=(0, 2)), paragraph(trials_outcome(trials))]
+    )
+
+
+def trial_rows(trials: Sequence[Trial]) -> list[tuple[str, ...]]:
+    """Each trial with its verdict and gravest finding."""
+    return [
         (
             trial.name,
             trial.verdict,
@@ -35,19 +45,16 @@ def trials_text(trials: Sequence[Trial]) -> str:
         )
         for trial in trials
     ]
+
+
+def trials_outcome(trials: Sequence[Trial]) -> str:
+    """Say which trials turn a plan that would go into one that stops."""
     turned = [trial.name for trial in trials if trial.turned]
     if turned:
-        outcome = f"Turned into stop by: {'; '.join(turned)}."
-    elif any(trial.verdict == "stop" for trial in trials):
-        outcome = "The plan stops without any of these."
-    else:
-        outcome = "None of these turns the verdict into stop."
-    return "\n".join(
-        [
-            table(("with", "verdict", "gravest finding", "margin"), rows, left=3, wrapped=(0, 2)),
-            paragraph(outcome),
-        ]
-    )
+        return f"Turned into stop by: {'; '.join(turned)}."
+    if any(trial.verdict == "stop" for trial in trials):
+        return "The plan stops without any of these."
+    return "None of these turns the verdict into stop."
 
 
 def trials_content(trials: Sequence[Trial], latest: float | None) -> dict[str, Any]:
