@@ -60,6 +60,7 @@ STAGE = 12
 TOLERANCE = 2.0e-7
 MOST_TURNS = 300
 HOLD = 1.5
+PATIENCE = 60  # revolutions before a point that goes on swinging is damped
 
 
 @compiled
@@ -266,11 +267,14 @@ def settle(
                 )
                 through = (tallies[s, e, STEAM_IN] + 1.0e-9) * 3.0e6
                 drift = abs(tallies[s, e, MASS] - mass) * 3.0e6 + abs(tallies[s, e, ENERGY] - energy)
+                if turn > PATIENCE:
+                    tallies[s, e, MASS] = 0.5 * (tallies[s, e, MASS] + mass)
+                    tallies[s, e, ENERGY] = 0.5 * (tallies[s, e, ENERGY] + energy)
                 before[s, e, 3] = drift
                 gap = max(gap, drift / through, abs(tallies[s, e, WALL_HEAT]) / through)
         gap = max(gap, 0.1 * np.max(ways[:, 3]), _ledger(cylinders, point, tallies, engine, stages))
         engine[TURNS] = turn
-        if gap < TOLERANCE:
+        if gap < TOLERANCE or (turn > PATIENCE and engine[POWER] <= 0.0):
             break
         _adjust(cylinders, point, tallies, before, ways, engine, stages, boiler_flow_work, dew, table)
 
@@ -339,7 +343,7 @@ def _adjust(
     """Carry chest, receiver, back pressure and walls towards what this revolution asked for."""
     count = stages.shape[0]
     # A point that goes on swinging is damped.
-    calm = 1.0 if engine[TURNS] < 60 else (0.4 if engine[TURNS] < 110 else 0.15)
+    calm = 1.0 if engine[TURNS] < PATIENCE else 0.4
     supply = point[BOILER_ENTHALPY]
     for s in range(count):
         both = tallies[s, 0] + tallies[s, 1]
@@ -356,9 +360,11 @@ def _adjust(
         if s > 0:
             stages[s - 1, BACK_PRESSURE] = stages[s, CHEST_PRESSURE]
         if both[STEAM_IN] > 0.0:
-            stages[s, CHEST_ENTHALPY] = (supply * net + both[HEAT_BACK]) / both[STEAM_IN]
+            wanted = (supply * net + both[HEAT_BACK]) / both[STEAM_IN]
+            stages[s, CHEST_ENTHALPY] += calm * (wanted - stages[s, CHEST_ENTHALPY])
         if both[EXHAUST_OUT] > 0.0:
-            stages[s, BACK_ENTHALPY] = both[EXHAUST_HEAT] / both[EXHAUST_OUT]
+            wanted = both[EXHAUST_HEAT] / both[EXHAUST_OUT]
+            stages[s, BACK_ENTHALPY] += calm * (wanted - stages[s, BACK_ENTHALPY])
         supply = stages[s, BACK_ENTHALPY]
         for e in range(2):
             # While the trapped steam still follows the last change, the wall's heat says little.

@@ -112,6 +112,22 @@ class Surroundings(NamedTuple):
     wall_temperature: float
 
 
+class Gas(NamedTuple):
+    """Steam on one side of a port.
+
+    Attributes:
+        pressure: Absolute pressure [Pa].
+        flow_work: p/rho [J/kg].
+        enthalpy: Specific enthalpy [J/kg].
+        moist: From `moistness` [1].
+    """
+
+    pressure: float
+    flow_work: float
+    enthalpy: float
+    moist: float
+
+
 # Places in the tally of a revolution.
 MASS, ENERGY = 0, 1  # state carried over to the next revolution [kg], [J]
 STEAM_IN, STEAM_BACK = 2, 3  # from the chest, and back into it [kg]
@@ -172,28 +188,27 @@ def moistness(above: float) -> float:
         above: Energy above dry saturated steam, negative when wet [J/kg].
 
     Returns:
-        0 for superheated steam, rising to 1 at 2 % of moisture [1].
+        0 for superheated steam, rising to 1 at 0.2 % of moisture [1].
     """
-    return min(max(-above / 40.0e3, 0.0), 1.0)
+    return min(max(-above / 4.0e3, 0.0), 1.0)
 
 
 @compiled
-def orifice(area: float, upstream_pressure: float, flow_work: float, drop: float, moist: float) -> float:
+def orifice(area: float, before: Gas, drop: float) -> float:
     """Mass flow through an opening by Zeuner's ellipse.
 
     Args:
         area: Flow area, discharge coefficient included [m2].
-        upstream_pressure: Absolute pressure before it [Pa].
-        flow_work: p/rho before it [J/kg].
+        before: Steam before it.
         drop: Fall of pressure across it, not negative [Pa].
-        moist: From `moistness`, before it [1].
 
     Returns:
         Mass flow [kg/s].
     """
-    critical = _CRITICAL_DRY + (_CRITICAL_WET - _CRITICAL_DRY) * moist
-    greatest = _FLOW_DRY + (_FLOW_WET - _FLOW_DRY) * moist
-    return area * ellipse_flow(upstream_pressure, upstream_pressure / flow_work, drop, critical, greatest)
+    critical = _CRITICAL_DRY + (_CRITICAL_WET - _CRITICAL_DRY) * before.moist
+    greatest = _FLOW_DRY + (_FLOW_WET - _FLOW_DRY) * before.moist
+    density = before.pressure / before.flow_work
+    return area * ellipse_flow(before.pressure, density, drop, critical, greatest)
 
 
 @compiled
@@ -256,65 +271,73 @@ def wall_heat(
 
 
 @compiled
-def valve_flow(
-    start_drop: float,
-    free_drop: float,
-    stiffness: float,
-    area: float,
-    time: float,
-    inner: tuple[float, float],
-    outer: tuple[float, float],
-    inner_moist: float,
-    outer_moist: float,
+def port_flow(
+    area_time: float, inside: Gas, outside: Gas, free: float, exponent: float, volume: float
 ) -> float:
     """Mass that enters through a port in a step; negative when it leaves.
 
-    With d the pressure outside less inside, dd/dt = c - S F(d), F the flow. F is nearly proportional to the root of
-    d, so the weighted step d1 = d0 + c t - S t ((1 - w) F(d0) + w F(d1)) is a quadratic in the root of d1.
-    w is 1/2 unless that would carry the old flow past evenness.
+    With d the pressure outside less inside, dd/dt = c - S F(d), F the flow and S the rise of pressure inside for
+    mass let in. F is nearly proportional to the root of d, so the weighted step
+    d1 = d0 + c t - S t ((1 - w) F(d0) + w F(d1)) is a quadratic in the root of d1. The weight w is 1/2 unless that
+    would carry the old flow past evenness.
 
     Args:
-        start_drop: Pressure outside less inside at the start of the step [Pa].
-        free_drop: The same at its end if nothing flowed [Pa].
-        stiffness: Rise of the inner pressure for mass let in [Pa/kg].
-        area: Flow area, discharge coefficient included [m2].
-        time: Length of the step [s].
-        inner: Absolute pressure [Pa] and p/rho [J/kg] inside.
-        outer: The same outside.
-        inner_moist: From `moistness`, inside [1].
-        outer_moist: The same outside [1].
+        area_time: Flow area, discharge coefficient included, times the length of the step [m2 s].
+        inside: Steam inside at the start of the step.
+        outside: Steam outside.
+        free: Pressure inside at the end of the step if nothing flowed here [Pa].
+        exponent: Isentropic exponent inside [1].
+        volume: Volume inside in the middle of the step [m3].
 
     Returns:
         Mass [kg].
     """
-    start_flow = _signed_flow(start_drop, area, inner, outer, inner_moist, outer_moist)
+    stiffness = port_stiffness(outside.pressure - free, inside, outside, exponent) / volume
+    start_drop = outside.pressure - inside.pressure
+    start = _signed_flow(area_time, inside, outside, start_drop)
     weight = 0.5
-    carried = stiffness * time * abs(start_flow)
+    carried = stiffness * abs(start)
     if carried > 2.0 * abs(start_drop):
         weight = 1.0 - abs(start_drop) / carried
-    rest = free_drop - stiffness * time * (1.0 - weight) * start_flow
-    flow = _signed_flow(rest, area, inner, outer, inner_moist, outer_moist)
-    if flow == 0.0:
-        return time * (1.0 - weight) * start_flow
+    rest = outside.pressure - free - stiffness * (1.0 - weight) * start
+    later = inside
+    if rest < 0.0:  # what leaves is thinner at the end of the step
+        pressure = outside.pressure - rest
+        flow_work = inside.flow_work * (1.0 + 0.23 * (pressure / inside.pressure - 1.0))
+        later = Gas(pressure, flow_work, inside.enthalpy, inside.moist)
+    end = _signed_flow(area_time, later, outside, rest)
+    if end == 0.0:
+        return (1.0 - weight) * start
     size = abs(rest)
-    slope = abs(flow) / math.sqrt(size)
-    half = 0.5 * stiffness * time * weight * slope
+    slope = abs(end) / math.sqrt(size)
+    half = 0.5 * stiffness * weight * slope
     root = size / (half + math.sqrt(half * half + size))
-    return time * ((1.0 - weight) * start_flow + weight * math.copysign(slope * root, rest))
+    return (1.0 - weight) * start + weight * math.copysign(slope * root, rest)
 
 
 @compiled
-def _signed_flow(
-    drop: float,
-    area: float,
-    inner: tuple[float, float],
-    outer: tuple[float, float],
-    inner_moist: float,
-    outer_moist: float,
-) -> float:
+def port_stiffness(drop: float, inside: Gas, outside: Gas, exponent: float) -> float:
+    """Rise of the pressure inside for mass let in, times the volume.
+
+    Args:
+        drop: Pressure outside less inside, its sign tells which way steam goes [Pa].
+        inside: Steam inside.
+        outside: Steam outside.
+        exponent: Isentropic exponent inside [1].
+
+    Returns:
+        Rise times volume [Pa m3/kg].
+    """
+    if drop > 0.0:
+        return exponent * inside.flow_work + (exponent - 1.0) * (outside.enthalpy - inside.enthalpy)
+    return exponent * inside.flow_work
+
+
+@compiled
+def _signed_flow(area: float, inside: Gas, outside: Gas, drop: float) -> float:
     if drop >= 0.0:
-        return orifice(area, outer[0], outer[1], drop, outer_moist)
-    return -orifice(area, inner[0], inner[1], -drop, inner_moist)
+        return orifice(area, outside, drop)
+    return -orifice(area, inside, -drop)
 
 
 @compiled
@@ -346,11 +369,12 @@ def revolve(
     time = 1.0 / (around.revolutions * steps)
     piston = 0.25 * math.pi * cylinder.bore**2
     leak = constants.leakage_share * piston
+    dry_share = constants.dry_coefficient / constants.condensing_coefficient
     steam_length = constants.steam_discharge * cylinder.port_length
     exhaust_length = constants.exhaust_discharge * cylinder.port_length
     lap_and_lead = cylinder.lap + cylinder.lead
-    chest = (around.chest_pressure, around.chest_flow_work)
-    exhaust = (around.exhaust_pressure, around.exhaust_flow_work)
+    chest = Gas(around.chest_pressure, around.chest_flow_work, around.chest_enthalpy, 0.0)
+    exhaust = Gas(around.exhaust_pressure, around.exhaust_flow_work, around.exhaust_enthalpy, 1.0)
     mass = tally[MASS]
     energy = tally[ENERGY]
     for k in range(2, TALLY):
@@ -365,58 +389,36 @@ def revolve(
         middle = 0.5 * (v0 + v1)
         moist = moistness(above)
         exponent = SUPERHEATED_EXPONENT + (WET_EXPONENT - SUPERHEATED_EXPONENT) * moist
-        inner = (pressure, flow_work)
-
-        grip = 0.5 * (wall[at] + wall[at + 1]) * time
+        inside = Gas(pressure, flow_work, energy / mass + flow_work, moist)
+        grip_wet = 0.5 * (wall[at] + wall[at + 1]) * time * constants.condensing_coefficient
+        grip_dry = grip_wet * dry_share
         heat, grip, condensing = wall_heat(
-            temperature,
-            pressure,
-            above,
-            mass,
-            around.wall_temperature,
-            grip * constants.condensing_coefficient,
-            grip * constants.dry_coefficient,
+            temperature, pressure, above, mass, around.wall_temperature, grip_wet, grip_dry
         )
+
         squeeze = 0.5 * exponent * (v1 - v0) / middle
         free = pressure * (1.0 - squeeze) / (1.0 + squeeze) - (exponent - 1.0) * heat / middle
-        enthalpy = energy / mass + flow_work
-
         angle = 2.0 * math.pi * (at + 0.5) / steps
         valve = valve_displacement(angle, lap_and_lead, around.link_term)
-        steam_area = steam_length * steam_opening(valve, cylinder.lap, cylinder.port_width) + leak
-        exhaust_area = (
+        steam_way = steam_length * steam_opening(valve, cylinder.lap, cylinder.port_width) + leak
+        exhaust_way = (
             exhaust_length * exhaust_opening(valve, cylinder.exhaust_lap, cylinder.port_width) + leak
         )
-        stiff_out = exponent * flow_work / middle
-        stiff_in = stiff_out + (exponent - 1.0) * (around.chest_enthalpy - enthalpy) / middle
-        steam = valve_flow(
-            chest[0] - pressure,
-            chest[0] - free,
-            stiff_in if chest[0] > free else stiff_out,
-            steam_area,
-            time,
-            inner,
-            chest,
-            moist,
-            0.0,
-        )
-        free += steam * (stiff_in if steam > 0.0 else stiff_out)
-        gone = -valve_flow(
-            exhaust[0] - pressure,
-            exhaust[0] - free,
-            stiff_out,
-            exhaust_area,
-            time,
-            inner,
-            exhaust,
-            moist,
-            1.0,
-        )
-        free -= gone * stiff_out
-        leaving = enthalpy + 0.5 * flow_work * (free - pressure) / pressure
+        # The wider way last: its pressure is the one that stays.
+        if steam_way < exhaust_way:
+            steam = port_flow(steam_way * time, inside, chest, free, exponent, middle)
+            free += steam * port_stiffness(steam, inside, chest, exponent) / middle
+            gone = -port_flow(exhaust_way * time, inside, exhaust, free, exponent, middle)
+            free -= gone * port_stiffness(-gone, inside, exhaust, exponent) / middle
+        else:
+            gone = -port_flow(exhaust_way * time, inside, exhaust, free, exponent, middle)
+            free -= gone * port_stiffness(-gone, inside, exhaust, exponent) / middle
+            steam = port_flow(steam_way * time, inside, chest, free, exponent, middle)
+            free += steam * port_stiffness(steam, inside, chest, exponent) / middle
+        leaving = inside.enthalpy + 0.5 * flow_work * (free - pressure) / pressure
         if steam >= 0.0:
             tally[STEAM_IN] += steam
-            brought = steam * around.chest_enthalpy
+            brought = steam * chest.enthalpy
         else:
             tally[STEAM_BACK] -= steam
             tally[HEAT_BACK] -= steam * leaving
@@ -427,13 +429,18 @@ def revolve(
             brought -= gone * leaving
         else:
             tally[EXHAUST_BACK] -= gone
-            brought -= gone * around.exhaust_enthalpy
+            brought -= gone * exhaust.enthalpy
 
+        # A first end state, by the predicted pressure; then heat and work by the mean of both ends of the step.
         mass += steam - gone
         work = 0.5 * (pressure + free) * (v1 - v0)
         flow_work, temperature, above = steam_state(
             mass / v1, (energy + brought - heat - work) / mass, dew, table
         )
+        later, later_grip, later_condensing = wall_heat(
+            temperature, flow_work * mass / v1, above, mass, around.wall_temperature, grip_wet, grip_dry
+        )
+        heat = 0.5 * (heat + later)
         work = 0.5 * (pressure + flow_work * mass / v1) * (v1 - v0)
         energy += brought - heat - work
         flow_work, temperature, above = steam_state(mass / v1, energy / mass, dew, table)
@@ -441,8 +448,8 @@ def revolve(
 
         tally[WORK] += work
         tally[WALL_HEAT] += heat
-        tally[WALL_GRIP] += grip
-        tally[CONDENSED] += condensing
+        tally[WALL_GRIP] += 0.5 * (grip + later_grip)
+        tally[CONDENSED] += 0.5 * (condensing + later_condensing)
         tally[WETTEST] = min(tally[WETTEST], above)
         tally[DENSEST] = max(tally[DENSEST], mass / v1)
         tally[THINNEST] = min(tally[THINNEST], mass / v1)

@@ -64,7 +64,8 @@ class CycleGrid:
     """An engine at each operating point; arrays of the points' shape.
 
     Attributes:
-        power: Indicated power of all cylinders [W].
+        power: Indicated power of all cylinders; where it is not above 0 the engine would have to be driven at this
+            point, and the figures are not held to close [W].
         steam: Steam taken from the boiler [kg/s].
         exhaust_enthalpy: Specific enthalpy of the exhaust [J/kg].
         torque_peak: Greatest torque of the gas forces over its mean in a revolution [1].
@@ -164,10 +165,21 @@ def cycle_grid(
     )  # fmt: skip
     engine = np.zeros((len(points), cc.ENGINE))
     stages = np.zeros((len(points), len(cylinders), cc.STAGE))
-    cc.settle_all(
-        np.array(cylinders, dtype=float), np.array(constants, dtype=float), points, terms, _crank_table(cranks),
-        steps, engine, stages, *steam_table(),
-    )  # fmt: skip
+    left = np.arange(len(points))
+    for finer in (
+        0,
+        60,
+        140,
+    ):  # a point that will not settle has caught the step at a corner; another step does not
+        some_engine, some_stages = engine[left], stages[left]
+        cc.settle_all(
+            np.array(cylinders, dtype=float), np.array(constants, dtype=float), points[left], terms[left],
+            _crank_table(cranks), steps + finer, some_engine, some_stages, *steam_table(),
+        )  # fmt: skip
+        engine[left], stages[left] = some_engine, some_stages
+        left = left[_unsettled(some_engine)]
+        if left.size == 0:
+            break
     return _results(cylinders, engine, stages, shape)
 
 
@@ -300,21 +312,30 @@ def _crank_table(cranks: Sequence[Sequence[float]]) -> FloatArray:
     return table
 
 
+def _unsettled(engine: FloatArray) -> NDArray[np.bool_]:
+    """Points that do work and whose revolution does not close."""
+    open_ends = np.max(np.abs(engine[:, [cc.MASS_GAP, cc.HEAT_GAP]]), axis=1) >= CLOSED
+    found: NDArray[np.bool_] = open_ends & (engine[:, cc.POWER] > 0.0)
+    return found
+
+
 def _results(
     cylinders: Sequence[Cylinder], engine: FloatArray, stages: FloatArray, shape: tuple[int, ...]
 ) -> CycleGrid:
-    if np.any(engine[:, cc.WET_END] < -WET_NODES * ENERGY_STEP):
+    working = engine[engine[:, cc.POWER] > 0.0]
+    if np.any(working[:, cc.WET_END] < -WET_NODES * ENERGY_STEP):
         raise OutOfRange(
             "steam in the cylinder is wetter than the steam table holds; raise speed or pressure"
         )
-    if np.any(engine[:, cc.DENSE_END] > LARGEST_DENSITY) or np.any(engine[:, cc.THIN_END] < LEAST_DENSITY):
+    least, most = np.min(working[:, cc.THIN_END], initial=1.0), np.max(working[:, cc.DENSE_END], initial=1.0)
+    if most > LARGEST_DENSITY or least < LEAST_DENSITY:
         raise OutOfRange(
-            "density in the cylinder leaves the steam table "
-            f"({LEAST_DENSITY:g} to {LARGEST_DENSITY:g} kg/m3): found {engine[:, cc.THIN_END].min():.3g} "
-            f"to {engine[:, cc.DENSE_END].max():.3g}; give more clearance, or a longer cutoff"
+            f"density in the cylinder leaves the steam table ({LEAST_DENSITY:g} to {LARGEST_DENSITY:g} kg/m3): "
+            f"found {least:.3g} to {most:.3g}; give more clearance, or a longer cutoff"
         )
-    worst = float(np.max(np.abs(engine[:, [cc.MASS_GAP, cc.HEAT_GAP]])))
-    assert worst < CLOSED, f"a revolution does not close: {worst:.1e} of what went through"
+    assert not np.any(_unsettled(engine)), (
+        f"a revolution does not close: {np.abs(engine[_unsettled(engine), cc.HEAT_GAP]).max():.1e} of its heat"
+    )
 
     def column(values: FloatArray) -> FloatArray:
         return np.ascontiguousarray(values).reshape(shape)

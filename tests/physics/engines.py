@@ -1,0 +1,45 @@
+"""Engines for the tests of the cylinder cycle."""
+
+from __future__ import annotations
+
+import math
+
+from locosim.constants import ATMOSPHERE, HOUR, INCH, POUND, PSI, ZERO_CELSIUS
+from locosim.physics import steam
+from locosim.physics.engine_practice import blast_nozzle, piston_valve_cylinder, steam_passage
+
+CRANKS = ((0.0, math.pi / 2),)
+
+
+def surroundings(*, gauge_psi, full_steam_lb_h, temperature=None):
+    """Boiler and blast of an engine; without a temperature its steam is saturated, with 1.5 % of moisture."""
+    pressure = gauge_psi * PSI + ATMOSPHERE
+    if temperature is None:
+        enthalpy = steam.wet_enthalpy(pressure=pressure, dryness=0.985)
+    else:
+        enthalpy = steam.enthalpy(pressure=pressure, temperature=temperature)
+    full_steam = full_steam_lb_h * POUND / HOUR
+    return {
+        "boiler_pressure": pressure,
+        "boiler_enthalpy": enthalpy,
+        "passage_area": steam_passage(
+            full_steam=full_steam, boiler_pressure=pressure, boiler_enthalpy=enthalpy
+        ),
+        "nozzle_area": blast_nozzle(full_steam=full_steam),
+    }
+
+
+EXPRESS = piston_valve_cylinder(number=2, bore=22 * INCH, stroke=28 * INCH)
+SUPERHEATED = surroundings(gauge_psi=210, full_steam_lb_h=45000, temperature=ZERO_CELSIUS + 350.0)
+SATURATED = surroundings(gauge_psi=210, full_steam_lb_h=45000)
+
+
+def many(around, **changes):
+    """The same surroundings, named as `cycle_grid` wants them."""
+    around = around | changes
+    return {
+        "passage_areas": around["passage_area"],
+        "boiler_pressures": around["boiler_pressure"],
+        "boiler_enthalpies": around["boiler_enthalpy"],
+        "nozzle_area": around["nozzle_area"],
+    }
