@@ -243,7 +243,11 @@ class Route:
         """The same line run from its other end; chainages are mirrored between the old start and end."""
 
         def mirror(chainage: float) -> float:
-            return self.start + self.end - chainage
+            return self.start + (self.end - chainage)
+
+        def on_line(chainage: float) -> float:
+            # Rounding must not push a station at an end off the line.
+            return min(max(chainage, self.start), self.end)
 
         def turned(stretches: tuple[Stretch, ...]) -> tuple[Stretch, ...]:
             return tuple(replace(s, start=mirror(s.end), end=mirror(s.start)) for s in reversed(stretches))
@@ -254,7 +258,7 @@ class Route:
         return replace(
             self,
             profile=tuple(profile),
-            stations=tuple(replace(s, chainage=mirror(s.chainage)) for s in reversed(self.stations)),
+            stations=tuple(replace(s, chainage=on_line(mirror(s.chainage))) for s in reversed(self.stations)),
             speed_limits=turned(self.speed_limits),
             curves=turned(self.curves),
             tunnels=turned(self.tunnels),

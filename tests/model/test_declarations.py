@@ -1,0 +1,148 @@
+"""Every field of every model class declares its unit, its range and its meaning, and the constructor keeps them."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+import types
+import typing
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+
+import locosim.model as model
+from locosim import units
+from locosim.errors import OutOfRange
+from locosim.model.field import allowed, check, choice, entry, fault, measure, within
+
+CLASSES = [getattr(model, name) for name in model.__all__]
+
+# Unit words that stand for a way of writing; see locosim/model/field.py.
+WORDS = {"", "gradient", "curve", "clock"}
+
+
+def is_float(hint: Any) -> bool:
+    """A float, or a float that may be left out."""
+    options = typing.get_args(hint) if isinstance(hint, types.UnionType) else (hint,)
+    return float in options
+
+
+def float_fields() -> Iterator[Any]:
+    for made in CLASSES:
+        hints = typing.get_type_hints(made)
+        for declared in dataclasses.fields(made):
+            if is_float(hints[declared.name]):
+                yield pytest.param(made, declared, id=f"{made.__name__}.{declared.name}")
+
+
+def all_fields() -> Iterator[Any]:
+    for made in CLASSES:
+        for declared in dataclasses.fields(made):
+            yield pytest.param(made, declared, id=f"{made.__name__}.{declared.name}")
+
+
+FLOATS, FIELDS = list(float_fields()), list(all_fields())
+
+
+def test_the_walk_finds_the_model() -> None:
+    assert len(CLASSES) >= 25
+    assert len(FLOATS) > 90
+
+
+@pytest.mark.parametrize("made", CLASSES, ids=lambda made: made.__name__)
+def test_a_description_is_frozen_slotted_and_keyword_only(made: type) -> None:
+    assert made.__doc__
+    assert dataclasses.is_dataclass(made)
+    assert made.__dataclass_params__.frozen  # type: ignore[attr-defined]
+    assert all(declared.kw_only for declared in dataclasses.fields(made))
+    assert not hasattr(made, "__dict__") or "__slots__" in vars(made)
+    assert "__post_init__" in vars(made)
+
+
+@pytest.mark.parametrize(("made", "declared"), FIELDS)
+def test_a_field_says_what_it_is(made: type, declared: dataclasses.Field[Any]) -> None:
+    doc = declared.metadata.get("doc", "")
+    assert doc.endswith("."), doc
+    assert doc[0].isupper()
+
+
+@pytest.mark.parametrize(("made", "declared"), FLOATS)
+def test_a_number_has_a_unit(made: type, declared: dataclasses.Field[Any]) -> None:
+    assert "unit" in declared.metadata
+    unit = declared.metadata["unit"]
+    if unit not in WORDS:
+        # A unit pint knows, and one that is its own SI: 1 of it is 1.
+        assert units.si(f"1 {unit}", unit) == pytest.approx(1.0) if " " not in unit else True
+
+
+@pytest.mark.parametrize(("made", "declared"), FLOATS)
+def test_the_example_and_the_default_of_a_number_lie_in_its_range(
+    made: type, declared: dataclasses.Field[Any]
+) -> None:
+    if isinstance(declared.default, float):
+        assert within(declared, declared.default)
+    example = declared.metadata["example"]
+    if example:
+        assert within(declared, units.si(example, declared.metadata["unit"]))
+
+
+def beyond(declared: dataclasses.Field[Any]) -> Iterator[float]:
+    """Numbers just out of the range of a field, and what is no number."""
+    data = declared.metadata
+    for key, factor in (("above", 0.0), ("at_least", -1.0), ("below", 0.0), ("at_most", 1.0)):
+        if data.get(key) is not None:
+            bound = float(data[key])
+            yield bound + factor * max(abs(bound), 1.0) * 1e-9
+    yield from (math.nan, math.inf, -math.inf)
+
+
+@pytest.mark.parametrize(("made", "declared"), FLOATS)
+def test_a_number_out_of_range_is_refused_by_name(made: type, declared: dataclasses.Field[Any]) -> None:
+    for value in beyond(declared):
+        assert not within(declared, value)
+        said = fault(declared, value)
+        assert said is not None
+        assert said.startswith("must be ")
+        assert f"found {value:g}" in said
+    assert allowed(declared) == allowed(declared).strip()
+
+
+@dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
+class Sample:
+    """A description with one field of each kind."""
+
+    length: float = measure("m", "A length.", above=1, at_most=5, default=2.0)
+    share: float | None = measure("", "A share.", at_least=0, below=1, default=None)
+    count: int = entry("A count.", at_least=2, default=3)
+    kind: str = choice(("this", "that"), "A kind.", default="this")
+    items: tuple[int, ...] = entry("Items.", at_least=1, default=(1,))
+
+    def __post_init__(self) -> None:
+        check(self)
+
+
+@pytest.mark.parametrize(
+    ("changes", "message"),
+    [
+        ({"length": 1.0}, r"Sample\.length must be above 1 m and at most 5 m, found 1"),
+        ({"length": 5.1}, r"Sample\.length must be above 1 m and at most 5 m, found 5\.1"),
+        ({"length": math.nan}, r"Sample\.length must be above 1 m and at most 5 m, found nan"),
+        ({"length": "2 m"}, r"Sample\.length must be a number in m, found '2 m'"),
+        ({"length": True}, r"Sample\.length must be a number in m, found True"),
+        ({"length": None}, r"Sample\.length is missing"),
+        ({"share": 1.0}, r"Sample\.share must be at least 0 and below 1, found 1"),
+        ({"count": 1}, r"Sample\.count must be at least 2, found 1"),
+        ({"kind": "other"}, r"Sample\.kind must be one of this, that, found 'other'"),
+        ({"items": ()}, r"Sample\.items needs at least 1 item, found 0"),
+        ({"length": 9.0, "count": 0}, r"length must be .*; Sample\.count must be at least 2, found 0"),
+    ],
+)
+def test_a_wrong_field_is_refused_with_what_is_allowed(changes: dict[str, Any], message: str) -> None:
+    with pytest.raises(OutOfRange, match=message):
+        Sample(**changes)
+
+
+@pytest.mark.parametrize("changes", [{}, {"length": 5.0}, {"share": 0.0}, {"count": 2}, {"length": 3}])
+def test_what_is_allowed_is_taken(changes: dict[str, Any]) -> None:
+    Sample(**changes)

@@ -1,0 +1,219 @@
+"""The line and the excursion: what must go together, and the line turned round."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+import trials
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from locosim.errors import OutOfRange
+from locosim.model import (
+    Assistance,
+    Call,
+    Curve,
+    ProfilePoint,
+    RailStretch,
+    Route,
+    SpeedLimit,
+    Station,
+    Tunnel,
+)
+
+
+def full_route() -> Route:
+    return trials.line(
+        [(1500.0, 0.004), (800.0, -0.01), (2200.0, 0.0), (900.0, 0.006)],
+        stops=(2300.0,),
+        speed_limits=(
+            SpeedLimit(start=1200.0, end=1900.0, speed=12.0),
+            SpeedLimit(start=4000.0, end=4400.0, speed=9.0),
+        ),
+        curves=(Curve(start=1100.0, end=1300.0, radius=300.0), Curve(start=2500.0, end=2900.0, radius=500.0)),
+        tunnels=(Tunnel(start=3000.0, end=3300.0, name="the long one"),),
+        rail_stretches=(RailStretch(start=3000.0, end=3300.0, rail="wet"),),
+    )
+
+
+def by_elevation() -> Route:
+    return replace(
+        full_route(),
+        profile=tuple(
+            ProfilePoint(chainage=x, elevation=z)
+            for x, z in ((0.0, 100.0), (1500.0, 108.0), (3000.0, 101.0), (6400.0, 112.0))
+        ),
+    )
+
+
+def same(one: Route, other: Route) -> None:
+    assert np.allclose(np.array(one.grade_pieces()), np.array(other.grade_pieces()), rtol=0, atol=1e-9)
+    for name in ("stations", "speed_limits", "curves", "tunnels", "rail_stretches"):
+        for a, b in zip(getattr(one, name), getattr(other, name), strict=True):
+            for field in ("start", "end", "chainage", "speed", "radius"):
+                if hasattr(a, field):
+                    assert getattr(a, field) == pytest.approx(getattr(b, field), abs=1e-9)
+            assert getattr(a, "name", "") == getattr(b, "name", "")
+
+
+@pytest.mark.parametrize("route", [full_route(), by_elevation()], ids=["grades", "elevations"])
+def test_turned_round_twice_is_the_line_itself(route: Route) -> None:
+    same(route.backwards().backwards(), route)
+
+
+@settings(derandomize=True, deadline=None, max_examples=60)
+@given(
+    st.lists(st.tuples(st.floats(20.0, 3000.0), st.floats(-0.03, 0.03)), min_size=1, max_size=12),
+    st.floats(-5000.0, 50000.0),
+)
+def test_any_line_turned_round_twice_is_itself(pieces: list[tuple[float, float]], start: float) -> None:
+    points, place = [], start
+    for length, grade in pieces:
+        points.append(ProfilePoint(chainage=place, gradient=grade))
+        place += length
+    points.append(ProfilePoint(chainage=place))
+    route = Route(
+        name="any",
+        profile=tuple(points),
+        stations=(Station(name="A", chainage=start), Station(name="B", chainage=place)),
+        speed_limit=20.0,
+    )
+    back = route.backwards()
+    assert np.allclose(
+        np.array(back.backwards().grade_pieces()), np.array(route.grade_pieces()), rtol=0, atol=1e-9
+    )
+    # Climbed one way is descended the other.
+    rise = sum((end - begin) * grade for begin, end, grade in route.grade_pieces())
+    assert sum((end - begin) * grade for begin, end, grade in back.grade_pieces()) == pytest.approx(
+        -rise, abs=1e-7
+    )
+
+
+def test_turned_round_everything_lies_where_it_did() -> None:
+    route, back = full_route(), full_route().backwards()
+    assert (back.start, back.end) == (route.start, route.end)
+    assert [s.name for s in back.stations] == ["C", "B", "A"]
+    total = route.start + route.end
+    assert back.station("B").chainage == pytest.approx(total - route.station("B").chainage)
+    assert back.grade_pieces()[0][2] == -0.006
+    assert back.grade_pieces()[-1][2] == pytest.approx(-0.004)
+    first = back.curves[0]
+    assert (first.start, first.end, first.radius) == (total - 2900.0, total - 2500.0, 500.0)
+    limit = back.speed_limits[0]
+    assert (limit.start, limit.end, limit.speed) == (total - 4400.0, total - 4000.0, 9.0)
+    assert back.rail_stretches[0].rail == "wet"
+    assert back.tunnels[0].name == "the long one"
+
+
+def test_a_curve_that_runs_on_beyond_the_line_is_turned_too() -> None:
+    route = replace(full_route(), curves=(Curve(start=6300.0, end=6900.0, radius=300.0),))
+    curve = route.backwards().curves[0]
+    assert (curve.start, curve.end) == (-500.0, 100.0)
+
+
+def test_elevations_give_their_grades() -> None:
+    grades = [grade for _, _, grade in by_elevation().grade_pieces()]
+    assert grades == pytest.approx([8 / 1500, -7 / 1500, 11 / 3400])
+
+
+def by_grades(*points: tuple[float, float | None]) -> tuple[ProfilePoint, ...]:
+    return tuple(ProfilePoint(chainage=x, gradient=grade) for x, grade in points)
+
+
+def by_heights(*points: tuple[float, float]) -> tuple[ProfilePoint, ...]:
+    return tuple(ProfilePoint(chainage=x, elevation=z) for x, z in points)
+
+
+BOTH = ProfilePoint(chainage=0.0, elevation=1.0, gradient=0.0)
+
+
+@pytest.mark.parametrize(
+    ("changes", "message"),
+    [
+        ({"profile": by_grades((0.0, 0.0), (6400.0, 0.01), (6400.0, None))}, r"found 6400 m after 6400 m"),
+        (
+            {"profile": by_grades((0.0, 0.0), (100.0, None), (6400.0, None))},
+            r"either a gradient at every point",
+        ),
+        ({"profile": (BOTH, *by_heights((6400.0, 2.0)))}, r"or an elevation at every point"),
+        (
+            {"profile": by_heights((0.0, 0.0), (100.0, 20.0), (6400.0, 0.0))},
+            r"rises 20\.0% between 0 and 100 m; grades must be below 15 %",
+        ),
+        ({"profile": by_grades((0.0, None))}, r"Route\.profile needs at least 2 items, found 1"),
+        (
+            {"stations": (Station(name="A", chainage=0.0), Station(name="A", chainage=500.0))},
+            r"Route\.stations names 'A' twice",
+        ),
+        (
+            {"stations": (Station(name="A", chainage=-1.0), Station(name="B", chainage=500.0))},
+            r"station 'A' at -1 m lies off the profile, which runs from 0 to 6400 m",
+        ),
+        (
+            {"stations": (Station(name="A", chainage=900.0), Station(name="B", chainage=500.0))},
+            r"Route\.stations must be in order of chainage, found 'B' after 'A'",
+        ),
+    ],
+)
+def test_a_line_that_does_not_hang_together_is_refused(changes: dict[str, Any], message: str) -> None:
+    with pytest.raises(OutOfRange, match=message):
+        replace(full_route(), **changes)
+
+
+@pytest.mark.parametrize(
+    ("made", "arguments"),
+    [
+        (Curve, {"radius": 300.0}),
+        (SpeedLimit, {"speed": 9.0}),
+        (Tunnel, {}),
+        (RailStretch, {"rail": "wet"}),
+    ],
+)
+def test_a_stretch_ends_beyond_its_start(made: Any, arguments: dict[str, Any]) -> None:
+    with pytest.raises(OutOfRange, match=rf"{made.__name__}\.end must be beyond start \(100 m\), found 100"):
+        made(start=100.0, end=100.0, **arguments)
+
+
+def test_an_unknown_station_is_answered_with_those_there_are() -> None:
+    with pytest.raises(OutOfRange, match=r"no station 'D' on trial line; there are A, B, C"):
+        full_route().station("D")
+
+
+# The excursion
+
+
+def test_calls_follow_the_direction_of_travel() -> None:
+    asked = trials.excursion(full_route())
+    assert asked.line is asked.route
+    turned = (Call(station="C"), Call(station="A"))
+    with pytest.raises(OutOfRange, match=r"calls must be in order of travel \(forward\), found C, A"):
+        replace(asked, calls=turned)
+    back = replace(asked, calls=turned, direction="backward")
+    assert [s.name for s in back.line.stations] == ["C", "B", "A"]
+    with pytest.raises(OutOfRange, match=r"calls must be in order of travel \(backward\), found A, C"):
+        replace(back, calls=(Call(station="A"), Call(station="C")))
+    with pytest.raises(OutOfRange, match=r"calls must be in order of travel \(forward\), found A, A"):
+        replace(asked, calls=(Call(station="A"), Call(station="A")))
+
+
+def test_calls_are_stations_of_the_line() -> None:
+    with pytest.raises(
+        OutOfRange, match=r"calls\[2\]\.station: no station 'X' on trial line; there are A, B, C"
+    ):
+        trials.excursion(full_route(), calls=(Call(station="A"), Call(station="X")))
+    with pytest.raises(OutOfRange, match=r"Excursion\.calls needs at least 2 items, found 1"):
+        trials.excursion(full_route(), calls=(Call(station="A"),))
+
+
+def test_help_comes_on_and_off_at_calls_in_order() -> None:
+    helper = Assistance(locomotive=trials.locomotive(), from_station="B", to_station="C")
+    trials.excursion(full_route(), assistance=(helper,))
+    with pytest.raises(
+        OutOfRange, match=r"assistance\[1\]\.from_station must be one of the calls \(A, B, C\), found 'X'"
+    ):
+        trials.excursion(full_route(), assistance=(replace(helper, from_station="X"),))
+    with pytest.raises(OutOfRange, match=r"assistance\[1\] comes off at A before it has come on"):
+        trials.excursion(full_route(), assistance=(replace(helper, to_station="A"),))
