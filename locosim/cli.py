@@ -28,6 +28,13 @@ class Units(StrEnum):
     british = "british"
 
 
+class Method(StrEnum):
+    """Ways to compute an engine."""
+
+    cycle = "cycle"
+    handbook = "handbook"
+
+
 ExcursionFile = Annotated[Path, typer.Argument(help="Excursion file (TOML).", show_default=False)]
 EngineFile = Annotated[Path, typer.Argument(help="Engine file (TOML).", show_default=False)]
 AsJson = Annotated[bool, typer.Option("--json", help="Write JSON in SI instead of text.")]
@@ -46,6 +53,14 @@ ReportFile = Annotated[
     Path | None,
     typer.Option("--report", help="Also write a report, one HTML file with all of it.", show_default=False),
 ]
+ByMethod = Annotated[
+    Method,
+    typer.Option(
+        "--method", help="Compute the engine from its cylinders and boiler, or by published averages."
+    ),
+]
+OnRail = Annotated[str, typer.Option("--rail", help="Condition of the rail.")]
+AtSpeed = Annotated[str, typer.Argument(help='Speed with its unit, as "40 mph".', show_default=False)]
 Force = Annotated[bool, typer.Option("--force", help="Overwrite files that exist.")]
 Changes = Annotated[
     list[str] | None,
@@ -157,72 +172,228 @@ def run(
 def curve(
     engine: EngineFile,
     change: Changes = None,
-    rail: Annotated[str, typer.Option(help="Condition of the rail.")] = "dry",
+    rail: OnRail = "dry",
     step: Annotated[str, typer.Option(help="Step of speed.")] = "5 mph",
+    effort: Annotated[
+        str, typer.Option(help="Length of the short effort paid from stored heat.")
+    ] = "10 minute",
+    method: ByMethod = Method.cycle,
     units: InUnits = Units.us,
     json: AsJson = False,  # noqa: FBT002
     plot: PlotFile = None,
     force: Force = False,  # noqa: FBT002
 ) -> None:
-    """Pull and power over speed, with what holds the engine back at each."""
+    """Pull and power over speed, kept up and for a short effort, with what holds the engine back at each."""
     _may_draw(plot, force=force)
     from locosim.performance.engine import performance_of
-    from locosim.performance.speed_curve import even_speeds, speed_curve
+    from locosim.performance.speed_curve import effort_curve, even_speeds, speed_curve
+    from locosim.performance.stored_heat import short_effort
     from locosim.scenario import load_locomotive
     from locosim.units import si
 
-    performance = performance_of(load_locomotive(engine, change or ()))
-    points = speed_curve(performance, speeds=even_speeds(performance, si(step, "m/s")), rail=rail)
+    performance = performance_of(load_locomotive(engine, change or ()), method=method)
+    speeds = even_speeds(performance, si(step, "m/s"))
+    points = speed_curve(performance, speeds=speeds, rail=rail)
+    short = short_effort(performance.locomotive, performance.supply, duration=si(effort, "s"))
+    both = short, effort_curve(performance, speeds=speeds, effort=short, rail=rail)
     if json:
         from locosim.report.json_text import curve_json
 
-        _say(curve_json(performance, points, rail))
+        _say(curve_json(performance, points, rail, both))
     else:
         from locosim.report.engine_text import curve_text
 
-        _say(curve_text(performance, points, rail, units))
+        _say(curve_text(performance, points, rail, units, both))
     if plot is not None:
         from locosim.plot.engine_plots import plot_curve
         from locosim.plot.figure import figure_bytes
 
-        picture = plot_curve(performance, points, rail, units)
+        picture = plot_curve(performance, points, rail, units, short)
         _write(plot, figure_bytes(picture, plot.suffix), force=force)
 
 
 @app.command()
 def cutoff(
     engine: EngineFile,
-    speed: Annotated[str, typer.Argument(help='Speed with its unit, as "40 mph".', show_default=False)],
+    speed: AtSpeed,
     change: Changes = None,
+    regulator: Annotated[
+        list[str] | None,
+        typer.Option("--regulator", help='Opening, as "50 %"; may be repeated.', show_default=False),
+    ] = None,
+    pull: Annotated[
+        str | None,
+        typer.Option("--pull", help='Pull wanted at the rim, as "20000 lbf": finds the cheapest way to it.'),
+    ] = None,
+    method: ByMethod = Method.cycle,
     units: InUnits = Units.us,
     json: AsJson = False,  # noqa: FBT002
     plot: PlotFile = None,
     force: Force = False,  # noqa: FBT002
 ) -> None:
-    """What each cutoff gives and costs at one speed."""
+    """What each cutoff gives and costs at one speed, and which is the cheapest for a pull."""
     _may_draw(plot, force=force)
-    from locosim.performance.cutoff_table import cutoff_table
+    from locosim.performance.cutoff_table import cheapest_for_pull, cutoff_table
     from locosim.performance.engine import performance_of
     from locosim.scenario import load_locomotive
     from locosim.units import si
 
-    at = si(speed, "m/s")
-    performance = performance_of(load_locomotive(engine, change or ()))
-    points = cutoff_table(performance, speed=at)
+    at, openings = si(speed, "m/s"), tuple(si(text, "") for text in regulator or ())
+    wanted = None if pull is None else si(pull, "N")
+    performance = performance_of(load_locomotive(engine, change or ()), method=method)
+    points = [p for r in openings or (1.0,) for p in cutoff_table(performance, speed=at, regulator=r)]
+    choice = None
+    if wanted is not None:
+        choice = cheapest_for_pull(performance, speed=at, pull=wanted, regulators=openings)
     if json:
         from locosim.report.json_text import cutoff_json
 
-        _say(cutoff_json(performance, points, at))
+        _say(cutoff_json(performance, points, at, choice))
     else:
         from locosim.report.engine_text import cutoff_text
 
-        _say(cutoff_text(performance, points, at, units))
+        _say(cutoff_text(performance, points, at, units, choice))
     if plot is not None:
         from locosim.plot.engine_plots import plot_cutoff
         from locosim.plot.figure import figure_bytes
 
         picture = plot_cutoff(performance, points, at, units)
         _write(plot, figure_bytes(picture, plot.suffix), force=force)
+
+
+@app.command()
+def diagram(
+    engine: EngineFile,
+    speed: AtSpeed,
+    cutoff: Annotated[str, typer.Argument(help='Cutoff, as "30 %".', show_default=False)],
+    change: Changes = None,
+    regulator: Annotated[str, typer.Option(help="Opening of the regulator.")] = "100 %",
+    pressure: Annotated[
+        str | None,
+        typer.Option("--pressure", help="Boiler pressure by gauge; working pressure when left out."),
+    ] = None,
+    units: InUnits = Units.us,
+    json: AsJson = False,  # noqa: FBT002
+    plot: PlotFile = None,
+    force: Force = False,  # noqa: FBT002
+) -> None:
+    """Indicator diagram of both ends, and pull over the crank's turn, at one speed and cutoff."""
+    _may_draw(plot, force=force)
+    from locosim.performance.indicator import indicator
+    from locosim.scenario import load_locomotive
+    from locosim.units import si
+
+    drawn = indicator(
+        load_locomotive(engine, change or ()),
+        speed=si(speed, "m/s"),
+        cutoff=si(cutoff, ""),
+        regulator=si(regulator, ""),
+        pressure_gauge=None if pressure is None else si(pressure, "Pa"),
+    )
+    if json:
+        from locosim.report.engine_json import diagram_json
+
+        _say(diagram_json(drawn))
+    else:
+        from locosim.report.diagram_text import diagram_text
+
+        _say(diagram_text(drawn, units))
+    if plot is not None:
+        from locosim.plot.diagram_plot import plot_diagram
+        from locosim.plot.figure import figure_bytes
+
+        _write(plot, figure_bytes(plot_diagram(drawn, units), plot.suffix), force=force)
+
+
+@app.command()
+def boiler(
+    engine: EngineFile,
+    change: Changes = None,
+    fuel: Annotated[
+        str | None,
+        typer.Option(
+            "--fuel", help="bituminous, sub_bituminous, anthracite, wood or oil.", show_default=False
+        ),
+    ] = None,
+    heating_value: Annotated[
+        str | None,
+        typer.Option("--heating-value", help='Gross, as fired, as "12800 Btu/lb".', show_default=False),
+    ] = None,
+    method: ByMethod = Method.cycle,
+    units: InUnits = Units.us,
+    json: AsJson = False,  # noqa: FBT002
+    plot: PlotFile = None,
+    force: Force = False,  # noqa: FBT002
+) -> None:
+    """What the boiler makes and loses over its firing rate, and every limit by name."""
+    _may_draw(plot, force=force)
+    from locosim.performance.boiler_table import FINE_STEP, boiler_table, fuel_of
+    from locosim.scenario import load_locomotive
+    from locosim.units import si
+
+    locomotive = load_locomotive(engine, change or ())
+    value = None if heating_value is None else si(heating_value, "J/kg")
+    burnt = fuel_of(locomotive, kind=fuel, heating_value=value)
+    step = si("100 kg/m^2/hour" if units is Units.metric else "20 lb/ft^2/hour", "kg/m^2/s")
+    found = boiler_table(locomotive, method=method, fuel=burnt, step=step)
+    if json:
+        from locosim.report.engine_json import boiler_json
+
+        _say(boiler_json(found))
+    else:
+        from locosim.report.boiler_text import boiler_text
+
+        _say(boiler_text(found, units))
+    if plot is not None:
+        from locosim.plot.boiler_plot import plot_boiler
+        from locosim.plot.figure import figure_bytes
+
+        fine = boiler_table(locomotive, method=method, fuel=burnt, step=FINE_STEP)
+        _write(plot, figure_bytes(plot_boiler(fine, units), plot.suffix), force=force)
+
+
+@app.command()
+def compare(
+    engine_a: EngineFile,
+    engine_b: EngineFile,
+    change: Annotated[
+        list[str] | None,
+        typer.Option("--change", help="A change to the second engine, as key=value.", show_default=False),
+    ] = None,
+    speed: Annotated[str, typer.Option(help="Speed at which each change is valued.")] = "30 mph",
+    rail: OnRail = "dry",
+    method: ByMethod = Method.cycle,
+    units: InUnits = Units.us,
+    json: AsJson = False,  # noqa: FBT002
+    plot: PlotFile = None,
+    force: Force = False,  # noqa: FBT002
+) -> None:
+    """Two engines side by side, and what each change from the first to the second is worth alone."""
+    _may_draw(plot, force=force)
+    from locosim.performance.comparison import compare_engines
+    from locosim.scenario import load_locomotive
+    from locosim.units import si
+
+    comparison = compare_engines(
+        load_locomotive(engine_a),
+        load_locomotive(engine_b, change or ()),
+        speed=si(speed, "m/s"),
+        rail=rail,
+        method=method,
+    )
+    if json:
+        from locosim.report.engine_json import compare_json
+
+        _say(compare_json(comparison))
+    else:
+        from locosim.report.compare_text import compare_text
+
+        _say(compare_text(comparison, units))
+    if plot is not None:
+        from locosim.plot.compare_plot import plot_compare
+        from locosim.plot.figure import figure_bytes
+
+        _write(plot, figure_bytes(plot_compare(comparison, units), plot.suffix), force=force)
 
 
 def _say(text: str) -> None:

@@ -14,6 +14,7 @@ from locosim.performance.steam_supply import SteamSupply, handbook_supply
 from locosim.physics.fuels import POUND_PER_SQUARE_FOOT_HOUR
 
 STEP = 20.0 * POUND_PER_SQUARE_FOOT_HOUR  # of the table [kg/(m2 s)]
+FINE_STEP = 2.0 * POUND_PER_SQUARE_FOOT_HOUR  # of a picture [kg/(m2 s)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,6 +83,21 @@ class BoilerTable:
     points: tuple[BoilerPoint, ...]
     limits: tuple[LimitPlace, ...]
     draught_raised: float | None
+
+
+def fuel_of(locomotive: Locomotive, *, kind: str | None, heating_value: float | None) -> Fuel:
+    """The fuel by its kind and heating value, either of them the usual one when left out.
+
+    Args:
+        locomotive: The engine.
+        kind: Kind of fuel.
+        heating_value: Gross heating value as fired [J/kg].
+
+    Raises:
+        OutOfRange: A kind or a value that is not known.
+    """
+    usual = fuel_for(locomotive, None)
+    return Fuel(kind=usual.kind if kind is None else kind, heating_value=heating_value)
 
 
 def boiler_table(

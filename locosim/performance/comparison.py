@@ -8,7 +8,7 @@ worth together: a larger cylinder is worth little where the boiler holds the eng
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import Any
 
@@ -108,7 +108,7 @@ def compare_engines(
     second: Locomotive,
     *,
     speed: float,
-    speeds: tuple[float, ...],
+    speeds: tuple[float, ...] = (),
     rail: str = "dry",
     method: str = "cycle",
     fuel: Fuel | None = None,
@@ -120,7 +120,7 @@ def compare_engines(
         first: The engine the changes are made to.
         second: The engine they lead to.
         speed: Speed at which they are valued [m/s].
-        speeds: Speeds at which pull and power are compared [m/s].
+        speeds: Speeds at which pull and power are compared [m/s]; left out, sixths of the slower engine's range.
         rail: Condition of the rail.
         method: `cycle` or `handbook`.
         fuel: What both burn; each its usual fuel when left out.
@@ -129,10 +129,9 @@ def compare_engines(
     Raises:
         OutOfRange: A speed one of them cannot be computed at, or a fuel one of them cannot burn.
     """
-    sides = [
-        _side(performance_of(engine, method=method, fuel=fuel, crew=crew), speed, speeds, rail)
-        for engine in (first, second)
-    ]
+    known = [performance_of(engine, method=method, fuel=fuel, crew=crew) for engine in (first, second)]
+    shown = speeds or _sixths(known)
+    sides = [_side(performance, speed, shown, rail) for performance in known]
     task = _Task(method=method, fuel=fuel, crew=crew, speed=speed, rail=rail)
     base = _figures(first, task)
     last = _figures(second, task)
@@ -151,6 +150,14 @@ def compare_engines(
             **_against(base, last),
         ),
     )
+
+
+def _sixths(performances: Sequence[Performance]) -> tuple[float, ...]:
+    """Sixths of the range both engines can run in [m/s]."""
+    top = min(
+        min(p.map.greatest_speed, p.locomotive.speed_greatest or p.map.greatest_speed) for p in performances
+    )
+    return tuple(top * n / 6 for n in range(1, 7))
 
 
 def _side(performance: Performance, speed: float, speeds: tuple[float, ...], rail: str) -> Side:

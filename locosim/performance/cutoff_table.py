@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -93,6 +94,14 @@ def even_cutoffs(performance: Performance) -> tuple[float, ...]:
     first, last = float(performance.map.cutoffs[0]), float(performance.map.cutoffs[-1])
     inner = [0.05 * n for n in range(1, 20) if first + 1e-6 < 0.05 * n < last - 1e-6]
     return (first, *inner, last)
+
+
+def by_opening(points: Sequence[CutoffPoint]) -> list[list[CutoffPoint]]:
+    """Points parted by regulator opening, in the order they come."""
+    found: dict[float, list[CutoffPoint]] = {}
+    for point in points:
+        found.setdefault(point.regulator, []).append(point)
+    return list(found.values())
 
 
 def cutoff_table(

@@ -1,8 +1,8 @@
 """The steam supply by the boiler's heat balance.
 
-What binds, each by name: the grate for its fuel; the fire, where more fuel makes no more steam; the fireman, the
-stoker or the burners; what the crew says it can fire; the draught at the back pressure one is ready to pay; the
-feed devices all together.
+What binds, each by name: the grate for its fuel; the fire, where more fuel makes no more steam within the table;
+the fireman, the stoker or the burners; what the crew says it can fire; the draught at the back pressure one is
+ready to pay; the feed devices all together.
 
 The published rate of the heating surface does not bind here. It is a rating: it says what boilers of one
 railway's practice were worth on average, before anybody computed what the surface takes from the gas. The heat
@@ -166,7 +166,9 @@ def _limits(
     locomotive: Locomotive, fuel: FuelProperties, crew: Crew, balance: HeatBalance, needed: Floats
 ) -> tuple[SupplyLimit, ...]:
     boiler = locomotive.boiler
-    rates = {supply_limits.FIRE: supply_limits.fire_limit(balance=balance)}
+    rates = {}
+    if (end := supply_limits.fire_limit(balance=balance)) < balance.firing_rate[-1]:
+        rates[supply_limits.FIRE] = end
     by_grate = supply_limits.grate_limit(grate_area=boiler.grate_area, fuel=fuel)
     # Burners are made for the firebox; its heat per area that would be grate is the fuel's own figure.
     rates[supply_limits.OIL_BURNER if boiler.firing == "oil" else supply_limits.GRATE] = by_grate

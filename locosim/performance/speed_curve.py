@@ -92,6 +92,8 @@ def effort_curve(
 ) -> tuple[CurvePoint, ...]:
     """Largest pull at each speed for a short effort, at the mean pressure over it.
 
+    Where the pressure given up costs more pull than the steam it makes gives, the sustained pull stands.
+
     Args:
         performance: The engine.
         speeds: Speeds wanted [m/s].
@@ -104,7 +106,14 @@ def effort_curve(
     Raises:
         OutOfRange: A speed beyond the map, or a rail condition that is not known.
     """
-    return tuple(curve_point(performance, speed, rail, effort) for speed in speeds)
+    return tuple(
+        max(
+            curve_point(performance, speed, rail),
+            curve_point(performance, speed, rail, effort),
+            key=lambda point: point.indicated_pull,
+        )
+        for speed in speeds
+    )
 
 
 def curve_point(
@@ -142,7 +151,9 @@ def curve_point(
         drawbar_pull=wheel - engine_resistance_at(engine, speed),
         cutoff=cutoff,
         steam=steam,
-        fuel=performance.supply.fuel_for(steam + engine.auxiliaries.steady),
+        fuel=min(
+            performance.supply.fuel_for(steam + engine.auxiliaries.steady), performance.supply.firing_greatest
+        ),
         limit=limit,
     )
 

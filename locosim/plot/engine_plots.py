@@ -2,22 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from locosim.performance.cutoff_table import CutoffPoint
+from locosim.performance.cutoff_table import CutoffPoint, by_opening
 from locosim.performance.engine import Performance
-from locosim.performance.speed_curve import CurvePoint, speed_curve
+from locosim.performance.speed_curve import CurvePoint, effort_curve, speed_curve
+from locosim.performance.stored_heat import ShortEffort
 from locosim.plot.figure import COLOURS, STYLES, axis_label, group_thousands, new_figure
 from locosim.units import number, show
 
 FINE = 161  # speeds of a drawn curve
 
 
-def plot_curve(performance: Performance, points: Sequence[CurvePoint], rail: str, system: str) -> Figure:
+def plot_curve(
+    performance: Performance,
+    points: Sequence[CurvePoint],
+    rail: str,
+    system: str,
+    effort: ShortEffort | None = None,
+) -> Figure:
     """Pull above, power below, over speed; the limit that binds is written along the pull.
 
     Args:
@@ -25,13 +32,17 @@ def plot_curve(performance: Performance, points: Sequence[CurvePoint], rail: str
         points: Points of the table; the picture covers the same speeds, more finely.
         rail: Condition of the rail.
         system: Units, `us`, `metric` or `british`.
+        effort: A short effort to draw beside what is sustained.
     """
-    fine = np.linspace(points[0].speed, points[-1].speed, FINE)
-    points = speed_curve(performance, speeds=tuple(map(float, fine)), rail=rail)
+    fine = tuple(map(float, np.linspace(points[0].speed, points[-1].speed, FINE)))
+    points = speed_curve(performance, speeds=fine, rail=rail)
     figure = new_figure(8.5, 8.0)
     pull, power = figure.subplots(2, 1, sharex=True, height_ratios=[3, 2])
     pull_over_speed(pull, points, system)
     power_over_speed(power, points, system)
+    if effort is not None:
+        short = effort_curve(performance, speeds=fine, effort=effort, rail=rail)
+        add_effort(pull, power, short, effort, system)
     pull.set_title(
         f"{performance.locomotive.name}: sustained, {rail} rail, method {performance.method}", loc="left"
     )
@@ -70,6 +81,27 @@ def pull_over_speed(axes: Axes, points: Sequence[CurvePoint], system: str) -> Ax
     return axes
 
 
+def add_effort(
+    pull: Axes, power: Axes, points: Sequence[CurvePoint], effort: ShortEffort, system: str
+) -> None:
+    """Drawbar pull and power of a short effort, drawn into both panels."""
+    speed = [number(p.speed, "speed", system) for p in points]
+    name = f"drawbar, for {effort.duration / 60:g} minutes"
+    for axes, kind, values in (
+        (pull, "force", [p.drawbar_pull for p in points]),
+        (power, "power", [p.drawbar_power for p in points]),
+    ):
+        axes.plot(
+            speed,
+            [number(v, kind, system) for v in values],
+            color=COLOURS[2],
+            linestyle=STYLES[2],
+            label=name,
+        )
+    pull.legend(loc="center right")
+    power.legend(loc="lower right")
+
+
 def limit_bands(points: Sequence[CurvePoint]) -> list[tuple[int, int, str]]:
     """Runs of points held by the same limit: first, last and its name."""
     bands = []
@@ -106,27 +138,39 @@ def power_over_speed(axes: Axes, points: Sequence[CurvePoint], system: str) -> A
 
 
 def plot_cutoff(performance: Performance, points: Sequence[CutoffPoint], speed: float, system: str) -> Figure:
-    """Pull, steam and steam per work over cutoff at one speed."""
+    """Pull, steam and steam per work over cutoff at one speed, a line for each regulator opening."""
     figure = new_figure(8.5, 9.0)
     panels = figure.subplots(3, 1, sharex=True)
-    cutoff = [100 * p.cutoff for p in points]
-    shown = [
-        ("pull at the rim", "force", [p.wheel_pull for p in points]),
-        ("steam", "steam_rate", [p.steam for p in points]),
-        ("steam per indicated work", "specific_steam", [p.steam_per_work for p in points]),
+    shown: list[tuple[str, str, Callable[[CutoffPoint], float]]] = [
+        ("pull at the rim", "force", lambda p: p.wheel_pull),
+        ("steam", "steam_rate", lambda p: p.steam),
+        ("steam per indicated work", "specific_steam", lambda p: p.steam_per_work),
     ]
-    for i, (axes, (name, kind, values)) in enumerate(zip(panels, shown, strict=True)):
-        axes.plot(
-            cutoff, [number(v, kind, system) for v in values], color=COLOURS[i], marker="o", markersize=3.5
-        )
+    tables = by_opening(points)
+    for i, (axes, (name, kind, of)) in enumerate(zip(panels, shown, strict=True)):
+        tops = []
+        for j, rows in enumerate(tables):
+            values = [number(of(p), kind, system) for p in rows]
+            tops += [v for v in values if np.isfinite(v)]
+            axes.plot(
+                [100 * p.cutoff for p in rows],
+                values,
+                color=COLOURS[i if len(tables) == 1 else j % len(COLOURS)],
+                linestyle=STYLES[j % len(STYLES)],
+                marker="o",
+                markersize=3.5,
+                label=f"regulator {rows[0].regulator:.0%}",
+            )
         axes.set_ylabel(axis_label(name, kind, system))
-        axes.set_ylim(0, 1.08 * max(number(v, kind, system) for v in values if np.isfinite(v)))
+        axes.set_ylim(0, 1.08 * max(tops))
         group_thousands(axes)
+        if len(tables) > 1:
+            axes.legend(loc="lower right")
     limit = number(performance.cylinder_steam, "steam_rate", system)
     panels[1].axhline(limit, color=COLOURS[5], linestyle="--", linewidth=1)
     panels[1].annotate(
-        f"kept up by the boiler ({performance.supply.binding.name})", (cutoff[-1], limit), xytext=(0, 4),
-        textcoords="offset points", ha="right", fontsize=8.5,
+        f"kept up by the boiler ({performance.supply.binding.name})", (100 * points[0].cutoff, limit),
+        xytext=(0, 4), textcoords="offset points", ha="left", fontsize=8.5,
     )  # fmt: skip
     panels[-1].set_xlabel("cutoff [% of stroke]")
     panels[0].set_title(

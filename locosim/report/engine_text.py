@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from locosim.performance.cutoff_table import CutoffPoint
+from locosim.constants import ATMOSPHERE, GRAVITY
+from locosim.performance.cutoff_table import CutoffPoint, PullChoice, by_opening
 from locosim.performance.engine import Performance
 from locosim.performance.rated import rated_effort
 from locosim.performance.speed_curve import CurvePoint
+from locosim.performance.stored_heat import ShortEffort
 from locosim.report.cautions import CAUTION, METHODS
 from locosim.report.text import paragraph, table
 from locosim.units import figure, label, show
@@ -22,7 +24,7 @@ def heading(performance: Performance, system: str) -> list[str]:
 def engine_lines(performance: Performance, system: str) -> list[str]:
     """What the engine is rated at and what the boiler keeps up, in sentences."""
     engine, supply = performance.locomotive, performance.supply
-    factor = engine.adhesive_mass * 9.80665 / rated_effort(engine)
+    factor = engine.adhesive_mass * GRAVITY / rated_effort(engine)
     limits = "; ".join(
         f"{limit.name} {show(limit.steam, 'steam_rate', system)}"
         for limit in sorted(supply.limits, key=lambda limit: limit.steam)
@@ -36,14 +38,51 @@ def engine_lines(performance: Performance, system: str) -> list[str]:
 
 def method_lines(performance: Performance) -> list[str]:
     """The method, and what it takes by rule where the engine file gives no figure."""
-    lines = [f"Method: {METHODS[performance.method]}."]
-    if performance.notes:
-        lines.append(f"Taken by rule for want of a figure: {'; '.join(performance.notes)}.")
-    return lines
+    return [f"Method: {METHODS[performance.method]}.", *rule_lines(performance.notes)]
 
 
-def curve_text(performance: Performance, points: Sequence[CurvePoint], rail: str, system: str) -> str:
-    """Write a speed curve as a table."""
+def rule_lines(notes: Sequence[str]) -> list[str]:
+    """Say what was taken by a rule, if anything was."""
+    return [f"Taken by rule for want of a figure: {'; '.join(notes)}."] if notes else []
+
+
+def curve_text(
+    performance: Performance,
+    points: Sequence[CurvePoint],
+    rail: str,
+    system: str,
+    short: tuple[ShortEffort, Sequence[CurvePoint]] | None = None,
+) -> str:
+    """Write a speed curve as a table, with that of a short effort below.
+
+    Args:
+        performance: The engine.
+        points: The sustained curve.
+        rail: Condition of the rail.
+        system: Units, `us`, `metric` or `british`.
+        short: A short effort and its curve.
+    """
+    note = f"Sustained, on {rail} rail; the drawbar is behind a full tender on straight level track."
+    lines = [*heading(performance, system), _curve_table(points, system), "", paragraph(note)]
+    if short is not None:
+        effort, effort_points = short
+        lines += ["", paragraph(effort_note(effort, performance, system)), ""]
+        lines += [_curve_table(effort_points, system), ""]
+    return "\n".join([*lines, paragraph(CAUTION)])
+
+
+def effort_note(effort: ShortEffort, performance: Performance, system: str) -> str:
+    """Say what a short effort is paid from."""
+    working = performance.locomotive.boiler.working_pressure_gauge
+    return (
+        f"For {effort.duration / 60:g} minutes, paid from stored heat: pressure falls from "
+        f"{show(working, 'pressure', system)} to {show(effort.floor - ATMOSPHERE, 'pressure', system)}, which gives "
+        f"{show(effort.extra_steam, 'steam_rate', system)} more steam with the feed kept up and the fire at its "
+        "limit; pull is read at the mean pressure. The heat has to be won back afterwards."
+    )
+
+
+def _curve_table(points: Sequence[CurvePoint], system: str) -> str:
     heads = (
         "speed\n" + label("speed", system),
         "wheel\npull\n" + label("force", system),
@@ -69,15 +108,50 @@ def curve_text(performance: Performance, points: Sequence[CurvePoint], rail: str
         )
         for p in points
     ]
-    note = f"Sustained, on {rail} rail; the drawbar is behind a full tender on straight level track."
-    return "\n".join(
-        [*heading(performance, system), table(heads, rows, left=0), "", paragraph(note), paragraph(CAUTION)]
-    )
+    return table(heads, rows, left=0)
 
 
-def cutoff_text(performance: Performance, points: Sequence[CutoffPoint], speed: float, system: str) -> str:
-    """Write what each cutoff gives and costs as a table."""
-    heads = (
+def cutoff_text(
+    performance: Performance,
+    points: Sequence[CutoffPoint],
+    speed: float,
+    system: str,
+    choice: PullChoice | None = None,
+) -> str:
+    """Write what each cutoff gives and costs, a table for each regulator opening.
+
+    Args:
+        performance: The engine.
+        points: Points of one regulator opening or several.
+        speed: Train speed [m/s].
+        system: Units, `us`, `metric` or `british`.
+        choice: The ways to a wanted pull.
+    """
+    lines = heading(performance, system)
+    for rows in by_opening(points):
+        opening = rows[0].regulator
+        words = "regulator open" if opening == 1.0 else f"regulator open {opening:.0%}"
+        lines += [
+            paragraph(f"At {show(speed, 'speed', system)}, {words}, full boiler pressure:"),
+            "",
+            _cutoff_rows(rows, system),
+            "",
+        ]
+    if any(p.steam_share > 1.0 for p in points):
+        lines += [
+            paragraph(
+                "Above 100 % of the boiler's steam a cutoff is for a short effort only; its fuel is not given."
+            )
+        ]
+    if points[0].events is not None:
+        lines += ["", *_events(by_opening(points)[0], system)]
+    if choice is not None:
+        lines += ["", *_choice(choice, system)]
+    return "\n".join([*lines, "", paragraph(CAUTION)])
+
+
+def _cutoff_rows(points: Sequence[CutoffPoint], system: str) -> str:
+    heads = [
         "cutoff\n%",
         "wheel\npull\n" + label("force", system),
         "indicated\npower\n" + label("power", system),
@@ -87,35 +161,96 @@ def cutoff_text(performance: Performance, points: Sequence[CutoffPoint], speed: 
         "fuel\nper\ndistance\n" + label("fuel_per_distance", system),
         "back\npressure\n" + label("pressure", system),
         "of the\nboiler's\nsteam, %",
+    ]
+    computed = points[0].chest_pressure is not None
+    if computed:
+        heads[8:8] = ["steam\nchest\n" + label("pressure", system), "steam\n" + label("temperature", system)]
+    rows = []
+    for p in points:
+        row = [figure(p.cutoff, "ratio", system, 0), *_cost(p, system)]
+        if p.chest_pressure is not None and p.steam_temperature is not None:
+            row += [
+                figure(p.chest_pressure - ATMOSPHERE, "pressure", system),
+                figure(p.steam_temperature, "temperature", system),
+            ]
+        rows.append((*row, figure(p.steam_share, "ratio", system, 0)))
+    return table(heads, rows, left=0)
+
+
+def _cost(p: CutoffPoint, system: str) -> list[str]:
+    """Pull, power, steam, fuel and back pressure of a point."""
+    kept_up = p.steam_share <= 1.0
+    return [
+        figure(p.wheel_pull, "force", system),
+        figure(p.indicated_power, "power", system),
+        figure(p.steam, "steam_rate", system),
+        figure(p.steam_per_work, "specific_steam", system) if p.indicated_power > 0 else "-",
+        figure(p.fuel, "fuel_rate", system) if kept_up else "-",
+        figure(p.fuel_per_distance, "fuel_per_distance", system) if kept_up and p.speed > 0 else "-",
+        figure(p.back_pressure, "pressure", system),
+    ]
+
+
+def _events(points: Sequence[CutoffPoint], system: str) -> list[str]:
+    """The valve at each cutoff, mean of both ends."""
+    digits = 1 if label("small_length", system) == "mm" else 2
+    heads = (
+        "cutoff\n%",
+        "lead\n" + label("small_length", system),
+        "port\nopening\n" + label("small_length", system),
+        "opens to steam\nbefore the end\nof stroke, %",
+        "release\nat %\nof stroke",
+        "compression\nfor the last\n% of stroke",
     )
-    beyond = any(p.steam_share > 1.0 for p in points)
     rows = [
         (
             figure(p.cutoff, "ratio", system, 0),
-            figure(p.wheel_pull, "force", system),
-            figure(p.indicated_power, "power", system),
-            figure(p.steam, "steam_rate", system),
-            figure(p.steam_per_work, "specific_steam", system) if p.indicated_power > 0 else "-",
-            figure(p.fuel, "fuel_rate", system) if p.steam_share <= 1.0 else "-",
-            figure(p.fuel / speed, "fuel_per_distance", system)
-            if p.steam_share <= 1.0 and speed > 0
-            else "-",
-            figure(p.back_pressure, "pressure", system),
-            figure(p.steam_share, "ratio", system, 0),
+            figure(p.events.lead, "small_length", system, digits),
+            figure(p.events.opening, "small_length", system, digits),
+            figure(p.events.admission, "ratio", system, 2),
+            figure(p.events.release, "ratio", system, 1),
+            figure(p.events.compression, "ratio", system, 1),
         )
         for p in points
+        if p.events is not None
     ]
-    notes = [f"At {show(speed, 'speed', system)}, regulator open, full boiler pressure."]
-    if beyond:
-        notes.append(
-            "Above 100 % of the boiler's steam a cutoff is for a short effort only; its fuel is not given."
-        )
-    return "\n".join(
-        [
-            *heading(performance, system),
-            table(heads, rows, left=0),
-            "",
-            paragraph(" ".join(notes)),
-            paragraph(CAUTION),
-        ]
+    return [paragraph("The valve, mean of both ends:"), "", table(heads, rows, left=0)]
+
+
+def _choice(choice: PullChoice, system: str) -> list[str]:
+    """The ways to a wanted pull, the cheapest marked."""
+    heads = (
+        "regulator\n%",
+        "cutoff\n%",
+        "wheel\npull\n" + label("force", system),
+        "indicated\npower\n" + label("power", system),
+        "steam\n" + label("steam_rate", system),
+        "steam\nper\nwork\n" + label("specific_steam", system),
+        "fuel\n" + label("fuel_rate", system),
+        "fuel\nper\ndistance\n" + label("fuel_per_distance", system),
+        "back\npressure\n" + label("pressure", system),
+        "",
     )
+    rows = [
+        (
+            figure(p.regulator, "ratio", system, 0),
+            figure(p.cutoff, "ratio", system, 1),
+            *_cost(p, system),
+            "cheapest" if p is choice.cheapest else "",
+        )
+        for p in choice.points
+    ]
+    lines = [
+        paragraph(f"For a pull of {show(choice.pull, 'force', system)} at the rim:"),
+        "",
+        table(heads, rows, left=0),
+    ]
+    for opening, most in choice.fails:
+        lines.append(
+            paragraph(
+                f"With the regulator open {opening:.0%} she gives {show(most, 'force', system)} at that end."
+            )
+        )
+    if choice.cheapest.steam_share > 1.0:
+        lines.append(paragraph("Even the cheapest takes more steam than the boiler keeps up."))
+    return lines

@@ -10,10 +10,11 @@ from typing import Any
 from locosim import __version__
 from locosim.constants import ATMOSPHERE
 from locosim.journey.journey import LIMITS, Journey
-from locosim.performance.cutoff_table import CutoffPoint
+from locosim.performance.cutoff_table import CutoffPoint, Events, PullChoice
 from locosim.performance.engine import Performance
 from locosim.performance.rated import rated_effort
 from locosim.performance.speed_curve import CurvePoint
+from locosim.performance.stored_heat import ShortEffort
 from locosim.planning.check import Check
 from locosim.planning.finding import Finding
 from locosim.planning.trials import Trial
@@ -140,7 +141,8 @@ def run_json(journey: Journey) -> str:
     )
 
 
-def _engine(performance: Performance) -> dict[str, Any]:
+def engine_head(performance: Performance) -> dict[str, Any]:
+    """What the engine is, and what holds her boiler back."""
     supply = performance.supply
     return {
         "locomotive": performance.locomotive.name,
@@ -148,55 +150,107 @@ def _engine(performance: Performance) -> dict[str, Any]:
         "sustained_steam_kg_s": supply.sustained,
         "boiler_held_by": supply.binding.name,
         "boiler_limits_kg_s": {limit.name: limit.steam for limit in supply.limits},
+        "taken_by_rule": list(performance.notes),
     }
 
 
-def curve_json(performance: Performance, points: Sequence[CurvePoint], rail: str) -> str:
-    """Write a speed curve as JSON."""
+def curve_json(
+    performance: Performance,
+    points: Sequence[CurvePoint],
+    rail: str,
+    short: tuple[ShortEffort, Sequence[CurvePoint]] | None = None,
+) -> str:
+    """Write a speed curve as JSON, with that of a short effort."""
     return envelope(
         "curve",
         performance.method,
         {
-            **_engine(performance),
+            **engine_head(performance),
             "rail": rail,
-            "rows": [
-                {
-                    "speed_m_s": p.speed,
-                    "wheel_pull_N": p.wheel_pull,
-                    "drawbar_pull_N": p.drawbar_pull,
-                    "indicated_power_W": p.indicated_power,
-                    "drawbar_power_W": p.drawbar_power,
-                    "cutoff": p.cutoff,
-                    "steam_kg_s": p.steam,
-                    "fuel_kg_s": p.fuel,
-                    "limit": p.limit,
-                }
-                for p in points
-            ],
+            "rows": [curve_row(p) for p in points],
+            "short_effort": None if short is None else _short(*short),
         },
     )
 
 
-def cutoff_json(performance: Performance, points: Sequence[CutoffPoint], speed: float) -> str:
+def curve_row(p: CurvePoint) -> dict[str, Any]:
+    """One point of a speed curve."""
+    return {
+        "speed_m_s": p.speed,
+        "wheel_pull_N": p.wheel_pull,
+        "drawbar_pull_N": p.drawbar_pull,
+        "indicated_power_W": p.indicated_power,
+        "drawbar_power_W": p.drawbar_power,
+        "cutoff": p.cutoff,
+        "steam_kg_s": p.steam,
+        "fuel_kg_s": p.fuel,
+        "limit": p.limit,
+    }
+
+
+def _short(effort: ShortEffort, points: Sequence[CurvePoint]) -> dict[str, Any]:
+    return {
+        "duration_s": effort.duration,
+        "pressure_at_end_gauge_Pa": effort.floor - ATMOSPHERE,
+        "heat_J": effort.heat,
+        "extra_steam_kg_s": effort.extra_steam,
+        "rows": [curve_row(p) for p in points],
+    }
+
+
+def cutoff_json(
+    performance: Performance,
+    points: Sequence[CutoffPoint],
+    speed: float,
+    choice: PullChoice | None = None,
+) -> str:
     """Write a cutoff table as JSON; fuel is null where the boiler cannot keep the steam up."""
     return envelope(
         "cutoff",
         performance.method,
         {
-            **_engine(performance),
+            **engine_head(performance),
             "speed_m_s": speed,
-            "rows": [
-                {
-                    "cutoff": p.cutoff,
-                    "wheel_pull_N": p.wheel_pull,
-                    "indicated_power_W": p.indicated_power,
-                    "steam_kg_s": p.steam,
-                    "steam_per_work_kg_J": p.steam_per_work,
-                    "fuel_kg_s": p.fuel if p.steam_share <= 1.0 else None,
-                    "back_pressure_gauge_Pa": p.back_pressure,
-                    "steam_share": p.steam_share,
-                }
-                for p in points
-            ],
+            "rows": [cutoff_row(p) for p in points],
+            "wanted": None
+            if choice is None
+            else {
+                "wheel_pull_N": choice.pull,
+                "rows": [cutoff_row(p) for p in choice.points],
+                "cheapest": cutoff_row(choice.cheapest),
+            },
         },
     )
+
+
+def cutoff_row(p: CutoffPoint) -> dict[str, Any]:
+    """One cutoff; fuel is null where the boiler cannot keep the steam up."""
+    kept_up = p.steam_share <= 1.0
+    return {
+        "regulator": p.regulator,
+        "cutoff": p.cutoff,
+        "wheel_pull_N": p.wheel_pull,
+        "indicated_power_W": p.indicated_power,
+        "steam_kg_s": p.steam,
+        "steam_per_work_kg_J": p.steam_per_work,
+        "fuel_kg_s": p.fuel if kept_up else None,
+        "fuel_per_distance_kg_m": p.fuel_per_distance if kept_up else None,
+        "back_pressure_gauge_Pa": p.back_pressure,
+        "steam_share": p.steam_share,
+        "chest_pressure_gauge_Pa": None if p.chest_pressure is None else p.chest_pressure - ATMOSPHERE,
+        "steam_temperature_K": p.steam_temperature,
+        "condensed_share": p.condensed_share,
+        "events": None if p.events is None else events_row(p.events),
+    }
+
+
+def events_row(events: Events) -> dict[str, float]:
+    """The valve at one cutoff; places as shares of the stroke."""
+    return {
+        "lead_m": events.lead,
+        "port_opening_m": events.opening,
+        "admission": events.admission,
+        "cutoff": events.cutoff,
+        "release": events.release,
+        "compression": events.compression,
+    }

@@ -115,7 +115,8 @@ _METRIC: dict[str, Display] = {
 _SI_UNITS = {
     "speed": "m/s", "piston_speed": "m/s", "rotation": "Hz", "acceleration": "m/s2", "length": "m",
     "small_length": "m", "distance": "m", "area": "m2", "mass": "kg", "small_mass": "kg", "force": "N", "power": "W",
-    "energy": "J", "pressure": "Pa", "draught": "Pa", "temperature": "K", "temperature_difference": "K", "steam_rate": "kg/s",
+    "energy": "J", "pressure": "Pa", "draught": "Pa", "temperature": "K", "temperature_difference": "K",
+    "steam_rate": "kg/s",
     "fuel_rate": "kg/s", "fuel_per_distance": "kg/m", "water_per_distance": "kg/m", "specific_steam": "kg/J",
     "heating_value": "J/kg", "grate_rate": "kg/(m2 s)", "evaporation_rate": "kg/(m2 s)", "ratio": "", "number": "",
     "volume": "m3", "water": "kg", "volume_rate": "m3/s", "gradient": "", "specific_resistance": "N/kg", "time": "s",

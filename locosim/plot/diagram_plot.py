@@ -1,0 +1,116 @@
+"""Indicator diagrams of both ends, and pull over the crank's turn."""
+
+from __future__ import annotations
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from locosim.constants import ATMOSPHERE
+from locosim.performance.indicator import ENDS, Indicator, rim_pull, stroke_places, strokes
+from locosim.physics.cylinder_end import Cylinder
+from locosim.physics.engine_cycle import StageDiagram
+from locosim.physics.real import Floats
+from locosim.plot.figure import COLOURS, STYLES, axis_label, group_thousands, new_figure
+from locosim.report.diagram_text import stages_of
+from locosim.units import number, show
+
+
+def plot_diagram(drawn: Indicator, system: str) -> Figure:
+    """One panel for each set of cylinders, one below for each set's pull over a turn.
+
+    Args:
+        drawn: The operating point.
+        system: Units, `us`, `metric` or `british`.
+    """
+    stages = stages_of(drawn)
+    figure = new_figure(8.5, 4.2 * (len(stages) + len(drawn.groups)) + 0.6)
+    panels = figure.subplots(len(stages) + len(drawn.groups), 1, squeeze=False)[:, 0]
+    for axes, (name, cylinder, stage) in zip(panels, stages, strict=False):
+        indicator_panel(axes, drawn, cylinder, stage, system)
+        if len(stages) > 1:
+            axes.set_title(name, loc="right", fontsize=9.5)
+    for number_of, axes in enumerate(panels[len(stages) :]):
+        pull_panel(axes, drawn, number_of, system)
+    panels[0].set_title(
+        f"{drawn.locomotive.name}: {show(drawn.speed, 'speed', system)}, cutoff {drawn.cutoff:.0%}, "
+        f"regulator {drawn.regulator:.0%}, method cycle",
+        loc="left",
+    )
+    return figure
+
+
+def _shown(values: Floats, kind: str, system: str) -> Floats:
+    """An array in the reader's units."""
+    return np.array([number(float(value), kind, system) for value in values])
+
+
+def indicator_panel(
+    axes: Axes, drawn: Indicator, cylinder: Cylinder, stage: StageDiagram, system: str
+) -> Axes:
+    """Pressure over the stroke, both ends, the back end drawn from the right as on the card."""
+    places = {}
+    for i, end in enumerate(ENDS):
+        place = stroke_places(cylinder, stage, end)
+        along = 100.0 * (place if end == "front" else 1.0 - place)
+        pressure = _shown(getattr(stage, f"pressure_{end}") - ATMOSPHERE, "pressure", system)
+        axes.plot(along, pressure, color=COLOURS[i], linestyle=STYLES[i], label=f"{end} end")
+        places[end] = place
+    for name, gauge in (("boiler", drawn.pressure), ("steam chest", float(drawn.figures.chest_pressure[0]))):
+        if name == "boiler" or stage is drawn.cycles[0].stages[0]:
+            level = number(gauge - ATMOSPHERE, "pressure", system)
+            axes.axhline(level, color=COLOURS[5], linewidth=0.8, linestyle="--" if name == "boiler" else ":")
+            axes.annotate(
+                name, (50.0, level), xytext=(0, 2 if name == "boiler" else -9), textcoords="offset points",
+                ha="center", fontsize=8,
+            )  # fmt: skip
+    axes.axhline(0.0, color=COLOURS[5], linewidth=0.8)
+    _mark_events(axes, drawn, cylinder, stage, system)
+    axes.set_xlim(-2.0, 102.0)
+    axes.set_xlabel("stroke from the front [%]")
+    axes.set_ylabel(axis_label("gauge pressure", "pressure", system))
+    axes.set_ylim(top=1.1 * number(drawn.pressure - ATMOSPHERE, "pressure", system))
+    axes.legend(loc="upper center", bbox_to_anchor=(0.5, 0.86))
+    return axes
+
+
+def _mark_events(axes: Axes, drawn: Indicator, cylinder: Cylinder, stage: StageDiagram, system: str) -> None:
+    """Dots on the front diagram where the valve opens and closes; of the first stage, whose lever it is."""
+    events = drawn.events
+    if events is None or stage is not drawn.cycles[0].stages[0]:
+        return
+    for name, place, returning in (
+        ("cutoff", events.cutoff, False),
+        ("release", events.release, False),
+        ("compression", events.compression, True),
+        ("admission", events.admission, True),
+    ):
+        pair = strokes(cylinder, stage, "front", np.array([place]))
+        pressure = number(float(pair[1 if returning else 0][0]) - ATMOSPHERE, "pressure", system)
+        axes.plot([100 * place], [pressure], marker="o", color=COLOURS[0], markersize=4.5, linestyle="none")
+        axes.annotate(
+            name,
+            (100 * place, pressure),
+            xytext=(5, 5),
+            textcoords="offset points",
+            fontsize=8,
+            color=COLOURS[0],
+        )
+
+
+def pull_panel(axes: Axes, drawn: Indicator, which: int, system: str) -> Axes:
+    """Pull at the rim over a turn, by steam alone, with its mean."""
+    group, cycle = drawn.groups[which], drawn.cycles[which]
+    pull = rim_pull(group, cycle)
+    mean = float(pull.mean())
+    axes.plot(np.degrees(cycle.torque_angle), _shown(pull, "force", system), color=COLOURS[0])
+    axes.axhline(number(mean, "force", system), color=COLOURS[5], linewidth=0.9, linestyle="--")
+    axes.set_title(f"dashed: mean; greatest over mean {pull.max() / mean:.2f}", loc="right", fontsize=8.5)
+    axes.set_xlim(0, 360)
+    axes.set_xticks(range(0, 361, 45))
+    axes.set_ylim(bottom=min(0.0, number(float(pull.min()), "force", system)))
+    axes.set_xlabel("crank of the first cylinder past front dead centre [°]")
+    units = "one unit's " if group.alike > 1 else ""
+    axes.set_ylabel(axis_label(f"{units}pull at the rim", "force", system))
+    group_thousands(axes)
+    return axes

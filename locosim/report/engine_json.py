@@ -1,0 +1,143 @@
+"""Diagram, boiler and comparison as JSON: SI, each key with its unit."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from locosim.constants import ATMOSPHERE
+from locosim.performance.boiler_table import BoilerTable
+from locosim.performance.comparison import Comparison, Side
+from locosim.performance.indicator import ENDS, Indicator, end_mean_pressure, rim_pull, stroke_places
+from locosim.performance.rated import rated_effort
+from locosim.report.compare_text import worth_row
+from locosim.report.diagram_text import stages_of
+from locosim.report.json_text import curve_row, envelope, events_row
+
+
+def diagram_json(drawn: Indicator) -> str:
+    """Write an operating point with its diagrams; angles run from each end's own dead centre."""
+    figures = drawn.figures
+    return envelope(
+        "diagram",
+        "cycle",
+        {
+            "locomotive": drawn.locomotive.name,
+            "taken_by_rule": list(drawn.notes),
+            "speed_m_s": drawn.speed,
+            "cutoff": drawn.cutoff,
+            "regulator": drawn.regulator,
+            "boiler_pressure_gauge_Pa": drawn.pressure - ATMOSPHERE,
+            "indicated_pull_N": drawn.pull,
+            "indicated_power_W": drawn.pull * drawn.speed,
+            "steam_kg_s": drawn.steam,
+            "steam_temperature_K": float(figures.steam_temperature[0]),
+            "chest_pressure_gauge_Pa": float(figures.chest_pressure[0]) - ATMOSPHERE,
+            "back_pressure_gauge_Pa": float(figures.back_pressure[0]),
+            "condensed_share": float(figures.condensed_share[0]),
+            "events": None if drawn.events is None else events_row(drawn.events),
+            "cylinders": [
+                {
+                    "name": name,
+                    **{
+                        end: {
+                            "mean_effective_pressure_Pa": end_mean_pressure(cylinder, stage, end),
+                            "stroke": stroke_places(cylinder, stage, end),
+                            "volume_m3": getattr(stage, f"volume_{end}"),
+                            "pressure_gauge_Pa": getattr(stage, f"pressure_{end}") - ATMOSPHERE,
+                        }
+                        for end in ENDS
+                    },
+                    "crank_angle_rad": stage.angle,
+                }
+                for name, cylinder, stage in stages_of(drawn)
+            ],
+            "turn": [_turn(drawn, i) for i in range(len(drawn.groups))],
+        },
+    )
+
+
+def _turn(drawn: Indicator, number: int) -> dict[str, Any]:
+    cycle = drawn.cycles[number]
+    pull = rim_pull(drawn.groups[number], cycle)
+    return {
+        "crank_angle_rad": cycle.torque_angle,
+        "torque_N_m": cycle.torque,
+        "rim_pull_N": pull,
+        "greatest_over_mean": float(pull.max() / pull.mean()),
+    }
+
+
+def boiler_json(boiler: BoilerTable) -> str:
+    """Write a boiler over its firing rate."""
+    supply = boiler.supply
+    return envelope(
+        "boiler",
+        supply.method,
+        {
+            "locomotive": boiler.locomotive.name,
+            "fuel": boiler.fuel.kind,
+            "heating_value_J_kg": supply.heating_value,
+            "standing_loss_W": supply.standing_loss,
+            "feed_enthalpy_J_kg": supply.feed_enthalpy,
+            "draught_raised_Pa": boiler.draught_raised,
+            "held_by": supply.binding.name,
+            "limits": [
+                {
+                    "name": limit.name,
+                    "steam_kg_s": limit.steam,
+                    "grate_rate_kg_m2_s": limit.grate_rate,
+                    "binds": limit.binds,
+                }
+                for limit in boiler.limits
+            ],
+            "not_binding": {rating.name: rating.steam for rating in supply.ratings},
+            "rows": [
+                {
+                    "grate_rate_kg_m2_s": p.grate_rate,
+                    "fuel_kg_s": p.fuel,
+                    "steam_kg_s": p.steam,
+                    "efficiency": p.efficiency,
+                    "steam_per_fuel": p.evaporation,
+                    "steam_temperature_K": p.steam_temperature,
+                    "superheat_K": p.superheat,
+                    "unburnt_share": p.unburnt,
+                    "smokebox_temperature_K": p.smokebox_temperature,
+                    "draught_Pa": p.draught,
+                }
+                for p in boiler.points
+            ],
+        },
+    )
+
+
+def compare_json(comparison: Comparison) -> str:
+    """Write two engines side by side, and what each change is worth."""
+    return envelope(
+        "compare",
+        comparison.first.performance.method,
+        {
+            "rail": comparison.rail,
+            "speed_m_s": comparison.speed,
+            "engines": [_side(side) for side in (comparison.first, comparison.second)],
+            "changes": [worth_row(worth) for worth in comparison.changes],
+            "together": worth_row(comparison.together),
+        },
+    )
+
+
+def _side(side: Side) -> dict[str, Any]:
+    supply = side.performance.supply
+    return {
+        "locomotive": side.performance.locomotive.name,
+        "taken_by_rule": list(side.performance.notes),
+        "rated_tractive_effort_N": rated_effort(side.performance.locomotive),
+        "factor_of_adhesion": side.factor_of_adhesion,
+        "heaviest_coupled_axle_kg": side.axle_load,
+        "sustained_steam_kg_s": supply.sustained,
+        "boiler_held_by": supply.binding.name,
+        "start": curve_row(side.start),
+        "rows": [curve_row(p) for p in side.rows],
+        "at_speed": curve_row(side.at_speed),
+        "cheapest_cutoff": side.cheapest_cutoff,
+        "cheapest_steam_per_work_kg_J": side.cheapest_steam,
+    }
