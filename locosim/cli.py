@@ -81,7 +81,7 @@ def check(
     report: ReportFile = None,
     force: Force = False,  # noqa: FBT002
 ) -> None:
-    """Judge an excursion: verdict, findings with margins, and what would mend them."""
+    """Judge an excursion: verdict, findings, remedies."""
     _may_draw(plot, force=force)
     _may_write(report, force=force)
     from locosim.planning.check import check_excursion
@@ -138,7 +138,7 @@ def run(
     csv: TableFile = None,
     force: Force = False,  # noqa: FBT002
 ) -> None:
-    """Run an excursion over its line: times, water, fuel and the books that must close."""
+    """Run an excursion: times, water, fuel and the books."""
     _may_draw(plot, force=force)
     _may_write(csv, force=force)
     from locosim.journey.journey import run_journey
@@ -183,7 +183,7 @@ def curve(
     plot: PlotFile = None,
     force: Force = False,  # noqa: FBT002
 ) -> None:
-    """Pull and power over speed, kept up and for a short effort, with what holds the engine back at each."""
+    """Pull and power over speed, and what holds them."""
     _may_draw(plot, force=force)
     from locosim.performance.engine import performance_of
     from locosim.performance.speed_curve import effort_curve, even_speeds, speed_curve
@@ -231,7 +231,7 @@ def cutoff(
     plot: PlotFile = None,
     force: Force = False,  # noqa: FBT002
 ) -> None:
-    """What each cutoff gives and costs at one speed, and which is the cheapest for a pull."""
+    """What each cutoff gives and costs at one speed."""
     _may_draw(plot, force=force)
     from locosim.performance.cutoff_table import cheapest_for_pull, cutoff_table
     from locosim.performance.engine import performance_of
@@ -277,7 +277,7 @@ def diagram(
     plot: PlotFile = None,
     force: Force = False,  # noqa: FBT002
 ) -> None:
-    """Indicator diagram of both ends, and pull over the crank's turn, at one speed and cutoff."""
+    """Indicator diagram, and pull over the crank's turn."""
     _may_draw(plot, force=force)
     from locosim.performance.indicator import indicator
     from locosim.scenario import load_locomotive
@@ -325,7 +325,7 @@ def boiler(
     plot: PlotFile = None,
     force: Force = False,  # noqa: FBT002
 ) -> None:
-    """What the boiler makes and loses over its firing rate, and every limit by name."""
+    """What the boiler makes and loses over its firing."""
     _may_draw(plot, force=force)
     from locosim.performance.boiler_table import FINE_STEP, boiler_table, fuel_of
     from locosim.scenario import load_locomotive
@@ -368,7 +368,7 @@ def compare(
     plot: PlotFile = None,
     force: Force = False,  # noqa: FBT002
 ) -> None:
-    """Two engines side by side, and what each change from the first to the second is worth alone."""
+    """Two engines side by side, change by change."""
     _may_draw(plot, force=force)
     from locosim.performance.comparison import compare_engines
     from locosim.scenario import load_locomotive
