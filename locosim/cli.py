@@ -187,15 +187,15 @@ def curve(
     _may_draw(plot, force=force)
     from locosim.performance.engine import performance_of
     from locosim.performance.speed_curve import effort_curve, even_speeds, speed_curve
-    from locosim.performance.stored_heat import short_effort
+    from locosim.performance.stored_heat import short_efforts
     from locosim.scenario import load_locomotive
     from locosim.units import si
 
     performance = performance_of(load_locomotive(engine, change or ()), method=method)
     speeds = even_speeds(performance, si(step, "m/s"))
     points = speed_curve(performance, speeds=speeds, rail=rail)
-    short = short_effort(performance.locomotive, performance.supply, duration=si(effort, "s"))
-    both = short, effort_curve(performance, speeds=speeds, effort=short, rail=rail)
+    short = short_efforts(performance.locomotive, performance.supply, duration=si(effort, "s"))
+    both = short, effort_curve(performance, speeds=speeds, efforts=short, rail=rail)
     if json:
         from locosim.report.json_text import curve_json
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,6 +27,7 @@ class CurvePoint:
         steam: Steam to the cylinders [kg/s].
         fuel: Fuel for that and the auxiliaries [kg/s]; what the fire cannot follow is paid from stored heat.
         limit: What holds the pull: adhesion, cylinders, or the limit of the boiler by name.
+        pressure_end: Absolute pressure at the end of a short effort [Pa]; None where it is kept up.
     """
 
     speed: float
@@ -36,6 +38,7 @@ class CurvePoint:
     steam: float
     fuel: float
     limit: str
+    pressure_end: float | None = None
 
     @property
     def indicated_power(self) -> float:
@@ -88,16 +91,14 @@ def speed_curve(
 
 
 def effort_curve(
-    performance: Performance, *, speeds: tuple[float, ...], effort: ShortEffort, rail: str = "dry"
+    performance: Performance, *, speeds: tuple[float, ...], efforts: Sequence[ShortEffort], rail: str = "dry"
 ) -> tuple[CurvePoint, ...]:
-    """Largest pull at each speed for a short effort, at the mean pressure over it.
-
-    Where the pressure given up costs more pull than the steam it makes gives, the sustained pull stands.
+    """Largest pull at each speed for a short effort, with the fall of pressure that suits it best.
 
     Args:
         performance: The engine.
         speeds: Speeds wanted [m/s].
-        effort: How long, and what stored heat adds.
+        efforts: What stored heat adds, for several falls of pressure.
         rail: Condition of the rail.
 
     Returns:
@@ -108,8 +109,7 @@ def effort_curve(
     """
     return tuple(
         max(
-            curve_point(performance, speed, rail),
-            curve_point(performance, speed, rail, effort),
+            (curve_point(performance, speed, rail, effort) for effort in efforts),
             key=lambda point: point.indicated_pull,
         )
         for speed in speeds
@@ -155,6 +155,7 @@ def curve_point(
             performance.supply.fuel_for(steam + engine.auxiliaries.steady), performance.supply.firing_greatest
         ),
         limit=limit,
+        pressure_end=None if effort is None else effort.pressure_end,
     )
 
 

@@ -1,8 +1,9 @@
 """Heat stored in the boiler: what a short effort above the sustained steam is paid from.
 
-Water and metal give up heat as the pressure falls. With the feed kept up, so that the glass stays where it is, the
-heat between working pressure and a floor makes so much steam more, over the time of the effort; afterwards it has to
-be won back.
+Two stores: water and metal give up heat as the pressure falls, and feed put off need not be heated yet, while the
+glass falls. Both make so much steam more over the time of the effort; afterwards pressure and water have to be won
+back. How far the pressure is let fall is a choice: lower pressure makes more steam of less worth, so a short effort
+is computed for several falls, none below the floor of the check, and the best is taken at each speed.
 """
 
 from __future__ import annotations
@@ -16,6 +17,8 @@ from locosim.performance.steam_supply import SteamSupply
 from locosim.physics import steam
 
 WATER_OVER_SURFACE = 33.0  # kg of water for each m² of evaporating surface; common practice, no source
+FEED_PUT_OFF = 0.07  # of the working water, some 2 in of glass; common practice, no source
+FALLS = 6  # falls of pressure tried
 METAL_SHARE = 0.20  # of the engine's mass that follows the steam temperature, where no figure is given
 
 
@@ -49,44 +52,58 @@ class ShortEffort:
 
     Attributes:
         duration: How long [s].
-        floor: Absolute pressure at its end [Pa].
+        pressure_end: Absolute pressure at its end [Pa].
         pressure: Mean pressure, at which its pull is read [Pa].
-        heat: Heat taken from water and metal [J].
+        heat: Heat taken from water and metal, and saved on feed put off [J].
+        water: Feed put off [kg].
         extra_steam: Steam that makes beyond the sustained [kg/s].
     """
 
     duration: float
-    floor: float
+    pressure_end: float
     pressure: float
     heat: float
+    water: float
     extra_steam: float
 
 
-def short_effort(
+def short_efforts(
     locomotive: Locomotive, supply: SteamSupply, *, duration: float, pressure_share: float | None = None
-) -> ShortEffort:
-    """What the boiler's stored heat is good for over a time.
+) -> tuple[ShortEffort, ...]:
+    """What the boiler's stores are good for over a time, for several falls of the pressure.
 
     Args:
         locomotive: The engine.
         supply: Its steam.
         duration: Length of the effort [s].
-        pressure_share: Share of the working gauge pressure at its end [1]; left out, the check's own floor.
+        pressure_share: Least share of the working gauge pressure at its end [1]; left out, the check's own floor.
+
+    Returns:
+        One for each fall, from none to the floor.
 
     Raises:
-        OutOfRange: An effort of less than a minute or more than an hour: the feed and the fire's lag rule the one,
-            the sustained curve the other.
+        OutOfRange: An effort of less than a minute or more than an hour: the fire's lag rules the one, the sustained
+            curve the other.
     """
     if not 60.0 <= duration <= 3600.0:
         raise OutOfRange(f"a short effort lasts 60 to 3600 s, found {duration:g} s")
-    share = Criteria().pressure_least if pressure_share is None else pressure_share
+    least = Criteria().pressure_least if pressure_share is None else pressure_share
+    falls = [1.0 - (1.0 - least) * n / (FALLS - 1) for n in range(FALLS)]
+    return tuple(_effort(locomotive, supply, duration, share) for share in falls)
+
+
+def _effort(locomotive: Locomotive, supply: SteamSupply, duration: float, share: float) -> ShortEffort:
+    """A short effort that ends at a share of the working gauge pressure."""
     working = locomotive.boiler.absolute_pressure
-    floor = ATMOSPHERE + share * locomotive.boiler.working_pressure_gauge
-    heat = stored_heat(locomotive, high=working, low=floor)
+    end = ATMOSPHERE + share * locomotive.boiler.working_pressure_gauge
+    put_off = FEED_PUT_OFF * working_water(locomotive.boiler)
+    saved = put_off * (steam.liquid_enthalpy(pressure=end) - supply.feed_enthalpy)
+    heat = stored_heat(locomotive, high=working, low=end) + saved
     return ShortEffort(
         duration=duration,
-        floor=floor,
-        pressure=0.5 * (working + floor),
+        pressure_end=end,
+        pressure=0.5 * (working + end),
         heat=heat,
+        water=put_off,
         extra_steam=heat / duration / supply.steam_heat,
     )

@@ -23,7 +23,7 @@ def plot_curve(
     points: Sequence[CurvePoint],
     rail: str,
     system: str,
-    effort: ShortEffort | None = None,
+    efforts: Sequence[ShortEffort] = (),
 ) -> Figure:
     """Pull above, power below, over speed; the limit that binds is written along the pull.
 
@@ -32,7 +32,7 @@ def plot_curve(
         points: Points of the table; the picture covers the same speeds, more finely.
         rail: Condition of the rail.
         system: Units, `us`, `metric` or `british`.
-        effort: A short effort to draw beside what is sustained.
+        efforts: A short effort to draw beside what is sustained, by falls of pressure.
     """
     fine = tuple(map(float, np.linspace(points[0].speed, points[-1].speed, FINE)))
     points = speed_curve(performance, speeds=fine, rail=rail)
@@ -40,9 +40,9 @@ def plot_curve(
     pull, power = figure.subplots(2, 1, sharex=True, height_ratios=[3, 2])
     pull_over_speed(pull, points, system)
     power_over_speed(power, points, system)
-    if effort is not None:
-        short = effort_curve(performance, speeds=fine, effort=effort, rail=rail)
-        add_effort(pull, power, short, effort, system)
+    if efforts:
+        short = effort_curve(performance, speeds=fine, efforts=efforts, rail=rail)
+        add_effort(pull, power, short, efforts[0], system)
     pull.set_title(
         f"{performance.locomotive.name}: sustained, {rail} rail, method {performance.method}", loc="left"
     )

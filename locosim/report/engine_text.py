@@ -51,7 +51,7 @@ def curve_text(
     points: Sequence[CurvePoint],
     rail: str,
     system: str,
-    short: tuple[ShortEffort, Sequence[CurvePoint]] | None = None,
+    short: tuple[Sequence[ShortEffort], Sequence[CurvePoint]] | None = None,
 ) -> str:
     """Write a speed curve as a table, with that of a short effort below.
 
@@ -60,25 +60,27 @@ def curve_text(
         points: The sustained curve.
         rail: Condition of the rail.
         system: Units, `us`, `metric` or `british`.
-        short: A short effort and its curve.
+        short: A short effort, by falls of pressure, and its curve.
     """
     note = f"Sustained, on {rail} rail; the drawbar is behind a full tender on straight level track."
     lines = [*heading(performance, system), _curve_table(points, system), "", paragraph(note)]
     if short is not None:
-        effort, effort_points = short
-        lines += ["", paragraph(effort_note(effort, performance, system)), ""]
+        efforts, effort_points = short
+        lines += ["", paragraph(effort_note(efforts, system)), ""]
         lines += [_curve_table(effort_points, system), ""]
     return "\n".join([*lines, paragraph(CAUTION)])
 
 
-def effort_note(effort: ShortEffort, performance: Performance, system: str) -> str:
+def effort_note(efforts: Sequence[ShortEffort], system: str) -> str:
     """Say what a short effort is paid from."""
-    working = performance.locomotive.boiler.working_pressure_gauge
+    none, most = efforts[0], efforts[-1]
     return (
-        f"For {effort.duration / 60:g} minutes, paid from stored heat: pressure falls from "
-        f"{show(working, 'pressure', system)} to {show(effort.floor - ATMOSPHERE, 'pressure', system)}, which gives "
-        f"{show(effort.extra_steam, 'steam_rate', system)} more steam with the feed kept up and the fire at its "
-        "limit; pull is read at the mean pressure. The heat has to be won back afterwards."
+        f"For {most.duration / 60:g} minutes above that, the fire at its limit: "
+        f"{show(most.water, 'small_mass', system)} of feed is put off, which alone gives "
+        f"{show(none.extra_steam, 'steam_rate', system)} more steam; pressure let fall to "
+        f"{show(most.pressure_end - ATMOSPHERE, 'pressure', system)} makes it "
+        f"{show(most.extra_steam, 'steam_rate', system)}. At each speed the fall that gives most pull is taken, "
+        "and pull is read at the mean pressure. Pressure and water have to be won back afterwards."
     )
 
 
@@ -92,6 +94,7 @@ def _curve_table(points: Sequence[CurvePoint], system: str) -> str:
         "cutoff\n%",
         "steam\n" + label("steam_rate", system),
         "fuel\n" + label("fuel_rate", system),
+        *(("ends at\n" + label("pressure", system),) if points[0].pressure_end is not None else ()),
         "held by",
     )
     rows = [
@@ -104,6 +107,7 @@ def _curve_table(points: Sequence[CurvePoint], system: str) -> str:
             figure(p.cutoff, "ratio", system, 0),
             figure(p.steam, "steam_rate", system),
             figure(p.fuel, "fuel_rate", system),
+            *(() if p.pressure_end is None else (figure(p.pressure_end - ATMOSPHERE, "pressure", system),)),
             p.limit,
         )
         for p in points

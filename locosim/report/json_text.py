@@ -158,7 +158,7 @@ def curve_json(
     performance: Performance,
     points: Sequence[CurvePoint],
     rail: str,
-    short: tuple[ShortEffort, Sequence[CurvePoint]] | None = None,
+    short: tuple[Sequence[ShortEffort], Sequence[CurvePoint]] | None = None,
 ) -> str:
     """Write a speed curve as JSON, with that of a short effort."""
     return envelope(
@@ -188,13 +188,25 @@ def curve_row(p: CurvePoint) -> dict[str, Any]:
     }
 
 
-def _short(effort: ShortEffort, points: Sequence[CurvePoint]) -> dict[str, Any]:
+def _short(efforts: Sequence[ShortEffort], points: Sequence[CurvePoint]) -> dict[str, Any]:
     return {
-        "duration_s": effort.duration,
-        "pressure_at_end_gauge_Pa": effort.floor - ATMOSPHERE,
-        "heat_J": effort.heat,
-        "extra_steam_kg_s": effort.extra_steam,
-        "rows": [curve_row(p) for p in points],
+        "duration_s": efforts[0].duration,
+        "feed_put_off_kg": efforts[0].water,
+        "falls": [
+            {
+                "pressure_end_gauge_Pa": effort.pressure_end - ATMOSPHERE,
+                "heat_J": effort.heat,
+                "extra_steam_kg_s": effort.extra_steam,
+            }
+            for effort in efforts
+        ],
+        "rows": [
+            {
+                **curve_row(p),
+                "pressure_end_gauge_Pa": None if p.pressure_end is None else p.pressure_end - ATMOSPHERE,
+            }
+            for p in points
+        ],
     }
 
 
