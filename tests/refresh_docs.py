@@ -1,8 +1,8 @@
 """The console blocks of the pages: run, compared with what the page shows, and renewed.
 
 `python tests/refresh_docs.py` runs every block and writes what it prints into the page, and shows each change.
-In a block, `$ locosim ...` and `$ cat FILE` are run, `| head -n N`, `| tail -n N` and `| grep -i WORD` understood,
-and `$ echo $?` shows the exit status of the command before it.
+In a block, `$ locosim ...` and `$ cat FILE` are run; `| head -n N`, `| tail -n N`, `| grep -i WORD` and
+`| sed -n 'N,Mp'`, with numbers or /words/, are understood; `$ echo $?` shows the exit status of the command before.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
-PAGES = ("README.md",)
+PAGES = ("README.md", "docs/guide.md")
 BLOCK = re.compile(r"(?<=```console\n).*?(?=```)", re.S)
 NUMBER = re.compile(r"\d[\d,]*(?:\.\d+)?")
 COLUMNS = "101"  # so that texts are laid out 100 wide
@@ -33,47 +33,67 @@ class Shell:
         self.status = 0
 
     def run(self, command: str) -> str:
-        """Run a command line; what it says on both streams, as a terminal shows it."""
+        """Run a command line; what a terminal shows, filters working on standard output only."""
         first, *filters = command.split(" | ")
-        text = self._first(shlex.split(first))
+        out, errors = self._first(shlex.split(first))
         for part in filters:
-            text = self._filtered(text, shlex.split(part))
-        return text
+            out = _filtered(out, shlex.split(part))
+        return out + errors
 
-    def _first(self, words: list[str]) -> str:
+    def _first(self, words: list[str]) -> tuple[str, str]:
         match words:
             case ["locosim", *arguments]:
                 return self._locosim(arguments)
             case ["cat", name]:
-                return Path(name).read_text(encoding="utf-8")
+                return Path(name).read_text(encoding="utf-8"), ""
             case ["echo", "$?"]:
-                return f"{self.status}\n"
+                return f"{self.status}\n", ""
         raise ValueError(f"a page shows a command that is not known here: {words}")
 
-    def _locosim(self, arguments: list[str]) -> str:
+    def _locosim(self, arguments: list[str]) -> tuple[str, str]:
         from locosim.cli import main
 
-        said = io.StringIO()
+        out, errors = io.StringIO(), io.StringIO()
         kept, sys.argv = sys.argv, ["locosim", *arguments]
         try:
-            with contextlib.redirect_stdout(said), contextlib.redirect_stderr(said):
+            with contextlib.redirect_stdout(out), contextlib.redirect_stderr(errors):
                 main()
         except SystemExit as end:
             self.status = end.code if isinstance(end.code, int) else 0
         finally:
             sys.argv = kept
-        return said.getvalue()
+        return out.getvalue(), errors.getvalue()
 
-    def _filtered(self, text: str, words: list[str]) -> str:
-        lines = text.splitlines(keepends=True)
-        match words:
-            case ["head", "-n", count]:
-                return "".join(lines[: int(count)])
-            case ["tail", "-n", count]:
-                return "".join(lines[-int(count) :])
-            case ["grep", "-i", word]:
-                return "".join(line for line in lines if word.lower() in line.lower())
-        raise ValueError(f"a page shows a filter that is not known here: {words}")
+
+def _filtered(text: str, words: list[str]) -> str:
+    lines = text.splitlines(keepends=True)
+    match words:
+        case ["head", "-n", count]:
+            return "".join(lines[: int(count)])
+        case ["tail", "-n", count]:
+            return "".join(lines[-int(count) :])
+        case ["grep", "-i", word]:
+            return "".join(line for line in lines if word.lower() in line.lower())
+        case ["sed", "-n", script] if script.endswith("p"):
+            return "".join(_between(lines, *script[:-1].partition(",")[::2]))
+    raise ValueError(f"a page shows a filter that is not known here: {words}")
+
+
+def _between(lines: list[str], first: str, last: str) -> list[str]:
+    """Lines of each stretch from one address to another, as sed takes them; one line where there is no other."""
+    chosen, inside = [], False
+    for number, line in enumerate(lines, 1):
+        begins = not inside and _is_at(first, number, line)
+        if inside or begins:
+            chosen.append(line)
+            inside = bool(last) and (begins or not _is_at(last, number, line))
+    return chosen
+
+
+def _is_at(address: str, number: int, line: str) -> bool:
+    if address.startswith("/"):
+        return re.search(address.strip("/"), line.rstrip("\n")) is not None
+    return number == int(address)
 
 
 @contextlib.contextmanager
