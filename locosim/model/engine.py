@@ -99,7 +99,7 @@ class EngineUnit:
     adhesive_mass: float = measure("kg", "Mass carried by the coupled wheels.", above=0, example="180000 lb")
     cylinders: tuple[Cylinders, ...] = entry("The sets of cylinders.", at_least=1)
     valve_gear: ValveGear | None = entry(
-        "Setting of the valves; needed by the cylinder-cycle method.", default=None
+        "Setting of the valves; left out, the cylinder cycle takes a usual one and says so.", default=None
     )
     cutoff_greatest: float = measure(
         "",

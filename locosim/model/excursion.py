@@ -257,7 +257,7 @@ class Excursion:
     method: str = choice(
         ("cycle", "handbook"),
         "How the engine is computed: from the cylinder cycle, or by the handbook.",
-        default="handbook",
+        default="cycle",
     )
 
     def __post_init__(self) -> None:
