@@ -16,9 +16,9 @@ from locosim.constants import GRAVITY
 from locosim.errors import LocosimError
 from locosim.model import Crew, Fuel, Locomotive
 from locosim.performance.cutoff_table import cutoff_table
-from locosim.performance.cycle_map import narrow_map
 from locosim.performance.engine import Performance, laid_out, performance_of
 from locosim.performance.heat_supply import fuel_for, heat_supply
+from locosim.performance.map_making import narrow_map
 from locosim.performance.rated import rated_effort
 from locosim.performance.speed_curve import CurvePoint, curve_point
 

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from locosim.errors import OutOfRange
 from locosim.model import Locomotive
-from locosim.performance.cycle_engine import CycleEngine, gear_of, operating_points
-from locosim.performance.cycle_map import SLOW
-from locosim.performance.engine import Performance, laid_out
+from locosim.performance.engine import SLOW, Performance, laid_out
 from locosim.physics.real import Floats
 from locosim.physics.valve_gear import least_cutoff, valve_events
+
+if TYPE_CHECKING:
+    from locosim.performance.cycle_engine import CycleEngine
 
 USUAL_OPENINGS = (1.0, 0.75, 0.5, 0.35, 0.25)  # tried when a pull is wanted and no opening is named
 
@@ -144,6 +146,8 @@ def _computed(
     performance: Performance, speed: float, cutoffs: tuple[float, ...], regulator: float
 ) -> tuple[CutoffPoint, ...]:
     """Points by the cycle."""
+    from locosim.performance.cycle_engine import operating_points
+
     engine = laid_out(performance.locomotive)
     found = operating_points(
         engine,
@@ -220,6 +224,8 @@ def events_of(locomotive: Locomotive, cutoff: float) -> Events | None:
         locomotive: The engine.
         cutoff: Fraction of the stroke [1].
     """
+    from locosim.performance.cycle_engine import gear_of
+
     unit = locomotive.engine_units[0]
     lap, lead, exhaust_lap = gear_of(locomotive.boiler, unit)
     if cutoff < least_cutoff(lap=lap, lead=lead):

@@ -4,17 +4,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 from locosim.errors import OutOfRange
 from locosim.model import Crew, Excursion, Fuel, Locomotive
-from locosim.performance.cycle_engine import CycleEngine, cycle_engine
 from locosim.performance.cycle_map import cycle_map
 from locosim.performance.handbook_map import handbook_map
 from locosim.performance.heat_supply import fuel_for, heat_supply
 from locosim.performance.performance_map import PerformanceMap
 from locosim.performance.steam_supply import SteamSupply, handbook_supply
 
+if TYPE_CHECKING:
+    from locosim.performance.cycle_engine import CycleEngine
+
 METHODS = ("cycle", "handbook")
+SLOW = 0.1  # turns a second of the driving wheels at which the cycle computes starting
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -89,10 +93,18 @@ def laid_out(locomotive: Locomotive) -> CycleEngine:
     return _laid_out(locomotive)
 
 
+@lru_cache(maxsize=32)
+def _laid_out(locomotive: Locomotive) -> CycleEngine:
+    from locosim.performance.cycle_engine import (
+        cycle_engine,  # slow to load, and not needed for a map kept on disk
+    )
+
+    return cycle_engine(locomotive)
+
+
 # A map does not depend on fuel and crew, and what-ifs ask for the same engine again and again.
 _handbook_map = lru_cache(maxsize=16)(handbook_map)
 _cycle_map = lru_cache(maxsize=16)(cycle_map)
-_laid_out = lru_cache(maxsize=32)(cycle_engine)
 
 
 def performance_for(excursion: Excursion) -> Performance:

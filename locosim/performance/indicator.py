@@ -10,8 +10,7 @@ from locosim.errors import OutOfRange
 from locosim.model import Locomotive
 from locosim.performance.cutoff_table import Events, events_of
 from locosim.performance.cycle_engine import CylinderGroup, OperatingPoints, diagrams
-from locosim.performance.cycle_map import SLOW
-from locosim.performance.engine import laid_out
+from locosim.performance.engine import SLOW, laid_out
 from locosim.physics.cylinder_end import Cylinder
 from locosim.physics.engine_cycle import CycleDiagram, StageDiagram
 from locosim.physics.real import Floats
@@ -147,3 +146,14 @@ def end_mean_pressure(cylinder: Cylinder, stage: StageDiagram, end: str) -> floa
 def rim_pull(group: CylinderGroup, cycle: CycleDiagram) -> Floats:
     """Pull at the rim of one group's wheels over its crank angle, gas forces alone [N]."""
     return np.asarray(cycle.torque / (0.5 * group.wheel))
+
+
+def stages_of(drawn: Indicator) -> list[tuple[str, Cylinder, StageDiagram]]:
+    """Each set of cylinders with its name and diagrams."""
+    found = []
+    for number, (group, cycle) in enumerate(zip(drawn.groups, drawn.cycles, strict=True), start=1):
+        names = ("high pressure", "low pressure") if len(group.stages) == 2 else ("cylinder",)
+        for name, cylinder, stage in zip(names, group.stages, cycle.stages, strict=True):
+            said = f"{name} of set {number}" if len(drawn.groups) > 1 else name
+            found.append((said[0].upper() + said[1:], cylinder, stage))
+    return found

@@ -5,7 +5,14 @@ from __future__ import annotations
 import numpy as np
 
 from locosim.constants import ATMOSPHERE
-from locosim.performance.indicator import ENDS, Indicator, end_mean_pressure, rim_pull, strokes
+from locosim.performance.indicator import (
+    ENDS,
+    Indicator,
+    end_mean_pressure,
+    rim_pull,
+    stages_of,
+    strokes,
+)
 from locosim.physics.cylinder_end import Cylinder
 from locosim.physics.engine_cycle import StageDiagram
 from locosim.report.cautions import CAUTION, METHODS
@@ -53,17 +60,6 @@ def diagram_text(drawn: Indicator, system: str) -> str:
             _turn(cycle.torque_angle, pull, system),
         ]
     return "\n".join([*lines, "", paragraph(CAUTION)])
-
-
-def stages_of(drawn: Indicator) -> list[tuple[str, Cylinder, StageDiagram]]:
-    """Each set of cylinders with its name and diagrams."""
-    found = []
-    for number, (group, cycle) in enumerate(zip(drawn.groups, drawn.cycles, strict=True), start=1):
-        names = ("high pressure", "low pressure") if len(group.stages) == 2 else ("cylinder",)
-        for name, cylinder, stage in zip(names, group.stages, cycle.stages, strict=True):
-            said = f"{name} of set {number}" if len(drawn.groups) > 1 else name
-            found.append((said[0].upper() + said[1:], cylinder, stage))
-    return found
 
 
 def _summary(drawn: Indicator, system: str) -> str:

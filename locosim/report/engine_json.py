@@ -7,10 +7,16 @@ from typing import Any
 from locosim.constants import ATMOSPHERE
 from locosim.performance.boiler_table import BoilerTable
 from locosim.performance.comparison import Comparison, Side
-from locosim.performance.indicator import ENDS, Indicator, end_mean_pressure, rim_pull, stroke_places
+from locosim.performance.indicator import (
+    ENDS,
+    Indicator,
+    end_mean_pressure,
+    rim_pull,
+    stages_of,
+    stroke_places,
+)
 from locosim.performance.rated import rated_effort
 from locosim.report.compare_text import worth_row
-from locosim.report.diagram_text import stages_of
 from locosim.report.json_text import curve_row, envelope, events_row
 
 

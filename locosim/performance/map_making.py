@@ -1,0 +1,249 @@
+"""Making the performance map by the cylinder cycle.
+
+Some hundred operating points are computed, closer together where the figures bend more: at slow speed and short
+cutoff. Cubic splines carry them to the even axes the readers want; tests/performance/test_cycle_map.py holds the
+error. Choices of ours:
+
+* The row at rest is that of a slow turn, one in ten seconds: leaks and condensation make any pull at rest a matter
+  of seconds. Its steam is carried on in a straight line to what leaks and condenses at rest.
+* Beyond the cutoff of greatest pull a longer one only chokes the exhaust, and no driver goes there: the map holds
+  pull and steam of the best cutoff from there on. Where the cylinders give no pull it holds 0.
+* Steam and its superheat depend on each other: a few points are run until both agree, and the temperature read
+  from them.
+* The published coefficients of adhesion were got with engines of two cylinders and cranks at right angles, whose
+  uneven pull is in them. So adhesion is judged by the engine's greatest over mean crank torque at starting, over
+  that of such an engine with 85 % cutoff: 1 for two cylinders in full gear, less for three, more at limited cutoff.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from scipy.interpolate import make_interp_spline
+
+from locosim.constants import ATMOSPHERE
+from locosim.errors import OutOfRange
+from locosim.performance.cycle_engine import (
+    QUICK_STEPS,
+    CycleEngine,
+    opened,
+    operating_points,
+)
+from locosim.performance.cycle_map import machine_friction_of
+from locosim.performance.engine import SLOW
+from locosim.performance.map_cache import KeptMap
+from locosim.performance.performance_map import PerformanceMap
+from locosim.physics.engine_cycle import cycle_grid
+from locosim.physics.handbook import GREATEST_PISTON_SPEED
+from locosim.physics.real import Floats
+from locosim.physics.tractive_effort import speed_of_pistons
+
+PRESSURE_SHARES = (0.35, 1.05)  # of working gauge pressure
+NODES = (4, 9, 9)  # points computed: pressures, speeds, cutoffs
+CROWDING = (1.0, 1.5, 1.3)  # powers that draw the points together at the low end of each axis
+HEAT_NODES = (2, 4, 4)  # points run until steam and superheat agree
+EVEN = (8, 49, 29)  # nodes of the map
+MOST_REPAIR = 2e-3  # of the greatest value: ripple of the splines that is smoothed away without a word
+NARROW = 0.9  # lower pressure of a narrow map over working pressure
+REFERENCE_CUTOFF = 0.85  # full gear of the engines adhesion was measured with
+RIGHT_ANGLE = (0.0, 0.5 * math.pi)
+
+
+def made_map(engine: CycleEngine) -> KeptMap:
+    """Compute the map; see the head of this file.
+
+    Args:
+        engine: The engine.
+
+    Raises:
+        OutOfRange: A map that is not fit for use.
+    """
+    ends = _ends(engine)
+    even = [np.linspace(*span, count) for span, count in zip(ends, EVEN, strict=True)]
+    nodes = [_crowded(*span, count, power) for span, count, power in zip(ends, NODES, CROWDING, strict=True)]
+    pressures, speeds, cutoffs = np.meshgrid(*nodes, indexing="ij")
+    found = operating_points(
+        engine,
+        speeds=speeds,
+        cutoffs=cutoffs,
+        pressures=pressures,
+        temperatures=_temperatures(engine, ends, nodes),
+    )
+    slow, top = ends[1]
+    turning = [even[0], np.maximum(np.linspace(0.0, top, EVEN[1]), slow), even[2]]
+    pull, steam, back = (
+        _spread(values, nodes, turning) for values in (found.pull, found.steam, found.back_pressure)
+    )
+    steam[:, 0] = _at_rest(found.steam, nodes, even)
+    pull, steam, back = _usable(pull, steam, back)
+    start = operating_points(
+        engine, speeds=slow, cutoffs=ends[2][1], pressures=engine.locomotive.boiler.absolute_pressure
+    )
+    shares = start.unit_pull / start.pull
+    return KeptMap(
+        pressures=even[0],
+        speeds=np.linspace(0.0, top, EVEN[1]),
+        cutoffs=even[2],
+        pull=pull,
+        steam=steam,
+        back_pressure=back,
+        effort_ratio=effort_ratio(engine, float(start.torque_peak)),
+        unit_shares=tuple(float(share) for share in shares),
+        notes=engine.notes,
+    )
+
+
+def _ends(engine: CycleEngine) -> list[tuple[float, float]]:
+    """First and last pressure, speed and cutoff of the points computed."""
+    locomotive = engine.locomotive
+    gauge = locomotive.boiler.working_pressure_gauge
+    wheels = [unit.driving_wheel_diameter for unit in locomotive.engine_units]
+    top = min(
+        float(
+            speed_of_pistons(
+                piston_speed=GREATEST_PISTON_SPEED,
+                stroke=unit.stroke,
+                driver_diameter=unit.driving_wheel_diameter,
+            )
+        )
+        for unit in locomotive.engine_units
+    )
+    if locomotive.speed_greatest is not None:
+        top = max(top, 1.05 * locomotive.speed_greatest)
+    return [
+        (PRESSURE_SHARES[0] * gauge + ATMOSPHERE, PRESSURE_SHARES[1] * gauge + ATMOSPHERE),
+        (SLOW * math.pi * max(wheels), top),
+        (engine.cutoff_least, engine.cutoff_greatest),
+    ]
+
+
+def _crowded(first: float, last: float, count: int, power: float) -> Floats:
+    """Points from first to last, closer together near the first."""
+    return first + (last - first) * np.linspace(0.0, 1.0, count) ** power
+
+
+def _spread(values: Floats, nodes: list[Floats], even: list[Floats]) -> Floats:
+    """Carry values from crowded to even axes by cubic splines, one axis after the other."""
+    for axis, (at, wanted) in enumerate(zip(nodes, even, strict=True)):
+        values = make_interp_spline(at, values, k=min(3, len(at) - 1), axis=axis)(wanted)
+    return np.asarray(values)
+
+
+def _at_rest(steam: Floats, nodes: list[Floats], even: list[Floats]) -> Floats:
+    """Steam carried on in a straight line from the two slowest speeds to rest, over even pressures and cutoffs."""
+    slow, next_one = nodes[1][:2]
+    rest = steam[:, 0] - slow * (steam[:, 1] - steam[:, 0]) / (next_one - slow)
+    spread = _spread(np.maximum(rest, 0.0), [nodes[0], nodes[2]], [even[0], even[2]])
+    return np.asarray(np.maximum.accumulate(spread, axis=1))
+
+
+def _temperatures(engine: CycleEngine, ends: list[tuple[float, float]], nodes: list[Floats]) -> Floats:
+    """Temperature of the steam at the points to be computed [K]."""
+    shape = tuple(len(axis) for axis in nodes)
+    if engine.locomotive.boiler.superheater is None:
+        return engine.steam_temperature(np.full(shape, engine.full_steam))
+    few = [
+        _crowded(*span, count, power) for span, count, power in zip(ends, HEAT_NODES, CROWDING, strict=True)
+    ]
+    pressures, speeds, cutoffs = np.meshgrid(*few, indexing="ij")
+    found = operating_points(engine, speeds=speeds, cutoffs=cutoffs, pressures=pressures, steps=QUICK_STEPS)
+    return engine.steam_temperature(np.maximum(_spread(found.steam, few, nodes), 0.0))
+
+
+def _usable(pull: Floats, steam: Floats, back: Floats) -> tuple[Floats, Floats, Floats]:
+    """Hold pull, steam and back pressure beyond the cutoff of greatest pull, and look the map over.
+
+    Raises:
+        OutOfRange: Pull or steam that falls with a longer cutoff by more than the splines' ripple.
+    """
+    # At low pressure, high speed and short cutoff compression takes more work than the steam gives: no pull.
+    without = pull <= 0.0
+    upward = np.minimum.accumulate(steam[:, :, ::-1], axis=2)[:, :, ::-1]
+    pull, steam = np.where(without, 0.0, pull), np.where(without, upward, steam)
+    best = np.argmax(pull, axis=2)
+    place = np.minimum(np.arange(pull.shape[2])[None, None, :], best[:, :, None])
+    pull, steam, back = (np.take_along_axis(values, place, axis=2) for values in (pull, steam, back))
+    return _rising("pull", pull), _rising("steam", steam), back
+
+
+def _rising(name: str, values: Floats) -> Floats:
+    """Make values rise along the cutoff where the splines' ripple let them fall a little."""
+    if not np.all(np.isfinite(values)):
+        raise OutOfRange(f"the {name} of the performance map is not finite everywhere")
+    mended = np.maximum.accumulate(values, axis=2)
+    worst = float(np.max(mended - values)) / float(np.max(values))
+    if worst > MOST_REPAIR:
+        raise OutOfRange(
+            f"the {name} of the performance map falls with a longer cutoff by {worst:.2%} of its greatest value; "
+            "look at lap, lead, travel and clearance, or write method = 'handbook'"
+        )
+    return mended
+
+
+def effort_ratio(engine: CycleEngine, peak: float) -> float:
+    """Unevenness of the crank torque against that of the engines adhesion was measured with [1].
+
+    Args:
+        engine: The engine.
+        peak: Its greatest over mean torque at starting [1].
+    """
+    group = engine.groups[0]
+    if len(group.stages) == 2 and len(set(group.units)) == 2:
+        return 1.0  # each unit turns by itself, and has its two cranks at right angles
+    pressure = np.array([engine.locomotive.boiler.absolute_pressure])
+    share = 2.0 / group.stages[0].number
+    usual = cycle_grid(
+        cylinders=(group.stages[0]._replace(number=2.0),),
+        cranks=(RIGHT_ANGLE,),
+        speeds=SLOW,
+        cutoffs=[REFERENCE_CUTOFF],
+        passage_areas=share * opened(group, 1.0),
+        boiler_pressures=pressure,
+        boiler_enthalpies=engine.enthalpy(pressure, engine.steam_temperature(np.zeros(1))),
+        nozzle_area=share * group.nozzle,
+    )
+    return peak / float(usual.torque_peak[0])
+
+
+def narrow_map(engine: CycleEngine, speed: float) -> PerformanceMap:
+    """A map of two speeds, starting and the one given, near working pressure: for what-ifs, where a whole map waits.
+
+    Args:
+        engine: The engine.
+        speed: The one speed beside rest [m/s].
+
+    Raises:
+        OutOfRange: A speed that is no faster than the slowest turn, or a map that is not fit for use.
+    """
+    slow = _ends(engine)[1][0]
+    if not speed > 2.0 * slow:
+        raise OutOfRange(f"speed must be above {2.0 * slow:.2f} m/s, found {speed:.4g} m/s")
+    working = engine.locomotive.boiler.absolute_pressure
+    pressures = np.array([NARROW * working, working])
+    cutoffs = np.linspace(engine.cutoff_least, engine.cutoff_greatest, EVEN[2])
+    at = _crowded(engine.cutoff_least, engine.cutoff_greatest, NODES[2], CROWDING[2])
+    found = operating_points(
+        engine,
+        speeds=np.array([slow, speed])[None, :, None],
+        cutoffs=at[None, None, :],
+        pressures=pressures[:, None, None],
+    )
+    wide = [
+        make_interp_spline(at, values, k=3, axis=2)(cutoffs)
+        for values in (found.pull, found.steam, found.back_pressure)
+    ]
+    pull, steam, back = _usable(*wide)
+    start = found.unit_pull[:, 1, 0, -1] / found.pull[1, 0, -1]
+    return PerformanceMap(
+        method="cycle",
+        pressures=pressures,
+        speeds=np.array([0.0, speed]),
+        cutoffs=cutoffs,
+        pull=pull,
+        steam=steam,
+        back_pressure=back,
+        effort_ratio=effort_ratio(engine, float(found.torque_peak[1, 0, -1])),
+        unit_shares=tuple(float(share) for share in start),
+        friction=machine_friction_of(engine.locomotive),
+    )
