@@ -380,7 +380,7 @@ def run_into(
         step = effort(
             line, load, engine, i, e, contents, pressure, steam_allowed(line, boiler, i, pressure), guess
         )
-        if step.e_mid <= 0.0 or (step.e_next <= 0.0 and line.envelope[i + 1] > 0.0):
+        if step.e_mid <= 0.0 or step.e_next < 0.0 or (step.e_next == 0.0 and line.envelope[i + 1] > 0.0):
             status = STALLED
             fall = e - step.e_next
             stalled_at = line.distance[i] + (h * e / fall if fall > 0.0 else 0.0)

@@ -219,3 +219,18 @@ def test_an_empty_bunker_ends_the_run() -> None:
     journey = run(trials.excursion(route, fuel_at_start=0.05))
     assert journey.outcome == "fuel gone"
     assert journey.tender_fuel[-1] == pytest.approx(0.0, abs=10.0)
+
+
+@pytest.mark.parametrize("short", [-19.0, -7.0, -1.0, -0.1, 0.1, 0.5, 1.0, 3.0, 7.0, 12.0, 19.0, 27.0])
+def test_a_train_that_gives_out_just_before_a_stop_stalls_and_does_not_arrive(short: float) -> None:
+    pieces = ((1200.0, 0.0), (6000.0, 0.021))
+    own = trials.train(trials.coaches(10, resistance="own", own_resistance=OwnResistance(a=0.02)))
+    alone = run(trials.excursion(trials.line(pieces, speed_limit=8.0), made_of=own, rail="wet"))
+    assert alone.outcome == "stalled"
+    route = trials.line(pieces, stops=(alone.ended_at - 1000.0 + short,), speed_limit=8.0)
+    journey = run(trials.excursion(route, made_of=own, rail="wet"))
+    assert np.all(np.isfinite(journey.speed))
+    assert np.all(np.isfinite(journey.time))
+    if short > 0.5:
+        assert journey.outcome == "stalled"
+        assert journey.ended_at < alone.ended_at + short

@@ -1,0 +1,172 @@
+"""Laws of a run, over random engines, trains and lines."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import trials
+from drawn import engines, excursions, lines
+from hypothesis import Phase, assume, given, settings
+from hypothesis import strategies as st
+
+from locosim.journey import records
+from locosim.journey.journey import OUTCOMES, Journey, run_journey
+from locosim.model import Crew, Excursion, OwnResistance
+from locosim.planning.check import check_journey
+from locosim.planning.finding import VERDICTS
+
+# Failures are named as found: shrinking whole excursions takes minutes.
+PHASES = (Phase.explicit, Phase.generate)
+QUICK = settings(derandomize=True, deadline=None, max_examples=40, phases=PHASES)
+MORE = settings(derandomize=True, deadline=None, max_examples=80, phases=PHASES)
+
+
+def run(asked: Excursion, *, live: bool = False) -> Journey:
+    return run_journey(asked, trials.performance(asked), live_boiler=live)
+
+
+@MORE
+@given(excursions(), st.booleans())
+def test_every_book_closes(asked: Excursion, live: bool) -> None:
+    journey = run(asked, live=live)
+    assert len(journey.ledgers) == (5 if live else 3)
+    for book in journey.ledgers:
+        assert abs(book.residual) <= 1e-9, book
+    assert journey.outcome in OUTCOMES.values()
+
+
+@MORE
+@given(excursions())
+def test_a_run_stays_within_what_there_is(asked: Excursion) -> None:
+    journey = run(asked, live=True)
+    assert np.all(np.isfinite(journey.speed))
+    assert np.all(journey.speed <= journey.top_speed * (1 + 1e-9))
+    assert np.all(journey.speed <= journey.performance.map.greatest_speed * (1 + 1e-9))
+    assert np.all(np.diff(journey.time) > 0.0)
+    assert np.all(np.diff(journey.chainage) > 0.0)
+    assert np.all(journey.tender_water[:-1] >= 0.0)
+    assert np.all(journey.tender_fuel[:-1] >= 0.0)
+    longest = float(journey.performance.map.cutoffs[-1])
+    assert np.all((journey.cutoff >= 0.0) & (journey.cutoff <= longest + 1e-9))
+    assert np.all(journey.brake >= 0.0)
+    assert np.all(journey.pull >= 0.0)
+    # Only one of pull and brake at a time.
+    assert not np.any((journey.pull > 0.0) & (journey.brake > 0.0))
+    coefficient = journey.adhesion * 1.0 * 9.80665 * journey.performance.adhesive_mass
+    assert np.all(journey.pull <= coefficient + journey.performance.map.friction + 1e-6)
+
+
+@MORE
+@given(excursions())
+def test_findings_keep_their_words(asked: Excursion) -> None:
+    checked = check_journey(run(asked, live=True))
+    tight = asked.criteria.margin_tight
+    for finding in checked.findings:
+        assert finding.verdict in VERDICTS
+        if finding.rule not in ("data", "axle load", "curve", "stall", "end of run"):
+            expected = "stop" if finding.margin < 0 else "tight" if finding.margin < tight else "clear"
+            assert finding.verdict == expected, finding
+        assert not math.isnan(finding.value)
+        assert not math.isnan(finding.margin)
+        if finding.verdict == "stop":
+            assert finding.margin < 0.0
+            assert finding.remedy
+    words = {finding.verdict for finding in checked.findings}
+    assert checked.verdict == max(words, key=VERDICTS.index)
+    assert (checked.verdict == "stop") >= (not checked.journey.arrived)
+
+
+@QUICK
+@given(engines(), lines(least=0.0), st.floats(0.02, 0.5))
+def test_a_heavier_train_is_never_faster_and_never_burns_less(
+    engine: object, route: object, more: float
+) -> None:
+    # On a line that nowhere falls: down a bank the heavier train does run faster. The length is the same,
+    # so that both lie alike on the grades, and so is the resistance per mass.
+    own = OwnResistance(a=0.015, b=2e-4, c=1e-5)
+    light = trials.coaches(4, load=10e3, resistance="own", own_resistance=own)
+    heavy = replace(light, load=10e3 + more * light.mass)
+    one, other = (
+        run(trials.excursion(route, engine=engine, made_of=trials.train(vehicle)))
+        for vehicle in (light, heavy)
+    )
+    if not one.arrived:
+        assert not other.arrived
+        assert other.ended_at <= one.ended_at + 20.0
+        return
+    assume(other.arrived)
+    assert other.duration >= one.duration * (1 - 1e-5)
+    assert other.fuel_burnt >= one.fuel_burnt * (1 - 2e-3)
+    assert np.all(other.speed <= one.speed * (1 + 1e-3) + 1e-3)
+
+
+@QUICK
+@given(excursions(assistance=(), water_at_start=1.0, crew=Crew()))
+def test_a_better_rail_is_never_slower(asked: Excursion) -> None:
+    worse, better = (run(replace(asked, rail=rail)) for rail in ("wet", "very dry"))
+    if not better.arrived:
+        assert worse.outcome != "arrived"
+        return
+    assume(worse.arrived)
+    assert better.duration <= worse.duration * (1 + 1e-4)
+
+
+@QUICK
+@given(excursions(assistance=(), water_at_start=1.0, crew=Crew()), st.floats(1.05, 1.5))
+def test_more_weight_on_the_same_wheels_is_never_slower(asked: Excursion, more: float) -> None:
+    # The engine weighs the same: only the share on the coupled wheels grows.
+    units = asked.locomotive.engine_units
+    mass = asked.locomotive.mass + 1.5 * asked.locomotive.adhesive_mass
+    plain = replace(asked, locomotive=replace(asked.locomotive, mass=mass), rail="wet")
+    gripping = replace(
+        plain,
+        locomotive=replace(
+            plain.locomotive,
+            engine_units=tuple(replace(u, adhesive_mass=more * u.adhesive_mass) for u in units),
+        ),
+    )
+    worse, better = run(plain), run(gripping)
+    assume(worse.arrived)
+    assert better.arrived
+    # Machine friction is laid on the coupled wheels' weight by [Cole1914]: some per mille of the pull.
+    assert better.duration <= worse.duration * (1 + 0.02)
+
+
+@QUICK
+@given(excursions(assistance=(), water_at_start=1.0, crew=Crew()), st.floats(1.05, 1.4))
+def test_more_steam_is_never_slower(asked: Excursion, more: float) -> None:
+    usual, freer = (run(replace(asked, crew=Crew(steam_allowance=share))) for share in (1.0, more))
+    assume(usual.arrived)
+    assert freer.arrived
+    assert freer.duration <= usual.duration * (1 + 1e-4)
+
+
+@QUICK
+@given(excursions(assistance=(), water_at_start=1.0, crew=Crew()), st.floats(0.5, 6.0))
+def test_a_head_wind_is_never_faster(asked: Excursion, wind: float) -> None:
+    still, blown = (
+        run(replace(asked, weather=replace(asked.weather, head_wind=speed))) for speed in (0.0, wind)
+    )
+    assume(blown.arrived)
+    assert still.arrived
+    assert blown.duration >= still.duration * (1 - 1e-5)
+
+
+@QUICK
+@given(excursions(crew=Crew()))
+def test_the_limit_of_each_step_is_what_holds_it(asked: Excursion) -> None:
+    journey = run(asked)
+    braking = journey.limit == records.BRAKING
+    assert np.all(journey.brake[braking] > 0.0)
+    assert np.all(journey.brake[~braking] == 0.0)
+    assert np.all(journey.pull[braking | (journey.limit == records.COASTING)] == 0.0)
+    # Where adhesion holds, the engine would have given more.
+    slipping = journey.limit == records.ADHESION
+    assert np.all(journey.wanted_pull[slipping] >= journey.pull[slipping])
+    steaming = journey.limit == records.STEAM
+    auxiliary = asked.locomotive.auxiliaries.steady
+    allowed = max(journey.performance.supply.sustained - auxiliary, 0.0)
+    assert journey.steam[steaming] == pytest.approx(np.full(steaming.sum(), allowed), rel=1e-6, abs=1e-9)
