@@ -110,7 +110,7 @@ def prepare(
     return Prepared(
         line=Line(
             distance=nodes - nodes[0],
-            envelope=top,
+            envelope=driving.aim,
             gravity=gravity,
             grade=alignment.mean_grade(*tender_ends(locomotive), middle),
             curve=curve,
