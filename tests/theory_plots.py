@@ -1,0 +1,327 @@
+"""The pictures of the theory pages: `python -m tests.theory_plots` draws them into docs/images.
+
+Each is made by the functions the page describes, for the invented engines of the Larkspur Valley Railway; points
+from sources are marked as such.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from locosim.constants import ATMOSPHERE, GRAVITY, HORSEPOWER, HOUR, KMH, POUND, SHORT_TON
+from locosim.journey.journey import run_journey
+from locosim.journey.water_cover import boiler_space, cover_along
+from locosim.performance.cycle_engine import CycleEngine, cycle_engine, diagrams, operating_points
+from locosim.performance.engine import performance_for, performance_of
+from locosim.performance.heat_supply import heat_supply
+from locosim.physics import evaporation, handbook, water_level
+from locosim.physics.fuels import POUND_PER_SQUARE_FOOT_HOUR
+from locosim.physics.handbook import FOOT_PER_MINUTE
+from locosim.physics.resistance import LAWS, specific_resistance
+from locosim.physics.tractive_effort import speed_of_pistons
+from locosim.plot.figure import COLOURS, STYLES, figure_bytes, new_figure
+from locosim.scenario.reader import load_excursion, load_locomotive
+
+ROOT = Path(__file__).resolve().parents[1]
+IMAGES = ROOT / "docs" / "images"
+ENGINES = ROOT / "scenarios" / "engines"
+
+
+def style(number: int) -> dict[str, object]:
+    return {"color": COLOURS[number % 6], "linestyle": STYLES[(number + number // 6) % 6], "linewidth": 1.4}
+
+
+def draw_resistance() -> Figure:
+    figure = new_figure(9.2, 4.4)
+    left, right = figure.subplots(1, 2)
+    speeds = np.linspace(0.0, 110.0, 56) * KMH
+
+    def lines(axes: Axes, names: tuple[str, ...], axle_load: float, area: float) -> None:
+        for k, name in enumerate(names):
+            per = [
+                specific_resistance(law=LAWS[name], speed=v, axle_load=axle_load, axles=4, frontal_area=area)
+                for v in speeds
+            ]
+            axes.plot(speeds / KMH, np.array(per) / GRAVITY * 1000, label=name, **style(k))
+        axes.set_xlabel("speed [km/h]")
+        axes.set_ylabel("resistance [kg/t]")
+        axes.set_ylim(0.0, 10.0)
+        axes.legend(fontsize=7.5, loc="upper left")
+
+    lines(
+        left,
+        (
+            "sanzin_four_axle", "frank_passenger_coaches", "barbier_four_axle", "strahl_ordinary_coaches",
+            "von_borries_leitzmann", "strahl_express_coaches", "davis_1926_passenger", "modified_1970",
+        ),
+        13e3,
+        11.15,
+    )  # fmt: skip
+    left.set_title("four-axle coach of 52 t", fontsize=9.5)
+    lines(
+        right,
+        ("davis_1926_freight", "schmidt_1910", "modified_1970", "aar_rp548", "canadian_national_box"),
+        18 * SHORT_TON,
+        8.18,
+    )
+    right.set_title("four-axle freight car of 72 short tons", fontsize=9.5)
+    return figure
+
+
+def draw_handbook() -> Figure:
+    figure = new_figure(9.2, 4.0)
+    left, right = figure.subplots(1, 2)
+    feet = np.linspace(0.0, 1600.0, 161)
+    for k, (name, factor) in enumerate(
+        (("saturated", handbook.speed_factor_saturated), ("superheated", handbook.speed_factor_superheated))
+    ):
+        left.plot(
+            feet, factor(piston_speed=feet * FOOT_PER_MINUTE), label=f"speed factor, {name}", **style(k)
+        )
+    axis = left.twiny()
+    cutoffs = np.linspace(0.1, 0.9, 81)
+    axis.plot(
+        cutoffs * 100,
+        handbook.mean_pressure_ratio(cutoff=cutoffs, clearance=0.09),
+        label="hyperbolic mean pressure, 9 % clearance",
+        **style(2),
+    )
+    axis.set_xlabel("cutoff [%], for the green line")
+    axis.grid(visible=False)
+    left.set_xlabel("piston speed [ft/min]")
+    left.set_ylabel("over rated pull, over admission pressure [1]")
+    left.set_ylim(0.0, 1.1)
+    handles = [*left.get_lines(), *axis.get_lines()]
+    left.legend(handles, [str(line.get_label()) for line in handles], fontsize=7.5, loc="lower center")
+
+    engine = load_locomotive(ENGINES / "teasel.toml")
+    charts = performance_of(engine, method="handbook").map
+    pressure = engine.boiler.absolute_pressure
+    for k, cutoff in enumerate((0.85, 0.6, 0.45, 0.3, 0.2)):
+        at = min(cutoff, float(charts.cutoffs[-1]))
+        pulls = [charts.pull_at(speed=float(v), cutoff=at, pressure=pressure) for v in charts.speeds]
+        right.plot(charts.speeds / KMH, np.array(pulls) / 1e3, label=f"{at * 100:.0f} % cutoff", **style(k))
+    right.set_xlabel("speed [km/h]")
+    right.set_ylabel("indicated pull at the rim [kN]")
+    right.set_ylim(0.0, None)
+    right.legend(fontsize=8)
+    right.set_title("Teasel by the handbook", fontsize=9.5)
+    return figure
+
+
+def draw_cycle() -> Figure:
+    engine = cycle_engine(load_locomotive(ENGINES / "campion.toml"))
+    figure = new_figure(9.2, 7.4)
+    (card, pull), (water, wall) = figure.subplots(2, 2)
+    _cards(card, engine)
+    _over_speed(pull, water, wall, engine)
+    return figure
+
+
+def _cards(axes: Axes, engine: CycleEngine) -> None:
+    pressure = engine.locomotive.boiler.absolute_pressure
+    for k, kmh in enumerate((20, 50, 80)):
+        _, drawn = diagrams(engine, speed=kmh * KMH, cutoff=0.3, pressure=pressure)
+        stage = drawn[0].stages[0]
+        axes.plot(
+            stage.volume_front * 1e3,
+            (stage.pressure_front - ATMOSPHERE) / 1e5,
+            label=f"{kmh} km/h",
+            **style(k),
+        )
+    axes.set_xlabel("volume of the front end [L]")
+    axes.set_ylabel("pressure by gauge [bar]")
+    axes.set_title("Campion, 30 % cutoff, full regulator", fontsize=9.5)
+    axes.legend(fontsize=8)
+
+
+def _over_speed(pull: Axes, water: Axes, wall: Axes, engine: CycleEngine) -> None:
+    pressure = engine.locomotive.boiler.absolute_pressure
+    unit = engine.locomotive.engine_units[0]
+    feet = np.linspace(150.0, 1500.0, 10)
+    speeds = speed_of_pistons(
+        piston_speed=feet * FOOT_PER_MINUTE, stroke=unit.stroke, driver_diameter=unit.driving_wheel_diameter
+    )
+    cutoffs = np.array([0.2, 0.3, 0.45, 0.6, 0.8])
+    found = operating_points(
+        engine, speeds=speeds[None, :], cutoffs=cutoffs[:, None], pressures=np.full((1, 1), pressure)
+    )
+    rate = found.steam / (found.pull * speeds[None, :]) * HORSEPOWER * HOUR / POUND
+    for k, cutoff in enumerate(cutoffs):
+        pull.plot(feet, found.mean_pressure[k] / 1e5, label=f"{cutoff * 100:.0f} % cutoff", **style(k))
+        water.plot(feet, rate[k], **style(k))
+        wall.plot(feet, found.condensed_share[k] * 100, **style(k))
+    pull.set_ylabel("mean effective pressure [bar]")
+    pull.legend(fontsize=8)
+    water.set_ylabel("steam [lb per indicated hp-hour]")
+    water.set_ylim(12.0, 32.0)
+    wall.set_ylabel("steam condensed on the walls, of that admitted [%]")
+    for axes in (pull, water, wall):
+        axes.set_xlabel("piston speed [ft/min]")
+
+
+def draw_boiler() -> Figure:
+    engine = load_locomotive(ENGINES / "campion.toml")
+    asked = load_excursion(ROOT / "scenarios" / "excursions" / "spring_special.toml")
+    supply = heat_supply(engine, asked.fuel, asked.crew)
+    balance = supply.balance
+    assert balance is not None
+    rate = balance.firing_rate / engine.boiler.grate_area / POUND_PER_SQUARE_FOOT_HOUR
+    figure = new_figure(9.2, 7.4)
+    (shares, yields), (hot, limits) = figure.subplots(2, 2)
+    parts = ("firebox", "tubes", "superheater", "chimney", "vapour", "unburnt")
+    names = ("firebox", "tubes and flues", "superheater", "chimney gas", "vapour in it", "unburnt")
+    shares.stackplot(
+        rate,
+        [getattr(balance, part) / balance.fired * 100 for part in parts],
+        labels=names,
+        colors=("#1b4965", "#4f86a8", "#5a7d2b", "#c1440e", "#e08a5b", "#8c8c8c"),
+        linewidth=0.5,
+        edgecolor="white",
+    )
+    shares.set_ylabel("share of the heat fired [%]")
+    shares.set_ylim(0, 100)
+    shares.grid(visible=False)
+    handles, labels = shares.get_legend_handles_labels()
+    shares.legend(handles[::-1], labels[::-1], fontsize=7.5, loc="lower left", frameon=True)
+
+    yields.plot(rate, balance.evaporation, label="Campion by the heat balance", **style(0))
+    yields.plot(
+        rate,
+        evaporation.evaporation_per_coal(firing_rate=rate * POUND_PER_SQUARE_FOOT_HOUR),
+        label="straight line through [Bruce1952]",
+        **style(1),
+    )
+    yields.plot([50, 200], [7.5, 5.0], "o", color=COLOURS[1], label="[Bruce1952]")
+    yields.plot([130], [6.15], "s", color=COLOURS[2], label="[LMSRating]")
+    yields.set_ylabel("steam over coal [1]")
+    yields.set_ylim(0, 10)
+    yields.legend(fontsize=7.5)
+
+    hot.plot(rate, balance.firebox_exit_temperature - 273.15, label="gas into the tubes", **style(1))
+    hot.plot(rate, balance.smokebox_temperature - 273.15, label="smokebox", **style(0))
+    hot.plot(rate, balance.steam_temperature - 273.15, label="steam", **style(2))
+    hot.set_ylabel("temperature [°C]")
+    hot.set_ylim(0, None)
+    hot.legend(fontsize=7.5)
+
+    limits.plot(
+        supply.firing / engine.boiler.grate_area / POUND_PER_SQUARE_FOOT_HOUR, supply.steam, **style(0)
+    )
+    for k, limit in enumerate(sorted(supply.limits, key=lambda each: each.steam)):
+        limits.axhline(limit.steam, color=COLOURS[1], linewidth=0.9, linestyle=STYLES[k % 6])
+        side = ("top", "bottom")[k % 2]
+        limits.annotate(limit.name, (258, limit.steam), fontsize=7.5, ha="right", va=side)
+    limits.set_ylabel("steam [kg/s]")
+    limits.set_ylim(0, None)
+    for axes in (shares, yields, hot, limits):
+        axes.set_xlabel("coal on the grate [lb/(ft² h)]")
+        axes.set_xlim(0, 260)
+    return figure
+
+
+def draw_journey() -> Figure:
+    asked = load_excursion(ROOT / "scenarios" / "excursions" / "spring_special.toml")
+    run = run_journey(asked, performance_for(asked), live_boiler=True)
+    figure = new_figure(9.2, 6.6)
+    speed, boiler, cover = figure.subplots(3, 1, sharex=True)
+    km = run.chainage / 1e3
+    speed.plot(km, np.minimum(run.top_speed, 40.0) / KMH, color="#9a9a9a", linewidth=1.0, label="envelope")
+    speed.plot(km, run.speed / KMH, label="speed", **style(0))
+    speed.set_ylabel("speed [km/h]")
+    speed.legend(fontsize=8, loc="lower right")
+    boiler.plot(km, (run.pressure - ATMOSPHERE) / 1e5, label="pressure by gauge [bar]", **style(1))
+    boiler.set_ylabel("pressure [bar]")
+    boiler.set_ylim(11.5, 14.3)
+    fire = boiler.twinx()
+    fire.plot(km, run.firing * HOUR, label="coal in effect [kg/h]", **style(2))
+    fire.set_ylabel("firing rate [kg/h]")
+    fire.set_ylim(0, 1150)
+    fire.grid(visible=False)
+    handles = [*boiler.get_lines(), *fire.get_lines()]
+    boiler.legend(
+        handles, [str(line.get_label()) for line in handles], fontsize=8, loc="lower right", ncols=2
+    )
+    middle = 0.5 * (km[1:] + km[:-1])
+    cover.plot(middle, run.crown_cover * 1e3, label="least water over the crown sheet", **style(0))
+    cover.plot(middle, run.glass * 1e3, label="glass above its lowest reading", **style(3))
+    cover.axhline(asked.criteria.crown_cover_least * 1e3, color=COLOURS[1], linewidth=0.9, linestyle="--")
+    cover.set_ylabel("water [mm]")
+    cover.set_ylim(0, 320)
+    cover.set_xlabel("chainage [km]")
+    cover.legend(fontsize=8, loc="upper right", ncols=2)
+    return figure
+
+
+def draw_crown_sheet() -> Figure:
+    engine = load_locomotive(ENGINES / "campion.toml")
+    space = boiler_space(engine.boiler)
+    assert space is not None
+    figure = new_figure(9.2, 3.9)
+    barrel, chart = figure.subplots(1, 2)
+    half = 0.5 * space.length
+    barrel.plot([-half, half, half, -half, -half], [0, 0, space.diameter, space.diameter, 0], color="#3a3a3a")
+    barrel.plot(
+        [space.crown_back, space.crown_front],
+        [space.crown_height - space.crown_fall, space.crown_height],
+        color=COLOURS[1],
+        linewidth=3,
+        label="crown sheet",
+    )
+    tilted = {
+        "level": 0.0,
+        "climbing 1 in 60": 1 / 60,
+        "falling 1 in 60, braking 0.4 m/s²": -1 / 60 - 0.4 / GRAVITY,
+    }
+    for k, (name, tilt) in enumerate(tilted.items()):
+        ends = [
+            water_level.level_at(x, space.working_volume, tilt, space.length, space.diameter)
+            for x in (-half, half)
+        ]
+        barrel.plot([-half, half], ends, label=name, color=COLOURS[(0, 2, 3)[k]], linestyle=STYLES[k])
+    barrel.set_xlabel("from the middle of the barrel, chimney to the right [m]")
+    barrel.set_ylabel("above the bottom of the barrel [m]")
+    barrel.set_ylim(0.8, 1.72)
+    barrel.legend(fontsize=7.5, loc="upper left", ncols=2)
+
+    tilts = np.linspace(-0.08, 0.08, 161)
+    for k, (share, name) in enumerate(((1.0, "working level"), (0.9, "a tenth less water"))):
+        water = np.full_like(tilts, share * space.working_water)
+        cover, glass = cover_along(space, water, tilts)
+        chart.plot(tilts * 100, cover * 1e3, label=f"least cover, {name}", **style(k))
+        chart.plot(
+            tilts * 100, glass * 1e3, color=COLOURS[k], linewidth=0.9, linestyle=":", label=f"glass, {name}"
+        )
+    chart.axhline(76.2, color=COLOURS[2], linewidth=0.9, linestyle="--", label="3 in")
+    chart.set_xlabel("tilt of the surface, falling towards the chimney [%]")
+    chart.set_ylabel("water [mm]")
+    chart.legend(fontsize=7.5)
+    return figure
+
+
+PICTURES: dict[str, Callable[[], Figure]] = {
+    "theory_resistance.svg": draw_resistance,
+    "theory_handbook.svg": draw_handbook,
+    "theory_cycle.svg": draw_cycle,
+    "theory_boiler.svg": draw_boiler,
+    "theory_journey.svg": draw_journey,
+    "theory_crown_sheet.svg": draw_crown_sheet,
+}
+
+
+def main(names: list[str]) -> None:
+    """Draw the pictures named, or all."""
+    IMAGES.mkdir(exist_ok=True)
+    for name in names or PICTURES:
+        (IMAGES / name).write_bytes(figure_bytes(PICTURES[name](), ".svg"))
+        print(name)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
