@@ -69,7 +69,8 @@ def envelope(
 ) -> Floats:
     """Greatest v²/2 at each node from which every limit and stop ahead can be met.
 
-    The backward pass is exact for braking with constant deceleration.
+    The backward pass is exact for braking with constant deceleration: what a place ahead allows here is its own
+    v²/2 and the deceleration times the way there, and the least of all that counts.
 
     Args:
         nodes: Chainages [m].
@@ -86,6 +87,5 @@ def envelope(
         top[inside] = np.minimum(top[inside], 0.5 * speed**2)
     for stop in stops:
         top[np.abs(nodes - stop) < 1e-6] = 0.0
-    for i in range(len(nodes) - 2, -1, -1):
-        top[i] = min(top[i], top[i + 1] + deceleration * (nodes[i + 1] - nodes[i]))
-    return top
+    run_off = deceleration * (nodes - nodes[0])
+    return np.asarray(np.minimum(top, np.minimum.accumulate((top + run_off)[::-1])[::-1] - run_off))

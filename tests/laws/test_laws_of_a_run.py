@@ -115,27 +115,6 @@ def test_a_better_rail_is_never_slower(asked: Excursion) -> None:
 
 
 @QUICK
-@given(excursions(assistance=(), water_at_start=1.0, crew=Crew()), st.floats(1.05, 1.5))
-def test_more_weight_on_the_same_wheels_is_never_slower(asked: Excursion, more: float) -> None:
-    # The engine weighs the same: only the share on the coupled wheels grows.
-    units = asked.locomotive.engine_units
-    mass = asked.locomotive.mass + 1.5 * asked.locomotive.adhesive_mass
-    plain = replace(asked, locomotive=replace(asked.locomotive, mass=mass), rail="wet")
-    gripping = replace(
-        plain,
-        locomotive=replace(
-            plain.locomotive,
-            engine_units=tuple(replace(u, adhesive_mass=more * u.adhesive_mass) for u in units),
-        ),
-    )
-    worse, better = run(plain), run(gripping)
-    assume(worse.arrived)
-    assert better.arrived
-    # Machine friction is laid on the coupled wheels' weight by [Cole1914]: some per mille of the pull.
-    assert better.duration <= worse.duration * (1 + 0.02)
-
-
-@QUICK
 @given(excursions(assistance=(), water_at_start=1.0, crew=Crew()), st.floats(1.05, 1.4))
 def test_more_steam_is_never_slower(asked: Excursion, more: float) -> None:
     usual, freer = (run(replace(asked, crew=Crew(steam_allowance=share))) for share in (1.0, more))

@@ -1,0 +1,74 @@
+"""What a fresh process imports, and how long it takes."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+HEAVY = ("numpy", "scipy", "matplotlib", "pint", "numba")
+HELP = (
+    "import sys\n"
+    "from locosim.cli import main\n"
+    "sys.argv = ['locosim', {words}]\n"
+    "try:\n"
+    "    main()\n"
+    "except SystemExit as end:\n"
+    "    assert not end.code, end.code\n"
+    "print('HEAVY:', *[name for name in {heavy} if name in sys.modules])\n"
+)
+
+
+def fresh(*words: str, **environment: str) -> subprocess.CompletedProcess[str]:
+    """Run the interpreter afresh from the root of the project, with its bytecode in use."""
+    kept = {k: v for k, v in os.environ.items() if k != "PYTHONDONTWRITEBYTECODE"}
+    return subprocess.run(
+        [sys.executable, *words],
+        env={**kept, **environment},
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+
+@pytest.mark.parametrize("words", ["'--help'", "'--version'", "'check', '--help'", "'curve', '--help'"])
+def test_help_imports_nothing_heavy(words: str) -> None:
+    done = fresh("-c", HELP.format(words=words, heavy=HEAVY))
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.splitlines()[-1] == "HEAVY:"
+
+
+def test_the_test_sees_what_is_heavy() -> None:
+    done = fresh("-c", "import numpy\n" + HELP.format(words="'--version'", heavy=HEAVY))
+    assert done.stdout.splitlines()[-1] == "HEAVY: numpy"
+
+
+def shortest(*words: str, status: tuple[int, ...] = (0,), times: int = 5) -> float:
+    """Least wall time of a process over some runs, after one that warms up [s]."""
+    took = []
+    for _ in range(times + 1):
+        start = time.perf_counter()
+        done = fresh("-c", "from locosim.cli import main; main()", *words)
+        took.append(time.perf_counter() - start)
+        assert done.returncode in status, done.stderr
+    return min(took[1:])
+
+
+@pytest.mark.speed
+def test_help_is_there_at_once(request: pytest.FixtureRequest) -> None:
+    if not request.config.getoption("--benchmark-enable"):
+        pytest.skip("a timing; run with --benchmark-enable")
+    assert shortest("--help") < 0.3  # issue 2
+
+
+@pytest.mark.speed
+def test_a_second_check_is_quick(request: pytest.FixtureRequest) -> None:
+    if not request.config.getoption("--benchmark-enable"):
+        pytest.skip("a timing; run with --benchmark-enable")
+    assert shortest("check", "scenarios/excursions/spring_special.toml", status=(0, 1)) < 2.0  # issue 2

@@ -1,0 +1,69 @@
+"""Timings; run them with `pytest tests/speed --benchmark-enable`. Without that they are plain tests."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+import trials
+from long_line import two_hundred_kilometres
+
+from locosim.journey.journey import expecting, run_journey, run_prepared
+from locosim.journey.prepare import prepare
+from locosim.performance.engine import performance_for, performance_of
+from locosim.performance.speed_curve import even_speeds, speed_curve
+from locosim.planning.check import check_excursion
+from locosim.scenario import load_excursion, load_locomotive
+
+SCENARIOS = Path(__file__).parents[2] / "scenarios"
+pytestmark = pytest.mark.speed
+
+
+def took(benchmark: Any) -> float:
+    """Least time of a call, as other work on the machine only adds [s]; 0 where timings are off."""
+    return float(benchmark.stats.stats.min) if benchmark.stats else 0.0
+
+
+@pytest.mark.parametrize("live", [True, False], ids=["boiler alive", "boiler steady"])
+def test_one_run_of_two_hundred_kilometres(benchmark: Any, live: bool) -> None:
+    asked = two_hundred_kilometres()
+    prepared = prepare(asked, trials.performance(asked), live_boiler=live)
+    if live:
+        prepared = expecting(prepared)
+    course = benchmark(run_prepared, prepared)
+    assert course.reached == len(prepared.chainage) - 1 > 10000
+    assert took(benchmark) < 5e-3  # issue 4
+
+
+def test_one_run_with_everything_round_it(benchmark: Any) -> None:
+    asked = two_hundred_kilometres()
+    performance = trials.performance(asked)
+    journey = benchmark(run_journey, asked, performance, live_boiler=True)
+    assert journey.arrived
+    assert took(benchmark) < 0.2
+
+
+def test_one_curve(benchmark: Any) -> None:
+    performance = performance_of(load_locomotive(SCENARIOS / "engines" / "teasel.toml"), method="handbook")
+    speeds = even_speeds(performance, 0.447)
+    points = benchmark(speed_curve, performance, speeds=speeds)
+    assert len(points) == len(speeds) > 40
+    assert took(benchmark) < 0.05
+
+
+def test_one_check_with_the_engine_known(benchmark: Any) -> None:
+    asked = replace(load_excursion(SCENARIOS / "excursions" / "spring_special.toml"), method="handbook")
+    performance = performance_for(asked)
+    checked = benchmark(check_excursion, asked, performance)
+    assert checked.verdict in ("clear", "tight", "stop")
+    assert took(benchmark) < 0.2
+
+
+def test_one_handbook_map(benchmark: Any) -> None:
+    from locosim.performance.handbook_map import handbook_map
+
+    engine = load_locomotive(SCENARIOS / "engines" / "teasel.toml")
+    assert benchmark(handbook_map, engine).pull.max() > 0.0
+    assert took(benchmark) < 0.2
