@@ -1,0 +1,213 @@
+"""The boiler's heat balance against published evaporation, efficiency and superheat."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import numpy as np
+
+from locosim.constants import FOOT, HOUR, POUND, ZERO_CELSIUS
+from locosim.model import Boiler
+from locosim.performance.heat_supply import boiler_standing_loss
+from locosim.physics.boiler_heat import HeatBalance, heat_balance
+from locosim.physics.evaporation import GOSS_LINES, goss_evaporation_per_coal
+from locosim.physics.fuels import BITUMINOUS, POUND_PER_SQUARE_FOOT_HOUR
+
+from .comparison import EVAPORATION, Comparison, Grid, Section
+from .engines import engine
+from .purdue import SUPERHEATER, purdue
+from .running import performance, supply_of
+
+FEED = ZERO_CELSIUS + (60.0 - 32.0) / 1.8
+PURDUE_GAS_AREA = 3.41 * FOOT**2  # 200 tubes of 2 in outside and 1.77 in inside, remembered vaguely; assumed
+PURDUE_SURFACE = 1322.0 * FOOT**2  # [Goss1907], from memory
+SURFACE_RATES = (4.0, 6.0, 8.0, 10.0, 12.0, 14.0)  # [lb/(ft2 h)] from and at 212 degF
+
+
+def balance_at(boiler: Boiler, pounds: np.ndarray, *, gas_area: float | None = None) -> HeatBalance:
+    """Heat balance over firing rates in pounds of coal a square foot of grate an hour."""
+    return heat_balance(
+        firing_rate=np.asarray(pounds, dtype=float) * POUND_PER_SQUARE_FOOT_HOUR * boiler.grate_area,
+        grate_area=boiler.grate_area,
+        firebox_surface=boiler.firebox_surface,
+        tube_surface=boiler.tube_surface,
+        superheater_surface=boiler.superheater.surface if boiler.superheater is not None else 0.0,
+        pressure=boiler.absolute_pressure,
+        feed_temperature=FEED,
+        fuel=BITUMINOUS,
+        standing_loss=boiler_standing_loss(boiler),
+        free_gas_area=gas_area,
+    )
+
+
+def of_engine(name: str, pounds: np.ndarray) -> HeatBalance:
+    """Heat balance of a published engine's boiler."""
+    return balance_at(engine(name).locomotive.boiler, pounds)
+
+
+@lru_cache
+def goss_line(*, superheated: bool) -> tuple[np.ndarray, np.ndarray]:
+    """Evaporation of the Purdue boiler at the surface rates: per dry coal computed, and by the published "
+    "line."""
+    boiler = purdue(pressure_psi=160, superheated=superheated).boiler
+    surface = PURDUE_SURFACE + (SUPERHEATER if superheated else 0.0)
+    found = balance_at(boiler, np.linspace(12, 150, 60), gas_area=PURDUE_GAS_AREA)
+    per_coal = found.equivalent_evaporation / (1.0 - BITUMINOUS.moisture)
+    per_surface = found.equivalent_evaporation * found.firing_rate / surface / (POUND / FOOT**2 / HOUR)
+    line = GOSS_LINES["superheated_1910" if superheated else "saturated_1907"]
+    rates = np.array(SURFACE_RATES)
+    published = goss_evaporation_per_coal(line=line, surface_rate=rates * POUND_PER_SQUARE_FOOT_HOUR)
+    return np.interp(rates, per_surface, per_coal), np.asarray(published)
+
+
+@lru_cache
+def evaporation() -> Section:
+    """Evaporation per mass of coal over the firing rate."""
+    comparisons = []
+    for name, label in (("nyc_j3a", "J-3a"), ("prr_k4s", "K4s"), ("nyc_j1", "J-1"), ("prr_i1s", "I1s")):
+        found = of_engine(name, np.array([50.0, 200.0])).evaporation
+        for pounds, computed, published in zip((50, 200), found, (7.5, 5.0), strict=True):
+            comparisons.append(
+                _evaporation(
+                    f"American boilers in general, that of the {label}, {pounds} lb/ft² h", computed, published,
+                    "Bruce1952", "read", fitted=name in ("nyc_j3a", "prr_k4s"),
+                )
+            )  # fmt: skip
+    lms = of_engine("lms_coronation", np.array([130.0]))
+    comparisons.append(
+        _evaporation("LMS rating, 130 lb/ft² h", lms.evaporation[0], 6.15, "LMSRating", "read", fitted=True)
+    )
+    for superheated in (False, True):
+        computed, published = goss_line(superheated=superheated)
+        kind, key = ("superheated", "Goss1910") if superheated else ("saturated", "Goss1907")
+        for rate, one, line in zip(SURFACE_RATES, computed, published, strict=True):
+            comparisons.append(
+                _evaporation(
+                    f"Purdue {kind}, {rate:.0f} lb/ft² h of surface, from and at 212 °F", one, line, key,
+                    "from memory", fitted=not superheated,
+                )
+            )  # fmt: skip
+    return Section(
+        title="Evaporation per pound of coal",
+        text=(
+            "The coal of none of these is stated; 13,500 Btu/lb bituminous as fired is assumed, feed at 60 "
+            "°F. The first lines are for American boilers in general and are computed for four of them. "
+            "Purdue's are from and at 212 °F per pound of dry coal against evaporation of the heating "
+            "surface; 200 tubes and, in the superheated form, 193 ft² of superheater beside the same "
+            "surface are assumed.",
+        ),
+        comparisons=tuple(comparisons),
+        after=(_trial(),),
+        plot="evaporation",
+        plot_says="Evaporation per pound of coal over firing rate with published points, and the Purdue lines",
+    )
+
+
+def _evaporation(
+    case: str, computed: float, published: float, source: str, status: str, *, fitted: bool
+) -> Comparison:
+    return Comparison(
+        case=case,
+        computed=float(computed),
+        published=float(published),
+        unit="lb/lb",
+        source=source,
+        status=status,
+        digits=".2f",
+        target=EVAPORATION,
+        fitted=fitted,
+    )
+
+
+def _trial() -> str:
+    """At which firing rates the evaporations of the coal trial of 1921 come out."""
+    rates = np.linspace(20, 200, 91)
+    made = of_engine("gwr_castle", rates).evaporation
+    at = [float(np.interp(-value, -made, rates)) for value in (7.88, 6.49)]
+    return (
+        "The North Eastern coal trial of 1921 gives 7.88 lb of water per lb of Northumberland coal and "
+        "6.49 of Scotch ([Grassick1921], read), without heating value, engine or firing rate: too little "
+        f"to compute. For a sense of scale, a boiler as the Castle's gives 7.88 at {at[0]:.0f} and 6.49 at "
+        f"{at[1]:.0f} lb/ft² h with the coal assumed here."
+    )
+
+
+@lru_cache
+def efficiency() -> Section:
+    """Efficiency, superheat and greatest evaporation."""
+    comparisons = []
+    rates = (30, 70, 110, 150)
+    found = of_engine("prr_k4s", np.array(rates, float))
+    for pounds, computed, published in zip(rates, found.efficiency, (0.80, 0.70, 0.60, 0.50), strict=True):
+        comparisons.append(
+            Comparison(
+                case=f"efficiency at {pounds} lb/ft² h (boiler of the K4s)",
+                computed=100 * float(computed),
+                published=100 * published,
+                unit="%",
+                digits=".0f",
+                source="BuilderFigures",
+                status="from memory, low",
+                fitted=True,
+            )
+        )
+    ends = of_engine("prr_k4s", np.array([30.0, 120.0])).steam_temperature
+    for pounds, kelvin, published in zip((30, 120), ends, (560.0, 660.0), strict=True):
+        comparisons.append(
+            Comparison(
+                case=f"steam temperature, Type A superheater, {pounds} lb/ft² h (boiler of the K4s)",
+                computed=1.8 * (float(kelvin) - ZERO_CELSIUS) + 32.0,
+                published=published,
+                unit="°F",
+                source="BuilderFigures",
+                status="from memory, low",
+                fitted=True,
+            )
+        )
+    comparisons += [_most("br_7", 31_000.0), _most("br_9f", 29_000.0)]
+    table = of_engine("nyc_j3a", np.array([20.0, 40.0, 60.0, 80.0, 100.0, 120.0, 150.0, 180.0, 220.0]))
+    rows = tuple(
+        (
+            f"{rate / POUND_PER_SQUARE_FOOT_HOUR / (82 * FOOT**2):.0f}",
+            f"{100 * table.efficiency[i]:.0f} %",
+            f"{table.evaporation[i]:.2f}",
+            f"{table.steam_rate[i] / POUND * HOUR / 82:,.0f}",
+            f"{1.8 * (table.steam_temperature[i] - ZERO_CELSIUS) + 32:.0f} °F",
+            f"{1.8 * (table.smokebox_temperature[i] - ZERO_CELSIUS) + 32:.0f} °F",
+            f"{100 * table.unburnt[i] / table.fired[i]:.0f} %",
+        )
+        for i, rate in enumerate(table.firing_rate)
+    )
+    heads = (
+        "lb of coal/ft² h", "efficiency", "lb steam per lb coal", "lb steam/ft² h", "steam", "smokebox",
+        "unburnt",
+    )  # fmt: skip
+    return Section(
+        title="Efficiency, superheat and the most a boiler gives",
+        text=(
+            "All from memory, of low confidence: for information. The steam temperatures are remembered "
+            "for low and high rates; 30 and 120 lb/ft² h are taken. The two British boilers' greatest "
+            "evaporations are compared with what fire and draught allow, the fireman left out.",
+        ),
+        comparisons=tuple(comparisons),
+        grids=(Grid(heads=heads, rows=rows, caption="Boiler of the J-3a over the firing rate"),),
+        plot="efficiency",
+        plot_says="Boiler efficiency and steam temperature over the firing rate",
+    )
+
+
+def _most(name: str, published: float) -> Comparison:
+    """Greatest evaporation of a British boiler, fireman left out."""
+    done = performance(name)
+    steam, by = supply_of(done, forced=True)
+    grate = done.locomotive.boiler.grate_area / FOOT**2
+    made = (steam + done.locomotive.auxiliaries.steady) / POUND * HOUR
+    return Comparison(
+        case=f"{done.locomotive.name}, greatest evaporation",
+        computed=made,
+        published=published,
+        unit="lb/h",
+        source="BuilderFigures",
+        status="from memory, low to medium",
+        remark=f"{by}; {made / grate:.0f} lb/ft² h",
+    )

@@ -1,0 +1,196 @@
+"""The published speed factors against the sustained-steam curve of an engine their method calls 100 %."""
+
+from __future__ import annotations
+
+import math
+from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+from scipy.optimize import brentq
+
+from locosim.constants import FOOT, HORSEPOWER, INCH, PSI
+from locosim.model import (
+    Auxiliaries,
+    Boiler,
+    Cylinders,
+    EngineUnit,
+    Locomotive,
+    Superheater,
+    Tender,
+    ValveGear,
+)
+from locosim.performance.cycle_engine import cycle_engine
+from locosim.physics.handbook import (
+    STEAM_PER_WORK_SATURATED,
+    STEAM_PER_WORK_SUPERHEATED,
+    greatest_power_saturated,
+    greatest_power_superheated,
+)
+from locosim.physics.tractive_effort import rated_tractive_effort, speed_of_pistons
+
+from .comparison import FACTORS, Comparison, Section
+from .running import POUND_PER_HOUR, grid_points
+from .tables import rows_of
+
+BORE, STROKE, WHEEL, PRESSURE = 22 * INCH, 28 * INCH, 69 * INCH, 200 * PSI
+LONGEST = 0.88
+SHOWN = (250, 300, 350, 400, 500, 600, 700, 800, 900, 1000, 1100, 1200, 1300, 1400, 1600)  # [ft/min]
+PROMISED = (250, 1400)  # [ft/min]
+
+
+class Curve(NamedTuple):
+    """Speed factor over piston speed at the steam of a 100 % boiler."""
+
+    piston_speed: np.ndarray  # [ft/min]
+    factor: np.ndarray
+    cutoff: np.ndarray
+    published: dict[int, float]
+    along: dict[int, float]  # steam the cycle takes at the published factor, over that of the boiler
+    superheat: float  # [K]
+    steam: float  # [kg/s]
+
+
+def method_engine(kind: str, *, scale: float) -> Locomotive:
+    """An invented engine of about 1914, its boiler scaled until it is the method's 100 %."""
+    superheated = kind == "superheated"
+    gear = ValveGear(
+        lap=0.04 * STROKE,
+        lead=0.008 * STROKE,
+        travel=0.25 * STROKE,
+        port_length=0.95 * BORE,
+        port_width=0.055 * STROKE,
+    )
+    unit = EngineUnit(
+        driving_wheel_diameter=WHEEL,
+        coupled_axles=3,
+        adhesive_mass=75e3,
+        cylinders=(Cylinders(number=2, bore=BORE, stroke=STROKE, rod_ratio=7.5),),
+        valve_gear=gear,
+        cutoff_greatest=LONGEST,
+    )
+    return Locomotive(
+        name=f"engine for the speed factors, {kind}",
+        mass=110e3,
+        length=12.0,
+        carrying_axles=3,
+        boiler=Boiler(
+            working_pressure_gauge=PRESSURE,
+            grate_area=scale * 55.0 * FOOT**2,
+            firebox_surface=scale * 200.0 * FOOT**2,
+            tube_surface=scale * (2900.0 if superheated else 3300.0) * FOOT**2,
+            superheater=Superheater(surface=scale * 650.0 * FOOT**2) if superheated else None,
+            firing="stoker",
+        ),
+        engine_units=(unit,),
+        tender=Tender(mass_empty=25e3, water_capacity=25.0, fuel_capacity=8e3, axles=4),
+        auxiliaries=Auxiliaries(air_compressor=0.0, dynamo=0.0),
+    )
+
+
+@lru_cache
+def curve(kind: str) -> Curve:
+    """The computed curve, `saturated` or `superheated`."""
+    greatest, per_work = {
+        "saturated": (greatest_power_saturated, STEAM_PER_WORK_SATURATED),
+        "superheated": (greatest_power_superheated, STEAM_PER_WORK_SUPERHEATED),
+    }[kind]
+    steam = float(greatest(gauge_pressure=PRESSURE, bore=BORE)) * per_work
+    scale = brentq(
+        lambda s: cycle_engine(method_engine(kind, scale=s)).full_steam - steam, 0.4, 2.5, xtol=1e-4
+    )
+    laid_out = cycle_engine(method_engine(kind, scale=scale))
+    speeds = np.array(
+        [
+            float(speed_of_pistons(piston_speed=v * FOOT / 60, stroke=STROKE, driver_diameter=WHEEL))
+            for v in SHOWN
+        ]
+    )
+    cutoffs = np.linspace(0.36, LONGEST, 9)
+    _, _, found = grid_points(laid_out, speeds=speeds, cutoffs=cutoffs)
+    rated = float(
+        rated_tractive_effort(gauge_pressure=PRESSURE, bore=BORE, stroke=STROKE, driver_diameter=WHEEL)
+    )
+    factor, cutoff, along = np.empty(len(speeds)), np.empty(len(speeds)), {}
+    published = _published(kind)
+    for i, v in enumerate(SHOWN):
+        rising = slice(0, int(np.argmax(found.pull[i])) + 1)
+        pull, drawn = found.pull[i][rising], found.steam[i][rising]
+        factor[i] = np.interp(steam, drawn, pull) / rated
+        cutoff[i] = np.interp(steam, drawn, cutoffs[rising])
+        if v in published:
+            along[v] = float(np.interp(published[v] * rated, pull, drawn)) / steam
+    boiling = float(laid_out.design.superheat_temperature[0])
+    hot = float(laid_out.design.temperature_for(steam))
+    if kind == "saturated":
+        hot = boiling
+    return Curve(np.array(SHOWN, float), factor, cutoff, published, along, hot - boiling, steam)
+
+
+def _published(kind: str) -> dict[int, float]:
+    """Factors remembered of one kind, by piston speed."""
+    return {
+        int(row["piston_speed_ft_per_min"]): float(row[kind]) for row in rows_of("speed_factors") if row[kind]
+    }
+
+
+@lru_cache
+def speed_factors() -> Section:
+    """The factors, 100 % boiler."""
+    comparisons = []
+    for kind in ("saturated", "superheated"):
+        found = curve(kind)
+        for v, published in found.published.items():
+            if v > PROMISED[1] or v not in SHOWN:
+                continue
+            comparisons.append(
+                Comparison(
+                    case=f"{kind}, {v:,} ft/min",
+                    computed=float(found.factor[SHOWN.index(v)]),
+                    published=published,
+                    unit="",
+                    digits=".3f",
+                    source="Cole1914",
+                    status="from memory",
+                    target=FACTORS,
+                    fitted=True,
+                    absolute=0.05,
+                    remark=f"cutoff {found.cutoff[SHOWN.index(v)]:.0%}, steam on the published factor "
+                    f"{found.along[v]:.2f} of the boiler's",
+                )
+            )
+    wet, hot = curve("saturated"), curve("superheated")
+    power = {k: c.steam / s for k, c, s in (
+        ("saturated", wet, STEAM_PER_WORK_SATURATED), ("superheated", hot, STEAM_PER_WORK_SUPERHEATED)
+    )}  # fmt: skip
+    flat = [wet.along[v] for v in wet.along if 500 <= v <= PROMISED[1]]
+    return Section(
+        title="Speed factors over piston speed",
+        text=(
+            "[Cole1914], from memory: pull over rated tractive effort, an envelope at constant steam. The "
+            f"engine is invented: two cylinders {BORE / INCH:.0f} by {STROKE / INCH:.0f} in, "
+            f"{WHEEL / INCH:.0f} in wheels, {PRESSURE / PSI:.0f} lb/in², the short valve of about 1900 "
+            "(`engine_practice.slide_valve_cylinder`). Its boiler is scaled until it gives what the method "
+            f"calls 100 %: 27.0 lb an ihp-hour saturated, {wet.steam / POUND_PER_HOUR:,.0f} lb/h for "
+            f"{power['saturated'] / HORSEPOWER:,.0f} ihp; 20.8 lb superheated, "
+            f"{hot.steam / POUND_PER_HOUR:,.0f} lb/h for {power['superheated'] / HORSEPOWER:,.0f} ihp "
+            f"(superheat by the heat balance: {1.8 * hot.superheat:.0f} °F). Where cylinders, not steam, "
+            "hold the pull, full gear of 88 % cutoff counts. Of the superheated factors between 250 and "
+            "1,000 ft/min none is remembered; there is nothing to compare there.",
+        ),
+        comparisons=tuple(comparisons),
+        after=(
+            "Along the published saturated factors from 500 to 1,400 ft/min the cycle takes "
+            f"{min(flat):.2f} to {max(flat):.2f} of the boiler's steam: near constant, as an envelope at "
+            "constant steam should be.",
+        ),
+        plot="speed_factors",
+        plot_says="Speed factor over piston speed: computed curves and published points, saturated and superheated",
+    )
+
+
+def full_gear_piston_speed(kind: str) -> float:
+    """Piston speed at which steam begins to hold the pull [ft/min]."""
+    found = curve(kind)
+    held = found.cutoff < LONGEST - 0.005
+    return float(found.piston_speed[int(np.argmax(held))]) if held.any() else math.inf

@@ -1,0 +1,253 @@
+"""Indicated and drawbar power of published engines."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import lru_cache
+
+import numpy as np
+
+from locosim.constants import FOOT, HORSEPOWER, HOUR, KMH, METRIC_HORSEPOWER, MPH, PSI
+from locosim.performance.cycle_engine import CycleEngine, cycle_engine, operating_points
+from locosim.performance.engine import Performance
+from locosim.performance.running_resistance import engine_resistance_at
+
+from .comparison import POWER, STEAM, Comparison, Grid, Section
+from .engines import engine
+from .running import (
+    EXPRESS_SPEEDS,
+    POUND_PER_HOUR,
+    Working,
+    at_steam,
+    best_at_steam,
+    best_of_cycle,
+    for_power,
+    performance,
+    supply_of,
+)
+from .tables import german_classes, measured
+
+UNIT = {"hp": HORSEPOWER, "metric hp": METRIC_HORSEPOWER}
+FITTED = {"nyc_j1", "nyc_j3a"}
+GERMAN_FITTED = {"52", "01 later series", "03", "41", "64", "38.10 (P8)"}
+TWO_EXPANSIONS = ("sncf_240p", "sncf_242a1")
+RATED_STEAM = 57.0  # [kg/(m2 h)], [GermanRules]
+LATER_STEAM = 70.0  # of the boilers of the 1950s, [GermanRules], "about 70"
+CHAPELON_STEAM = 1300.0  # [lb/(ft2 h)] of grate in short tests, [Trainorders4728623]
+
+
+def _working(name: str, speed_mph: str, steam: float) -> Working:
+    done = performance(name)
+    if speed_mph:
+        return at_steam(done, speed=float(speed_mph) * MPH, steam=steam)
+    return best_at_steam(done, steam=steam, speeds=EXPRESS_SPEEDS)
+
+
+def _title(row: dict[str, str]) -> str:
+    name = engine(row["engine"]).locomotive.name
+    return f"{name}, {row['speed_mph']} mph" if row["speed_mph"] else f"{name}, best speed"
+
+
+@lru_cache
+def indicated_power() -> Section:
+    """Greatest indicated power, with what the boiler was taken to give."""
+    comparisons, details = [], []
+    for row in measured("indicated power"):
+        name, unit = row["engine"], UNIT[row["unit"]]
+        done, published = performance(name), float(row["value"])
+        two = name in TWO_EXPANSIONS
+        forced, by = supply_of(done, forced=True)
+        hard = _working(name, row["speed_mph"], forced)
+        steady, _ = supply_of(done, forced=False)
+        usual = _working(name, row["speed_mph"], steady)
+        comparisons.append(
+            Comparison(
+                case=_title(row),
+                computed=hard.power / unit,
+                published=published,
+                unit=row["unit"],
+                source=row["source"],
+                status=row["status"],
+                target="" if two else POWER,
+                fitted=name in FITTED,
+                remark=f"{by}; {row['conditions']}".strip("; "),
+            )
+        )
+        details.append(
+            _detail(row, hard, usual, steady, for_power(done, speed=hard.speed, power=published * unit))
+        )
+    heads = (
+        "engine and speed",
+        "by the customary grate limit",
+        "error",
+        "forced: by fire and draught",
+        "cutoff",
+        "what the published power would take",
+    )
+    return Section(
+        title="Indicated power",
+        text=(
+            "A published greatest power is what a boiler gave on a trial or on a good day, not what a rule "
+            "allows. So the boiler is taken **forced**: fire and draught alone limit it, not the 120 lb of "
+            "coal a square foot of grate an hour of [Cole1914], nor the fireman. The second table has "
+            "both. Coal is the 13,500 Btu/lb bituminous of `locosim.physics.fuels`, the regulator is wide "
+            "open, the rail dry. Where no speed is given the best of 20 to 80 mph is taken.",
+        ),
+        comparisons=tuple(comparisons),
+        grids=(Grid(heads=heads, rows=tuple(details), caption="The same engines in more detail"),),
+        after=(
+            wider_ways(),
+            "Engines with two expansions do not count for the promise: nothing of them was in the fit, their "
+            "valves are far from the usual piston valve taken here, and no. 4701's own dimensions are not "
+            "at hand.",
+        ),
+    )
+
+
+def _detail(
+    row: dict[str, str], hard: Working, usual: Working, steady: float, needed: Working | None
+) -> tuple[str, ...]:
+    published, unit = float(row["value"]), UNIT[row["unit"]]
+    grate = engine(row["engine"]).locomotive.boiler.grate_area / FOOT**2
+    takes = "more than the cylinders give"
+    if needed is not None:
+        takes = (
+            f"{needed.steam / POUND_PER_HOUR:,.0f} lb/h, {needed.steam / POUND_PER_HOUR / grate:,.0f} "
+            f"lb/ft² h, {needed.cutoff:.0%} cutoff"
+        )
+    return (
+        _title(row),
+        f"{usual.power / unit:,.0f} {row['unit']} from {steady / POUND_PER_HOUR:,.0f} lb/h",
+        f"{100 * (usual.power / unit / published - 1):+.1f} %",
+        f"{hard.power / unit:,.0f} {row['unit']} from {hard.steam / POUND_PER_HOUR:,.0f} lb/h",
+        f"{hard.cutoff:.0%} at {hard.speed / MPH:.0f} mph",
+        takes,
+    )
+
+
+def wider_ways() -> str:
+    """What the steam ways of the British engine have to do with her power."""
+    laid_out = cycle_engine(engine("lms_coronation").locomotive)
+    grate = laid_out.locomotive.boiler.grate_area / FOOT**2
+    wide = _with_ways(laid_out, 2.0)
+    cutoffs = np.linspace(0.2, 0.6, 9)
+    found = operating_points(
+        wide, speeds=69 * MPH, cutoffs=cutoffs, pressures=laid_out.locomotive.boiler.absolute_pressure
+    )
+    steam = found.steam / POUND_PER_HOUR / grate
+    power = found.pull * 69 * MPH / HORSEPOWER
+    back = float(np.interp(1000.0, steam, found.back_pressure)) / PSI
+    return (
+        "**Why the LMS engine falls short.** Blast nozzle and steam ways follow from one rule, 15 lb/in² "
+        "back pressure at full steam by the grate limit; the engine had a double chimney, made for far "
+        "less. With twice the nozzle and steam ways, all else the same, locosim gives "
+        f"{np.interp(1000.0, steam, power):,.0f} hp at 69 mph from 1,000 lb of steam a square foot of "
+        f"grate an hour, at {back:.0f} lb/in² back pressure. An engine file cannot give a nozzle yet."
+    )
+
+
+def _with_ways(laid_out: CycleEngine, factor: float) -> CycleEngine:
+    groups = tuple(
+        replace(group, passage=factor * group.passage, nozzle=factor * group.nozzle)
+        for group in laid_out.groups
+    )
+    return replace(laid_out, groups=groups)
+
+
+@lru_cache
+def drawbar_power() -> Section:
+    """Drawbar power, which holds machine friction and the engine's own resistance as well."""
+    comparisons = []
+    for row in measured("drawbar power"):
+        done = performance(row["engine"])
+        forced, by = supply_of(done, forced=True)
+        speeds = (float(row["speed_mph"]) * MPH,) if row["speed_mph"] else EXPRESS_SPEEDS
+        best = max(
+            _drawbar(done, at_steam(done, speed=v, steam=forced))
+            for v in speeds
+            if v <= done.map.greatest_speed
+        )
+        comparisons.append(
+            Comparison(
+                case=_title(row),
+                computed=best / HORSEPOWER,
+                published=float(row["value"]),
+                unit="hp",
+                source=row["source"],
+                status=row["status"],
+                remark=f"{by}; {row['conditions']}".strip("; "),
+            )
+        )
+    return Section(
+        title="Drawbar power",
+        text=(
+            "On level track, behind a full tender: indicated power less the machine friction of [Cole1914] "
+            "and the resistance of engine and tender by [Davis1926]. The boiler forced, as before.",
+        ),
+        comparisons=tuple(comparisons),
+    )
+
+
+def _drawbar(done: Performance, working: Working) -> float:
+    pull = working.power / working.speed - done.map.friction
+    return (pull - engine_resistance_at(done.locomotive, working.speed)) * working.speed
+
+
+@lru_cache
+def german_ratings() -> Section:
+    """Rated indicated power of German classes at the steam their rating belongs to."""
+    comparisons, details = [], []
+    for row, locomotive in german_classes():
+        later = "rebuilt" in row["class"]
+        per_surface = LATER_STEAM if later else RATED_STEAM
+        steam = per_surface * float(row["evaporating_m2"]) / HOUR
+        top = float(row["greatest_kmh"] or 0.055 * float(row["driver_mm"])) * KMH
+        best = best_of_cycle(locomotive, steam=steam, speeds=np.linspace(0.35, 1.0, 6) * top)
+        rated = float(row["rated_metric_hp"])
+        case = locomotive.name
+        comparisons.append(
+            Comparison(
+                case=f"{case}, power",
+                computed=best.power / METRIC_HORSEPOWER,
+                published=rated,
+                unit="metric hp",
+                source=row["source"],
+                status=row["status"],
+                target=STEAM,
+                fitted=row["class"] in GERMAN_FITTED,
+                remark=f"{per_surface:.0f} kg/m² h" + (", from memory, about" if later else ""),
+            )
+        )
+        per_power = steam * HOUR / (best.power / METRIC_HORSEPOWER)
+        details.append(
+            (
+                case,
+                f"{steam * HOUR:,.0f} kg/h",
+                f"{best.speed / KMH:.0f} km/h",
+                f"{best.cutoff:.0%}",
+                f"{per_power:.2f} kg/metric hp h",
+                f"{steam * HOUR / rated:.2f} kg/metric hp h",
+            )
+        )
+    heads = (
+        "class",
+        "steam",
+        "best speed",
+        "cutoff",
+        "computed steam rate",
+        "published: steam over rated power",
+    )
+    return Section(
+        title="Steam rates: German classes at their rated power",
+        text=(
+            "The official rating belongs to 57 kg of steam a square metre of evaporating surface an hour "
+            "([GermanRules], from memory), all of it taken to the cylinders; the boilers of the 1950s were "
+            "rated at about 70. No speed goes with the rating: the best of six from 35 to 100 % of the "
+            "greatest permitted speed is taken (where that is not printed, 55 km/h for each metre of "
+            "wheel). The same percentage of power and of steam per power is off, with opposite signs. "
+            "Assumed where not printed: firebox 7.5 % and superheater 35 % of the evaporating surface; "
+            "valve gear by practice.",
+        ),
+        comparisons=tuple(comparisons),
+        grids=(Grid(heads=heads, rows=tuple(details)),),
+    )

@@ -1,0 +1,85 @@
+"""Valve events and stored heat: worked examples locosim has functions for."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from locosim.constants import ATMOSPHERE, FOOT, INCH, POUND, PSI
+from locosim.physics import steam
+from locosim.physics.valve_gear import full_gear_cutoff, valve_events
+
+from .comparison import Comparison, Section
+
+STROKE = 24.0  # [in]
+ROD_RATIO = 7.5  # assumed
+LEAD_ASSUMED = "lead 1/4 in assumed"
+BOILER_HORSEPOWER_MINUTE = 30.0 * POUND / 60.0  # [kg] of steam, 30 lb an hour [Babcock1919]
+
+
+@lru_cache
+def valves() -> Section:
+    """A fast passenger engine's valve of the 1880s."""
+    full = full_gear_cutoff(lap=1 * INCH, lead=INCH / 16, travel=5 * INCH)
+    front, back = valve_events(
+        cutoff=full, lap=1 * INCH, lead=INCH / 16, exhaust_lap=0.0, rod_ratio=ROD_RATIO
+    )
+    hooked = valve_events(
+        cutoff=6 / STROKE, lap=1 * INCH, lead=0.25 * INCH, exhaust_lap=0.0, rod_ratio=ROD_RATIO
+    )
+
+    def inches(values: tuple[float, float]) -> float:
+        return STROKE * sum(values) / 2
+
+    made = (
+        ("full gear, cutoff", inches((front.cutoff, back.cutoff)), 18.0, 2.0, ""),
+        ("full gear, release", inches((front.release, back.release)), 22.0, 2.0, ""),
+        ("hooked up to 6 in, release", inches((hooked[0].release, hooked[1].release)), 16.0, 2.0, LEAD_ASSUMED),
+        (
+            "hooked up to 6 in, compression", STROKE - inches((hooked[0].compression, hooked[1].compression)), 16.0,
+            2.0, LEAD_ASSUMED,
+        ),
+    )  # fmt: skip
+    return Section(
+        title="Valve events",
+        text=(
+            "A fast engine with 5 in travel, 1 in lap, 1/16 in lead, line-and-line exhaust, 24 in stroke "
+            "([Sinclair1888], read; \"about\", as observed on a link gear). Means of both ends, rod 7.5 "
+            "cranks long assumed. Two inches are allowed, a twelfth of the stroke.",
+        ),
+        comparisons=tuple(
+            Comparison(
+                case=case, computed=computed, published=published, unit="in", digits=".1f", source="Sinclair1888",
+                status="read", absolute=within, remark=remark,
+            )
+            for case, computed, published, within, remark in made
+        ),
+    )  # fmt: skip
+
+
+@lru_cache
+def storage() -> Section:
+    """Water or steam that gives a boiler horsepower for a minute as the pressure falls."""
+    high, low = 180 * PSI + ATMOSPHERE, 150 * PSI + ATMOSPHERE
+    middle = 0.5 * (high + low)
+    latent = steam.vapour_enthalpy(pressure=middle) - steam.liquid_enthalpy(pressure=middle)
+    given = (steam.liquid_enthalpy(pressure=high) - steam.liquid_enthalpy(pressure=low)) / latent
+    water = BOILER_HORSEPOWER_MINUTE / given / steam.liquid_density(pressure=high) / FOOT**3
+    thinner = steam.vapour_density(pressure=high) - steam.vapour_density(pressure=low)
+    return Section(
+        title="Stored heat",
+        text=(
+            "Steam for one boiler horsepower (30 lb an hour) for one minute with no fire while the "
+            "pressure falls from 180 to 150 lb/in² ([Babcock1919], read): half a cubic foot of water, or "
+            "eight of steam space. The journey's boiler gives up its heat by the same enthalpies.",
+        ),
+        comparisons=(
+            Comparison(
+                case="water", computed=water, published=0.5, unit="ft³", digits=".2f", source="Babcock1919",
+                status="read", absolute=0.05,
+            ),
+            Comparison(
+                case="steam space", computed=BOILER_HORSEPOWER_MINUTE / thinner / FOOT**3, published=8.0, unit="ft³",
+                digits=".1f", source="Babcock1919", status="read", absolute=0.5,
+            ),
+        ),
+    )  # fmt: skip

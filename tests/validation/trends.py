@@ -1,0 +1,162 @@
+"""The trends the trade expects of any steam locomotive, looked for in the computed figures."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import numpy as np
+
+from locosim.constants import FOOT, MPH, PSI, ZERO_CELSIUS
+from locosim.model import Locomotive
+from locosim.performance.cycle_engine import cycle_engine
+from locosim.physics.tractive_effort import piston_speed
+
+from .boiler import of_engine
+from .comparison import Expectation
+from .engines import engine
+from .purdue import rates
+from .running import POUND_PER_POWER_HOUR, at_steam, grid_points, performance, supply_of
+from .tables import german_classes
+
+CUTOFFS = np.array([0.18, 0.22, 0.26, 0.30, 0.35, 0.40, 0.45, 0.50])
+SPEEDS = np.array([500.0, 800.0, 1100.0]) * FOOT / 60  # piston speeds [m/s]
+US = ("nyc_j1", "nyc_j3a", "prr_k4s", "prr_i1s")
+
+
+@lru_cache
+def expectations() -> tuple[Expectation, ...]:
+    """Each trend with what was found."""
+    return (
+        *_superheated(),
+        _saturated(),
+        _best_piston_speed(),
+        _falling_pressure(),
+        *_efficiency(),
+        _superheat(),
+    )
+
+
+def _engines() -> list[Locomotive]:
+    german = {row["class"]: made for row, made in german_classes()}
+    return [
+        *(engine(name).locomotive for name in US),
+        german["52"],
+        german["01 later series"],
+        german["38.10 (P8)"],
+    ]
+
+
+@lru_cache
+def steam_rates_by_cutoff() -> dict[str, np.ndarray]:
+    """Pounds of steam per ihp-hour over piston speed and cutoff of superheated engines."""
+    found = {}
+    for made in _engines():
+        unit = made.engine_units[0]
+        speeds = SPEEDS * np.pi * unit.driving_wheel_diameter / (2 * unit.stroke)
+        laid_out = cycle_engine(made)
+        cutoffs = CUTOFFS[laid_out.cutoff_greatest >= CUTOFFS]
+        speed, _, points = grid_points(laid_out, speeds=speeds, cutoffs=cutoffs)
+        found[made.name] = points.steam / (points.pull * speed) / POUND_PER_POWER_HOUR
+    return found
+
+
+def _superheated() -> tuple[Expectation, Expectation]:
+    table = steam_rates_by_cutoff()
+    least = {name: float(values.min()) for name, values in table.items()}
+    most = {name: float(values.max()) for name, values in table.items()}
+    inside = all(value >= 15.0 for value in least.values()) and all(value <= 21.0 for value in most.values())
+    ranges = "; ".join(f"{name} {least[name]:.1f} to {most[name]:.1f}" for name in table)
+    places = {name: [float(CUTOFFS[int(np.argmin(row))]) for row in values] for name, values in table.items()}
+    near = all(0.22 <= place <= 0.38 for row in places.values() for place in row)
+    low = min(min(row) for row in places.values())
+    high = max(max(row) for row in places.values())
+    return (
+        Expectation(
+            "superheated engines take 15 to 21 lb of steam an ihp-hour",
+            f"from 18 to 50 % cutoff at 500 to 1,100 ft/min: {ranges}",
+            inside,
+        ),
+        Expectation(
+            "the least of it near 25 to 35 % cutoff",
+            f"least at {low:.0%} to {high:.0%} cutoff, by engine and speed",
+            near,
+        ),
+    )
+
+
+def _saturated() -> Expectation:
+    low = rates(pressure_psi=240, superheated=False).rates
+    high = rates(pressure_psi=120, superheated=False).rates
+    middle = rates(pressure_psi=180, superheated=False).rates
+    return Expectation(
+        "saturated engines take 24 to 30 lb",
+        f"Purdue, 20 to 40 % cutoff, 20 to 50 mph: {low.mean():.1f} at 240, {middle.mean():.1f} at 180, "
+        f"{high.mean():.1f} at 120 lb/in² in the mean; {low.min():.1f} to {high.max():.1f} in all",
+        bool(low.mean() >= 24.0 and high.mean() <= 30.0),
+    )
+
+
+def _best_piston_speed() -> Expectation:
+    found = {}
+    for name in US:
+        done = performance(name)
+        steam, _ = supply_of(done, forced=False)
+        unit = done.locomotive.engine_units[0]
+        speeds = np.arange(15.0, 101.0, 1.0) * MPH
+        speeds = speeds[speeds <= done.map.greatest_speed]
+        powers = [at_steam(done, speed=float(v), steam=steam).power for v in speeds]
+        best = float(speeds[int(np.argmax(powers))])
+        pistons = piston_speed(speed=best, stroke=unit.stroke, driver_diameter=unit.driving_wheel_diameter)
+        found[done.locomotive.name] = float(pistons) / FOOT * 60
+    return Expectation(
+        "the best indicated power at sustained steam near 1,000 ft/min piston speed or above, for modern "
+        "valves",
+        "; ".join(f"{name} {value:,.0f} ft/min" for name, value in found.items()),
+        all(value >= 900.0 for value in found.values()),
+    )
+
+
+def _falling_pressure() -> Expectation:
+    made = engine("nyc_j3a").locomotive
+    speeds = np.array([10.0, 20.0, 40.0, 60.0, 80.0]) * MPH
+    _, _, found = grid_points(cycle_engine(made), speeds=speeds, cutoffs=np.array([0.25, 0.40, 0.60]))
+    means = found.mean_pressure / PSI
+    return Expectation(
+        "mean effective pressure falls with speed at fixed cutoff",
+        f"{made.name}, 40 % cutoff: "
+        + ", ".join(f"{m:.0f}" for m in means[:, 1])
+        + " lb/in² at 10, 20, 40, 60, 80 mph; falls at 25 and 60 % too",
+        bool(np.all(np.diff(means, axis=0) < 0)),
+    )
+
+
+def _efficiency() -> tuple[Expectation, Expectation]:
+    names = ("nyc_j3a", "prr_k4s", "lms_coronation")
+    light = {name: float(of_engine(name, np.array([20.0])).efficiency[0]) for name in names}
+    hard = {name: float(of_engine(name, np.array([200.0])).efficiency[0]) for name in names}
+
+    def said(values: dict[str, float]) -> str:
+        return "; ".join(f"{engine(name).locomotive.name} {value:.0%}" for name, value in values.items())
+
+    return (
+        Expectation(
+            "boiler efficiency 75 to 80 % at light rates",
+            f"20 lb/ft² h: {said(light)}",
+            all(0.745 <= value <= 0.80 for value in light.values()),
+        ),
+        Expectation(
+            "45 to 55 % at forced rates",
+            f"200 lb/ft² h: {said(hard)}",
+            all(0.45 <= value <= 0.55 for value in hard.values()),
+        ),
+    )
+
+
+def _superheat() -> Expectation:
+    temperature = of_engine("prr_k4s", np.array([30.0, 60.0, 90.0, 120.0, 150.0])).steam_temperature
+    fahrenheit = 1.8 * (temperature - ZERO_CELSIUS) + 32.0
+    return Expectation(
+        "superheat rises with the rate",
+        "PRR K4s: " + ", ".join(f"{t:.0f}" for t in fahrenheit) + " °F at 30, 60, 90, 120, 150 lb/ft² h",
+        bool(np.all(np.diff(temperature) > 0)),
+    )
