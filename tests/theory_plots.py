@@ -246,7 +246,7 @@ def draw_journey() -> Figure:
     fire.grid(visible=False)
     handles = [*boiler.get_lines(), *fire.get_lines()]
     boiler.legend(
-        handles, [str(line.get_label()) for line in handles], fontsize=8, loc="lower right", ncols=2
+        handles, [str(line.get_label()) for line in handles], fontsize=8, loc="upper right", ncols=2
     )
     middle = 0.5 * (km[1:] + km[:-1])
     cover.plot(middle, run.crown_cover * 1e3, label="least water over the crown sheet", **style(0))
