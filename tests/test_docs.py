@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from refresh_docs import PAGES, ROOT, refreshed, same
 
-ALL_PAGES = sorted([ROOT / "README.md", ROOT / "DEVELOPERS.md", *(ROOT / "docs").glob("*.md")])
+ALL_PAGES = sorted([ROOT / "README.md", ROOT / "DEVELOPERS.md", *(ROOT / "docs").rglob("*.md")])
 LINK = re.compile(r"\]\(([^)#:]+)(?:#[^)]*)?\)")
 # Words that would promise what no computation can.
 PROMISES = re.compile(r"\b(is|are|be|was) safe\b|\bsafely\b|\bguarantee", re.IGNORECASE)
@@ -30,7 +30,7 @@ def test_figures_agree_to_their_last_digit_and_words_exactly() -> None:
     assert not same("12.3 mph", "12.34 mph")
 
 
-@pytest.mark.parametrize("path", ALL_PAGES, ids=lambda path: path.name)
+@pytest.mark.parametrize("path", ALL_PAGES, ids=lambda path: path.stem)
 def test_links_lead_to_files(path: Path) -> None:
     missing = [
         link for link in LINK.findall(path.read_text(encoding="utf-8")) if not (path.parent / link).exists()
@@ -38,13 +38,13 @@ def test_links_lead_to_files(path: Path) -> None:
     assert missing == []
 
 
-@pytest.mark.parametrize("path", ALL_PAGES, ids=lambda path: path.name)
+@pytest.mark.parametrize("path", ALL_PAGES, ids=lambda path: path.stem)
 def test_python_sessions_on_the_pages_run(path: Path) -> None:
     failed, _ = doctest.testfile(str(path), module_relative=False, encoding="utf-8")
     assert failed == 0
 
 
-@pytest.mark.parametrize("path", ALL_PAGES, ids=lambda path: path.name)
+@pytest.mark.parametrize("path", ALL_PAGES, ids=lambda path: path.stem)
 def test_no_page_promises_what_a_computation_cannot(path: Path) -> None:
     assert PROMISES.findall(path.read_text(encoding="utf-8")) == []
 

@@ -65,6 +65,7 @@ def check_json(check: Check, trials: Sequence[Trial], latest: float | None) -> s
         journey.performance.method,
         {
             "excursion": journey.excursion.name,
+            "taken_by_rule": journey.performance.notes,
             "verdict": check.verdict,
             "outcome": journey.outcome,
             "findings": [_finding(f) for f in check.findings],
@@ -105,6 +106,7 @@ def run_json(journey: Journey) -> str:
         journey.performance.method,
         {
             "excursion": journey.excursion.name,
+            "taken_by_rule": journey.performance.notes,
             "outcome": journey.outcome,
             "totals": _totals(journey),
             "ledgers": {book.name: book.residual for book in journey.ledgers},
@@ -135,6 +137,10 @@ def run_json(journey: Journey) -> str:
                 "step_cutoff": journey.cutoff,
                 "step_steam_kg_s": journey.steam,
                 "step_feed_kg_s": journey.feed,
+                "step_assist_pull_N": journey.assist_pull,
+                # Empty where the engine file says too little of the boiler's shape.
+                **({"step_crown_cover_m": journey.crown_cover} if len(journey.crown_cover) else {}),
+                **({"step_glass_m": journey.glass} if len(journey.glass) else {}),
                 "step_limit": [LIMITS[int(code)] for code in journey.limit],
             },
         },
