@@ -84,7 +84,7 @@ def _file(key: str) -> Path:
 def kept(key: str) -> KeptMap | None:
     """Read a map; None where there is none that can be used."""
     try:
-        with np.load(_file(key), allow_pickle=False) as file:
+        with _file(key).open("rb") as stream, np.load(stream, allow_pickle=False) as file:
             arrays = {name: file[name] for name in (*_ARRAYS, "notes")}
         found = KeptMap(
             **{name: arrays[name] for name in _ARRAYS[:6]},

@@ -12,7 +12,7 @@ error. Choices of ours:
   from them.
 * The published coefficients of adhesion were got with engines of two cylinders and cranks at right angles, whose
   uneven pull is in them. So adhesion is judged by the engine's greatest over mean crank torque at starting, over
-  that of such an engine with 85 % cutoff: 1 for two cylinders in full gear, less for three, more at limited cutoff.
+  that of such an engine with 85 % cutoff: 1 for two cylinders in full gear, less for three.
 """
 
 from __future__ import annotations
