@@ -109,18 +109,21 @@ def check(
     if report is not None:
         from locosim.performance.speed_curve import even_speeds, speed_curve
         from locosim.plot.engine_plots import plot_curve
-        from locosim.plot.figure import figure_bytes
+        from locosim.plot.figure import figure_bytes, panel_span
         from locosim.plot.run_plot import plot_run
         from locosim.report.check_html import check_html
 
         performance = result.journey.performance
         points = speed_curve(performance, speeds=even_speeds(performance, 1.0), rail=asked.rail)
+        run_figure = plot_run(result.journey, units, result.findings)
+        run_picture = figure_bytes(run_figure, ".svg")
         page = check_html(
             result,
             trials,
             latest,
             units,
-            run_picture=figure_bytes(plot_run(result.journey, units, result.findings), ".svg"),
+            run_picture=run_picture,
+            run_span=panel_span(run_figure),
             engine_picture=figure_bytes(plot_curve(performance, points, asked.rail, units), ".svg"),
         )
         _write(report, page.encode(), force=force)

@@ -65,6 +65,12 @@ def figure_bytes(figure: Figure, suffix: str) -> bytes:
     return _to_hundredths(content.getvalue()) if kind == "svg" else content.getvalue()
 
 
+def panel_span(figure: Figure) -> tuple[float, float]:
+    """Where the panels of a drawn figure begin and end, as shares of its width."""
+    box = figure.axes[0].get_position()
+    return float(box.x0), float(box.x1)
+
+
 def _to_hundredths(svg: bytes) -> bytes:
     """Cut the coordinates of paths to hundredths of a point: a third of the size, and nothing to be seen."""
     return _PATH.sub(lambda path: _DECIMALS.sub(rb"\1", path[0]), svg)

@@ -1,4 +1,4 @@
-"""The check as one HTML file that needs no network and no script."""
+"""The check as one HTML file that needs no network, and no script to be whole."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from locosim.model import Vehicle
 from locosim.planning.check import Check
 from locosim.planning.finding import CLEAR, Finding
 from locosim.planning.trials import Trial
-from locosim.report import check_text, run_text, trials_text
+from locosim.report import check_text, read_out, run_text, trials_text
 from locosim.report.cautions import CAUTION, METHODS
 from locosim.report.engine_text import engine_lines
 from locosim.report.text import margin_text, said
@@ -29,6 +29,7 @@ def check_html(
     system: str,
     *,
     run_picture: bytes,
+    run_span: tuple[float, float],
     engine_picture: bytes,
 ) -> str:
     """Write a check as a page.
@@ -39,10 +40,12 @@ def check_html(
         latest: Latest departure that keeps every advertised arrival, on the clock [s].
         system: Units, `us`, `metric` or `british`.
         run_picture: The run, drawn as SVG.
+        run_span: Where its panels begin and end, as shares of the picture's width [1].
         engine_picture: The engine's speed curve, drawn as SVG.
     """
     journey = check.journey
     departure = trials_text.departure_line(latest, journey.excursion.departure, system)
+    script = read_out.script()
     room = Environment(
         loader=PackageLoader("locosim.report", "."),
         autoescape=True,
@@ -52,6 +55,9 @@ def check_html(
     )
     return room.get_template("check_page.html").render(
         version=__version__,
+        script=script,
+        script_hash=read_out.script_hash(script),
+        samples=read_out.samples_json(journey, system, left=run_span[0], right=run_span[1]),
         caution=CAUTION,
         name=journey.excursion.name,
         verdict=check.verdict,

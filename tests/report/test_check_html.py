@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import base64
+import hashlib
+import json
 import re
 import tomllib
 from functools import cache
@@ -67,9 +70,13 @@ def read(text: str) -> Reader:
     return reader
 
 
-def test_it_asks_for_nothing_from_elsewhere_and_runs_no_script(page: str) -> None:
+def test_it_asks_for_nothing_from_elsewhere_and_allows_its_own_script_only(page: str) -> None:
     reader = read(page)
-    assert not {"script", "link", "iframe", "object", "embed", "img"} & set(reader.tags)
+    assert reader.tags.count("script") == 2  # the samples, and the read-out
+    own = page[page.rindex("<script>") + len("<script>") : page.rindex("</script>")]
+    digest = base64.b64encode(hashlib.sha256(own.encode()).digest()).decode()
+    assert f"script-src 'sha256-{digest}'" in page
+    assert not {"link", "iframe", "object", "embed", "img"} & set(reader.tags)
     for name, value in reader.attributes:
         assert not name.startswith("on")
         if name in ("src", "href", "xlink:href"):
@@ -124,7 +131,7 @@ def test_names_of_the_users_are_text_and_nothing_else(tmp_path: Path) -> None:
     path = tmp_path / "own.toml"
     path.write_text(text.replace(name, "<b>A & B</b> $x^2$ <script>alert(1)</script>"), encoding="utf-8")
     page = report(path, tmp_path)
-    assert "script" not in read(page).tags
+    assert read(page).tags.count("script") == 2
     assert "b" not in read(page).tags
     assert "&lt;script&gt;" in page
     assert "A &amp; B" in page
@@ -136,3 +143,13 @@ def test_it_is_small_enough_to_be_sent(page: str) -> None:
 
 def test_it_is_the_same_twice(page: str, tmp_path: Path) -> None:
     assert report(SCENARIOS / "excursions" / "harvest_excursion.toml", tmp_path) == page
+
+
+def test_the_samples_span_the_run_and_stand_in_order(page: str) -> None:
+    found = json.loads(re.search(r'id="samples">(.*?)</script>', page, re.S)[1])
+    places = [row[0] for row in found["rows"]]
+    assert places == sorted(set(places))
+    assert places[0] == 0.0
+    assert 300 < len(places) <= 500
+    assert all(len(row) == len(found["heads"]) for row in found["rows"])
+    assert 0.0 < found["left"] < found["right"] < 1.0
