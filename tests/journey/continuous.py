@@ -175,7 +175,12 @@ def run_continuous(asked: Excursion, performance: Performance) -> list[Arrival]:
         state = np.array([start, 0.0, water, fuel])
         clock, state = _leg(case, clock, state, stop)
         arrivals.append(Arrival(clock, float(state[2]), float(state[3])))
-        dwell = asked.calls[number].dwell
+        call, station = asked.calls[number], asked.line.station(asked.calls[number].station)
+        dwell = call.dwell
+        if call.take_water == "fill":
+            taken = 1000.0 * tender.water_capacity - float(state[2])
+            dwell = max(dwell, taken / (1000.0 * station.water_rate))
+            state[2] += taken
         auxiliaries = performance.locomotive.auxiliaries
         steam = auxiliaries.steady + auxiliaries.blower
         firing = float(np.interp(steam * performance.supply.steam_heat, case.heat, case.firing))
