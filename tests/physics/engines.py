@@ -29,7 +29,7 @@ def surroundings(*, gauge_psi, full_steam_lb_h, temperature=None):
     }
 
 
-EXPRESS = piston_valve_cylinder(number=2, bore=22 * INCH, stroke=28 * INCH)
+express = piston_valve_cylinder(number=2, bore=22 * INCH, stroke=28 * INCH)
 SUPERHEATED = surroundings(gauge_psi=210, full_steam_lb_h=45000, temperature=ZERO_CELSIUS + 350.0)
 SATURATED = surroundings(gauge_psi=210, full_steam_lb_h=45000)
 

@@ -10,7 +10,7 @@ import sys
 
 import numpy as np
 import pytest
-from engines import CRANKS, EXPRESS, SATURATED, SUPERHEATED, many
+from engines import CRANKS, express, SATURATED, SUPERHEATED, many
 from scipy.optimize import brentq
 
 from locosim.constants import ATMOSPHERE
@@ -26,7 +26,7 @@ CUTOFFS = np.array([0.15, 0.25, 0.35, 0.5, 0.65, 0.8])
 
 def sweep(around, **changes):
     speeds, cutoffs = np.meshgrid(SPEEDS, CUTOFFS, indexing="ij")
-    given = {"cylinders": [EXPRESS], "cranks": CRANKS, "speeds": speeds, "cutoffs": [cutoffs]}
+    given = {"cylinders": [express], "cranks": CRANKS, "speeds": speeds, "cutoffs": [cutoffs]}
     return cycle_grid(**(given | many(around) | changes))
 
 
@@ -44,6 +44,7 @@ def saturated():
 def test_mass_and_heat_of_a_revolution_close(kind, request):
     grid = request.getfixturevalue(kind)
     assert grid.power.shape == (len(SPEEDS), len(CUTOFFS))
+    assert np.all(grid.settled)
     assert np.max(np.abs(grid.mass_residual)) < 1e-6
     assert np.max(np.abs(grid.heat_residual)) < 1e-6
     boiler = (SUPERHEATED if kind == "superheated" else SATURATED)["boiler_enthalpy"]
@@ -79,7 +80,7 @@ def test_half_the_step_changes_the_mean_pressure_by_less_than_0_3_percent(around
 def test_array_equals_its_elements(superheated):
     for i, j in ((0, 1), (2, 3), (4, 5)):
         one = cycle_grid(
-            cylinders=[EXPRESS], cranks=CRANKS, speeds=SPEEDS[i], cutoffs=[CUTOFFS[j]], **many(SUPERHEATED)
+            cylinders=[express], cranks=CRANKS, speeds=SPEEDS[i], cutoffs=[CUTOFFS[j]], **many(SUPERHEATED)
         )
         assert one.power.shape == ()
         assert float(one.power) == superheated.power[i, j]
@@ -87,7 +88,7 @@ def test_array_equals_its_elements(superheated):
 
 
 def diagram(**changes):
-    given = {"cylinders": [EXPRESS], "cranks": CRANKS, "speed": 2.0, "cutoffs": [0.3]}
+    given = {"cylinders": [express], "cranks": CRANKS, "speed": 2.0, "cutoffs": [0.3]}
     return cycle_diagram(**(given | SUPERHEATED | changes))
 
 
@@ -199,7 +200,7 @@ def test_steam_without_losses_is_the_filling_of_the_cylinder():
 
 def test_saturated_steam_condenses_on_the_walls_and_superheated_hardly():
     slow = np.array([1.0, 3.0])
-    given = {"cylinders": [EXPRESS], "cranks": CRANKS, "speeds": slow, "cutoffs": [0.25]}
+    given = {"cylinders": [express], "cranks": CRANKS, "speeds": slow, "cutoffs": [0.25]}
     wet = cycle_grid(**given, **many(SATURATED)).stages[0].condensed_share
     dry = cycle_grid(**given, **many(SUPERHEATED)).stages[0].condensed_share
     assert np.all(wet > 0.08)
@@ -220,7 +221,7 @@ def test_throttling_costs_more_steam_than_cutting_off_early(superheated):
 def test_crank_torque_of_constant_pressure_is_the_published_ratio():
     # sqrt(2) pi/4 for two cranks at right angles, pi/3 for three at 120 degrees: constant pressure, endless rod
     steps = 720
-    cylinder = EXPRESS._replace(rod_ratio=1e6, rod_diameter=0.0)
+    cylinder = express._replace(rod_ratio=1e6, rod_diameter=0.0)
     pressures = np.full((2, steps + 1), ATMOSPHERE)
     pressures[:, : steps // 2 + 1] = 10e5
     for cranks, ratio in (((0, 90), 1.1107207), ((0, 120, 240), 1.0471976), ((0, 90, 180, 270), 1.1107207)):
@@ -231,7 +232,7 @@ def test_crank_torque_of_constant_pressure_is_the_published_ratio():
 def test_three_cylinders_pull_more_evenly_than_two():
     two = diagram(cutoffs=[0.7], speed=0.5)
     three = diagram(
-        cylinders=[EXPRESS._replace(number=3.0)], cranks=[[0, 2 * math.pi / 3, 4 * math.pi / 3]], cutoffs=[0.7],
+        cylinders=[express._replace(number=3.0)], cranks=[[0, 2 * math.pi / 3, 4 * math.pi / 3]], cutoffs=[0.7],
         speed=0.5,
     )  # fmt: skip
     assert float(three.point.torque_peak[0]) < float(two.point.torque_peak[0])
@@ -274,11 +275,11 @@ def test_two_expansions_use_less_steam_for_the_power_than_one():
 
 PLAIN = """
 import json
-from engines import CRANKS, EXPRESS, SUPERHEATED
+from engines import CRANKS, express, SUPERHEATED
 from locosim.compiled import available
 from locosim.physics.engine_cycle import cycle_diagram
 drawn = cycle_diagram(
-    cylinders=[EXPRESS], cranks=CRANKS, speed=2.0, cutoffs=[0.5], steps=120, **SUPERHEATED
+    cylinders=[express], cranks=CRANKS, speed=2.0, cutoffs=[0.5], steps=120, **SUPERHEATED
 )
 print(json.dumps([available, float(drawn.point.power[0]), float(drawn.point.steam[0]), float(drawn.torque.max())]))
 """
