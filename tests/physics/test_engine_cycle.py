@@ -10,7 +10,7 @@ import sys
 
 import numpy as np
 import pytest
-from engines import CRANKS, express, SATURATED, SUPERHEATED, many
+from engines import CRANKS, SATURATED, SUPERHEATED, express, many
 from scipy.optimize import brentq
 
 from locosim.constants import ATMOSPHERE
