@@ -10,16 +10,18 @@ from locosim.planning.finding import CLEAR, TIGHT, Finding, at_least, at_most, v
 from locosim.planning.places import place_name, stretches
 
 OUT_OF_SIGHT = 60.0  # time the water may be below the glass before it is a warning [s]; our own choice
-HARD_HALF_HOUR = 1800.0  # time over which steaming is averaged [s]
+HARD_SPELL = (
+    900.0  # time over which steaming is averaged [s]: stored heat covers a few minutes, not a quarter hour
+)
 
 
 def steaming(journey: Journey) -> list[Finding]:
-    """How hard is the boiler worked over its hardest half hour?"""
+    """How hard is the boiler worked over its hardest quarter of an hour?"""
     performance = journey.performance
     auxiliary = performance.locomotive.auxiliaries.steady
     used = np.concatenate([[0.0], np.cumsum((journey.steam + auxiliary) * np.diff(journey.time))])
     clock = journey.time - journey.time[0]
-    span = min(HARD_HALF_HOUR, float(clock[-1]))
+    span = min(HARD_SPELL, float(clock[-1]))
     if span <= 0.0:
         return []
     later = np.interp(clock + span, clock, used)

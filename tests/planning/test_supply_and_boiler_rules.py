@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import trials
-from judged import hills, one, run, under
+from judged import boilered, hills, one, run, under
 
 from locosim.constants import ATMOSPHERE
 from locosim.model import Call, Crew
@@ -69,17 +69,17 @@ def test_steaming_is_held_against_what_the_boiler_keeps_up(allowance: float, ver
     assert journey.performance.supply.binding.name in finding.because
 
 
-def test_the_hardest_half_hour_is_the_one_with_most_steam() -> None:
+def test_the_hardest_quarter_of_an_hour_is_the_one_with_most_steam() -> None:
     journey = run(
         trials.excursion(trials.line([(9000.0, 0.0), (20000.0, 0.007), (9000.0, -0.004)])), live=False
     )
     finding = one(boiler_rules.steaming, journey)
     clock = journey.time - journey.time[0]
     rate = journey.steam + journey.performance.locomotive.auxiliaries.steady
-    # By brute force: the mean over each half hour from a thousand starts.
+    # By brute force: the mean over each quarter of an hour from a thousand starts.
     fine = np.linspace(0.0, clock[-1], 20001)
     drawn = rate[np.clip(np.searchsorted(clock, fine, side="right") - 1, 0, len(rate) - 1)]
-    width = round(1800.0 / (fine[1] - fine[0]))
+    width = round(900.0 / (fine[1] - fine[0]))
     total = np.concatenate([[0.0], np.cumsum(drawn)])
     means = (total[width:] - total[:-width]) / width
     assert finding.value == pytest.approx(float(np.max(means)), rel=3e-3)
@@ -111,3 +111,22 @@ def test_limits_that_bind_are_named() -> None:
     engine = replace(engine, boiler=replace(engine.boiler, grate_area=5.0, tube_surface=30.0))
     journey = run(trials.excursion(trials.line([(9000.0, 0.004)]), engine=engine))
     assert "held by the heating surface" in one(boiler_rules.steaming, journey).because
+
+
+def test_water_out_of_sight_for_a_minute_is_tight_and_never_a_stop_of_its_own() -> None:
+    journey = run(boilered(hills()))
+    steps = len(journey.glass)
+    clock = np.diff(journey.time)
+    for seconds, words in ((40.0, {CLEAR}), (50.0, {CLEAR}), (58.0, {TIGHT}), (90.0, {TIGHT})):
+        # Below the glass over a stretch of that time, in sight for the rest of the run.
+        first = steps // 2
+        last = first + int(np.searchsorted(np.cumsum(clock[first:]), seconds, side="right"))
+        glass = np.full(steps, 0.05)
+        glass[first:last] = -0.01
+        finding = one(boiler_rules.glass, replace(journey, glass=glass))
+        assert finding.value == pytest.approx(seconds, abs=2.5)
+        assert finding.margin == pytest.approx((60.0 - finding.value) / 60.0)
+        assert finding.facts["lowest"][0] == pytest.approx(0.01)
+        assert finding.chainage == journey.chainage[first]
+        assert {finding.verdict} == words
+    assert boiler_rules.glass(replace(journey, glass=np.full(steps, 0.05))) == []
