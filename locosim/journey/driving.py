@@ -100,15 +100,15 @@ def coast_to_stops(way: Way, crew: Crew) -> Floats:
     for stop in way.stops[1:]:
         first, last = (int(np.searchsorted(way.nodes, place - 0.01)) for place in (before, stop))
         ran_at = float(np.max(way.top[first:last]))
-        braking = np.flatnonzero(way.top[first : last + 1] >= BRAKE_FROM * ran_at)
-        i = first + int(braking[-1])
-        energy = float(way.top[i])
-        while i > first:
-            energy += shed[i - 1] * run[i - 1]
-            i -= 1
-            if energy >= way.top[i]:
-                break
+        low = BRAKE_FROM * ran_at
+        i = first + int(np.flatnonzero(way.top[first : last + 1] >= low)[-1])
+        # Braking begins between two nodes, at the same place whatever the step.
+        way_left = run[i] * (way.top[i] - low) / (way.top[i] - way.top[i + 1])
+        energy = low + shed[i] * way_left
+        while i > first and energy < way.top[i]:
             top[i] = energy
+            i -= 1
+            energy += shed[i] * run[i]
         before = stop
     return top
 

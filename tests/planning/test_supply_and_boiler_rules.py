@@ -117,14 +117,14 @@ def test_water_out_of_sight_for_a_minute_is_tight_and_never_a_stop_of_its_own() 
     journey = run(boilered(hills()))
     steps = len(journey.glass)
     clock = np.diff(journey.time)
-    for seconds, words in ((40.0, {CLEAR}), (50.0, {CLEAR}), (58.0, {TIGHT}), (90.0, {TIGHT})):
+    for seconds, words in ((40.0, {CLEAR}), (50.0, {CLEAR}), (58.0, {TIGHT}), (80.0, {TIGHT})):
         # Below the glass over a stretch of that time, in sight for the rest of the run.
-        first = steps // 2
+        first = steps // 3
         last = first + int(np.searchsorted(np.cumsum(clock[first:]), seconds, side="right"))
         glass = np.full(steps, 0.05)
         glass[first:last] = -0.01
         finding = one(boiler_rules.glass, replace(journey, glass=glass))
-        assert finding.value == pytest.approx(seconds, abs=2.5)
+        assert finding.value == pytest.approx(seconds, abs=4.0)
         assert finding.margin == pytest.approx((60.0 - finding.value) / 60.0)
         assert finding.facts["lowest"][0] == pytest.approx(0.01)
         assert finding.chainage == journey.chainage[first]
