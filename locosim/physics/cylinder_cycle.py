@@ -63,6 +63,7 @@ from locosim.physics.valve_gear import piston_fraction
 TOLERANCE = 5.0e-7
 ROUGH = 1.0e-3  # where the coarse steps hand over to the fine ones
 COARSE = 3  # fine steps in a coarse one
+LEAST_STEPS = 120  # coarse steps in a revolution
 MOST_TURNS = 300
 
 
@@ -143,22 +144,12 @@ def settle(
     ways = np.zeros((count + 1, MEMORY))
     engine[TURNS] = 0
     _begin(cylinders, point, engine, stages, tallies, dew, table)
-    coarse = np.empty((count, 2, 2 * (steps // (2 * COARSE)) + 1))
-    _repeat(
-        cylinders,
-        constants,
-        point,
-        link_terms,
-        engine,
-        stages,
-        tallies,
-        walls,
-        ways,
-        coarse,
-        ROUGH,
-        dew,
-        table,
-    )
+    if steps >= COARSE * LEAST_STEPS:
+        coarse = np.empty((count, 2, 2 * (steps // (2 * COARSE)) + 1))
+        _repeat(
+            cylinders, constants, point, link_terms, engine, stages, tallies, walls, ways, coarse, ROUGH, dew,
+            table,
+        )  # fmt: skip
     _repeat(
         cylinders, constants, point, link_terms, engine, stages, tallies, walls, ways, pressures, TOLERANCE, dew,
         table,

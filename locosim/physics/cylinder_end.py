@@ -415,6 +415,8 @@ def revolve(
             free -= gone * port_stiffness(-gone, inside, exhaust, exponent) / middle
             steam = port_flow(steam_way * time, inside, chest, free, exponent, middle)
             free += steam * port_stiffness(steam, inside, chest, exponent) / middle
+        # Never more than half of what is there: only the first revolutions of a bad guess come near that.
+        steam, gone = max(steam, -0.5 * mass), min(gone, 0.5 * mass)
         leaving = inside.enthalpy + 0.5 * flow_work * (free - pressure) / pressure
         if steam >= 0.0:
             tally[STEAM_IN] += steam

@@ -312,3 +312,12 @@ def test_plain_python_gives_the_same_figures():
 def test_impossible_points_are_refused(changes, match):
     with pytest.raises(OutOfRange, match=match):
         diagram(**changes)
+
+
+@pytest.mark.parametrize("steps", [60, 120, 360])
+@pytest.mark.parametrize("pressure", [4e5, 8e5, 15e5])
+def test_crawling_with_coarse_steps_still_settles(steps, pressure):
+    # A quarter of a second a step: the ports even everything out within one.
+    grid = compound(speeds=0.1, cutoffs=[[0.2, 0.56, 0.8], 0.7], boiler_pressures=pressure, steps=steps)
+    assert np.all(np.isfinite(grid.power))
+    assert np.all(grid.settled)
