@@ -80,7 +80,7 @@ def mean_pressures() -> Section:
         clark = mean_effective_pressure_clark(initial_pressure=1.0, cutoff=cutoff)
         rows.append(
             (
-                f"{cutoff:.0%}",
+                f"{100 * cutoff:.0f} %",
                 f"{np.interp(cutoff, table.cutoffs, table.ratio):.2f}",
                 f"{float(clark):.2f}",
                 _at(old, cutoff),

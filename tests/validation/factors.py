@@ -155,7 +155,7 @@ def speed_factors() -> Section:
                     target=FACTORS,
                     fitted=True,
                     absolute=0.05,
-                    remark=f"cutoff {found.cutoff[SHOWN.index(v)]:.0%}, steam on the published factor "
+                    remark=f"cutoff {100 * found.cutoff[SHOWN.index(v)]:.0f} %, steam on the published factor "
                     f"{found.along[v]:.2f} of the boiler's",
                 )
             )

@@ -113,14 +113,14 @@ def _detail(
     if needed is not None:
         takes = (
             f"{needed.steam / POUND_PER_HOUR:,.0f} lb/h, {needed.steam / POUND_PER_HOUR / grate:,.0f} "
-            f"lb/ft² h, {needed.cutoff:.0%} cutoff"
+            f"lb/ft² h, {100 * needed.cutoff:.0f} % cutoff"
         )
     return (
         _title(row),
         f"{usual.power / unit:,.0f} {row['unit']} from {steady / POUND_PER_HOUR:,.0f} lb/h",
         f"{100 * (usual.power / unit / published - 1):+.1f} %",
         f"{hard.power / unit:,.0f} {row['unit']} from {hard.steam / POUND_PER_HOUR:,.0f} lb/h",
-        f"{hard.cutoff:.0%} at {hard.speed / MPH:.0f} mph",
+        f"{100 * hard.cutoff:.0f} % at {hard.speed / MPH:.0f} mph",
         takes,
     )
 
@@ -163,7 +163,7 @@ def drawbar_power() -> Section:
         forced, by = supply_of(done, forced=True)
         speeds = (float(row["speed_mph"]) * MPH,) if row["speed_mph"] else EXPRESS_SPEEDS
         best = max(
-            _drawbar(done, at_steam(done, speed=v, steam=forced))
+            drawbar(done, at_steam(done, speed=v, steam=forced))
             for v in speeds
             if v <= done.map.greatest_speed
         )
@@ -188,7 +188,8 @@ def drawbar_power() -> Section:
     )
 
 
-def _drawbar(done: Performance, working: Working) -> float:
+def drawbar(done: Performance, working: Working) -> float:
+    """Drawbar power on the level behind a full tender [W]."""
     pull = working.power / working.speed - done.map.friction
     return (pull - engine_resistance_at(done.locomotive, working.speed)) * working.speed
 
@@ -224,7 +225,7 @@ def german_ratings() -> Section:
                 case,
                 f"{steam * HOUR:,.0f} kg/h",
                 f"{best.speed / KMH:.0f} km/h",
-                f"{best.cutoff:.0%}",
+                f"{100 * best.cutoff:.0f} %",
                 f"{per_power:.2f} kg/metric hp h",
                 f"{steam * HOUR / rated:.2f} kg/metric hp h",
             )

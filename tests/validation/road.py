@@ -155,7 +155,7 @@ def big_articulated() -> Section:
             f"{100 * (case.point.drawbar_pull / POUND_FORCE / LEVEL_PULL - 1):+.1f} %",
             f"{case.on_grade / POUND_FORCE:,.0f} lbf",
             case.limit,
-            f"{case.point.cutoff:.0%}",
+            f"{100 * case.point.cutoff:.0f} %",
             f"{case.point.steam / POUND_PER_HOUR:,.0f} lb/h",
             f"{case.fuel / POUND_PER_HOUR:,.0f} lb/h",
             f"{case.balance / MPH:.1f} mph",
@@ -207,6 +207,8 @@ def big_articulated() -> Section:
             f"With 13,500 Btu/lb coal locosim would take {carried:,.0f} tons up at 41.1 mph. The 6,400 lbf "
             "of the correction are 561 tons of engine and tender, as they should be.",
         ),
+        plot="long_grade",
+        plot_says="Speed and boiler pressure of the train over miles, up the long grade",
     )
 
 

@@ -6,10 +6,10 @@ from functools import lru_cache
 
 import numpy as np
 
-from locosim.constants import HORSEPOWER, HOUR, MPH, POUND
+from locosim.constants import HORSEPOWER, HOUR, MPH, POUND, ZERO_CELSIUS
 
 from .comparison import STEAM, Comparison, Section
-from .power import _drawbar
+from .power import drawbar
 from .running import POUND_PER_HOUR, at_steam, for_power, performance
 from .tables import measured
 from .trends import steam_rates_by_cutoff
@@ -52,7 +52,7 @@ def modern_engines() -> Section:
                 remark=coal["conditions"],
             ),
         ),
-        after=(_greatest(),),
+        after=(_castle(coal["engine"]), _greatest()),
     )
 
 
@@ -65,8 +65,25 @@ def _best_coal(name: str) -> float:
             steam = float(share) * done.cylinder_steam
             working = at_steam(done, speed=mph * MPH, steam=steam)
             drawn = working.steam + done.locomotive.auxiliaries.steady
-            ways.append(done.supply.fuel_for(drawn) / _drawbar(done, working))
+            left = drawbar(done, working)
+            if left > 0.3 * working.power:  # below, the engine hauls little but herself
+                ways.append(done.supply.fuel_for(drawn) / left)
     return min(ways) / (POUND / HOUR / HORSEPOWER)
+
+
+def _castle(name: str) -> str:
+    """Where the coal of the Castle goes."""
+    done = performance(name)
+    working = at_steam(done, speed=50 * MPH, steam=done.cylinder_steam)
+    spent = 1.0 - drawbar(done, working) / working.power
+    hot = 1.8 * (float(done.supply.temperature_for(done.supply.sustained)) - ZERO_CELSIUS) + 32.0
+    return (
+        "**The Castle is missed by far.** At 50 mph and full hand firing she takes "
+        f"{working.steam_rate:.1f} lb of steam an ihp-hour at {hot:.0f} °F, as engines of so little "
+        f"superheat did at Purdue, and {100 * spent:.0f} % of the indicated power goes into machine "
+        "friction and her own resistance by two American laws, the second with 120 ft² of front. Neither "
+        "fits this engine; which of them is how much wrong one figure cannot say."
+    )
 
 
 def _greatest() -> str:
@@ -77,7 +94,7 @@ def _greatest() -> str:
         return "The J-3a's cylinders do not give her published 4,700 hp at 77 mph."
     return (
         f"At her published 4,700 hp and 77 mph the J-3a takes {working.steam / POUND_PER_HOUR:,.0f} lb/h "
-        f"in locosim, {working.steam_rate:.1f} lb/ihp h at {working.cutoff:.0%} cutoff. Two figures whose "
-        "engines are not named, 15.75 and 16.7 lb/ihp h of modern American engines near their greatest "
-        "power, are of that order."
+        f"in locosim, {working.steam_rate:.1f} lb/ihp h at {100 * working.cutoff:.0f} % cutoff. Two "
+        "figures whose engines are not named, 15.75 and 16.7 lb/ihp h of modern American engines near "
+        "their greatest power, are of that order."
     )

@@ -78,7 +78,7 @@ def _superheated() -> tuple[Expectation, Expectation]:
         ),
         Expectation(
             "the least of it near 25 to 35 % cutoff",
-            f"least at {low:.0%} to {high:.0%} cutoff, by engine and speed",
+            f"least at {100 * low:.0f} % to {100 * high:.0f} % cutoff, by engine and speed",
             near,
         ),
     )
@@ -136,7 +136,9 @@ def _efficiency() -> tuple[Expectation, Expectation]:
     hard = {name: float(of_engine(name, np.array([200.0])).efficiency[0]) for name in names}
 
     def said(values: dict[str, float]) -> str:
-        return "; ".join(f"{engine(name).locomotive.name} {value:.0%}" for name, value in values.items())
+        return "; ".join(
+            f"{engine(name).locomotive.name} {100 * value:.0f} %" for name, value in values.items()
+        )
 
     return (
         Expectation(
