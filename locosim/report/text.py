@@ -36,7 +36,9 @@ def said_in_si(text: str, facts: Mapping[str, tuple[float, str]]) -> str:
 
 
 def margin_text(margin: float) -> str:
-    """Write a margin; one beyond ten times the limit says no more than that."""
+    """Write a margin; a small one to its tenth, so that its sign shows; beyond ten times the limit no more than that."""
+    if 0.0 < abs(margin) < 0.00995:
+        return f"{margin:+.1%}"
     if abs(margin) < 9.995:
         return f"{margin:+.0%}"
     return ">+999%" if margin > 0 else "<-999%"
@@ -126,8 +128,12 @@ def _stacked(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     """One block of `heading: cell` lines for each row, for narrow terminals."""
     names = [head.replace("\n", " ").strip() for head in heads]
     size = max(len(name) for name in names)
-    blocks = [
-        "\n".join(f"{name.ljust(size)}  {cell}" for name, cell in zip(names, row, strict=True))
-        for row in rows
-    ]
-    return "\n\n".join(blocks)
+    room = max(width() - size - 2, LEAST_WORDS)
+    turn = "\n" + " " * (size + 2)
+
+    def line(name: str, cell: str) -> str:
+        return f"{name.ljust(size)}  {turn.join(textwrap.wrap(cell, room))}".rstrip()
+
+    return "\n\n".join(
+        "\n".join(line(name, cell) for name, cell in zip(names, row, strict=True)) for row in rows
+    )

@@ -56,7 +56,8 @@ def test_a_table_of_words_too_wide_for_wrapping_becomes_blocks(columns) -> None:
     text = table(heads, [(*ROWS[0], "10.0 mph and more", "+20%")], left=2, wrapped=(1,))
     assert text.splitlines() == [
         "verdict         clear",
-        "place           Tarn Hollow to Pellow Summit",
+        "place           Tarn Hollow to Pellow",
+        "                Summit",
         "value mph       12.0",
         "limit of it     10.0 mph and more",
         "margin in hand  +20%",
@@ -72,7 +73,17 @@ def test_nothing_is_wider_than_the_terminal(columns, count: int) -> None:
 
 @pytest.mark.parametrize(
     ("margin", "text"),
-    [(0.0, "+0%"), (0.126, "+13%"), (-0.5, "-50%"), (9.99, "+999%"), (9.996, ">+999%"), (-12.0, "<-999%")],
+    [
+        (0.0, "+0%"),
+        (-0.004, "-0.4%"),
+        (0.0099, "+1.0%"),
+        (0.01, "+1%"),
+        (0.126, "+13%"),
+        (-0.5, "-50%"),
+        (9.99, "+999%"),
+        (9.996, ">+999%"),
+        (-12.0, "<-999%"),
+    ],
 )
 def test_margins(margin: float, text: str) -> None:
     assert margin_text(margin) == text
