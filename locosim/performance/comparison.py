@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields, is_dataclass, replace
+from dataclasses import dataclass, field, fields, is_dataclass, replace
 from typing import Any
 
 from locosim.constants import GRAVITY
@@ -18,10 +18,13 @@ from locosim.model import Crew, Fuel, Locomotive
 from locosim.performance.cutoff_table import cutoff_table
 from locosim.performance.engine import Performance, laid_out, performance_of
 from locosim.performance.heat_supply import fuel_for, heat_supply
+from locosim.performance.map_cache import map_key
 from locosim.performance.map_making import narrow_map
+from locosim.performance.performance_map import PerformanceMap
 from locosim.performance.rated import rated_effort
 from locosim.performance.speed_curve import CurvePoint, curve_point
 
+LEAST_CHANGE = 5e-4  # of a figure that is worth a line
 NOT_COMPARED = ("name", "references")  # say nothing of what the engine does
 
 
@@ -80,6 +83,18 @@ class Worth:
     def name(self) -> str:
         """Path of the fields, without the numbers of items."""
         return plain(self.fields[0]) if self.fields else "all together"
+
+    @property
+    def words(self) -> str:
+        """The same for a reader."""
+        return self.name.removeprefix("engine_units.").replace("_", " ").replace(".", ": ")
+
+    @property
+    def matters(self) -> bool:
+        """Whether any of the three figures changes by a twentieth of a per cent, or cannot be told."""
+        return any(
+            value is None or abs(value) >= LEAST_CHANGE for value in (self.start, self.power, self.fuel)
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -186,6 +201,14 @@ class _Task:
     crew: Crew | None
     speed: float
     rail: str
+    maps: dict[str, PerformanceMap] = field(default_factory=dict)
+
+    def map_of(self, engine: Locomotive) -> PerformanceMap:
+        """A map of the one speed; the same for all engines that do not differ in what it depends on."""
+        key = map_key(engine)
+        if key not in self.maps:
+            self.maps[key] = narrow_map(laid_out(engine), self.speed)
+        return self.maps[key]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -204,7 +227,7 @@ def _figures(engine: Locomotive, task: _Task) -> _Figures:
     else:
         performance = Performance(
             locomotive=engine,
-            map=narrow_map(laid_out(engine), task.speed),
+            map=task.map_of(engine),
             supply=heat_supply(engine, fuel_for(engine, task.fuel), task.crew or Crew()),
         )
     point = curve_point(performance, task.speed, task.rail)
@@ -267,7 +290,7 @@ def _leaves(thing: Any, other: Any, path: str = "") -> list[tuple[str, tuple[Any
     """Values with their units, down to where the two descriptions no longer have the same shape."""
     found = []
     for declared in fields(thing):
-        if not path and declared.name in NOT_COMPARED:
+        if declared.name in NOT_COMPARED:
             continue
         at = f"{path}.{declared.name}" if path else declared.name
         mine, theirs = getattr(thing, declared.name), getattr(other, declared.name)

@@ -289,11 +289,9 @@ def cheapest_for_pull(
         cutoff = float(np.interp(pull, pulls[: best + 1], [p.cutoff for p in table[: best + 1]]))
         points += cutoff_table(performance, speed=speed, cutoffs=(cutoff,), regulator=opening)
     if not points:
-        low, high = min(f[1] for f in fails), max(f[1] for f in fails)
-        raise OutOfRange(
-            f"no cutoff gives a pull of {pull:.0f} N at {speed:.2f} m/s; the openings tried end at {low:.0f} to "
-            f"{high:.0f} N"
-        )
+        most = max(given for _, given in fails)
+        how = f"the most is {most:.0f} N" if pull > most else f"even the shortest gives {most:.0f} N"
+        raise OutOfRange(f"no cutoff gives a pull of {pull:.0f} N at {speed:.2f} m/s: {how}")
     return PullChoice(
         pull=pull, points=tuple(points), cheapest=min(points, key=lambda p: p.steam), fails=tuple(fails)
     )

@@ -8,12 +8,13 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from locosim.performance.comparison import Comparison, Side
+from locosim.performance.comparison import Comparison, Side, Worth
 from locosim.performance.speed_curve import CurvePoint, speed_curve
 from locosim.plot.figure import COLOURS, STYLES, axis_label, group_thousands, new_figure
 from locosim.units import number, show
 
 FINE = 121  # speeds of a drawn curve
+LEAST_BAR = 2e-3  # change that is worth a bar
 KINDS = (("starting pull", "start"), ("drawbar power", "power"), ("fuel for drawbar work", "fuel"))
 
 
@@ -24,7 +25,7 @@ def plot_compare(comparison: Comparison, system: str) -> Figure:
         comparison: The engines compared.
         system: Units, `us`, `metric` or `british`.
     """
-    bars = len(comparison.changes) + 1 if comparison.changes else 0
+    bars = len(_shown(comparison)) + 1 if comparison.changes else 0
     heights = [2.6, 2.3] + ([0.5 + 0.42 * bars] if bars else [])
     figure = new_figure(8.5, 1.2 + sum(heights))
     panels = figure.subplots(len(heights), 1, height_ratios=heights)
@@ -38,6 +39,15 @@ def plot_compare(comparison: Comparison, system: str) -> Figure:
     if bars:
         worth_panel(panels[2], comparison, system)
     return figure
+
+
+def _shown(comparison: Comparison) -> list[Worth]:
+    """Changes whose bars can be seen."""
+    return [
+        worth
+        for worth in comparison.changes
+        if any(abs(value or 0.0) >= LEAST_BAR for value in (worth.start, worth.power, worth.fuel))
+    ]
 
 
 def _curve(side: Side, comparison: Comparison) -> Sequence[CurvePoint]:
@@ -80,14 +90,15 @@ def curve_panel(
 
 def worth_panel(axes: Axes, comparison: Comparison, system: str) -> Axes:
     """A group of bars for each change, that of all changes last."""
-    rows = [*comparison.changes, comparison.together]
+    rows = [*_shown(comparison), comparison.together]
     place = np.arange(len(rows), dtype=float)[::-1]
     for i, (name, key) in enumerate(KINDS):
         values = [100 * (getattr(worth, key) or 0.0) for worth in rows]
         axes.barh(place + 0.26 * (1 - i), values, height=0.24, color=COLOURS[i], label=name)
     axes.axvline(0.0, color="#000000", linewidth=0.8)
-    axes.set_yticks(place, [worth.name.replace("engine_units.", "") for worth in rows], fontsize=8.5)
+    axes.set_yticks(place, [worth.words for worth in rows], fontsize=8.5)
     axes.grid(visible=False, axis="y")
+    axes.set_ylim(-0.6, len(rows) - 0.4)
     axes.set_xlabel(
         f"change against A, each made alone; power and fuel at {show(comparison.speed, 'speed', system)} [%]"
     )

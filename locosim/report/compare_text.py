@@ -20,6 +20,7 @@ KINDS = {
     "kg/s": "steam_rate",
     "m/s": "speed",
     "curve": "curve",
+    "gradient": "gradient",
 }
 LONG = 3.0  # from this length on feet or metres are shown rather than inches or millimetres [m]
 
@@ -50,13 +51,14 @@ def compare_text(comparison: Comparison, system: str) -> str:
             "",
             _changes(comparison, system),
             "",
+            *_without_effect(comparison),
             paragraph(
                 "Changes need not add up: what one gives, another may already have given or may take away."
             ),
         ]
         for worth in comparison.changes:
             if worth.problem is not None:
-                lines.append(paragraph(f"{worth.name} cannot be changed alone: {worth.problem}."))
+                lines.append(paragraph(f"{worth.words} cannot be changed alone: {worth.problem}."))
     else:
         lines.append(paragraph("The two files do not differ in anything that is computed with."))
     return "\n".join([*lines, paragraph(CAUTION)])
@@ -77,7 +79,7 @@ def _sides(comparison: Comparison, system: str) -> str:
         (f"fuel for drawbar work at {speed}", lambda s: _fuel(s, system)),
     ]
     cells = [(name, of(comparison.first), of(comparison.second)) for name, of in rows]
-    return table(("", "A", "B"), cells)
+    return table(("", "A", "B"), cells, wrapped=(0, 1, 2))
 
 
 def _fuel(side: Side, system: str) -> str:
@@ -117,7 +119,7 @@ def _changes(comparison: Comparison, system: str) -> str:
     heads = ("change", "A", "B", "starting\npull", "drawbar\npower", "fuel for\nwork")
     rows = [
         (
-            worth.name,
+            worth.words,
             *(
                 (value_text(v, worth.unit, system) for v in (worth.before, worth.after))
                 if worth.fields
@@ -125,9 +127,15 @@ def _changes(comparison: Comparison, system: str) -> str:
             ),
             *(_share(value) for value in (worth.start, worth.power, worth.fuel)),
         )
-        for worth in (*comparison.changes, comparison.together)
+        for worth in (*(w for w in comparison.changes if w.matters), comparison.together)
     ]
     return table(heads, rows, left=3, wrapped=(0, 1, 2))
+
+
+def _without_effect(comparison: Comparison) -> list[str]:
+    """Name the changes that do nothing to these figures."""
+    idle = [worth.words for worth in comparison.changes if not worth.matters]
+    return [paragraph(f"Without effect on these figures: {'; '.join(idle)}.")] if idle else []
 
 
 def _share(value: float | None) -> str:

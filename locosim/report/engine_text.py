@@ -252,7 +252,7 @@ def _choice(choice: PullChoice, system: str) -> list[str]:
     for opening, most in choice.fails:
         lines.append(
             paragraph(
-                f"With the regulator open {opening:.0%} she gives {show(most, 'force', system)} at that end."
+                f"With the regulator open {opening:.0%} the nearest she gives is {show(most, 'force', system)}."
             )
         )
     if choice.cheapest.steam_share > 1.0:
