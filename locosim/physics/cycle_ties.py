@@ -181,6 +181,7 @@ def adjust(
     count = stages.shape[0]
     # A point that goes on swinging is damped.
     calm = 1.0 if engine[TURNS] < PATIENCE else 0.4
+    fourth_turn = int(engine[TURNS]) % 4 == 0
     supply = point[BOILER_ENTHALPY]
     for s in range(count):
         both = tallies[s, 0] + tallies[s, 1]
@@ -204,8 +205,9 @@ def adjust(
             stages[s, BACK_ENTHALPY] += calm * (wanted - stages[s, BACK_ENTHALPY])
         supply = stages[s, BACK_ENTHALPY]
         for e in range(2):
-            # While the trapped steam still follows the last change, the wall's heat says little.
-            if calm < 1.0 or walls[s, e, DRIFT] < HOLD * abs(tallies[s, e, WALL_HEAT]):
+            # While the trapped steam still follows the last change, the wall's heat says little; but wait no more
+            # than four turns, or a wall guessed too cold drinks steam for ever.
+            if calm < 1.0 or fourth_turn or walls[s, e, DRIFT] < HOLD * abs(tallies[s, e, WALL_HEAT]):
                 step = wall_step(tallies[s, e], walls[s, e], stages[s, WALL_FRONT + e])
                 stages[s, WALL_FRONT + e] += calm * step
     last = count - 1

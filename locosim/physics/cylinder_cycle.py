@@ -189,7 +189,8 @@ def _begin(
             stages[s, CHEST_PRESSURE], stages[s, CHEST_ENTHALPY], dew, table
         )
         stages[s, BACK_FLOW_WORK] = flow_work_at(guess, stages[s, BACK_ENTHALPY], dew, table)
-        stages[s, WALL_FRONT] = boiling_point(stages[s, CHEST_PRESSURE]) - 10.0
+        hot, cold = boiling_point(stages[s, CHEST_PRESSURE]), boiling_point(guess)
+        stages[s, WALL_FRONT] = max(hot - 10.0, 0.5 * (hot + cold))
         stages[s, WALL_BACK] = stages[s, WALL_FRONT]
         filled = 0.25 * math.pi * cylinder.bore**2 * cylinder.stroke * (1.0 + cylinder.clearance)
         for e in range(2):
