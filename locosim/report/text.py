@@ -36,7 +36,7 @@ def said_in_si(text: str, facts: Mapping[str, tuple[float, str]]) -> str:
 
 
 def margin_text(margin: float) -> str:
-    """Write a margin; a small one to its tenth, so that its sign shows; beyond ten times the limit no more than that."""
+    """Write a margin: a small one to its tenth, so that its sign shows; one beyond ten times the limit as that."""
     if 0.0 < abs(margin) < 0.00995:
         return f"{margin:+.1%}"
     if abs(margin) < 9.995:
