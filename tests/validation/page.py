@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from functools import lru_cache
 from pathlib import Path
 
-from . import boiler, cards, factors, power, purdue, road, small, steam_rates, trends
+from . import boiler, cards, factors, old_road, power, purdue, road, small, steam_rates, trends
 from .comparison import POWER, TARGETS, Comparison, Grid, Section
 from .engines import STATUS, engine, engine_names
 
@@ -25,9 +25,9 @@ SECTIONS = (
     purdue.reprint_rows,
     cards.mean_pressures,
     road.big_articulated,
-    road.grade_haulage,
-    road.old_resistance,
-    road.old_service,
+    old_road.grade_haulage,
+    old_road.old_resistance,
+    old_road.old_service,
     small.valves,
     small.storage,
 )

@@ -56,6 +56,11 @@ def test_boiler_settles_on_a_long_grade_where_the_curve_says() -> None:
         case = page.road.on_grade(heating_value)
         assert case.journey.arrived
         assert case.settled == pytest.approx(case.balance, rel=0.02)
+        steep = (
+            len(case.journey.steam) // 2
+        )  # half-way up: long settled, the stop not yet in the fireman's mind
+        sustained = case.journey.performance.cylinder_steam
+        assert case.journey.steam[steep] == pytest.approx(sustained, rel=0.01)
 
 
 @pytest.mark.parametrize("name", engine_names())
