@@ -75,11 +75,7 @@ def test_without_a_name_the_cache_is_the_users() -> None:
 def test_machine_code_is_kept_in_the_cache_folder(tmp_path: Path) -> None:
     if not compiled.available:
         pytest.skip("numba is not in use here")
-    text = (
-        "from locosim.performance.map_reading import place_of; from locosim.compiled import compiled\n"
-        "from locosim.physics.steam_table import *\n"
-        "import locosim.journey.kernel as k; print(k.adhesion_share(3.0))"
-    )
+    text = "import locosim.journey.kernel as k; print(k.adhesion_share(3.0))"
     first = python("-c", text, LOCOSIM_CACHE=str(tmp_path))
     kept = sorted(tmp_path.rglob("*.nbi"))
     assert kept

@@ -51,7 +51,7 @@ def grade_at(route: object, place: np.ndarray) -> np.ndarray:
     return np.array([grade for _, _, grade in pieces])[found]
 
 
-@pytest.mark.parametrize("head", [150.0, 1000.0, 1234.5, 1687.0, 2105.0, 3080.0])
+@pytest.mark.parametrize("head", [40.0, 150.0, 1000.0, 1234.5, 1687.0, 2105.0, 3080.0, 3125.0])
 def test_weight_along_the_track_is_that_of_every_slice_of_the_train(head: float) -> None:
     route = trials.line(SAWTOOTH)
     asked = trials.excursion(route, made_of=MIXED)

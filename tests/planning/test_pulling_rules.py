@@ -80,6 +80,27 @@ def test_what_must_come_off_the_train_is_enough_to_start() -> None:
     assert one(pulling_rules.starting, run(heavier)).margin < 0.01
 
 
+def test_an_assisting_engine_adds_what_it_pulls_and_what_it_weighs() -> None:
+    helped = (Assistance(locomotive=trials.locomotive(), place="front"),)
+    alone, together = (
+        one(pulling_rules.starting, run(on_grade(0.012, assistance=help_))) for help_ in ((), helped)
+    )
+    engine = trials.locomotive()
+    mass = engine.mass + engine.tender.mass_empty + 28e3
+    # Its pull at the rim with the machine's friction among what it needs: the same sum the other way.
+    gain = together.value - alone.value
+    need = together.limit - alone.limit
+    assert gain - need == pytest.approx(
+        available("dry")
+        - mass * (16 * 4.4482216 / 907.18474 + G * math.sin(math.atan(0.012)))
+        - (mass + 0.06 * (engine.mass + engine.tender.mass_empty)) * 0.02,
+        abs=600.0,
+    )
+    assert "assistance" in together.because
+    assert "assistance" not in alone.because
+    assert together.facts["helped"][0] > 0.0
+
+
 def test_every_call_but_the_last_is_a_start() -> None:
     assert [f.place for f in pulling_rules.starting(run(hills()))] == ["A", "B"]
 

@@ -14,7 +14,11 @@ from locosim.model import Call, Crew
 from locosim.planning import boiler_rules, supply_rules
 from locosim.planning.finding import CLEAR, STOP, TIGHT
 
-FILLED = (Call(station="A"), Call(station="B", take_water="fill", take_fuel="fill"), Call(station="C"))
+FILLED = (
+    Call(station="A", take_water="fill", take_fuel="fill"),
+    Call(station="B", take_water="fill", take_fuel="fill"),
+    Call(station="C"),
+)
 
 
 def test_supplies_are_judged_where_they_are_filled_and_at_the_end() -> None:
