@@ -15,8 +15,9 @@ from locosim.physics.fuels import BITUMINOUS, POUND_PER_SQUARE_FOOT_HOUR
 
 from .comparison import EVAPORATION, Comparison, Grid, Section
 from .engines import engine
-from .purdue import SUPERHEATER, purdue
+from .purdue import SUPERHEATER, purdue, rates
 from .running import performance, supply_of
+from .tables import rows_of
 
 FEED = ZERO_CELSIUS + (60.0 - 32.0) / 1.8
 PURDUE_GAS_AREA = 3.41 * FOOT**2  # 200 tubes of 2 in outside and 1.77 in inside, remembered vaguely; assumed
@@ -77,6 +78,13 @@ def evaporation() -> Section:
     comparisons.append(
         _evaporation("LMS rating, 130 lb/ft² h", lms.evaporation[0], 6.15, "LMSRating", "read", fitted=True)
     )
+    hand = of_engine("br_7", np.array([3000.0 / 42.0]))
+    comparisons.append(
+        _evaporation(
+            "British practice, 3,000 lb/h by hand, 42 ft² of grate assumed", hand.evaporation[0], 23.0 / 3.0,
+            "NatPres", "read", fitted=False,
+        )
+    )  # fmt: skip
     for superheated in (False, True):
         computed, published = goss_line(superheated=superheated)
         kind, key = ("superheated", "Goss1910") if superheated else ("saturated", "Goss1907")
@@ -210,4 +218,49 @@ def _most(name: str, published: float) -> Comparison:
         source="BuilderFigures",
         status="from memory, low to medium",
         remark=f"{by}; {made / grate:.0f} lb/ft² h",
+    )
+
+
+@lru_cache
+def purdue_coal() -> Section:
+    """Dry coal per indicated horsepower-hour of the Purdue engine: cycle and boiler together."""
+    comparisons = []
+    for superheated in (False, True):
+        kind, key = ("superheated", "Goss1910") if superheated else ("saturated", "Goss1907")
+        for row in rows_of("purdue_pressures"):
+            pressure = int(row["boiler_pressure_psi"])
+            found = rates(pressure_psi=pressure, superheated=superheated)
+            made = balance_at(
+                purdue(pressure_psi=pressure, superheated=superheated).boiler,
+                np.linspace(12, 220, 80),
+                gas_area=PURDUE_GAS_AREA,
+            )
+            rising = slice(0, int(np.argmax(made.steam_rate)) + 1)
+            inside = found.steam <= made.steam_rate.max()
+            fired = np.interp(found.steam[inside], made.steam_rate[rising], made.firing_rate[rising])
+            per_steam = fired * (1.0 - BITUMINOUS.moisture) / found.steam[inside]
+            comparisons.append(
+                Comparison(
+                    case=f"Purdue, {kind}, {pressure} lb/in²",
+                    computed=float(np.mean(per_steam * found.rates[inside])),
+                    published=float(row[f"coal_{kind}"]),
+                    unit="lb/ihp h",
+                    source=key,
+                    status="from memory",
+                    digits=".2f",
+                    remark=""
+                    if inside.all()
+                    else f"{inside.sum()} of {inside.size} points within the boiler",
+                )
+            )
+    return Section(
+        title="Coal of the Purdue engine: cylinders and boiler together",
+        text=(
+            "Dry coal for the indicated work, from the same memory as the steam above. Computed over the same speeds "
+            "and cutoffs: the cycle's steam, and the coal the heat balance asks for it. The coal is not stated; "
+            "13,500 Btu/lb as fired is assumed. Neither cycle nor boiler was fitted to these. At a low "
+            "pressure the same cutoffs give less power and work the boiler more lightly, where the trials may have "
+            "held the power: so the computed coal hardly rises there.",
+        ),
+        comparisons=tuple(comparisons),
     )

@@ -18,6 +18,7 @@ SECTIONS = (
     power.drawbar_power,
     power.german_ratings,
     purdue.steam_rates,
+    boiler.purdue_coal,
     steam_rates.modern_engines,
     factors.speed_factors,
     boiler.evaporation,
@@ -44,6 +45,7 @@ NOT_COMPUTED = (
     ),
     ("SZD FD20, power up to 3,100 hp", "indicated, rim or drawbar is not said"),
     ("B&A A-1 and the class before it on a climb", "grate and surfaces not at hand, speed not given"),
+    ("Goss's line for the first Purdue boiler", "its grate and surfaces are not at hand"),
     ("PO 3566, 650 t at 74.5 mph", "no dimensions at hand"),
     (
         "1,000, 900 and 1,300 lb of steam a square foot of grate an hour",

@@ -113,7 +113,7 @@ def evaporation() -> Figure:
     left.plot([130], [6.15], color=GREEN, label="LMS rating", **(PUBLISHED | {"marker": "D"}))
     left.set_ylim(0, 9)
     left.legend(fontsize=8.5, loc="lower left")
-    _named(left, "", "coal fired [lb/ft² of grate h]", "steam per coal [lb/lb]")
+    _named(left, "Boilers of three engines", "coal fired [lb/ft² of grate h]", "steam per coal [lb/lb]")
     surface = np.array(boiler.SURFACE_RATES)
     for i, superheated in enumerate((False, True)):
         made, line = boiler.goss_line(superheated=superheated)
@@ -149,7 +149,7 @@ def efficiency() -> Figure:
     for axes in (left, right):
         axes.legend(fontsize=8.5, loc="lower left" if axes is left else "lower right")
     _named(left, "Boilers", "coal fired [lb/ft² of grate h]", "efficiency [%]")
-    _named(right, "", "coal fired [lb/ft² of grate h]", "steam temperature [°F]")
+    _named(right, "Their steam", "coal fired [lb/ft² of grate h]", "steam temperature [°F]")
     return figure
 
 

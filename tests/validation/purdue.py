@@ -35,10 +35,11 @@ GEAR = ValveGear(
 
 
 class Rates(NamedTuple):
-    """Steam per indicated horsepower-hour over speeds and cutoffs at one pressure [lb]."""
+    """Steam per indicated horsepower-hour over speeds and cutoffs at one pressure [lb], and the steam [kg/s]."""
 
     pressure_psi: int
     rates: np.ndarray
+    steam: np.ndarray
 
 
 def purdue(*, pressure_psi: float, superheated: bool) -> Locomotive:
@@ -69,7 +70,7 @@ def rates(*, pressure_psi: int, superheated: bool) -> Rates:
     speed, _, found = grid_points(
         laid_out, speeds=SPEEDS, cutoffs=CUTOFFS, temperatures=temperatures(laid_out, shape)
     )
-    return Rates(pressure_psi, found.steam / (found.pull * speed) / POUND_PER_POWER_HOUR)
+    return Rates(pressure_psi, found.steam / (found.pull * speed) / POUND_PER_POWER_HOUR, found.steam)
 
 
 @lru_cache
