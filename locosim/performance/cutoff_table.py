@@ -10,7 +10,7 @@ import numpy as np
 
 from locosim.errors import OutOfRange
 from locosim.model import Locomotive
-from locosim.performance.engine import SLOW, Performance, laid_out
+from locosim.performance.engine import Performance, laid_out, slowest_speed
 from locosim.physics.real import Floats
 from locosim.physics.valve_gear import least_cutoff, valve_events
 
@@ -127,17 +127,17 @@ def cutoff_table(
         OutOfRange: A speed or cutoff beyond the map, or an opening the method does not cover.
     """
     wanted = cutoffs or even_cutoffs(performance)
-    wheels = max(unit.driving_wheel_diameter for unit in performance.locomotive.engine_units)
+    slowest = slowest_speed(performance.locomotive)
     for cutoff in wanted:  # the map says what is beyond it
         performance.map.pull_at(
             speed=speed, cutoff=cutoff, pressure=performance.locomotive.boiler.absolute_pressure
         )
-    if performance.method == "cycle" and speed >= SLOW * np.pi * wheels:
+    if performance.method == "cycle" and speed >= slowest:
         return _computed(performance, speed, wanted, regulator)
     if regulator != 1.0:
         raise OutOfRange(
             f"a regulator opening of {regulator:g} needs method = 'cycle' and a speed of at least "
-            f"{SLOW * np.pi * wheels:.2f} m/s"
+            f"{slowest:.2f} m/s"
         )
     return tuple(_from_map(performance, speed, cutoff) for cutoff in wanted)
 

@@ -379,6 +379,9 @@ def operating_points(
         temperatures: Temperature of the steam; left out, found from the steam taken [K].
         steps: Crank steps in a revolution.
 
+    Returns:
+        The engine at each point; not a number where the cylinders give no power and do not settle.
+
     Raises:
         OutOfRange: A point that cannot be set, or whose steam leaves the range of the steam table.
     """
@@ -391,7 +394,7 @@ def operating_points(
         if engine.locomotive.boiler.superheater is not None:
             for _ in range(HEAT_ROUNDS - 1):
                 found = _run(engine, speed, cutoff, pressure, regulator, temperatures, QUICK_STEPS)
-                temperatures = engine.steam_temperature(found.steam)
+                temperatures = engine.steam_temperature(np.nan_to_num(found.steam))
     return _run(engine, speed, cutoff, pressure, regulator, temperatures, steps)
 
 

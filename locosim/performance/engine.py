@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
@@ -18,7 +19,9 @@ if TYPE_CHECKING:
     from locosim.performance.cycle_engine import CycleEngine
 
 METHODS = ("cycle", "handbook")
-SLOW = 0.1  # turns a second of the driving wheels at which the cycle computes starting
+# Turns a second of the driving wheels at which the cycle computes starting. Slower, leaks and condensation take all,
+# and the receiver of a two-expansion engine does not fill.
+SLOW, SLOW_TWO_EXPANSIONS = 0.1, 0.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -105,6 +108,12 @@ def _laid_out(locomotive: Locomotive) -> CycleEngine:
 # A map does not depend on fuel and crew, and what-ifs ask for the same engine again and again.
 _handbook_map = lru_cache(maxsize=16)(handbook_map)
 _cycle_map = lru_cache(maxsize=16)(cycle_map)
+
+
+def slowest_speed(locomotive: Locomotive) -> float:
+    """Speed from which on the cycle computes [m/s]; below it the map holds what that speed gives."""
+    turns = SLOW_TWO_EXPANSIONS if locomotive.two_expansion else SLOW
+    return turns * math.pi * max(unit.driving_wheel_diameter for unit in locomotive.engine_units)
 
 
 def performance_for(excursion: Excursion) -> Performance:

@@ -10,7 +10,7 @@ from locosim.errors import OutOfRange
 from locosim.model import Locomotive
 from locosim.performance.cutoff_table import Events, events_of
 from locosim.performance.cycle_engine import CylinderGroup, OperatingPoints, diagrams
-from locosim.performance.engine import SLOW, laid_out
+from locosim.performance.engine import laid_out, slowest_speed
 from locosim.physics.cylinder_end import Cylinder
 from locosim.physics.engine_cycle import CycleDiagram, StageDiagram
 from locosim.physics.real import Floats
@@ -78,10 +78,10 @@ def indicator(
         OutOfRange: A point the gear cannot be set to, or too slow or too fast to compute.
     """
     engine = laid_out(locomotive)
-    slow = SLOW * np.pi * max(group.wheel for group in engine.groups)
+    slow = slowest_speed(locomotive)
     if not slow <= speed <= 70.0:
         raise OutOfRange(
-            f"speed must be between {slow:.2f} m/s, one turn in ten seconds, and 70, found {speed:.4g} m/s"
+            f"speed must be between {slow:.2f} m/s, a turn at a crawl, and 70, found {speed:.4g} m/s"
         )
     low, high = engine.cutoff_least, engine.cutoff_greatest
     if not low - 1e-9 <= cutoff <= high + 1e-9:

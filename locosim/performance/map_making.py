@@ -4,8 +4,9 @@ Some hundred operating points are computed, closer together where the figures be
 cutoff. Cubic splines carry them to the even axes the readers want; tests/performance/test_cycle_map.py holds the
 error. Choices of ours:
 
-* The row at rest is that of a slow turn, one in ten seconds: leaks and condensation make any pull at rest a matter
-  of seconds. Its steam is carried on in a straight line to what leaks and condenses at rest.
+* The row at rest is that of a slow turn, one in ten seconds, or in two with two expansions: leaks and condensation
+  make any pull at rest a matter of seconds. Its steam is carried on in a straight line to what leaks and condenses
+  at rest.
 * Beyond the cutoff of greatest pull a longer one only chokes the exhaust, and no driver goes there: the map holds
   pull and steam of the best cutoff from there on. Where the cylinders give no pull it holds 0.
 * Steam and its superheat depend on each other: a few points are run until both agree, and the temperature read
@@ -31,7 +32,7 @@ from locosim.performance.cycle_engine import (
     operating_points,
 )
 from locosim.performance.cycle_map import machine_friction_of
-from locosim.performance.engine import SLOW
+from locosim.performance.engine import slowest_speed
 from locosim.performance.map_cache import KeptMap
 from locosim.performance.performance_map import PerformanceMap
 from locosim.physics.engine_cycle import cycle_grid
@@ -72,10 +73,9 @@ def made_map(engine: CycleEngine) -> KeptMap:
     )
     slow, top = ends[1]
     turning = [even[0], np.maximum(np.linspace(0.0, top, EVEN[1]), slow), even[2]]
-    pull, steam, back = (
-        _spread(values, nodes, turning) for values in (found.pull, found.steam, found.back_pressure)
-    )
-    steam[:, 0] = _at_rest(found.steam, nodes, even)
+    computed = [_filled(values) for values in (found.pull, found.steam, found.back_pressure)]
+    pull, steam, back = (_spread(values, nodes, turning) for values in computed)
+    steam[:, 0] = _at_rest(computed[1], nodes, even)
     pull, steam, back = _usable(pull, steam, back)
     start = operating_points(
         engine, speeds=slow, cutoffs=ends[2][1], pressures=engine.locomotive.boiler.absolute_pressure
@@ -98,7 +98,6 @@ def _ends(engine: CycleEngine) -> list[tuple[float, float]]:
     """First and last pressure, speed and cutoff of the points computed."""
     locomotive = engine.locomotive
     gauge = locomotive.boiler.working_pressure_gauge
-    wheels = [unit.driving_wheel_diameter for unit in locomotive.engine_units]
     top = min(
         float(
             speed_of_pistons(
@@ -113,7 +112,7 @@ def _ends(engine: CycleEngine) -> list[tuple[float, float]]:
         top = max(top, 1.05 * locomotive.speed_greatest)
     return [
         (PRESSURE_SHARES[0] * gauge + ATMOSPHERE, PRESSURE_SHARES[1] * gauge + ATMOSPHERE),
-        (SLOW * math.pi * max(wheels), top),
+        (slowest_speed(locomotive), top),
         (engine.cutoff_least, engine.cutoff_greatest),
     ]
 
@@ -121,6 +120,25 @@ def _ends(engine: CycleEngine) -> list[tuple[float, float]]:
 def _crowded(first: float, last: float, count: int, power: float) -> Floats:
     """Points from first to last, closer together near the first."""
     return first + (last - first) * np.linspace(0.0, 1.0, count) ** power
+
+
+def _filled(values: Floats) -> Floats:
+    """Carry values on in a straight line to shorter cutoffs, where the cylinders give no power and do not settle.
+
+    Raises:
+        OutOfRange: Nothing to carry on from.
+    """
+    filled = np.array(values)
+    for k in range(filled.shape[2] - 3, -1, -1):
+        missing = np.isnan(filled[:, :, k])
+        onward = 2.0 * filled[:, :, k + 1] - filled[:, :, k + 2]
+        filled[:, :, k][missing] = onward[missing]
+    if not np.all(np.isfinite(filled)) or filled.min() < -filled.max():
+        raise OutOfRange(
+            "the cylinder cycle does not settle at a power for this engine; look at clearance, lap and exhaust "
+            "lap, or write method = 'handbook'"
+        )
+    return filled
 
 
 def _spread(values: Floats, nodes: list[Floats], even: list[Floats]) -> Floats:
@@ -148,7 +166,7 @@ def _temperatures(engine: CycleEngine, ends: list[tuple[float, float]], nodes: l
     ]
     pressures, speeds, cutoffs = np.meshgrid(*few, indexing="ij")
     found = operating_points(engine, speeds=speeds, cutoffs=cutoffs, pressures=pressures, steps=QUICK_STEPS)
-    return engine.steam_temperature(np.maximum(_spread(found.steam, few, nodes), 0.0))
+    return engine.steam_temperature(np.maximum(_spread(_filled(found.steam), few, nodes), 0.0))
 
 
 def _usable(pull: Floats, steam: Floats, back: Floats) -> tuple[Floats, Floats, Floats]:
@@ -196,7 +214,7 @@ def effort_ratio(engine: CycleEngine, peak: float) -> float:
     usual = cycle_grid(
         cylinders=(group.stages[0]._replace(number=2.0),),
         cranks=(RIGHT_ANGLE,),
-        speeds=SLOW,
+        speeds=slowest_speed(engine.locomotive) / (math.pi * group.wheel),
         cutoffs=[REFERENCE_CUTOFF],
         passage_areas=share * opened(group, 1.0),
         boiler_pressures=pressure,
@@ -231,7 +249,7 @@ def narrow_map(engine: CycleEngine, speed: float) -> PerformanceMap:
     )
     wide = [
         make_interp_spline(at, values, k=3, axis=2)(cutoffs)
-        for values in (found.pull, found.steam, found.back_pressure)
+        for values in map(_filled, (found.pull, found.steam, found.back_pressure))
     ]
     pull, steam, back = _usable(*wide)
     start = found.unit_pull[:, 1, 0, -1] / found.pull[1, 0, -1]

@@ -20,7 +20,7 @@ from locosim.model import Cylinders, EngineUnit, Locomotive, ValveGear
 from locosim.performance.cutoff_table import cheapest_for_pull, cutoff_table
 from locosim.performance.cycle_engine import cycle_engine, operating_points
 from locosim.performance.engine import Performance, performance_of
-from locosim.performance.map_making import narrow_map
+from locosim.performance.map_making import made_map, narrow_map
 from locosim.performance.performance_map import PerformanceMap
 from locosim.performance.speed_curve import curve_point, effort_curve, speed_curve
 from locosim.performance.stored_heat import short_efforts, stored_heat
@@ -347,3 +347,34 @@ def test_an_engine_without_a_gear_is_computed_all_the_same() -> None:
     charts = one_speed(trials.locomotive())
     assert charts.method == "cycle"
     assert np.all(charts.pull[:, 1] > 0.0)
+
+
+def drawn_engine(seed: int, *, two: bool) -> Locomotive:
+    """An engine drawn at random within what was built: small or large, short or long strokes, any gear."""
+    drawn = np.random.default_rng(seed)
+    bore = float(drawn.uniform(0.25, 0.7))
+    stroke = bore * float(drawn.uniform(1.0, 1.5))
+    wheel = stroke * float(drawn.uniform(2.0, 3.2))
+    lap = stroke * float(drawn.uniform(0.03, 0.065))
+    lead = stroke * float(drawn.uniform(0.002, 0.011))
+    gear = ValveGear(lap=lap, lead=lead, travel=2.0 * (lap + lead) * float(drawn.uniform(1.7, 3.0)))
+    sets: tuple[Cylinders, ...] = (Cylinders(number=int(drawn.integers(2, 5)), bore=bore, stroke=stroke),)
+    if two:
+        low = Cylinders(number=2, bore=1.6 * bore, stroke=stroke, steam_from="receiver")
+        sets = (Cylinders(number=2, bore=bore, stroke=stroke), low)
+    pressure = float(drawn.uniform(8e5, 2e6))
+    grate = 24.0 * sets[0].number * bore**2 * stroke / wheel * pressure / 1e6
+    made = trials.locomotive(wheel=wheel, pressure=pressure, grate=grate, superheater=bool(seed % 2))
+    boiler = replace(made.boiler, firebox_surface=6.0 * grate, tube_surface=55.0 * grate)
+    unit = replace(made.engine_units[0], cylinders=sets, valve_gear=gear)
+    return replace(made, boiler=boiler, engine_units=(unit,), speed_greatest=float(drawn.uniform(12.0, 40.0)))
+
+
+@pytest.mark.parametrize(("seed", "two"), [(1, False), (2, False), (3, True), (4, True)])
+def test_maps_of_engines_drawn_at_random_are_fit_for_use(seed: int, two: bool) -> None:
+    made = made_map(cycle_engine(drawn_engine(seed, two=two)))
+    assert made.sound
+    for table in (made.pull, made.steam):
+        assert np.all(np.diff(table, axis=2) >= 0.0)
+    assert np.all(made.pull[-1, 0] > 0.0)
+    assert 0.5 < made.effort_ratio < 1.6
