@@ -17,7 +17,7 @@ from locosim.journey.records import Codes
 from locosim.model import Assistance, Diesel, Excursion, Locomotive
 from locosim.performance.engine import performance_of
 from locosim.performance.running_resistance import engine_resistance, full_contents
-from locosim.physics.line_resistance import START_PLAIN
+from locosim.physics.line_resistance import BROKEN_AWAY, START_PLAIN
 from locosim.physics.real import Floats
 from locosim.physics.resistance import LAWS
 
@@ -39,8 +39,11 @@ class Helper:
         length: [m]
         pull: Sustained pull at its rim over the even speeds [N].
         adhesive_weight: [N]
-        resistance: Its own resistance as a + b v + c v², machine friction among it [N].
-        starting: Its resistance at rest [N].
+        resistance: Its own resistance as a + b v + c v², without its machine friction [N].
+        friction: Its machine friction, which it overcomes before the rail [N].
+        starting: Its resistance at rest, friction not among it [N].
+        broken_away: What that has fallen to when it has broken away [N].
+        speed_greatest: What it is passed for [m/s].
     """
 
     name: str
@@ -53,7 +56,15 @@ class Helper:
     pull: Floats
     adhesive_weight: float
     resistance: tuple[float, float, float]
+    friction: float
     starting: float
+    broken_away: float
+    speed_greatest: float | None
+
+    @property
+    def at_rest(self) -> float:
+        """All that holds it at rest on the level [N]."""
+        return self.starting + self.friction
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -67,6 +78,8 @@ class Assisted:
         adhesion: Adhesive weight of each combination, shape (rows,) [N].
         mass: Mass of the helpers in each step, rotating mass among it, shape (n,) [kg].
         resistance: a, b, c of the helpers in each combination, shape (rows, 3).
+        starting: Their resistance at rest and broken away, shape (rows, 2) [N].
+        friction: Their machine friction, shape (rows,) [N].
     """
 
     on: npt.NDArray[np.bool_]
@@ -75,6 +88,8 @@ class Assisted:
     adhesion: Floats
     mass: Floats
     resistance: Floats
+    starting: Floats
+    friction: Floats
 
 
 def helpers_of(excursion: Excursion) -> tuple[Helper, ...]:
@@ -101,10 +116,9 @@ def _steam(locomotive: Locomotive, place: str, first: int, last: int, method: st
     top = performance.map.greatest_speed
 
     def pull(speed: float) -> float:
-        most, _ = performance.map.greatest_pull(
-            speed=min(speed, top), pressure=pressure, steam=performance.cylinder_steam
-        )
-        return most
+        at = min(speed, top)
+        most, _ = performance.map.greatest_pull(speed=at, pressure=pressure, steam=performance.cylinder_steam)
+        return most * at / speed if speed > top else most
 
     return Helper(
         name=locomotive.name,
@@ -116,8 +130,11 @@ def _steam(locomotive: Locomotive, place: str, first: int, last: int, method: st
         length=locomotive.length + locomotive.tender.length,
         pull=np.array([pull(k * SPEED_STEP) for k in range(SPEEDS)]),
         adhesive_weight=performance.adhesive_mass * GRAVITY,
-        resistance=(a + performance.map.friction, b, c),
-        starting=START_PLAIN * mass + performance.map.friction,
+        resistance=(a, b, c),
+        friction=performance.map.friction,
+        starting=START_PLAIN * mass,
+        broken_away=BROKEN_AWAY * mass,
+        speed_greatest=locomotive.speed_greatest,
     )
 
 
@@ -138,7 +155,10 @@ def _diesel(diesel: Diesel, place: str, first: int, last: int) -> Helper:
         pull=np.minimum(diesel.starting_pull, diesel.rail_power / speeds),
         adhesive_weight=diesel.mass * GRAVITY,
         resistance=(a, b, c),
+        friction=0.0,
         starting=START_PLAIN * diesel.mass,
+        broken_away=BROKEN_AWAY * diesel.mass,
+        speed_greatest=None,
     )
 
 
@@ -163,4 +183,7 @@ def assisted(helpers: Sequence[Helper], calls: Sequence[int], steps: int) -> Ass
         adhesion=combinations.T @ np.array([h.adhesive_weight for h in helpers]),
         mass=np.array([h.mass + h.rotating for h in helpers]) @ on,
         resistance=combinations.T @ np.array([h.resistance for h in helpers]).reshape(len(helpers), 3),
+        starting=combinations.T
+        @ np.array([(h.starting, h.broken_away) for h in helpers]).reshape(len(helpers), 2),
+        friction=combinations.T @ np.array([h.friction for h in helpers]),
     )

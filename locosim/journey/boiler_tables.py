@@ -6,9 +6,10 @@ import numpy as np
 
 from locosim.constants import ATMOSPHERE, STEEL_HEAT_CAPACITY, WATER_DENSITY
 from locosim.journey.records import Boiler, Start
-from locosim.journey.water_cover import boiler_space, working_water
+from locosim.journey.water_cover import boiler_space
 from locosim.model import Excursion
 from locosim.performance.engine import Performance
+from locosim.performance.stored_heat import metal_mass, working_water
 from locosim.physics import steam
 from locosim.physics.boiler_losses import VALVE_LIFT_RANGE
 
@@ -19,17 +20,7 @@ BANKED_SHARE = 0.03  # of the greatest firing rate that is kept in at any time; 
 DRIVER_FLOOR = (
     0.90  # of working gauge pressure, below which the driver draws less; common practice, no source
 )
-METAL_SHARE = 0.20  # of the engine's mass that follows the steam temperature, where no figure is given
 BARE_SHARE = 0.70  # of the working water at which the crown is taken as bare, where no geometry is given
-
-
-def metal_mass(performance: Performance) -> float:
-    """Mass of boiler metal that follows the steam temperature [kg].
-
-    As given, or 20 % of the engine's mass (common practice, no source).
-    """
-    given = performance.locomotive.boiler.metal_mass
-    return given if given is not None else METAL_SHARE * performance.locomotive.mass
 
 
 def boiler_of(performance: Performance, *, live: bool) -> Boiler:
@@ -64,7 +55,7 @@ def boiler_of(performance: Performance, *, live: bool) -> Boiler:
         fire_lag=FIRE_LAG,
         firing_greatest=supply.firing_greatest,
         firing_least=BANKED_SHARE * supply.firing_greatest,
-        metal_heat=STEEL_HEAT_CAPACITY * metal_mass(performance),
+        metal_heat=STEEL_HEAT_CAPACITY * metal_mass(performance.locomotive),
         standing_loss=supply.standing_loss,
         feed_enthalpy=supply.feed_enthalpy,
         feed_greatest=sum(d.rate_greatest for d in performance.locomotive.feed_devices)
@@ -95,7 +86,7 @@ def start_of(excursion: Excursion, performance: Performance) -> Start:
     tank = WATER_DENSITY * tender.water_capacity
     return Start(
         time=excursion.departure,
-        heat=held + STEEL_HEAT_CAPACITY * metal_mass(performance) * (temperature - 273.15),
+        heat=held + STEEL_HEAT_CAPACITY * metal_mass(performance.locomotive) * (temperature - 273.15),
         water=water,
         firing=0.5 * performance.supply.firing_greatest,
         tender_water=tank * excursion.water_at_start + auxiliary_water,

@@ -6,11 +6,20 @@ import numpy as np
 import numpy.typing as npt
 
 from locosim.journey.assistance import SPEED_STEP, Helper, helpers_of
-from locosim.journey.forces import Alignment, Block, alignment_of, helper_block, vehicle_coefficients
+from locosim.journey.forces import (
+    Alignment,
+    Block,
+    air_density_ratio,
+    alignment_of,
+    helper_block,
+    plain_start,
+    vehicle_coefficients,
+)
 from locosim.journey.journey import Journey
-from locosim.model import Vehicle
-from locosim.physics.line_resistance import BROKEN_AWAY, BROKEN_AWAY_SPEED, START_PLAIN, START_ROLLER
+from locosim.model import Excursion, Vehicle
+from locosim.physics.line_resistance import BROKEN_AWAY, BROKEN_AWAY_SPEED, START_ROLLER
 from locosim.physics.real import Floats
+from locosim.physics.resistance import with_air_density
 
 
 def coupler_pull(journey: Journey) -> Floats:
@@ -31,7 +40,11 @@ def coupler_pull(journey: Journey) -> Floats:
     for vehicle in reversed(excursion.train.vehicles):
         for _ in range(vehicle.count):
             block = [Block(mass=vehicle.mass, front=rear - vehicle.length, rear=rear)]
-            behind = behind + _running(vehicle, speed) + alignment.mean_curving(block, middle)
+            behind = (
+                behind
+                + _running(excursion, vehicle, speed, acceleration)
+                + alignment.mean_curving(block, middle)
+            )
             behind = behind + alignment.mean_weight(block, middle)
             behind = behind + (vehicle.mass + vehicle.rotating_allowance * vehicle.tare) * acceleration
             most = np.maximum(most, behind)
@@ -39,13 +52,17 @@ def coupler_pull(journey: Journey) -> Floats:
     return np.where(journey.brake > 0.0, 0.0, most)
 
 
-def _running(vehicle: Vehicle, speed: Floats) -> Floats:
-    """Resistance of one vehicle on straight level track, breaking away among it [N]."""
-    a, b, c = vehicle_coefficients(vehicle)
-    rest = START_ROLLER if vehicle.bearing == "roller" else START_PLAIN
+def _running(excursion: Excursion, vehicle: Vehicle, speed: Floats, acceleration: Floats) -> Floats:
+    """Resistance of one vehicle on straight level track in the day's weather, breaking away among it [N]."""
+    a, b, c = with_air_density(vehicle_coefficients(vehicle), density_ratio=air_density_ratio(excursion))
+    through_air = speed + excursion.weather.head_wind
+    rest = START_ROLLER if vehicle.bearing == "roller" else plain_start(excursion)
     part = np.minimum(speed / BROKEN_AWAY_SPEED, 1.0)
-    breaking = np.where(speed < BROKEN_AWAY_SPEED, rest + (min(BROKEN_AWAY, rest) - rest) * part, 0.0)
-    return np.asarray(vehicle.mass * np.maximum(a + (b + c * speed) * speed, breaking))
+    starting = (speed < BROKEN_AWAY_SPEED) & (acceleration > 0.0)
+    breaking = np.where(starting, rest + (min(BROKEN_AWAY, rest) - rest) * part, 0.0)
+    return np.asarray(
+        vehicle.mass * np.maximum(a + b * speed + c * through_air * np.abs(through_air), breaking)
+    )
 
 
 def _rear_needs(journey: Journey, alignment: Alignment, speed: Floats, acceleration: Floats) -> Floats:
@@ -59,7 +76,12 @@ def _rear_needs(journey: Journey, alignment: Alignment, speed: Floats, accelerat
             block = [helper_block(helper, length)]
             a, b, c = helper.resistance
             own = a + (b + c * speed) * speed + (helper.mass + helper.rotating) * acceleration
-            own = own + alignment.mean_weight(block, middle) + alignment.mean_curving(block, middle)
+            own = (
+                own
+                + helper.friction
+                + alignment.mean_weight(block, middle)
+                + alignment.mean_curving(block, middle)
+            )
             needs += _on(journey, helper) * own
     return needs
 

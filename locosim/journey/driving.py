@@ -19,6 +19,7 @@ EVEN = 0.85  # share drawn all the way by a crew that steams evenly; common prac
 SUMMIT_APPROACH = 3000.0  # distance before a long climb over which the boiler is filled and fired up [m]
 LONG_CLIMB = 1000.0  # rise that lasts less far is taken in the run [m]
 STEEP = 0.004  # grade from which a climb counts as one [1]
+STARTING_LENGTH = 100.0  # over which the gear is let down when starting [m]; common practice, no source
 COASTING_DECELERATION = 0.03  # of a train shut off on the level [m/s²]; common practice, no source
 LEAST_SHED = 0.005  # on a fall the driver still sheds speed, by touches of the brake [m/s²]; our own choice
 BRAKE_FROM = (
@@ -150,10 +151,14 @@ def drive(way: Way, crew: Crew, longest: float) -> Driving:
         crew: Whose habit it is.
         longest: Longest cutoff of the gear [1].
     """
-    most = longest if crew.cutoff_greatest is None else min(crew.cutoff_greatest, longest)
+    most = np.full(
+        len(way.grade), longest if crew.cutoff_greatest is None else min(crew.cutoff_greatest, longest)
+    )
+    for stop in way.stops:
+        # Starting takes full gear whatever the driver keeps to under way.
+        most[(way.nodes[:-1] >= stop - 0.01) & (way.nodes[:-1] < stop + STARTING_LENGTH)] = longest
     return Driving(
         steam_share=HABITS[crew.habit](way, crew),
-        # Starting takes full gear whatever the driver's limit: the nodes crowd there, the distance is short.
-        cutoff_most=np.full(len(way.grade), most),
+        cutoff_most=most,
         aim=AIMS.get(crew.habit, no_aim)(way, crew),
     )

@@ -8,7 +8,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from locosim.constants import GRAVITY
+from locosim.constants import GRAVITY, ZERO_CELSIUS
 from locosim.journey.assistance import Helper
 from locosim.journey.records import Load
 from locosim.model import Excursion, Locomotive, Route, Train, Vehicle
@@ -17,6 +17,7 @@ from locosim.physics.line_resistance import (
     BROKEN_AWAY,
     BROKEN_AWAY_SPEED,
     START_PLAIN,
+    START_PLAIN_FROST,
     START_ROLLER,
     grade_resistance,
     per_degree,
@@ -69,6 +70,16 @@ def helper_block(helper: Helper, train_length: float) -> Block:
     return Block(mass=helper.mass, front=train_length, rear=train_length + helper.length)
 
 
+def plain_start(excursion: Excursion) -> float:
+    """Resistance of plain bearings at rest [N/kg]; more when they have stood in frost."""
+    return START_PLAIN_FROST if excursion.weather.temperature < ZERO_CELSIUS else START_PLAIN
+
+
+def air_density_ratio(excursion: Excursion) -> float:
+    """Density of the day's air over that at which the laws of resistance hold, by temperature."""
+    return STANDARD_TEMPERATURE / excursion.weather.temperature
+
+
 def contents_at_start(excursion: Excursion) -> float:
     """Water and fuel of a full tender, with the water of auxiliary cars [kg]."""
     return full_contents(excursion.locomotive) + 1000.0 * excursion.train.water
@@ -81,17 +92,18 @@ def load_of(excursion: Excursion) -> Load:
     full = full_contents(locomotive)
     empty_engine = engine_resistance(locomotive, 0.0)
     full_engine = engine_resistance(locomotive, full)
-    density_ratio = STANDARD_TEMPERATURE / excursion.weather.temperature
+    density_ratio = air_density_ratio(excursion)
     a, b, c = empty_engine
     c *= density_ratio
     # Breaking away is hardest with all supplies on board, so they count as full.
-    starting = START_PLAIN * (locomotive.mass + tender.mass_empty + full)
+    plain = plain_start(excursion)
+    starting = plain * (locomotive.mass + tender.mass_empty + full)
     for vehicle in train.vehicles:
         mass = vehicle.mass * vehicle.count
         per = with_air_density(vehicle_coefficients(vehicle), density_ratio=density_ratio)
         # Water for the engine is among the contents, wherever it is carried.
         a, b, c = a + per.a * vehicle.mass_dry * vehicle.count, b + per.b * mass, c + per.c * mass
-        starting += (START_ROLLER if vehicle.bearing == "roller" else START_PLAIN) * mass
+        starting += (START_ROLLER if vehicle.bearing == "roller" else plain) * mass
     fixed = locomotive.mass + tender.mass_empty + train.mass - 1000.0 * train.water
     rotating = locomotive.rotating_allowance * (locomotive.mass + tender.mass_empty) + train.rotating_mass
     return Load(
@@ -219,7 +231,7 @@ def demand_at_rest(excursion: Excursion, helpers: Sequence[Helper], chainage: fl
     helped = sum(h.mass for h in helpers)
     mass = load.mass + contents + helped
     return Demand(
-        starting=load.starting + sum(h.starting for h in helpers),
+        starting=load.starting + sum(h.at_rest for h in helpers),
         gravity=gravity,
         curve=float(alignment.mean_curving(blocks, head)[0]),
         inertia=mass + load.rotating + sum(h.rotating for h in helpers),

@@ -72,9 +72,11 @@ class Journey:
         ended_at: Chainage where it ended [m].
         chainage: In the direction of travel, shape (n + 1,) [m].
         grade: Mean sine of the slope under the whole train, shape (n,) [1].
+        engine_grade: The same under the engine, shape (n,) [1].
         speed: Shape (n + 1,) [m/s].
         top_speed: What limits and stops allow, shape (n + 1,) [m/s].
         time: Clock time of arrival at each node, shape (n + 1,) [s].
+        leaving: Clock time of leaving each node, shape (n + 1,) [s].
         pressure: Absolute boiler pressure, shape (n + 1,) [Pa].
         boiler_water: Shape (n + 1,) [kg].
         firing: Shape (n + 1,) [kg/s].
@@ -104,9 +106,11 @@ class Journey:
     ended_at: float
     chainage: Floats
     grade: Floats
+    engine_grade: Floats
     speed: Floats
     top_speed: Floats
     time: Floats
+    leaving: Floats
     pressure: Floats
     boiler_water: Floats
     firing: Floats
@@ -246,9 +250,11 @@ def journey_of(excursion: Excursion, performance: Performance, prepared: Prepare
         ended_at=float(ended),
         chainage=chainage[: n + 1],
         grade=prepared.grade[:n],
+        engine_grade=prepared.engine_grade[:n],
         speed=np.sqrt(2.0 * node[records.ENERGY]),
         top_speed=np.sqrt(2.0 * prepared.line.envelope[: n + 1]),
         time=node[records.ARRIVE],
+        leaving=node[records.LEAVE],
         pressure=node[records.PRESSURE],
         boiler_water=node[records.BOILER_WATER],
         firing=node[records.FIRING],

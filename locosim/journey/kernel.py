@@ -97,11 +97,11 @@ def adhesion_share(speed: float) -> float:
 
 
 @compiled_lean
-def resistance(load: Load, contents: float, speed: float) -> float:
-    """Resistance of the whole train on straight level track [N]."""
+def resistance(load: Load, contents: float, speed: float, starting: float) -> float:
+    """Resistance of the whole train on straight level track [N]; more while it breaks away from a stand."""
     through_air = speed + load.wind
     force = load.a + load.a_contents * contents + load.b * speed + load.c * through_air * abs(through_air)
-    if speed < load.starting_speed:
+    if starting > 0.0 and speed < load.starting_speed:
         part = speed / load.starting_speed
         force = max(force, load.starting * (1.0 - part) + load.broken_away * part)
     return float(force)
@@ -117,6 +117,7 @@ def traction(
     contents: float,
     pressure: float,
     steam_most: float,
+    starting: float,
     guess: int,
 ) -> tuple[float, float, float, int, float]:
     """Forces on the train in a step at a kinetic energy per mass, with the engine at full effort.
@@ -125,7 +126,7 @@ def traction(
     would give on a better rail [N], what holds the pull, and the pull of assistance [N].
     """
     speed = math.sqrt(2.0 * max(energy, 0.0))
-    against = resistance(load, contents, speed) + line.curve[i] + engine.friction
+    against = resistance(load, contents, speed, starting) + line.curve[i] + engine.friction
     against += line.gravity[i] + contents * GRAVITY * line.grade[i]
     pull, by_steam = greatest_pull(engine.grid, pressure, speed, steam_most, line.cutoff_most[i], guess)
     limit = STEAM if by_steam else CYLINDERS
@@ -140,10 +141,16 @@ def traction(
     if row >= 0:
         help_pull = min(
             between(engine.assist_pull[row], 0.0, engine.assist_speed_step, speed),
-            share * engine.assist_adhesion[row],
+            share * engine.assist_adhesion[row] + engine.assist_friction[row],
         )
         own = engine.assist_resistance[row]
-        against += own[0] + (own[1] + own[2] * speed) * speed
+        running = own[0] + (own[1] + own[2] * speed) * speed
+        if starting > 0.0 and speed < load.starting_speed:
+            part = speed / load.starting_speed
+            running = max(
+                running, engine.assist_starting[row, 0] * (1.0 - part) + engine.assist_starting[row, 1] * part
+            )
+        against += running + engine.assist_friction[row]
     return against, pull, wanted, limit, help_pull
 
 
@@ -274,6 +281,7 @@ def effort(
     contents: float,
     pressure: float,
     allowed: float,
+    starting: float,
     guess: int,
 ) -> Effort:
     """Find pull, brake and speed over one step: full effort, or what just meets the envelope.
@@ -287,19 +295,19 @@ def effort(
         # The envelope is within reach: see first whether an eased effort, or the brake, just meets it.
         e_mid = 0.5 * (e + top)
         against, pull, wanted, limit, assist = traction(
-            line, load, engine, i, e_mid, contents, pressure, allowed, guess
+            line, load, engine, i, e_mid, contents, pressure, allowed, starting, guess
         )
         needed = against + (top - e) * inertia / h
         if needed <= pull + assist:
             return eased(e_mid, top, against, needed, pull, assist)
     against, pull, wanted, limit, assist = traction(
-        line, load, engine, i, e, contents, pressure, allowed, guess
+        line, load, engine, i, e, contents, pressure, allowed, starting, guess
     )
     e_mid = e + 0.5 * h * (pull + assist - against) / inertia
     if e_mid <= 0.0:
         return Effort(e_mid, 2.0 * e_mid - e, against, pull, wanted, assist, 0.0, limit)
     against, pull, wanted, limit, assist = traction(
-        line, load, engine, i, e_mid, contents, pressure, allowed, guess
+        line, load, engine, i, e_mid, contents, pressure, allowed, starting, guess
     )
     e_next = e + h * (pull + assist - against) / inertia
     if e_next <= top:
@@ -354,6 +362,7 @@ def run_into(
     )
     t, e = start.time, 0.0
     status, stalled_at, reached = ARRIVED, -1.0, 0
+    starting = 1.0  # 0 once the train has been fast enough since it stood
     guess = 0  # cell of the cutoff axis where the last step ended
 
     for i in range(n + 1):
@@ -361,6 +370,7 @@ def run_into(
         nodes[WATER_IN, i], nodes[FUEL_IN, i] = state.tender, state.fuel
         if line.dwell[i] >= 0.0:
             t, state = call(line, boiler, start, state, i, t, sums)
+            starting = 1.0
         pressure = between(
             boiler.pressure_of, boiler.temperature_first, boiler.temperature_step, state.temperature
         )
@@ -378,7 +388,16 @@ def run_into(
         h = line.distance[i + 1] - line.distance[i]
         contents = state.tender + state.fuel
         step = effort(
-            line, load, engine, i, e, contents, pressure, steam_allowed(line, boiler, i, pressure), guess
+            line,
+            load,
+            engine,
+            i,
+            e,
+            contents,
+            pressure,
+            steam_allowed(line, boiler, i, pressure),
+            starting,
+            guess,
         )
         if step.e_mid <= 0.0 or step.e_next < 0.0 or (step.e_next == 0.0 and line.envelope[i + 1] > 0.0):
             status = STALLED
@@ -414,6 +433,8 @@ def run_into(
         steps[CUTOFF, i], steps[DRAWN, i], steps[FEED, i] = cutoff, drawn, after.feed
         limits[i] = step.limit
         t, e, state = t + dt, step.e_next, after
+        if math.sqrt(2.0 * e) >= load.starting_speed:
+            starting = 0.0
 
     inertia = load.mass + state.tender + state.fuel + load.rotating + line.assist_mass[max(reached - 1, 0)]
     return reached, status, stalled_at, state.heat, inertia * e

@@ -49,19 +49,28 @@ def node_chainages(breaks: Sequence[float], stops: Sequence[float], step: float)
     return np.array(nodes)
 
 
-def limits_along(line: Route, train_length: float, ceiling: float) -> tuple[tuple[float, float, float], ...]:
-    """Speed limits as the head of the train meets them: start [m], end [m], speed [m/s].
+def limits_along(
+    line: Route, *, ahead: float, behind: float, ceiling: float
+) -> tuple[tuple[float, float, float], ...]:
+    """Speed limits as the train engine meets them: start [m], end [m], speed [m/s].
 
-    A limit holds until the rear of the train has left it. The first piece is the whole line at line speed.
+    A limit of a stretch stands in place of the line's, lower or higher. Each holds from when the front of the
+    train enters it until the rear has left it.
 
     Args:
         line: The line in the direction of travel.
-        train_length: Length of the whole train [m].
-        ceiling: Greatest speed of engine or crew [m/s].
+        ahead: Length of assisting engines before the train engine [m].
+        behind: Length from the front of the train engine to the rear of the train [m].
+        ceiling: Greatest speed of engines and crew [m/s].
     """
-    base = (line.start, line.end, min(line.speed_limit, ceiling))
-    own = [(s.start, min(s.end + train_length, line.end), min(s.speed, ceiling)) for s in line.speed_limits]
-    return (base, *own)
+    own = line.speed_limits
+    edges = sorted({line.start, line.end, *(s.start for s in own), *(s.end for s in own)})
+    pieces = []
+    for a, b in pairwise(edges):
+        here = [s.speed for s in own if s.start <= a and s.end >= b]
+        speed = min([*(here or [line.speed_limit]), ceiling])
+        pieces.append((max(a - ahead, line.start), min(b + behind, line.end), speed))
+    return tuple(pieces)
 
 
 def envelope(

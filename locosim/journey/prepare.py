@@ -15,6 +15,7 @@ from locosim.journey.driving import Way, drive
 from locosim.journey.forces import (
     Demand,
     alignment_of,
+    contents_at_start,
     demand_at_rest,
     helper_block,
     load_of,
@@ -30,6 +31,7 @@ from locosim.physics.real import Floats
 
 STEP = 20.0  # greatest step [m]; tests halve it
 DRIFTING_SHARE = 0.02  # steam that keeps cylinders warm and oiled when coasting; common practice, no source
+TUNNEL_RAIL = "moist"  # at best, in any weather; common practice, no source
 FIRE_CLEANING = 900.0  # time to clean a fire [s]; common practice, no source
 
 
@@ -84,7 +86,8 @@ def prepare(
     helpers = helpers_of(excursion)
     length = locomotive.length + locomotive.tender.length + excursion.train.length
     longest = length + sum(h.length for h in helpers)
-    nodes = _nodes(line, places, longest, step)
+    limits = _limits(excursion, performance, helpers, length)
+    nodes = _nodes(line, places, limits, step)
     middle = 0.5 * (nodes[1:] + nodes[:-1])
     calls = tuple(int(np.argmin(np.abs(nodes - place))) for place in places)
     help_along = assisted(helpers, calls, len(middle))
@@ -98,14 +101,11 @@ def prepare(
         block = [helper_block(helper, length)]
         gravity = gravity + on * alignment.mean_weight(block, middle)
         curve = curve + on * alignment.mean_curving(block, middle)
-    top = envelope(
-        nodes, _limits(excursion, performance, longest), places, excursion.criteria.service_deceleration
-    )
-    driving = drive(
-        Way(nodes=nodes, grade=grade, top=top, stops=places),
-        excursion.crew,
-        float(performance.map.cutoffs[-1]),
-    )
+    # Curves resist what the tender carries too; it is taken as full, which errs to the heavy side.
+    curve = curve * (1.0 + contents_at_start(excursion) / mass)
+    top = envelope(nodes, limits, places, excursion.criteria.service_deceleration)
+    way = Way(nodes=nodes, grade=grade, top=top, stops=places)
+    driving = drive(way, excursion.crew, float(performance.map.cutoffs[-1]))
     stopping = _stopping(excursion, nodes, places)
     return Prepared(
         line=Line(
@@ -149,38 +149,57 @@ def _demands(excursion: Excursion, helpers: Sequence[Helper], places: Sequence[f
 def _adhesion(excursion: Excursion, middle: Floats) -> Floats:
     """Coefficient of adhesion at rest in each step."""
     adhesion = np.full(len(middle), CONDITIONS[excursion.rail].coefficient)
-    for stretch in excursion.line.rail_stretches:
-        inside = (middle >= stretch.start) & (middle <= stretch.end)
-        # A stretch says what its rail is at best: rain does not dry it.
-        adhesion[inside] = np.minimum(adhesion[inside], CONDITIONS[stretch.rail].coefficient)
+    for start, end, rail in poor_rails(excursion.line):
+        inside = (middle >= start) & (middle <= end)
+        adhesion[inside] = np.minimum(adhesion[inside], CONDITIONS[rail].coefficient)
     return adhesion
 
 
-def _nodes(line: Route, places: list[float], length: float, step: float) -> Floats:
+def poor_rails(line: Route) -> list[tuple[float, float, str]]:
+    """Stretches whose rail is at best in a known condition: start [m], end [m], condition.
+
+    A tunnel's rail is damp in any weather (common practice, no source).
+    """
+    told = [(s.start, s.end, s.rail) for s in line.rail_stretches]
+    return [*told, *((tunnel.start, tunnel.end, TUNNEL_RAIL) for tunnel in line.tunnels)]
+
+
+def rail_at(excursion: Excursion, chainage: float) -> str:
+    """Condition of the rail at a place: the worse of the day's and the stretch's."""
+    here = [rail for start, end, rail in poor_rails(excursion.line) if start <= chainage <= end]
+    return min([excursion.rail, *here], key=lambda rail: CONDITIONS[rail].coefficient)
+
+
+def _nodes(
+    line: Route, places: list[float], limits: Sequence[tuple[float, float, float]], step: float
+) -> Floats:
     """Nodes from the first call to the last, breaking at grades, limits, curves and rail stretches."""
     first, last = places[0], places[-1]
     breaks = {first, last, *places}
     for start, end, _ in line.grade_pieces():
         breaks |= {start, end}
-    for start, end, _ in limits_along(line, length, np.inf):
+    for start, end, _ in limits:
         breaks |= {start, end}
     for curve in line.curves:
         breaks |= {curve.start, curve.end}
-    for rail in line.rail_stretches:
-        breaks |= {rail.start, rail.end}
+    for start, end, _ in poor_rails(line):
+        breaks |= {start, end}
     inside = [b for b in breaks if first <= b <= last]
     return node_chainages(inside, places[:-1], step)
 
 
 def _limits(
-    excursion: Excursion, performance: Performance, length: float
+    excursion: Excursion, performance: Performance, helpers: Sequence[Helper], length: float
 ) -> tuple[tuple[float, float, float], ...]:
-    """Speed limits of line, engine, crew and map."""
-    ceilings = [performance.map.greatest_speed]
-    ceilings += [
-        s for s in (excursion.locomotive.speed_greatest, excursion.crew.speed_greatest) if s is not None
-    ]
-    return limits_along(excursion.line, length, min(ceilings))
+    """Speed limits of line, engines, crew and map."""
+    locomotive = excursion.locomotive
+    passed = [locomotive.speed_greatest, excursion.crew.speed_greatest, *(h.speed_greatest for h in helpers)]
+    if excursion.engine_facing == "tender_first":
+        passed.append(locomotive.speed_greatest_tender_first)
+    ceiling = min([performance.map.greatest_speed, *(speed for speed in passed if speed is not None)])
+    before = sum(h.length for h in helpers if h.place == "front")
+    pushing = sum(h.length for h in helpers if h.place == "rear")
+    return limits_along(excursion.line, ahead=before, behind=length + pushing, ceiling=ceiling)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -233,4 +252,6 @@ def _engine(performance: Performance, help_along: Assisted) -> Engine:
         assist_pull=help_along.pull,
         assist_adhesion=help_along.adhesion,
         assist_resistance=help_along.resistance,
+        assist_starting=help_along.starting,
+        assist_friction=help_along.friction,
     )

@@ -89,7 +89,9 @@ class Engine(NamedTuple):
     assist_speed_step: float
     assist_pull: Floats  # pull of assisting engines at their rims [N]: row, speed
     assist_adhesion: Floats  # their adhesive weight [N]: row
-    assist_resistance: Floats  # their own resistance [N and powers of m/s]: row, three coefficients
+    assist_resistance: Floats  # their own running resistance [N and powers of m/s]: row, three coefficients
+    assist_starting: Floats  # their resistance at rest and broken away [N]: row, two
+    assist_friction: Floats  # their machine friction [N]: row
 
 
 class Boiler(NamedTuple):

@@ -8,20 +8,15 @@ import numpy as np
 
 from locosim.compiled import compiled
 from locosim.model import Boiler
+from locosim.performance.stored_heat import working_water
 from locosim.physics import water_level
 from locosim.physics.real import Floats
 from locosim.physics.steam import liquid_density
 
-WATER_OVER_SURFACE = 33.0  # kg of water for each m² of evaporating surface; common practice, no source
 HALF_GLASS = 0.125  # working level above the lowest reading of the glass [m]; common practice, no source
 CROWN_FROM_BACKHEAD = (
     0.15  # back end of the crown sheet ahead of the backhead [m]; common practice, no source
 )
-
-
-def working_water(boiler: Boiler) -> float:
-    """Water in the boiler at working level [kg], by its evaporating surface."""
-    return WATER_OVER_SURFACE * boiler.evaporating_surface
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

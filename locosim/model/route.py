@@ -105,11 +105,11 @@ class Station:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RailStretch:
-    """A stretch whose rail is known to be worse or better than the rest."""
+    """A stretch whose rail is known to be no better than so, whatever the weather."""
 
     start: float = measure("m", "Chainage where it begins.", example="18 mile")
     end: float = measure("m", "Chainage where it ends.", example="19 mile")
-    rail: str = choice(RAILS, "Condition of the rail.")
+    rail: str = choice(RAILS, "Condition of the rail at best; on a worse day the day's holds.")
 
     def __post_init__(self) -> None:
         """Check every field and the order of the ends."""

@@ -6,15 +6,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from locosim.constants import BTU, HOUR, POUND
+from locosim.constants import BTU, POUND
 from locosim.model import Crew, Fuel, Locomotive
 from locosim.physics import evaporation, steam
 from locosim.physics.boiler_heat import HeatBalance
 from locosim.physics.fuels import FUELS
 from locosim.physics.real import Floats
+from locosim.physics.supply_limits import HAND_FIRING
 
 FEED_TEMPERATURE = 288.15  # water in the tender [K]
-FIREMAN = 3000.0 * POUND / HOUR  # sustained hand firing [kg/s], [Glancey2012], at second hand
 # Of the coal the grate limit and the evaporation line are for: "good coal 13500+ Btu/lb" [Trainorders4728623].
 REFERENCE_HEATING_VALUE = 13500.0 * BTU / POUND
 
@@ -128,7 +128,7 @@ def handbook_supply(locomotive: Locomotive, fuel: Fuel, crew: Crew) -> SteamSupp
         SupplyLimit(name="heating surface", steam=float(surface)),
     ]
     if boiler.firing == "hand":
-        limits.append(SupplyLimit(name="fireman", steam=by_firing(FIREMAN)))
+        limits.append(SupplyLimit(name="fireman", steam=by_firing(HAND_FIRING)))
     if crew.firing_greatest is not None:
         limits.append(SupplyLimit(name="firing the crew gives", steam=by_firing(crew.firing_greatest)))
     if locomotive.feed_devices:

@@ -17,7 +17,7 @@ from locosim.performance.steam_supply import SteamSupply
 from locosim.physics import steam
 
 WATER_OVER_SURFACE = 33.0  # kg of water for each m² of evaporating surface; common practice, no source
-FEED_PUT_OFF = 0.07  # of the working water, some 2 in of glass; common practice, no source
+FEED_HELD_BACK = 0.07  # of the working water, some 2 in of glass; common practice, no source
 FALLS = 6  # falls of pressure tried
 METAL_SHARE = 0.20  # of the engine's mass that follows the steam temperature, where no figure is given
 
@@ -96,7 +96,7 @@ def _effort(locomotive: Locomotive, supply: SteamSupply, duration: float, share:
     """A short effort that ends at a share of the working gauge pressure."""
     working = locomotive.boiler.absolute_pressure
     end = ATMOSPHERE + share * locomotive.boiler.working_pressure_gauge
-    put_off = FEED_PUT_OFF * working_water(locomotive.boiler)
+    put_off = FEED_HELD_BACK * working_water(locomotive.boiler)
     saved = put_off * (steam.liquid_enthalpy(pressure=end) - supply.feed_enthalpy)
     heat = stored_heat(locomotive, high=working, low=end) + saved
     return ShortEffort(

@@ -19,8 +19,15 @@ def steaming(journey: Journey) -> list[Finding]:
     """How hard is the boiler worked over its hardest quarter of an hour?"""
     performance = journey.performance
     auxiliary = performance.locomotive.auxiliaries.steady
-    used = np.concatenate([[0.0], np.cumsum((journey.steam + auxiliary) * np.diff(journey.time))])
-    clock = journey.time - journey.time[0]
+    if len(journey.grade) == 0:
+        return []
+    # Both ends of each stand, so that a stand draws for the auxiliaries only.
+    count = len(journey.time)
+    clock, drawn = np.empty(2 * count), np.zeros(2 * count)
+    clock[0::2], clock[1::2] = journey.time, journey.leaving
+    drawn[2::2] = journey.steam * (journey.time[1:] - journey.leaving[:-1])
+    clock -= clock[0]
+    used = np.cumsum(drawn) + auxiliary * clock
     span = min(HARD_SPELL, float(clock[-1]))
     if span <= 0.0:
         return []
@@ -33,7 +40,7 @@ def steaming(journey: Journey) -> list[Finding]:
     margin = at_most(float(mean[worst]), binding.steam)
     if -1e-6 < margin < 0.0:
         margin = 0.0
-    chainage = float(journey.chainage[worst])
+    chainage = float(journey.chainage[worst // 2])
     return [
         Finding(
             rule="steam",
@@ -118,7 +125,7 @@ def crown_cover(journey: Journey) -> list[Finding]:
             if margin < criteria.margin_tight
             else "",
             facts={
-                "grade": (float(journey.grade[worst]), "gradient"),
+                "grade": (float(journey.engine_grade[worst]), "gradient"),
                 "acceleration": (acceleration, "acceleration"),
                 "glass": (abs(glass), "small_length"),
             },

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
+from locosim.constants import GRAVITY
 from locosim.journey import records
 from locosim.journey.couplers import coupler_pull
 from locosim.journey.forces import Demand
 from locosim.journey.journey import Journey
+from locosim.journey.prepare import rail_at
 from locosim.physics.adhesion import CONDITIONS, adhesion_coefficient, adhesive_pull
 from locosim.planning.finding import STOP, Finding, at_least, at_most, verdict_of
 from locosim.planning.places import climbs, place_name
@@ -28,7 +30,7 @@ def _start_at(journey: Journey, station: str, demand: Demand) -> Finding:
     pressure = performance.locomotive.boiler.absolute_pressure
     by_cylinders, _ = performance.map.greatest_pull(speed=0.0, pressure=pressure)
     by_cylinders -= performance.map.friction
-    rail = rail_at(journey, chainage)
+    rail = rail_at(journey.excursion, chainage)
     coefficient = CONDITIONS[rail].coefficient
     by_rail = float(adhesive_pull(adhesive_mass=performance.adhesive_mass, coefficient=coefficient))
     helped = min(demand.assist, coefficient * demand.assist_weight)
@@ -66,14 +68,6 @@ def _start_at(journey: Journey, station: str, demand: Demand) -> Finding:
             "excess": (max(needed - pull, 0.0) / max(per_mass, 0.02), "mass"),
         },
     )
-
-
-def rail_at(journey: Journey, chainage: float) -> str:
-    """Condition of the rail at a place."""
-    for stretch in journey.excursion.line.rail_stretches:
-        if stretch.start <= chainage <= stretch.end:
-            return stretch.rail
-    return journey.excursion.rail
 
 
 def climbing(journey: Journey) -> list[Finding]:
@@ -185,7 +179,7 @@ def adhesion(journey: Journey) -> list[Finding]:
     criteria = journey.excursion.criteria
     margin = at_least(float(holds[worst]), float(needed[worst]))
     chainage = float(journey.chainage[worst])
-    share = float(needed[worst]) / (journey.performance.adhesive_mass * 9.80665)
+    share = float(needed[worst]) / (journey.performance.adhesive_mass * GRAVITY)
     return [
         Finding(
             rule="adhesion",
@@ -196,8 +190,8 @@ def adhesion(journey: Journey) -> list[Finding]:
             limit=float(needed[worst]),
             kind="force",
             margin=margin,
-            because=f"holding speed takes {{share}} of the weight on drivers; the {rail_at(journey, chainage)} rail "
-            "at {speed} is taken to hold {coefficient}",
+            because="holding speed takes {share} of the weight on drivers; the "
+            f"{rail_at(journey.excursion, chainage)} rail at {{speed}} is taken to hold {{coefficient}}",
             remedy="take cars off, sand the rail, or do not run on such a rail"
             if margin < criteria.margin_tight
             else "",

@@ -14,6 +14,10 @@ from locosim.planning.finding import TIGHT, Finding, at_least, at_most, verdict_
 from locosim.planning.places import falls, place_name
 
 STEEP_FALL = 0.008  # falling grade from which holding the train is judged [1]
+LONG_FALL = 500.0  # shorter falls are left out [m]
+LIGHT_RUNNING = (
+    0.02  # running resistance that helps to hold, on the low side [N/kg]; common practice, no source
+)
 HALF_SERVICE = 0.5  # of a full service application, the most used to balance a grade [NTSB1990]
 BRAKE_TOP = 60 * MPH  # the table of shoe friction ends here [m/s]
 
@@ -75,7 +79,7 @@ def stopping(journey: Journey) -> list[Finding]:
     )
     distances = [
         stopping_distance_with_shoes(
-            speed=float(min(middle[i], BRAKE_TOP)),
+            speed=float(middle[i]),
             brake_ratio=ratio,
             gradient=float(min(journey.grade[i], 0.0)),
             reaction_time=criteria.brake_reaction,
@@ -116,14 +120,15 @@ def holding(journey: Journey) -> list[Finding]:
     found = []
     for fall in falls(journey, STEEP_FALL):
         length = float(journey.chainage[fall.last] - journey.chainage[fall.first])
-        if length < 500.0:
+        if length < LONG_FALL:
             continue
         steps = slice(fall.first, fall.last)
         grade = float(np.min(journey.grade[steps]))
         speed = float(np.max(journey.speed[fall.first : fall.last + 1]))
-        holds = float(holding_speed(gradient=grade, brake_ratio=ratio, resistance=0.02))
+        holds = float(holding_speed(gradient=grade, brake_ratio=ratio, resistance=LIGHT_RUNNING))
         margin = at_most(speed, holds)
-        if holds >= BRAKE_TOP * 0.999:
+        if holds >= BRAKE_TOP * 0.999 and speed <= BRAKE_TOP:
+            # What shoes hold beyond the end of the table is not known, but they hold all of it.
             margin = max(margin, 1.0)
         chainage = float(journey.chainage[fall.first])
         found.append(
@@ -278,4 +283,19 @@ def data_range(journey: Journey) -> list[Finding]:
                         remedy="choose another law, or allow for the doubt",
                     )
                 )
+    if fastest > BRAKE_TOP:
+        found.append(
+            Finding(
+                rule="data",
+                verdict=TIGHT,
+                place="whole line",
+                chainage=None,
+                value=fastest,
+                limit=BRAKE_TOP,
+                kind="speed",
+                margin=at_most(fastest, BRAKE_TOP),
+                because="the friction of brake shoes was not published for so high a speed; stops are longer than told",
+                remedy="run slower, or prove the brakes by test",
+            )
+        )
     return found

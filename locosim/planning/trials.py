@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import Field, dataclass, fields, replace
+from typing import Any
 
 from locosim.constants import MPH
-from locosim.model import Excursion
+from locosim.model import Excursion, Fuel, Weather
 from locosim.performance.engine import performance_for
 from locosim.performance.steam_supply import heating_value
 from locosim.planning.check import Check, check_excursion
@@ -48,7 +49,9 @@ def feed_device_out(excursion: Excursion) -> Excursion | None:
 
 def poor_coal(excursion: Excursion) -> Excursion:
     """Burn fuel of a fifth less heat."""
-    fuel = replace(excursion.fuel, heating_value=POOR_COAL * heating_value(excursion.fuel))
+    poorest = bounds_of(Fuel, "heating_value").metadata["above"]
+    poor = max(POOR_COAL * heating_value(excursion.fuel), 1.001 * poorest)
+    fuel = replace(excursion.fuel, heating_value=poor)
     return replace(excursion, fuel=fuel)
 
 
@@ -63,6 +66,11 @@ def compressor_out(excursion: Excursion) -> Excursion | None:
     return replace(excursion, locomotive=replace(excursion.locomotive, auxiliaries=left))
 
 
+def bounds_of(model: type, name: str) -> Field[Any]:
+    """Declaration of a field, so that what goes wrong stays within what a file may say."""
+    return next(declared for declared in fields(model) if declared.name == name)
+
+
 def wet_rail(excursion: Excursion) -> Excursion:
     """Run on a wet rail."""
     return replace(excursion, rail="wet")
@@ -70,7 +78,10 @@ def wet_rail(excursion: Excursion) -> Excursion:
 
 def head_wind(excursion: Excursion) -> Excursion:
     """Run against 20 mile/h more wind."""
-    weather = replace(excursion.weather, head_wind=excursion.weather.head_wind + HEAD_WIND)
+    strongest = bounds_of(Weather, "head_wind").metadata["below"]
+    weather = replace(
+        excursion.weather, head_wind=min(excursion.weather.head_wind + HEAD_WIND, 0.999 * strongest)
+    )
     return replace(excursion, weather=weather)
 
 
@@ -79,7 +90,7 @@ TRIALS: dict[str, Callable[[Excursion], Excursion | None]] = {
     "fuel with a fifth less heat": poor_coal,
     "one air compressor out": compressor_out,
     "wet rail": wet_rail,
-    "head wind of 20 mph more": head_wind,
+    "stronger head wind": head_wind,
 }
 
 

@@ -58,6 +58,8 @@ class Continuous:
         self.front = np.concatenate([[0.0], self.rear[:-1]])
         self.length = float(self.rear[-1])
 
+    starting = True
+
     def _profile(self) -> None:
         pieces = self.line.grade_pieces()
         far = 5e3
@@ -99,14 +101,19 @@ class Continuous:
             over = np.minimum(place - self.front, curve.end) - np.maximum(place - self.rear, curve.start)
             share = np.maximum(over, 0.0) / (self.rear - self.front)
             force += float(self.mass @ share) * float(per_degree(radius=curve.radius))
-        return force
+        tender = self.asked.locomotive.tender
+        full = 1000.0 * (tender.water_capacity + self.asked.train.water) + tender.fuel_capacity
+        # Water and fuel of a full tender resist in curves as the rest does.
+        return force * (1.0 + full / float(np.sum(self.mass)))
 
     def against(self, place: float, speed: float, contents: float) -> float:
         """All that resists, the engine's own machine among it."""
         load = self.load
         air = speed + load.wind
         running = load.a + load.a_contents * contents + load.b * speed + load.c * air * abs(air)
-        if speed < load.starting_speed:
+        # Breaking away is over once the train has been fast enough; slowing down does not bring it back.
+        self.starting = self.starting and speed < load.starting_speed
+        if self.starting:
             share = speed / load.starting_speed
             running = max(running, load.starting + share * (load.broken_away - load.starting))
         return running + self.gravity(place, contents) + self.curves(place) + self.performance.map.friction
@@ -191,7 +198,7 @@ def run_continuous(asked: Excursion, performance: Performance) -> list[Arrival]:
 
 def _leg(case: Continuous, clock: float, state: Any, stop: float) -> tuple[float, Any]:
     """From rest to rest, passing to and from the limit as it comes."""
-    pushing = True
+    pushing = case.starting = True
     for _ in range(200):
         if stop - state[0] < 1e-6:
             return clock, state

@@ -106,7 +106,9 @@ def test_half_the_step_changes_little(path: Path) -> None:
     whole, half = (run_journey(asked, performance, step=step, live_boiler=True) for step in (20.0, 10.0))
     assert whole.outcome == half.outcome
     if whole.outcome == "stalled":
-        assert whole.ended_at == pytest.approx(half.ended_at, abs=20.0)
+        # A train that gives out does so slowly, where pull and load nearly balance: 0.2 % of the way.
+        run = half.ended_at - float(half.chainage[0])
+        assert whole.ended_at == pytest.approx(half.ended_at, abs=2e-3 * run)
         return
     assert whole.duration == pytest.approx(half.duration, rel=1e-3)
     assert float(whole.pressure.min()) == pytest.approx(float(half.pressure.min()), rel=5e-3)

@@ -115,15 +115,34 @@ def test_a_node_a_hand_from_a_stop_is_no_stop() -> None:
 
 def test_a_limit_holds_until_the_rear_has_passed_it() -> None:
     route = trials.line([(4000.0, 0.0)], speed_limits=(SpeedLimit(start=2000.0, end=2200.0, speed=8.0),))
-    limits = limits_along(route, 150.0, 99.0)
-    assert limits == ((0.0, 5000.0, 20.0), (2000.0, 2350.0, 8.0))
+    limits = limits_along(route, ahead=0.0, behind=150.0, ceiling=99.0)
+    assert limits == ((0.0, 2150.0, 20.0), (2000.0, 2350.0, 8.0), (2200.0, 5000.0, 20.0))
     # And no further than the line goes.
-    assert limits_along(route, 9000.0, 99.0)[1][1] == 5000.0
+    assert limits_along(route, ahead=0.0, behind=9000.0, ceiling=99.0)[1][1] == 5000.0
+
+
+def test_an_engine_in_front_enters_a_limit_first() -> None:
+    route = trials.line([(4000.0, 0.0)], speed_limits=(SpeedLimit(start=2000.0, end=2200.0, speed=8.0),))
+    assert limits_along(route, ahead=20.0, behind=150.0, ceiling=99.0)[1] == (1980.0, 2350.0, 8.0)
+
+
+def test_a_stretch_may_be_faster_than_the_line_once_the_whole_train_is_on_it() -> None:
+    fast = SpeedLimit(start=2000.0, end=3000.0, speed=25.0)
+    route = trials.line([(4000.0, 0.0)], speed_limit=15.0, speed_limits=(fast,))
+    top = envelope(
+        np.arange(0.0, 5001.0, 10.0), limits_along(route, ahead=0.0, behind=200.0, ceiling=99.0), [], 9.9
+    )
+    allowed = np.sqrt(2.0 * top)
+    assert allowed[190] == pytest.approx(15.0)
+    assert allowed[215] == pytest.approx(15.0)
+    assert allowed[260] == pytest.approx(25.0)
+    assert allowed[300] == pytest.approx(15.0)
 
 
 def test_the_slowest_of_line_and_ceiling_holds() -> None:
     route = trials.line([(4000.0, 0.0)], speed_limits=(SpeedLimit(start=2000.0, end=2200.0, speed=18.0),))
-    assert [speed for _, _, speed in limits_along(route, 0.0, 15.0)] == [15.0, 15.0]
+    limits = limits_along(route, ahead=0.0, behind=0.0, ceiling=15.0)
+    assert [speed for _, _, speed in limits] == [15.0, 15.0, 15.0]
 
 
 def test_the_tail_clears_a_limit_before_the_train_goes_faster() -> None:

@@ -132,7 +132,8 @@ def test_a_stall_is_where_the_energy_is_used_up() -> None:
     coefficient = journey.adhesion[-1]
     pull = min(by_cylinders, coefficient * G * performance.adhesive_mass + performance.map.friction)
     weight = (load.mass + contents) * G * math.sin(math.atan(0.026))
-    missing = weight + load.starting + performance.map.friction - pull
+    running = load.a + load.a_contents * contents
+    missing = weight + running + performance.map.friction - pull
     assert missing > 0.0
     way = mass * 0.5 * speed**2 / missing
     assert journey.ended_at - journey.chainage[-1] == pytest.approx(way, abs=2.0)
@@ -170,8 +171,8 @@ def test_a_train_on_too_steep_a_grade_stalls_where_its_run_is_spent() -> None:
             for m, front, rear in per_metre
         )
         air = load.a + load.a_contents * contents + load.b * speed + load.c * speed**2
-        start = load.starting + (load.broken_away - load.starting) * min(speed / load.starting_speed, 1.0)
-        resistance = max(air, start) if speed < load.starting_speed else air
+        # She has been under way: breaking away is over, however slow she gets.
+        resistance = air
         cylinders, _ = performance.map.greatest_pull(
             speed=speed,
             pressure=asked.locomotive.boiler.absolute_pressure,
