@@ -316,6 +316,77 @@ class Auxiliaries:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SteamWays:
+    """What is known of this engine's steam ways and cylinders, in place of the general constants of the cycle."""
+
+    chest_drop: float | None = measure(
+        "Pa",
+        "Fall of pressure from boiler to steam chest at full steam, regulator wide open.",
+        above=0,
+        below=1e6,
+        default=None,
+        example="15 psi",
+    )
+    back_pressure: float | None = measure(
+        "Pa",
+        "Pressure in the exhaust passage above the air at full steam.",
+        above=0,
+        below=5e5,
+        default=None,
+        example="15 psi",
+    )
+    nozzle_area: float | None = measure(
+        "m^2",
+        "Area of all blast nozzles, in place of the back pressure.",
+        above=0,
+        below=1,
+        default=None,
+        example="30 in^2",
+    )
+    steam_discharge: float | None = measure(
+        "", "Discharge coefficient of the port to steam.", above=0.1, at_most=1, default=None, example="0.65"
+    )
+    exhaust_discharge: float | None = measure(
+        "",
+        "Discharge coefficient of the port to exhaust.",
+        above=0.1,
+        at_most=1,
+        default=None,
+        example="0.60",
+    )
+    leakage_share: float | None = measure(
+        "",
+        "Area of leaks past valve and piston over piston area.",
+        at_least=0,
+        below=0.01,
+        default=None,
+        example="0.0001",
+    )
+    condensing_coefficient: float | None = measure(
+        "W/m^2/K",
+        "Heat transfer between steam and a wet wall.",
+        at_least=0,
+        below=1e5,
+        default=None,
+        example="10000 W/m^2/K",
+    )
+    dry_coefficient: float | None = measure(
+        "W/m^2/K",
+        "Heat transfer between steam and a dry wall.",
+        at_least=0,
+        below=1e4,
+        default=None,
+        example="430 W/m^2/K",
+    )
+
+    def __post_init__(self) -> None:
+        """Check every field, and that the nozzle is told in one way."""
+        check(self)
+        if self.back_pressure is not None and self.nozzle_area is not None:
+            raise OutOfRange("SteamWays.nozzle_area and back_pressure both size the nozzle; give one of them")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Locomotive:
     """A steam locomotive, as she is today."""
 
@@ -332,6 +403,10 @@ class Locomotive:
     tender: Tender = entry("Tender, or the tanks and bunker of a tank engine.")
     feed_devices: tuple[FeedDevice, ...] = entry(
         "Ways of feeding the boiler; two independent ones are required on most lines.", default=(), at_least=0
+    )
+    steam_ways: SteamWays = entry(
+        "What is known of her steam ways, in place of the general constants of the cycle.",
+        default=SteamWays(),
     )
     auxiliaries: Auxiliaries = entry("What else takes steam.", default=Auxiliaries())
     frontal_area: float = measure(

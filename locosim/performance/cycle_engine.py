@@ -14,11 +14,11 @@ import numpy as np
 
 from locosim.constants import ATMOSPHERE
 from locosim.errors import OutOfRange
-from locosim.model import Boiler, Cylinders, EngineUnit, Locomotive, ValveGear
+from locosim.model import Boiler, Cylinders, EngineUnit, Locomotive, SteamWays, ValveGear
 from locosim.performance.heat_supply import design_supply
 from locosim.performance.steam_supply import SteamSupply
 from locosim.physics import engine_practice, steam
-from locosim.physics.cylinder_end import Cylinder
+from locosim.physics.cylinder_end import CycleConstants, Cylinder
 from locosim.physics.engine_cycle import STEPS, CycleDiagram, CycleGrid, cycle_diagram, cycle_grid
 from locosim.physics.real import Floats
 from locosim.physics.supply_limits import DRAUGHT, FIRE, GRATE, OIL_BURNER
@@ -102,6 +102,7 @@ class CycleEngine:
         locomotive: What it is made from.
         groups: Its cylinders.
         design: Steam supply the steam ways are made for.
+        constants: Of the cycle, the engine's own among them.
         full_steam: Steam to the cylinders at that [kg/s].
         cutoff_least: Shortest cutoff used [1].
         cutoff_greatest: Longest cutoff of the gear [1].
@@ -111,6 +112,7 @@ class CycleEngine:
     locomotive: Locomotive
     groups: tuple[CylinderGroup, ...]
     design: SteamSupply
+    constants: CycleConstants
     full_steam: float
     cutoff_least: float
     cutoff_greatest: float
@@ -159,19 +161,41 @@ def cycle_engine(locomotive: Locomotive) -> CycleEngine:
     pressure = locomotive.boiler.absolute_pressure
     hot = float(design.temperature_for(held))
     enthalpy = _wet(pressure) if locomotive.boiler.superheater is None else _superheated(pressure, hot)
+    ways = locomotive.steam_ways
     passage = engine_practice.steam_passage(
-        full_steam=full, boiler_pressure=pressure, boiler_enthalpy=enthalpy
+        full_steam=full,
+        boiler_pressure=pressure,
+        boiler_enthalpy=enthalpy,
+        chest_drop=_own(ways.chest_drop, engine_practice.CHEST_DROP),
     )
-    groups = _groups(locomotive, passage, engine_practice.blast_nozzle(full_steam=full))
+    nozzle = ways.nozzle_area
+    if nozzle is None:
+        back_pressure = _own(ways.back_pressure, engine_practice.BACK_PRESSURE)
+        nozzle = engine_practice.blast_nozzle(full_steam=full, back_pressure=back_pressure)
+    groups = _groups(locomotive, passage, nozzle)
     least, greatest, notes = _cutoffs(locomotive, groups)
     return CycleEngine(
         locomotive=locomotive,
         groups=groups,
         design=design,
+        constants=_constants(ways),
         full_steam=full,
         cutoff_least=least,
         cutoff_greatest=greatest,
         notes=(*_gear_notes(locomotive), *notes),
+    )
+
+
+def _own(given: float | None, general: float) -> float:
+    """The engine's own figure, or the general one."""
+    return general if given is None else given
+
+
+def _constants(ways: SteamWays) -> CycleConstants:
+    """The general constants of the cycle with the engine's own in their place."""
+    known = {name: getattr(ways, name, None) for name in CycleConstants._fields}
+    return engine_practice.GENERAL._replace(
+        **{name: value for name, value in known.items() if value is not None}
     )
 
 
@@ -418,6 +442,7 @@ def _run(
             boiler_pressures=pressure,
             boiler_enthalpies=enthalpy,
             nozzle_area=group.nozzle,
+            constants=engine.constants,
             steps=steps,
         )
         for group in engine.groups
@@ -501,6 +526,7 @@ def diagrams(
             boiler_pressure=pressure,
             boiler_enthalpy=enthalpy,
             nozzle_area=group.nozzle,
+            constants=engine.constants,
         )
         for group in engine.groups
     )

@@ -60,6 +60,7 @@ def map_key(locomotive: Locomotive) -> str:
         locomotive.engine_units,
         locomotive.feed_devices,
         locomotive.auxiliaries,
+        locomotive.steam_ways,
         locomotive.speed_greatest,
     )
     return hashlib.sha256(f"{_texts()} {depends!r}".encode()).hexdigest()[:24]

@@ -220,6 +220,7 @@ def effort_ratio(engine: CycleEngine, peak: float) -> float:
         boiler_pressures=pressure,
         boiler_enthalpies=engine.enthalpy(pressure, engine.steam_temperature(np.zeros(1))),
         nozzle_area=share * group.nozzle,
+        constants=engine.constants,
     )
     return peak / float(usual.torque_peak[0])
 

@@ -31,19 +31,22 @@ BACK_PRESSURE = 15.0 * PSI  # [Pa] above the atmosphere at full steam; fitted, s
 _EXHAUST_FLOW_WORK = 1.75e5  # [J/kg] p/rho of nearly dry steam a little above the atmosphere
 
 
-def steam_passage(*, full_steam: float, boiler_pressure: float, boiler_enthalpy: float) -> float:
+def steam_passage(
+    *, full_steam: float, boiler_pressure: float, boiler_enthalpy: float, chest_drop: float = CHEST_DROP
+) -> float:
     """Flow area from boiler to steam chest, by the usual fall of pressure at full steam.
 
     Args:
         full_steam: Most steam the boiler makes for the cylinders [kg/s].
         boiler_pressure: Absolute working pressure [Pa].
         boiler_enthalpy: Specific enthalpy of the steam at full steam [J/kg].
+        chest_drop: Fall of pressure to the chest at full steam [Pa].
 
     Returns:
         Area, discharge coefficient included [m2].
     """
     density = steam.density_at_enthalpy(pressure=boiler_pressure, enthalpy=boiler_enthalpy)
-    chest = boiler_pressure - CHEST_DROP
+    chest = boiler_pressure - chest_drop
     return full_steam / nozzle_flow(boiler_pressure, density, chest, SUPERHEATED_EXPONENT)
 
 
@@ -66,16 +69,17 @@ def throttled_passage(*, passage: float, regulator: float) -> float:
     return valve * rest / math.hypot(valve, rest)
 
 
-def blast_nozzle(*, full_steam: float) -> float:
+def blast_nozzle(*, full_steam: float, back_pressure: float = BACK_PRESSURE) -> float:
     """Area of the blast nozzle, by the usual back pressure at full steam.
 
     Args:
         full_steam: Most steam that goes through the cylinders [kg/s].
+        back_pressure: In the exhaust passage above the air at full steam [Pa].
 
     Returns:
         Area, discharge coefficient included [m2].
     """
-    before = ATMOSPHERE + BACK_PRESSURE
+    before = ATMOSPHERE + back_pressure
     return full_steam / nozzle_flow(before, before / _EXHAUST_FLOW_WORK, ATMOSPHERE, SUPERHEATED_EXPONENT)
 
 
