@@ -29,6 +29,7 @@ BELOW = {
     "cli": {
         "units", "report", "plot", "scenario", "planning", "journey", "performance", "model", "physics", "constants",
     },
+    "__main__": {"cli"},
     "errors": set(),
     "compiled": {"constants"},
 }  # fmt: skip
