@@ -16,11 +16,11 @@ from locosim.performance.running_resistance import engine_resistance, full_conte
 from locosim.physics.line_resistance import (
     BROKEN_AWAY,
     BROKEN_AWAY_SPEED,
+    CURVE_LAWS,
     START_PLAIN,
     START_PLAIN_FROST,
     START_ROLLER,
     grade_resistance,
-    per_degree,
 )
 from locosim.physics.real import Floats
 from locosim.physics.resistance import LAWS, with_air_density
@@ -102,7 +102,11 @@ def load_of(excursion: Excursion) -> Load:
         mass = vehicle.mass * vehicle.count
         per = with_air_density(vehicle_coefficients(vehicle), density_ratio=density_ratio)
         # Water for the engine is among the contents, wherever it is carried.
-        a, b, c = a + per.a * vehicle.mass_dry * vehicle.count, b + per.b * mass, c + per.c * mass
+        a, b, c = (
+            a + per.a * vehicle.mass_dry * vehicle.count,
+            b + per.b * vehicle.mass_dry * vehicle.count,
+            c + per.c * mass,
+        )
         starting += (START_ROLLER if vehicle.bearing == "roller" else plain) * mass
     fixed = locomotive.mass + tender.mass_empty + train.mass - 1000.0 * train.water
     rotating = locomotive.rotating_allowance * (locomotive.mass + tender.mass_empty) + train.rotating_mass
@@ -113,6 +117,7 @@ def load_of(excursion: Excursion) -> Load:
         b=b,
         c=c,
         a_contents=(full_engine[0] - empty_engine[0]) / full,
+        b_contents=(full_engine[1] - empty_engine[1]) / full,
         wind=excursion.weather.head_wind,
         starting=starting,
         broken_away=min(BROKEN_AWAY * (fixed + contents_at_start(excursion)), starting),
@@ -134,7 +139,8 @@ class Alignment:
         self._weight = np.concatenate([[0.0], np.cumsum(pulls * np.diff(self._grade_at))])
         starts = np.array([c.start for c in line.curves] + [line.start])
         ends = np.array([c.end for c in line.curves] + [line.end])
-        bends = np.array([float(per_degree(radius=c.radius)) for c in line.curves] + [0.0])
+        law = CURVE_LAWS[line.curve_law]
+        bends = np.array([float(law(radius=c.radius, rigid_wheelbase=0.0)) for c in line.curves] + [0.0])
         self._curve_at = np.unique(np.concatenate([starts, ends]))
         # Each curve comes on at its start and goes off at its end; curves that overlap add up.
         change = np.zeros(len(self._curve_at))

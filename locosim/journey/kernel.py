@@ -100,7 +100,8 @@ def adhesion_share(speed: float) -> float:
 def resistance(load: Load, contents: float, speed: float, starting: float) -> float:
     """Resistance of the whole train on straight level track [N]; more while it breaks away from a stand."""
     through_air = speed + load.wind
-    force = load.a + load.a_contents * contents + load.b * speed + load.c * through_air * abs(through_air)
+    force = load.a + load.b * speed + load.c * through_air * abs(through_air)
+    force += (load.a_contents + load.b_contents * speed) * contents
     if starting > 0.0 and speed < load.starting_speed:
         part = speed / load.starting_speed
         force = max(force, load.starting * (1.0 - part) + load.broken_away * part)

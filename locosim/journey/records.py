@@ -73,6 +73,7 @@ class Load(NamedTuple):
     b: float  # [N/(m/s)]
     c: float  # [N/(m/s)²]
     a_contents: float  # resistance of water and fuel carried, per mass [N/kg]
+    b_contents: float  # its growth with speed [N/kg/(m/s)]
     wind: float  # head wind [m/s]
     starting: float  # resistance at rest, of the whole train [N]
     broken_away: float  # what it has fallen to at the starting speed [N]

@@ -11,6 +11,8 @@ from locosim.model.field import check, choice, entry, measure
 from locosim.physics.adhesion import CONDITIONS
 
 RAILS = tuple(CONDITIONS)
+# The laws of curve resistance that ask for nothing but the radius.
+CURVE_LAWS_BY_RADIUS = ("per_degree", "roeckl", "roeckl_metre_gauge", "launhardt_1888")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,6 +148,7 @@ class Route:
     rail_stretches: tuple[RailStretch, ...] = entry(
         "Stretches with a rail condition of their own.", default=(), table=True
     )
+    curve_law: str = choice(CURVE_LAWS_BY_RADIUS, "Published law of curve resistance.", default="per_degree")
     axle_load_greatest: float | None = measure(
         "kg", "Greatest axle load the line carries.", above=1000, default=None, example="50000 lb"
     )

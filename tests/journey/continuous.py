@@ -110,7 +110,8 @@ class Continuous:
         """All that resists, the engine's own machine among it."""
         load = self.load
         air = speed + load.wind
-        running = load.a + load.a_contents * contents + load.b * speed + load.c * air * abs(air)
+        running = load.a + load.b * speed + load.c * air * abs(air)
+        running += (load.a_contents + load.b_contents * speed) * contents
         # Breaking away is over once the train has been fast enough; slowing down does not bring it back.
         self.starting = self.starting and speed < load.starting_speed
         if self.starting:

@@ -170,7 +170,12 @@ def test_a_train_on_too_steep_a_grade_stalls_where_its_run_is_spent() -> None:
             m * G * sine * min(max((climbed - front) / (rear - front), 0.0), 1.0)
             for m, front, rear in per_metre
         )
-        air = load.a + load.a_contents * contents + load.b * speed + load.c * speed**2
+        air = (
+            load.a
+            + load.b * speed
+            + load.c * speed**2
+            + (load.a_contents + load.b_contents * speed) * contents
+        )
         # She has been under way: breaking away is over, however slow she gets.
         resistance = air
         cylinders, _ = performance.map.greatest_pull(

@@ -10,7 +10,7 @@ import pytest
 import trials
 
 from locosim.journey import forces
-from locosim.journey.forces import Alignment, contents_at_start, demand_at_rest, load_of, train_blocks
+from locosim.journey.forces import Alignment, Block, contents_at_start, demand_at_rest, load_of, train_blocks
 from locosim.journey.journey import run_journey
 from locosim.journey.prepare import prepare
 from locosim.model import Curve, OwnResistance, ProfilePoint, Train, Weather
@@ -216,3 +216,11 @@ def test_the_laws_take_their_published_arguments() -> None:
     assert per.a == pytest.approx((1.3 + 29 / axle) * pound_per_ton, rel=1e-6)
     assert per.b == pytest.approx(0.045 * pound_per_ton / mph, rel=1e-6)
     assert per.c == pytest.approx(0.0005 * area / (4 * axle) * pound_per_ton / mph**2, rel=1e-6)
+
+
+def test_the_line_names_its_law_of_curve_resistance() -> None:
+    # Roeckl on 400 m: 650/(400 - 55) = 1.884 kg per tonne, from memory in the published values.
+    curve = Curve(start=2000.0, end=4000.0, radius=400.0)
+    route = trials.line([(6000.0, 0.0)], curves=(curve,), curve_law="roeckl")
+    force = Alignment(route).mean_curving([Block(mass=1e5, front=0.0, rear=100.0)], np.array([3000.0]))
+    assert float(force[0]) == pytest.approx(1e5 * 9.80665 * 650 / (400 - 55) / 1000, rel=1e-9)
