@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from locosim.constants import GRAVITY
 from locosim.journey import kernel, records
 from locosim.journey.forces import Demand
 from locosim.journey.ledgers import Ledger, close_ledgers
@@ -16,7 +15,7 @@ from locosim.journey.water_cover import boiler_space, cover_along
 from locosim.model import Excursion
 from locosim.performance.engine import Performance
 from locosim.physics.real import Floats
-from locosim.physics.water_level import CHIMNEY_LEADING, CHIMNEY_TRAILING
+from locosim.physics.water_level import CHIMNEY_LEADING, CHIMNEY_TRAILING, surface_tilt
 
 OUTCOMES = {
     records.ARRIVED: "arrived",
@@ -288,6 +287,6 @@ def _cover(prepared: Prepared, performance: Performance, node: Floats, facing: s
     run = np.diff(prepared.chainage[: n + 1])
     acceleration = np.diff(node[records.ENERGY]) / run
     leading = CHIMNEY_LEADING if facing == "chimney_first" else CHIMNEY_TRAILING
-    tilt = leading * (prepared.engine_grade[:n] + acceleration / GRAVITY)
+    tilt = surface_tilt(gradient=prepared.engine_grade[:n], acceleration=acceleration, leading=leading)
     water = 0.5 * (node[records.BOILER_WATER, 1:] + node[records.BOILER_WATER, :-1])
     return cover_along(space, water, tilt)

@@ -14,7 +14,6 @@ GALTON_SPEEDS = (_GALTON["speed_mph"][0] * MPH, _GALTON["speed_mph"][-1] * MPH) 
 # Rules of one railway for a 2.2 % falling grade: [NTSB1990] pp. 44-53.
 MASS_PER_BRAKE_LIMIT = 80 * SHORT_TON  # [kg] per operative brake, above it the speed below
 SPEED_ABOVE_LIMIT = 45 * MPH  # [m/s]; 25 or 20 mile/h on grades named in the rules
-SERVICE_SHARE_ON_GRADE = 0.5  # of a full service reduction may be used to balance a grade
 
 
 def stopping_distance(*, speed: Real, deceleration: Real, reaction_time: Real = 0.0) -> Real:

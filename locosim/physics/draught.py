@@ -27,10 +27,6 @@ _GAS_CONSTANT = 283.0  # flue gas [J/(kg K)], molar mass 29.4 g/mol
 _GAS_VISCOSITY = 3.9e-5  # [Pa s] at 900 K, from memory
 MEAN_GAS_TEMPERATURE = 1000.0  # [K] along the tubes at hard firing
 
-_EXPONENT = 1.3  # of expanding steam, textbook
-_SHARE = (_EXPONENT - 1.0) / _EXPONENT
-_CHOKED_RATIO = ((_EXPONENT + 1.0) / 2.0) ** (1.0 / _SHARE)
-NOZZLE_DISCHARGE = 0.95  # of a rounded blast nozzle, textbook
 VACUUM_OVER_BACK_PRESSURE = INCH_OF_WATER / INCH_OF_MERCURY  # [Bourne1865]
 GREATEST_BACK_PRESSURE = 12.0 * PSI  # [Pa] above the air, at full steam: common practice, no source
 
@@ -94,70 +90,19 @@ def evaporation_at_vacuum(*, evaporation: Real, vacuum: Real, changed_vacuum: Re
     return evaporation * np.sqrt(changed_vacuum / vacuum)
 
 
-def blast_vacuum(*, back_pressure: Real, effect: Real = VACUUM_OVER_BACK_PRESSURE) -> Real:
+def blast_vacuum(*, back_pressure: Real) -> Real:
     """Vacuum in the smokebox that the blast raises.
 
     Args:
         back_pressure: Pressure before the blast nozzle above the air [Pa].
-        effect: Vacuum over back pressure; better front ends reach more [1].
 
     Returns:
         Vacuum below the air [Pa].
 
     References:
-        [Bourne1865]: an inch of mercury for an inch of water.
+        [Bourne1865]: an inch of mercury for an inch of water; better front ends reach more.
     """
-    return effect * back_pressure
-
-
-def nozzle_flow(
-    *, back_pressure: Real, nozzle_area: Real, exhaust_density: Real, discharge: Real = NOZZLE_DISCHARGE
-) -> Real:
-    """Steam through the blast nozzle, by loss-free expansion; choked above about 0.84 bar.
-
-    Args:
-        back_pressure: Pressure before the nozzle above the air [Pa].
-        nozzle_area: Area of the nozzle [m2].
-        exhaust_density: Density of the exhaust steam once it has come down to the pressure of the air
-            [kg/m3].
-        discharge: Discharge coefficient [1].
-
-    Returns:
-        Steam [kg/s].
-    """
-    ratio = (ATMOSPHERE + back_pressure) / ATMOSPHERE
-    reached = np.minimum(ratio, _CHOKED_RATIO)  # pressure before over pressure in the throat
-    before = exhaust_density * ratio ** (1.0 / _EXPONENT)
-    fall = (1.0 - reached**-_SHARE) / _SHARE
-    speed = np.sqrt(2.0 * ATMOSPHERE * ratio / before * fall)
-    return discharge * nozzle_area * before * reached ** (-1.0 / _EXPONENT) * speed
-
-
-def nozzle_back_pressure(
-    *, steam_rate: Real, nozzle_area: Real, exhaust_density: Real, discharge: Real = NOZZLE_DISCHARGE
-) -> Real:
-    """Pressure before the blast nozzle that passes this steam; the inverse of `nozzle_flow`, in closed form.
-
-    Args:
-        steam_rate: Steam through the nozzle [kg/s].
-        nozzle_area: Area of the nozzle [m2].
-        exhaust_density: Density of the exhaust steam once it has come down to the pressure of the air
-            [kg/m3].
-        discharge: Discharge coefficient [1].
-
-    Returns:
-        Pressure above the air [Pa].
-    """
-    speed = steam_rate / (discharge * nozzle_area * exhaust_density)
-    free = (1.0 + _SHARE * 0.5 * speed**2 * exhaust_density / ATMOSPHERE) ** (1.0 / _SHARE)
-    at_choking = nozzle_flow(
-        back_pressure=ATMOSPHERE * (_CHOKED_RATIO - 1.0),
-        nozzle_area=nozzle_area,
-        exhaust_density=exhaust_density,
-        discharge=discharge,
-    )
-    choked = _CHOKED_RATIO * (steam_rate / at_choking) ** (2.0 * _EXPONENT / (_EXPONENT + 1.0))
-    return ATMOSPHERE * (np.where(steam_rate > at_choking, choked, free) - 1.0)
+    return VACUUM_OVER_BACK_PRESSURE * back_pressure
 
 
 def draught_limit(

@@ -26,12 +26,11 @@ from locosim.physics.steam_table import (
     WET_NODES,
     steam_table,
 )
-from locosim.physics.valve_gear import least_cutoff, link_term
+from locosim.physics.valve_gear import link_term
 
 STEPS = 360  # crank steps in a revolution; half as many change the mean pressure by less than 0.3 %
 CLOSED = 1.0e-6  # mass and heat of a revolution close to this share of what went through
 NEARLY_CLOSED = 1.0e-4  # what is let pass, and marked, of points near no load that vary from turn to turn
-RIGHT_ANGLE = math.pi / 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -293,18 +292,6 @@ def _layout(
         for k, cutoff in enumerate(spread[ties.POINT + s].ravel()):
             terms[k, s] = link_term(cutoff=float(cutoff), lap=cylinder.lap, lead=cylinder.lead)
     return np.ascontiguousarray(points), terms, spread[0].shape
-
-
-def shortest_cutoff(cylinder: Cylinder) -> float:
-    """Shortest cutoff the cylinder's gear can be set to.
-
-    Args:
-        cylinder: The cylinder.
-
-    Returns:
-        Fraction of the stroke [1].
-    """
-    return least_cutoff(lap=cylinder.lap, lead=cylinder.lead)
 
 
 def _crank_table(cranks: Sequence[Sequence[float]]) -> FloatArray:

@@ -8,10 +8,9 @@ the feed at the expense of the chimney nor costs anything, while pumps throw the
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
-from locosim.constants import ATMOSPHERE, WATER_DENSITY, ZERO_CELSIUS
+from locosim.constants import ATMOSPHERE, ZERO_CELSIUS
 from locosim.errors import OutOfRange
 from locosim.physics import steam
 
@@ -20,8 +19,6 @@ INJECTOR_ENTRAINMENT = 11.0
 # Hottest water in the tender a live-steam injector lifts, about 120 degF; common practice, no source: no
 # published limit was found, good non-lifting ones take more, worn ones less.
 INJECTOR_HOTTEST_WATER = ZERO_CELSIUS + 49.0  # [K]
-# Least delivery over greatest of an injector, common practice, no source.
-INJECTOR_TURNDOWN = 0.5
 # Exhaust injector: live steam that helps, over water delivered, and temperature of delivery; common practice,
 # no source.
 EXHAUST_INJECTOR_LIVE_STEAM = 0.03
@@ -29,9 +26,7 @@ EXHAUST_INJECTOR_DELIVERY = ZERO_CELSIUS + 90.0  # [K]
 # Steam of a direct-acting feed pump over water delivered: such a pump takes 1.5 % more coal than an
 # injector at 60 degF feed [Babcock1919].
 PUMP_STEAM = 0.015
-# Closest the water comes to the exhaust steam: mixed with it, or with metal between. Common practice, no
-# source.
-OPEN_HEATER_APPROACH = 4.0  # [K]
+# Closest the water comes to the exhaust steam, with metal between. Common practice, no source.
 CLOSED_HEATER_APPROACH = 15.0  # [K]
 
 
@@ -42,7 +37,7 @@ class FeedWater:
     Attributes:
         enthalpy: Enthalpy as it enters [J/kg].
         live_steam: Steam taken from the boiler [1].
-        exhaust_steam: Exhaust steam condensed into the feed, or in a closed heater beside it [1].
+        exhaust_steam: Exhaust steam condensed in the injector, or in a closed heater beside the feed [1].
         tender_water: Water taken from the tender [1].
         net_enthalpy: Enthalpy brought, less that of the live steam taken [J/kg].
     """
@@ -159,45 +154,6 @@ def plain_pump(*, pressure: float, tender_temperature: float, pump_steam: float 
     )
 
 
-def open_heater_pump(
-    *,
-    pressure: float,
-    tender_temperature: float,
-    exhaust_pressure: float,
-    exhaust_enthalpy: float,
-    exhaust_available: float,
-    pump_steam: float = PUMP_STEAM,
-) -> FeedWater:
-    """Feed from a pump whose heater mixes exhaust steam with the water, and so saves water too.
-
-    The delivery reaches the boiling temperature of the exhaust less an approach, or what the exhaust allows.
-
-    Args:
-        pressure: Absolute pressure in the boiler [Pa].
-        tender_temperature: Temperature of the water in the tender [K].
-        exhaust_pressure: Absolute pressure of the exhaust steam [Pa].
-        exhaust_enthalpy: Enthalpy of the exhaust steam [J/kg].
-        exhaust_available: Exhaust steam that may be taken over feed delivered; about 0.15 of the exhaust does
-            not yet hurt the draught (common practice, no source) [1].
-        pump_steam: Live steam it takes over water delivered [1].
-
-    Returns:
-        The feed.
-    """
-    water = steam.enthalpy(pressure=pressure, temperature=tender_temperature)
-    limit = steam.saturation_temperature(pressure=exhaust_pressure) - OPEN_HEATER_APPROACH
-    hottest = steam.enthalpy(pressure=pressure, temperature=max(limit, tender_temperature))
-    exhaust = min((hottest - water) / (exhaust_enthalpy - water), exhaust_available)
-    delivered = water + exhaust * (exhaust_enthalpy - water)
-    return FeedWater(
-        enthalpy=delivered,
-        live_steam=pump_steam,
-        exhaust_steam=exhaust,
-        tender_water=1.0 - exhaust,
-        net_enthalpy=delivered - pump_steam * steam.vapour_enthalpy(pressure=pressure),
-    )
-
-
 def closed_heater_pump(
     *,
     pressure: float,
@@ -214,7 +170,8 @@ def closed_heater_pump(
         tender_temperature: Temperature of the water in the tender [K].
         exhaust_pressure: Absolute pressure of the exhaust steam [Pa].
         exhaust_enthalpy: Enthalpy of the exhaust steam [J/kg].
-        exhaust_available: Exhaust steam that may be taken over feed delivered [1].
+        exhaust_available: Exhaust steam that may be taken over feed delivered; about 0.15 of the exhaust does
+            not yet hurt the draught (common practice, no source) [1].
         pump_steam: Live steam it takes over water delivered [1].
 
     Returns:
@@ -233,26 +190,6 @@ def closed_heater_pump(
         tender_water=1.0,
         net_enthalpy=delivered - pump_steam * steam.vapour_enthalpy(pressure=pressure),
     )
-
-
-def crosshead_pump_rate(
-    *, plunger: float, stroke: float, speed: float, driver_diameter: float, filling: float = 0.85
-) -> float:
-    """Water a pump worked from a crosshead delivers; it feeds only while the engine runs.
-
-    Args:
-        plunger: Diameter of the plunger [m].
-        stroke: Stroke of the crosshead [m].
-        speed: Speed of the engine [m/s].
-        driver_diameter: Diameter of the driving wheels [m].
-        filling: Water delivered over volume swept; common practice, no source [1].
-
-    Returns:
-        Delivery of one single-acting pump [kg/s].
-    """
-    swept = 0.25 * math.pi * plunger**2 * stroke
-    turns = speed / (math.pi * driver_diameter)
-    return swept * turns * filling * WATER_DENSITY
 
 
 def coal_against_pump(*, feed: FeedWater, pressure: float, tender_temperature: float) -> float:

@@ -1,16 +1,16 @@
 """What holds the steam back: each limit is a firing rate or a steam rate, and has a name.
 
 The draught's is in `draught`, those of the heating surface in `evaporation`. A firing rate becomes a steam
-rate through a heat balance; `binding_limit` then names the least.
+rate through a heat balance.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
-from locosim.constants import FOOT, HOUR, POUND
+from locosim.constants import HOUR, POUND
 from locosim.errors import OutOfRange
 from locosim.physics.boiler_heat import HeatBalance
 from locosim.physics.fuels import FuelProperties
@@ -22,16 +22,9 @@ STOKER = "stoker"
 OIL_BURNER = "oil burner"
 DRAUGHT = "draught"
 FEED = "feed devices"
-SURFACE = "heating surface"
 
 HAND_FIRING = 3000.0 * POUND / HOUR  # [kg/s] sustained; [Glancey2012] and a second source, at second hand
-HAND_FIRING_SHORT = 4000.0 / HOUR  # [kg/s], four tonnes in an hour once on trial [Bzt87], at second hand
 STOKER_FIRING = 25_000.0 * POUND / HOUR  # [kg/s] of coal, one large stoker; common practice, no source
-OIL_BURNER_FIRING = 5000.0 * POUND / HOUR  # [kg/s] each burner; common practice, no source
-# Most steam a square foot of grate was ever said to give with good coal: 1,000 lb an hour, and 1,300 in short
-# tests of boilers of the best draught.
-FORCED_STEAM = 1000.0 * POUND / FOOT**2 / HOUR  # [kg/(m2 s)], [Trainorders4728623]
-FORCED_STEAM_BEST = 1300.0 * POUND / FOOT**2 / HOUR  # [kg/(m2 s)], [Trainorders4728623]
 
 
 def grate_limit(*, grate_area: float, fuel: FuelProperties) -> float:
@@ -104,24 +97,3 @@ def feed_limit_one_out(*, rates: Sequence[float]) -> float:
         Steam; 0 where there is but one [kg/s].
     """
     return float(sum(rates) - max(rates, default=0.0))
-
-
-def binding_limit(limits: Mapping[str, float]) -> tuple[str, float]:
-    """Name and steam rate of the limit that holds the boiler back.
-
-    Args:
-        limits: Steam each limit allows, by name [kg/s].
-
-    Returns:
-        Its name, and the steam it allows [kg/s]; of equals the first.
-
-    Raises:
-        OutOfRange: No limits, or one that is not a number.
-    """
-    if not limits:
-        raise OutOfRange("no limit was given: name at least one")
-    for name, rate in limits.items():
-        if not rate >= 0.0:
-            raise OutOfRange(f"the limit {name!r} must be at least 0 kg/s, found {rate}")
-    name = min(limits, key=lambda key: limits[key])
-    return name, limits[name]

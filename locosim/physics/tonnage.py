@@ -5,7 +5,6 @@ from __future__ import annotations
 from locosim.constants import GRAVITY, POUND_FORCE, SHORT_TON
 from locosim.physics.real import Real
 
-DOUBLE_HEADING_FACTOR = 0.90  # share of the summed pulls of two steam engines that counts, [Army603]
 NET_SHARE = 0.50  # of the gross trailing load, planning value of [Army603]
 
 

@@ -9,12 +9,10 @@ The free surface stands across the sum of gravity and the engine's own accelerat
 barrel is gradient + acceleration / g in the direction of travel, and with the chimney leading the depth is
 h - tilt x:
 
-* climbing or gaining speed, water runs to the backhead: the glass reads high, and the front end of the
-crown sheet
-  has the least cover;
-* over a summit, and still more when brakes are put on with the grade falling, tilt turns negative: water
-runs to
-  the chimney, and the back end of the crown sheet, which the glass has shown deep in water, is uncovered
+* climbing or gaining speed, water runs to the backhead: the glass reads high, and the front end of the crown
+  sheet has the least cover;
+* over a summit, and still more when brakes are put on with the grade falling, tilt turns negative: water runs
+  to the chimney, and the back end of the crown sheet, which the glass has shown deep in water, is uncovered
   first.
 
 With the chimney trailing both are reversed. Surging, and the swelling of water that boils, are left out.
@@ -27,6 +25,7 @@ import math
 
 from locosim.compiled import compiled
 from locosim.constants import GRAVITY
+from locosim.physics.real import Real
 
 CHIMNEY_LEADING = 1.0
 CHIMNEY_TRAILING = -1.0
@@ -47,17 +46,6 @@ def segment_area(height: float, diameter: float) -> float:
     radius = 0.5 * diameter
     below = radius - height
     return radius * radius * math.acos(below / radius) - below * math.sqrt(height * (diameter - height))
-
-
-@compiled
-def surface_width(height: float, diameter: float) -> float:
-    """Width of the water surface across the barrel [m].
-
-    Args:
-        height: Level above the lowest point [m].
-        diameter: Diameter of the barrel [m].
-    """
-    return 2.0 * math.sqrt(max(height * (diameter - height), 0.0))
 
 
 @compiled
@@ -103,8 +91,7 @@ def volume_below(height: float, length: float, diameter: float) -> float:
     return length * segment_area(height, diameter)
 
 
-@compiled
-def surface_tilt(gradient: float, acceleration: float, leading: float) -> float:
+def surface_tilt(*, gradient: Real, acceleration: Real, leading: float) -> Real:
     """Slope of the surface against the barrel, falling towards the chimney [1].
 
     Args:
@@ -150,49 +137,3 @@ def level_at(position: float, volume: float, tilt: float, length: float, diamete
         diameter: Inside diameter of the barrel [m].
     """
     return level_amidships(volume, tilt, length, diameter) - tilt * position
-
-
-@compiled
-def least_cover(
-    volume: float,
-    tilt: float,
-    length: float,
-    diameter: float,
-    crown_back: float,
-    crown_front: float,
-    crown_height: float,
-) -> float:
-    """Least depth of water over the crown sheet, at its back or its front end [m]; negative when uncovered.
-
-    The crown sheet is taken as level with the barrel, at the height of its highest part.
-
-    Args:
-        volume: Volume under the surface [m3].
-        tilt: Slope of the surface, falling towards the chimney [1].
-        length: Length of the water space [m].
-        diameter: Inside diameter of the barrel [m].
-        crown_back: Position of the back end of the crown sheet from the middle, towards the chimney
-            positive [m].
-        crown_front: Position of its front end [m].
-        crown_height: Height of its highest part above the lowest line of the barrel [m].
-    """
-    amidships = level_amidships(volume, tilt, length, diameter)
-    return min(amidships - tilt * crown_back, amidships - tilt * crown_front) - crown_height
-
-
-@compiled
-def glass_reading(
-    volume: float, tilt: float, length: float, diameter: float, glass_position: float, glass_bottom: float
-) -> float:
-    """Water seen in the glass above its lowest reading [m]; negative when out of sight below.
-
-    Args:
-        volume: Volume under the surface [m3].
-        tilt: Slope of the surface, falling towards the chimney [1].
-        length: Length of the water space [m].
-        diameter: Inside diameter of the barrel [m].
-        glass_position: Position of the glass from the middle, towards the chimney positive: on the backhead
-            minus half the length [m].
-        glass_bottom: Height of its lowest reading above the lowest line of the barrel [m].
-    """
-    return level_at(glass_position, volume, tilt, length, diameter) - glass_bottom

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from iapws import IAPWS97
 
-from locosim.constants import FOOT, HOUR, INCH, POUND, PSI
+from locosim.constants import PSI
 from locosim.physics import boiler_losses
 
 
@@ -24,31 +24,6 @@ def test_napier_is_the_choked_nozzle(psi):
     assert found == pytest.approx(max(flux) * 1e-4, rel=0.03)  # Napier's rule is an approximation
 
 
-def test_safety_valves_open_over_six_psi():
-    pressure, area = 200.0 * PSI, 10.0 * INCH**2
-    full = boiler_losses.napier_flow(pressure=pressure + 6 * PSI, area=area)
-
-    def flow(above_psi):
-        return boiler_losses.safety_valve_flow(
-            pressure=pressure + above_psi * PSI, set_pressure=pressure, area=area
-        )
-
-    assert flow(-5.0) == 0.0
-    assert flow(0.0) == 0.0
-    assert flow(6.0) == pytest.approx(full)
-    assert flow(3.0) == pytest.approx(0.5 * full, rel=0.02)
-    assert flow(9.0) == pytest.approx(full * 209.0 / 206.0)
-
-
-def test_valves_of_the_rule_blow_what_the_boiler_makes():
-    # the rule of [MasterMechanics] against Napier: valves by it pass about the boiler's full steam
-    surface, lift, pressure = 3000.0 * FOOT**2, 0.1 * INCH, 215.0 * PSI
-    diameters = boiler_losses.valve_diameters(heating_surface=surface, lift=lift, pressure=pressure)
-    area = boiler_losses.valve_opening(diameter=diameters, lift=lift)
-    a_square_foot = boiler_losses.napier_flow(pressure=pressure, area=area) / 3000.0 / POUND * HOUR
-    assert 3.0 < a_square_foot < 12.0  # a hard-worked boiler makes 10 to 12 lb a square foot an hour
-
-
 def test_standing_loss_grows_with_heat_and_wind():
     still = {"outer_surface": 60.0, "water_temperature": 470.0, "air_temperature": 290.0}
     calm = boiler_losses.standing_loss(**still, wind=0.0)
@@ -61,9 +36,3 @@ def test_standing_loss_grows_with_heat_and_wind():
 
 def test_outside_of_a_cylinder():
     assert boiler_losses.boiler_outside(diameter=2.0, length=9.0) == pytest.approx(19.0 * math.pi)
-
-
-def test_auxiliaries_are_in_order_and_sourced():
-    for name, use in boiler_losses.AUXILIARY_STEAM.items():
-        assert 0.0 < use.least < use.usual < use.greatest < 0.3, name
-        assert use.source

@@ -80,19 +80,17 @@ def test_tilt_is_the_slope_across_gravity_and_acceleration():
     angle = math.atan(gradient)
     along = 9.80665 * math.sin(angle) + acceleration
     across = 9.80665 * math.cos(angle)
-    assert wl.surface_tilt(gradient, acceleration, wl.CHIMNEY_LEADING) == pytest.approx(
-        along / across, rel=1e-3
-    )
+    assert wl.surface_tilt(
+        gradient=gradient, acceleration=acceleration, leading=wl.CHIMNEY_LEADING
+    ) == pytest.approx(along / across, rel=1e-3)
 
 
 def cover(height, gradient, acceleration, leading):
     volume = wl.volume_below(height, LENGTH, DIAMETER)
-    tilt = wl.surface_tilt(gradient, acceleration, leading)
+    tilt = wl.surface_tilt(gradient=gradient, acceleration=acceleration, leading=leading)
     ends = [wl.level_at(x, volume, tilt, LENGTH, DIAMETER) - CROWN for x in (BACK, FRONT)]
-    least = wl.least_cover(volume, tilt, LENGTH, DIAMETER, BACK, FRONT, CROWN)
-    assert least == min(ends)
-    glass = wl.glass_reading(volume, tilt, LENGTH, DIAMETER, -LENGTH / 2, CROWN + 0.0762)
-    return ends, least, glass
+    glass = wl.level_at(-LENGTH / 2, volume, tilt, LENGTH, DIAMETER) - (CROWN + 0.0762)
+    return ends, min(ends), glass
 
 
 def test_summit_with_the_chimney_leading_uncovers_the_back():
