@@ -17,9 +17,10 @@ from matplotlib.figure import Figure
 from locosim.constants import ATMOSPHERE, GRAVITY, HORSEPOWER, HOUR, KMH, POUND, SHORT_TON
 from locosim.journey.journey import run_journey
 from locosim.journey.water_cover import boiler_space, cover_along
-from locosim.performance.cycle_engine import CycleEngine, cycle_engine, diagrams, operating_points
+from locosim.performance.cycle_engine import CycleEngine, cycle_engine
 from locosim.performance.engine import performance_for, performance_of
 from locosim.performance.heat_supply import heat_supply
+from locosim.performance.operating import diagrams, operating_points
 from locosim.physics import evaporation, handbook, water_level
 from locosim.physics.fuels import POUND_PER_SQUARE_FOOT_HOUR
 from locosim.physics.handbook import FOOT_PER_MINUTE

@@ -146,7 +146,7 @@ def _computed(
     performance: Performance, speed: float, cutoffs: tuple[float, ...], regulator: float
 ) -> tuple[CutoffPoint, ...]:
     """Points by the cycle."""
-    from locosim.performance.cycle_engine import operating_points
+    from locosim.performance.operating import operating_points
 
     engine = laid_out(performance.locomotive)
     found = operating_points(

@@ -1,4 +1,4 @@
-"""A locomotive laid out for the cylinder cycle: sets of cylinders, their share of the steam ways, operating points.
+"""A locomotive laid out for the cylinder cycle: sets of cylinders and their share of the steam ways.
 
 What the file does not give follows from rules of practice, and `notes` says which rule was used. Steam pipes and
 blast nozzle are made for the steam the grate gives with the usual fuel, whoever fires today.
@@ -12,14 +12,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from locosim.constants import ATMOSPHERE
 from locosim.errors import OutOfRange
 from locosim.model import Boiler, Cylinders, EngineUnit, Locomotive, SteamWays, ValveGear
 from locosim.performance.heat_supply import design_supply
 from locosim.performance.steam_supply import SteamSupply
 from locosim.physics import engine_practice, steam
 from locosim.physics.cylinder_end import CycleConstants, Cylinder
-from locosim.physics.engine_cycle import STEPS, CycleDiagram, CycleGrid, cycle_diagram, cycle_grid
 from locosim.physics.real import Floats
 from locosim.physics.supply_limits import DRAUGHT, FIRE, GRATE, OIL_BURNER
 from locosim.physics.valve_gear import full_gear_cutoff, least_cutoff
@@ -32,8 +30,6 @@ LOW_FIRST, LOW_SLOPE = 0.45, 0.5
 # Crank angles behind the first, by number of cylinders [turn]: two at right angles, three evenly, four as two
 # pairs of opposed cranks at right angles. Common practice, no source.
 CRANKS = {1: (0.0,), 2: (0.0, 0.25), 3: (0.0, 1 / 3, 2 / 3), 4: (0.0, 0.25, 0.5, 0.75)}
-HEAT_ROUNDS = 3  # steam and its temperature depend on each other: the second round misses some 0.5 K
-QUICK_STEPS = 120  # crank steps where only the steam's temperature is wanted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,33 +61,6 @@ class CylinderGroup:
         if len(self.stages) == 1:
             return [cutoff]
         return [cutoff, np.minimum(LOW_FIRST + LOW_SLOPE * cutoff, self.low_longest)]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class OperatingPoints:
-    """The engine at some operating points, arrays of one shape.
-
-    Attributes:
-        pull: Indicated pull at the rim [N].
-        steam: Steam to the cylinders [kg/s].
-        back_pressure: In the exhaust passage above the air, of the set that exhausts to the nozzle [Pa].
-        chest_pressure: Absolute pressure in the steam chest of the first group [Pa].
-        steam_temperature: Of the steam as it leaves the boiler [K].
-        mean_pressure: Mean effective pressure of the first group's first stage [Pa].
-        condensed_share: Steam condensed on its walls over steam admitted [1].
-        torque_peak: Greatest crank torque over the mean; of several groups the greatest [1].
-        unit_pull: Pull of each engine unit, one row each [N].
-    """
-
-    pull: Floats
-    steam: Floats
-    back_pressure: Floats
-    chest_pressure: Floats
-    steam_temperature: Floats
-    mean_pressure: Floats
-    condensed_share: Floats
-    torque_peak: Floats
-    unit_pull: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -129,9 +98,6 @@ class CycleEngine:
             pressure: Absolute boiler pressure [Pa].
             temperature: Temperature of the steam; not used without a superheater [K].
         """
-        return np.asarray(self._enthalpies(pressure, temperature), dtype=float)
-
-    def _enthalpies(self, pressure: Floats, temperature: Floats) -> Floats:
         if self.locomotive.boiler.superheater is None:
             return np.asarray(np.vectorize(_wet, otypes=[float])(pressure))
         return np.asarray(np.vectorize(_superheated, otypes=[float])(pressure, temperature))
@@ -380,154 +346,3 @@ def _cutoffs(locomotive: Locomotive, groups: Sequence[CylinderGroup]) -> tuple[f
             "look at lap, lead and travel"
         )
     return low, high, notes
-
-
-def operating_points(
-    engine: CycleEngine,
-    *,
-    speeds: Floats | float,
-    cutoffs: Floats | float,
-    pressures: Floats | float,
-    regulator: float = 1.0,
-    temperatures: Floats | None = None,
-    steps: int = STEPS,
-) -> OperatingPoints:
-    """Run the engine at operating points; arrays are broadcast against each other.
-
-    Args:
-        engine: The engine.
-        speeds: Train speeds, above 0 [m/s].
-        cutoffs: Cutoffs as the lever is set [1].
-        pressures: Absolute boiler pressures [Pa].
-        regulator: Opening of the regulator, above 0 to 1 [1].
-        temperatures: Temperature of the steam; left out, found from the steam taken [K].
-        steps: Crank steps in a revolution.
-
-    Returns:
-        The engine at each point; not a number where the cylinders give no power and do not settle.
-
-    Raises:
-        OutOfRange: A point that cannot be set, or whose steam leaves the range of the steam table.
-    """
-    speed, cutoff, pressure = np.broadcast_arrays(
-        *(np.asarray(values, dtype=float) for values in (speeds, cutoffs, pressures))
-    )
-    if temperatures is None:
-        taken = np.full(speed.shape, engine.full_steam)
-        temperatures = engine.steam_temperature(taken)
-        if engine.locomotive.boiler.superheater is not None:
-            for _ in range(HEAT_ROUNDS - 1):
-                found = _run(engine, speed, cutoff, pressure, regulator, temperatures, QUICK_STEPS)
-                temperatures = engine.steam_temperature(np.nan_to_num(found.steam))
-    return _run(engine, speed, cutoff, pressure, regulator, temperatures, steps)
-
-
-def _run(
-    engine: CycleEngine,
-    speed: Floats,
-    cutoff: Floats,
-    pressure: Floats,
-    regulator: float,
-    temperature: Floats,
-    steps: int,
-) -> OperatingPoints:
-    enthalpy = engine.enthalpy(pressure, temperature)
-    results = [
-        cycle_grid(
-            cylinders=group.stages,
-            cranks=group.cranks,
-            speeds=speed / (math.pi * group.wheel),
-            cutoffs=group.cutoffs(cutoff),
-            passage_areas=opened(group, regulator),
-            boiler_pressures=pressure,
-            boiler_enthalpies=enthalpy,
-            nozzle_area=group.nozzle,
-            constants=engine.constants,
-            steps=steps,
-        )
-        for group in engine.groups
-    ]
-    return _gathered(engine, results, speed, temperature)
-
-
-def opened(group: CylinderGroup, regulator: float) -> float:
-    """Flow area from boiler to chest with the regulator open so far [m²].
-
-    Raises:
-        OutOfRange: An opening that is not above 0 and at most 1.
-    """
-    if not 0.0 < regulator <= 1.0:
-        raise OutOfRange(f"regulator must be above 0 and at most 1 (100 %), found {regulator:g}")
-    if regulator == 1.0:
-        return group.passage
-    return engine_practice.throttled_passage(passage=group.passage, regulator=regulator)
-
-
-def _gathered(
-    engine: CycleEngine, results: Sequence[CycleGrid], speed: Floats, temperature: Floats
-) -> OperatingPoints:
-    """Add the groups up."""
-    units = np.zeros((len(engine.locomotive.engine_units), *speed.shape))
-    for group, found in zip(engine.groups, results, strict=True):
-        if len(group.stages) == 2:
-            works = [
-                c.number * (s.work_front + s.work_back)
-                for c, s in zip(group.stages, found.stages, strict=True)
-            ]
-            both = works[0] + works[1]
-            for unit, work in zip(group.units, works, strict=True):
-                units[unit] += found.power / speed * work / both
-        else:
-            for unit in group.units:
-                units[unit] += found.power / speed
-    first, last = results[0].stages[0], results[0].stages[-1]
-    return OperatingPoints(
-        pull=units.sum(axis=0),
-        steam=sum(
-            (g.alike * found.steam for g, found in zip(engine.groups, results, strict=True)), np.zeros(())
-        ),
-        back_pressure=last.back_pressure - ATMOSPHERE,
-        chest_pressure=first.chest_pressure,
-        steam_temperature=np.broadcast_to(temperature, speed.shape),
-        mean_pressure=first.mean_effective_pressure,
-        condensed_share=first.condensed_share,
-        torque_peak=np.max([found.torque_peak for found in results], axis=0),
-        unit_pull=units,
-    )
-
-
-def diagrams(
-    engine: CycleEngine, *, speed: float, cutoff: float, pressure: float, regulator: float = 1.0
-) -> tuple[OperatingPoints, tuple[CycleDiagram, ...]]:
-    """Figures and diagrams of each group of cylinders at one operating point.
-
-    Args:
-        engine: The engine.
-        speed: Train speed, above 0 [m/s].
-        cutoff: Cutoff as the lever is set [1].
-        pressure: Absolute boiler pressure [Pa].
-        regulator: Opening of the regulator, above 0 to 1 [1].
-    """
-    points = operating_points(
-        engine,
-        speeds=np.array([speed]),
-        cutoffs=np.array([cutoff]),
-        pressures=np.array([pressure]),
-        regulator=regulator,
-    )
-    enthalpy = float(engine.enthalpy(np.array([pressure]), points.steam_temperature)[0])
-    drawn = tuple(
-        cycle_diagram(
-            cylinders=group.stages,
-            cranks=group.cranks,
-            speed=speed / (math.pi * group.wheel),
-            cutoffs=[float(c[0]) for c in group.cutoffs(np.array([cutoff]))],
-            passage_area=opened(group, regulator),
-            boiler_pressure=pressure,
-            boiler_enthalpy=enthalpy,
-            nozzle_area=group.nozzle,
-            constants=engine.constants,
-        )
-        for group in engine.groups
-    )
-    return points, drawn

@@ -9,7 +9,7 @@ from __future__ import annotations
 from locosim.model import Locomotive
 from locosim.performance.map_cache import keep, kept, map_key
 from locosim.performance.performance_map import PerformanceMap
-from locosim.physics import machine_friction
+from locosim.performance.running_resistance import machine_friction_of
 
 
 def cycle_map(locomotive: Locomotive) -> tuple[PerformanceMap, tuple[str, ...]]:
@@ -43,19 +43,4 @@ def cycle_map(locomotive: Locomotive) -> tuple[PerformanceMap, tuple[str, ...]]:
             friction=machine_friction_of(locomotive),
         ),
         found.notes,
-    )
-
-
-def machine_friction_of(locomotive: Locomotive) -> float:
-    """Machine friction of all engine units at the rim [N], by [Cole1914]."""
-    return sum(
-        float(
-            machine_friction.cole_1914(
-                indicated_pull=0.0,
-                driving_mass=unit.adhesive_mass,
-                coupled_axles=unit.coupled_axles,
-                pull_per_pressure=0.0,
-            )
-        )
-        for unit in locomotive.engine_units
     )

@@ -19,7 +19,8 @@ from locosim.constants import ATMOSPHERE, PSI
 from locosim.model import Cylinders, Locomotive
 from locosim.performance.performance_map import PerformanceMap
 from locosim.performance.rated import unit_efforts
-from locosim.physics import handbook, machine_friction
+from locosim.performance.running_resistance import machine_friction_of
+from locosim.physics import handbook
 from locosim.physics.handbook import FOOT_PER_MINUTE
 from locosim.physics.real import Floats
 from locosim.physics.steam import vapour_density
@@ -69,17 +70,6 @@ def handbook_map(locomotive: Locomotive) -> PerformanceMap:
         pull += part
         per_work = _steam_per_work(locomotive, unit.cylinders[0], gauge, cutoffs)
         steam += part / _diagram_share(np.asarray(pistons))[None, :, None] * speeds[None, :, None] * per_work
-    friction = sum(
-        float(
-            machine_friction.cole_1914(
-                indicated_pull=0.0,
-                driving_mass=unit.adhesive_mass,
-                coupled_axles=unit.coupled_axles,
-                pull_per_pressure=0.0,
-            )
-        )
-        for unit in units
-    )
     return PerformanceMap(
         method="handbook",
         pressures=gauge + ATMOSPHERE,
@@ -91,7 +81,7 @@ def handbook_map(locomotive: Locomotive) -> PerformanceMap:
         # Published coefficients of adhesion are for the mean pull of an engine, its peaks are in them.
         effort_ratio=1.0,
         unit_shares=tuple(effort / sum(efforts) for effort in efforts),
-        friction=friction,
+        friction=machine_friction_of(locomotive),
     )
 
 

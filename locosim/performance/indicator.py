@@ -9,8 +9,9 @@ import numpy as np
 from locosim.errors import OutOfRange
 from locosim.model import Locomotive
 from locosim.performance.cutoff_table import Events, events_of
-from locosim.performance.cycle_engine import CylinderGroup, OperatingPoints, diagrams
+from locosim.performance.cycle_engine import CylinderGroup
 from locosim.performance.engine import laid_out, slowest_speed
+from locosim.performance.operating import OperatingPoints, diagrams
 from locosim.physics.cylinder_end import Cylinder
 from locosim.physics.engine_cycle import CycleDiagram, StageDiagram
 from locosim.physics.real import Floats

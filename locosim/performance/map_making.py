@@ -25,16 +25,12 @@ from scipy.interpolate import make_interp_spline
 
 from locosim.constants import ATMOSPHERE
 from locosim.errors import OutOfRange
-from locosim.performance.cycle_engine import (
-    QUICK_STEPS,
-    CycleEngine,
-    opened,
-    operating_points,
-)
-from locosim.performance.cycle_map import machine_friction_of
+from locosim.performance.cycle_engine import CycleEngine
 from locosim.performance.engine import slowest_speed
 from locosim.performance.map_cache import KeptMap
+from locosim.performance.operating import QUICK_STEPS, opened, operating_points
 from locosim.performance.performance_map import PerformanceMap
+from locosim.performance.running_resistance import machine_friction_of
 from locosim.physics.engine_cycle import cycle_grid
 from locosim.physics.handbook import GREATEST_PISTON_SPEED
 from locosim.physics.real import Floats

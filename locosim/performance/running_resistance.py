@@ -1,9 +1,25 @@
-"""Running resistance of engine and tender, beside the friction of the machine."""
+"""What the engine herself resists with: friction of the machine, and running resistance of engine and tender."""
 
 from __future__ import annotations
 
 from locosim.model import Locomotive
+from locosim.physics.machine_friction import cole_1914
 from locosim.physics.resistance import LAWS
+
+
+def machine_friction_of(locomotive: Locomotive) -> float:
+    """Machine friction of all engine units at the rim [N], by [Cole1914]: the same at any pull."""
+    return sum(
+        float(
+            cole_1914(
+                indicated_pull=0.0,
+                driving_mass=unit.adhesive_mass,
+                coupled_axles=unit.coupled_axles,
+                pull_per_pressure=0.0,
+            )
+        )
+        for unit in locomotive.engine_units
+    )
 
 
 def engine_resistance(locomotive: Locomotive, contents: float) -> tuple[float, float, float]:

@@ -18,9 +18,10 @@ import trials
 from locosim.errors import OutOfRange
 from locosim.model import Cylinders, EngineUnit, Locomotive, ValveGear
 from locosim.performance.cutoff_table import cheapest_for_pull, cutoff_table
-from locosim.performance.cycle_engine import cycle_engine, operating_points
+from locosim.performance.cycle_engine import cycle_engine
 from locosim.performance.engine import Performance, performance_of
 from locosim.performance.map_making import made_map, narrow_map
+from locosim.performance.operating import operating_points
 from locosim.performance.performance_map import PerformanceMap
 from locosim.performance.speed_curve import curve_point, effort_curve, speed_curve
 from locosim.performance.stored_heat import short_efforts, stored_heat

@@ -10,7 +10,8 @@ import trials
 
 from locosim.errors import OutOfRange
 from locosim.model import Locomotive, SteamWays
-from locosim.performance.cycle_engine import cycle_engine, operating_points
+from locosim.performance.cycle_engine import cycle_engine
+from locosim.performance.operating import operating_points
 from locosim.physics import engine_practice
 
 PSI = 6894.757

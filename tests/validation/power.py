@@ -8,8 +8,9 @@ from functools import lru_cache
 import numpy as np
 
 from locosim.constants import FOOT, HORSEPOWER, HOUR, KMH, METRIC_HORSEPOWER, MPH, PSI
-from locosim.performance.cycle_engine import CycleEngine, cycle_engine, operating_points
+from locosim.performance.cycle_engine import CycleEngine, cycle_engine
 from locosim.performance.engine import Performance
+from locosim.performance.operating import operating_points
 from locosim.performance.running_resistance import engine_resistance_at
 
 from .comparison import POWER, STEAM, Comparison, Grid, Section

@@ -10,8 +10,9 @@ import numpy as np
 from locosim.constants import HORSEPOWER, HOUR, MPH, POUND
 from locosim.errors import OutOfRange
 from locosim.model import Locomotive
-from locosim.performance.cycle_engine import CycleEngine, OperatingPoints, cycle_engine, operating_points
+from locosim.performance.cycle_engine import CycleEngine, cycle_engine
 from locosim.performance.engine import Performance, performance_of
+from locosim.performance.operating import OperatingPoints, operating_points
 from locosim.physics.supply_limits import DRAUGHT, FIRE, GRATE
 
 from .engines import engine
