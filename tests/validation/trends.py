@@ -6,7 +6,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from locosim.constants import FOOT, MPH, PSI, ZERO_CELSIUS
+from locosim.constants import FOOT, METRIC_HORSEPOWER, MPH, PSI, ZERO_CELSIUS
 from locosim.model import Locomotive
 from locosim.performance.cycle_engine import cycle_engine
 from locosim.physics.tractive_effort import piston_speed
@@ -60,6 +60,20 @@ def steam_rates_by_cutoff() -> dict[str, np.ndarray]:
     return found
 
 
+def _published_ratings() -> str:
+    """What the published ratings say of the same range: they lie across its lower end themselves."""
+    rates_rated = [
+        57.0 / 3600.0 * float(row["evaporating_m2"]) / (float(row["rated_metric_hp"]) * METRIC_HORSEPOWER)
+        for row, _ in german_classes()
+        if "rebuilt" not in row["class"]
+    ]
+    low, high = (value / POUND_PER_POWER_HOUR for value in (min(rates_rated), max(rates_rated)))
+    return (
+        f"The German ratings at 57 kg/m² h, which the promise above holds the same engines to, ask {low:.1f} to "
+        f"{high:.1f} lb: the expectation and the ratings cannot both be met"
+    )
+
+
 def _superheated() -> tuple[Expectation, Expectation]:
     table = steam_rates_by_cutoff()
     least = {name: float(values.min()) for name, values in table.items()}
@@ -73,7 +87,7 @@ def _superheated() -> tuple[Expectation, Expectation]:
     return (
         Expectation(
             "superheated engines take 15 to 21 lb of steam an ihp-hour",
-            f"from 18 to 50 % cutoff at 500 to 1,100 ft/min: {ranges}",
+            f"from 18 to 50 % cutoff at 500 to 1,100 ft/min: {ranges}. {_published_ratings()}",
             inside,
         ),
         Expectation(
