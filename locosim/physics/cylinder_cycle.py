@@ -52,19 +52,20 @@ from locosim.physics.cylinder_end import (
     Cylinder,
     FloatArray,
     Surroundings,
-    boiling_point,
     constants_of,
     cylinder_of,
     geometry,
     revolve,
 )
 from locosim.physics.valve_gear import piston_fraction
+from locosim.physics.wall_heat import boiling_point
 
 TOLERANCE = 5.0e-7
 ROUGH = 1.0e-3  # where the coarse steps hand over to the fine ones
 COARSE = 3  # fine steps in a coarse one
 LEAST_STEPS = 120  # coarse steps in a revolution
 MOST_TURNS = 300
+STEAM_ENERGY = 3.0e6  # of a kilogram of steam, about [J/kg]: makes a gap of mass and one of energy comparable
 
 
 @compiled
@@ -245,8 +246,8 @@ def _repeat(
                     cylinder_of(cylinders[s]), general, around, shapes[s, e], shapes[s, 2 + e], pressures[s, e],
                     tally, dew, table,
                 )  # fmt: skip
-                through = (tally[STEAM_IN] + 1.0e-9) * 3.0e6
-                walls[s, e, DRIFT] = abs(tally[MASS] - mass) * 3.0e6 + abs(tally[ENERGY] - energy)
+                through = (tally[STEAM_IN] + 1.0e-9) * STEAM_ENERGY
+                walls[s, e, DRIFT] = abs(tally[MASS] - mass) * STEAM_ENERGY + abs(tally[ENERGY] - energy)
                 gap = max(gap, walls[s, e, DRIFT] / through, abs(tally[WALL_HEAT]) / through)
                 if engine[TURNS] > PATIENCE:
                     tally[MASS] = 0.5 * (tally[MASS] + mass)

@@ -3,10 +3,6 @@
 State: mass and internal energy of the steam. Each crank step takes, in this order, the exchange of heat with the
 wall, the change of volume and the flow through ports and leaks; the work is the trapezium of the pressures at both
 ends of the step, and the same work enters the energy, so mass and energy close to rounding whatever the step.
-
-The flow through a wide open port at slow speed evens out the pressures within a fraction of a step. It is solved
-with the square-root law of small pressure differences by a weighting between trapezium and backward step that goes
-to the backward one just far enough not to overshoot.
 """
 
 from __future__ import annotations
@@ -18,22 +14,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from locosim.compiled import compiled
-from locosim.physics.steam_flow import (
-    SUPERHEATED_EXPONENT,
-    WET_EXPONENT,
-    critical_ratio,
-    ellipse_flow,
-    greatest_flow_number,
-)
+from locosim.physics.port_flow import Gas, moistness, port_flow, port_stiffness
+from locosim.physics.steam_flow import SUPERHEATED_EXPONENT, WET_EXPONENT
 from locosim.physics.steam_table import steam_state
 from locosim.physics.valve_gear import exhaust_opening, piston_fraction, steam_opening, valve_displacement
+from locosim.physics.wall_heat import wall_heat
 
 FloatArray = NDArray[np.float64]
-
-_CRITICAL_DRY = critical_ratio(SUPERHEATED_EXPONENT)
-_CRITICAL_WET = critical_ratio(WET_EXPONENT)
-_FLOW_DRY = greatest_flow_number(SUPERHEATED_EXPONENT)
-_FLOW_WET = greatest_flow_number(WET_EXPONENT)
 
 
 class Cylinder(NamedTuple):
@@ -112,22 +99,6 @@ class Surroundings(NamedTuple):
     wall_temperature: float
 
 
-class Gas(NamedTuple):
-    """Steam on one side of a port.
-
-    Attributes:
-        pressure: Absolute pressure [Pa].
-        flow_work: p/rho [J/kg].
-        enthalpy: Specific enthalpy [J/kg].
-        moist: From `moistness` [1].
-    """
-
-    pressure: float
-    flow_work: float
-    enthalpy: float
-    moist: float
-
-
 # Places in the tally of a revolution.
 MASS, ENERGY = 0, 1  # state carried over to the next revolution [kg], [J]
 STEAM_IN, STEAM_BACK = 2, 3  # from the chest, and back into it [kg]
@@ -178,166 +149,6 @@ def geometry(cylinder: Cylinder, constants: CycleConstants, steps: int) -> Float
         rows[2, i] = 2.0 * area * constants.wall_share + math.pi * cylinder.bore * cylinder.stroke * front
         rows[3, i] = 2.0 * area * constants.wall_share + math.pi * cylinder.bore * cylinder.stroke * back
     return rows
-
-
-@compiled
-def moistness(above: float) -> float:
-    """Share of the way from dry to wet behaviour, so that nothing jumps at the dew line.
-
-    Args:
-        above: Energy above dry saturated steam, negative when wet [J/kg].
-
-    Returns:
-        0 for superheated steam, rising to 1 at 0.2 % of moisture [1].
-    """
-    return min(max(-above / 4.0e3, 0.0), 1.0)
-
-
-@compiled
-def orifice(area: float, before: Gas, drop: float) -> float:
-    """Mass flow through an opening by Zeuner's ellipse.
-
-    Args:
-        area: Flow area, discharge coefficient included [m2].
-        before: Steam before it.
-        drop: Fall of pressure across it, not negative [Pa].
-
-    Returns:
-        Mass flow [kg/s].
-    """
-    critical = _CRITICAL_DRY + (_CRITICAL_WET - _CRITICAL_DRY) * before.moist
-    greatest = _FLOW_DRY + (_FLOW_WET - _FLOW_DRY) * before.moist
-    density = before.pressure / before.flow_work
-    return area * ellipse_flow(before.pressure, density, drop, critical, greatest)
-
-
-@compiled
-def boiling_point(pressure: float) -> float:
-    """Temperature at which water boils, by a three-constant law, for the exchange with the wall only.
-
-    Args:
-        pressure: Absolute pressure, 0.5 to 25 bar within 0.05 K of the formulation of 1997 [Pa].
-
-    Returns:
-        Temperature [K].
-    """
-    return 3801.93 / (23.171 - math.log(pressure)) + 46.636
-
-
-@compiled
-def wall_heat(
-    temperature: float,
-    pressure: float,
-    above: float,
-    mass: float,
-    wall_temperature: float,
-    grip_wet: float,
-    grip_dry: float,
-) -> tuple[float, float, float]:
-    """Heat given to the wall in a step, and the grip that gave it.
-
-    A wall colder than boiling condenses steam on itself, whatever the bulk of the steam is. A warmer one gives heat
-    back quickly while the steam is wet, and slowly once it is dry.
-
-    Args:
-        temperature: Temperature of the steam [K].
-        pressure: Its absolute pressure [Pa].
-        above: Its energy above dry saturated, negative when wet [J/kg].
-        mass: Its mass [kg].
-        wall_temperature: Temperature of the wall [K].
-        grip_wet: Wetted coefficient x area x time [J/K].
-        grip_dry: Dry coefficient x area x time [J/K].
-
-    Returns:
-        Heat to the wall [J], grip [J/K], and the part of the heat that condensed steam [J].
-    """
-    if above < 0.0:
-        if wall_temperature <= temperature:
-            heat = grip_wet * (temperature - wall_temperature)
-            return heat, grip_wet, heat
-        excess = wall_temperature - temperature
-        # The coefficient is full from 1 % of moisture; the moisture at the end of the step counts.
-        moisture = -above / 20.0e3 / (1.0 + grip_wet * excess / (20.0e3 * mass))
-        grip = grip_dry + (grip_wet - grip_dry) * min(moisture, 1.0)
-        return -grip * excess, grip, 0.0
-    grip = grip_dry / (1.0 + grip_dry / (1500.0 * mass))  # never past evenness
-    dry = grip * (temperature - wall_temperature)
-    if wall_temperature >= temperature:  # and so above boiling
-        return dry, grip, 0.0
-    condensing = grip_wet * (boiling_point(pressure) - wall_temperature)
-    if condensing <= 0.0:
-        return dry, grip, 0.0
-    return dry + condensing, grip + grip_wet, condensing
-
-
-@compiled
-def port_flow(
-    area_time: float, inside: Gas, outside: Gas, free: float, exponent: float, volume: float
-) -> float:
-    """Mass that enters through a port in a step; negative when it leaves.
-
-    With d the pressure outside less inside, dd/dt = c - S F(d), F the flow and S the rise of pressure inside for
-    mass let in. F is nearly proportional to the root of d, so the weighted step
-    d1 = d0 + c t - S t ((1 - w) F(d0) + w F(d1)) is a quadratic in the root of d1. The weight w is 1/2 unless that
-    would carry the old flow past evenness.
-
-    Args:
-        area_time: Flow area, discharge coefficient included, times the length of the step [m2 s].
-        inside: Steam inside at the start of the step.
-        outside: Steam outside.
-        free: Pressure inside at the end of the step if nothing flowed here [Pa].
-        exponent: Isentropic exponent inside [1].
-        volume: Volume inside in the middle of the step [m3].
-
-    Returns:
-        Mass [kg].
-    """
-    stiffness = port_stiffness(outside.pressure - free, inside, outside, exponent) / volume
-    start_drop = outside.pressure - inside.pressure
-    start = _signed_flow(area_time, inside, outside, start_drop)
-    weight = 0.5
-    carried = stiffness * abs(start)
-    if carried > 2.0 * abs(start_drop):
-        weight = 1.0 - abs(start_drop) / carried
-    rest = outside.pressure - free - stiffness * (1.0 - weight) * start
-    later = inside
-    if rest < 0.0:  # what leaves is thinner at the end of the step
-        pressure = outside.pressure - rest
-        flow_work = inside.flow_work * (1.0 + 0.23 * (pressure / inside.pressure - 1.0))
-        later = Gas(pressure, flow_work, inside.enthalpy, inside.moist)
-    end = _signed_flow(area_time, later, outside, rest)
-    if end == 0.0:
-        return (1.0 - weight) * start
-    size = abs(rest)
-    slope = abs(end) / math.sqrt(size)
-    half = 0.5 * stiffness * weight * slope
-    root = size / (half + math.sqrt(half * half + size))
-    return (1.0 - weight) * start + weight * math.copysign(slope * root, rest)
-
-
-@compiled
-def port_stiffness(drop: float, inside: Gas, outside: Gas, exponent: float) -> float:
-    """Rise of the pressure inside for mass let in, times the volume.
-
-    Args:
-        drop: Pressure outside less inside, its sign tells which way steam goes [Pa].
-        inside: Steam inside.
-        outside: Steam outside.
-        exponent: Isentropic exponent inside [1].
-
-    Returns:
-        Rise times volume [Pa m3/kg].
-    """
-    if drop > 0.0:
-        return exponent * inside.flow_work + (exponent - 1.0) * (outside.enthalpy - inside.enthalpy)
-    return exponent * inside.flow_work
-
-
-@compiled
-def _signed_flow(area: float, inside: Gas, outside: Gas, drop: float) -> float:
-    if drop >= 0.0:
-        return orifice(area, outside, drop)
-    return -orifice(area, inside, -drop)
 
 
 @compiled
