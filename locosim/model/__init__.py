@@ -1,17 +1,8 @@
 """What a thing is: frozen descriptions of engine, train, line and excursion."""
 
-from locosim.model.engine import (
-    Auxiliaries,
-    Boiler,
-    Cylinders,
-    EngineUnit,
-    FeedDevice,
-    Locomotive,
-    SteamWays,
-    Superheater,
-    Tender,
-    ValveGear,
-)
+from locosim.model.boiler import Auxiliaries, Boiler, FeedDevice, Superheater
+from locosim.model.cylinders import Cylinders, EngineUnit, SteamWays, ValveGear
+from locosim.model.engine import Locomotive, Tender
 from locosim.model.excursion import Assistance, Call, Crew, Criteria, Diesel, Excursion, Fuel, Weather
 from locosim.model.route import Curve, ProfilePoint, RailStretch, Route, SpeedLimit, Station, Tunnel
 from locosim.model.train import OwnResistance, Train, Vehicle

@@ -1,0 +1,182 @@
+"""The boiler with its fire, its feed, and what takes steam beside the cylinders."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from locosim.constants import ATMOSPHERE
+from locosim.errors import OutOfRange
+from locosim.model.field import check, choice, entry, measure
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Superheater:
+    """Elements that carry the steam through the flues."""
+
+    surface: float = measure("m^2", "Heating surface of the elements.", above=0, example="900 ft^2")
+
+    def __post_init__(self) -> None:
+        """Check every field."""
+        check(self)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Boiler:
+    """Boiler and fire."""
+
+    working_pressure_gauge: float = measure(
+        "Pa",
+        "Working pressure on the boiler's certificate, by gauge.",
+        above=1e5,
+        below=4e6,
+        example="210 psi",
+    )
+    grate_area: float = measure("m^2", "Area of the grate.", above=0.1, below=25, example="50 ft^2")
+    firebox_surface: float = measure(
+        "m^2",
+        "Evaporating surface of firebox, combustion chamber, arch tubes and syphons.",
+        above=0,
+        example="250 ft^2",
+    )
+    tube_surface: float = measure(
+        "m^2", "Evaporating surface of tubes and flues.", above=0, example="2600 ft^2"
+    )
+    tube_length: float | None = measure(
+        "m", "Length of tubes between the tube plates.", above=0.5, below=12, default=None, example="18 ft"
+    )
+    superheater: Superheater | None = entry("Superheater; leave out for saturated steam.", default=None)
+    firing: str = choice(
+        ("hand", "stoker", "oil"), "How the fire is fed; hand firing has a limit of its own.", default="hand"
+    )
+    barrel_diameter: float | None = measure(
+        "m",
+        "Inside diameter of the barrel over the crown sheet.",
+        above=0.4,
+        below=3.5,
+        default=None,
+        example="72 in",
+    )
+    barrel_length: float | None = measure(
+        "m",
+        "Length of the water space, backhead to front tube plate.",
+        above=1,
+        below=25,
+        default=None,
+        example="28 ft",
+    )
+    crown_length: float | None = measure(
+        "m", "Length of the crown sheet, back to front.", above=0.3, below=10, default=None, example="9 ft"
+    )
+    crown_height: float | None = measure(
+        "m",
+        "Height of the highest part of the crown sheet above the bottom of the barrel.",
+        above=0.2,
+        below=3,
+        default=None,
+        example="50 in",
+    )
+    crown_slope: float = measure(
+        "gradient",
+        "Fall of the crown sheet from its front end towards the backhead.",
+        at_least=0,
+        at_most=0.2,
+        default=0.0,
+        example="1 in 24",
+    )
+    glass_least_cover: float = measure(
+        "m",
+        "Water over the highest part of the crown sheet at the lowest reading of the glass.",
+        above=0,
+        below=0.5,
+        default=0.0762,
+        example="3 in",
+    )
+    metal_mass: float | None = measure(
+        "kg",
+        "Mass of boiler metal that follows the steam temperature.",
+        above=0,
+        default=None,
+        example="60000 lb",
+    )
+
+    def __post_init__(self) -> None:
+        """Check every field."""
+        check(self)
+
+    @property
+    def evaporating_surface(self) -> float:
+        """Firebox, tubes and flues together [m²]."""
+        return self.firebox_surface + self.tube_surface
+
+    @property
+    def absolute_pressure(self) -> float:
+        """Working pressure above vacuum [Pa]."""
+        return self.working_pressure_gauge + ATMOSPHERE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FeedDevice:
+    """One way of putting water into the boiler."""
+
+    name: str = entry("What the crew calls it.")
+    kind: str = choice(
+        ("injector", "exhaust_injector", "pump", "pump_with_heater"), "Kind of device.", default="injector"
+    )
+    rate_greatest: float = measure(
+        "kg/s", "Greatest delivery.", above=0, below=50, example="3500 us_gallon/hour"
+    )
+    rate_least: float = measure(
+        "kg/s",
+        "Least delivery at which it still works.",
+        at_least=0,
+        default=0.0,
+        example="1500 us_gallon/hour",
+    )
+
+    def __post_init__(self) -> None:
+        """Check every field."""
+        check(self)
+        if self.rate_least > self.rate_greatest:
+            raise OutOfRange(
+                f"FeedDevice.rate_least must not exceed rate_greatest ({self.rate_greatest:g} kg/s), "
+                f"found {self.rate_least:g}"
+            )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Auxiliaries:
+    """What takes steam beside the cylinders, as steam rates."""
+
+    air_compressor: float = measure(
+        "kg/s",
+        "Steam to one air compressor at its mean duty.",
+        at_least=0,
+        default=0.03,
+        example="240 lb/hour",
+    )
+    air_compressors: int = entry("Number of air compressors.", at_least=0, default=1)
+    dynamo: float = measure(
+        "kg/s", "Steam to the turbo-generator.", at_least=0, default=0.012, example="100 lb/hour"
+    )
+    blower: float = measure(
+        "kg/s",
+        "Steam to the blower when standing or drifting.",
+        at_least=0,
+        default=0.06,
+        example="480 lb/hour",
+    )
+    stoker: float = measure(
+        "kg/s", "Steam to the stoker engine while firing.", at_least=0, default=0.0, example="300 lb/hour"
+    )
+    train_heat: float = measure(
+        "kg/s", "Steam to heat the whole train.", at_least=0, default=0.0, example="1500 lb/hour"
+    )
+
+    def __post_init__(self) -> None:
+        """Check every field."""
+        check(self)
+
+    @property
+    def steady(self) -> float:
+        """Steam taken at all times [kg/s]."""
+        return self.air_compressor * self.air_compressors + self.dynamo + self.train_heat + self.stoker

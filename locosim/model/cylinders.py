@@ -1,0 +1,197 @@
+"""The engine unit: cylinders, valve gear and steam ways."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from locosim.errors import OutOfRange
+from locosim.model.field import check, choice, entry, measure
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ValveGear:
+    """Setting of the steam distribution, as measured on the valve."""
+
+    lap: float = measure(
+        "m", "Steam lap: overlap of the valve over the port at mid position.", above=0, example="1.25 in"
+    )
+    lead: float = measure(
+        "m", "Port opening at dead centre; constant as with a radial gear.", at_least=0, example="0.25 in"
+    )
+    travel: float = measure("m", "Full-gear travel of the valve.", above=0, example="7 in")
+    exhaust_lap: float = measure(
+        "m",
+        "Exhaust lap; negative is clearance.",
+        above=-0.05,
+        below=0.05,
+        default=0.0,
+        example="0 in",
+    )
+    port_length: float | None = measure(
+        "m",
+        "Length of port edge at one end of the cylinder, bars taken off.",
+        above=0,
+        default=None,
+        example="28 in",
+    )
+    port_width: float | None = measure(
+        "m",
+        "Width of the steam port in the direction of valve travel.",
+        above=0,
+        default=None,
+        example="2 in",
+    )
+
+    def __post_init__(self) -> None:
+        """Check every field, and that full gear opens the port."""
+        check(self)
+        if self.travel <= 2 * (self.lap + self.lead):
+            raise OutOfRange(
+                f"ValveGear.travel must exceed twice lap plus lead ({2 * (self.lap + self.lead):g} m), "
+                f"found {self.travel:g}"
+            )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cylinders:
+    """A set of like cylinders fed from one place."""
+
+    number: int = entry("How many cylinders there are in this set.", at_least=1)
+    bore: float = measure("m", "Bore as it is now, after reboring.", above=0.05, below=1.5, example="22 in")
+    stroke: float = measure("m", "Travel of the piston.", above=0.05, below=1.5, example="28 in")
+    clearance: float = measure(
+        "", "Clearance volume of one end over its swept volume.", at_least=0.01, at_most=0.5, default=0.09
+    )
+    rod_ratio: float = measure(
+        "", "Length of the connecting rod over the crank radius.", at_least=2.5, at_most=20, default=7.0
+    )
+    steam_from: str = choice(
+        ("boiler", "receiver"),
+        "Where the steam comes from: `receiver` marks the low-pressure cylinders of a two-expansion engine.",
+        default="boiler",
+    )
+
+    def __post_init__(self) -> None:
+        """Check every field."""
+        check(self)
+
+    @property
+    def area(self) -> float:
+        """Area of one piston, rod not taken off [m²]."""
+        return math.pi / 4 * self.bore**2
+
+    @property
+    def swept_volume(self) -> float:
+        """Volume one piston sweeps in one stroke [m³]."""
+        return self.area * self.stroke
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EngineUnit:
+    """One set of coupled wheels with the cylinders that drive them; an articulated engine has two."""
+
+    driving_wheel_diameter: float = measure(
+        "m", "Diameter on the tread as turned now, not as built.", above=0.3, below=3.5, example="63 in"
+    )
+    coupled_axles: int = entry("Number of coupled axles.", at_least=1)
+    adhesive_mass: float = measure("kg", "Mass carried by the coupled wheels.", above=0, example="180000 lb")
+    cylinders: tuple[Cylinders, ...] = entry("The sets of cylinders.", at_least=1)
+    valve_gear: ValveGear | None = entry(
+        "Setting of the valves; left out, the cylinder cycle takes a usual one and says so.", default=None
+    )
+    cutoff_greatest: float = measure(
+        "",
+        "Longest cutoff the gear gives, as a fraction of the stroke.",
+        at_least=0.3,
+        at_most=0.95,
+        default=0.85,
+    )
+    cutoff_least: float = measure(
+        "", "Shortest cutoff used on the road.", at_least=0.02, at_most=0.5, default=0.15
+    )
+
+    def __post_init__(self) -> None:
+        """Check every field."""
+        check(self)
+        if self.cutoff_least >= self.cutoff_greatest:
+            raise OutOfRange(
+                f"EngineUnit.cutoff_least must be below cutoff_greatest ({self.cutoff_greatest:g}), "
+                f"found {self.cutoff_least:g}"
+            )
+
+    @property
+    def stroke(self) -> float:
+        """Longest stroke of the unit's cylinders, which sets its piston speed [m]."""
+        return max(cylinders.stroke for cylinders in self.cylinders)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SteamWays:
+    """What is known of this engine's steam ways and cylinders, in place of the general constants of the cycle."""
+
+    chest_drop: float | None = measure(
+        "Pa",
+        "Fall of pressure from boiler to steam chest at full steam, regulator wide open.",
+        above=0,
+        below=1e6,
+        default=None,
+        example="15 psi",
+    )
+    back_pressure: float | None = measure(
+        "Pa",
+        "Pressure in the exhaust passage above the air at full steam.",
+        above=0,
+        below=5e5,
+        default=None,
+        example="15 psi",
+    )
+    nozzle_area: float | None = measure(
+        "m^2",
+        "Area of all blast nozzles, in place of the back pressure.",
+        above=0,
+        below=1,
+        default=None,
+        example="30 in^2",
+    )
+    steam_discharge: float | None = measure(
+        "", "Discharge coefficient of the port to steam.", above=0.1, at_most=1, default=None, example="0.65"
+    )
+    exhaust_discharge: float | None = measure(
+        "",
+        "Discharge coefficient of the port to exhaust.",
+        above=0.1,
+        at_most=1,
+        default=None,
+        example="0.60",
+    )
+    leakage_share: float | None = measure(
+        "",
+        "Area of leaks past valve and piston over piston area.",
+        at_least=0,
+        below=0.01,
+        default=None,
+        example="0.0001",
+    )
+    condensing_coefficient: float | None = measure(
+        "W/m^2/K",
+        "Heat transfer between steam and a wet wall.",
+        at_least=0,
+        below=1e5,
+        default=None,
+        example="10000 W/m^2/K",
+    )
+    dry_coefficient: float | None = measure(
+        "W/m^2/K",
+        "Heat transfer between steam and a dry wall.",
+        at_least=0,
+        below=1e4,
+        default=None,
+        example="430 W/m^2/K",
+    )
+
+    def __post_init__(self) -> None:
+        """Check every field, and that the nozzle is told in one way."""
+        check(self)
+        if self.back_pressure is not None and self.nozzle_area is not None:
+            raise OutOfRange("SteamWays.nozzle_area and back_pressure both size the nozzle; give one of them")
