@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from locosim.constants import ATMOSPHERE, STEEL_HEAT_CAPACITY, WATER_DENSITY
+from locosim.constants import ATMOSPHERE, STEEL_HEAT_CAPACITY, WATER_DENSITY, ZERO_CELSIUS
 from locosim.journey.records import Boiler, Start
 from locosim.journey.water_cover import boiler_space
 from locosim.model import Excursion
@@ -86,7 +86,7 @@ def start_of(excursion: Excursion, performance: Performance) -> Start:
     tank = WATER_DENSITY * tender.water_capacity
     return Start(
         time=excursion.departure,
-        heat=held + STEEL_HEAT_CAPACITY * metal_mass(performance.locomotive) * (temperature - 273.15),
+        heat=held + STEEL_HEAT_CAPACITY * metal_mass(performance.locomotive) * (temperature - ZERO_CELSIUS),
         water=water,
         firing=0.5 * performance.supply.firing_greatest,
         tender_water=tank * excursion.water_at_start + auxiliary_water,

@@ -82,7 +82,6 @@ class Journey:
         tender_water: On leaving each node, shape (n + 1,) [kg].
         tender_fuel: On leaving each node, shape (n + 1,) [kg].
         pull: Indicated pull at the rim, shape (n,) [N].
-        wanted_pull: What the engine would have given on a better rail, shape (n,) [N].
         assist_pull: Pull of assisting engines, shape (n,) [N].
         against: Machine friction, running resistance, curves and gravity, shape (n,) [N].
         brake: Brake force of the train, shape (n,) [N].
@@ -116,7 +115,6 @@ class Journey:
     tender_water: Floats
     tender_fuel: Floats
     pull: Floats
-    wanted_pull: Floats
     assist_pull: Floats
     against: Floats
     brake: Floats
@@ -260,7 +258,6 @@ def journey_of(excursion: Excursion, performance: Performance, prepared: Prepare
         tender_water=node[records.WATER_OUT],
         tender_fuel=node[records.FUEL_OUT],
         pull=step[records.PULL],
-        wanted_pull=step[records.WANTED],
         assist_pull=step[records.ASSIST],
         against=step[records.AGAINST],
         brake=step[records.BRAKE],

@@ -159,7 +159,6 @@ class Effort(NamedTuple):
     e_next: float  # v²/2 at the end [J/kg]
     against: float  # machine friction, running resistance, curves and gravity [N]
     pull: float  # indicated pull at the rim [N]
-    wanted: float  # indicated pull asked of the engine before adhesion [N]
     assist: float  # pull of the assisting engine [N]
     brake: float  # [N]
     limit: int  # what held the pull
@@ -169,8 +168,8 @@ class Effort(NamedTuple):
 ENERGY, ARRIVE, LEAVE, PRESSURE, BOILER_WATER, FIRING, WATER_IN, FUEL_IN, WATER_OUT, FUEL_OUT = range(10)
 NODES = 10
 # Rows of what is kept for each step.
-PULL, WANTED, ASSIST, AGAINST, BRAKE, CUTOFF, DRAWN, FEED = range(8)
-STEPS = 8
+PULL, ASSIST, AGAINST, BRAKE, CUTOFF, DRAWN, FEED = range(7)
+STEPS = 7
 
 
 class Course(NamedTuple):

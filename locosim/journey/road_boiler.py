@@ -8,11 +8,32 @@ the heat of the steam space is left out (some per cent of the water's at working
 
 from __future__ import annotations
 
+import math
+
 from locosim.compiled import compiled_lean
-from locosim.journey.records import Boiler
+from locosim.constants import ZERO_CELSIUS
+from locosim.journey.records import (
+    AUXILIARY_STEAM,
+    CYLINDER_STEAM,
+    FEED_HEAT,
+    FEED_WATER,
+    FIRE_HEAT,
+    FUEL_BURNT,
+    LOST_HEAT,
+    SAFETY_STEAM,
+    STEAM_HEAT,
+    Boiler,
+    State,
+)
 from locosim.performance.map_reading import between, place_of
+from locosim.physics.real import Floats
 
 FEED_PUT_OFF = 0.7  # of the feed, at the pressure floor with the working level in the glass
+WIN_BACK = 300.0  # time in which lost pressure and lost water are won back [s]; common practice, no source
+BUILD_UP_LAGS = (
+    2.0  # lags of the fire before leaving, from which on it is built up; common practice, no source
+)
+STAND_STEP = 10.0  # longest step of the boiler's state in a stand [s]: a small part of the fire's lag
 
 
 @compiled_lean
@@ -24,7 +45,7 @@ def boiler_temperature(boiler: Boiler, heat: float, water: float, guess: float) 
     for _ in range(len(boiler.liquid_of)):
         slope = (boiler.liquid_of[k + 1] - boiler.liquid_of[k]) / step
         base = first + k * step
-        held = water * boiler.liquid_of[k] + boiler.metal_heat * (base - 273.15)
+        held = water * boiler.liquid_of[k] + boiler.metal_heat * (base - ZERO_CELSIUS)
         beyond = (heat - held) / (water * slope + boiler.metal_heat)
         # The piece is straight: the answer is exact when it lies on it.
         if beyond < 0.0 and k > 0:
@@ -99,7 +120,7 @@ def boiler_rates(
     low = 0.5 * (boiler.water_aim + boiler.water_bare)
     in_hand = min(max((water - low) / (boiler.water_aim - low), 0.0), 1.0)
     makeup = (drawn + safety) * (1.0 - FEED_PUT_OFF * (1.0 - up) * in_hand)
-    behind = (boiler.water_aim - water) / 300.0
+    behind = (boiler.water_aim - water) / WIN_BACK
     feed = min(max(makeup + (up * behind if behind > 0.0 else behind), 0.0), boiler.feed_greatest)
     if left <= 0.0:
         feed = 0.0
@@ -109,9 +130,89 @@ def boiler_rates(
         expected * (vapour - liquid)
         + feed * (liquid - boiler.feed_enthalpy)
         + boiler.standing_loss
-        + short / 300.0
+        + short / WIN_BACK
     )
     aimed = max(firing_for(boiler, need), boiler.firing_least)
     fire = between(boiler.heat_of, 0.0, boiler.firing_step, firing)
     net = fire + feed * boiler.feed_enthalpy - (drawn + safety) * vapour - boiler.standing_loss
     return fire, feed, safety, aimed, net, vapour
+
+
+@compiled_lean
+def stand(boiler: Boiler, state: State, seconds: float, expected: float, sums: Floats) -> State:
+    """Let the engine stand for a time: fire, feed, blower and losses go on.
+
+    The fire is built up for the steam expected on leaving over the last two lags.
+    """
+    auxiliary = boiler.auxiliary_steam + boiler.standing_steam
+    if not boiler.live:
+        return steady_boiler(boiler, state, 0.0, auxiliary, seconds, sums)
+    count = max(math.ceil(seconds / STAND_STEP), 1)
+    step = seconds / count
+    for k in range(count):
+        ahead = auxiliary
+        if seconds - k * step <= BUILD_UP_LAGS * boiler.fire_lag:
+            ahead += max(expected, 0.0)
+        state = live_boiler(boiler, state, 0.0, auxiliary, ahead, step, sums)
+    return state
+
+
+@compiled_lean
+def steady_boiler(
+    boiler: Boiler, state: State, drawn: float, auxiliary: float, dt: float, sums: Floats
+) -> State:
+    """Pass a time with the pressure held: water and fuel follow the steam at once."""
+    steam = drawn + auxiliary
+    firing = firing_for(boiler, steam * boiler.steam_heat + boiler.standing_loss)
+    sums[CYLINDER_STEAM] += dt * drawn
+    sums[AUXILIARY_STEAM] += dt * auxiliary
+    sums[FEED_WATER] += dt * steam
+    sums[FUEL_BURNT] += dt * firing
+    return State(
+        state.heat,
+        state.water,
+        firing,
+        state.tender - dt * steam,
+        state.fuel - dt * firing,
+        state.temperature,
+        steam,
+    )
+
+
+@compiled_lean
+def live_boiler(
+    boiler: Boiler, state: State, drawn: float, auxiliary: float, expected: float, dt: float, sums: Floats
+) -> State:
+    """Pass a time with the boiler's state carried along, by a midpoint step."""
+    steam = drawn + auxiliary
+    held = math.exp(-0.5 * dt / boiler.fire_lag)  # of the firing rate over half the step
+    _, feed, safety, aimed, net, _ = boiler_rates(
+        boiler, state.temperature, state.water, state.firing, steam, expected, state.tender
+    )
+    heat = state.heat + 0.5 * dt * net
+    water = state.water + 0.5 * dt * (feed - steam - safety)
+    firing = aimed + (state.firing - aimed) * held
+    temperature = boiler_temperature(boiler, heat, water, state.temperature)
+    fire, feed, safety, aimed, net, vapour = boiler_rates(
+        boiler, temperature, water, firing, steam, expected, state.tender
+    )
+    sums[FIRE_HEAT] += dt * fire
+    sums[FEED_HEAT] += dt * feed * boiler.feed_enthalpy
+    sums[STEAM_HEAT] += dt * (steam + safety) * vapour
+    sums[LOST_HEAT] += dt * boiler.standing_loss
+    sums[CYLINDER_STEAM] += dt * drawn
+    sums[AUXILIARY_STEAM] += dt * auxiliary
+    sums[SAFETY_STEAM] += dt * safety
+    sums[FEED_WATER] += dt * feed
+    sums[FUEL_BURNT] += dt * firing
+    heat = state.heat + dt * net
+    water = state.water + dt * (feed - steam - safety)
+    return State(
+        heat,
+        water,
+        aimed + (state.firing - aimed) * held * held,
+        state.tender - dt * feed,
+        state.fuel - dt * firing,
+        boiler_temperature(boiler, heat, water, temperature),
+        feed,
+    )
