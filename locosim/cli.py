@@ -35,23 +35,40 @@ class Method(StrEnum):
     handbook = "handbook"
 
 
-ExcursionFile = Annotated[Path, typer.Argument(help="Excursion file (TOML).", show_default=False)]
-EngineFile = Annotated[Path, typer.Argument(help="Engine file (TOML).", show_default=False)]
+class Kind(StrEnum):
+    """Kinds of file that can be begun."""
+
+    engine = "engine"
+    train = "train"
+    route = "route"
+    excursion = "excursion"
+
+
+ExcursionFile = Annotated[
+    Path, typer.Argument(help="Excursion file, as excursion.toml; `new` begins one.", show_default=False)
+]
+EngineFile = Annotated[
+    Path, typer.Argument(help="Engine file, as engine.toml; `new` begins one.", show_default=False)
+]
 AsJson = Annotated[bool, typer.Option("--json", help="Write JSON in SI instead of text.")]
 InUnits = Annotated[Units, typer.Option("--units", help="Units of texts and plots.")]
 PlotFile = Annotated[
     Path | None,
-    typer.Option(
-        "--plot", help="Also draw a picture: a file ending in .png, .svg or .pdf.", show_default=False
-    ),
+    typer.Option("--plot", help="Also draw a picture, as plot.png; or .svg, .pdf.", show_default=False),
 ]
 TableFile = Annotated[
     Path | None,
-    typer.Option("--csv", help="Also write the samples, as a table for a spreadsheet.", show_default=False),
+    typer.Option(
+        "--csv",
+        help="Also write the samples for a spreadsheet, as run.csv; units in the headings.",
+        show_default=False,
+    ),
 ]
 ReportFile = Annotated[
     Path | None,
-    typer.Option("--report", help="Also write a report, one HTML file with all of it.", show_default=False),
+    typer.Option(
+        "--report", help="Also write all of it as one HTML file, as report.html.", show_default=False
+    ),
 ]
 ByMethod = Annotated[
     Method,
@@ -59,13 +76,23 @@ ByMethod = Annotated[
         "--method", help="Compute the engine from its cylinders and boiler, or by published averages."
     ),
 ]
-OnRail = Annotated[str, typer.Option("--rail", help="Condition of the rail.")]
+OnRail = Annotated[
+    str,
+    typer.Option(
+        "--rail",
+        help="Condition of the rail: dry sanded, very dry, dry, wet washed, ordinary, moist, long grade, "
+        "wet, greasy, half wet or frost.",
+    ),
+]
 AtSpeed = Annotated[str, typer.Argument(help='Speed with its unit, as "40 mph".', show_default=False)]
 Force = Annotated[bool, typer.Option("--force", help="Overwrite files that exist.")]
 Changes = Annotated[
     list[str] | None,
     typer.Option(
-        "--change", help="A what-if, as key=value; may be repeated. Example: rail=wet", show_default=False
+        "--change",
+        help="A what-if, as key=value with a key of the file or of a file it names; may be repeated. "
+        'Examples: "train.vehicles[1].count=9", "locomotive.boiler.working_pressure_gauge=180 psi".',
+        show_default=False,
     ),
 ]
 
@@ -176,9 +203,9 @@ def curve(
     engine: EngineFile,
     change: Changes = None,
     rail: OnRail = "dry",
-    step: Annotated[str, typer.Option(help="Step of speed.")] = "5 mph",
+    step: Annotated[str, typer.Option(help='Step of speed, as "10 km/h".')] = "5 mph",
     effort: Annotated[
-        str, typer.Option(help="Length of the short effort paid from stored heat.")
+        str, typer.Option(help='Length of the short effort paid from stored heat, as "5 minute".')
     ] = "10 minute",
     method: ByMethod = Method.cycle,
     units: InUnits = Units.us,
@@ -270,10 +297,12 @@ def diagram(
     speed: AtSpeed,
     cutoff: Annotated[str, typer.Argument(help='Cutoff, as "30 %".', show_default=False)],
     change: Changes = None,
-    regulator: Annotated[str, typer.Option(help="Opening of the regulator.")] = "100 %",
+    regulator: Annotated[str, typer.Option(help='Opening of the regulator, as "50 %".')] = "100 %",
     pressure: Annotated[
         str | None,
-        typer.Option("--pressure", help="Boiler pressure by gauge; working pressure when left out."),
+        typer.Option(
+            "--pressure", help='Boiler pressure by gauge, as "180 psi"; working pressure when left out.'
+        ),
     ] = None,
     units: InUnits = Units.us,
     json: AsJson = False,  # noqa: FBT002
@@ -315,12 +344,14 @@ def boiler(
     fuel: Annotated[
         str | None,
         typer.Option(
-            "--fuel", help="bituminous, sub_bituminous, anthracite, wood or oil.", show_default=False
+            "--fuel", help="Fuel: bituminous, sub_bituminous, anthracite, wood or oil.", show_default=False
         ),
     ] = None,
     heating_value: Annotated[
         str | None,
-        typer.Option("--heating-value", help='Gross, as fired, as "12800 Btu/lb".', show_default=False),
+        typer.Option(
+            "--heating-value", help='Gross heating value as fired, as "12800 Btu/lb".', show_default=False
+        ),
     ] = None,
     method: ByMethod = Method.cycle,
     units: InUnits = Units.us,
@@ -361,9 +392,15 @@ def compare(
     engine_b: EngineFile,
     change: Annotated[
         list[str] | None,
-        typer.Option("--change", help="A change to the second engine, as key=value.", show_default=False),
+        typer.Option(
+            "--change",
+            help='A change to the second engine; may be repeated. Example: "boiler.working_pressure_gauge=12 bar".',
+            show_default=False,
+        ),
     ] = None,
-    speed: Annotated[str, typer.Option(help="Speed at which each change is valued.")] = "30 mph",
+    speed: Annotated[
+        str, typer.Option(help='Speed at which each change is valued, as "60 km/h".')
+    ] = "30 mph",
     rail: OnRail = "dry",
     method: ByMethod = Method.cycle,
     units: InUnits = Units.us,
@@ -397,6 +434,18 @@ def compare(
         from locosim.plot.figure import figure_bytes
 
         _write(plot, figure_bytes(plot_compare(comparison, units), plot.suffix), force=force)
+
+
+@app.command()
+def new(
+    kind: Annotated[Kind, typer.Argument(help="What the file is to describe.", show_default=False)],
+    file: Annotated[Path, typer.Argument(help="File to be made, as engine.toml.", show_default=False)],
+) -> None:
+    """Begin a file of your own: every key explained, with an example."""
+    from locosim.scenario.starter import write_starter
+
+    made = write_starter(kind, file)
+    typer.echo(f"wrote {made}", err=True)
 
 
 def _say(text: str) -> None:

@@ -17,8 +17,10 @@ import pytest
 from typer.testing import CliRunner
 
 from locosim import __version__
-from locosim.cli import app
+from locosim.cli import Kind, app
 from locosim.errors import LocosimError
+from locosim.model.route import RAILS
+from locosim.scenario.shape import FILES
 
 ROOT = Path(__file__).resolve().parent.parent
 SCENARIOS = ROOT / "scenarios"
@@ -107,6 +109,29 @@ def test_help_names_what_is_written(command: str) -> None:
     text = said(command, "--help")
     for option in ("--units", "--json", "--plot", "--force", "--change"):
         assert option in text
+
+
+def test_help_names_every_state_of_the_rail() -> None:
+    text = " ".join(said("curve", "--help").split())
+    assert all(rail in text for rail in RAILS)
+
+
+def test_files_begun_with_new_are_checked_as_they_stand(tmp_path: Path) -> None:
+    assert {kind.value for kind in Kind} == set(FILES)
+    for kind in Kind:
+        result = RUNNER.invoke(app, ["new", kind.value, str(tmp_path / f"{kind}.toml")])
+        assert result.exit_code == 0, result.output
+        assert result.stdout == ""
+        assert f"wrote {tmp_path / kind}.toml" in result.stderr
+    assert said("check", str(tmp_path / "excursion.toml")).startswith("the name: ")
+
+
+def test_new_leaves_a_file_that_is_there_alone(tmp_path: Path) -> None:
+    path = tmp_path / "engine.toml"
+    path.write_text("mine", encoding="utf-8")
+    refused("new", "engine", str(path), match="is already there")
+    assert path.read_text(encoding="utf-8") == "mine"
+    assert RUNNER.invoke(app, ["new", "wagon", str(tmp_path / "wagon.toml")]).exit_code == 2
 
 
 def broken(folder: Path, name: str, old: str, new: str) -> str:
