@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+MOST_SHOWN = 40  # problems of one file that its message shows
+
 
 class LocosimError(Exception):
     """Base of every error a user can cause and mend."""
@@ -30,7 +32,10 @@ class ScenarioError(LocosimError):
         self.problems = tuple(problems)
         count = len(self.problems)
         head = f"{source}: {count} problem{'s' if count != 1 else ''}"
-        super().__init__("\n".join([head, *(f"  {line}" for line in self.problems)]))
+        lines = [f"  {line}" for line in self.problems[:MOST_SHOWN]]
+        if count > MOST_SHOWN:
+            lines.append(f"  and {count - MOST_SHOWN} more, not shown")
+        super().__init__("\n".join([head, *lines]))
 
 
 class OutputExists(LocosimError):

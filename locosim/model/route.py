@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TypeVar
 
+from locosim.constants import MILE
 from locosim.errors import OutOfRange
 from locosim.model.field import check, choice, entry, measure
 from locosim.physics.adhesion import CONDITIONS
@@ -13,6 +14,7 @@ from locosim.physics.adhesion import CONDITIONS
 RAILS = tuple(CONDITIONS)
 # The laws of curve resistance that ask for nothing but the radius.
 CURVE_LAWS_BY_RADIUS = ("per_degree", "roeckl", "roeckl_metre_gauge", "launhardt_1888")
+ROUNDING = 1e-3  # [m]; 12 mile 43 chain and 12.5375 mile are the same place, but not to the last bit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,12 +162,19 @@ class Route:
         faults = [*self._profile_faults(), *self._station_faults()]
         if faults:
             raise OutOfRange("; ".join(faults))
+        object.__setattr__(self, "stations", tuple(self._on_line(s) for s in self.stations))
+
+    def _on_line(self, station: Station) -> Station:
+        """A station that rounding put off an end of the line, put back on it."""
+        on_line = min(max(station.chainage, self.start), self.end)
+        return station if on_line == station.chainage else replace(station, chainage=on_line)
 
     def _profile_faults(self) -> list[str]:
         """Say what is wrong with the profile, all of it."""
         points = self.profile
         faults = [
-            f"Route.profile must run with growing chainage, found {b.chainage:g} m after {a.chainage:g} m"
+            f"Route.profile must run with growing chainage, found {_place(b.chainage)} "
+            f"after {_place(a.chainage)}"
             for a, b in pairwise(points)
             if b.chainage <= a.chainage
         ]
@@ -196,10 +205,10 @@ class Route:
             for name in sorted({n for n in names if names.count(n) > 1})
         ]
         faults += [
-            f"station {s.name!r} at {s.chainage:g} m lies off the profile, "
-            f"which runs from {self.start:g} to {self.end:g} m"
+            f"station {s.name!r} at {_place(s.chainage)} lies off the profile, "
+            f"which runs from {_place(self.start)} to {_place(self.end)}"
             for s in self.stations
-            if not self.start <= s.chainage <= self.end
+            if not self.start - ROUNDING <= s.chainage <= self.end + ROUNDING
         ]
         faults += [
             f"Route.stations must be in order of chainage, found {b.name!r} after {a.name!r}"
@@ -267,3 +276,8 @@ class Route:
             tunnels=turned(self.tunnels),
             rail_stretches=turned(self.rail_stretches),
         )
+
+
+def _place(chainage: float) -> str:
+    """A chainage as a message says it."""
+    return f"{chainage:g} m ({chainage / MILE:.6g} mile)"

@@ -48,6 +48,7 @@ def read_rows(path: Path, model: type, problems: list[str]) -> list[Table]:
         raise LocosimError("has its cells apart by semicolons or tabs; save it with commas")
     before = len(problems)
     columns = _columns(Table(path, f"row {number}", {}, ", "), heading, model, problems)
+    problems.extend(_bare_columns(Table(path, f"row {number}", {}, ", "), columns, rest))
     if len(problems) > before:
         return []  # cells under a wrong heading would only repeat the problem
     return [_row(path, line, columns, problems) for line in rest]
@@ -98,6 +99,29 @@ def _unit_faults(column: Column) -> list[str]:
     except UnitError as wrong:
         return [f"heading {column.key.name!r}: {wrong}"]
     return []
+
+
+def _bare_columns(row: Table, columns: list[Column | None], lines: list[Line]) -> list[str]:
+    """Say once of a column of bare numbers, rather than at every row, that its heading lacks a unit."""
+    faults = []
+    for at, column in enumerate(columns):
+        if column is None or column.unit is not None or column.key.kind != "measure" or column.key.unit == "":
+            continue
+        cells = [cells[at] for _, cells in lines if at < len(cells) and cells[at]]
+        if len(cells) > 1 and all(_PLAIN.fullmatch(cell) for cell in cells):
+            name, written = column.key.name, {"clock": "times as 10:35"}.get(column.key.unit)
+            mend = (
+                f"write {written}"
+                if written
+                else f"put it in the heading, as {name} [{_unit_of(column.key)}]"
+            )
+            faults.append(row.problem(f"column {name!r} has numbers without a unit; {mend}"))
+    return faults
+
+
+def _unit_of(key: Key) -> str:
+    """A unit that the heading of a column may have."""
+    return {"m": "mile", "gradient": "%", "curve": "deg", "m/s": "mph"}.get(key.unit, key.unit)
 
 
 def _row(path: Path, line: Line, columns: list[Column | None], problems: list[str]) -> Table:

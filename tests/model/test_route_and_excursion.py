@@ -133,7 +133,7 @@ BOTH = ProfilePoint(chainage=0.0, elevation=1.0, gradient=0.0)
 @pytest.mark.parametrize(
     ("changes", "message"),
     [
-        ({"profile": by_grades((0.0, 0.0), (6400.0, 0.01), (6400.0, None))}, r"found 6400 m after 6400 m"),
+        ({"profile": by_grades((0.0, 0.0), (6400.0, 0.01), (6400.0, None))}, r"found 6400 m .* after 6400 m"),
         (
             {"profile": by_grades((0.0, 0.0), (100.0, None), (6400.0, None))},
             r"either a gradient at every point",
@@ -150,7 +150,7 @@ BOTH = ProfilePoint(chainage=0.0, elevation=1.0, gradient=0.0)
         ),
         (
             {"stations": (Station(name="A", chainage=-1.0), Station(name="B", chainage=500.0))},
-            r"station 'A' at -1 m lies off the profile, which runs from 0 to 6400 m",
+            r"station 'A' at -1 m \(.* mile\) lies off the profile, which runs from 0 m .* to 6400 m",
         ),
         (
             {"stations": (Station(name="A", chainage=900.0), Station(name="B", chainage=500.0))},
@@ -175,6 +175,16 @@ def test_a_line_that_does_not_hang_together_is_refused(changes: dict[str, Any], 
 def test_a_stretch_ends_beyond_its_start(made: Any, arguments: dict[str, Any]) -> None:
     with pytest.raises(OutOfRange, match=rf"{made.__name__}\.end must be beyond start \(100 m\), found 100"):
         made(start=100.0, end=100.0, **arguments)
+
+
+def test_a_station_at_the_end_is_on_the_line_however_the_end_is_written() -> None:
+    # 12 mile 43 chain by the definitions of 1959: 12.5375 miles of 1609.344 m; the two differ in the last bit.
+    end = 12.5375 * 1609.344
+    last = Station(name="B", chainage=end + 4e-12)
+    assert last.chainage > end
+    stations = (Station(name="A", chainage=-4e-12), last)
+    route = Route(name="r", profile=by_grades((0.0, 0.0), (end, None)), speed_limit=20.0, stations=stations)
+    assert [s.chainage for s in route.stations] == [0.0, end]
 
 
 def test_an_unknown_station_is_answered_with_those_there_are() -> None:

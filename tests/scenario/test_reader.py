@@ -356,6 +356,11 @@ def test_a_profile_may_be_written_in_several_ways(tmp_path, profile):
         ("chainage [psi],gradient [%]\n0,1\n", "row 1: heading 'chainage': '1 psi' is a pressure; a length"),
         ("chainage [],gradient [%]\n0,1\n", "row 1: heading 'chainage': '1 ' is a plain number; a length"),
         ("chainage [m],chainage [m]\n0,1\n", "row 1: heading 'chainage' stands twice"),
+        (
+            "chainage,gradient [%]\n0,1\n9,1\n",
+            r"row 1: column 'chainage' has numbers .* as chainage \[mile\]",
+        ),
+        ("chainage [m],gradient\n0,1\n9,1\n", r"column 'gradient' has numbers .* as gradient \[%\]"),
         ("chainage [m,gradient\n0,1\n", r"heading 'chainage \[m' is not a key"),
         ("chainage [m],gradient [%]\n", "profile: needs at least 2 items, found 0"),
         ("chainage [m],gradient [%]\n0,1\n,1\n1000,\n", "row 3, chainage: missing"),
@@ -373,6 +378,16 @@ def test_a_profile_may_be_written_in_several_ways(tmp_path, profile):
 def test_a_profile_is_judged(tmp_path, profile, message):
     with pytest.raises(ScenarioError, match=message):
         load_route(route_with(tmp_path, profile))
+
+
+def test_many_problems_are_counted_and_the_first_of_them_shown(tmp_path):
+    rows = "".join(f"{at},x\n" for at in range(2000))
+    with pytest.raises(ScenarioError) as caught:
+        load_route(route_with(tmp_path, "chainage [m],gradient [%]\n" + rows))
+    lines = str(caught.value).splitlines()
+    assert len(lines) == 42
+    assert lines[-1] == f"  and {len(caught.value.problems) - 40} more, not shown"
+    assert len(caught.value.problems) >= 2000
 
 
 @given(st.floats(-0.149, 0.149), st.floats(1.0, 1e6))
