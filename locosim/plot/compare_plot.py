@@ -84,7 +84,8 @@ def curve_panel(
     axes.set_xlabel(axis_label("speed", "speed", system))
     axes.set_ylabel(axis_label(name, kind, system))
     group_thousands(axes)
-    axes.legend(loc="upper right" if kind == "force" else "lower right")
+    if kind == "force":  # the panel below has the same two lines
+        axes.legend(loc="upper right")
     return axes
 
 

@@ -68,8 +68,11 @@ def indicator_panel(
     axes.set_xlim(-2.0, 102.0)
     axes.set_xlabel("stroke from the front [%]")
     axes.set_ylabel(axis_label("gauge pressure", "pressure", system))
-    axes.set_ylim(top=1.1 * number(drawn.pressure - ATMOSPHERE, "pressure", system))
-    axes.legend(loc="upper center", bbox_to_anchor=(0.5, 0.86))
+    # Compression may go above the boiler's pressure.
+    greatest = max(drawn.pressure, float(stage.pressure_front.max()), float(stage.pressure_back.max()))
+    axes.set_ylim(top=1.1 * number(greatest - ATMOSPHERE, "pressure", system))
+    # Below the panel: within it, there is no corner that the curves leave free at every speed and cutoff.
+    axes.legend(loc="upper right", bbox_to_anchor=(1.0, -0.06), ncols=2, borderaxespad=0.0)
     return axes
 
 
@@ -94,6 +97,7 @@ def _mark_events(axes: Axes, drawn: Indicator, cylinder: Cylinder, stage: StageD
             textcoords="offset points",
             fontsize=8,
             color=COLOURS[0],
+            bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.75, "pad": 0.5},
         )
 
 

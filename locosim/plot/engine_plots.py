@@ -69,9 +69,10 @@ def pull_over_speed(axes: Axes, points: Sequence[CurvePoint], system: str) -> Ax
     for first, last, name in limit_bands(points):
         begin, end = speed[first], speed[min(last, len(speed) - 1)]
         axes.axvline(begin, color="#000000", alpha=0.4, linewidth=0.8)
+        upright = end - begin < 0.12 * (speed[-1] - speed[0])
         axes.annotate(
-            name, (begin, top), xytext=(3, -3), textcoords="offset points", ha="left", va="top", fontsize=8.5,
-            rotation=90 if end - begin < 0.12 * (speed[-1] - speed[0]) else 0,
+            name, (begin, top), xytext=(1 if upright else 3, -3), textcoords="offset points",
+            ha="left", va="top", fontsize=8 if upright else 8.5, rotation=90 if upright else 0,
         )  # fmt: skip
     axes.set_ylim(0, top)
     group_thousands(axes)

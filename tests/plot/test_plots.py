@@ -15,8 +15,10 @@ from matplotlib.text import Text
 
 from locosim.performance.cutoff_table import cutoff_table
 from locosim.performance.engine import Performance, performance_of
+from locosim.performance.indicator import indicator
 from locosim.performance.speed_curve import even_speeds, speed_curve
 from locosim.planning.check import Check, check_excursion
+from locosim.plot.diagram_plot import plot_diagram
 from locosim.plot.engine_plots import plot_curve, plot_cutoff
 from locosim.plot.figure import figure_bytes
 from locosim.plot.run_plot import plot_run, stations
@@ -152,3 +154,21 @@ def test_a_picture_is_the_same_byte_for_byte() -> None:
     for suffix in (".png", ".svg", ".pdf"):
         pair = [figure_bytes(plot_run(check.journey, "us"), suffix) for _ in range(2)]
         assert pair[0] == pair[1]
+
+
+@pytest.mark.parametrize(("speed", "cutoff"), [(1.4, 0.40), (1.4, 0.80), (18.0, 0.25), (18.0, 0.60)])
+def test_nothing_lies_over_the_curves_of_a_diagram_and_none_leaves_it(speed: float, cutoff: float) -> None:
+    point = indicator(
+        load_locomotive(SCENARIOS / "engines" / "campion.toml"), speed=speed, cutoff=cutoff, regulator=1.0
+    )
+    figure = drawn(plot_diagram(point, "us"))
+    hold_within(figure)
+    axes = figure.axes[0]
+    legend = axes.get_legend()
+    assert legend is not None
+    hold_apart([*legend.get_texts(), axes.xaxis.label])
+    assert not legend.get_window_extent().overlaps(axes.get_window_extent())
+    low, high = axes.get_ylim()
+    for line in axes.lines:
+        assert low <= np.min(line.get_ydata())
+        assert np.max(line.get_ydata()) <= high
