@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from locosim.constants import POUND_FORCE
 from locosim.errors import OutOfRange
 from locosim.model import Locomotive
 from locosim.performance.engine import Performance, laid_out, slowest_speed
@@ -290,7 +291,8 @@ def cheapest_for_pull(
         points += cutoff_table(performance, speed=speed, cutoffs=(cutoff,), regulator=opening)
     if not points:
         most = max(given for _, given in fails)
-        how = f"the most is {most:.0f} N" if pull > most else f"even the shortest gives {most:.0f} N"
+        least_or_most = f"{most:.0f} N ({most / POUND_FORCE:.0f} lbf)"
+        how = f"the most is {least_or_most}" if pull > most else f"even the shortest gives {least_or_most}"
         raise OutOfRange(f"no cutoff gives a pull of {pull:.0f} N at {speed:.2f} m/s: {how}")
     return PullChoice(
         pull=pull, points=tuple(points), cheapest=min(points, key=lambda p: p.steam), fails=tuple(fails)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from locosim.constants import MPH, PSI
 from locosim.errors import OutOfRange
 from locosim.model import Locomotive
 from locosim.performance.cutoff_table import Events, events_of
@@ -82,18 +83,21 @@ def indicator(
     slow = slowest_speed(locomotive)
     if not slow <= speed <= 70.0:
         raise OutOfRange(
-            f"speed must be between {slow:.2f} m/s, a turn at a crawl, and 70, found {speed:.4g} m/s"
+            f"speed must be between {slow:.2f} m/s ({slow / MPH:.2f} mph), a turn at a crawl, and 70 m/s "
+            f"({70.0 / MPH:.1f} mph), found {speed:.4g} m/s"
         )
     low, high = engine.cutoff_least, engine.cutoff_greatest
     if not low - 1e-9 <= cutoff <= high + 1e-9:
         raise OutOfRange(
             f"cutoff must be between {low:.1%} and {high:.1%} for this engine, found {cutoff:.1%}"
+            f"{'; write a share with its sign, as 30 %' if cutoff > 1.0 else ''}"
         )
     working = locomotive.boiler.working_pressure_gauge
     gauge = working if pressure_gauge is None else pressure_gauge
     if not 0.2 * working <= gauge <= 1.1 * working:
         raise OutOfRange(
-            f"pressure must be between 20 % and 110 % of the working {working:.0f} Pa by gauge, found {gauge:.0f}"
+            f"pressure must be between 20 % and 110 % of the working {working:.0f} Pa ({working / PSI:.1f} psi) "
+            f"by gauge, found {gauge:.0f} Pa"
         )
     pressure = locomotive.boiler.absolute_pressure + gauge - working
     figures, cycles = diagrams(engine, speed=speed, cutoff=cutoff, pressure=pressure, regulator=regulator)

@@ -23,7 +23,7 @@ import math
 import numpy as np
 from scipy.interpolate import make_interp_spline
 
-from locosim.constants import ATMOSPHERE
+from locosim.constants import ATMOSPHERE, MPH
 from locosim.errors import OutOfRange
 from locosim.performance.cycle_engine import CycleEngine
 from locosim.performance.engine import slowest_speed
@@ -233,7 +233,9 @@ def narrow_map(engine: CycleEngine, speed: float) -> PerformanceMap:
     """
     slow = _ends(engine)[1][0]
     if not speed > 2.0 * slow:
-        raise OutOfRange(f"speed must be above {2.0 * slow:.2f} m/s, found {speed:.4g} m/s")
+        raise OutOfRange(
+            f"speed must be above {2.0 * slow:.2f} m/s ({2.0 * slow / MPH:.2f} mph), found {speed:.4g} m/s"
+        )
     working = engine.locomotive.boiler.absolute_pressure
     pressures = np.array([NARROW * working, working])
     cutoffs = np.linspace(engine.cutoff_least, engine.cutoff_greatest, EVEN[2])

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from locosim.constants import MPH
 from locosim.errors import OutOfRange
 from locosim.performance.engine import Performance
 from locosim.performance.running_resistance import engine_resistance_at
@@ -66,7 +67,8 @@ def even_speeds(performance: Performance, step: float) -> tuple[float, ...]:
         top = min(top, performance.locomotive.speed_greatest)
     if not top / 1000 <= step <= top:
         raise OutOfRange(
-            f"step must be between {top / 1000:.3g} and {top:.4g} m/s for this engine, found {step:g}"
+            f"step must be between {top / 1000:.3g} and {top:.4g} m/s "
+            f"({top / 1000 / MPH:.3g} and {top / MPH:.4g} mph) for this engine, found {step:g} m/s"
         )
     return tuple(float(v) for v in np.arange(0.0, top * (1 + 1e-9), step))
 
