@@ -23,6 +23,7 @@ from locosim.physics.resistance import LAWS
 
 SPEED_STEP = 0.5  # of the table of pull over speed [m/s]
 SPEEDS = 100
+DIESEL_ROTATING = 0.1  # equivalent mass of its motors and wheels over its mass; common practice, no source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -150,7 +151,7 @@ def _diesel(diesel: Diesel, place: str, first: int, last: int) -> Helper:
         first=first,
         last=last,
         mass=diesel.mass,
-        rotating=0.1 * diesel.mass,
+        rotating=DIESEL_ROTATING * diesel.mass,
         length=diesel.length,
         pull=np.minimum(diesel.starting_pull, diesel.rail_power / speeds),
         adhesive_weight=diesel.mass * GRAVITY,

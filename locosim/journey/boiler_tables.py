@@ -13,6 +13,8 @@ from locosim.performance.stored_heat import metal_mass, working_water
 from locosim.physics import steam
 from locosim.physics.boiler_losses import VALVE_LIFT_RANGE
 
+TEMPERATURES = 200  # nodes of the tables
+BELOW_THE_MAP = 0.8  # of its lowest pressure: where the tables begin
 FIRE_LAG = 180.0  # between the fireman's hand and the heat [s]; common practice, no source
 SAFETY_ABOVE = 0.2e5  # valves begin to open this far above working pressure [Pa]; about 3 psi
 SAFETY_CAPACITY = 1.2  # of the valves over the sustained steam; common practice, no source
@@ -34,9 +36,9 @@ def boiler_of(performance: Performance, *, live: bool) -> Boiler:
     auxiliaries = performance.locomotive.auxiliaries
     working = made.absolute_pressure
     safety = working + SAFETY_ABOVE
-    low = steam.saturation_temperature(pressure=0.8 * float(performance.map.pressures[0]))
+    low = steam.saturation_temperature(pressure=BELOW_THE_MAP * float(performance.map.pressures[0]))
     high = steam.saturation_temperature(pressure=safety + 2 * VALVE_LIFT_RANGE)
-    temperatures = np.linspace(low, high, 200)
+    temperatures = np.linspace(low, high, TEMPERATURES)
     pressures = np.array([steam.saturation_pressure(temperature=float(t)) for t in temperatures])
     rising = int(np.argmax(supply.heat)) + 1
     water = working_water(made)

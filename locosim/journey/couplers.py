@@ -16,6 +16,7 @@ from locosim.journey.forces import (
     vehicle_coefficients,
 )
 from locosim.journey.journey import Journey
+from locosim.journey.nodes import SAME_PLACE
 from locosim.model import Excursion, Vehicle
 from locosim.physics.line_resistance import BROKEN_AWAY, BROKEN_AWAY_SPEED, START_ROLLER
 from locosim.physics.real import Floats
@@ -90,8 +91,8 @@ def _on(journey: Journey, helper: Helper) -> npt.NDArray[np.bool_]:
     """Steps in which an assisting engine is on."""
     places = [journey.excursion.line.station(call.station).chainage for call in journey.excursion.calls]
     return np.asarray(
-        (journey.chainage[:-1] >= places[helper.first] - 0.01)
-        & (journey.chainage[1:] <= places[helper.last] + 0.01)
+        (journey.chainage[:-1] >= places[helper.first] - SAME_PLACE)
+        & (journey.chainage[1:] <= places[helper.last] + SAME_PLACE)
     )
 
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from locosim.constants import GRAVITY
+from locosim.journey.nodes import SAME_PLACE
 from locosim.model import Crew
 from locosim.physics.real import Floats
 
@@ -99,7 +100,7 @@ def coast_to_stops(way: Way, crew: Crew) -> Floats:
     shed = np.maximum(COASTING_DECELERATION + GRAVITY * way.grade, LEAST_SHED)
     before = way.stops[0]
     for stop in way.stops[1:]:
-        first, last = (int(np.searchsorted(way.nodes, place - 0.01)) for place in (before, stop))
+        first, last = (int(np.searchsorted(way.nodes, place - SAME_PLACE)) for place in (before, stop))
         ran_at = float(np.max(way.top[first:last]))
         low = BRAKE_FROM * ran_at
         i = first + int(np.flatnonzero(way.top[first : last + 1] >= low)[-1])
@@ -156,7 +157,7 @@ def drive(way: Way, crew: Crew, longest: float) -> Driving:
     )
     for stop in way.stops:
         # Starting takes full gear whatever the driver keeps to under way.
-        most[(way.nodes[:-1] >= stop - 0.01) & (way.nodes[:-1] < stop + STARTING_LENGTH)] = longest
+        most[(way.nodes[:-1] >= stop - SAME_PLACE) & (way.nodes[:-1] < stop + STARTING_LENGTH)] = longest
     return Driving(
         steam_share=HABITS[crew.habit](way, crew),
         cutoff_most=most,

@@ -11,6 +11,8 @@ import numpy as np
 from locosim.model import Route
 from locosim.physics.real import Floats
 
+SAME_PLACE = 0.01  # two breaks closer than this are one [m]
+GRADED_STEPS = 20  # at least, over the length below
 GRADED_LENGTH = 400.0  # after a stop, steps grow from nothing over this length [m]
 
 
@@ -28,10 +30,9 @@ def node_chainages(breaks: Sequence[float], stops: Sequence[float], step: float)
         Growing chainages, shape (n + 1,) [m].
     """
     ends = sorted({*breaks, *(s + GRADED_LENGTH for s in stops if s + GRADED_LENGTH < max(breaks))})
-    # Two breaks closer than a centimetre are one.
     kept = [ends[0]]
     for place in ends[1:]:
-        if place - kept[-1] > 0.01:
+        if place - kept[-1] > SAME_PLACE:
             kept.append(place)
         else:
             kept[-1] = place if place in stops else kept[-1]
@@ -40,7 +41,7 @@ def node_chainages(breaks: Sequence[float], stops: Sequence[float], step: float)
     for a, b in pairwise(kept):
         length = b - a
         if a in starting:
-            count = max(math.ceil(2.0 * length / step), 20)
+            count = max(math.ceil(2.0 * length / step), GRADED_STEPS)
             nodes.extend(a + length * (i / count) ** 2 for i in range(1, count))
         else:
             count = math.ceil(length / step)

@@ -125,6 +125,5 @@ def steam_for(grid: Grid, pressure: float, speed: float, pull: float, guess: int
     """
     i, fi = place_of(pressure, grid.pressure_first, grid.pressure_step, grid.pull.shape[0])
     j, fj = place_of(speed, 0.0, grid.speed_step, grid.pull.shape[1])
-    # Of the cutoffs that give the same pull, the shortest: a hair below it the search ends at that one.
-    place, steam = reading(grid.pull, grid.steam, i, fi, j, fj, SHORT_OF * pull, guess)
+    place, steam = reading(grid.pull, grid.steam, i, fi, j, fj, pull, guess)
     return max(steam, 0.0), grid.cutoff_first + grid.cutoff_step * max(place, 0.0)

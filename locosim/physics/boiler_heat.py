@@ -190,7 +190,8 @@ def heat_balance(
         feed_enthalpy=feed_enthalpy * full,
     )
     worst = float(np.max(np.abs(result.residual)))
-    assert worst < _CLOSED, f"heat balance of the boiler misses {worst:.1e} of the heat fired"
+    if not worst < _CLOSED:
+        raise ArithmeticError(f"heat balance of the boiler misses {worst:.1e} of the heat fired")
     return result
 
 

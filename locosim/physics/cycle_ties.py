@@ -29,9 +29,9 @@ SPEED, PASSAGE_AREA, BOILER_PRESSURE, BOILER_ENTHALPY, OUTSIDE_PRESSURE, NOZZLE_
 POINT = 6
 
 # Places in the result of a point, for the whole engine.
-STEAM, OUT_PRESSURE, OUT_ENTHALPY, POWER, PEAK, TURNS, MASS_GAP, HEAT_GAP, WALL_GAP = range(9)
-WET_END, DENSE_END, THIN_END, CHOKED = range(9, 13)
-ENGINE = 13
+STEAM, OUT_ENTHALPY, POWER, PEAK, TURNS, MASS_GAP, HEAT_GAP = range(7)
+WET_END, DENSE_END, THIN_END, CHOKED = range(7, 11)
+ENGINE = 11
 # Places in the result of one stage of expansion.
 CHEST_PRESSURE, CHEST_ENTHALPY, BACK_PRESSURE, BACK_ENTHALPY, WORK_FRONT, WORK_BACK, FLOW, CONDENSED_SHARE = (
     range(8)
@@ -45,6 +45,11 @@ MEMORY = 4
 
 HOLD = 1.5  # a wall waits while the trapped steam drifts by more than this times the wall's heat
 PATIENCE = 60  # revolutions before a point that goes on swinging is damped
+DAMPED = 0.4  # of each change that is then made
+LEARNING = 0.7  # of what a revolution says of a slope that is taken over
+LATENT_HEAT = (
+    2.0e6  # of steam in the cylinder, about [J/kg]; for the share condensed, a figure to look at only
+)
 
 
 @compiled
@@ -89,7 +94,7 @@ def wall_step(tally: FloatArray, before: FloatArray, temperature: float) -> floa
         slope = (before[ANSWER_BEFORE] - tally[WALL_HEAT]) / (temperature - before[VALUE_BEFORE])
         share = slope / tally[WALL_GRIP]
         if 0.02 < share < 1.5:
-            before[SLOPE] += 0.7 * (share - before[SLOPE])
+            before[SLOPE] += LEARNING * (share - before[SLOPE])
     else:
         before[SLOPE] = 0.5
     before[VALUE_BEFORE] = temperature
@@ -116,7 +121,7 @@ def learnt_step(before: FloatArray, pressure: float, wanted: float) -> float:
     if before[VALUE_BEFORE] > 0.0 and abs(moved) > 1e-7 * pressure:
         gain = (wanted - before[ANSWER_BEFORE]) / moved
         if -20.0 < gain < 0.5:
-            before[SLOPE] += 0.7 * (gain - before[SLOPE])
+            before[SLOPE] += LEARNING * (gain - before[SLOPE])
     before[VALUE_BEFORE] = pressure
     before[ANSWER_BEFORE] = wanted
     before[DRIFT] = abs(wanted - pressure) / pressure
@@ -133,10 +138,20 @@ def _share(part: float, whole: float) -> float:
 def ledger(
     cylinders: FloatArray, point: FloatArray, tallies: FloatArray, engine: FloatArray, stages: FloatArray
 ) -> float:
-    """Sum up the revolution for the whole engine, and say how far mass and heat are from closing."""
+    """Sum up the revolution for the whole engine, and say how far mass and heat are from closing.
+
+    Args:
+        cylinders: A row for each stage, as `Cylinder`.
+        point: Operating point, by the places above.
+        tallies: This revolution's tally of each stage and end.
+        engine: Results of the whole engine, by the places above; its sums are replaced.
+        stages: Results of each stage, by the places above; its sums are replaced.
+
+    Returns:
+        The larger gap, of mass or of heat, over what went through [1].
+    """
     count = stages.shape[0]
     work = 0.0
-    wall = 0.0
     for s in range(count):
         both = tallies[s, 0] + tallies[s, 1]
         number = cylinders[s, 0]
@@ -145,28 +160,23 @@ def ledger(
         stages[s, WORK_FRONT] = tallies[s, 0, WORK]
         stages[s, WORK_BACK] = tallies[s, 1, WORK]
         stages[s, FLOW] = inward * point[SPEED]
-        stages[s, CONDENSED_SHARE] = _share(both[CONDENSED], 2.0e6 * both[STEAM_IN])
+        stages[s, CONDENSED_SHARE] = _share(both[CONDENSED], LATENT_HEAT * both[STEAM_IN])
         work += number * both[WORK]
-        wall += number * abs(both[WALL_HEAT])
         if s == 0:
             first = inward
-            heat_in = number * (both[STEAM_IN] * stages[0, CHEST_ENTHALPY] - both[HEAT_BACK])
     heat_out = number * (both[EXHAUST_HEAT] - both[EXHAUST_BACK] * stages[count - 1, BACK_ENTHALPY])
     engine[STEAM] = first * point[SPEED]
     engine[POWER] = work * point[SPEED]
-    engine[OUT_PRESSURE] = stages[count - 1, BACK_PRESSURE]
     engine[OUT_ENTHALPY] = _share(heat_out, outward)
     engine[MASS_GAP] = _share(first - outward, first)
     boiled = first * point[BOILER_ENTHALPY]
     engine[HEAT_GAP] = _share(boiled - work - heat_out, boiled)
-    engine[WALL_GAP] = _share(wall, heat_in)
     gap: float = max(abs(engine[MASS_GAP]), abs(engine[HEAT_GAP]))
     return gap
 
 
 @compiled
 def adjust(
-    cylinders: FloatArray,
     point: FloatArray,
     tallies: FloatArray,
     walls: FloatArray,
@@ -177,10 +187,22 @@ def adjust(
     dew: FloatArray,
     table: FloatArray,
 ) -> None:
-    """Carry chest, receiver, back pressure and walls towards what this revolution asked for."""
+    """Carry chest, receiver, back pressure and walls towards what this revolution asked for.
+
+    Args:
+        point: Operating point, by the places above.
+        tallies: This revolution's tally of each stage and end.
+        walls: What is remembered of the wall of each stage and end.
+        ways: What is remembered of each chest pressure, and at last of the back pressure.
+        engine: Results of the whole engine.
+        stages: Results of each stage; pressures, enthalpies and walls are replaced.
+        boiler_flow_work: p/rho of the steam as it leaves the boiler [J/kg].
+        dew: From `steam_table`.
+        table: From `steam_table`.
+    """
     count = stages.shape[0]
     # A point that goes on swinging is damped.
-    calm = 1.0 if engine[TURNS] < PATIENCE else 0.4
+    calm = 1.0 if engine[TURNS] < PATIENCE else DAMPED
     fourth_turn = int(engine[TURNS]) % 4 == 0
     supply = point[BOILER_ENTHALPY]
     for s in range(count):

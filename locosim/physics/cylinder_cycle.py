@@ -255,7 +255,7 @@ def _repeat(
         gap = max(gap, ledger(cylinders, point, tallies, engine, stages))
         if gap < tolerance or (engine[TURNS] > PATIENCE and engine[POWER] <= 0.0):
             break
-        adjust(cylinders, point, tallies, walls, ways, engine, stages, boiler_flow_work, dew, table)
+        adjust(point, tallies, walls, ways, engine, stages, boiler_flow_work, dew, table)
 
 
 @compiled_parallel

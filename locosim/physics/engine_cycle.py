@@ -45,8 +45,6 @@ class StageResult:
         work_front: Work of one front end in a revolution [J].
         work_back: Work of one back end in a revolution [J].
         condensed_share: Steam condensed on the walls over steam admitted [1].
-        wall_front: Temperature of the front end's walls [K].
-        wall_back: Temperature of the back end's walls [K].
     """
 
     chest_pressure: FloatArray
@@ -56,8 +54,6 @@ class StageResult:
     work_front: FloatArray
     work_back: FloatArray
     condensed_share: FloatArray
-    wall_front: FloatArray
-    wall_back: FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -325,7 +321,11 @@ def _results(
             f"found {least:.3g} to {most:.3g}; give more clearance, or a longer cutoff"
         )
     worst = float(np.max(np.abs(working[:, [ties.MASS_GAP, ties.HEAT_GAP]]), initial=0.0))
-    assert worst < NEARLY_CLOSED, f"a revolution does not close: {worst:.1e} of what went through is missing"
+    if not worst < NEARLY_CLOSED:
+        raise OutOfRange(
+            f"a revolution of the cylinder cycle does not close, {worst:.1e} of what went through is missing; look at "
+            "clearance, ports and laps of the engine, or write method = 'handbook'"
+        )
 
     def column(values: FloatArray) -> FloatArray:
         return np.ascontiguousarray(values).reshape(shape)
@@ -343,8 +343,6 @@ def _results(
                 work_front=column(row[:, ties.WORK_FRONT]),
                 work_back=column(row[:, ties.WORK_BACK]),
                 condensed_share=column(row[:, ties.CONDENSED_SHARE]),
-                wall_front=column(row[:, ties.WALL_FRONT]),
-                wall_back=column(row[:, ties.WALL_BACK]),
             )
         )
     return CycleGrid(

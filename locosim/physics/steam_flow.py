@@ -90,7 +90,7 @@ def pressure_behind(upstream_pressure: float, flow_work: float, area: float, con
 
     Args:
         upstream_pressure: Absolute pressure before the opening [Pa].
-        upstream_density: Density before it [kg/m3].
+        flow_work: p/rho before it [J/kg].
         area: Flow area, discharge coefficient included [m2].
         conductance: Mass flow taken, over absolute pressure behind the opening [kg/(s Pa)].
 

@@ -157,13 +157,7 @@ def cutoff_text(
 def _cutoff_rows(points: Sequence[CutoffPoint], system: str) -> str:
     heads = [
         "cutoff\n%",
-        "wheel\npull\n" + label("force", system),
-        "indicated\npower\n" + label("power", system),
-        "steam\n" + label("steam_rate", system),
-        "steam\nper\nwork\n" + label("specific_steam", system),
-        "fuel\n" + label("fuel_rate", system),
-        "fuel\nper\ndistance\n" + label("fuel_per_distance", system),
-        "back\npressure\n" + label("pressure", system),
+        *_cost_heads(system),
         "of the\nboiler's\nsteam, %",
     ]
     computed = points[0].chest_pressure is not None
@@ -179,6 +173,19 @@ def _cutoff_rows(points: Sequence[CutoffPoint], system: str) -> str:
             ]
         rows.append((*row, figure(p.steam_share, "ratio", system, 0)))
     return table(heads, rows, left=0)
+
+
+def _cost_heads(system: str) -> tuple[str, ...]:
+    """Headings of `_cost`."""
+    return (
+        "wheel\npull\n" + label("force", system),
+        "indicated\npower\n" + label("power", system),
+        "steam\n" + label("steam_rate", system),
+        "steam\nper\nwork\n" + label("specific_steam", system),
+        "fuel\n" + label("fuel_rate", system),
+        "fuel\nper\ndistance\n" + label("fuel_per_distance", system),
+        "back\npressure\n" + label("pressure", system),
+    )
 
 
 def _cost(p: CutoffPoint, system: str) -> list[str]:
@@ -226,13 +233,7 @@ def _choice(choice: PullChoice, system: str) -> list[str]:
     heads = (
         "regulator\n%",
         "cutoff\n%",
-        "wheel\npull\n" + label("force", system),
-        "indicated\npower\n" + label("power", system),
-        "steam\n" + label("steam_rate", system),
-        "steam\nper\nwork\n" + label("specific_steam", system),
-        "fuel\n" + label("fuel_rate", system),
-        "fuel\nper\ndistance\n" + label("fuel_per_distance", system),
-        "back\npressure\n" + label("pressure", system),
+        *_cost_heads(system),
         "",
     )
     rows = [
