@@ -102,11 +102,11 @@ def check(
     excursion: ExcursionFile,
     change: Changes = None,
     units: InUnits = Units.us,
-    json: AsJson = False,  # noqa: FBT002
-    everything: Annotated[bool, typer.Option("--all", help="Show every clear finding.")] = False,  # noqa: FBT002
+    json: AsJson = False,
+    everything: Annotated[bool, typer.Option("--all", help="Show every clear finding.")] = False,
     plot: PlotFile = None,
     report: ReportFile = None,
-    force: Force = False,  # noqa: FBT002
+    force: Force = False,
 ) -> None:
     """Judge an excursion: verdict, findings, remedies."""
     _may_draw(plot, force=force)
@@ -163,10 +163,10 @@ def run(
     excursion: ExcursionFile,
     change: Changes = None,
     units: InUnits = Units.us,
-    json: AsJson = False,  # noqa: FBT002
+    json: AsJson = False,
     plot: PlotFile = None,
     csv: TableFile = None,
-    force: Force = False,  # noqa: FBT002
+    force: Force = False,
 ) -> None:
     """Run an excursion: times, water, fuel and the books."""
     _may_draw(plot, force=force)
@@ -209,9 +209,9 @@ def curve(
     ] = "10 minute",
     method: ByMethod = Method.cycle,
     units: InUnits = Units.us,
-    json: AsJson = False,  # noqa: FBT002
+    json: AsJson = False,
     plot: PlotFile = None,
-    force: Force = False,  # noqa: FBT002
+    force: Force = False,
 ) -> None:
     """Pull and power over speed, and what holds them."""
     _may_draw(plot, force=force)
@@ -257,9 +257,9 @@ def cutoff(
     ] = None,
     method: ByMethod = Method.cycle,
     units: InUnits = Units.us,
-    json: AsJson = False,  # noqa: FBT002
+    json: AsJson = False,
     plot: PlotFile = None,
-    force: Force = False,  # noqa: FBT002
+    force: Force = False,
 ) -> None:
     """What each cutoff gives and costs at one speed."""
     _may_draw(plot, force=force)
@@ -305,9 +305,9 @@ def diagram(
         ),
     ] = None,
     units: InUnits = Units.us,
-    json: AsJson = False,  # noqa: FBT002
+    json: AsJson = False,
     plot: PlotFile = None,
-    force: Force = False,  # noqa: FBT002
+    force: Force = False,
 ) -> None:
     """Indicator diagram, and pull over the crank's turn."""
     _may_draw(plot, force=force)
@@ -355,9 +355,9 @@ def boiler(
     ] = None,
     method: ByMethod = Method.cycle,
     units: InUnits = Units.us,
-    json: AsJson = False,  # noqa: FBT002
+    json: AsJson = False,
     plot: PlotFile = None,
-    force: Force = False,  # noqa: FBT002
+    force: Force = False,
 ) -> None:
     """What the boiler makes and loses over its firing."""
     _may_draw(plot, force=force)
@@ -404,9 +404,9 @@ def compare(
     rail: OnRail = "dry",
     method: ByMethod = Method.cycle,
     units: InUnits = Units.us,
-    json: AsJson = False,  # noqa: FBT002
+    json: AsJson = False,
     plot: PlotFile = None,
-    force: Force = False,  # noqa: FBT002
+    force: Force = False,
 ) -> None:
     """Two engines side by side, change by change."""
     _may_draw(plot, force=force)
@@ -476,7 +476,7 @@ def _write(path: Path, content: bytes, *, force: bool) -> None:
     typer.echo(f"wrote {path}", err=True)
 
 
-def _version(asked: bool) -> None:  # noqa: FBT001
+def _version(asked: bool) -> None:
     if asked:
         from locosim import __version__
 
@@ -486,7 +486,7 @@ def _version(asked: bool) -> None:  # noqa: FBT001
 
 @app.callback()
 def _root(
-    version: Annotated[  # noqa: FBT002
+    version: Annotated[
         bool, typer.Option("--version", help="Say the version and stop.", callback=_version, is_eager=True)
     ] = False,
 ) -> None:

@@ -8,7 +8,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from locosim.constants import GRAVITY, ZERO_CELSIUS
+from locosim.constants import GRAVITY, WATER_DENSITY, ZERO_CELSIUS
 from locosim.journey.assistance import Helper
 from locosim.journey.records import Load
 from locosim.model import Excursion, Locomotive, Route, Train, Vehicle
@@ -82,7 +82,7 @@ def air_density_ratio(excursion: Excursion) -> float:
 
 def contents_at_start(excursion: Excursion) -> float:
     """Water and fuel of a full tender, with the water of auxiliary cars [kg]."""
-    return full_contents(excursion.locomotive) + 1000.0 * excursion.train.water
+    return full_contents(excursion.locomotive) + WATER_DENSITY * excursion.train.water
 
 
 def load_of(excursion: Excursion) -> Load:
@@ -108,7 +108,7 @@ def load_of(excursion: Excursion) -> Load:
             c + per.c * mass,
         )
         starting += (START_ROLLER if vehicle.bearing == "roller" else plain) * mass
-    fixed = locomotive.mass + tender.mass_empty + train.mass - 1000.0 * train.water
+    fixed = locomotive.mass + tender.mass_empty + train.mass - WATER_DENSITY * train.water
     rotating = locomotive.rotating_allowance * (locomotive.mass + tender.mass_empty) + train.rotating_mass
     return Load(
         mass=fixed,

@@ -202,8 +202,7 @@ def expecting(prepared: Prepared) -> Prepared:
     lag = prepared.boiler.fire_lag
     now = leave[:-1]
     # Both ends of each stand, so that a stand draws nothing.
-    clock = np.empty(2 * (done + 1))
-    clock[0::2], clock[1::2] = arrive[: done + 1], leave[: done + 1]
+    clock = np.column_stack((arrive, leave))[: done + 1].ravel()
     total = np.repeat(used[: done + 1], 2)
     soon = np.interp(now + lag, clock, total) - np.interp(now, clock, total)
     later = np.interp(now + 1.5 * lag, clock, total) - np.interp(now + 0.5 * lag, clock, total)

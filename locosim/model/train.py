@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from locosim.constants import WATER_DENSITY
 from locosim.errors import OutOfRange
 from locosim.model.field import check, choice, entry, measure
 from locosim.physics.resistance import LAWS
+
+PERSON = 80.0  # with what he carries [kg]; common practice, no source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,12 +68,12 @@ class Vehicle:
     @property
     def mass(self) -> float:
         """Mass of one vehicle with load, people and water [kg]."""
-        return self.tare + self.load + 80.0 * self.people + 1000.0 * self.water
+        return self.tare + self.load + PERSON * self.people + WATER_DENSITY * self.water
 
     @property
     def mass_dry(self) -> float:
         """Mass of one vehicle without the water it carries for the engine [kg]."""
-        return self.mass - 1000.0 * self.water
+        return self.mass - WATER_DENSITY * self.water
 
     @property
     def axle_load(self) -> float:

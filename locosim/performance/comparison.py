@@ -333,9 +333,9 @@ def with_values(thing: Any, values: Mapping[str, Any]) -> Any:
         else:
             own[head] = value
     for head, inner in below.items():
-        name, number = re.fullmatch(r"(\w+)(?:\[(\d+)\])?", head).groups()  # type: ignore[union-attr]
+        name, _, number = head.rstrip("]").partition("[")
         present = own.get(name, getattr(thing, name))
-        if number is None:
+        if not number:
             own[name] = with_values(present, inner)
         else:
             items = list(present)

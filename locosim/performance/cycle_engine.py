@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -195,16 +195,7 @@ def _groups(locomotive: Locomotive, passage: float, nozzle: float) -> tuple[Cyli
 
 
 def _joined(group: CylinderGroup, more: CylinderGroup) -> CylinderGroup:
-    return CylinderGroup(
-        stages=group.stages,
-        cranks=group.cranks,
-        wheel=group.wheel,
-        alike=group.alike + 1,
-        units=(*group.units, *more.units),
-        passage=group.passage,
-        nozzle=group.nozzle,
-        low_longest=group.low_longest,
-    )
+    return replace(group, alike=group.alike + 1, units=(*group.units, *more.units))
 
 
 def _two_expansion(locomotive: Locomotive, passage: float, nozzle: float) -> CylinderGroup:

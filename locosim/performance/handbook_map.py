@@ -31,6 +31,21 @@ SLOW, FAST = 250 * FOOT_PER_MINUTE, 1000 * FOOT_PER_MINUTE
 DIAGRAM_FALL = 0.75 / 0.90  # [MRS70] diagram factors: high-speed over medium-speed engines
 TWO_EXPANSION_STEAM = 25.0 / 30.0  # middle of [MRS70]'s ranges, lb per ihp-h: two expansions over one
 PRESSURE_SHARES = (0.35, 1.05)  # of working gauge pressure
+EVEN = (8, 65, 25)  # nodes of the map: pressures, speeds, cutoffs
+
+
+def end_of_speed_factors(locomotive: Locomotive) -> float:
+    """Train speed at which the table of speed factors ends, by the fastest pistons of the engine [m/s]."""
+    return min(
+        float(
+            speed_of_pistons(
+                piston_speed=handbook.GREATEST_PISTON_SPEED,
+                stroke=unit.stroke,
+                driver_diameter=unit.driving_wheel_diameter,
+            )
+        )
+        for unit in locomotive.engine_units
+    )
 
 
 def handbook_map(locomotive: Locomotive) -> PerformanceMap:
@@ -45,22 +60,12 @@ def handbook_map(locomotive: Locomotive) -> PerformanceMap:
         The map; machine friction is that of [Cole1914].
     """
     working = locomotive.boiler.working_pressure_gauge
-    gauge = np.linspace(PRESSURE_SHARES[0] * working, PRESSURE_SHARES[1] * working, 8)
+    gauge = np.linspace(PRESSURE_SHARES[0] * working, PRESSURE_SHARES[1] * working, EVEN[0])
     units = locomotive.engine_units
-    top = min(
-        float(
-            speed_of_pistons(
-                piston_speed=handbook.GREATEST_PISTON_SPEED,
-                stroke=unit.stroke,
-                driver_diameter=unit.driving_wheel_diameter,
-            )
-        )
-        for unit in units
-    )
-    speeds = np.linspace(0.0, top, 65)
+    speeds = np.linspace(0.0, end_of_speed_factors(locomotive), EVEN[1])
     first = max(unit.cutoff_least for unit in units)
     last = min(unit.cutoff_greatest for unit in units)
-    cutoffs = np.linspace(first, last, 25)
+    cutoffs = np.linspace(first, last, EVEN[2])
     efforts = unit_efforts(locomotive)
     pull = np.zeros((len(gauge), len(speeds), len(cutoffs)))
     steam = np.zeros_like(pull)

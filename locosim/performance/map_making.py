@@ -27,16 +27,15 @@ from locosim.constants import ATMOSPHERE, MPH
 from locosim.errors import OutOfRange
 from locosim.performance.cycle_engine import CycleEngine
 from locosim.performance.engine import slowest_speed
+from locosim.performance.handbook_map import PRESSURE_SHARES, end_of_speed_factors
 from locosim.performance.map_cache import KeptMap
 from locosim.performance.operating import QUICK_STEPS, opened, operating_points
 from locosim.performance.performance_map import PerformanceMap
 from locosim.performance.running_resistance import machine_friction_of
 from locosim.physics.engine_cycle import cycle_grid
-from locosim.physics.handbook import GREATEST_PISTON_SPEED
 from locosim.physics.real import Floats
-from locosim.physics.tractive_effort import speed_of_pistons
 
-PRESSURE_SHARES = (0.35, 1.05)  # of working gauge pressure
+FASTER = 1.05  # end of the map over the speed the engine is passed for, where that is more
 NODES = (4, 9, 9)  # points computed: pressures, speeds, cutoffs
 CROWDING = (1.0, 1.5, 1.3)  # powers that draw the points together at the low end of each axis
 HEAT_NODES = (2, 4, 4)  # points run until steam and superheat agree
@@ -94,18 +93,9 @@ def _ends(engine: CycleEngine) -> list[tuple[float, float]]:
     """First and last pressure, speed and cutoff of the points computed."""
     locomotive = engine.locomotive
     gauge = locomotive.boiler.working_pressure_gauge
-    top = min(
-        float(
-            speed_of_pistons(
-                piston_speed=GREATEST_PISTON_SPEED,
-                stroke=unit.stroke,
-                driver_diameter=unit.driving_wheel_diameter,
-            )
-        )
-        for unit in locomotive.engine_units
-    )
+    top = end_of_speed_factors(locomotive)
     if locomotive.speed_greatest is not None:
-        top = max(top, 1.05 * locomotive.speed_greatest)
+        top = max(top, FASTER * locomotive.speed_greatest)
     return [
         (PRESSURE_SHARES[0] * gauge + ATMOSPHERE, PRESSURE_SHARES[1] * gauge + ATMOSPHERE),
         (slowest_speed(locomotive), top),

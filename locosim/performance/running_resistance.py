@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from locosim.constants import WATER_DENSITY
 from locosim.model import Locomotive
 from locosim.physics.machine_friction import cole_1914
 from locosim.physics.resistance import LAWS
@@ -47,7 +48,7 @@ def engine_resistance(locomotive: Locomotive, contents: float) -> tuple[float, f
 
 def full_contents(locomotive: Locomotive) -> float:
     """Water and fuel of a full tender [kg]."""
-    return 1000.0 * locomotive.tender.water_capacity + locomotive.tender.fuel_capacity
+    return WATER_DENSITY * locomotive.tender.water_capacity + locomotive.tender.fuel_capacity
 
 
 def engine_resistance_at(locomotive: Locomotive, speed: float) -> float:

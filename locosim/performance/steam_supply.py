@@ -14,6 +14,8 @@ from locosim.physics.fuels import FUELS
 from locosim.physics.real import Floats
 from locosim.physics.supply_limits import HAND_FIRING
 
+GREATEST_RATE = 220 * evaporation.POUND_PER_FOOT2_HOUR  # [kg/(m2 s)], end of the handbook's table
+RATES = 110  # steps of it
 FEED_TEMPERATURE = 288.15  # water in the tender [K]
 # Of the coal the grate limit and the evaporation line are for: "good coal 13500+ Btu/lb" [Trainorders4728623].
 REFERENCE_HEATING_VALUE = 13500.0 * BTU / POUND
@@ -115,7 +117,7 @@ def handbook_supply(locomotive: Locomotive, fuel: Fuel, crew: Crew) -> SteamSupp
     boiler = locomotive.boiler
     grate = boiler.grate_area
     richness = heating_value(fuel) / REFERENCE_HEATING_VALUE
-    rates = np.linspace(0.0, 220 * evaporation.POUND_PER_FOOT2_HOUR, 111)
+    rates = np.linspace(0.0, GREATEST_RATE, RATES + 1)
     made = grate * rates * evaporation.evaporation_per_coal(firing_rate=rates) * richness
     firing = rates * grate
 

@@ -23,8 +23,7 @@ def steaming(journey: Journey) -> list[Finding]:
         return []
     # Both ends of each stand, so that a stand draws for the auxiliaries only.
     count = len(journey.time)
-    clock, drawn = np.empty(2 * count), np.zeros(2 * count)
-    clock[0::2], clock[1::2] = journey.time, journey.leaving
+    clock, drawn = np.column_stack((journey.time, journey.leaving)).ravel(), np.zeros(2 * count)
     drawn[2::2] = journey.steam * (journey.time[1:] - journey.leaving[:-1])
     clock -= clock[0]
     used = np.cumsum(drawn) + auxiliary * clock

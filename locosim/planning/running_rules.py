@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from locosim.constants import MPH
 from locosim.journey.journey import Journey
 from locosim.performance.running_resistance import full_contents
-from locosim.physics.braking import holding_speed, stopping_distance_with_shoes
+from locosim.physics.braking import GALTON_SPEEDS, holding_speed, stopping_distance_with_shoes
 from locosim.physics.resistance import RANGES
 from locosim.physics.tractive_effort import driver_revolutions, piston_speed
 from locosim.planning.finding import TIGHT, Finding, at_least, at_most, verdict_of
@@ -19,7 +18,7 @@ LIGHT_RUNNING = (
     0.02  # running resistance that helps to hold, on the low side [N/kg]; common practice, no source
 )
 HALF_SERVICE = 0.5  # of a full service application, the most used to balance a grade [NTSB1990]
-BRAKE_TOP = 60 * MPH  # the table of shoe friction ends here [m/s]
+BRAKE_TOP = GALTON_SPEEDS[1]  # the table of shoe friction ends here [m/s]
 
 
 def timekeeping(journey: Journey) -> list[Finding]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from locosim.constants import WATER_DENSITY
 from locosim.journey.journey import Journey, StopRecord
 from locosim.model import Call
 from locosim.planning.finding import Finding, at_least, verdict_of
@@ -10,7 +11,7 @@ from locosim.planning.finding import Finding, at_least, verdict_of
 def water(journey: Journey) -> list[Finding]:
     """Water left on arrival at every water stop and at the end, against the reserve asked for."""
     tender = journey.excursion.locomotive.tender
-    reserve = journey.excursion.criteria.water_reserve * 1000.0 * tender.water_capacity
+    reserve = journey.excursion.criteria.water_reserve * WATER_DENSITY * tender.water_capacity
     return [
         _left(journey, record, call, "water", record.water_arriving, reserve)
         for record, call in _supply_points(journey, "take_water")

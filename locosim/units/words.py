@@ -230,7 +230,7 @@ def _worth_by_pint(word: str) -> Worth | None:
         dimension = tuple(int(powers.pop(of, 0)) for of in _PINT_DIMENSIONS)
         one, two = (units.Quantity(number, prefix + name).to_base_units().magnitude for number in (1, 2))
         if not powers and two == 2 * one:  # neither electric nor on a logarithmic or shifted scale
-            return Worth(float(one), dimension)  # type: ignore[arg-type]
+            return Worth(float(one), dimension)  # type: ignore[arg-type] # four, as many as _PINT_DIMENSIONS
     return None
 
 
