@@ -123,7 +123,7 @@ def test_files_begun_with_new_are_checked_as_they_stand(tmp_path: Path) -> None:
         assert result.exit_code == 0, result.output
         assert result.stdout == ""
         assert f"wrote {tmp_path / kind}.toml" in result.stderr
-    assert said("check", str(tmp_path / "excursion.toml")).startswith("the name: ")
+    assert said("check", str(tmp_path / "excursion.toml")).startswith("My excursion: ")
 
 
 def test_new_leaves_a_file_that_is_there_alone(tmp_path: Path) -> None:

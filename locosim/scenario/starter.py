@@ -15,6 +15,11 @@ _WIDTH = 100
 
 # What items after the first, and texts that must fit each other, have instead of the declared example.
 _TOLD: dict[tuple[str, int, str], str] = {
+    ("Locomotive", 1, "name"): '"My engine"',
+    ("Train", 1, "name"): '"My train"',
+    ("Vehicle", 1, "name"): '"Coach"',
+    ("Route", 1, "name"): '"My line"',
+    ("Excursion", 1, "name"): '"My excursion"',
     ("ProfilePoint", 1, "chainage"): '"0 mile"',
     ("ProfilePoint", 1, "gradient"): '"1 in 80"',
     ("ProfilePoint", 2, "chainage"): '"12 mile 43 chain"',
