@@ -9,7 +9,7 @@ from locosim.errors import OutOfRange
 from locosim.model.field import check, choice, entry, measure
 from locosim.physics.resistance import LAWS
 
-PERSON = 80.0  # with what he carries [kg]; common practice, no source
+PERSON = 80.0  # with what they carry [kg]; common practice, no source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -141,7 +141,7 @@ def strokes(cylinder: Cylinder, stage: StageDiagram, end: str, places: Floats) -
     return np.asarray(out), np.asarray(back)
 
 
-def end_mean_pressure(cylinder: Cylinder, stage: StageDiagram, end: str) -> float:
+def end_mean_pressure(stage: StageDiagram, end: str) -> float:
     """Mean effective pressure of one end: the area of its diagram over its length [Pa]."""
     volume, pressure = getattr(stage, f"volume_{end}"), getattr(stage, f"pressure_{end}")
     work = float(np.sum(0.5 * (pressure[1:] + pressure[:-1]) * np.diff(volume)))

@@ -51,20 +51,13 @@ def plot_curve(
 
 def pull_over_speed(axes: Axes, points: Sequence[CurvePoint], system: str) -> Axes:
     """Wheel and drawbar pull over speed, with bands for the limit that binds."""
-    speed = np.array([number(p.speed, "speed", system) for p in points])
-    for i, (name, values) in enumerate(
-        (
-            ("at the wheel rim", [p.wheel_pull for p in points]),
-            ("at the drawbar, level track", [p.drawbar_pull for p in points]),
-        )
-    ):
-        axes.plot(
-            speed,
-            [number(v, "force", system) for v in values],
-            color=COLOURS[i],
-            linestyle=STYLES[i],
-            label=name,
-        )
+    speed = [number(p.speed, "speed", system) for p in points]
+    curves = (
+        ("at the wheel rim", [p.wheel_pull for p in points]),
+        ("at the drawbar, level track", [p.drawbar_pull for p in points]),
+    )
+    for i, (name, values) in enumerate(curves):
+        _draw(axes, i, name, speed, values, "force", system)
     top = max(number(p.wheel_pull, "force", system) for p in points) * 1.18
     for first, last, name in limit_bands(points):
         begin, end = speed[first], speed[min(last, len(speed) - 1)]
@@ -82,6 +75,14 @@ def pull_over_speed(axes: Axes, points: Sequence[CurvePoint], system: str) -> Ax
     return axes
 
 
+def _draw(
+    axes: Axes, place: int, name: str, speed: Sequence[float], values: Sequence[float], kind: str, system: str
+) -> None:
+    """One curve over speed, in the colour and line of its place in the panel."""
+    shown = [number(v, kind, system) for v in values]
+    axes.plot(speed, shown, color=COLOURS[place], linestyle=STYLES[place], label=name)
+
+
 def add_effort(
     pull: Axes, power: Axes, points: Sequence[CurvePoint], effort: ShortEffort, system: str
 ) -> None:
@@ -92,13 +93,7 @@ def add_effort(
         (pull, "force", [p.drawbar_pull for p in points]),
         (power, "power", [p.drawbar_power for p in points]),
     ):
-        axes.plot(
-            speed,
-            [number(v, kind, system) for v in values],
-            color=COLOURS[2],
-            linestyle=STYLES[2],
-            label=name,
-        )
+        _draw(axes, 2, name, speed, values, kind, system)
     pull.legend(loc="center right")
     power.legend(loc="lower right")
 
@@ -117,19 +112,12 @@ def limit_bands(points: Sequence[CurvePoint]) -> list[tuple[int, int, str]]:
 def power_over_speed(axes: Axes, points: Sequence[CurvePoint], system: str) -> Axes:
     """Indicated and drawbar power over speed."""
     speed = [number(p.speed, "speed", system) for p in points]
-    for i, (name, values) in enumerate(
-        (
-            ("indicated", [p.indicated_power for p in points]),
-            ("drawbar, level track", [p.drawbar_power for p in points]),
-        )
-    ):
-        axes.plot(
-            speed,
-            [number(v, "power", system) for v in values],
-            color=COLOURS[i],
-            linestyle=STYLES[i],
-            label=name,
-        )
+    curves = (
+        ("indicated", [p.indicated_power for p in points]),
+        ("drawbar, level track", [p.drawbar_power for p in points]),
+    )
+    for i, (name, values) in enumerate(curves):
+        _draw(axes, i, name, speed, values, "power", system)
     axes.set_ylim(bottom=0)
     group_thousands(axes)
     axes.set_ylabel(axis_label("power", "power", system))

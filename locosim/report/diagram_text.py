@@ -43,7 +43,7 @@ def diagram_text(drawn: Indicator, system: str) -> str:
     for name, cylinder, stage in stages_of(drawn):
         lines += ["", paragraph(f"{name}, gauge pressure over the stroke of each end:"), ""]
         lines.append(_strokes(cylinder, stage, system))
-        means = [show(end_mean_pressure(cylinder, stage, end), "pressure", system) for end in ENDS]
+        means = [show(end_mean_pressure(stage, end), "pressure", system) for end in ENDS]
         lines.append(paragraph(f"Mean effective pressure: front {means[0]}, back {means[1]}."))
     for number, (group, cycle) in enumerate(zip(drawn.groups, drawn.cycles, strict=True), start=1):
         pull = rim_pull(group, cycle)

@@ -46,7 +46,7 @@ def diagram_json(drawn: Indicator) -> str:
                     "name": name,
                     **{
                         end: {
-                            "mean_effective_pressure_Pa": end_mean_pressure(cylinder, stage, end),
+                            "mean_effective_pressure_Pa": end_mean_pressure(stage, end),
                             "stroke": stroke_places(cylinder, stage, end),
                             "volume_m3": getattr(stage, f"volume_{end}"),
                             "pressure_gauge_Pa": getattr(stage, f"pressure_{end}") - ATMOSPHERE,

@@ -47,7 +47,7 @@ def test_the_area_of_the_cards_is_the_power(drawn: Indicator) -> None:
     work = 0.0
     for end in ENDS:
         volume = getattr(stage, f"volume_{end}")
-        work += end_mean_pressure(cylinder, stage, end) * (volume.max() - volume.min())
+        work += end_mean_pressure(stage, end) * (volume.max() - volume.min())
     power = cylinder.number * work * turns
     assert power == pytest.approx(drawn.pull * drawn.speed, rel=1e-4)
 
