@@ -120,7 +120,9 @@ def _example_measure(key: Key) -> str:
     declared = key.declared
     if key.unit == "":
         default = declared.default
-        return f"{default:g}" if isinstance(default, int | float) else declared.metadata.get("example") or "0.5"
+        return (
+            f"{default:g}" if isinstance(default, int | float) else declared.metadata.get("example") or "0.5"
+        )
     return f'"{declared.metadata.get("example") or _BY_UNIT.get(key.unit) or f"1 {key.unit}"}"'
 
 
