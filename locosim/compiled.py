@@ -1,7 +1,7 @@
 """The one place that knows numba: compiled when it is installed, the same text in plain Python when not.
 
-Machine code is kept on disk under a hash of every compiled text of the package. Numba alone watches only the
-file of the function itself, and would go on using a caller compiled against an older callee.
+Machine code is kept on disk under a hash of the texts of all rooms that have compiled ones. Numba alone watches
+only the file of the function itself, and would go on using a caller compiled against an older callee.
 
 `LOCOSIM_PLAIN=1` runs the plain text although numba is installed; results are the same, only slower.
 `LOCOSIM_CACHE` names the folder for what is kept on disk; without it the user's cache folder is used.
@@ -11,12 +11,16 @@ from __future__ import annotations
 
 import hashlib
 import os
+import shutil
 from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
 import platformdirs
+
+MOST_KEPT = 6  # folders of machine code, so that versions and environments side by side each find their own
+COMPILED = ("physics", "performance", "journey")  # rooms of the package with compiled texts
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -41,15 +45,21 @@ def cache_folder() -> Path:
 def _machine_code_folder() -> Path | None:
     """Folder for machine code of just these texts, or None where nothing can be written."""
     digest = hashlib.sha256()
-    for path in sorted(Path(__file__).parent.rglob("*.py")):
-        text = path.read_bytes()
-        if b"locosim.compiled import" in text or path.name in ("constants.py", "records.py"):
-            digest.update(text)
+    package = Path(__file__).parent
+    # Rooms with compiled texts are taken whole: numbers a text imports are frozen into its machine code too.
+    for path in sorted(
+        [package / "constants.py", *(p for room in COMPILED for p in (package / room).glob("*.py"))]
+    ):
+        digest.update(path.read_bytes())
     folder = cache_folder() / f"compiled-{digest.hexdigest()[:16]}"
     try:
         folder.mkdir(parents=True, exist_ok=True)
+        os.utime(folder)  # the folders used last are kept
     except OSError:
         return None
+    older = sorted(cache_folder().glob("compiled-*"), key=lambda found: found.stat().st_mtime)
+    for old in older[:-MOST_KEPT]:
+        shutil.rmtree(old, ignore_errors=True)
     return folder if os.access(folder, os.W_OK) else None
 
 
