@@ -9,6 +9,7 @@ only the file of the function itself, and would go on using a caller compiled ag
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import os
 import shutil
@@ -57,9 +58,10 @@ def _machine_code_folder() -> Path | None:
         os.utime(folder)  # the folders used last are kept
     except OSError:
         return None
-    older = sorted(cache_folder().glob("compiled-*"), key=lambda found: found.stat().st_mtime)
-    for old in older[:-MOST_KEPT]:
-        shutil.rmtree(old, ignore_errors=True)
+    with contextlib.suppress(OSError):  # another process may be tidying up as well
+        older = sorted(cache_folder().glob("compiled-*"), key=lambda found: found.stat().st_mtime)
+        for old in older[:-MOST_KEPT]:
+            shutil.rmtree(old, ignore_errors=True)
     return folder if os.access(folder, os.W_OK) else None
 
 
