@@ -13,8 +13,8 @@ from locosim.performance.cutoff_table import Events, events_of
 from locosim.performance.cycle_engine import CylinderGroup
 from locosim.performance.engine import laid_out, slowest_speed
 from locosim.performance.operating import OperatingPoints, diagrams
+from locosim.physics.cycle_results import CycleDiagram, StageDiagram
 from locosim.physics.cylinder_end import Cylinder
-from locosim.physics.engine_cycle import CycleDiagram, StageDiagram
 from locosim.physics.real import Floats
 
 ENDS = ("front", "back")

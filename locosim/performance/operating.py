@@ -12,7 +12,8 @@ from locosim.constants import ATMOSPHERE
 from locosim.errors import OutOfRange
 from locosim.performance.cycle_engine import CycleEngine, CylinderGroup
 from locosim.physics import engine_practice
-from locosim.physics.engine_cycle import STEPS, CycleDiagram, CycleGrid, cycle_diagram, cycle_grid
+from locosim.physics.cycle_results import CycleDiagram, CycleGrid
+from locosim.physics.engine_cycle import STEPS, cycle_diagram, cycle_grid
 from locosim.physics.real import Floats
 
 HEAT_ROUNDS = 3  # steam and its temperature depend on each other: the second round misses some 0.5 K

@@ -243,30 +243,3 @@ def _firebox(*, fire: _Fire, surface: float, wall: float) -> tuple[Numbers, Numb
         if np.all(np.abs(step) < _SETTLED * temperature):
             break
     return temperature, strength * (temperature**4 - wall**4)
-
-
-def firing_rate_for_steam(*, steam_rate: Numbers, balance: HeatBalance) -> Numbers:
-    """Least firing rate that makes this much steam.
-
-    Read by straight lines between the rates of a balance: with 200 rates good to 1e-4. Where a harder fire
-    makes no more steam the balance is cut off, so the answer is always on the rising part.
-
-    Args:
-        steam_rate: Steam wanted [kg/s].
-        balance: A balance over rising firing rates.
-
-    Returns:
-        Firing rate [kg/s].
-
-    Raises:
-        OutOfRange: Less or more steam than the balance covers.
-    """
-    wanted = np.asarray(steam_rate, dtype=float)
-    top = int(np.argmax(balance.steam_rate)) + 1
-    made = balance.steam_rate[:top]
-    if not (np.all(wanted >= made[0]) and np.all(wanted <= made[-1])):
-        raise OutOfRange(
-            f"this fire makes {made[0]:.3f} to {made[-1]:.3f} kg/s of steam, "
-            f"found {float(wanted.min()):.3f} to {float(wanted.max()):.3f} wanted"
-        )
-    return np.asarray(np.interp(wanted, made, balance.firing_rate[:top]), dtype=float)

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -17,6 +16,7 @@ from locosim.constants import ATMOSPHERE
 from locosim.errors import OutOfRange
 from locosim.physics import cycle_ties as ties
 from locosim.physics import cylinder_cycle as cc
+from locosim.physics.cycle_results import CycleDiagram, CycleGrid, StageDiagram, StageResult
 from locosim.physics.cylinder_end import CycleConstants, Cylinder, FloatArray, constants_of, geometry
 from locosim.physics.engine_practice import GENERAL
 from locosim.physics.steam_table import (
@@ -31,94 +31,6 @@ from locosim.physics.valve_gear import link_term
 STEPS = 360  # crank steps in a revolution; half as many change the mean pressure by less than 0.3 %
 CLOSED = 1.0e-6  # mass and heat of a revolution close to this share of what went through
 NEARLY_CLOSED = 1.0e-4  # what is let pass, and marked, of points near no load that vary from turn to turn
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StageResult:
-    """One stage of expansion at each operating point; arrays of the points' shape.
-
-    Attributes:
-        chest_pressure: Absolute pressure in the steam chest [Pa].
-        chest_enthalpy: Specific enthalpy there [J/kg].
-        back_pressure: Absolute pressure in the exhaust passage [Pa].
-        mean_effective_pressure: Work of both ends over the volume they sweep [Pa].
-        work_front: Work of one front end in a revolution [J].
-        work_back: Work of one back end in a revolution [J].
-        condensed_share: Steam condensed on the walls over steam admitted [1].
-    """
-
-    chest_pressure: FloatArray
-    chest_enthalpy: FloatArray
-    back_pressure: FloatArray
-    mean_effective_pressure: FloatArray
-    work_front: FloatArray
-    work_back: FloatArray
-    condensed_share: FloatArray
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CycleGrid:
-    """An engine at each operating point; arrays of the points' shape.
-
-    Attributes:
-        power: Indicated power of all cylinders; where it is not above 0 the engine would have to be driven at this
-            point, and nothing is promised of the figures [W].
-        steam: Steam taken from the boiler [kg/s].
-        exhaust_enthalpy: Specific enthalpy of the exhaust [J/kg].
-        torque_peak: Greatest torque of the gas forces over its mean in a revolution [1].
-        stages: One result for single expansion, two for high and low pressure.
-        turns: Revolutions computed until the point repeated itself [1].
-        mass_residual: Mass in less mass out, over mass in [1].
-        heat_residual: Heat in less work and heat out, over heat in [1].
-        settled: Whether both close to 1e-6. Points that do work and do not are rare, lie near no load, and still
-            close to 1e-4: there the steam of one turn differs from that of the next.
-    """
-
-    power: FloatArray
-    steam: FloatArray
-    exhaust_enthalpy: FloatArray
-    torque_peak: FloatArray
-    stages: tuple[StageResult, ...]
-    turns: FloatArray
-    mass_residual: FloatArray
-    heat_residual: FloatArray
-    settled: NDArray[np.bool_]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StageDiagram:
-    """Indicator diagrams of one cylinder of a stage, over crank angle from each end's own dead centre.
-
-    Attributes:
-        angle: Crank angle [rad].
-        volume_front: Volume of the front end, clearance included [m3].
-        volume_back: Volume of the back end [m3].
-        pressure_front: Absolute pressure in the front end [Pa].
-        pressure_back: Absolute pressure in the back end [Pa].
-    """
-
-    angle: FloatArray
-    volume_front: FloatArray
-    volume_back: FloatArray
-    pressure_front: FloatArray
-    pressure_back: FloatArray
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CycleDiagram:
-    """One operating point with its diagrams.
-
-    Attributes:
-        point: The figures, arrays of one element.
-        stages: Diagrams of each stage.
-        torque_angle: Crank angle of the first cylinder, middle of each step [rad].
-        torque: Torque of all cylinders on the axle, gas forces alone [N m].
-    """
-
-    point: CycleGrid
-    stages: tuple[StageDiagram, ...]
-    torque_angle: FloatArray
-    torque: FloatArray
 
 
 def cycle_grid(

@@ -8,8 +8,8 @@ from matplotlib.figure import Figure
 
 from locosim.constants import ATMOSPHERE
 from locosim.performance.indicator import ENDS, Indicator, rim_pull, stages_of, stroke_places, strokes
+from locosim.physics.cycle_results import StageDiagram
 from locosim.physics.cylinder_end import Cylinder
-from locosim.physics.engine_cycle import StageDiagram
 from locosim.physics.real import Floats
 from locosim.plot.figure import COLOURS, STYLES, axis_label, group_thousands, new_figure
 from locosim.units import number, show

@@ -13,8 +13,8 @@ from locosim.performance.indicator import (
     stages_of,
     strokes,
 )
+from locosim.physics.cycle_results import StageDiagram
 from locosim.physics.cylinder_end import Cylinder
-from locosim.physics.engine_cycle import StageDiagram
 from locosim.report.cautions import CAUTION, METHODS
 from locosim.report.engine_text import rule_lines
 from locosim.report.text import paragraph, table

@@ -13,7 +13,7 @@ from scipy.integrate import solve_ivp
 
 from locosim.errors import OutOfRange
 from locosim.physics import fuels, gas_passages, steam
-from locosim.physics.boiler_heat import firing_rate_for_steam, heat_balance
+from locosim.physics.boiler_heat import heat_balance
 from locosim.physics.combustion import dulong_heating_value
 
 FUELS = list(fuels.FUELS.values())
@@ -115,26 +115,6 @@ def test_flue_agrees_with_a_general_solver():
 
     exact = solve_ivp(slope, (0.0, 1.0), [entering], rtol=1e-10, atol=1e-8).y[0, -1]
     assert float(found[0]) == pytest.approx(exact, abs=1e-4)
-
-
-def test_firing_rate_for_steam_inverts():
-    balance = heat_balance(firing_rate=rates(PRR_K4S, number=200), **PRR_K4S, fuel=fuels.BITUMINOUS)
-    wanted = np.array([5.0, 6.3, 7.0])
-    firing = firing_rate_for_steam(steam_rate=wanted, balance=balance)
-    again = heat_balance(firing_rate=firing, **PRR_K4S, fuel=fuels.BITUMINOUS)
-    assert again.steam_rate == pytest.approx(wanted, rel=1e-4)
-
-
-def test_inverse_stays_on_the_rising_part():
-    balance = heat_balance(
-        firing_rate=rates(PRR_K4S, high=600.0, number=200), **PRR_K4S, fuel=fuels.BITUMINOUS
-    )
-    most = balance.steam_rate.max()
-    assert balance.steam_rate[-1] < most
-    firing = firing_rate_for_steam(steam_rate=np.array([0.99 * most]), balance=balance)
-    assert firing[0] < balance.firing_rate[np.argmax(balance.steam_rate)]
-    with pytest.raises(OutOfRange, match="this fire makes"):
-        firing_rate_for_steam(steam_rate=np.array([1.01 * most]), balance=balance)
 
 
 def test_no_fire_and_a_fire_too_small_are_errors():
