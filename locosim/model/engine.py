@@ -54,9 +54,6 @@ class Locomotive:
     rotating_allowance: float = measure(
         "", "Rotating parts as a share of the engine's mass.", at_least=0, at_most=0.3, default=0.06
     )
-    fixed_wheelbase: float | None = measure(
-        "m", "Longest rigid wheelbase.", above=0.5, below=12, default=None, example="16 ft"
-    )
     curve_radius_least: float | None = measure(
         "curve", "Tightest curve she is passed for.", above=20, default=None, example="16 deg"
     )

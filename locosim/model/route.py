@@ -10,6 +10,7 @@ from locosim.constants import MILE
 from locosim.errors import OutOfRange
 from locosim.model.field import check, choice, entry, measure
 from locosim.physics.adhesion import CONDITIONS
+from locosim.physics.line_resistance import ROECKL_LEAST_RADIUS
 
 RAILS = tuple(CONDITIONS)
 # The laws of curve resistance that ask for nothing but the radius.
@@ -159,7 +160,7 @@ class Route:
     def __post_init__(self) -> None:
         """Check every field, the order of the chainages and that stations lie on the line."""
         check(self)
-        faults = [*self._profile_faults(), *self._station_faults()]
+        faults = [*self._profile_faults(), *self._station_faults(), *self._curve_faults()]
         if faults:
             raise OutOfRange("; ".join(faults))
         object.__setattr__(self, "stations", tuple(self._on_line(s) for s in self.stations))
@@ -196,6 +197,17 @@ class Route:
                 and abs(rise := (b.elevation or 0.0) - (a.elevation or 0.0)) >= 0.15 * run
             )
         return faults
+
+    def _curve_faults(self) -> list[str]:
+        """Say which curves are tighter than the law of curve resistance holds for."""
+        if self.curve_law != "roeckl":
+            return []
+        return [
+            f"Route.curve_law roeckl holds from {ROECKL_LEAST_RADIUS:g} m of radius, found a curve of {c.radius:g} m; "
+            "take per_degree"
+            for c in self.curves
+            if c.radius < ROECKL_LEAST_RADIUS
+        ]
 
     def _station_faults(self) -> list[str]:
         """Say which stations are off the line, twice there or out of order."""

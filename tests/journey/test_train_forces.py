@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 import trials
 
+from locosim.errors import OutOfRange
 from locosim.journey import forces
 from locosim.journey.forces import Alignment, Block, contents_at_start, demand_at_rest, load_of, train_blocks
 from locosim.journey.journey import run_journey
@@ -224,3 +225,9 @@ def test_the_line_names_its_law_of_curve_resistance() -> None:
     route = trials.line([(6000.0, 0.0)], curves=(curve,), curve_law="roeckl")
     force = Alignment(route).mean_curving([Block(mass=1e5, front=0.0, rear=100.0)], np.array([3000.0]))
     assert float(force[0]) == pytest.approx(1e5 * 9.80665 * 650 / (400 - 55) / 1000, rel=1e-9)
+
+
+def test_a_law_is_not_asked_beyond_its_tightest_curve() -> None:
+    curve = Curve(start=2000.0, end=4000.0, radius=90.0)
+    with pytest.raises(OutOfRange, match="roeckl holds from 100 m of radius, found a curve of 90 m"):
+        trials.line([(6000.0, 0.0)], curves=(curve,), curve_law="roeckl")
