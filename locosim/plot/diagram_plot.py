@@ -55,14 +55,17 @@ def indicator_panel(
         pressure = _shown(getattr(stage, f"pressure_{end}") - ATMOSPHERE, "pressure", system)
         axes.plot(along, pressure, color=COLOURS[i], linestyle=STYLES[i], label=f"{end} end")
         places[end] = place
-    for name, gauge in (("boiler", drawn.pressure), ("steam chest", float(drawn.figures.chest_pressure[0]))):
-        if name == "boiler" or stage is drawn.cycles[0].stages[0]:
-            level = number(gauge - ATMOSPHERE, "pressure", system)
-            axes.axhline(level, color=COLOURS[5], linewidth=0.8, linestyle="--" if name == "boiler" else ":")
-            axes.annotate(
-                name, (50.0, level), xytext=(0, 2 if name == "boiler" else -9), textcoords="offset points",
-                ha="center", fontsize=8,
-            )  # fmt: skip
+    levels = [("dashed: boiler", "--", drawn.pressure)]
+    if stage is drawn.cycles[0].stages[0]:
+        levels.append(("dotted: steam chest", ":", float(drawn.figures.chest_pressure[0])))
+    for _, style, absolute in levels:
+        level = number(absolute - ATMOSPHERE, "pressure", system)
+        axes.axhline(level, color=COLOURS[5], linewidth=0.8, linestyle=style)
+    # Above the upper line, where no curve runs but a short loop of compression at the ends.
+    axes.annotate(
+        ", ".join(name for name, _, _ in levels), (50.0, number(drawn.pressure - ATMOSPHERE, "pressure", system)),
+        xytext=(0, 2), textcoords="offset points", ha="center", fontsize=8,
+    )  # fmt: skip
     axes.axhline(0.0, color=COLOURS[5], linewidth=0.8)
     _mark_events(axes, drawn, cylinder, stage, system)
     axes.set_xlim(-2.0, 102.0)
