@@ -5,11 +5,14 @@ from __future__ import annotations
 import sys
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from locosim.errors import LocosimError
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 app = typer.Typer(
     help="Steam locomotive performance: what she can start and haul, how fast, and whether the boiler keeps up.",
@@ -129,10 +132,9 @@ def check(
 
         _say(check_text(result, trials, latest, units, everything=everything))
     if plot is not None:
-        from locosim.plot.figure import figure_bytes
         from locosim.plot.run_plot import plot_run
 
-        _write(plot, figure_bytes(plot_run(result.journey, units, result.findings), plot.suffix), force=force)
+        _draw(plot, plot_run(result.journey, units, result.findings), force=force)
     if report is not None:
         from locosim.performance.speed_curve import even_speeds, speed_curve
         from locosim.plot.engine_plots import plot_curve
@@ -186,10 +188,9 @@ def run(
 
         _say(run_text(journey, units))
     if plot is not None:
-        from locosim.plot.figure import figure_bytes
         from locosim.plot.run_plot import plot_run
 
-        _write(plot, figure_bytes(plot_run(journey, units), plot.suffix), force=force)
+        _draw(plot, plot_run(journey, units), force=force)
     if csv is not None:
         from locosim.report.csv_text import run_csv
 
@@ -236,10 +237,8 @@ def curve(
         _say(curve_text(performance, points, rail, units, both))
     if plot is not None:
         from locosim.plot.engine_plots import plot_curve
-        from locosim.plot.figure import figure_bytes
 
-        picture = plot_curve(performance, points, rail, units, short)
-        _write(plot, figure_bytes(picture, plot.suffix), force=force)
+        _draw(plot, plot_curve(performance, points, rail, units, short), force=force)
 
 
 @app.command()
@@ -285,10 +284,8 @@ def cutoff(
         _say(cutoff_text(performance, points, at, units, choice))
     if plot is not None:
         from locosim.plot.engine_plots import plot_cutoff
-        from locosim.plot.figure import figure_bytes
 
-        picture = plot_cutoff(performance, points, at, units)
-        _write(plot, figure_bytes(picture, plot.suffix), force=force)
+        _draw(plot, plot_cutoff(performance, points, at, units), force=force)
 
 
 @app.command()
@@ -332,9 +329,8 @@ def diagram(
         _say(diagram_text(drawn, units))
     if plot is not None:
         from locosim.plot.diagram_plot import plot_diagram
-        from locosim.plot.figure import figure_bytes
 
-        _write(plot, figure_bytes(plot_diagram(drawn, units), plot.suffix), force=force)
+        _draw(plot, plot_diagram(drawn, units), force=force)
 
 
 @app.command()
@@ -380,10 +376,9 @@ def boiler(
         _say(boiler_text(found, units))
     if plot is not None:
         from locosim.plot.boiler_plot import plot_boiler
-        from locosim.plot.figure import figure_bytes
 
         fine = boiler_table(locomotive, method=method, fuel=burnt, step=FINE_STEP)
-        _write(plot, figure_bytes(plot_boiler(fine, units), plot.suffix), force=force)
+        _draw(plot, plot_boiler(fine, units), force=force)
 
 
 @app.command()
@@ -431,9 +426,8 @@ def compare(
         _say(compare_text(comparison, units))
     if plot is not None:
         from locosim.plot.compare_plot import plot_compare
-        from locosim.plot.figure import figure_bytes
 
-        _write(plot, figure_bytes(plot_compare(comparison, units), plot.suffix), force=force)
+        _draw(plot, plot_compare(comparison, units), force=force)
 
 
 @app.command()
@@ -474,6 +468,12 @@ def _write(path: Path, content: bytes, *, force: bool) -> None:
 
     write(path, content, force=force)
     typer.echo(f"wrote {path}", err=True)
+
+
+def _draw(path: Path, figure: Figure, *, force: bool) -> None:
+    from locosim.plot.figure import figure_bytes
+
+    _write(path, figure_bytes(figure, path.suffix), force=force)
 
 
 def _version(asked: bool) -> None:
