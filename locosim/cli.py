@@ -12,7 +12,7 @@ import typer
 from locosim.errors import LocosimError
 
 if TYPE_CHECKING:
-    from matplotlib.figure import Figure
+    from locosim.plot.figure import Figure
 
 app = typer.Typer(
     help="Steam locomotive performance: what she can start and haul, how fast, and whether the boiler keeps up.",

@@ -8,7 +8,7 @@ from typing import Any
 
 import matplotlib
 from matplotlib.axes import Axes
-from matplotlib.figure import Figure
+from matplotlib.figure import Figure as Figure  # cli names the type, and may not know matplotlib
 from matplotlib.ticker import FuncFormatter
 
 from locosim.units import label
