@@ -5,12 +5,13 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from locosim.journey.assistance import SPEED_STEP, Helper, helpers_of
+from locosim.journey.assistance import SPEED_STEP, Helper
 from locosim.journey.forces import (
     Alignment,
     Block,
     air_density_ratio,
     alignment_of,
+    consist_length,
     helper_block,
     plain_start,
     vehicle_coefficients,
@@ -35,19 +36,16 @@ def coupler_pull(journey: Journey) -> Floats:
     speed = 0.5 * (journey.speed[1:] + journey.speed[:-1])
     acceleration = np.diff(0.5 * journey.speed**2) / np.diff(journey.chainage)
     alignment = alignment_of(excursion.line)
-    rear = excursion.locomotive.length + excursion.locomotive.tender.length + excursion.train.length
+    rear = consist_length(excursion)
     behind = _rear_needs(journey, alignment, speed, acceleration) - _rear_push(journey, speed)
     most = np.zeros(len(middle))
     for vehicle in reversed(excursion.train.vehicles):
         for _ in range(vehicle.count):
             block = [Block(mass=vehicle.mass, front=rear - vehicle.length, rear=rear)]
-            behind = (
-                behind
-                + _running(excursion, vehicle, speed, acceleration)
-                + alignment.mean_curving(block, middle)
-            )
-            behind = behind + alignment.mean_weight(block, middle)
-            behind = behind + (vehicle.mass + vehicle.rotating_allowance * vehicle.tare) * acceleration
+            behind += _running(excursion, vehicle, speed, acceleration)
+            behind += alignment.mean_curving(block, middle)
+            behind += alignment.mean_weight(block, middle)
+            behind += (vehicle.mass + vehicle.rotating_allowance * vehicle.tare) * acceleration
             most = np.maximum(most, behind)
             rear -= vehicle.length
     return np.where(journey.brake > 0.0, 0.0, most)
@@ -69,20 +67,16 @@ def _running(excursion: Excursion, vehicle: Vehicle, speed: Floats, acceleration
 def _rear_needs(journey: Journey, alignment: Alignment, speed: Floats, acceleration: Floats) -> Floats:
     """What engines at the rear take to move themselves [N]."""
     middle = 0.5 * (journey.chainage[1:] + journey.chainage[:-1])
-    locomotive, train = journey.excursion.locomotive, journey.excursion.train
-    length = locomotive.length + locomotive.tender.length + train.length
+    length = consist_length(journey.excursion)
     needs = np.zeros(len(speed))
-    for helper in helpers_of(journey.excursion):
+    for helper in journey.helpers:
         if helper.place == "rear":
             block = [helper_block(helper, length)]
             a, b, c = helper.resistance
             own = a + (b + c * speed) * speed + (helper.mass + helper.rotating) * acceleration
-            own = (
-                own
-                + helper.friction
-                + alignment.mean_weight(block, middle)
-                + alignment.mean_curving(block, middle)
-            )
+            own += helper.friction
+            own += alignment.mean_weight(block, middle)
+            own += alignment.mean_curving(block, middle)
             needs += _on(journey, helper) * own
     return needs
 
@@ -98,11 +92,10 @@ def _on(journey: Journey, helper: Helper) -> npt.NDArray[np.bool_]:
 
 def _rear_push(journey: Journey, speed: Floats) -> Floats:
     """Share of the assistance that pushes from the rear [N]."""
-    helpers = helpers_of(journey.excursion)
-    if not any(helper.place == "rear" for helper in helpers):
+    if not any(helper.place == "rear" for helper in journey.helpers):
         return np.zeros(len(speed))
     from_rear, all_pull = np.zeros(len(speed)), np.zeros(len(speed))
-    for helper in helpers:
+    for helper in journey.helpers:
         pull = _on(journey, helper) * np.interp(speed, np.arange(len(helper.pull)) * SPEED_STEP, helper.pull)
         all_pull += pull
         if helper.place == "rear":

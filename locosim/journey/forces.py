@@ -63,6 +63,12 @@ def train_blocks(locomotive: Locomotive, train: Train) -> tuple[Block, ...]:
     return tuple(blocks)
 
 
+def consist_length(excursion: Excursion) -> float:
+    """Length of engine, tender and train, without assisting engines [m]."""
+    locomotive = excursion.locomotive
+    return locomotive.length + locomotive.tender.length + excursion.train.length
+
+
 def helper_block(helper: Helper, train_length: float) -> Block:
     """An assisting engine before the train engine, or behind the last vehicle."""
     if helper.place == "front":
@@ -229,7 +235,7 @@ def demand_at_rest(excursion: Excursion, helpers: Sequence[Helper], chainage: fl
     contents = contents_at_start(excursion)
     alignment = alignment_of(excursion.line)
     head = np.array([chainage])
-    length = locomotive.length + locomotive.tender.length + excursion.train.length
+    length = consist_length(excursion)
     blocks = (*train_blocks(locomotive, excursion.train), *(helper_block(h, length) for h in helpers))
     gravity = float(alignment.mean_weight(blocks, head)[0])
     front, rear = tender_ends(locomotive)

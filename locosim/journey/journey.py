@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from locosim.journey import kernel, records
+from locosim.journey.assistance import Helper
 from locosim.journey.forces import Demand
 from locosim.journey.ledgers import Ledger, close_ledgers
 from locosim.journey.prepare import STEP, Prepared, prepare
@@ -93,6 +94,7 @@ class Journey:
         crown_cover: Least water over the crown sheet, shape (n,) [m]; empty where the boiler has no geometry.
         glass: Water in the glass above its lowest reading, shape (n,) [m]; empty likewise.
         demands: What starting takes at each call but the last.
+        helpers: Assisting engines.
         stops: Stops reached.
         ledgers: Books of the run, all closed.
         live_boiler: Whether pressure and water were carried along.
@@ -126,6 +128,7 @@ class Journey:
     crown_cover: Floats
     glass: Floats
     demands: tuple[Demand, ...]
+    helpers: tuple[Helper, ...]
     stops: tuple[StopRecord, ...]
     ledgers: tuple[Ledger, ...]
     live_boiler: bool
@@ -268,6 +271,7 @@ def journey_of(excursion: Excursion, performance: Performance, prepared: Prepare
         crown_cover=cover,
         glass=glass,
         demands=prepared.demands,
+        helpers=prepared.helpers,
         stops=stops,
         ledgers=close_ledgers(course, prepared.start, live=prepared.boiler.live),
         live_boiler=prepared.boiler.live,

@@ -15,6 +15,7 @@ from locosim.journey.driving import Way, drive
 from locosim.journey.forces import (
     Demand,
     alignment_of,
+    consist_length,
     contents_at_start,
     demand_at_rest,
     helper_block,
@@ -50,7 +51,7 @@ class Prepared:
         engine_grade: The same under the engine [1].
         calls: Node of each call.
         demands: What starting takes at each call but the last.
-        train_length: Of engine, train and helpers [m].
+        helpers: Assisting engines.
     """
 
     line: Line
@@ -63,7 +64,7 @@ class Prepared:
     engine_grade: Floats
     calls: tuple[int, ...]
     demands: tuple[Demand, ...]
-    train_length: float
+    helpers: tuple[Helper, ...]
 
 
 def prepare(
@@ -84,8 +85,7 @@ def prepare(
     line, locomotive = excursion.line, excursion.locomotive
     places = [line.station(call.station).chainage for call in excursion.calls]
     helpers = helpers_of(excursion)
-    length = locomotive.length + locomotive.tender.length + excursion.train.length
-    longest = length + sum(h.length for h in helpers)
+    length = consist_length(excursion)
     limits = _limits(excursion, performance, helpers, length)
     nodes = _nodes(line, places, limits, step)
     middle = 0.5 * (nodes[1:] + nodes[:-1])
@@ -134,7 +134,7 @@ def prepare(
         engine_grade=alignment.mean_grade(0.0, locomotive.length, middle),
         calls=calls,
         demands=_demands(excursion, helpers, places),
-        train_length=longest,
+        helpers=helpers,
     )
 
 
