@@ -148,11 +148,21 @@ class SteamWays:
     )
     nozzle_area: float | None = measure(
         "m^2",
-        "Area of all blast nozzles, in place of the back pressure.",
+        "Area of all blast nozzles, in place of the back pressure; of a measured one about nine tenths.",
         above=0,
         below=1,
         default=None,
         example="30 in^2",
+    )
+    vacuum_over_back_pressure: float | None = measure(
+        "",
+        "Vacuum the blast raises in the smokebox over its back pressure, both by gauge. A plain front end has 0.074, "
+        "an inch of water for an inch of mercury; a good double chimney about twice that. A nozzle that is not given "
+        "is made as wide as the usual vacuum allows.",
+        at_least=0.03,
+        at_most=0.4,
+        default=None,
+        example="0.15",
     )
     steam_discharge: float | None = measure(
         "", "Discharge coefficient of the port to steam.", above=0.1, at_most=1, default=None, example="0.65"

@@ -143,7 +143,7 @@ def boiler_table(
             )
             for limit in sorted(supply.limits, key=lambda limit: limit.steam)
         ),
-        draught_raised=None if supply.balance is None else greatest_draught(),
+        draught_raised=None if supply.balance is None else greatest_draught(locomotive),
     )
 
 

@@ -14,10 +14,11 @@ import numpy as np
 
 from locosim.errors import OutOfRange
 from locosim.model import Boiler, Cylinders, EngineUnit, Locomotive, SteamWays, ValveGear
-from locosim.performance.heat_supply import design_supply
+from locosim.performance.heat_supply import design_supply, vacuum_ratio
 from locosim.performance.steam_supply import SteamSupply
 from locosim.physics import engine_practice, steam
 from locosim.physics.cylinder_end import CycleConstants, Cylinder
+from locosim.physics.draught import VACUUM_OVER_BACK_PRESSURE
 from locosim.physics.real import Floats
 from locosim.physics.supply_limits import DRAUGHT, FIRE, GRATE, OIL_BURNER
 from locosim.physics.valve_gear import full_gear_cutoff, least_cutoff
@@ -134,10 +135,7 @@ def cycle_engine(locomotive: Locomotive) -> CycleEngine:
         boiler_enthalpy=enthalpy,
         chest_drop=_own(ways.chest_drop, engine_practice.CHEST_DROP),
     )
-    nozzle = ways.nozzle_area
-    if nozzle is None:
-        back_pressure = _own(ways.back_pressure, engine_practice.BACK_PRESSURE)
-        nozzle = engine_practice.blast_nozzle(full_steam=full, back_pressure=back_pressure)
+    nozzle = _nozzle(locomotive, full)
     groups = _groups(locomotive, passage, nozzle)
     least, greatest, notes = _cutoffs(locomotive, groups)
     return CycleEngine(
@@ -148,8 +146,35 @@ def cycle_engine(locomotive: Locomotive) -> CycleEngine:
         full_steam=full,
         cutoff_least=least,
         cutoff_greatest=greatest,
-        notes=(*_gear_notes(locomotive), *notes),
+        notes=(*_gear_notes(locomotive), *_nozzle_notes(locomotive, design, full, nozzle), *notes),
     )
+
+
+def _nozzle(locomotive: Locomotive, full_steam: float) -> float:
+    """Area of the blast nozzle: as given, or for the usual vacuum of this front end at full steam [m²]."""
+    ways = locomotive.steam_ways
+    if ways.nozzle_area is not None:
+        return ways.nozzle_area
+    usual = engine_practice.BACK_PRESSURE * VACUUM_OVER_BACK_PRESSURE / vacuum_ratio(locomotive)
+    return engine_practice.blast_nozzle(full_steam=full_steam, back_pressure=_own(ways.back_pressure, usual))
+
+
+def _nozzle_notes(locomotive: Locomotive, design: SteamSupply, full_steam: float, nozzle: float) -> list[str]:
+    """Say it where a nozzle of the engine's own leaves the fire short of draught at full steam."""
+    ways = locomotive.steam_ways
+    if (ways.nozzle_area is None and ways.back_pressure is None) or design.draught is None:
+        return []
+    fired = design.fuel_for(full_steam + locomotive.auxiliaries.steady)
+    asked = float(np.interp(fired, design.firing, design.draught))
+    widest = engine_practice.blast_nozzle(
+        full_steam=full_steam, back_pressure=asked / vacuum_ratio(locomotive)
+    )
+    if nozzle <= widest:
+        return []
+    return [
+        f"the blast nozzle is {nozzle / widest - 1.0:.0%} wider than the widest whose blast raises the draught that "
+        "full steam asks; no limit counts this"
+    ]
 
 
 def _own(given: float | None, general: float) -> float:

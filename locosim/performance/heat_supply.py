@@ -157,9 +157,17 @@ def smokebox_draught(boiler: Boiler, balance: HeatBalance) -> Floats:
     return np.asarray(draught.draught_needed(tube_drop=drop))
 
 
-def greatest_draught() -> float:
+def vacuum_ratio(locomotive: Locomotive) -> float:
+    """Vacuum over back pressure of the engine's front end [1]."""
+    own = locomotive.steam_ways.vacuum_over_back_pressure
+    return draught.VACUUM_OVER_BACK_PRESSURE if own is None else own
+
+
+def greatest_draught(locomotive: Locomotive) -> float:
     """Vacuum the blast raises at the greatest back pressure that is usual [Pa]."""
-    return float(draught.blast_vacuum(back_pressure=draught.GREATEST_BACK_PRESSURE))
+    return float(
+        draught.blast_vacuum(back_pressure=draught.GREATEST_BACK_PRESSURE, ratio=vacuum_ratio(locomotive))
+    )
 
 
 def _limits(
@@ -179,7 +187,9 @@ def _limits(
     if crew.firing_greatest is not None:
         rates["firing the crew gives"] = crew.firing_greatest
     rates[supply_limits.DRAUGHT] = draught.draught_limit(
-        firing_rate=balance.firing_rate, needed=needed, raised=np.full_like(needed, greatest_draught())
+        firing_rate=balance.firing_rate,
+        needed=needed,
+        raised=np.full_like(needed, greatest_draught(locomotive)),
     )
     limits = [
         SupplyLimit(name=name, steam=supply_limits.steam_of_firing(firing_rate=rate, balance=balance))

@@ -27,7 +27,7 @@ _GAS_CONSTANT = 283.0  # flue gas [J/(kg K)], molar mass 29.4 g/mol
 _GAS_VISCOSITY = 3.9e-5  # [Pa s] at 900 K, from memory
 MEAN_GAS_TEMPERATURE = 1000.0  # [K] along the tubes at hard firing
 
-VACUUM_OVER_BACK_PRESSURE = INCH_OF_WATER / INCH_OF_MERCURY  # [Bourne1865]
+VACUUM_OVER_BACK_PRESSURE = INCH_OF_WATER / INCH_OF_MERCURY  # of a plain front end [Bourne1865]
 GREATEST_BACK_PRESSURE = 12.0 * PSI  # [Pa] above the air, at full steam: common practice, no source
 
 
@@ -90,11 +90,12 @@ def evaporation_at_vacuum(*, evaporation: Real, vacuum: Real, changed_vacuum: Re
     return evaporation * np.sqrt(changed_vacuum / vacuum)
 
 
-def blast_vacuum(*, back_pressure: Real) -> Real:
+def blast_vacuum(*, back_pressure: Real, ratio: Real = VACUUM_OVER_BACK_PRESSURE) -> Real:
     """Vacuum in the smokebox that the blast raises.
 
     Args:
         back_pressure: Pressure before the blast nozzle above the air [Pa].
+        ratio: What this front end raises for it [1].
 
     Returns:
         Vacuum below the air [Pa].
@@ -102,7 +103,7 @@ def blast_vacuum(*, back_pressure: Real) -> Real:
     References:
         [Bourne1865]: an inch of mercury for an inch of water; better front ends reach more.
     """
-    return VACUUM_OVER_BACK_PRESSURE * back_pressure
+    return ratio * back_pressure
 
 
 def draught_limit(

@@ -22,6 +22,7 @@ KINDS = {
     "curve": "curve",
     "gradient": "gradient",
 }
+WIDE = 0.1  # from this area on square feet or metres are shown rather than square inches or centimetres [m²]
 LONG = 3.0  # from this length on feet or metres are shown rather than inches or millimetres [m]
 
 
@@ -154,6 +155,8 @@ def value_text(value: Any, unit: str, system: str) -> str:
         return "fitted"
     if unit == "m":
         return show(value, "length" if value >= LONG else "small_length", system, 1 if value >= LONG else 2)
+    if unit == "m^2" and value < WIDE:
+        return show(value, "small_area", system)
     if unit in KINDS:
         return show(value, KINDS[unit], system)
     return f"{value:g}" if unit in ("", "number") else f"{value:g} {unit}"

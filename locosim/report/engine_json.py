@@ -28,7 +28,7 @@ def diagram_json(drawn: Indicator) -> str:
         "cycle",
         {
             "locomotive": drawn.locomotive.name,
-            "taken_by_rule": list(drawn.notes),
+            "engine_notes": list(drawn.notes),
             "speed_m_s": drawn.speed,
             "cutoff": drawn.cutoff,
             "regulator": drawn.regulator,
@@ -135,7 +135,7 @@ def _side(side: Side) -> dict[str, Any]:
     supply = side.performance.supply
     return {
         "locomotive": side.performance.locomotive.name,
-        "taken_by_rule": list(side.performance.notes),
+        "engine_notes": list(side.performance.notes),
         "rated_tractive_effort_N": rated_effort(side.performance.locomotive),
         "factor_of_adhesion": side.factor_of_adhesion,
         "heaviest_coupled_axle_kg": side.axle_load,

@@ -42,8 +42,8 @@ def method_lines(performance: Performance) -> list[str]:
 
 
 def rule_lines(notes: Sequence[str]) -> list[str]:
-    """Say what was taken by a rule, if anything was."""
-    return [f"Taken by rule for want of a figure: {'; '.join(notes)}."] if notes else []
+    """Say what was taken by a rule, and what in the file looks odd, if anything."""
+    return [f"To note of the engine: {'; '.join(notes)}."] if notes else []
 
 
 def curve_text(

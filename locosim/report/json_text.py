@@ -65,7 +65,7 @@ def check_json(check: Check, trials: Sequence[Trial], latest: float | None) -> s
         journey.performance.method,
         {
             "excursion": journey.excursion.name,
-            "taken_by_rule": journey.performance.notes,
+            "engine_notes": journey.performance.notes,
             "verdict": check.verdict,
             "outcome": journey.outcome,
             "findings": [_finding(f) for f in check.findings],
@@ -106,7 +106,7 @@ def run_json(journey: Journey) -> str:
         journey.performance.method,
         {
             "excursion": journey.excursion.name,
-            "taken_by_rule": journey.performance.notes,
+            "engine_notes": journey.performance.notes,
             "outcome": journey.outcome,
             "totals": _totals(journey),
             "ledgers": {book.name: book.residual for book in journey.ledgers},
@@ -156,7 +156,7 @@ def engine_head(performance: Performance) -> dict[str, Any]:
         "sustained_steam_kg_s": supply.sustained,
         "boiler_held_by": supply.binding.name,
         "boiler_limits_kg_s": {limit.name: limit.steam for limit in supply.limits},
-        "taken_by_rule": list(performance.notes),
+        "engine_notes": list(performance.notes),
     }
 
 

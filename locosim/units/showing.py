@@ -36,6 +36,7 @@ _IMPERIAL: dict[str, Display] = {
     "small_length": Display(1 / const.INCH, "in", 2),
     "distance": Display(1 / const.MILE, "mile", 2),
     "area": Display(1 / const.FOOT**2, "ft²", 1),
+    "small_area": Display(1 / const.INCH**2, "in²", 1),
     "small_mass": Display(1 / const.POUND, "lb", 0),
     "force": Display(1 / const.POUND_FORCE, "lbf", 0),
     "power": Display(1 / const.HORSEPOWER, "hp", 0),
@@ -88,6 +89,7 @@ _METRIC: dict[str, Display] = {
     "small_length": Display(1000.0, "mm", 0),
     "distance": Display(0.001, "km", 2),
     "area": Display(1.0, "m²", 2),
+    "small_area": Display(1e4, "cm²", 0),
     "mass": Display(0.001, "t", 1),
     "small_mass": Display(1.0, "kg", 0),
     "force": Display(0.001, "kN", 1),
@@ -114,7 +116,8 @@ _METRIC: dict[str, Display] = {
 }
 _SI_UNITS = {
     "speed": "m/s", "piston_speed": "m/s", "rotation": "Hz", "acceleration": "m/s2", "length": "m",
-    "small_length": "m", "distance": "m", "area": "m2", "mass": "kg", "small_mass": "kg", "force": "N", "power": "W",
+    "small_length": "m", "distance": "m", "area": "m2", "small_area": "m2", "mass": "kg", "small_mass": "kg",
+    "force": "N", "power": "W",
     "energy": "J", "pressure": "Pa", "draught": "Pa", "temperature": "K", "temperature_difference": "K",
     "steam_rate": "kg/s",
     "fuel_rate": "kg/s", "fuel_per_distance": "kg/m", "water_per_distance": "kg/m", "specific_steam": "kg/J",

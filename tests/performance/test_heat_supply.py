@@ -113,11 +113,12 @@ def test_feed_devices_hold_the_boiler_when_they_are_small() -> None:
 
 
 def test_the_draught_limit_is_where_the_fire_asks_what_the_blast_raises() -> None:
-    supply = heat_supply(trials.locomotive(), Fuel(), Crew())
+    engine = trials.locomotive()
+    supply = heat_supply(engine, Fuel(), Crew())
     by_draught = next(limit.steam for limit in supply.limits if limit.name == "draught")
     assert supply.draught is not None
     asked = np.interp(supply.fuel_for(by_draught), supply.firing, supply.draught)
-    assert asked == pytest.approx(greatest_draught(), rel=1e-3)
+    assert asked == pytest.approx(greatest_draught(engine), rel=1e-3)
 
 
 def test_feed_that_is_heated_by_exhaust_brings_more_than_an_injector_and_a_pump_less() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -9,10 +10,12 @@ import pytest
 import trials
 
 from locosim.errors import OutOfRange
-from locosim.model import Locomotive, SteamWays
+from locosim.model import Crew, Fuel, Locomotive, SteamWays
 from locosim.performance.cycle_engine import cycle_engine
+from locosim.performance.heat_supply import heat_supply
 from locosim.performance.operating import operating_points
 from locosim.physics import engine_practice
+from locosim.physics.draught import VACUUM_OVER_BACK_PRESSURE
 
 PSI = 6894.757
 
@@ -28,6 +31,12 @@ def power(ways: SteamWays) -> tuple[float, float]:
         regulator=1.0,
     )
     return float(points.pull[0]) * 22.0, float(points.steam[0])
+
+
+def limit_of(ways: SteamWays, name: str) -> float:
+    """Steam that one limit of the boiler allows."""
+    supply = heat_supply(replace(trials.locomotive(), steam_ways=ways), Fuel(), Crew())
+    return next(limit.steam for limit in supply.limits if limit.name == name)
 
 
 def test_saying_the_general_figures_changes_nothing() -> None:
@@ -59,3 +68,34 @@ def test_leaks_cost_steam() -> None:
 def test_the_nozzle_is_told_in_one_way() -> None:
     with pytest.raises(OutOfRange, match="both size the nozzle; give one of them"):
         SteamWays(back_pressure=1e5, nozzle_area=0.02)
+
+
+def test_a_better_front_end_gives_more_steam_against_less_back_pressure() -> None:
+    plain, double = SteamWays(), SteamWays(vacuum_over_back_pressure=2 * VACUUM_OVER_BACK_PRESSURE)
+    usual, improved = power(plain), power(double)
+    assert improved[0] > 1.01 * usual[0]
+    assert improved[1] / improved[0] < usual[1] / usual[0]
+    by_draught = [limit_of(ways, "draught") for ways in (plain, double)]
+    assert by_draught[1] > 1.05 * by_draught[0]
+
+
+def test_saying_the_usual_front_end_changes_nothing() -> None:
+    told = SteamWays(vacuum_over_back_pressure=VACUUM_OVER_BACK_PRESSURE)
+    assert power(told) == pytest.approx(power(SteamWays()), rel=1e-12)
+
+
+def test_half_the_back_pressure_at_full_steam_goes_with_twice_the_vacuum_for_it() -> None:
+    double = SteamWays(vacuum_over_back_pressure=2 * VACUUM_OVER_BACK_PRESSURE)
+    halved = SteamWays(back_pressure=0.5 * engine_practice.BACK_PRESSURE)
+    assert power(double) == pytest.approx(power(halved), rel=1e-9)
+
+
+def test_a_nozzle_too_wide_for_the_fire_is_said() -> None:
+    def notes(ways: SteamWays) -> str:
+        return " ".join(cycle_engine(replace(trials.locomotive(), steam_ways=ways)).notes)
+
+    assert "no limit counts this" not in notes(SteamWays())
+    assert "no limit counts this" not in notes(SteamWays(back_pressure=15 * PSI))
+    assert re.search(r"nozzle is \d+% wider than the widest", notes(SteamWays(back_pressure=5 * PSI)))
+    good_front_end = SteamWays(back_pressure=5 * PSI, vacuum_over_back_pressure=0.3)
+    assert "no limit counts this" not in notes(good_front_end)

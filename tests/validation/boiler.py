@@ -82,7 +82,7 @@ def evaporation() -> Section:
     comparisons.append(
         _evaporation(
             "British practice, 3,000 lb/h by hand, 42 ft² of grate assumed", hand.evaporation[0], 23.0 / 3.0,
-            "NatPres", "read", fitted=False,
+            "NatPres", "read", fitted=False, remark="22,000 to 24,000 lb/h: 7.33 to 8.00",
         )
     )  # fmt: skip
     for superheated in (False, True):
@@ -112,7 +112,7 @@ def evaporation() -> Section:
 
 
 def _evaporation(
-    case: str, computed: float, published: float, source: str, status: str, *, fitted: bool
+    case: str, computed: float, published: float, source: str, status: str, *, fitted: bool, remark: str = ""
 ) -> Comparison:
     return Comparison(
         case=case,
@@ -124,6 +124,7 @@ def _evaporation(
         digits=".2f",
         target=EVAPORATION,
         fitted=fitted,
+        remark=remark,
     )
 
 

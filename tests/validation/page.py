@@ -144,8 +144,9 @@ def _stated_speeds() -> str:
     best = [c for c in found if c not in stated]
     return (
         f"Of the published powers with a stated speed {sum(c.met for c in stated)} of {len(stated)} are "
-        f"met, two of them of the same engine and all in the fit; of those without one, at the best speed, "
-        f"{sum(c.met for c in best)} of {len(best)}."
+        f"met ({sum(c.met for c in stated if not c.fitted)} of the {sum(not c.fitted for c in stated)} not in the "
+        f"fit; two are of the same engine); of those without one, at the best speed, {sum(c.met for c in best)} of "
+        f"{len(best)}."
     )
 
 

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from locosim.constants import HORSEPOWER, HOUR, MPH, POUND
+from locosim.constants import FOOT, HORSEPOWER, HOUR, MPH, POUND
 from locosim.errors import OutOfRange
 from locosim.model import Locomotive
 from locosim.performance.cycle_engine import CycleEngine, cycle_engine
@@ -19,6 +19,8 @@ from .engines import engine
 
 POUND_PER_HOUR = POUND / HOUR
 POUND_PER_POWER_HOUR = POUND / HOUR / HORSEPOWER  # [kg/J], pounds per horsepower-hour
+GOOD_COAL_STEAM = 1000.0  # [lb/(ft2 h)] of grate, good coal and good draught, [Trainorders4728623]
+CHAPELON_STEAM = 1300.0  # of boilers with his front end in short tests, the same
 EXPRESS_SPEEDS = tuple(float(v) * MPH for v in range(20, 81, 5))
 
 
@@ -46,12 +48,16 @@ def supply_of(done: Performance, *, forced: bool) -> tuple[float, str]:
     """Steam the boiler is taken to give, and the limit that sets it.
 
     Crew, stoker and feed are left out: a published greatest power was got with as many hands as it took. Forced
-    means that the customary limit of the grate is left out as well.
+    means that the most published of a grate counts in place of its customary limit.
     """
     counted = (FIRE, DRAUGHT) if forced else (GRATE, FIRE, DRAUGHT)
-    limits = [limit for limit in done.supply.limits if limit.name in counted]
-    least = min(limits, key=lambda limit: limit.steam)
-    return least.steam - done.locomotive.auxiliaries.steady, least.name
+    limits = [(limit.steam, limit.name) for limit in done.supply.limits if limit.name in counted]
+    if forced:
+        most = CHAPELON_STEAM if done.locomotive.two_expansion else GOOD_COAL_STEAM
+        by_grate = most * POUND_PER_HOUR * done.locomotive.boiler.grate_area / FOOT**2
+        limits.append((by_grate, f"{most:,.0f} lb/ft² h"))
+    steam, name = min(limits)
+    return steam - done.locomotive.auxiliaries.steady, name
 
 
 def at_steam(done: Performance, *, speed: float, steam: float) -> Working:
