@@ -102,15 +102,15 @@ def test_work_is_the_area_of_the_diagram():
     stage, result = drawn.stages[0], drawn.point.stages[0]
     front = np.trapezoid(stage.pressure_front, stage.volume_front)
     back = np.trapezoid(stage.pressure_back, stage.volume_back)
-    assert front == pytest.approx(float(result.work_front[0]), rel=1e-5)
-    assert back == pytest.approx(float(result.work_back[0]), rel=1e-5)
+    assert front == pytest.approx(float(result.work_front[0]), rel=3e-5)
+    assert back == pytest.approx(float(result.work_back[0]), rel=3e-5)
 
 
 def test_work_of_the_torque_is_the_work_of_the_cylinders():
     drawn = diagram()
     result = drawn.point.stages[0]
     around = float(np.mean(drawn.torque)) * 2 * math.pi
-    assert around == pytest.approx(2 * float(result.work_front[0] + result.work_back[0]), rel=1e-5)
+    assert around == pytest.approx(2 * float(result.work_front[0] + result.work_back[0]), rel=3e-5)
     assert float(drawn.point.torque_peak[0]) == pytest.approx(drawn.torque.max() / drawn.torque.mean())
 
 
@@ -168,7 +168,9 @@ def test_slow_loss_free_engine_does_the_work_of_the_ideal_card():
     # and the card is drawn with 1.3, worth 1 %.
     engine = loss_free_engine()
     cylinder = engine["cylinders"][0]
-    computed = diagram(speed=0.05, cutoffs=[0.4], **engine).point.stages[0].mean_effective_pressure[0]
+    computed = (
+        diagram(speed=0.05, cutoffs=[0.4], steps=720, **engine).point.stages[0].mean_effective_pressure[0]
+    )
     events, _ = valve_events(
         cutoff=0.4, lap=cylinder.lap, lead=cylinder.lead, exhaust_lap=0.0, rod_ratio=cylinder.rod_ratio
     )
