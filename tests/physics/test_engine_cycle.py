@@ -7,10 +7,11 @@ import math
 import os
 import subprocess
 import sys
+from pathlib import Path
 
 import numpy as np
 import pytest
-from engines import CRANKS, SATURATED, SUPERHEATED, express, many
+from cylinders import CRANKS, SATURATED, SUPERHEATED, express, many
 from scipy.optimize import brentq
 
 from locosim.constants import ATMOSPHERE
@@ -277,7 +278,7 @@ def test_two_expansions_use_less_steam_for_the_power_than_one():
 
 PLAIN = """
 import json
-from engines import CRANKS, express, SUPERHEATED
+from cylinders import CRANKS, express, SUPERHEATED
 from locosim.compiled import available
 from locosim.physics.engine_cycle import cycle_diagram
 drawn = cycle_diagram(
@@ -289,7 +290,7 @@ print(json.dumps([available, float(drawn.point.power[0]), float(drawn.point.stea
 
 def run_in_new_process(**environment):
     found = subprocess.run(
-        [sys.executable, "-c", PLAIN], env=os.environ | environment, cwd=os.path.dirname(__file__), check=True,
+        [sys.executable, "-c", PLAIN], env=os.environ | environment, cwd=Path(__file__).parents[1], check=True,
         capture_output=True, text=True,
     )  # fmt: skip
     return json.loads(found.stdout)
