@@ -8,14 +8,14 @@ from dataclasses import dataclass
 from locosim.journey.journey import Journey, run_journey
 from locosim.model import Excursion
 from locosim.performance.engine import Performance, performance_for
-from locosim.planning import boiler_rules, pulling_rules, running_rules, supply_rules
+from locosim.planning import adhesion_rules, boiler_rules, pulling_rules, running_rules, supply_rules
 from locosim.planning.finding import VERDICTS, Finding, worst
 
 RULES: tuple[Callable[[Journey], list[Finding]], ...] = (
     pulling_rules.stalling,
     pulling_rules.starting,
     pulling_rules.climbing,
-    pulling_rules.adhesion,
+    adhesion_rules.adhesion,
     pulling_rules.couplers,
     boiler_rules.steaming,
     boiler_rules.pressure,

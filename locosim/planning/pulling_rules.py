@@ -1,16 +1,15 @@
-"""Rules of pull: starting, climbing, stalling, adhesion and couplers."""
+"""Rules of pull: starting, climbing, stalling and couplers."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from locosim.constants import GRAVITY
 from locosim.journey import records
 from locosim.journey.couplers import coupler_pull
 from locosim.journey.forces import Demand
 from locosim.journey.journey import Journey
 from locosim.journey.prepare import rail_at
-from locosim.physics.adhesion import CONDITIONS, adhesion_coefficient, adhesive_pull
+from locosim.physics.adhesion import CONDITIONS, adhesive_pull
 from locosim.planning.finding import STOP, Finding, at_least, at_most, verdict_of
 from locosim.planning.places import climbs, place_name
 
@@ -160,46 +159,6 @@ def stalling(journey: Journey) -> list[Finding]:
             because=because + (" {here} after the start" if last >= 0 else ""),
             remedy=remedy,
             facts={"grade": (grade, "gradient"), "here": (journey.distance, "distance")},
-        )
-    ]
-
-
-def adhesion(journey: Journey) -> list[Finding]:
-    """Is there rail for the pull that just keeps the train moving, where it is scarcest?"""
-    moving = journey.speed[:-1] > 0.5
-    needed = journey.against - journey.assist_pull - journey.performance.map.friction
-    relevant = moving & (needed > 0.0)
-    if not relevant.any():
-        return []
-    middle = 0.5 * (journey.speed[:-1] + journey.speed[1:])
-    coefficient = adhesion_coefficient(coefficient_at_rest=journey.adhesion, speed=middle)
-    holds = adhesive_pull(adhesive_mass=journey.performance.adhesive_mass, coefficient=coefficient)
-    room = np.where(relevant, holds / np.maximum(needed, 1.0), np.inf)
-    worst = int(np.argmin(room))
-    criteria = journey.excursion.criteria
-    margin = at_least(float(holds[worst]), float(needed[worst]))
-    chainage = float(journey.chainage[worst])
-    share = float(needed[worst]) / (journey.performance.adhesive_mass * GRAVITY)
-    return [
-        Finding(
-            rule="adhesion",
-            verdict=verdict_of(margin, criteria.margin_tight),
-            place=place_name(journey, chainage),
-            chainage=chainage,
-            value=float(holds[worst]),
-            limit=float(needed[worst]),
-            kind="force",
-            margin=margin,
-            because="holding speed takes {share} of the weight on drivers; the "
-            f"{rail_at(journey.excursion, chainage)} rail at {{speed}} is taken to hold {{coefficient}}",
-            remedy="take cars off, sand the rail, or do not run on such a rail"
-            if margin < criteria.margin_tight
-            else "",
-            facts={
-                "share": (share, "ratio"),
-                "coefficient": (float(coefficient[worst]), "ratio"),
-                "speed": (float(middle[worst]), "speed"),
-            },
         )
     ]
 

@@ -1,9 +1,8 @@
-"""Starting, climbing, stalling, adhesion: value and limit against figures worked out here."""
+"""Starting, climbing, stalling: value and limit against figures worked out here."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,7 +10,7 @@ import trials
 from judged import hills, one, run, under
 
 from locosim.journey.couplers import coupler_pull
-from locosim.model import Assistance, Crew, OwnResistance, RailStretch
+from locosim.model import Assistance, OwnResistance, RailStretch
 from locosim.performance.running_resistance import engine_resistance
 from locosim.physics.adhesion import CONDITIONS
 from locosim.planning import pulling_rules
@@ -173,40 +172,6 @@ def test_running_out_ends_the_run(changes: dict[str, float], outcome: str, words
     assert finding.rule == "end of run"
     assert words in finding.because
     assert finding.verdict == STOP
-
-
-def test_adhesion_is_held_against_what_holding_speed_takes() -> None:
-    # A long even grade at crawling speed: the rail's share against weight and resistance, by hand.
-    grade = 0.010
-    route = trials.line([(12000.0, grade)], speed_limit=5.0)
-    asked = trials.excursion(route, rail="dry", crew=Crew(steam_allowance=1.0))
-    journey = run(asked, live=False)
-    finding = one(pulling_rules.adhesion, journey)
-    engine = asked.locomotive
-    speed = 5.0
-    falling = (7.5 / (3.6 * speed + 44) + 0.161) / (7.5 / 44 + 0.161)  # [CurtiusKniffler1944]
-    rail = CONDITIONS["dry"].coefficient * engine.adhesive_mass * G
-    # The scarcest place is at the top of the starting resistance or at speed; both are between these.
-    assert rail * falling * 0.999 <= finding.value <= rail
-    mass = engine.mass + engine.tender.mass_empty + 28e3 + asked.train.mass
-    weight = mass * G * math.sin(math.atan(grade))
-    assert weight < finding.limit < weight + 16 * 4.4482216 / 907.18474 * mass
-    assert finding.facts["share"][0] == pytest.approx(finding.limit / (engine.adhesive_mass * G))
-
-
-@pytest.mark.parametrize(("adhesive", "verdict"), [(51e3, CLEAR), (27e3, TIGHT), (24e3, STOP)])
-def test_adhesion_is_clear_tight_or_stop_by_the_weight_on_the_wheels(adhesive: float, verdict: str) -> None:
-    # A level start and a climb of 1 %: weight 46 kN and resistance of some 12 kN on 0.2 and less of the weight.
-    route = trials.line([(2000.0, 0.0), (9000.0, 0.010)], speed_limit=5.0)
-    engine = replace(trials.locomotive(adhesive_mass=adhesive), mass=70e3)
-    journey = run(trials.excursion(route, engine=engine), live=False)
-    finding = one(pulling_rules.adhesion, journey)
-    assert finding.verdict == verdict
-    assert journey.arrived or verdict == STOP
-    step = int(np.flatnonzero(journey.chainage == finding.chainage)[0])
-    needed_there = float(journey.against[step]) - journey.performance.map.friction
-    assert finding.limit == pytest.approx(needed_there)
-    assert finding.margin == pytest.approx(finding.value / needed_there - 1.0)
 
 
 @pytest.mark.parametrize("grade", [0.0, 0.005, -0.003])
