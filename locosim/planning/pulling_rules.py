@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 
 from locosim.journey import records
 from locosim.journey.couplers import coupler_pull
@@ -10,8 +11,14 @@ from locosim.journey.forces import Demand
 from locosim.journey.journey import Journey
 from locosim.journey.prepare import rail_at
 from locosim.physics.adhesion import CONDITIONS, adhesive_pull
+from locosim.physics.real import Floats
 from locosim.planning.finding import STOP, Finding, at_least, at_most, verdict_of
-from locosim.planning.places import climbs, place_name
+from locosim.planning.places import Stretch, climbs, place_name
+
+STARTING_WAY = (
+    1000.0  # from a stand or the end of a speed limit, in which gaining speed is no climbing [m]; ours
+)
+GAIN = 0.02  # acceleration up to which a train beyond that is taken to creep [m/s²]; ours
 
 
 def starting(journey: Journey) -> list[Finding]:
@@ -70,43 +77,56 @@ def _start_at(journey: Journey, station: str, demand: Demand) -> Finding:
 
 
 def climbing(journey: Journey) -> list[Finding]:
-    """Least speed on every climb, away from where a stop or a speed limit keeps it low."""
+    """Least speed on every climb, away from where a stop or a speed limit keeps it low.
+
+    Beyond `STARTING_WAY` from where it was kept low last, a step that gains no more than `GAIN` counts too: a
+    train that starts on the grade and creeps up it gains a little all the way, as its tender gets lighter.
+    """
     found = []
+    pulling = np.isin(journey.limit, (records.ADHESION, records.CYLINDERS, records.STEAM))
+    gain = 0.5 * np.diff(journey.speed**2) / np.diff(journey.chainage)
+    slowing = journey.speed[1:] <= journey.speed[:-1] + 1e-9
+    creeping = (gain < GAIN) & (_since_free(journey, pulling) > STARTING_WAY)
     for climb in climbs(journey):
         steps = np.arange(climb.first, climb.last)
-        pulling = np.isin(journey.limit[steps], (records.ADHESION, records.CYLINDERS, records.STEAM))
-        slowing = journey.speed[steps + 1] <= journey.speed[steps] + 1e-9
-        held = steps[pulling & slowing]
+        held = steps[(pulling & (slowing | creeping))[steps]]
         if len(held) == 0:
             continue
-        worst = int(held[np.argmin(journey.speed[held + 1])])
-        found.append(_climb(journey, climb.first, climb.last, worst))
+        speeds = np.where(slowing, journey.speed[1:], journey.speed[:-1])
+        worst = int(held[np.argmin(speeds[held])])
+        found.append(_climb(journey, climb, worst, float(speeds[worst])))
     return found
 
 
-def _climb(journey: Journey, first: int, last: int, worst: int) -> Finding:
+def _since_free(journey: Journey, pulling: npt.NDArray[np.bool_]) -> Floats:
+    """Distance of each step from the last place where the train stood, or the line kept its speed, shape (n,) [m]."""
+    free = np.concatenate([[True], ~pulling])[:-1] | (journey.speed[:-1] == 0.0)
+    last = np.maximum.accumulate(np.where(free, np.arange(len(free)), 0))
+    return np.asarray(journey.chainage[:-1] - journey.chainage[last])
+
+
+def _climb(journey: Journey, climb: Stretch, worst: int, speed: float) -> Finding:
     criteria = journey.excursion.criteria
-    speed = float(journey.speed[worst + 1])
     margin = at_least(speed, criteria.climbing_speed_least)
-    place = place_name(journey, float(journey.chainage[worst + 1]))
-    length = float(journey.chainage[last] - journey.chainage[first])
+    chainage = float(journey.chainage[worst + 1])
+    falls = float(journey.speed[worst + 1]) <= speed
     return Finding(
         rule="climb",
         verdict=verdict_of(margin, criteria.margin_tight),
-        place=place,
-        chainage=float(journey.chainage[worst + 1]),
+        place=place_name(journey, chainage),
+        chainage=chainage,
         value=speed,
         limit=criteria.climbing_speed_least,
         kind="speed",
         margin=margin,
-        because=f"she falls to {{speed}} on a climb of {{length}}, at {{grade}} under the train, "
-        f"held by {holder(journey, worst)}",
+        because=f"she {'falls to' if falls else 'creeps at'} {{speed}} on a climb of {{length}}, "
+        f"at {{grade}} under the train, held by {holder(journey, worst)}",
         remedy="take cars off, run at the climb faster or ask for an assisting engine"
         if margin < criteria.margin_tight
         else "",
         facts={
             "speed": (speed, "speed"),
-            "length": (length, "distance"),
+            "length": (float(journey.chainage[climb.last] - journey.chainage[climb.first]), "distance"),
             "grade": (float(journey.grade[worst]), "gradient"),
         },
     )

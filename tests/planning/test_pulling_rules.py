@@ -10,7 +10,7 @@ import trials
 from judged import hills, one, run, under
 
 from locosim.journey.couplers import coupler_pull
-from locosim.model import Assistance, OwnResistance, RailStretch
+from locosim.model import Assistance, Crew, OwnResistance, RailStretch, SpeedLimit
 from locosim.performance.running_resistance import engine_resistance
 from locosim.physics.adhesion import CONDITIONS
 from locosim.planning import pulling_rules
@@ -126,6 +126,39 @@ def test_a_stop_on_a_climb_is_no_low_speed() -> None:
     route = trials.line([(6000.0, 0.004)], stops=(3000.0,), speed_limit=9.0)
     for finding in pulling_rules.climbing(run(trials.excursion(route))):
         assert finding.value > 5.0
+
+
+def test_creeping_up_from_a_start_on_the_grade_is_a_low_speed() -> None:
+    # With a quarter of the steam she gains a little all the way, as the tender gets lighter, and never slows.
+    asked = trials.excursion(trials.line([(8000.0, 0.010)]), crew=Crew(steam_allowance=0.25))
+    journey = run(asked, live=False)
+    on = (journey.chainage >= 2000.0) & (journey.chainage < 8900.0)
+    assert np.all(np.diff(journey.speed[on]) > 0.0)
+    finding = one(pulling_rules.climbing, journey)
+    assert finding.verdict == STOP
+    assert finding.value == pytest.approx(float(np.min(journey.speed[on])), rel=0.01)
+    assert finding.value < 4.0
+    assert "creeps at" in finding.because
+
+
+def test_gaining_speed_well_is_no_creeping() -> None:
+    # A light train from a stand on the grade, asked for 25 m/s: it gains 0.02 m/s² and more as far as it goes.
+    asked = trials.excursion(
+        trials.line([(2500.0, 0.006)], speed_limit=30.0), made_of=trials.train(trials.coaches(2))
+    )
+    journey = run(asked, live=False)
+    pulled = journey.pull[:-1] > 0.0
+    gains = (np.diff(journey.speed**2) / 2 / np.diff(journey.chainage))[:-1]
+    assert np.min(gains[pulled & (journey.chainage[:-2] < 2400.0)]) > 0.02
+    assert pulling_rules.climbing(under(journey, climbing_speed_least=25.0)) == []
+
+
+def test_gaining_speed_after_a_slow_order_is_no_creeping() -> None:
+    slow = SpeedLimit(start=4000.0, end=4500.0, speed=3.0)
+    route = trials.line([(8000.0, 0.006)], speed_limits=(slow,))
+    journey = run(trials.excursion(route, crew=Crew(steam_allowance=0.6)), live=False)
+    assert float(np.min(journey.speed[journey.chainage > 2000.0][:-5])) < 3.01
+    assert one(pulling_rules.climbing, journey).value > 8.0
 
 
 def test_a_level_line_has_no_climb() -> None:
