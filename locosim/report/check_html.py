@@ -88,7 +88,7 @@ def _explained(finding: Finding, system: str) -> dict[str, str]:
         "verdict": finding.verdict,
         "rule": finding.rule,
         "place": finding.place,
-        "value": show(finding.value, finding.kind, system),
+        "value": finding.words or show(finding.value, finding.kind, system),
         "limit": show(finding.limit, finding.kind, system),
         "margin": margin_text(finding.margin),
         "because": because[:1].upper() + because[1:],

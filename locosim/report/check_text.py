@@ -93,7 +93,7 @@ def cells(finding: Finding, system: str) -> tuple[str, ...]:
         finding.verdict,
         finding.rule,
         finding.place,
-        show(finding.value, finding.kind, system),
+        finding.words or show(finding.value, finding.kind, system),
         show(finding.limit, finding.kind, system),
         margin_text(finding.margin),
     )

@@ -81,6 +81,7 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "verdict": finding.verdict,
         "place": finding.place,
         "chainage_m": finding.chainage,
+        # A value that is not finite is null; the text says what it means.
         "value": finding.value,
         "limit": finding.limit,
         "unit": si_label(finding.kind),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import trials
@@ -9,10 +11,11 @@ from judged import hills, one, run
 from scipy.integrate import solve_ivp
 
 from locosim.journey.journey import Journey
-from locosim.model import Call
+from locosim.model import Assistance, Call, Diesel
 from locosim.physics import braking
 from locosim.planning import running_rules
 from locosim.planning.finding import CLEAR, STOP, TIGHT
+from locosim.report.check_text import cells
 
 G = 9.80665
 
@@ -86,6 +89,66 @@ def test_the_longest_stop_is_among_all_steps() -> None:
         for v, g in zip(middle, journey.grade, strict=True)
     )
     assert finding.value == pytest.approx(longest, rel=1e-3)
+
+
+def test_the_longest_stop_may_be_neither_the_fastest_nor_the_steepest() -> None:
+    # 300 steps fast on a slight fall, ten less fast on a steeper one, ten slow on the steepest of all.
+    journey = run(hills(made_of=trials.train(trials.coaches(brake_ratio=0.24))))
+    steps = len(journey.grade)
+    speed, grade = np.full(steps + 1, 5.0), np.zeros(steps)
+    speed[:301], grade[:300] = 20.0, -0.002
+    speed[400:411], grade[400:410] = 18.0, -0.011
+    grade[500:510] = -0.013
+    finding = one(running_rules.stopping, replace(journey, speed=speed, grade=grade))
+    ratio = finding.facts["ratio"][0]
+    fast, steep, slow = (
+        braking.stopping_distance_with_shoes(speed=v, brake_ratio=ratio, gradient=i, reaction_time=6.0)
+        for v, i in ((20.0, -0.002), (18.0, -0.011), (5.0, -0.013))
+    )
+    assert steep > 1.15 * max(fast, slow)
+    assert finding.value == pytest.approx(steep)
+    assert finding.chainage in journey.chainage[400:410]
+
+
+def helped(place: str, **stations: str) -> Assistance:
+    diesel = Diesel(name="D1", mass=200e3, length=19.0, rail_power=0.9e6, starting_pull=200e3)
+    return Assistance(diesel=diesel, place=place, **stations)
+
+
+@pytest.mark.parametrize("place", ["front", "rear"])
+def test_an_assisting_engine_is_weight_that_the_shoes_must_stop(place: str) -> None:
+    weak = trials.train(trials.coaches(brake_ratio=0.35))
+    alone, together, up_to_b = (
+        run(hills(made_of=weak, assistance=help_))
+        for help_ in ((), (helped(place),), (helped(place, to_station="B"),))
+    )
+    coach, engine = trials.coaches(), trials.locomotive()
+    force = 0.35 * 8 * coach.tare
+    everything = 8 * coach.mass + engine.mass + engine.tender.mass_empty + 28e3
+    first, last = running_rules.brake_ratio(up_to_b)[[0, -1]]
+    assert first == pytest.approx(force / (everything + 200e3), rel=1e-3)
+    assert last == pytest.approx(force / everything, rel=1e-3)
+    # It falls beyond B: judged with the helper where it is on, and without where it has come off.
+    held = [one(running_rules.holding, journey) for journey in (alone, together, up_to_b)]
+    assert held[0].limit == held[2].limit
+    needed = 2.0 * (0.012 - 0.02 / G) * (everything + 200e3) / force
+    assert float(braking.galton_shoe_friction(speed=held[1].limit)) == pytest.approx(needed, rel=5e-3)
+    assert held[1].limit < 0.9 * held[0].limit
+    stops = [one(running_rules.stopping, journey) for journey in (alone, together)]
+    assert stops[1].value > 1.2 * stops[0].value
+
+
+def test_a_train_without_brakes_does_not_stop_and_is_said_so_in_words() -> None:
+    journey = run(hills(made_of=trials.train(trials.coaches(brake_ratio=0.0))))
+    stop = one(running_rules.stopping, journey)
+    assert (stop.verdict, stop.words) == (STOP, "does not stop")
+    assert "does not bring it to a stand" in stop.because
+    assert "every brake_ratio is 0" in stop.remedy
+    assert cells(stop, "us")[3:] == ("does not stop", "5,249 ft", "<-999%")
+    fall = one(running_rules.holding, journey)
+    assert (fall.verdict, fall.limit) == (STOP, 0.0)
+    assert "holds at no speed" in fall.because
+    assert one(running_rules.stopping, run(hills())).words == ""
 
 
 def test_a_long_fall_asks_what_half_a_service_application_holds() -> None:
