@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 
+from locosim.journey.assistance import Helper
+from locosim.journey.forces import consist_length, helper_block
 from locosim.journey.journey import Journey
+from locosim.model import Locomotive
 from locosim.performance.running_resistance import full_contents
 from locosim.physics.tractive_effort import driver_revolutions, piston_speed
 from locosim.planning.finding import Finding, at_least, at_most, verdict_of
-from locosim.planning.places import place_name
+from locosim.planning.places import on, place_name
 
 
 def axle_load(journey: Journey) -> list[Finding]:
@@ -46,44 +50,64 @@ def axle_load(journey: Journey) -> list[Finding]:
 
 
 def curves(journey: Journey) -> list[Finding]:
-    """Tightest curve of the run against what the engine is passed for."""
+    """Tightest curve of the run against what the engine, and each assisting engine where it is on, is passed for."""
     excursion = journey.excursion
-    least = excursion.locomotive.curve_radius_least
-    first, last = float(journey.chainage[0]), excursion.line.station(excursion.calls[-1].station).chainage
-    met = [c for c in excursion.line.curves if c.end > first and c.start < last]
-    if least is None or not met:
-        return []
-    tightest = min(met, key=lambda c: c.radius)
-    margin = at_least(tightest.radius, least)
-    return [
-        Finding(
-            rule="curve",
-            verdict=verdict_of(margin, 0.0),
-            place=place_name(journey, tightest.start),
-            chainage=tightest.start,
-            value=tightest.radius,
-            limit=least,
-            kind="curve",
-            margin=margin,
-            because="the tightest curve of the run against the tightest she is passed for",
-            remedy="she may not enter it" if margin < 0 else "",
+    last = excursion.line.station(excursion.calls[-1].station).chainage
+    judged = [("", excursion.locomotive, float(journey.chainage[0]), last)]
+    for helper, engine in _steam_helpers(journey):
+        block = helper_block(helper, consist_length(excursion))
+        came_on, came_off = (
+            excursion.line.station(excursion.calls[i].station).chainage for i in (helper.first, helper.last)
         )
-    ]
+        judged.append((engine.name, engine, came_on - block.rear, came_off - block.front))
+    found = [_curve(journey, *engine) for engine in judged]
+    return [finding for finding in found if finding is not None]
+
+
+def _curve(journey: Journey, name: str, engine: Locomotive, start: float, end: float) -> Finding | None:
+    """Judge an engine from where it runs to where; None where it meets no curve, or its limit is not known."""
+    met = [c for c in journey.excursion.line.curves if c.end > start and c.start < end]
+    if engine.curve_radius_least is None or not met:
+        return None
+    tightest = min(met, key=lambda c: c.radius)
+    margin = at_least(tightest.radius, engine.curve_radius_least)
+    return Finding(
+        rule="curve",
+        verdict=verdict_of(margin, 0.0),
+        place=_named(name, place_name(journey, tightest.start)),
+        chainage=tightest.start,
+        value=tightest.radius,
+        limit=engine.curve_radius_least,
+        kind="curve",
+        margin=margin,
+        because=f"the tightest curve of the run against the tightest {name or 'she'} is passed for",
+        remedy=f"{name or 'she'} may not enter it" if margin < 0 else "",
+    )
 
 
 def rotation(journey: Journey) -> list[Finding]:
-    """Greatest rotation of the driving wheels and greatest mean piston speed."""
+    """Greatest rotation of the driving wheels and greatest mean piston speed, of assisting engines too."""
+    found = _rotation(journey, "", journey.excursion.locomotive, np.arange(len(journey.speed)))
+    for helper, engine in _steam_helpers(journey):
+        steps = np.flatnonzero(on(journey, helper))
+        if len(steps) > 0:
+            found += _rotation(journey, engine.name, engine, np.append(steps, steps[-1] + 1))
+    return found
+
+
+def _rotation(journey: Journey, name: str, engine: Locomotive, nodes: npt.NDArray[np.int_]) -> list[Finding]:
+    """Judge an engine by the highest speed at the nodes it runs over."""
     criteria = journey.excursion.criteria
-    step = int(np.argmax(journey.speed))
-    speed = float(journey.speed[step])
-    units = journey.excursion.locomotive.engine_units
+    fastest = int(nodes[np.argmax(journey.speed[nodes])])
+    speed = float(journey.speed[fastest])
+    units = engine.engine_units
     wheel = min(units, key=lambda unit: unit.driving_wheel_diameter)
     pistons = max(units, key=lambda unit: unit.stroke / unit.driving_wheel_diameter)
     turns = float(driver_revolutions(speed=speed, driver_diameter=wheel.driving_wheel_diameter))
     travel = float(
         piston_speed(speed=speed, stroke=pistons.stroke, driver_diameter=pistons.driving_wheel_diameter)
     )
-    chainage = float(journey.chainage[step])
+    chainage = float(journey.chainage[fastest])
     found = []
     for rule, value, limit, kind in (
         ("driver speed", turns, criteria.driver_speed_greatest, "rotation"),
@@ -94,15 +118,26 @@ def rotation(journey: Journey) -> list[Finding]:
             Finding(
                 rule=rule,
                 verdict=verdict_of(margin, criteria.margin_tight),
-                place=place_name(journey, chainage),
+                place=_named(name, place_name(journey, chainage)),
                 chainage=chainage,
                 value=value,
                 limit=limit,
                 kind=kind,
                 margin=margin,
-                because="at the highest speed of the run, {speed}",
+                because=f"at the highest speed {f'with {name}' if name else 'of the run'}, {{speed}}",
                 remedy="keep to a lower speed" if margin < criteria.margin_tight else "",
                 facts={"speed": (speed, "speed")},
             )
         )
     return found
+
+
+def _steam_helpers(journey: Journey) -> list[tuple[Helper, Locomotive]]:
+    """Assisting steam engines as the run saw them, and as they are."""
+    pairs = zip(journey.helpers, journey.excursion.assistance, strict=True)
+    return [(helper, asked.locomotive) for helper, asked in pairs if asked.locomotive is not None]
+
+
+def _named(name: str, place: str) -> str:
+    """A place, with the engine that is judged there where it is an assisting one."""
+    return f"{name}, {place}" if name else place

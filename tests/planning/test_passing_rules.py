@@ -10,7 +10,7 @@ import pytest
 import trials
 from judged import hill_route, hills, one, run, under
 
-from locosim.model import Criteria, Curve
+from locosim.model import Assistance, Criteria, Curve
 from locosim.planning import passing_rules
 from locosim.planning.finding import CLEAR, STOP
 
@@ -70,3 +70,67 @@ def test_rotation_is_speed_over_the_circumference() -> None:
         one(passing_rules.rotation, under(journey, driver_speed_greatest=1.0), rule="driver speed").verdict
         == STOP
     )
+
+
+BENDS = (
+    Curve(start=4100.0, end=4500.0, radius=200.0),
+    Curve(start=8700.0, end=8850.0, radius=250.0),
+    Curve(start=9500.0, end=9900.0, radius=310.0),
+)
+
+
+@pytest.mark.parametrize(
+    ("place", "stations", "radius"),
+    [
+        ("front", {"to_station": "B"}, 200.0),
+        # From B on she meets the last curve only; at the rear she starts from where the train's end stands, in
+        # the curve at 8.7 km: the train of 183 m and 20 m of its own engine stand with their head at 9 km.
+        ("front", {"from_station": "B"}, 310.0),
+        ("rear", {"from_station": "B"}, 250.0),
+    ],
+)
+def test_an_assisting_engine_meets_the_curves_where_it_is_on(
+    place: str, stations: dict[str, str], radius: float
+) -> None:
+    second = replace(trials.locomotive(curve_radius_least=260.0), name="second engine")
+    helper = Assistance(locomotive=second, place=place, **stations)
+    route = replace(hill_route(), curves=BENDS)
+    finding = one(passing_rules.curves, run(trials.excursion(route, assistance=(helper,))))
+    assert finding.place.startswith("second engine, ")
+    assert (finding.value, finding.limit) == (radius, 260.0)
+    assert finding.verdict == (STOP if radius < 260.0 else CLEAR)
+    assert ("second engine may not enter it" in finding.remedy) == (radius < 260.0)
+
+
+def test_an_assisting_engine_turns_its_own_wheels_where_it_is_on() -> None:
+    small = replace(trials.locomotive(wheel=1.1, stroke=0.6), name="second engine")
+    helper = Assistance(locomotive=small, from_station="B")
+    journey = run(hills(assistance=(helper,)))
+    beyond = float(np.max(journey.speed[journey.chainage >= 9000.0]))
+    turns, pistons = (
+        one(passing_rules.rotation, journey, rule=rule, place="second engine, B to C")
+        for rule in ("driver speed", "piston speed")
+    )
+    assert turns.value == pytest.approx(beyond / (math.pi * 1.1))
+    assert pistons.value == pytest.approx(2 * 0.6 * beyond / (math.pi * 1.1))
+    limited = under(journey, driver_speed_greatest=0.99 * turns.value)
+    assert (
+        one(passing_rules.rotation, limited, rule="driver speed", place="second engine, B to C").verdict
+        == STOP
+    )
+    # Her own wheels are larger: she is judged apart, and not by what the other turns.
+    own = [f for f in passing_rules.rotation(limited) if f.rule == "driver speed" and "second" not in f.place]
+    assert [f.verdict for f in own] == [CLEAR]
+
+
+def test_an_assisting_engine_is_judged_by_no_speed_it_does_not_run() -> None:
+    helper = Assistance(locomotive=replace(trials.locomotive(), name="second engine"), to_station="B")
+    journey = run(hills(assistance=(helper,)))
+    nodes = np.flatnonzero(journey.chainage > 9100.0)
+    faster = journey.speed.copy()
+    faster[nodes] = 40.0
+    found = passing_rules.rotation(replace(journey, speed=faster))
+    assert [f.value > 40.0 / (math.pi * 1.57) * 0.999 for f in found if f.rule == "driver speed"] == [
+        True,
+        False,
+    ]
