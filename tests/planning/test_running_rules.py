@@ -204,3 +204,12 @@ def test_a_law_used_beyond_its_range_is_tight_and_says_so() -> None:
     assert {f.place for f in found} == {"light wagon"}
     assert all("was not published for this" in f.because for f in found)
     assert all(f.margin < 0 for f in found)
+
+
+def test_water_in_a_car_of_the_train_is_weighed_once() -> None:
+    tank = replace(trials.coaches(1), name="water car", kind="water_car", people=0, water=30.0)
+    journey = run(hills(made_of=trials.train(trials.coaches(), tank)))
+    coach, engine = trials.coaches(), trials.locomotive()
+    everything = 8 * coach.mass + 37e3 + 30e3 + engine.mass + engine.tender.mass_empty + 28e3
+    force = 0.6 * 9 * 37e3
+    assert running_rules.brake_ratio(journey)[0] == pytest.approx(force / everything, rel=1e-6)

@@ -91,5 +91,6 @@ def test_without_an_advertised_arrival_there_is_no_latest_departure() -> None:
 
 
 def test_an_arrival_nobody_could_keep_has_no_latest_departure() -> None:
-    excursion = asked(calls=(Call(station="A"), Call(station="C", arrive=36000.0 - 3 * 3600.0)))
+    calls = (Call(station="A"), Call(station="B", depart=39600.0), Call(station="C", arrive=39660.0))
+    excursion = asked(calls=calls)
     assert latest_departure(excursion, trials.performance(excursion)) is None
