@@ -44,7 +44,7 @@ def check_html(
         engine_picture: The engine's speed curve, drawn as SVG.
     """
     journey = check.journey
-    departure = trials_text.departure_line(latest, journey.excursion.departure, system)
+    departure = trials_text.departure_line(latest, check, system)
     script = read_out.script()
     room = Environment(
         loader=PackageLoader("locosim.report", "."),
