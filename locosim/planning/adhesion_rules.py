@@ -15,6 +15,7 @@ from locosim.physics.adhesion import adhesion_coefficient, adhesive_pull
 from locosim.physics.real import Floats
 from locosim.planning.finding import Finding, at_least, verdict_of
 from locosim.planning.places import place_name, stretches
+from locosim.planning.stall_rules import SANDED
 
 MOVING = 0.5  # slower, the rule `start` judges [m/s]
 SAME_SPEED = 1e-9  # a gain of speed in a step that is none [m/s]
@@ -67,6 +68,7 @@ def adhesion(journey: Journey) -> list[Finding]:
     margin = at_least(float(pulls.rail[worst]), float(needed[worst]))
     weight = journey.performance.adhesive_mass * GRAVITY
     chainage = float(journey.chainage[worst])
+    rail = rail_at(journey.excursion, chainage)
     return [
         Finding(
             rule="adhesion",
@@ -78,8 +80,8 @@ def adhesion(journey: Journey) -> list[Finding]:
             kind="force",
             margin=margin,
             because=_because(pulls, worst, stuck=bool(stuck[worst]))
-            + f"; the {rail_at(journey.excursion, chainage)} rail at {{speed}} is taken to hold {{coefficient}}",
-            remedy="take cars off, sand the rail, or do not run on such a rail"
+            + f"; the {rail} rail at {{speed}} is taken to hold {{coefficient}}",
+            remedy=f"take cars off{'' if rail == SANDED else ', sand the rail'}, or do not run on such a rail"
             if margin < criteria.margin_tight
             else "",
             facts={

@@ -14,12 +14,13 @@ from locosim.planning import (
     passing_rules,
     pulling_rules,
     running_rules,
+    stall_rules,
     supply_rules,
 )
 from locosim.planning.finding import VERDICTS, Finding, worst
 
 RULES: tuple[Callable[[Journey], list[Finding]], ...] = (
-    pulling_rules.stalling,
+    stall_rules.stalling,
     pulling_rules.starting,
     pulling_rules.climbing,
     adhesion_rules.adhesion,

@@ -1,4 +1,4 @@
-"""Rules of pull: starting, climbing, stalling and couplers."""
+"""Rules of pull: starting, climbing and couplers."""
 
 from __future__ import annotations
 
@@ -10,10 +10,11 @@ from locosim.journey.couplers import coupler_pull
 from locosim.journey.forces import Demand
 from locosim.journey.journey import Journey
 from locosim.journey.prepare import rail_at
-from locosim.physics.adhesion import CONDITIONS, adhesive_pull
+from locosim.physics.adhesion import CONDITIONS
 from locosim.physics.real import Floats
-from locosim.planning.finding import STOP, Finding, at_least, at_most, verdict_of
+from locosim.planning.finding import Finding, at_least, at_most, verdict_of
 from locosim.planning.places import Stretch, climbs, place_name
+from locosim.planning.stall_rules import SANDED, at_rest, holder, more_pull
 
 STARTING_WAY = (
     1000.0  # from a stand or the end of a speed limit, in which gaining speed is no climbing [m]; ours
@@ -30,15 +31,12 @@ def starting(journey: Journey) -> list[Finding]:
 
 
 def _start_at(journey: Journey, station: str, demand: Demand) -> Finding:
-    excursion, performance = journey.excursion, journey.performance
+    excursion = journey.excursion
     criteria = excursion.criteria
     chainage = excursion.line.station(station).chainage
-    pressure = performance.locomotive.boiler.absolute_pressure
-    by_cylinders, _ = performance.map.greatest_pull(speed=0.0, pressure=pressure)
-    by_cylinders -= performance.map.friction
-    rail = rail_at(journey.excursion, chainage)
+    by_cylinders, by_rail = at_rest(journey, chainage)
+    rail = rail_at(excursion, chainage)
     coefficient = CONDITIONS[rail].coefficient
-    by_rail = float(adhesive_pull(adhesive_mass=performance.adhesive_mass, coefficient=coefficient))
     helped = min(demand.assist, coefficient * demand.assist_weight)
     pull = min(by_cylinders, by_rail) + helped
     needed = demand.total + demand.inertia * criteria.starting_acceleration
@@ -47,9 +45,12 @@ def _start_at(journey: Journey, station: str, demand: Demand) -> Finding:
     per_mass = (demand.total - helped) / demand.mass + criteria.starting_acceleration
     remedy = ""
     if margin < 0:
-        remedy = "take {excess} off the train, place the stop elsewhere, sand the rail or ask for an assisting engine"
+        sand = ", sand the rail" if by_rail < by_cylinders and rail != SANDED else ""
+        remedy = (
+            f"take {{excess}} off the train, place the stop elsewhere{sand} or ask for an assisting engine"
+        )
     elif margin < criteria.margin_tight:
-        remedy = "keep sand dry and start with the slack in"
+        remedy = f"{'keep sand dry and ' if by_rail < by_cylinders else ''}start with the slack in"
     return Finding(
         rule="start",
         verdict=verdict_of(margin, criteria.margin_tight),
@@ -120,8 +121,8 @@ def _climb(journey: Journey, climb: Stretch, worst: int, speed: float) -> Findin
         kind="speed",
         margin=margin,
         because=f"she {'falls to' if falls else 'creeps at'} {{speed}} on a climb of {{length}}, "
-        f"at {{grade}} under the train, held by {holder(journey, worst)}",
-        remedy="take cars off, run at the climb faster or ask for an assisting engine"
+        f"at {{grade}} under the train, held by {holder(journey, int(journey.limit[worst]))}",
+        remedy=more_pull(journey, int(journey.limit[worst]), chainage)
         if margin < criteria.margin_tight
         else "",
         facts={
@@ -130,57 +131,6 @@ def _climb(journey: Journey, climb: Stretch, worst: int, speed: float) -> Findin
             "grade": (float(journey.grade[worst]), "gradient"),
         },
     )
-
-
-def holder(journey: Journey, step: int) -> str:
-    """What held the pull in a step, in words."""
-    code = int(journey.limit[step])
-    if code == records.STEAM:
-        return f"the boiler ({journey.performance.supply.binding.name})"
-    return {records.ADHESION: "adhesion", records.CYLINDERS: "the cylinders"}.get(
-        code, "nothing but the line speed"
-    )
-
-
-def stalling(journey: Journey) -> list[Finding]:
-    """Does the run end where it should?"""
-    if journey.arrived:
-        return []
-    place = place_name(journey, journey.ended_at)
-    last = len(journey.grade) - 1
-    route = float(journey.excursion.line.station(journey.excursion.calls[-1].station).chainage)
-    asked = route - float(journey.chainage[0])
-    stalled = "she does not start"
-    if last >= 0:
-        stalled = f"she comes to a stand at {{grade}} under the train, held by {holder(journey, last)}"
-    because = {
-        "stalled": stalled,
-        "tender empty": "the tender runs dry",
-        "fuel gone": "the fuel runs out",
-        "pressure lost": "the pressure falls out of the range the engine was computed for",
-        "crown sheet bare": "the water falls to where the crown sheet is bare",
-    }[journey.outcome]
-    remedy = {
-        "stalled": "take cars off, ask for an assisting engine, or sand the rail if adhesion holds her",
-        "tender empty": "add a water stop or a water car",
-        "fuel gone": "add a fuel stop",
-    }.get(journey.outcome, "draw less steam, take cars off or mend the feed")
-    grade = float(journey.grade[last]) if last >= 0 else 0.0
-    return [
-        Finding(
-            rule="stall" if journey.outcome == "stalled" else "end of run",
-            verdict=STOP,
-            place=place,
-            chainage=journey.ended_at,
-            value=journey.distance,
-            limit=asked,
-            kind="distance",
-            margin=at_least(journey.distance, asked),
-            because=because + (" {here} after the start" if last >= 0 else ""),
-            remedy=remedy,
-            facts={"grade": (grade, "gradient"), "here": (journey.distance, "distance")},
-        )
-    ]
 
 
 def couplers(journey: Journey) -> list[Finding]:
@@ -205,7 +155,8 @@ def couplers(journey: Journey) -> list[Finding]:
             kind="force",
             margin=margin,
             because="the hardest pulled coupler at {speed}; jerks of the slack come on top and are not computed",
-            remedy="start more gently, or put part of the pull at the rear"
+            # Shorter cutoff and less steam hardly change it: it is the start, or the weight on the grade.
+            remedy="take cars off, or put part of the pull at the rear"
             if margin < criteria.margin_tight
             else "",
             facts={"speed": (float(journey.speed[worst]), "speed")},

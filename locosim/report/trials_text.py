@@ -20,7 +20,7 @@ def departure_line(latest: float | None, check: Check, system: str) -> str:
     asked, found = show(departure, "clock", system), show(latest, "clock", system)
     word = "still" if latest >= departure else "only"
     others = sorted({f.rule for f in check.findings if f.verdict == STOP and f.rule != "time"})
-    stops = f" The plan stops all the same, by {' and '.join(others)}." if others else ""
+    stops = f" The plan stops all the same, by {', '.join(others)}." if others else ""
     return (
         f"Worked backwards from the advertised arrivals, a departure at {found} {word} keeps them all; "
         f"the plan is {asked}.{stops}"

@@ -1,4 +1,4 @@
-"""Starting, climbing, stalling: value and limit against figures worked out here."""
+"""Starting, climbing, couplers: value and limit against figures worked out here."""
 
 from __future__ import annotations
 
@@ -10,11 +10,10 @@ import trials
 from judged import hills, one, run, under
 
 from locosim.journey.couplers import coupler_pull
-from locosim.model import Assistance, Crew, OwnResistance, RailStretch, SpeedLimit
+from locosim.model import Assistance, Crew, RailStretch, SpeedLimit
 from locosim.performance.running_resistance import engine_resistance
 from locosim.physics.adhesion import CONDITIONS
 from locosim.planning import pulling_rules
-from locosim.planning.check import check_excursion
 from locosim.planning.finding import CLEAR, STOP, TIGHT
 
 G = 9.80665
@@ -163,48 +162,6 @@ def test_gaining_speed_after_a_slow_order_is_no_creeping() -> None:
 
 def test_a_level_line_has_no_climb() -> None:
     assert pulling_rules.climbing(run(on_grade(0.002))) == []
-
-
-def test_a_run_that_arrives_does_not_stall() -> None:
-    assert pulling_rules.stalling(run(hills())) == []
-
-
-def test_a_stall_says_where_it_is_and_what_held_her() -> None:
-    own = trials.coaches(10, resistance="own", own_resistance=OwnResistance(a=0.02))
-    route = trials.line([(2500.0, 0.0), (4000.0, 0.03)], speed_limit=8.0)
-    journey = run(trials.excursion(route, made_of=trials.train(own), rail="wet"))
-    finding = one(pulling_rules.stalling, journey)
-    assert (finding.rule, finding.verdict, finding.place) == ("stall", STOP, "A to B")
-    assert finding.value == pytest.approx(journey.ended_at - 1000.0)
-    assert finding.limit == pytest.approx(6500.0)
-    assert finding.margin == pytest.approx(finding.value / 6500.0 - 1.0)
-    assert "held by adhesion" in finding.because
-
-
-def test_a_train_that_cannot_start_is_said_so() -> None:
-    asked = on_grade(0.03, made_of=trials.train(trials.coaches(20)))
-    checked = check_excursion(asked, trials.performance(asked))
-    assert checked.verdict == STOP
-    first, second = checked.findings[:2]
-    assert (first.rule, first.value, first.place) == ("stall", 0.0, "A")
-    assert first.because == "she does not start"
-    assert (second.rule, second.verdict) == ("start", STOP)
-
-
-@pytest.mark.parametrize(
-    ("changes", "outcome", "words"),
-    [
-        ({"water_at_start": 0.1}, "tender empty", "tender runs dry"),
-        ({"fuel_at_start": 0.02}, "fuel gone", "fuel runs out"),
-    ],
-)
-def test_running_out_ends_the_run(changes: dict[str, float], outcome: str, words: str) -> None:
-    journey = run(trials.excursion(trials.line([(40000.0, 0.002)]), **changes))
-    assert journey.outcome == outcome
-    finding = one(pulling_rules.stalling, journey)
-    assert finding.rule == "end of run"
-    assert words in finding.because
-    assert finding.verdict == STOP
 
 
 @pytest.mark.parametrize("grade", [0.0, 0.005, -0.003])
