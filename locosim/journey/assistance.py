@@ -13,11 +13,12 @@ import numpy as np
 import numpy.typing as npt
 
 from locosim.constants import GRAVITY
+from locosim.journey.air import air_density_ratio, plain_start
 from locosim.journey.records import Codes
 from locosim.model import Assistance, Diesel, Excursion, Locomotive
 from locosim.performance.engine import performance_of
 from locosim.performance.running_resistance import engine_resistance, full_contents
-from locosim.physics.line_resistance import BROKEN_AWAY, START_PLAIN
+from locosim.physics.line_resistance import BROKEN_AWAY
 from locosim.physics.real import Floats
 from locosim.physics.resistance import LAWS
 
@@ -103,13 +104,16 @@ def _helper(assistance: Assistance, names: Sequence[str], excursion: Excursion) 
     first = 0 if assistance.from_station is None else names.index(assistance.from_station)
     last = len(names) - 1 if assistance.to_station is None else names.index(assistance.to_station)
     if assistance.locomotive is not None:
-        return _steam(assistance.locomotive, assistance.place, first, last, excursion.method)
+        return _steam(assistance.locomotive, assistance.place, first, last, excursion)
     assert assistance.diesel is not None
-    return _diesel(assistance.diesel, assistance.place, first, last)
+    return _diesel(assistance.diesel, assistance.place, first, last, excursion)
 
 
-def _steam(locomotive: Locomotive, place: str, first: int, last: int, method: str) -> Helper:
-    performance = performance_of(locomotive, method=method)
+def _steam(locomotive: Locomotive, place: str, first: int, last: int, excursion: Excursion) -> Helper:
+    oil = (locomotive.boiler.firing == "oil", excursion.locomotive.boiler.firing == "oil")
+    # What the train engine burns is on hand for her too, unless one of the two burns oil.
+    fuel = excursion.fuel if oil[0] == oil[1] else None
+    performance = performance_of(locomotive, method=excursion.method, fuel=fuel)
     contents = full_contents(locomotive)
     a, b, c = engine_resistance(locomotive, contents)
     mass = locomotive.mass + locomotive.tender.mass_empty + contents
@@ -131,15 +135,15 @@ def _steam(locomotive: Locomotive, place: str, first: int, last: int, method: st
         length=locomotive.length + locomotive.tender.length,
         pull=np.array([pull(k * SPEED_STEP) for k in range(SPEEDS)]),
         adhesive_weight=performance.adhesive_mass * GRAVITY,
-        resistance=(a, b, c),
+        resistance=(a, b, c * air_density_ratio(excursion)),
         friction=performance.map.friction,
-        starting=START_PLAIN * mass,
+        starting=max(plain_start(excursion) * mass, a),
         broken_away=BROKEN_AWAY * mass,
         speed_greatest=locomotive.speed_greatest,
     )
 
 
-def _diesel(diesel: Diesel, place: str, first: int, last: int) -> Helper:
+def _diesel(diesel: Diesel, place: str, first: int, last: int, excursion: Excursion) -> Helper:
     """A diesel: constant power below its greatest pull; its running resistance by [Davis1926]."""
     speeds = np.maximum(np.arange(SPEEDS) * SPEED_STEP, 1e-6)
     law = LAWS["davis_1926_locomotive"]
@@ -155,9 +159,9 @@ def _diesel(diesel: Diesel, place: str, first: int, last: int) -> Helper:
         length=diesel.length,
         pull=np.minimum(diesel.starting_pull, diesel.rail_power / speeds),
         adhesive_weight=diesel.mass * GRAVITY,
-        resistance=(a, b, c),
+        resistance=(a, b, c * air_density_ratio(excursion)),
         friction=0.0,
-        starting=START_PLAIN * diesel.mass,
+        starting=max(plain_start(excursion) * diesel.mass, a),
         broken_away=BROKEN_AWAY * diesel.mass,
         speed_greatest=None,
     )

@@ -16,6 +16,7 @@ from locosim.physics.boiler_losses import VALVE_LIFT_RANGE
 TEMPERATURES = 200  # nodes of the tables
 BELOW_THE_MAP = 0.8  # of its lowest pressure: where the tables begin
 FIRE_LAG = 180.0  # between the fireman's hand and the heat [s]; common practice, no source
+BLOWER_SHARE = 0.15  # of it that the blower adds; common practice, no source
 SAFETY_ABOVE = 0.2e5  # valves begin to open this far above working pressure [Pa]; about 3 psi
 SAFETY_CAPACITY = 1.2  # of the valves over the sustained steam; common practice, no source
 BANKED_SHARE = 0.03  # of the greatest firing rate that is kept in at any time; common practice, no source
@@ -57,11 +58,13 @@ def boiler_of(performance: Performance, *, live: bool) -> Boiler:
         fire_lag=FIRE_LAG,
         firing_greatest=supply.firing_greatest,
         firing_least=BANKED_SHARE * supply.firing_greatest,
+        blower_firing=BLOWER_SHARE * supply.firing_greatest,
         metal_heat=STEEL_HEAT_CAPACITY * metal_mass(performance.locomotive),
         standing_loss=supply.standing_loss,
         feed_enthalpy=supply.feed_enthalpy,
         feed_greatest=sum(d.rate_greatest for d in performance.locomotive.feed_devices)
         or 2 * supply.sustained,
+        working_pressure=working,
         working_temperature=hot,
         working_liquid=float(np.interp(hot, temperatures, liquids)),
         safety_pressure=safety,

@@ -5,15 +5,14 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from locosim.journey.air import air_density_ratio, plain_start
 from locosim.journey.assistance import SPEED_STEP, Helper
 from locosim.journey.forces import (
     Alignment,
     Block,
-    air_density_ratio,
     alignment_of,
     consist_length,
-    helper_block,
-    plain_start,
+    helper_blocks,
     vehicle_coefficients,
 )
 from locosim.journey.journey import Journey
@@ -69,14 +68,14 @@ def _rear_needs(journey: Journey, alignment: Alignment, speed: Floats, accelerat
     middle = 0.5 * (journey.chainage[1:] + journey.chainage[:-1])
     length = consist_length(journey.excursion)
     needs = np.zeros(len(speed))
-    for helper in journey.helpers:
+    through_air = speed + journey.excursion.weather.head_wind
+    for helper, block in zip(journey.helpers, helper_blocks(journey.helpers, length), strict=True):
         if helper.place == "rear":
-            block = [helper_block(helper, length)]
             a, b, c = helper.resistance
-            own = a + (b + c * speed) * speed + (helper.mass + helper.rotating) * acceleration
-            own += helper.friction
-            own += alignment.mean_weight(block, middle)
-            own += alignment.mean_curving(block, middle)
+            own = a + b * speed + c * through_air * np.abs(through_air)
+            own += (helper.mass + helper.rotating) * acceleration + helper.friction
+            own += alignment.mean_weight([block], middle)
+            own += alignment.mean_curving([block], middle)
             needs += _on(journey, helper) * own
     return needs
 

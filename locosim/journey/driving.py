@@ -137,7 +137,7 @@ def climbs(way: Way) -> list[tuple[float, float]]:
         if grade >= STEEP and start is None:
             start = float(way.nodes[i])
         if start is not None and (grade < STEEP or i == len(way.grade) - 1):
-            end = float(way.nodes[i])
+            end = float(way.nodes[i] if grade < STEEP else way.nodes[i + 1])
             if end - start >= LONG_CLIMB:
                 found.append((start, end))
             start = None

@@ -78,7 +78,8 @@ def traction(
             share * engine.assist_adhesion[row] + engine.assist_friction[row],
         )
         own = engine.assist_resistance[row]
-        running = own[0] + (own[1] + own[2] * speed) * speed
+        through_air = speed + load.wind
+        running = own[0] + own[1] * speed + own[2] * through_air * abs(through_air)
         if starting > 0.0 and speed < load.starting_speed:
             part = speed / load.starting_speed
             running = max(

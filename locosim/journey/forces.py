@@ -8,25 +8,22 @@ from functools import lru_cache
 
 import numpy as np
 
-from locosim.constants import GRAVITY, WATER_DENSITY, ZERO_CELSIUS
+from locosim.constants import GRAVITY, WATER_DENSITY
+from locosim.journey.air import air_density_ratio, plain_start
 from locosim.journey.assistance import Helper
 from locosim.journey.records import Load
-from locosim.model import Excursion, Locomotive, Route, Train, Vehicle
+from locosim.model import Excursion, Route, Vehicle
 from locosim.performance.running_resistance import engine_resistance, full_contents
 from locosim.physics.line_resistance import (
     BROKEN_AWAY,
     BROKEN_AWAY_SPEED,
     CURVE_LAWS,
-    START_PLAIN,
-    START_PLAIN_FROST,
     START_ROLLER,
     grade_resistance,
 )
 from locosim.physics.real import Floats
 from locosim.physics.resistance import LAWS, with_air_density
 from locosim.physics.resistance_form import Coefficients
-
-STANDARD_TEMPERATURE = 288.15  # air temperature the laws of resistance are taken to hold at [K]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,15 +44,17 @@ def vehicle_coefficients(vehicle: Vehicle) -> Coefficients:
     return law(axle_load=vehicle.axle_load, axles=vehicle.axles, frontal_area=vehicle.frontal_area)
 
 
-def train_blocks(locomotive: Locomotive, train: Train) -> tuple[Block, ...]:
+def train_blocks(excursion: Excursion) -> tuple[Block, ...]:
     """The engine, its empty tender and the vehicles without water for the engine, front first."""
     blocks = []
     front = 0.0
-    tender = locomotive.tender
+    locomotive, tender = excursion.locomotive, excursion.locomotive.tender
+    leading = [(locomotive.mass, locomotive.length), (tender.mass_empty, tender.length)]
+    if excursion.engine_facing == "tender_first":
+        leading.reverse()
     for mass, length in (
-        (locomotive.mass, locomotive.length),
-        (tender.mass_empty, tender.length),
-        *((v.mass_dry * v.count, v.length * v.count) for v in train.vehicles),
+        *leading,
+        *((v.mass_dry * v.count, v.length * v.count) for v in excursion.train.vehicles),
     ):
         if mass > 0.0:
             blocks.append(Block(mass=mass, front=front, rear=front + max(length, 0.1)))
@@ -69,21 +68,18 @@ def consist_length(excursion: Excursion) -> float:
     return locomotive.length + locomotive.tender.length + excursion.train.length
 
 
-def helper_block(helper: Helper, train_length: float) -> Block:
-    """An assisting engine before the train engine, or behind the last vehicle."""
-    if helper.place == "front":
-        return Block(mass=helper.mass, front=-helper.length, rear=0.0)
-    return Block(mass=helper.mass, front=train_length, rear=train_length + helper.length)
-
-
-def plain_start(excursion: Excursion) -> float:
-    """Resistance of plain bearings at rest [N/kg]; more when they have stood in frost."""
-    return START_PLAIN_FROST if excursion.weather.temperature < ZERO_CELSIUS else START_PLAIN
-
-
-def air_density_ratio(excursion: Excursion) -> float:
-    """Density of the day's air over that at which the laws of resistance hold, by temperature."""
-    return STANDARD_TEMPERATURE / excursion.weather.temperature
+def helper_blocks(helpers: Sequence[Helper], train_length: float) -> tuple[Block, ...]:
+    """Assisting engines before the train engine or behind the last vehicle, the first named of each nearest to it."""
+    blocks = []
+    ahead, behind = 0.0, train_length
+    for helper in helpers:
+        if helper.place == "front":
+            blocks.append(Block(mass=helper.mass, front=ahead - helper.length, rear=ahead))
+            ahead -= helper.length
+        else:
+            blocks.append(Block(mass=helper.mass, front=behind, rear=behind + helper.length))
+            behind += helper.length
+    return tuple(blocks)
 
 
 def contents_at_start(excursion: Excursion) -> float:
@@ -103,7 +99,7 @@ def load_of(excursion: Excursion) -> Load:
     c *= density_ratio
     # Breaking away is hardest with all supplies on board, so they count as full.
     plain = plain_start(excursion)
-    starting = plain * (locomotive.mass + tender.mass_empty + full)
+    starting = max(plain * (locomotive.mass + tender.mass_empty + full), full_engine[0])
     for vehicle in train.vehicles:
         mass = vehicle.mass * vehicle.count
         per = with_air_density(vehicle_coefficients(vehicle), density_ratio=density_ratio)
@@ -113,7 +109,7 @@ def load_of(excursion: Excursion) -> Load:
             b + per.b * vehicle.mass_dry * vehicle.count,
             c + per.c * mass,
         )
-        starting += (START_ROLLER if vehicle.bearing == "roller" else plain) * mass
+        starting += max(START_ROLLER if vehicle.bearing == "roller" else plain, per.a) * mass
     fixed = locomotive.mass + tender.mass_empty + train.mass - WATER_DENSITY * train.water
     rotating = locomotive.rotating_allowance * (locomotive.mass + tender.mass_empty) + train.rotating_mass
     return Load(
@@ -231,21 +227,20 @@ def demand_at_rest(excursion: Excursion, helpers: Sequence[Helper], chainage: fl
         chainage: Of the head of the train engine, in the direction of travel [m].
     """
     load = load_of(excursion)
-    locomotive = excursion.locomotive
     contents = contents_at_start(excursion)
     alignment = alignment_of(excursion.line)
     head = np.array([chainage])
     length = consist_length(excursion)
-    blocks = (*train_blocks(locomotive, excursion.train), *(helper_block(h, length) for h in helpers))
-    gravity = float(alignment.mean_weight(blocks, head)[0])
-    front, rear = tender_ends(locomotive)
-    gravity += contents * GRAVITY * float(alignment.mean_grade(front, rear, head)[0])
+    own, helping = train_blocks(excursion), helper_blocks(helpers, length)
+    gravity = float(alignment.mean_weight((*own, *helping), head)[0])
+    gravity += contents * GRAVITY * float(alignment.mean_grade(*tender_ends(excursion), head)[0])
+    curve = float(alignment.mean_curving(own, head)[0]) * curving_with_contents(own, contents)
     helped = sum(h.mass for h in helpers)
     mass = load.mass + contents + helped
     return Demand(
         starting=load.starting + sum(h.at_rest for h in helpers),
         gravity=gravity,
-        curve=float(alignment.mean_curving(blocks, head)[0]),
+        curve=curve + float(alignment.mean_curving(helping, head)[0]),
         inertia=mass + load.rotating + sum(h.rotating for h in helpers),
         mass=mass,
         assist=sum(float(h.pull[0]) for h in helpers),
@@ -253,8 +248,22 @@ def demand_at_rest(excursion: Excursion, helpers: Sequence[Helper], chainage: fl
     )
 
 
-def tender_ends(locomotive: Locomotive) -> tuple[float, float]:
-    """Front and rear of what carries water and fuel, behind the head of the engine [m]."""
-    if locomotive.tender.length > 0.0:
-        return locomotive.length, locomotive.length + locomotive.tender.length
-    return 0.0, locomotive.length
+def curving_with_contents(blocks: Sequence[Block], contents: float) -> float:
+    """Curve resistance with water and fuel on board over that without [1]; both spread over the train alike."""
+    return 1.0 + contents / sum(block.mass for block in blocks)
+
+
+def engine_ends(excursion: Excursion) -> tuple[float, float]:
+    """Front and rear of the train engine without its tender, behind the head of the train [m]."""
+    locomotive = excursion.locomotive
+    ahead = locomotive.tender.length if excursion.engine_facing == "tender_first" else 0.0
+    return ahead, ahead + locomotive.length
+
+
+def tender_ends(excursion: Excursion) -> tuple[float, float]:
+    """Front and rear of what carries water and fuel, behind the head of the train [m]."""
+    locomotive = excursion.locomotive
+    if locomotive.tender.length == 0.0:
+        return engine_ends(excursion)
+    ahead = 0.0 if excursion.engine_facing == "tender_first" else locomotive.length
+    return ahead, ahead + locomotive.tender.length

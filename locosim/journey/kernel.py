@@ -89,10 +89,12 @@ def call(
         wait = max(wait, taken / line.fuel_rate[i])
         sums[FUEL_TAKEN] += taken
         fuel += taken
-    state = State(state.heat, state.water, state.firing, tender, fuel, state.temperature, state.feed)
+    state = State(
+        state.heat, state.water, state.firing, tender, fuel, state.temperature, state.feed, state.burnt
+    )
     if wait > 0.0:
         ahead = line.expected[i] if i < len(line.expected) else 0.0
-        state = stand(boiler, state, wait, ahead, sums)
+        state = stand(boiler, state, wait, line.cleaning[i], ahead, sums)
     return t + max(wait, 0.0), state
 
 
@@ -130,7 +132,14 @@ def run_into(
     n = len(line.grade)
     temperature = boiler_temperature(boiler, start.heat, start.water, boiler.working_temperature)
     state = State(
-        start.heat, start.water, start.firing, start.tender_water, start.tender_fuel, temperature, 0.0
+        start.heat,
+        start.water,
+        start.firing,
+        start.tender_water,
+        start.tender_fuel,
+        temperature,
+        0.0,
+        boiler.firing_least,
     )
     t, e = start.time, 0.0
     status, stalled_at, reached = ARRIVED, -1.0, 0
@@ -147,7 +156,7 @@ def run_into(
             boiler.pressure_of, boiler.temperature_first, boiler.temperature_step, state.temperature
         )
         nodes[LEAVE, i], nodes[PRESSURE, i] = t, pressure
-        nodes[BOILER_WATER, i], nodes[FIRING, i] = state.water, state.firing
+        nodes[BOILER_WATER, i], nodes[FIRING, i] = state.water, state.burnt
         nodes[WATER_OUT, i], nodes[FUEL_OUT, i] = state.tender, state.fuel
         reached = i
         if i == n:

@@ -23,7 +23,7 @@ def node_chainages(breaks: Sequence[float], stops: Sequence[float], step: float)
 
     Args:
         breaks: Places no step may cross, in any order [m].
-        stops: Places the train starts from rest, among the breaks [m].
+        stops: Places where the train stands, among the breaks, the last one the end of the run [m].
         step: Greatest distance between nodes [m].
 
     Returns:

@@ -10,21 +10,24 @@ import numpy as np
 from locosim.constants import GRAVITY, WATER_DENSITY
 from locosim.errors import OutOfRange
 from locosim.journey.assistance import SPEED_STEP, Assisted, Helper, assisted, helpers_of
-from locosim.journey.boiler_tables import boiler_of, start_of
+from locosim.journey.boiler_tables import FIRE_LAG, boiler_of, start_of
 from locosim.journey.driving import Way, drive
 from locosim.journey.forces import (
     Demand,
     alignment_of,
     consist_length,
     contents_at_start,
+    curving_with_contents,
     demand_at_rest,
-    helper_block,
+    engine_ends,
+    helper_blocks,
     load_of,
     tender_ends,
     train_blocks,
 )
 from locosim.journey.nodes import envelope, limits_along, node_chainages
 from locosim.journey.records import Boiler, Engine, Line, Load, Start
+from locosim.journey.road_boiler import BUILD_UP_LAGS
 from locosim.model import Excursion, Route
 from locosim.performance.engine import Performance
 from locosim.physics.adhesion import CONDITIONS
@@ -82,27 +85,27 @@ def prepare(
     Raises:
         OutOfRange: Water or fuel is to be taken where the route has none.
     """
-    line, locomotive = excursion.line, excursion.locomotive
+    line = excursion.line
     places = [line.station(call.station).chainage for call in excursion.calls]
     helpers = helpers_of(excursion)
     length = consist_length(excursion)
-    limits = _limits(excursion, performance, helpers, length)
+    limits = _limits(excursion, performance, helpers, places, length)
     nodes = _nodes(line, places, limits, step)
     middle = 0.5 * (nodes[1:] + nodes[:-1])
     calls = tuple(int(np.argmin(np.abs(nodes - place))) for place in places)
     help_along = assisted(helpers, calls, len(middle))
 
     alignment = alignment_of(line)
-    blocks = train_blocks(locomotive, excursion.train)
-    mass = sum(block.mass for block in blocks)
-    gravity, curve = alignment.mean_weight(blocks, middle), alignment.mean_curving(blocks, middle)
-    grade = gravity / (mass * GRAVITY)
-    for helper, on in zip(helpers, help_along.on, strict=True):
-        block = [helper_block(helper, length)]
-        gravity = gravity + on * alignment.mean_weight(block, middle)
-        curve = curve + on * alignment.mean_curving(block, middle)
+    blocks = train_blocks(excursion)
+    gravity = alignment.mean_weight(blocks, middle)
+    grade = gravity / (sum(block.mass for block in blocks) * GRAVITY)
     # Curves resist what the tender carries too; it is taken as full, which errs to the heavy side.
-    curve = curve * (1.0 + contents_at_start(excursion) / mass)
+    curve = alignment.mean_curving(blocks, middle) * curving_with_contents(
+        blocks, contents_at_start(excursion)
+    )
+    for block, on in zip(helper_blocks(helpers, length), help_along.on, strict=True):
+        gravity += on * alignment.mean_weight([block], middle)
+        curve += on * alignment.mean_curving([block], middle)
     top = envelope(nodes, limits, places, excursion.criteria.service_deceleration)
     way = Way(nodes=nodes, grade=grade, top=top, stops=places)
     driving = drive(way, excursion.crew, float(performance.map.cutoffs[-1]))
@@ -112,7 +115,7 @@ def prepare(
             distance=nodes - nodes[0],
             envelope=driving.aim,
             gravity=gravity,
-            grade=alignment.mean_grade(*tender_ends(locomotive), middle),
+            grade=alignment.mean_grade(*tender_ends(excursion), middle),
             curve=curve,
             adhesion=_adhesion(excursion, middle),
             steam_share=driving.steam_share,
@@ -121,6 +124,7 @@ def prepare(
             assist=help_along.row,
             assist_mass=help_along.mass,
             dwell=stopping.dwell,
+            cleaning=stopping.cleaning,
             depart=stopping.depart,
             water_rate=stopping.water_rate,
             fuel_rate=stopping.fuel_rate,
@@ -131,7 +135,7 @@ def prepare(
         start=start_of(excursion, performance),
         chainage=nodes,
         grade=grade,
-        engine_grade=alignment.mean_grade(0.0, locomotive.length, middle),
+        engine_grade=alignment.mean_grade(*engine_ends(excursion), middle),
         calls=calls,
         demands=_demands(excursion, helpers, places),
         helpers=helpers,
@@ -185,26 +189,39 @@ def _nodes(
     for start, end, _ in poor_rails(line):
         breaks |= {start, end}
     inside = [b for b in breaks if first <= b <= last]
-    return node_chainages(inside, places[:-1], step)
+    return node_chainages(inside, places, step)
 
 
 def _limits(
-    excursion: Excursion, performance: Performance, helpers: Sequence[Helper], length: float
+    excursion: Excursion,
+    performance: Performance,
+    helpers: Sequence[Helper],
+    places: Sequence[float],
+    length: float,
 ) -> tuple[tuple[float, float, float], ...]:
-    """Speed limits of line, engines, crew and map."""
+    """Speed limits of line, engines, crew and map; those of assisting engines where they are on."""
     locomotive = excursion.locomotive
-    passed = [locomotive.speed_greatest, excursion.crew.speed_greatest, *(h.speed_greatest for h in helpers)]
+    passed = [locomotive.speed_greatest, excursion.crew.speed_greatest]
     if excursion.engine_facing == "tender_first":
         passed.append(locomotive.speed_greatest_tender_first)
     ceiling = min([performance.map.greatest_speed, *(speed for speed in passed if speed is not None)])
     before = sum(h.length for h in helpers if h.place == "front")
     pushing = sum(h.length for h in helpers if h.place == "rear")
-    return limits_along(excursion.line, ahead=before, behind=length + pushing, ceiling=ceiling)
+    helped = [
+        (places[helper.first], places[helper.last], helper.speed_greatest)
+        for helper in helpers
+        if helper.speed_greatest is not None
+    ]
+    return (
+        *limits_along(excursion.line, ahead=before, behind=length + pushing, ceiling=ceiling),
+        *helped,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Stopping:
     dwell: Floats
+    cleaning: Floats
     depart: Floats
     water_rate: Floats
     fuel_rate: Floats
@@ -217,6 +234,7 @@ def _stopping(excursion: Excursion, nodes: Floats, places: list[float]) -> _Stop
         OutOfRange: Water or fuel is to be taken where the route has none.
     """
     dwell, depart = np.full(len(nodes), -1.0), np.full(len(nodes), -np.inf)
+    cleaning = np.zeros(len(nodes))
     water_rate, fuel_rate = np.zeros(len(nodes)), np.zeros(len(nodes))
     faults = []
     for number, (call, place) in enumerate(zip(excursion.calls, places, strict=True), start=1):
@@ -225,7 +243,8 @@ def _stopping(excursion: Excursion, nodes: Floats, places: list[float]) -> _Stop
         first, last = number == 1, number == len(excursion.calls)
         dwell[i] = 0.0 if first or last else call.dwell
         if call.clean_fire == "yes":
-            dwell[i] = max(dwell[i], FIRE_CLEANING)
+            cleaning[i] = FIRE_CLEANING
+            dwell[i] = max(dwell[i], FIRE_CLEANING + BUILD_UP_LAGS * FIRE_LAG)
         if call.depart is not None and not first:
             depart[i] = call.depart
         if call.take_water == "fill":
@@ -238,7 +257,9 @@ def _stopping(excursion: Excursion, nodes: Floats, places: list[float]) -> _Stop
                 faults.append(f"calls[{number}].take_fuel: {call.station} has no fuel_rate on the route")
     if faults:
         raise OutOfRange("; ".join(faults))
-    return _Stopping(dwell=dwell, depart=depart, water_rate=water_rate, fuel_rate=fuel_rate)
+    return _Stopping(
+        dwell=dwell, cleaning=cleaning, depart=depart, water_rate=water_rate, fuel_rate=fuel_rate
+    )
 
 
 def _engine(performance: Performance, help_along: Assisted) -> Engine:

@@ -59,6 +59,7 @@ class Line(NamedTuple):
     assist: Codes  # n, row of the assisting engines' tables; -1 where there are none
     assist_mass: Floats  # n, their mass, rotating mass among it; changes at stops only [kg]
     dwell: Floats  # n + 1, time to stand [s]; negative where the train does not stop
+    cleaning: Floats  # n + 1, time the fire is cleaned at the beginning of a stand [s]
     depart: Floats  # n + 1, earliest departure, on the run's clock [s]
     water_rate: Floats  # n + 1, rate at which the tender is filled [kg/s]
     fuel_rate: Floats  # n + 1, rate at which fuel is taken [kg/s]
@@ -108,11 +109,13 @@ class Boiler(NamedTuple):
     heat_of: Floats  # heat to the water [W] over the firing rate, the first rate is 0
     fire_lag: float  # [s]
     firing_greatest: float  # [kg/s]
-    firing_least: float  # [kg/s]
+    firing_least: float  # what burns at any time, dampers closed [kg/s]
+    blower_firing: float  # what the blower adds at most [kg/s]
     metal_heat: float  # heat capacity of the metal [J/K]
     standing_loss: float  # [W]
     feed_enthalpy: float  # heat the feed brings net of what the boiler gave for it [J/kg]
     feed_greatest: float  # [kg/s]
+    working_pressure: float  # absolute [Pa]
     working_temperature: float  # saturation temperature at the working pressure [K]
     working_liquid: float  # enthalpy of the water there, by the same table [J/kg]
     safety_pressure: float  # absolute, where the valves open [Pa]
@@ -145,11 +148,12 @@ class State(NamedTuple):
 
     heat: float  # of water and metal, above water at 0 degC [J]
     water: float  # in the boiler [kg]
-    firing: float  # in effect [kg/s]
+    firing: float  # what the fire as it lies would burn under full blast [kg/s]
     tender: float  # water [kg]
     fuel: float  # [kg]
     temperature: float  # of the boiler [K]
     feed: float  # over the last step [kg/s]
+    burnt: float  # fuel, over the last step [kg/s]
 
 
 class Effort(NamedTuple):

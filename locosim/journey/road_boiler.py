@@ -33,7 +33,10 @@ WIN_BACK = 300.0  # time in which lost pressure and lost water are won back [s];
 BUILD_UP_LAGS = (
     2.0  # lags of the fire before leaving, from which on it is built up; common practice, no source
 )
-STAND_STEP = 10.0  # longest step of the boiler's state in a stand [s]: a small part of the fire's lag
+BLAST_REACH = (
+    1.3  # of the fuel that keeps up the steam drawn: what its blast can burn; common practice, no source
+)
+BOILER_STEP = 5.0  # longest step of the boiler's state [s]: the safety valves settle in some ten seconds
 
 
 @compiled_lean
@@ -84,10 +87,12 @@ def boiler_rates(
     drawn: float,
     expected: float,
     left: float,
-) -> tuple[float, float, float, float, float, float]:
+) -> tuple[float, float, float, float, float, float, float]:
     """Rates of the boiler's state under the crew's hand.
 
-    The fireman fires for the steam he expects, and to win back within five minutes what the boiler has lost.
+    The fireman fires for the steam he expects, and to win back within five minutes what the boiler has lost. What
+    lies on the grate burns only as far as the blast of the steam drawn reaches, helped by the blower, which he
+    shuts, with the dampers, as pressure goes from working to where the valves lift.
     The feed makes up the steam drawn, and wins back the level in the same time while pressure is up; as
     pressure goes down to the floor the more of it is put off the more water is in hand. Common practice, no
     source.
@@ -96,14 +101,14 @@ def boiler_rates(
         boiler: The boiler.
         temperature: Of the water [K].
         water: In the boiler [kg].
-        firing: In effect [kg/s].
+        firing: What the fire as it lies would burn under full blast [kg/s].
         drawn: Steam to cylinders and auxiliaries [kg/s].
         expected: Steam for all purposes the fireman fires for [kg/s].
         left: Water on the tender [kg].
 
     Returns:
-        Heat of the fire [W], feed [kg/s], steam through the safety valves [kg/s], firing aimed at [kg/s],
-        net heat [W] and enthalpy of the steam [J/kg].
+        Fuel burnt [kg/s], heat of the fire [W], feed [kg/s], steam through the safety valves [kg/s], firing aimed
+        at [kg/s], net heat [W] and enthalpy of the steam [J/kg].
     """
     k, part = place_of(
         temperature, boiler.temperature_first, boiler.temperature_step, len(boiler.pressure_of)
@@ -133,27 +138,44 @@ def boiler_rates(
         + short / WIN_BACK
     )
     aimed = max(firing_for(boiler, need), boiler.firing_least)
-    fire = between(boiler.heat_of, 0.0, boiler.firing_step, firing)
+    open_ = (boiler.safety_pressure - pressure) / (boiler.safety_pressure - boiler.working_pressure)
+    draught = boiler.firing_least + boiler.blower_firing * min(max(open_, 0.0), 1.0)
+    burnt = min(firing, draught + BLAST_REACH * firing_for(boiler, drawn * boiler.steam_heat))
+    fire = between(boiler.heat_of, 0.0, boiler.firing_step, burnt)
     net = fire + feed * boiler.feed_enthalpy - (drawn + safety) * vapour - boiler.standing_loss
-    return fire, feed, safety, aimed, net, vapour
+    return burnt, fire, feed, safety, aimed, net, vapour
 
 
 @compiled_lean
-def stand(boiler: Boiler, state: State, seconds: float, expected: float, sums: Floats) -> State:
+def stand(
+    boiler: Boiler, state: State, seconds: float, cleaning: float, expected: float, sums: Floats
+) -> State:
     """Let the engine stand for a time: fire, feed, blower and losses go on.
 
-    The fire is built up for the steam expected on leaving over the last two lags.
+    The fire is built up for the steam expected on leaving over the last two lags. While it is cleaned it gives no
+    more than the least.
     """
     auxiliary = boiler.auxiliary_steam + boiler.standing_steam
     if not boiler.live:
         return steady_boiler(boiler, state, 0.0, auxiliary, seconds, sums)
-    count = max(math.ceil(seconds / STAND_STEP), 1)
+    count = max(math.ceil(seconds / BOILER_STEP), 1)
     step = seconds / count
     for k in range(count):
         ahead = auxiliary
         if seconds - k * step <= BUILD_UP_LAGS * boiler.fire_lag:
             ahead += max(expected, 0.0)
-        state = live_boiler(boiler, state, 0.0, auxiliary, ahead, step, sums)
+        if k * step < cleaning:
+            state = State(
+                state.heat,
+                state.water,
+                boiler.firing_least,
+                state.tender,
+                state.fuel,
+                state.temperature,
+                state.feed,
+                state.burnt,
+            )
+        state = live_step(boiler, state, 0.0, auxiliary, ahead, step, sums)
     return state
 
 
@@ -176,6 +198,7 @@ def steady_boiler(
         state.fuel - dt * firing,
         state.temperature,
         steam,
+        firing,
     )
 
 
@@ -183,17 +206,28 @@ def steady_boiler(
 def live_boiler(
     boiler: Boiler, state: State, drawn: float, auxiliary: float, expected: float, dt: float, sums: Floats
 ) -> State:
-    """Pass a time with the boiler's state carried along, by a midpoint step."""
+    """Pass a time with the boiler's state carried along; the long steps of a crawling train in parts."""
+    count = max(math.ceil(dt / BOILER_STEP), 1)
+    for _ in range(count):
+        state = live_step(boiler, state, drawn, auxiliary, expected, dt / count, sums)
+    return state
+
+
+@compiled_lean
+def live_step(
+    boiler: Boiler, state: State, drawn: float, auxiliary: float, expected: float, dt: float, sums: Floats
+) -> State:
+    """Pass a short time with the boiler's state carried along, by a midpoint step."""
     steam = drawn + auxiliary
     held = math.exp(-0.5 * dt / boiler.fire_lag)  # of the firing rate over half the step
-    _, feed, safety, aimed, net, _ = boiler_rates(
+    _, _, feed, safety, aimed, net, _ = boiler_rates(
         boiler, state.temperature, state.water, state.firing, steam, expected, state.tender
     )
     heat = state.heat + 0.5 * dt * net
     water = state.water + 0.5 * dt * (feed - steam - safety)
     firing = aimed + (state.firing - aimed) * held
     temperature = boiler_temperature(boiler, heat, water, state.temperature)
-    fire, feed, safety, aimed, net, vapour = boiler_rates(
+    burnt, fire, feed, safety, aimed, net, vapour = boiler_rates(
         boiler, temperature, water, firing, steam, expected, state.tender
     )
     sums[FIRE_HEAT] += dt * fire
@@ -204,7 +238,7 @@ def live_boiler(
     sums[AUXILIARY_STEAM] += dt * auxiliary
     sums[SAFETY_STEAM] += dt * safety
     sums[FEED_WATER] += dt * feed
-    sums[FUEL_BURNT] += dt * firing
+    sums[FUEL_BURNT] += dt * burnt
     heat = state.heat + dt * net
     water = state.water + dt * (feed - steam - safety)
     return State(
@@ -212,7 +246,8 @@ def live_boiler(
         water,
         aimed + (state.firing - aimed) * held * held,
         state.tender - dt * feed,
-        state.fuel - dt * firing,
+        state.fuel - dt * burnt,
         boiler_temperature(boiler, heat, water, temperature),
         feed,
+        burnt,
     )

@@ -31,7 +31,11 @@ class Call:
     )
     take_water: str = choice(("no", "fill"), "Whether the tender is filled here.", default="no")
     take_fuel: str = choice(("no", "fill"), "Whether the fuel is filled up here.", default="no")
-    clean_fire: str = choice(("no", "yes"), "Whether the fire is cleaned here.", default="no")
+    clean_fire: str = choice(
+        ("no", "yes"),
+        "Whether the fire is cleaned here, which takes 21 minutes with building it up again.",
+        default="no",
+    )
 
     def __post_init__(self) -> None:
         """Check every field."""

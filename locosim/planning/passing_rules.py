@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from locosim.journey.assistance import Helper
-from locosim.journey.forces import consist_length, helper_block
+from locosim.journey.forces import Block, consist_length, helper_blocks
 from locosim.journey.journey import Journey
 from locosim.model import Locomotive
 from locosim.performance.running_resistance import full_contents
@@ -54,8 +54,7 @@ def curves(journey: Journey) -> list[Finding]:
     excursion = journey.excursion
     last = excursion.line.station(excursion.calls[-1].station).chainage
     judged = [("", excursion.locomotive, float(journey.chainage[0]), last)]
-    for helper, engine in _steam_helpers(journey):
-        block = helper_block(helper, consist_length(excursion))
+    for helper, block, engine in _steam_helpers(journey):
         came_on, came_off = (
             excursion.line.station(excursion.calls[i].station).chainage for i in (helper.first, helper.last)
         )
@@ -88,7 +87,7 @@ def _curve(journey: Journey, name: str, engine: Locomotive, start: float, end: f
 def rotation(journey: Journey) -> list[Finding]:
     """Greatest rotation of the driving wheels and greatest mean piston speed, of assisting engines too."""
     found = _rotation(journey, "", journey.excursion.locomotive, np.arange(len(journey.speed)))
-    for helper, engine in _steam_helpers(journey):
+    for helper, _, engine in _steam_helpers(journey):
         steps = np.flatnonzero(on(journey, helper))
         if len(steps) > 0:
             found += _rotation(journey, engine.name, engine, np.append(steps, steps[-1] + 1))
@@ -132,10 +131,13 @@ def _rotation(journey: Journey, name: str, engine: Locomotive, nodes: npt.NDArra
     return found
 
 
-def _steam_helpers(journey: Journey) -> list[tuple[Helper, Locomotive]]:
-    """Assisting steam engines as the run saw them, and as they are."""
-    pairs = zip(journey.helpers, journey.excursion.assistance, strict=True)
-    return [(helper, asked.locomotive) for helper, asked in pairs if asked.locomotive is not None]
+def _steam_helpers(journey: Journey) -> list[tuple[Helper, Block, Locomotive]]:
+    """Assisting steam engines as the run saw them, where they stand on the train, and as they are."""
+    blocks = helper_blocks(journey.helpers, consist_length(journey.excursion))
+    each = zip(journey.helpers, blocks, journey.excursion.assistance, strict=True)
+    return [
+        (helper, block, asked.locomotive) for helper, block, asked in each if asked.locomotive is not None
+    ]
 
 
 def _named(name: str, place: str) -> str:

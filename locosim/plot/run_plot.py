@@ -13,6 +13,7 @@ from locosim.plot import run_panels
 from locosim.plot.figure import COLOURS, axis_label, group_thousands, new_figure
 from locosim.plot.run_panels import along, distances
 
+LEAST_RUN = 1.0  # of which a picture can tell anything [m]
 Panel = Callable[[Axes, Journey, str], Axes]
 
 # Each panel, its share of the height, and whether it wants the boiler's state.
@@ -37,6 +38,8 @@ def plot_run(journey: Journey, system: str, findings: Sequence[Finding] = ()) ->
         system: Units, `us`, `metric` or `british`.
         findings: Findings whose places are marked on the profile, where they are not clear.
     """
+    if journey.distance < LEAST_RUN:
+        return _no_run(journey)
     chosen = [
         (panel, share)
         for panel, share, live in PANELS
@@ -60,6 +63,20 @@ def plot_run(journey: Journey, system: str, findings: Sequence[Finding] = ()) ->
     figure.align_ylabels(axes)
     title = f"{journey.excursion.name}: {journey.outcome} (method {journey.performance.method})"
     figure.suptitle(title, x=0.01, ha="left")
+    return figure
+
+
+def _no_run(journey: Journey) -> Figure:
+    """A picture that says there is nothing to draw."""
+    figure = new_figure(11.0, 1.6)
+    figure.suptitle(
+        f"{journey.excursion.name}: {journey.outcome} (method {journey.performance.method})",
+        x=0.01,
+        ha="left",
+    )
+    axes = figure.subplots()
+    axes.set_axis_off()
+    axes.text(0.0, 0.5, "She does not leave the first station: there is nothing to draw over distance.")
     return figure
 
 

@@ -11,8 +11,9 @@ import trials
 from locosim.errors import OutOfRange
 from locosim.journey.assistance import helpers_of
 from locosim.journey.couplers import coupler_pull
+from locosim.journey.forces import helper_blocks
 from locosim.journey.journey import Journey, run_journey
-from locosim.model import Assistance, Diesel, Excursion
+from locosim.model import Assistance, Diesel, Excursion, Fuel, Weather
 
 HP = 745.69987158227022
 LBF = 4.4482216152605
@@ -120,3 +121,57 @@ def test_a_dead_diesel_is_a_vehicle() -> None:
     excursion = asked(coaches=5)
     heavier = replace(excursion, train=trials.train(trials.coaches(5), dead))
     assert run(heavier).duration >= run(excursion).duration
+
+
+def slow(place: str = "rear", **changes: object) -> Assistance:
+    """A helper passed for 5 m/s."""
+    made = replace(trials.locomotive(), speed_greatest=5.0)
+    return Assistance(locomotive=made, place=place, **changes)  # type: ignore[arg-type]
+
+
+def test_a_helper_passed_for_less_holds_the_train_back_only_where_it_is_on() -> None:
+    journey = run(asked(slow(from_station="B", to_station="C"), coaches=5))
+    first, last = journey.stops[1].chainage, journey.stops[2].chainage
+    on = (journey.chainage >= first - 1.0) & (journey.chainage <= last + 1.0)
+    assert np.max(journey.speed[on]) == pytest.approx(5.0)
+    assert np.max(journey.speed[~on]) > 8.0
+
+
+def test_helpers_burn_the_fuel_of_the_day() -> None:
+    good, poor = asked(steam_helper("front")), asked(steam_helper("front"))
+    poor = replace(poor, fuel=Fuel(heating_value=20e6))
+    # At 8 m/s the boiler holds both.
+    assert helpers_of(poor)[0].pull[16] < 0.9 * helpers_of(good)[0].pull[16]
+
+
+def test_helpers_feel_the_wind_and_the_cold() -> None:
+    calm = asked(Assistance(diesel=DIESEL, place="front"), coaches=5)
+    calm = replace(calm, route=replace(calm.route, speed_limit=9.0))
+    cold = replace(calm, weather=Weather(temperature=250.0))
+    assert helpers_of(cold)[0].resistance[2] == pytest.approx(
+        288.15 / 250.0 * helpers_of(calm)[0].resistance[2]
+    )
+    assert helpers_of(cold)[0].starting > helpers_of(calm)[0].starting  # plain bearings in frost
+    windy = replace(calm, weather=Weather(temperature=288.15, head_wind=15.0))
+    still = replace(calm, weather=Weather(temperature=288.15))
+    same_train = (replace(windy, assistance=()), replace(still, assistance=()))
+
+    def against(excursion: Excursion) -> float:
+        """Resistance where all of them run at the limit, on the level just before B."""
+        journey = run(excursion)
+        at = int(np.argmin(np.abs(journey.chainage - 2200.0)))
+        assert journey.speed[at] == pytest.approx(9.0)
+        return float(journey.against[at])
+
+    more = (against(windy) - against(still)) - (against(same_train[0]) - against(same_train[1]))
+    c = helpers_of(still)[0].resistance[2]
+    assert more == pytest.approx(c * ((9.0 + 15.0) ** 2 - 9.0**2), rel=1e-3)
+
+
+def test_two_helpers_at_one_end_stand_one_before_the_other() -> None:
+    first, second = helper_blocks(helpers_of(asked(steam_helper("front"), slow("front"))), 300.0)
+    assert first.rear == 0.0
+    assert second.rear == first.front
+    third, fourth = helper_blocks(helpers_of(asked(steam_helper("rear"), slow("rear"))), 300.0)
+    assert third.front == 300.0
+    assert fourth.front == third.rear

@@ -10,6 +10,7 @@ import trials
 from scipy import integrate
 
 from locosim.journey.journey import Journey, run_journey
+from locosim.journey.ledgers import Ledger
 from locosim.journey.water_cover import BoilerSpace, boiler_space, cover_along
 from locosim.model import Crew, Excursion, Locomotive
 from locosim.performance.speed_curve import curve_point
@@ -72,6 +73,64 @@ def test_halving_the_step_changes_nothing_that_matters(habit: str) -> None:
     coarse, fine = run(asked), run(asked, step=10.0)
     assert coarse.duration == pytest.approx(fine.duration, rel=1e-3)
     assert np.min(coarse.pressure) == pytest.approx(np.min(fine.pressure), rel=5e-3)
+
+
+def test_a_fire_built_up_in_a_stand_does_not_blow_off() -> None:
+    line = trials.line([(9000.0, 0.006), (9000.0, -0.006)], stops=(9500.0,))
+    asked = trials.excursion(line)
+    calls = tuple(replace(call, dwell=1200.0) for call in asked.calls)
+    journey = run(replace(asked, calls=calls))
+    working = journey.performance.locomotive.boiler.absolute_pressure
+    # The valves begin to lift at 0.2 bar above working pressure and are open at 6 psi more.
+    assert np.max(journey.pressure) < working + 0.2e5 + 1.5 * PSI
+    steam = sum(
+        -value for name, value in book(journey, "water of the boiler [kg]").entries if name == "steam"
+    )
+    took = 2.0 * np.diff(journey.chainage) / (journey.speed[1:] + journey.speed[:-1])
+    used = float(np.sum(journey.steam * took))
+    auxiliaries = journey.performance.locomotive.auxiliaries
+    shut = (1200.0 + float(np.sum(took[journey.pull == 0.0]))) * auxiliaries.blower
+    used += auxiliaries.steady * journey.duration + shut
+    assert steam < 1.08 * used
+
+
+def test_a_fire_dies_down_when_the_regulator_shuts() -> None:
+    journey = run(trials.excursion(trials.line([(8000.0, 0.008), (6000.0, -0.012), (3000.0, 0.0)])))
+    pulling = np.flatnonzero(journey.pull > 0.0)
+    shut = pulling[-1] + 2
+    assert shut < len(journey.pull)
+    assert journey.firing[shut + 1] < 0.4 * np.max(journey.firing)
+
+
+def test_cleaning_the_fire_takes_its_time_and_its_pressure() -> None:
+    line = trials.line([(9000.0, 0.006), (9000.0, 0.006)], stops=(9500.0,))
+    asked = trials.excursion(line)
+
+    def stopped(clean: str) -> Journey:
+        calls = (asked.calls[0], replace(asked.calls[1], dwell=60.0, clean_fire=clean), asked.calls[2])
+        return run(replace(asked, calls=calls))
+
+    plain, cleaned = stopped("no"), stopped("yes")
+    assert cleaned.stops[1].leave - cleaned.stops[1].arrive == pytest.approx(900.0 + 2 * 180.0)
+    assert plain.stops[1].leave - plain.stops[1].arrive == pytest.approx(60.0)
+    leaving = int(np.argmin(np.abs(cleaned.chainage - cleaned.stops[1].chainage)))
+    long_stand = replace(asked, calls=(asked.calls[0], replace(asked.calls[1], dwell=1260.0), asked.calls[2]))
+    # Built up again at the end, she leaves with less than after standing as long over a live fire.
+    assert cleaned.pressure[leaving] < run(long_stand).pressure[leaving]
+    assert cleaned.tender_fuel[leaving] > run(long_stand).tender_fuel[leaving]
+
+
+def test_a_crawling_train_keeps_the_pressure_its_valves_allow() -> None:
+    asked = trials.excursion(trials.line([(3000.0, 0.0), (20000.0, 0.031)]))
+    for step in (20.0, 5.0):
+        journey = run(asked, step=step)
+        assert journey.outcome == "stalled"
+        working = journey.performance.locomotive.boiler.absolute_pressure
+        assert np.max(journey.pressure) < working + 0.2e5 + 6.0 * PSI
+
+
+def book(journey: Journey, name: str) -> Ledger:
+    return next(ledger for ledger in journey.ledgers if ledger.name == name)
 
 
 def test_pull_falls_with_pressure() -> None:

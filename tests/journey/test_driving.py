@@ -164,3 +164,7 @@ def test_on_a_climb_the_train_sheds_its_speed_sooner() -> None:
 
 def test_without_coasting_the_aim_is_what_is_allowed() -> None:
     assert np.array_equal(drive(way({}), Crew(), 0.8).aim, way({}).top)
+
+
+def test_a_climb_to_the_end_of_the_run_counts_whole() -> None:
+    assert climbs(way({(11000.0, 12000.0): 0.01})) == [(11000.0, 12000.0)]

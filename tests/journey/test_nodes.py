@@ -155,3 +155,13 @@ def test_the_tail_clears_a_limit_before_the_train_goes_faster() -> None:
     touching = (head >= limit.start) & (rear <= limit.end)
     assert np.max(journey.speed[touching]) == pytest.approx(9.0)
     assert np.max(journey.speed[rear > limit.end + 50.0]) > 9.5
+
+
+def test_a_curve_that_ends_a_hand_before_the_terminus_does_not_take_its_stop_away() -> None:
+    end = 5000.0
+    route = trials.line([(4000.0, 0.0)], curves=(Curve(start=3000.0, end=end - 0.005, radius=600.0),))
+    asked = trials.excursion(route)
+    journey = run_journey(asked, trials.performance(asked), live_boiler=False)
+    assert journey.arrived
+    assert journey.chainage[-1] == end
+    assert journey.speed[-1] == 0.0

@@ -10,7 +10,7 @@ import pytest
 import trials
 
 from locosim.errors import OutOfRange
-from locosim.journey import forces
+from locosim.journey import forces, records
 from locosim.journey.forces import Alignment, Block, contents_at_start, demand_at_rest, load_of, train_blocks
 from locosim.journey.journey import run_journey
 from locosim.journey.prepare import prepare
@@ -56,7 +56,7 @@ def grade_at(route: object, place: np.ndarray) -> np.ndarray:
 def test_weight_along_the_track_is_that_of_every_slice_of_the_train(head: float) -> None:
     route = trials.line(SAWTOOTH)
     asked = trials.excursion(route, made_of=MIXED)
-    blocks = train_blocks(asked.locomotive, asked.train)
+    blocks = train_blocks(asked)
     mass, place = slices(asked, head)
     expected = G * np.sum(mass * np.sin(np.arctan(grade_at(route, place))))
     found = Alignment(route).mean_weight(blocks, np.array([head]))[0]
@@ -73,7 +73,7 @@ def test_curve_resistance_is_that_of_every_slice_on_a_curve(head: float) -> None
         float(per_degree(radius=bend.radius)) * mass[(place >= bend.start) & (place <= bend.end)].sum()
         for bend in bends
     )
-    found = Alignment(route).mean_curving(train_blocks(asked.locomotive, asked.train), np.array([head]))[0]
+    found = Alignment(route).mean_curving(train_blocks(asked), np.array([head]))[0]
     # A slice more or less at each edge.
     assert found == pytest.approx(expected, abs=1e-3 * mass.sum() * 0.03)
 
@@ -83,7 +83,7 @@ def test_a_five_degree_curve_adds_four_pounds_a_short_ton() -> None:
     radius = 50 * 0.3048 / math.sin(math.radians(2.5))
     route = trials.line([(3000.0, 0.0)], curves=(Curve(start=10.0, end=3900.0, radius=radius),))
     asked = trials.excursion(route)
-    blocks = train_blocks(asked.locomotive, asked.train)
+    blocks = train_blocks(asked)
     found = Alignment(route).mean_curving(blocks, np.array([2500.0]))[0] / sum(b.mass for b in blocks)
     assert found == pytest.approx(4.0 * 4.4482216 / 907.18474, rel=1e-6)
 
@@ -191,7 +191,7 @@ def test_a_standing_train_on_a_grade_is_held_by_starting_resistance_weight_and_c
     assert demand.mass == pytest.approx(mass)
     assert demand.gravity == pytest.approx(mass * G * math.sin(math.atan(grade)))
     assert demand.starting == pytest.approx(16 * 4.4482216 / 907.18474 * mass)  # [Henderson1907]
-    assert demand.curve == pytest.approx((mass - contents) * float(per_degree(radius=radius)), rel=1e-6)
+    assert demand.curve == pytest.approx(mass * float(per_degree(radius=radius)), rel=1e-6)
     assert demand.total == demand.starting + demand.gravity + demand.curve
 
 
@@ -231,3 +231,25 @@ def test_a_law_is_not_asked_beyond_its_tightest_curve() -> None:
     curve = Curve(start=2000.0, end=4000.0, radius=90.0)
     with pytest.raises(OutOfRange, match="roeckl holds from 100 m of radius, found a curve of 90 m"):
         trials.line([(6000.0, 0.0)], curves=(curve,), curve_law="roeckl")
+
+
+def test_tender_first_the_tender_leads() -> None:
+    asked = trials.excursion(trials.line([(4000.0, 0.0)]), engine_facing="tender_first")
+    tender, engine = train_blocks(asked)[:2]
+    made = asked.locomotive
+    assert (tender.mass, engine.mass) == (made.tender.mass_empty, made.mass)
+    assert (tender.front, engine.front) == (0.0, made.tender.length)
+    assert forces.tender_ends(asked) == (0.0, made.tender.length)
+    assert forces.engine_ends(asked) == (made.tender.length, made.tender.length + made.length)
+
+
+def test_starting_is_never_easier_than_running() -> None:
+    """Roller cars so light that the running law asks more than breaking away."""
+
+    def with_cars(count: int) -> records.Load:
+        car = trials.coaches(count, tare=8e3, load=0.0, people=0, axles=4, bearing="roller")
+        return load_of(trials.excursion(trials.line([(4000.0, 0.0)]), made_of=trials.train(car)))
+
+    few, many = with_cars(6), with_cars(12)
+    assert many.a - few.a > START_ROLLER * 6 * 8e3
+    assert many.starting - few.starting == pytest.approx(many.a - few.a)
