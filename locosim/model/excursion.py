@@ -10,6 +10,7 @@ from locosim.errors import OutOfRange
 from locosim.model.engine import Locomotive
 from locosim.model.field import check, choice, entry, measure
 from locosim.model.route import RAILS, Route
+from locosim.model.timetable import Call, time_faults
 from locosim.model.train import Train
 
 
@@ -84,29 +85,6 @@ class Crew:
         above=0,
         default=None,
         example="3000 lb/hour",
-    )
-
-    def __post_init__(self) -> None:
-        """Check every field."""
-        check(self)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Call:
-    """A stop at a station."""
-
-    station: str = entry("Name of the station on the route.")
-    dwell: float = measure("s", "Time standing.", at_least=0, default=120.0, example="3 minute")
-    arrive: float | None = measure("clock", "Advertised arrival.", default=None, example="11:05")
-    depart: float | None = measure(
-        "clock", "Advertised departure; the train does not leave before it.", default=None, example="11:15"
-    )
-    take_water: str = choice(("no", "fill"), "Whether the tender is filled here.", default="no")
-    take_fuel: str = choice(("no", "fill"), "Whether the fuel is filled up here.", default="no")
-    clean_fire: str = choice(
-        ("no", "yes"),
-        "Whether the fire is cleaned here, which takes 21 minutes with building it up again.",
-        default="no",
     )
 
     def __post_init__(self) -> None:
@@ -278,6 +256,7 @@ class Excursion:
         if not faults and any(b <= a for a, b in pairwise(places)):
             order = ", ".join(call.station for call in self.calls)
             faults.append(f"calls must be in order of travel ({self.direction}), found {order}")
+        faults += time_faults(self.departure, self.calls)
         faults += self._assistance_faults()
         if faults:
             raise OutOfRange("; ".join(faults))
@@ -292,12 +271,14 @@ class Excursion:
                     faults.append(
                         f"assistance[{number}].{key} must be one of the calls ({', '.join(names)}), found {name!r}"
                     )
-            if (
-                helper.from_station in names
-                and helper.to_station in names
-                and names.index(str(helper.from_station)) >= names.index(str(helper.to_station))
-            ):
-                faults.append(f"assistance[{number}] comes off at {helper.to_station} before it has come on")
+            on, off = helper.from_station or names[0], helper.to_station or names[-1]
+            if on == off:
+                faults.append(
+                    f"assistance[{number}] comes on and off at {on} and helps nowhere; name two of the calls, "
+                    f"{', '.join(names)}, in order of travel"
+                )
+            elif on in names and off in names and names.index(on) > names.index(off):
+                faults.append(f"assistance[{number}] comes off at {off} before it has come on")
         return faults
 
     @property

@@ -117,11 +117,13 @@ def mark_findings(axes: Axes, journey: Journey, findings: Sequence[Finding], sys
             if f.verdict != CLEAR and f.chainage is not None
         }
     )
-    last, level = -span, 0
+    last, level, right = -span, 0, False
     for place, verdict, rule in marked:
-        level = (level + 1) % 4 if place - last < 0.12 * span else 0
-        last = place
+        # The first name written to the left of its place meets the one before it, written to the right.
+        turns = place > 0.88 * span and not right
         right = place > 0.88 * span
+        level = (level + 1) % 4 if place - last < (0.24 if turns else 0.12) * span else 0
+        last = place
         axes.plot(
             [place], [0.06], transform=axes.get_xaxis_transform(), marker="^", color=COLOURS[1],
             fillstyle="full" if verdict == STOP else "none", clip_on=False,
