@@ -22,7 +22,9 @@ BROKEN_AWAY_SPEED = 6 * MPH  # [m/s]
 START_ROLLER = 5 * POUND_PER_SHORT_TON  # [N/kg]
 START_PLAIN_FROST = 35 * POUND_PER_SHORT_TON  # [N/kg]
 
-ROECKL_LEAST_RADIUS = 100.0  # [m], standard gauge; the formula runs away towards 30 m. Our own bound.
+# Least radius of the laws that do not hold for any curve [m]. Our own bounds: the two of Röckl run away towards 30
+# and 20 m, where their trains would stand; that of Launhardt is for main lines.
+LEAST_RADIUS = {"roeckl": 100.0, "roeckl_metre_gauge": 60.0, "launhardt_1888": 100.0}
 COLDEST_PUBLISHED = 273.15 + (-20.0 - 32.0) / 1.8  # [K], -20 °F: [Army603] table III ends here
 
 

@@ -227,3 +227,18 @@ def test_help_comes_on_and_off_at_calls_in_order() -> None:
         trials.excursion(full_route(), assistance=(replace(helper, from_station="X"),))
     with pytest.raises(OutOfRange, match=r"assistance\[1\] comes off at A before it has come on"):
         trials.excursion(full_route(), assistance=(replace(helper, to_station="A"),))
+
+
+@pytest.mark.parametrize(
+    ("law", "least"), [("roeckl", 100.0), ("roeckl_metre_gauge", 60.0), ("launhardt_1888", 100.0)]
+)
+def test_a_law_of_curves_is_asked_within_its_radii_only(law: str, least: float) -> None:
+    def curved(radius: float) -> Route:
+        curve = Curve(start=2000.0, end=4000.0, radius=radius)
+        return trials.line([(6000.0, 0.0)], curves=(curve,), curve_law=law)
+
+    curved(least)
+    with pytest.raises(
+        OutOfRange, match=rf"curve_law {law} holds from {least:g} m of radius, found a curve of 59\.5 m"
+    ):
+        curved(59.5)
