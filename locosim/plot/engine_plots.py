@@ -151,8 +151,14 @@ def plot_cutoff(performance: Performance, points: Sequence[CutoffPoint], speed: 
                 label=f"regulator {rows[0].regulator:.0%}",
             )
         axes.set_ylabel(axis_label(name, kind, system))
-        axes.set_ylim(0, 1.08 * max(tops))
-        group_thousands(axes)
+        if max(tops, default=0.0) > 0.0:
+            axes.set_ylim(0, 1.08 * max(tops))
+            group_thousands(axes)
+        elif not tops:  # at rest no work is done, and by the handbook no steam is used
+            axes.set_yticks([])
+            axes.annotate(
+                "no work is done at rest", (0.5, 0.5), xycoords="axes fraction", ha="center", va="center"
+            )
         if len(tables) > 1:
             axes.legend(loc="lower right")
     limit = number(performance.cylinder_steam, "steam_rate", system)
