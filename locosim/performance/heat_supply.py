@@ -102,7 +102,7 @@ def _supply(locomotive: Locomotive, fuel: FuelProperties, crew: Crew, feed_entha
     brought = float(balance.feed_enthalpy[0])  # as the balance read it: back from its temperature
     temperature = balance.steam_temperature
     return SteamSupply(
-        method="heat_balance",
+        method="cycle",
         firing=firing,
         steam=_from_rest(balance.steam_rate),
         heat=_from_rest(balance.firebox + balance.tubes),
@@ -185,7 +185,7 @@ def _limits(
     if boiler.firing == "stoker":
         rates[supply_limits.STOKER] = supply_limits.STOKER_FIRING
     if crew.firing_greatest is not None:
-        rates["firing the crew gives"] = crew.firing_greatest
+        rates[supply_limits.CREW] = crew.firing_greatest
     rates[supply_limits.DRAUGHT] = draught.draught_limit(
         firing_rate=balance.firing_rate,
         needed=needed,

@@ -7,11 +7,13 @@ from.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from locosim.constants import FOOT, HOUR, POUND
+from locosim.errors import OutOfRange
 from locosim.physics.combustion import BTU_PER_POUND, FlueGas, Numbers, air_demand, flue_gas
 
 POUND_PER_SQUARE_FOOT_HOUR = POUND / FOOT**2 / HOUR  # [kg/(m2 s)]
@@ -195,7 +197,17 @@ def with_heating_value(*, fuel: FuelProperties, heating_value: float) -> FuelPro
 
     Returns:
         The fuel, all that burns scaled alike, the rest ash; richer than its ash allows, it loses water too.
+
+    Raises:
+        OutOfRange: More than the fuel has with neither ash nor water in it.
     """
+    greatest = fuel.heating_value / (1.0 - fuel.moisture - fuel.ash)
+    if heating_value > greatest * (1 + 1e-9):
+        raise OutOfRange(
+            f"the heating value of {fuel.name.replace('_', '-')} must be at most {_floored(greatest / 1e6, 10)} MJ/kg "
+            f"({_floored(greatest / BTU_PER_POUND, 1)} Btu/lb), which it has with neither ash nor water, found "
+            f"{heating_value / 1e6:.4g} MJ/kg ({heating_value / BTU_PER_POUND:.5g} Btu/lb)"
+        )
     scale = heating_value / fuel.heating_value
     burning = scale * (1.0 - fuel.moisture - fuel.ash)
     moisture = min(fuel.moisture, max(1.0 - burning, 0.0))
@@ -209,6 +221,11 @@ def with_heating_value(*, fuel: FuelProperties, heating_value: float) -> FuelPro
         ash=max(1.0 - burning - moisture, 0.0),
         heating_value=heating_value,
     )
+
+
+def _floored(value: float, parts: int) -> str:
+    """A limit cut, not rounded, so that who writes it stays within it."""
+    return f"{math.floor(value * parts) / parts:g}"
 
 
 def excess_air(*, grate_rate: Numbers, fuel: FuelProperties) -> Numbers:
