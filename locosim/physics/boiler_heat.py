@@ -232,6 +232,9 @@ def _firebox(*, fire: _Fire, surface: float, wall: float) -> tuple[Numbers, Numb
 
     Newton from the flame temperature; the function is convex and rising, so the steps go down without
     overshoot.
+
+    Raises:
+        ArithmeticError: Steps that do not come to rest.
     """
     strength = FLAME_EMISSIVITY * STEFAN_BOLTZMANN * surface
     temperature = gas_temperature(enthalpy=fire.heat, a=fire.a, b=fire.b)
@@ -242,4 +245,6 @@ def _firebox(*, fire: _Fire, surface: float, wall: float) -> tuple[Numbers, Numb
         temperature = temperature - step
         if np.all(np.abs(step) < _SETTLED * temperature):
             break
+    else:
+        raise ArithmeticError(f"the gas leaving the firebox does not settle in {_ROUNDS} rounds")
     return temperature, strength * (temperature**4 - wall**4)

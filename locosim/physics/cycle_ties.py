@@ -7,6 +7,8 @@ temperature to no net heat over a revolution. Here stand the sums of a revolutio
 
 from __future__ import annotations
 
+import math
+
 from locosim.compiled import compiled
 from locosim.physics.cylinder_end import (
     CONDENSED,
@@ -46,6 +48,7 @@ MEMORY = 4
 HOLD = 1.5  # a wall waits while the trapped steam drifts by more than this times the wall's heat
 PATIENCE = 60  # revolutions before a point that goes on swinging is damped
 DAMPED = 0.4  # of each change that is then made
+FLOW_WORK_ROUNDS = 60  # to turn the table round; 38 are the most met from 0.5 to 50 bar
 LEARNING = 0.7  # of what a revolution says of a slope that is taken over
 LATENT_HEAT = (
     2.0e6  # of steam in the cylinder, about [J/kg]; for the share condensed, a figure to look at only
@@ -63,16 +66,16 @@ def flow_work_at(pressure: float, enthalpy: float, dew: FloatArray, table: Float
         table: From `steam_table`.
 
     Returns:
-        p/rho [J/kg].
+        p/rho [J/kg]; not a number where it does not settle, and then the whole point is none.
     """
     flow_work = 1.8e5
-    for _ in range(60):
+    for _ in range(FLOW_WORK_ROUNDS):
         found = steam_state(pressure / flow_work, enthalpy - flow_work, dew, table)[0]
         change = found - flow_work
         flow_work += 0.75 * change
         if abs(change) < 1e-9 * found:
-            break
-    return flow_work
+            return flow_work
+    return math.nan
 
 
 @compiled

@@ -144,6 +144,9 @@ def cooled(*, entering: Numbers, sink: Numbers, conductance: Numbers, a: Numbers
 
     Returns:
         Temperature at the end [K].
+
+    Raises:
+        ArithmeticError: Rounds that do not come to rest.
     """
     leaving = sink
     for _ in range(_ROUNDS):
@@ -152,6 +155,8 @@ def cooled(*, entering: Numbers, sink: Numbers, conductance: Numbers, a: Numbers
         leaving = sink + (entering - sink) * np.exp(-units)
         if np.all(np.abs(leaving - before) < _SETTLED * entering):
             break
+    else:
+        raise ArithmeticError(f"the gas leaving the tubes does not settle in {_ROUNDS} rounds")
     return leaving
 
 
@@ -180,7 +185,7 @@ def barrel_heat(
         The heat taken.
 
     Raises:
-        OutOfRange: Too little heat to make steam.
+        OutOfRange: Too little heat to make steam, or a superheater so large that steam and superheat do not settle.
     """
     share = passages.flue_share
     start = gas_enthalpy(temperature=entering, a=passages.a, b=passages.b)
@@ -216,6 +221,11 @@ def barrel_heat(
         steam_temperature = _superheated(pressure=pressure, heat=superheater / made)
         if np.all(np.abs(steam_temperature - before) < _STEAM_SETTLED):
             break
+    else:
+        raise OutOfRange(
+            "the superheater takes more heat than the steam made beside it can carry; look at the superheater's "
+            "surface against that of the tubes"
+        )
     return BarrelHeat(
         water=water,
         superheater=superheater,
