@@ -103,7 +103,7 @@ class Surroundings(NamedTuple):
 MASS, ENERGY = 0, 1  # state carried over to the next revolution [kg], [J]
 STEAM_IN, STEAM_BACK = 2, 3  # from the chest, and back into it [kg]
 HEAT_BACK = 4  # enthalpy carried back into the chest [J]
-EXHAUST_OUT, EXHAUST_HEAT = 5, 6  # to exhaust, net [kg], [J]; the heat counts what really left
+EXHAUST_OUT, EXHAUST_HEAT = 5, 6  # to exhaust, what is drawn back not taken off [kg], [J]
 EXHAUST_BACK = 7  # drawn back from the exhaust passage [kg]
 WORK = 8  # done on the piston [J]
 WALL_HEAT, WALL_GRIP = 9, 10  # given to the wall [J]; sum of coefficient x area x time [J/K]
