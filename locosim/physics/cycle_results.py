@@ -44,7 +44,6 @@ class CycleGrid:
         exhaust_enthalpy: Specific enthalpy of the exhaust [J/kg].
         torque_peak: Greatest torque of the gas forces over its mean in a revolution [1].
         stages: One result for single expansion, two for high and low pressure.
-        turns: Revolutions computed until the point repeated itself [1].
         mass_residual: Mass in less mass out, over mass in [1].
         heat_residual: Heat in less work and heat out, over heat in [1].
         settled: Whether both close to 1e-6. Points that do work and do not are rare, lie near no load, and still
@@ -56,7 +55,6 @@ class CycleGrid:
     exhaust_enthalpy: FloatArray
     torque_peak: FloatArray
     stages: tuple[StageResult, ...]
-    turns: FloatArray
     mass_residual: FloatArray
     heat_residual: FloatArray
     settled: NDArray[np.bool_]

@@ -65,6 +65,7 @@ ROUGH = 1.0e-3  # where the coarse steps hand over to the fine ones
 COARSE = 3  # fine steps in a coarse one
 LEAST_STEPS = 120  # coarse steps in a revolution
 MOST_TURNS = 300
+MOST_TURNS_AGAIN = 1500  # of a point tried again: some near no load settle slowly
 STEAM_ENERGY = 3.0e6  # of a kilogram of steam, about [J/kg]: makes a gap of mass and one of energy comparable
 
 
@@ -118,6 +119,7 @@ def settle(
     point: FloatArray,
     link_terms: FloatArray,
     cranks: FloatArray,
+    turns: int,
     engine: FloatArray,
     stages: FloatArray,
     pressures: FloatArray,
@@ -132,6 +134,7 @@ def settle(
         point: Operating point, by the places of `cycle_ties`.
         link_terms: Second amplitude of each stage's valve gear [m].
         cranks: Crank angles by stage and cylinder [rad]; not a number where there is no cylinder.
+        turns: Revolutions at most.
         engine: Filled with the engine's results, by the places of `cycle_ties`.
         stages: Filled with the stages' results, by the places of `cycle_ties`.
         pressures: Filled with absolute pressure by stage, end, crank angle [Pa].
@@ -148,12 +151,12 @@ def settle(
     if steps >= COARSE * LEAST_STEPS:
         coarse = np.empty((count, 2, 2 * (steps // (2 * COARSE)) + 1))
         _repeat(
-            cylinders, constants, point, link_terms, engine, stages, tallies, walls, ways, coarse, ROUGH, dew,
-            table,
+            cylinders, constants, point, link_terms, turns, engine, stages, tallies, walls, ways, coarse, ROUGH,
+            dew, table,
         )  # fmt: skip
     _repeat(
-        cylinders, constants, point, link_terms, engine, stages, tallies, walls, ways, pressures, TOLERANCE, dew,
-        table,
+        cylinders, constants, point, link_terms, turns, engine, stages, tallies, walls, ways, pressures, TOLERANCE,
+        dew, table,
     )  # fmt: skip
     torque = np.zeros(steps)
     for s in range(count):
@@ -206,6 +209,7 @@ def _repeat(
     constants: FloatArray,
     point: FloatArray,
     link_terms: FloatArray,
+    turns: int,
     engine: FloatArray,
     stages: FloatArray,
     tallies: FloatArray,
@@ -224,7 +228,7 @@ def _repeat(
     for s in range(count):
         shapes[s] = geometry(cylinder_of(cylinders[s]), general, steps)
     boiler_flow_work = flow_work_at(point[BOILER_PRESSURE], point[BOILER_ENTHALPY], dew, table)
-    while engine[TURNS] < MOST_TURNS:
+    while engine[TURNS] < turns:
         engine[TURNS] += 1
         gap = 0.1 * float(np.max(ways[:, DRIFT]))
         for s in range(count):
@@ -266,6 +270,7 @@ def settle_all(
     link_terms: FloatArray,
     cranks: FloatArray,
     steps: int,
+    turns: int,
     engine: FloatArray,
     stages: FloatArray,
     dew: FloatArray,
@@ -280,6 +285,7 @@ def settle_all(
             points[k],
             link_terms[k],
             cranks,
+            turns,
             engine[k],
             stages[k],
             pressures,

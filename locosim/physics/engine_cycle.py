@@ -29,6 +29,8 @@ from locosim.physics.steam_table import (
 from locosim.physics.valve_gear import link_term
 
 STEPS = 360  # crank steps in a revolution; half as many change the mean pressure by less than 0.3 %
+# Steps more than asked for, and revolutions at most, of the first and each further attempt at a point.
+AGAIN = ((0, cc.MOST_TURNS), *((finer, cc.MOST_TURNS_AGAIN) for finer in (40, 140, 360)))
 CLOSED = 1.0e-6  # mass and heat of a revolution close to this share of what went through
 NEARLY_CLOSED = 1.0e-4  # what is let pass, and marked, of points near no load that vary from turn to turn
 
@@ -78,12 +80,13 @@ def cycle_grid(
     engine = np.zeros((len(points), ties.ENGINE))
     stages = np.zeros((len(points), len(cylinders), ties.STAGE))
     left = np.arange(len(points))
-    # A point that will not settle has caught the step at a corner; another step does not.
-    for finer in (0, 40, 140, 360):
+    # A point that will not settle has caught the step at a corner, and another step does not; or it lies near no load
+    # and only takes its time.
+    for finer, turns in AGAIN:
         some_engine, some_stages = engine[left], stages[left]
         cc.settle_all(
             np.array(cylinders, dtype=float), np.array(constants, dtype=float), points[left], terms[left],
-            _crank_table(cranks), steps + finer, some_engine, some_stages, *steam_table(),
+            _crank_table(cranks), steps + finer, turns, some_engine, some_stages, *steam_table(),
         )  # fmt: skip
         engine[left], stages[left] = some_engine, some_stages
         left = left[~_settled(some_engine) & (some_engine[:, ties.POWER] > 0.0)]
@@ -138,7 +141,7 @@ def cycle_diagram(
     table = _crank_table(cranks)
     cc.settle(
         np.array(cylinders, dtype=float), np.array(constants, dtype=float), points[0], terms[0], table,
-        engine[0], stages[0], pressures, *steam_table(),
+        cc.MOST_TURNS_AGAIN, engine[0], stages[0], pressures, *steam_table(),
     )  # fmt: skip
     torque = np.zeros(steps)
     drawn = []
@@ -263,7 +266,6 @@ def _results(
         exhaust_enthalpy=column(engine[:, ties.OUT_ENTHALPY]),
         torque_peak=column(engine[:, ties.PEAK]),
         stages=tuple(results),
-        turns=column(engine[:, ties.TURNS]),
         mass_residual=column(engine[:, ties.MASS_GAP]),
         heat_residual=column(engine[:, ties.HEAT_GAP]),
         settled=_settled(engine).reshape(shape),
