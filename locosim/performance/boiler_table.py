@@ -6,12 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from locosim.constants import POUND_PER_SQUARE_FOOT_HOUR
 from locosim.errors import OutOfRange
 from locosim.model import Crew, Fuel, Locomotive
 from locosim.performance.engine import METHODS
 from locosim.performance.heat_supply import fuel_for, greatest_draught, heat_supply
 from locosim.performance.steam_supply import SteamSupply, handbook_supply
-from locosim.physics.fuels import POUND_PER_SQUARE_FOOT_HOUR
 
 STEP = 20.0 * POUND_PER_SQUARE_FOOT_HOUR  # of the table [kg/(m2 s)]
 FINE_STEP = 2.0 * POUND_PER_SQUARE_FOOT_HOUR  # of a picture [kg/(m2 s)]

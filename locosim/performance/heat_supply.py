@@ -17,7 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from locosim.constants import ATMOSPHERE
+from locosim.constants import ATMOSPHERE, POUND_PER_SQUARE_FOOT_HOUR
 from locosim.errors import OutOfRange
 from locosim.model import Boiler, Crew, FeedDevice, Fuel, Locomotive
 from locosim.performance.steam_supply import FEED_TEMPERATURE, SteamSupply, SupplyLimit, heating_value
@@ -25,7 +25,7 @@ from locosim.physics import draught, feed, steam, supply_limits
 from locosim.physics.boiler_heat import HeatBalance, heat_balance
 from locosim.physics.boiler_losses import OUTSIDE_OVER_EVAPORATING_SURFACE, boiler_outside, standing_loss
 from locosim.physics.evaporation import surface_evaporation
-from locosim.physics.fuels import FUELS, POUND_PER_SQUARE_FOOT_HOUR, FuelProperties, with_heating_value
+from locosim.physics.fuels import FUELS, FuelProperties, with_heating_value
 from locosim.physics.gas_passages import FREE_AREA_OVER_SURFACE, TUBE_DIAMETER
 from locosim.physics.real import Floats
 

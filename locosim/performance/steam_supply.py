@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from locosim.constants import BTU, POUND
+from locosim.constants import BTU_PER_POUND, POUND_PER_SQUARE_FOOT_HOUR
 from locosim.errors import OutOfRange
 from locosim.model import Crew, Fuel, Locomotive
 from locosim.physics import evaporation, steam, supply_limits
@@ -14,11 +14,11 @@ from locosim.physics.boiler_heat import HeatBalance
 from locosim.physics.fuels import FUELS, with_heating_value
 from locosim.physics.real import Floats
 
-GREATEST_RATE = 220 * evaporation.POUND_PER_FOOT2_HOUR  # [kg/(m2 s)], end of the handbook's table
+GREATEST_RATE = 220 * POUND_PER_SQUARE_FOOT_HOUR  # [kg/(m2 s)], end of the handbook's table
 RATES = 110  # steps of it
 FEED_TEMPERATURE = 288.15  # water in the tender [K]
 # Of the coal the grate limit and the evaporation line are for: "good coal 13500+ Btu/lb" [Trainorders4728623].
-REFERENCE_HEATING_VALUE = 13500.0 * BTU / POUND
+REFERENCE_HEATING_VALUE = 13500.0 * BTU_PER_POUND
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from locosim.physics.cylinder_end import FloatArray
+from locosim.physics.real import Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,13 +24,13 @@ class StageResult:
         condensed_share: Steam condensed on the walls over steam admitted [1].
     """
 
-    chest_pressure: FloatArray
-    chest_enthalpy: FloatArray
-    back_pressure: FloatArray
-    mean_effective_pressure: FloatArray
-    work_front: FloatArray
-    work_back: FloatArray
-    condensed_share: FloatArray
+    chest_pressure: Floats
+    chest_enthalpy: Floats
+    back_pressure: Floats
+    mean_effective_pressure: Floats
+    work_front: Floats
+    work_back: Floats
+    condensed_share: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,13 +50,13 @@ class CycleGrid:
             close to 1e-4: there the steam of one turn differs from that of the next.
     """
 
-    power: FloatArray
-    steam: FloatArray
-    exhaust_enthalpy: FloatArray
-    torque_peak: FloatArray
+    power: Floats
+    steam: Floats
+    exhaust_enthalpy: Floats
+    torque_peak: Floats
     stages: tuple[StageResult, ...]
-    mass_residual: FloatArray
-    heat_residual: FloatArray
+    mass_residual: Floats
+    heat_residual: Floats
     settled: NDArray[np.bool_]
 
 
@@ -72,11 +72,11 @@ class StageDiagram:
         pressure_back: Absolute pressure in the back end [Pa].
     """
 
-    angle: FloatArray
-    volume_front: FloatArray
-    volume_back: FloatArray
-    pressure_front: FloatArray
-    pressure_back: FloatArray
+    angle: Floats
+    volume_front: Floats
+    volume_back: Floats
+    pressure_front: Floats
+    pressure_back: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,5 +92,5 @@ class CycleDiagram:
 
     point: CycleGrid
     stages: tuple[StageDiagram, ...]
-    torque_angle: FloatArray
-    torque: FloatArray
+    torque_angle: Floats
+    torque: Floats

@@ -21,8 +21,8 @@ from locosim.physics.cylinder_end import (
     WALL_GRIP,
     WALL_HEAT,
     WORK,
-    FloatArray,
 )
+from locosim.physics.real import Floats
 from locosim.physics.steam_flow import pressure_before, pressure_behind
 from locosim.physics.steam_table import steam_state
 
@@ -56,7 +56,7 @@ LATENT_HEAT = (
 
 
 @compiled
-def flow_work_at(pressure: float, enthalpy: float, dew: FloatArray, table: FloatArray) -> float:
+def flow_work_at(pressure: float, enthalpy: float, dew: Floats, table: Floats) -> float:
     """p/rho of steam of known pressure and enthalpy, by the table turned round.
 
     Args:
@@ -79,7 +79,7 @@ def flow_work_at(pressure: float, enthalpy: float, dew: FloatArray, table: Float
 
 
 @compiled
-def wall_step(tally: FloatArray, before: FloatArray, temperature: float) -> float:
+def wall_step(tally: Floats, before: Floats, temperature: float) -> float:
     """Change of a wall's temperature towards no net heat.
 
     The heat falls with the wall's temperature by a share of the grip, since the steam follows the wall. The share is
@@ -107,7 +107,7 @@ def wall_step(tally: FloatArray, before: FloatArray, temperature: float) -> floa
 
 
 @compiled
-def learnt_step(before: FloatArray, pressure: float, wanted: float) -> float:
+def learnt_step(before: Floats, pressure: float, wanted: float) -> float:
     """Change of chest, receiver or back pressure towards what the flow asks for.
 
     What is asked for moves with the pressure itself; how much is learnt from one revolution to the next.
@@ -138,9 +138,7 @@ def _share(part: float, whole: float) -> float:
 
 
 @compiled
-def ledger(
-    cylinders: FloatArray, point: FloatArray, tallies: FloatArray, engine: FloatArray, stages: FloatArray
-) -> float:
+def ledger(cylinders: Floats, point: Floats, tallies: Floats, engine: Floats, stages: Floats) -> float:
     """Sum up the revolution for the whole engine, and say how far mass and heat are from closing.
 
     Args:
@@ -180,15 +178,15 @@ def ledger(
 
 @compiled
 def adjust(
-    point: FloatArray,
-    tallies: FloatArray,
-    walls: FloatArray,
-    ways: FloatArray,
-    engine: FloatArray,
-    stages: FloatArray,
+    point: Floats,
+    tallies: Floats,
+    walls: Floats,
+    ways: Floats,
+    engine: Floats,
+    stages: Floats,
     boiler_flow_work: float,
-    dew: FloatArray,
-    table: FloatArray,
+    dew: Floats,
+    table: Floats,
 ) -> None:
     """Carry chest, receiver, back pressure and walls towards what this revolution asked for.
 

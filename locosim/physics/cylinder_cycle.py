@@ -50,13 +50,13 @@ from locosim.physics.cylinder_end import (
     WALL_HEAT,
     WETTEST,
     Cylinder,
-    FloatArray,
     Surroundings,
     constants_of,
     cylinder_of,
     geometry,
     revolve,
 )
+from locosim.physics.real import Floats
 from locosim.physics.valve_gear import piston_fraction
 from locosim.physics.wall_heat import boiling_point
 
@@ -70,9 +70,7 @@ STEAM_ENERGY = 3.0e6  # of a kilogram of steam, about [J/kg]: makes a gap of mas
 
 
 @compiled
-def crank_torque(
-    cylinder: Cylinder, pressures: FloatArray, cranks: FloatArray, outside_pressure: float
-) -> FloatArray:
+def crank_torque(cylinder: Cylinder, pressures: Floats, cranks: Floats, outside_pressure: float) -> Floats:
     """Torque of one stage's cylinders on the axle over a turn, gas forces alone.
 
     Args:
@@ -114,17 +112,17 @@ def crank_torque(
 
 @compiled
 def settle(
-    cylinders: FloatArray,
-    constants: FloatArray,
-    point: FloatArray,
-    link_terms: FloatArray,
-    cranks: FloatArray,
+    cylinders: Floats,
+    constants: Floats,
+    point: Floats,
+    link_terms: Floats,
+    cranks: Floats,
     turns: int,
-    engine: FloatArray,
-    stages: FloatArray,
-    pressures: FloatArray,
-    dew: FloatArray,
-    table: FloatArray,
+    engine: Floats,
+    stages: Floats,
+    pressures: Floats,
+    dew: Floats,
+    table: Floats,
 ) -> None:
     """Run one operating point until it repeats itself.
 
@@ -169,13 +167,13 @@ def settle(
 
 @compiled
 def _begin(
-    cylinders: FloatArray,
-    point: FloatArray,
-    engine: FloatArray,
-    stages: FloatArray,
-    tallies: FloatArray,
-    dew: FloatArray,
-    table: FloatArray,
+    cylinders: Floats,
+    point: Floats,
+    engine: Floats,
+    stages: Floats,
+    tallies: Floats,
+    dew: Floats,
+    table: Floats,
 ) -> None:
     """A first guess of everything that settles."""
     count = stages.shape[0]
@@ -205,20 +203,20 @@ def _begin(
 
 @compiled
 def _repeat(
-    cylinders: FloatArray,
-    constants: FloatArray,
-    point: FloatArray,
-    link_terms: FloatArray,
+    cylinders: Floats,
+    constants: Floats,
+    point: Floats,
+    link_terms: Floats,
     turns: int,
-    engine: FloatArray,
-    stages: FloatArray,
-    tallies: FloatArray,
-    walls: FloatArray,
-    ways: FloatArray,
-    pressures: FloatArray,
+    engine: Floats,
+    stages: Floats,
+    tallies: Floats,
+    walls: Floats,
+    ways: Floats,
+    pressures: Floats,
     tolerance: float,
-    dew: FloatArray,
-    table: FloatArray,
+    dew: Floats,
+    table: Floats,
 ) -> None:
     """Revolve with the steps `pressures` has room for until the largest gap is below the tolerance."""
     count = stages.shape[0]
@@ -264,17 +262,17 @@ def _repeat(
 
 @compiled_parallel
 def settle_all(
-    cylinders: FloatArray,
-    constants: FloatArray,
-    points: FloatArray,
-    link_terms: FloatArray,
-    cranks: FloatArray,
+    cylinders: Floats,
+    constants: Floats,
+    points: Floats,
+    link_terms: Floats,
+    cranks: Floats,
     steps: int,
     turns: int,
-    engine: FloatArray,
-    stages: FloatArray,
-    dew: FloatArray,
-    table: FloatArray,
+    engine: Floats,
+    stages: Floats,
+    dew: Floats,
+    table: Floats,
 ) -> None:
     """Run many operating points on all cores; see `settle`, with one row more in front of each array."""
     for k in prange(points.shape[0]):

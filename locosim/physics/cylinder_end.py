@@ -11,16 +11,14 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from locosim.compiled import compiled
 from locosim.physics.port_flow import Gas, moistness, port_flow, port_stiffness
+from locosim.physics.real import Floats
 from locosim.physics.steam_flow import SUPERHEATED_EXPONENT, WET_EXPONENT
 from locosim.physics.steam_table import steam_state
 from locosim.physics.valve_gear import exhaust_opening, piston_fraction, steam_opening, valve_displacement
 from locosim.physics.wall_heat import wall_heat
-
-FloatArray = NDArray[np.float64]
 
 
 class Cylinder(NamedTuple):
@@ -113,19 +111,19 @@ TALLY = 15
 
 
 @compiled
-def cylinder_of(row: FloatArray) -> Cylinder:
+def cylinder_of(row: Floats) -> Cylinder:
     """The cylinder written in a row of numbers, as the parallel loop needs it."""
     return Cylinder(row[0], row[1], row[2], row[3], row[4], row[5], row[6], row[7], row[8], row[9], row[10])
 
 
 @compiled
-def constants_of(row: FloatArray) -> CycleConstants:
+def constants_of(row: Floats) -> CycleConstants:
     """The general constants written in a row of numbers."""
     return CycleConstants(row[0], row[1], row[2], row[3], row[4], row[5])
 
 
 @compiled
-def geometry(cylinder: Cylinder, constants: CycleConstants, steps: int) -> FloatArray:
+def geometry(cylinder: Cylinder, constants: CycleConstants, steps: int) -> Floats:
     """Volume and wall area of both ends over crank angle.
 
     Args:
@@ -156,12 +154,12 @@ def revolve(
     cylinder: Cylinder,
     constants: CycleConstants,
     around: Surroundings,
-    volume: FloatArray,
-    wall: FloatArray,
-    pressures: FloatArray,
-    tally: FloatArray,
-    dew: FloatArray,
-    table: FloatArray,
+    volume: Floats,
+    wall: Floats,
+    pressures: Floats,
+    tally: Floats,
+    dew: Floats,
+    table: Floats,
 ) -> None:
     """Carry one end through one revolution, from its open end round to its open end.
 

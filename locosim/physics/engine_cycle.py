@@ -17,8 +17,9 @@ from locosim.errors import OutOfRange
 from locosim.physics import cycle_ties as ties
 from locosim.physics import cylinder_cycle as cc
 from locosim.physics.cycle_results import CycleDiagram, CycleGrid, StageDiagram, StageResult
-from locosim.physics.cylinder_end import CycleConstants, Cylinder, FloatArray, constants_of, geometry
+from locosim.physics.cylinder_end import CycleConstants, Cylinder, constants_of, geometry
 from locosim.physics.engine_practice import GENERAL
+from locosim.physics.real import Floats
 from locosim.physics.steam_table import (
     ENERGY_STEP,
     LARGEST_DENSITY,
@@ -176,7 +177,7 @@ def _layout(
     boiler_enthalpies: ArrayLike,
     nozzle_area: float,
     outside_pressure: float,
-) -> tuple[FloatArray, FloatArray, tuple[int, ...]]:
+) -> tuple[Floats, Floats, tuple[int, ...]]:
     if len(cylinders) not in (1, 2) or len(cutoffs) != len(cylinders):
         raise OutOfRange(
             f"found {len(cylinders)} sets of cylinders and {len(cutoffs)} cutoffs; write one of each, "
@@ -205,21 +206,21 @@ def _layout(
     return np.ascontiguousarray(points), terms, spread[0].shape
 
 
-def _crank_table(cranks: Sequence[Sequence[float]]) -> FloatArray:
+def _crank_table(cranks: Sequence[Sequence[float]]) -> Floats:
     table = np.full((len(cranks), max(len(row) for row in cranks)), np.nan)
     for s, row in enumerate(cranks):
         table[s, : len(row)] = row
     return table
 
 
-def _settled(engine: FloatArray) -> NDArray[np.bool_]:
+def _settled(engine: Floats) -> NDArray[np.bool_]:
     """Points whose revolution closes."""
     found: NDArray[np.bool_] = np.max(np.abs(engine[:, [ties.MASS_GAP, ties.HEAT_GAP]]), axis=1) < CLOSED
     return found
 
 
 def _results(
-    cylinders: Sequence[Cylinder], engine: FloatArray, stages: FloatArray, shape: tuple[int, ...]
+    cylinders: Sequence[Cylinder], engine: Floats, stages: Floats, shape: tuple[int, ...]
 ) -> CycleGrid:
     working = engine[engine[:, ties.POWER] > 0.0]
     if np.any(working[:, ties.WET_END] < -WET_NODES * ENERGY_STEP):
@@ -242,7 +243,7 @@ def _results(
             "clearance, ports and laps of the engine, or write method = 'handbook'"
         )
 
-    def column(values: FloatArray) -> FloatArray:
+    def column(values: Floats) -> Floats:
         return np.ascontiguousarray(values).reshape(shape)
 
     results = []

@@ -12,11 +12,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from locosim.constants import FOOT, HOUR, POUND
+from locosim.constants import BTU_PER_POUND, POUND_PER_SQUARE_FOOT_HOUR
 from locosim.errors import OutOfRange
-from locosim.physics.combustion import BTU_PER_POUND, FlueGas, Numbers, air_demand, flue_gas
-
-POUND_PER_SQUARE_FOOT_HOUR = POUND / FOOT**2 / HOUR  # [kg/(m2 s)]
+from locosim.physics.combustion import FlueGas, air_demand, flue_gas
+from locosim.physics.real import Floats
 
 # The excess of air falls with the firing rate by this scale. Common practice, no source.
 _EXCESS_SCALE = 80.0 * POUND_PER_SQUARE_FOOT_HOUR  # [kg/(m2 s)]
@@ -228,7 +227,7 @@ def _floored(value: float, parts: int) -> str:
     return f"{math.floor(value * parts) / parts:g}"
 
 
-def excess_air(*, grate_rate: Numbers, fuel: FuelProperties) -> Numbers:
+def excess_air(*, grate_rate: Floats, fuel: FuelProperties) -> Floats:
     """Air drawn above the least demand of what burns, over that demand.
 
     A thin fire lets through half as much again as it needs, a thick one under a hard blast about a fifth;
@@ -245,7 +244,7 @@ def excess_air(*, grate_rate: Numbers, fuel: FuelProperties) -> Numbers:
     return fuel.excess_air_forced + span * np.exp(-grate_rate / _EXCESS_SCALE)
 
 
-def unburnt_share(*, grate_rate: Numbers, fuel: FuelProperties) -> Numbers:
+def unburnt_share(*, grate_rate: Floats, fuel: FuelProperties) -> Floats:
     """Share of the heating value that never becomes heat: sparks, ash pan, unburnt gas.
 
     A straight line in the air drawn through the grate, since the blast carries the sparks.
@@ -261,7 +260,7 @@ def unburnt_share(*, grate_rate: Numbers, fuel: FuelProperties) -> Numbers:
     return np.minimum(line, _GREATEST_UNBURNT)
 
 
-def gas_of_fire(*, grate_rate: Numbers, fuel: FuelProperties) -> FlueGas:
+def gas_of_fire(*, grate_rate: Floats, fuel: FuelProperties) -> FlueGas:
     """Gas per mass of fuel that burns, at the excess of air of this rate.
 
     Args:

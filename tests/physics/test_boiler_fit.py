@@ -12,9 +12,9 @@ import numpy as np
 import pytest
 from boilers import LMS_CORONATION, NYC_J3A, PRR_K4S, PURDUE, PURDUE_FREE_GAS_AREA
 
-from locosim.constants import FOOT, HOUR, POUND, ZERO_CELSIUS
+from locosim.constants import FOOT, HOUR, POUND, POUND_PER_SQUARE_FOOT_HOUR, ZERO_CELSIUS
 from locosim.physics.boiler_heat import heat_balance
-from locosim.physics.fuels import BITUMINOUS, POUND_PER_SQUARE_FOOT_HOUR
+from locosim.physics.fuels import BITUMINOUS
 
 PURDUE_SURFACE = 1322.0 * FOOT**2
 

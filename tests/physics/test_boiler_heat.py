@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
+from locosim.constants import POUND_PER_SQUARE_FOOT_HOUR
 from locosim.errors import OutOfRange
 from locosim.physics import boiler_heat, fuels, gas_passages, steam
 from locosim.physics.boiler_heat import heat_balance
@@ -21,7 +22,7 @@ FUELS = list(fuels.FUELS.values())
 
 
 def rates(boiler, low=20.0, high=150.0, number=14):
-    return np.linspace(low, high, number) * fuels.POUND_PER_SQUARE_FOOT_HOUR * boiler["grate_area"]
+    return np.linspace(low, high, number) * POUND_PER_SQUARE_FOOT_HOUR * boiler["grate_area"]
 
 
 @settings(max_examples=40, deadline=None)

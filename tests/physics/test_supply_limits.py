@@ -6,14 +6,14 @@ import numpy as np
 import pytest
 from boilers import LMS_CORONATION, PRR_K4S
 
-from locosim.constants import FOOT, HOUR, POUND
+from locosim.constants import FOOT, HOUR, POUND, POUND_PER_SQUARE_FOOT_HOUR
 from locosim.errors import OutOfRange
 from locosim.physics import fuels, supply_limits
 from locosim.physics.boiler_heat import heat_balance
 
 
 def balance_of(boiler, high=260.0):
-    rates = np.linspace(20, high, 121) * fuels.POUND_PER_SQUARE_FOOT_HOUR * boiler["grate_area"]
+    rates = np.linspace(20, high, 121) * POUND_PER_SQUARE_FOOT_HOUR * boiler["grate_area"]
     return heat_balance(firing_rate=rates, **boiler, fuel=fuels.BITUMINOUS)
 
 
@@ -33,7 +33,7 @@ def test_forced_steam_of_a_grate():
     # 1,000 lb of steam a square foot an hour from good coal and good draught, [Trainorders4728623]; met
     # at the 200 lb of coal where the published evaporation ends
     balance = balance_of(PRR_K4S)
-    rate = 200 * fuels.POUND_PER_SQUARE_FOOT_HOUR * PRR_K4S["grate_area"]
+    rate = 200 * POUND_PER_SQUARE_FOOT_HOUR * PRR_K4S["grate_area"]
     steam = supply_limits.steam_of_firing(firing_rate=rate, balance=balance) / PRR_K4S["grate_area"]
     assert steam == pytest.approx(1000 * POUND / FOOT**2 / HOUR, rel=0.05)
 
