@@ -431,6 +431,10 @@ def test_decimals_can_be_asked_for():
     assert units.figure(20.1168, "speed", "metric", 0) == "72"
 
 
+def test_what_is_not_a_number_is_a_dash_in_a_table():
+    assert units.figure(math.nan, "force", "us") == units.figure(math.nan, "time", "metric") == "-"
+
+
 def test_a_scale_is_a_factor_and_a_label():
     factor, label = units.scale("speed", "metric")
     assert (factor * 10.0, label) == (pytest.approx(36.0), "km/h")
