@@ -154,11 +154,9 @@ def plot_cutoff(performance: Performance, points: Sequence[CutoffPoint], speed: 
         if max(tops, default=0.0) > 0.0:
             axes.set_ylim(0, 1.08 * max(tops))
             group_thousands(axes)
-        elif not tops:  # at rest no work is done, and by the handbook no steam is used
+        elif not tops:  # at rest, or where no cutoff gives power
             axes.set_yticks([])
-            axes.annotate(
-                "no work is done at rest", (0.5, 0.5), xycoords="axes fraction", ha="center", va="center"
-            )
+            axes.annotate("no work is done", (0.5, 0.5), xycoords="axes fraction", ha="center", va="center")
         if len(tables) > 1:
             axes.legend(loc="lower right")
     limit = number(performance.cylinder_steam, "steam_rate", system)

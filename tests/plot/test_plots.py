@@ -155,7 +155,7 @@ def test_at_rest_the_panel_of_steam_for_work_says_that_none_is_done() -> None:
     hold_within(figure)
     pull, _, work = figure.axes
     assert np.all(np.asarray(pull.lines[0].get_ydata()) > 0.0)
-    assert [t.get_text() for t in work.texts] == ["no work is done at rest"]
+    assert [t.get_text() for t in work.texts] == ["no work is done"]
     assert not work.get_yticks().size
 
 
