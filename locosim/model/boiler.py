@@ -100,8 +100,12 @@ class Boiler:
     )
 
     def __post_init__(self) -> None:
-        """Check every field."""
+        """Check every field, and that the crown sheet lies within the barrel's ends and under its top."""
         check(self)
+        for part, whole in (("crown_height", "barrel_diameter"), ("crown_length", "barrel_length")):
+            small, large = getattr(self, part), getattr(self, whole)
+            if small is not None and large is not None and small >= large:
+                raise OutOfRange(f"Boiler.{part} must be below {whole} ({large:g} m), found {small:g}")
 
     @property
     def evaporating_surface(self) -> float:
@@ -123,7 +127,11 @@ class FeedDevice:
         ("injector", "exhaust_injector", "pump", "pump_with_heater"), "Kind of device.", default="injector"
     )
     rate_greatest: float = measure(
-        "kg/s", "Greatest delivery.", above=0, below=50, example="3500 us_gallon/hour"
+        "kg/s",
+        "What the boiler gains by it at most: the delivery less the live steam it takes.",
+        above=0,
+        below=50,
+        example="3500 us_gallon/hour",
     )
     rate_least: float = measure(
         "kg/s",

@@ -10,7 +10,7 @@ from locosim.constants import MILE
 from locosim.errors import OutOfRange
 from locosim.model.field import check, choice, entry, measure
 from locosim.physics.adhesion import CONDITIONS
-from locosim.physics.line_resistance import ROECKL_LEAST_RADIUS
+from locosim.physics.line_resistance import LEAST_RADIUS
 
 RAILS = tuple(CONDITIONS)
 # The laws of curve resistance that ask for nothing but the radius.
@@ -200,13 +200,12 @@ class Route:
 
     def _curve_faults(self) -> list[str]:
         """Say which curves are tighter than the law of curve resistance holds for."""
-        if self.curve_law != "roeckl":
-            return []
+        least = LEAST_RADIUS.get(self.curve_law, 0.0)
         return [
-            f"Route.curve_law roeckl holds from {ROECKL_LEAST_RADIUS:g} m of radius, found a curve of {c.radius:g} m; "
+            f"Route.curve_law {self.curve_law} holds from {least:g} m of radius, found a curve of {c.radius:g} m; "
             "take per_degree"
             for c in self.curves
-            if c.radius < ROECKL_LEAST_RADIUS
+            if c.radius < least
         ]
 
     def _station_faults(self) -> list[str]:

@@ -20,7 +20,7 @@ def may_write(path: Path, *, force: bool) -> None:
 
     Raises:
         OutputExists: The file is there and `force` is not set.
-        LocosimError: The folder is not there, the path is a folder, or a picture has an unknown suffix.
+        LocosimError: The path is a folder, or its folder is not there or may not be written to.
     """
     if path.is_dir():
         raise LocosimError(f"{path}: is a folder; name a file in it")
@@ -33,7 +33,7 @@ def may_write(path: Path, *, force: bool) -> None:
 
 
 def may_draw(path: Path, *, force: bool) -> None:
-    """Check a picture's suffix, then as `may_write`."""
+    """Check a picture's suffix, then as `may_write`; an unknown suffix is a LocosimError too."""
     if path.suffix.lower() not in PICTURES:
         raise LocosimError(
             f"{path}: a plot is written as {', '.join(PICTURES)}; name the file for example plot.png"

@@ -110,7 +110,7 @@ def _quantity(text: str, unit: str) -> float:
     """Read a sum of numbers with units; a sign in front holds for the whole of it."""
     wanted = _unit(unit)
     sign = -1.0 if text.startswith("-") else 1.0
-    pairs = _pairs(text.lstrip("+-") if text[0] in "+-" else text, text, wanted.dimension)
+    pairs = _pairs(text[1:] if text[0] in "+-" else text, text, wanted.dimension)
     if len(pairs) == 1:
         number, written = pairs[0]
         value = _in_si(sign * number, written, wanted.dimension, text)
