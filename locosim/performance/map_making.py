@@ -47,7 +47,8 @@ NODES = (4, 9, 9)  # points computed: pressures, speeds, cutoffs
 CROWDING = (1.0, 1.5, 1.3)  # powers that draw the points together at the low end of each axis
 HEAT_NODES = (2, 4, 4)  # points run until steam and superheat agree
 EVEN = (8, 49, 29)  # nodes of the map
-MOST_REPAIR = 5e-3  # of the greatest value: ripple of the splines, mostly where there is hardly pull, smoothed away unsaid
+LEAST_PULL = 2e-3  # of the greatest: ripple of the splines reaches so far above no pull
+MOST_REPAIR = 5e-3  # of the greatest value: ripple of the splines where there is hardly pull, smoothed away unsaid
 FLATTER = (
     0.7  # slope from point to point where figures are carried on: a straight line bends the splines too far
 )
@@ -197,7 +198,9 @@ def _usable(pull: Floats, steam: Floats, back: Floats) -> tuple[Floats, Floats, 
         OutOfRange: Pull or steam that falls with a longer cutoff by more than the splines' ripple.
     """
     # At low pressure, high speed and short cutoff compression takes more work than the steam gives: no pull.
-    without = pull <= 0.0
+    # What the splines leave there above nothing is none either, nor what stands at a cutoff shorter than one without.
+    without = pull <= LEAST_PULL * pull.max()
+    without = np.maximum.accumulate(without[:, :, ::-1], axis=2)[:, :, ::-1]
     upward = np.minimum.accumulate(steam[:, :, ::-1], axis=2)[:, :, ::-1]
     pull, steam = np.where(without, 0.0, pull), np.where(without, np.maximum(upward, 0.0), steam)
     best = np.argmax(pull, axis=2)
