@@ -209,3 +209,51 @@ def test_what_cannot_be_computed_is_said(command: list[str], message: str | None
     else:
         assert isinstance(result.exception, LocosimError)
         assert re.search(message, str(result.exception)), str(result.exception)
+
+
+THREE_CYLINDER_COMPOUND = """
+name = "one high, two low"
+mass = "60 t"
+length = "10 m"
+[boiler]
+working_pressure_gauge = "220 psi"
+grate_area = "28.4 ft^2"
+firebox_surface = "150 ft^2"
+tube_surface = "1170 ft^2"
+superheater = { surface = "290 ft^2" }
+[[engine_units]]
+driving_wheel_diameter = "84 in"
+coupled_axles = 2
+adhesive_mass = "40 t"
+[[engine_units.cylinders]]
+number = 1
+bore = "19 in"
+stroke = "26 in"
+[[engine_units.cylinders]]
+number = 2
+bore = "21 in"
+stroke = "26 in"
+steam_from = "receiver"
+[tender]
+mass_empty = "20 t"
+water_capacity = "16 m^3"
+fuel_capacity = "6 t"
+axles = 3
+"""
+
+
+def test_an_engine_no_rule_rates_is_computed_by_the_cycle_without_a_rated_effort(tmp_path: Path) -> None:
+    file = tmp_path / "compound.toml"
+    file.write_text(THREE_CYLINDER_COMPOUND, encoding="utf-8")
+    assert "Rated tractive effort -, factor of adhesion -." in text("curve", str(file))
+    found = data("cutoff", str(file), "30 mph")
+    assert found["rated_tractive_effort_N"] is None
+    assert max(row["wheel_pull_N"] for row in found["rows"]) > 20e3
+    shown = text("compare", str(file), TEASEL)
+    assert re.search(r"rated tractive effort +- ", shown)
+    sides = data("compare", str(file), TEASEL)["engines"]
+    assert sides[0]["factor_of_adhesion"] is sides[0]["rated_tractive_effort_N"] is None
+    assert sides[1]["factor_of_adhesion"] > 0.0
+    refused = RUNNER.invoke(app, ["curve", str(file), "--method", "handbook"])
+    with pytest.raises(LocosimError, match="write method = 'cycle'"):
+        raise refused.exception or AssertionError(refused.output)

@@ -12,7 +12,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, fields, is_dataclass, replace
 from typing import Any
 
-from locosim.constants import GRAVITY
 from locosim.errors import LocosimError
 from locosim.model import Crew, Fuel, Locomotive
 from locosim.performance.cutoff_table import cutoff_table
@@ -21,7 +20,7 @@ from locosim.performance.heat_supply import fuel_for, heat_supply
 from locosim.performance.map_cache import map_key
 from locosim.performance.map_making import narrow_map
 from locosim.performance.performance_map import PerformanceMap
-from locosim.performance.rated import rated_effort
+from locosim.performance.rated import factor_of_adhesion, rated_effort
 from locosim.performance.speed_curve import CurvePoint, curve_point
 
 LEAST_CHANGE = 5e-4  # of a figure that is worth a line
@@ -34,8 +33,8 @@ class Side:
 
     Attributes:
         performance: What it can do.
-        rated_effort: Rated tractive effort [N].
-        factor_of_adhesion: Weight on the coupled wheels over rated tractive effort [1].
+        rated_effort: Rated tractive effort [N]; None where no published rule rates the engine.
+        factor_of_adhesion: Weight on the coupled wheels over rated tractive effort [1]; None where that is.
         axle_load: Mass on the heaviest coupled axle [kg].
         start: At rest.
         rows: At each of the speeds compared.
@@ -45,8 +44,8 @@ class Side:
     """
 
     performance: Performance
-    rated_effort: float
-    factor_of_adhesion: float
+    rated_effort: float | None
+    factor_of_adhesion: float | None
     axle_load: float
     start: CurvePoint
     rows: tuple[CurvePoint, ...]
@@ -177,12 +176,11 @@ def _sixths(performances: Sequence[Performance]) -> tuple[float, ...]:
 
 def _side(performance: Performance, speed: float, speeds: tuple[float, ...], rail: str) -> Side:
     engine = performance.locomotive
-    rated = rated_effort(engine)
     cheapest = min(cutoff_table(performance, speed=speed), key=lambda point: point.steam_per_work)
     return Side(
         performance=performance,
-        rated_effort=rated,
-        factor_of_adhesion=engine.adhesive_mass * GRAVITY / rated,
+        rated_effort=rated_effort(engine),
+        factor_of_adhesion=factor_of_adhesion(engine),
         axle_load=engine.greatest_axle_load,
         start=curve_point(performance, 0.0, rail),
         rows=tuple(curve_point(performance, at, rail) for at in speeds),

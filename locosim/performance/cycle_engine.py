@@ -256,11 +256,7 @@ def _two_expansion(locomotive: Locomotive, passage: float, nozzle: float) -> Cyl
             "the cylinder cycle wants equal wheels under both sets of a two-expansion engine, found "
             f"{wheels[0]:.3f} and {wheels[1]:.3f} m; write method = 'handbook'"
         )
-    cranks = _cranks(high.number)
-    low_cranks = _cranks(low.number)
-    if high_at == low_at:  # on one axle the low-pressure cranks stand between, or opposite, the high
-        turn = math.pi / 2 if high.number == 1 else math.pi
-        low_cranks = tuple(angle + turn for angle in low_cranks)
+    cranks, low_cranks = _two_expansion_cranks(high, low, together=high_at == low_at)
     return CylinderGroup(
         stages=(
             physics_cylinder(locomotive.boiler, high_unit, high),
@@ -275,6 +271,21 @@ def _two_expansion(locomotive: Locomotive, passage: float, nozzle: float) -> Cyl
         nozzle=nozzle,
         low_longest=low_unit.cutoff_greatest,
     )
+
+
+def _two_expansion_cranks(
+    high: Cylinders, low: Cylinders, *, together: bool
+) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Crank angles of the high- and the low-pressure cylinders, on the same wheels or on wheels of their own [rad]."""
+    cranks, low_cranks = _cranks(high.number), _cranks(low.number)
+    if not together:
+        return cranks, low_cranks
+    if high.number + low.number == 3:  # three evenly, in however many sets
+        evenly = _cranks(3)
+        return evenly[: high.number], evenly[high.number :]
+    # The low-pressure cranks stand between, or opposite, the high.
+    turn = math.pi / 2 if high.number == 1 else math.pi
+    return cranks, tuple(angle + turn for angle in low_cranks)
 
 
 def _cranks(number: int) -> tuple[float, ...]:

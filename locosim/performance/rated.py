@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from locosim.constants import GRAVITY
 from locosim.errors import OutOfRange
 from locosim.model import Cylinders, EngineUnit, Locomotive
 from locosim.physics.tractive_effort import rated_tractive_effort
@@ -26,7 +27,14 @@ def unit_efforts(locomotive: Locomotive) -> tuple[float, ...]:
         OutOfRange: Two-expansion cylinders arranged so that no published rule covers them.
     """
     if locomotive.two_expansion:
-        return _two_expansion(locomotive)
+        found = _two_expansion(locomotive)
+        if found is None:
+            high, low = _sets(locomotive)
+            raise OutOfRange(
+                f"no published rule rates {high.number} high- and {low.number} low-pressure cylinders on one set of "
+                "wheels, and the handbook builds on the rated tractive effort; write method = 'cycle'"
+            )
+        return found
     pressure = locomotive.boiler.working_pressure_gauge
     return tuple(
         sum(
@@ -46,16 +54,36 @@ def unit_efforts(locomotive: Locomotive) -> tuple[float, ...]:
     )
 
 
-def rated_effort(locomotive: Locomotive) -> float:
-    """Rated tractive effort of all engine units together [N]."""
+def rated_effort(locomotive: Locomotive) -> float | None:
+    """Rated tractive effort of all engine units together [N]; None where no published rule rates the engine.
+
+    Args:
+        locomotive: The engine.
+
+    Raises:
+        OutOfRange: More or fewer than one set of cylinders for either of two expansions.
+    """
+    if locomotive.two_expansion and _two_expansion(locomotive) is None:
+        return None
     return sum(unit_efforts(locomotive))
 
 
-def _two_expansion(locomotive: Locomotive) -> tuple[float, ...]:
+def factor_of_adhesion(locomotive: Locomotive) -> float | None:
+    """Weight on the coupled wheels over rated tractive effort [1]; None where that is not known."""
+    rated = rated_effort(locomotive)
+    return None if rated is None else locomotive.adhesive_mass * GRAVITY / rated
+
+
+def _sets(locomotive: Locomotive) -> tuple[Cylinders, Cylinders]:
+    """High- and low-pressure cylinders."""
+    return _only(locomotive.engine_units, "boiler"), _only(locomotive.engine_units, "receiver")
+
+
+def _two_expansion(locomotive: Locomotive) -> tuple[float, ...] | None:
+    """Efforts of the units by the rule for their arrangement [N]; None where there is none."""
     pressure = locomotive.boiler.working_pressure_gauge
     units = locomotive.engine_units
-    high = _only(units, "boiler")
-    low = _only(units, "receiver")
+    high, low = _sets(locomotive)
     ratio = (low.bore / high.bore) ** 2 * low.stroke / high.stroke * low.number / high.number
     if len(units) == 2:
         wheel = units[1].driving_wheel_diameter
@@ -81,10 +109,7 @@ def _two_expansion(locomotive: Locomotive) -> tuple[float, ...]:
             driver_diameter=wheel,
         )
     else:
-        raise OutOfRange(
-            f"no published rule rates {high.number} high- and {low.number} low-pressure cylinders on one set of "
-            "wheels; one and one, or two and two, are known"
-        )
+        return None
     return (float(effort),)
 
 

@@ -68,8 +68,14 @@ def compare_text(comparison: Comparison, system: str) -> str:
 def _sides(comparison: Comparison, system: str) -> str:
     speed = show(comparison.speed, "speed", system)
     rows: list[tuple[str, Callable[[Side], str]]] = [
-        ("rated tractive effort", lambda s: show(s.rated_effort, "force", system)),
-        ("factor of adhesion", lambda s: f"{s.factor_of_adhesion:.2f}"),
+        (
+            "rated tractive effort",
+            lambda s: "-" if s.rated_effort is None else show(s.rated_effort, "force", system),
+        ),
+        (
+            "factor of adhesion",
+            lambda s: "-" if s.factor_of_adhesion is None else f"{s.factor_of_adhesion:.2f}",
+        ),
         ("heaviest coupled axle", lambda s: show(s.axle_load, "mass", system)),
         ("sustained steam", lambda s: show(s.performance.supply.sustained, "steam_rate", system)),
         ("  held by", lambda s: s.performance.supply.binding.name),

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from locosim.constants import ATMOSPHERE, GRAVITY
+from locosim.constants import ATMOSPHERE
 from locosim.performance.cutoff_table import CutoffPoint, PullChoice, by_opening
 from locosim.performance.engine import Performance
-from locosim.performance.rated import rated_effort
+from locosim.performance.rated import factor_of_adhesion, rated_effort
 from locosim.performance.speed_curve import CurvePoint
 from locosim.performance.stored_heat import ShortEffort
 from locosim.report.cautions import CAUTION, METHODS
@@ -24,13 +24,14 @@ def heading(performance: Performance, system: str) -> list[str]:
 def engine_lines(performance: Performance, system: str) -> list[str]:
     """What the engine is rated at and what the boiler keeps up, in sentences."""
     engine, supply = performance.locomotive, performance.supply
-    factor = engine.adhesive_mass * GRAVITY / rated_effort(engine)
+    rated, factor = rated_effort(engine), factor_of_adhesion(engine)
     limits = "; ".join(
         f"{limit.name} {show(limit.steam, 'steam_rate', system)}"
         for limit in sorted(supply.limits, key=lambda limit: limit.steam)
     )
     return [
-        f"Rated tractive effort {show(rated_effort(engine), 'force', system)}, factor of adhesion {factor:.2f}.",
+        f"Rated tractive effort {'-' if rated is None else show(rated, 'force', system)}, factor of adhesion "
+        f"{'-' if factor is None else format(factor, '.2f')}.",
         f"The boiler keeps up {show(supply.sustained, 'steam_rate', system)}, held by the "
         f"{supply.binding.name} ({limits}).",
     ]

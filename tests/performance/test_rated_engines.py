@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import tomllib
 from dataclasses import replace
 from pathlib import Path
@@ -13,8 +14,8 @@ import trials
 from locosim import units
 from locosim.errors import OutOfRange
 from locosim.model import Cylinders, EngineUnit, Locomotive
-from locosim.performance.engine import performance_of
-from locosim.performance.rated import rated_effort, unit_efforts
+from locosim.performance.engine import laid_out, performance_of
+from locosim.performance.rated import factor_of_adhesion, rated_effort, unit_efforts
 
 PUBLISHED = Path(__file__).parents[1] / "published"
 POUND_FORCE, PSI, INCH = 4.4482216152605, 6894.757293168, 0.0254
@@ -86,9 +87,17 @@ def test_an_articulated_engine_goes_by_the_large_cylinders_and_halves_them() -> 
     assert (front + rear) / POUND_FORCE == pytest.approx(expected, rel=1e-9)
 
 
-def test_an_arrangement_no_rule_covers_is_refused() -> None:
-    with pytest.raises(OutOfRange, match="no published rule rates 1 high- and 2 low-pressure cylinders"):
-        rated_effort(two_expansion(high=(1, 20), low=(2, 24)))
+def test_an_arrangement_no_rule_covers_has_no_rated_effort() -> None:
+    three = two_expansion(high=(1, 20), low=(2, 24))
+    assert rated_effort(three) is None
+    assert factor_of_adhesion(three) is None
+    with pytest.raises(
+        OutOfRange, match=r"no published rule rates 1 high- and 2 low-.* write method = 'cycle'"
+    ):
+        performance_of(three, method="handbook")
+
+
+def test_a_set_too_few_is_refused() -> None:
     lonely = two_expansion(high=(2, 15), low=(2, 25))
     unit = lonely.engine_units[0]
     only_low = replace(lonely, engine_units=(replace(unit, cylinders=(unit.cylinders[1],)),))
@@ -99,6 +108,12 @@ def test_an_arrangement_no_rule_covers_is_refused() -> None:
 def test_a_limited_cutoff_engine_has_a_coefficient_of_its_own() -> None:
     full, limited = trials.locomotive(), trials.locomotive(rated_coefficient=0.75)
     assert rated_effort(limited) / rated_effort(full) == pytest.approx(0.75 / 0.85)
+
+
+def test_three_cylinders_of_two_expansions_have_their_cranks_evenly_round() -> None:
+    group = laid_out(two_expansion(high=(1, 20), low=(2, 24))).groups[0]
+    turns = [angle / (2 * math.pi) for angles in group.cranks for angle in angles]
+    assert turns == pytest.approx([0.0, 1 / 3, 2 / 3])
 
 
 # Adhesion
