@@ -188,14 +188,26 @@ def test_pictures_are_written_once_and_not_over_each_other(
     ("command", "message"),
     [
         (["curve", TEASEL, "--method", "guess"], None),
-        (["curve", TEASEL, "--effort", "10 second"], "60 to 3600 s"),
+        (["curve", TEASEL, "--effort", "10 second"], "1 to 60 minutes, found 0.1666"),
         (["curve", TEASEL, "--effort", "10 mph"], "a time is wanted|is a speed"),
         (["cutoff", TEASEL, "30 mph", "--regulator", "0 %"], "regulator must be above 0"),
         (["cutoff", TEASEL, "30 mph", "--regulator", "half"], "number"),
         (["cutoff", TEASEL, "30 mph", "--pull", "9000 lb"], "lbf"),
-        (["cutoff", TEASEL, "30 mph", "--pull", "900000 lbf"], "no cutoff gives .* the most is"),
+        (
+            ["cutoff", TEASEL, "30 mph", "--pull", "900000 lbf"],
+            "pull of .*900000 lbf.* at .*30.0 mph.* the most is",
+        ),
         (["cutoff", TEASEL, "30 mph", "--pull", "500 lbf"], "even the shortest gives"),
-        (["cutoff", TEASEL, "400 mph"], "runs from"),
+        (
+            ["cutoff", TEASEL, "30 mph", "--pull", "5000 lbf", "--regulator", "1 %"],
+            "the most is nothing over machine friction with the regulator open 1 %",
+        ),
+        (["cutoff", TEASEL, "400 mph"], r"runs from .* 60\.7 mph.* found .* 400\.0 mph"),
+        (["diagram", TEASEL, "150 mph", "50 %"], r"runs from .* 60\.7 mph.* found .* 150\.0 mph"),
+        (
+            ["diagram", TEASEL, "20 mph", "40 %", "--change", "engine_units[1].valve_gear.travel=3 in"],
+            r"between 15 % and 39\.\d+ % .* found 40 %",
+        ),
         (["boiler", TEASEL, "--fuel", "peat"], "must be one of"),
         (["boiler", TEASEL, "--fuel", "oil"], "firing = 'oil'"),
         (["boiler", TEASEL, "--heating-value", "12 Btu/lb"], "heating_value must be above"),
@@ -257,3 +269,19 @@ def test_an_engine_no_rule_rates_is_computed_by_the_cycle_without_a_rated_effort
     refused = RUNNER.invoke(app, ["curve", str(file), "--method", "handbook"])
     with pytest.raises(LocosimError, match="write method = 'cycle'"):
         raise refused.exception or AssertionError(refused.output)
+
+
+def test_a_small_opening_of_the_regulator_is_named_as_it_is() -> None:
+    said = " ".join(text("diagram", TEASEL, "5 mph", "60 %", "--regulator", "0.5 %").split())
+    assert "regulator open 0.5%" in said
+    assert "regulator open 2.5%," in text("cutoff", TEASEL, "10 mph", "--regulator", "2.5 %")
+
+
+def test_no_port_opens_wider_than_it_is() -> None:
+    campion = str(ENGINES / "campion.toml")
+    gear = load_locomotive(ENGINES / "campion.toml").engine_units[0].valve_gear
+    assert gear is not None
+    openings = [row["events"]["port_opening_m"] for row in data("cutoff", campion, "30 mph")["rows"]]
+    assert max(openings) == gear.port_width
+    assert openings == sorted(openings)
+    assert data("diagram", campion, "30 mph", "83 %")["events"]["port_opening_m"] == gear.port_width

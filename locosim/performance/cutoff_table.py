@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from locosim.constants import POUND_FORCE
 from locosim.errors import OutOfRange
 from locosim.model import Locomotive
 from locosim.performance.engine import Performance, laid_out, slowest_speed
+from locosim.performance.said import force_said, speed_said
 from locosim.physics.real import Floats
 from locosim.physics.valve_gear import least_cutoff, valve_events
 
@@ -28,7 +28,7 @@ class Events:
 
     Attributes:
         lead: Opening at dead centre [m].
-        opening: Greatest opening of the steam port, not cut by its width [m].
+        opening: Greatest opening of the steam port, no wider than the port [m].
         admission: Stroke still to go when the steam port opens [1].
         cutoff: Stroke gone when it closes [1].
         release: Stroke gone when the exhaust opens [1].
@@ -138,8 +138,8 @@ def cutoff_table(
         return _computed(performance, speed, wanted, regulator)
     if regulator != 1.0:
         raise OutOfRange(
-            f"a regulator opening of {regulator:g} needs method = 'cycle' and a speed of at least "
-            f"{slowest:.2f} m/s"
+            f"a regulator opening of {100 * regulator:.3g} % needs method = 'cycle' and a speed of at least "
+            f"{speed_said(slowest)}"
         )
     return tuple(_from_map(performance, speed, cutoff) for cutoff in wanted)
 
@@ -226,23 +226,36 @@ def events_of(locomotive: Locomotive, cutoff: float) -> Events | None:
         locomotive: The engine.
         cutoff: Fraction of the stroke [1].
     """
-    from locosim.performance.cycle_engine import gear_of
+    from locosim.performance.cycle_engine import first_cylinder
 
-    unit = locomotive.engine_units[0]
-    lap, lead, exhaust_lap = gear_of(locomotive.boiler, unit)
-    if cutoff < least_cutoff(lap=lap, lead=lead):
+    of = first_cylinder(locomotive)
+    if cutoff < least_cutoff(lap=of.lap, lead=of.lead):
         return None
     front, back = valve_events(
-        cutoff=cutoff, lap=lap, lead=lead, exhaust_lap=exhaust_lap, rod_ratio=unit.cylinders[0].rod_ratio
+        cutoff=cutoff, lap=of.lap, lead=of.lead, exhaust_lap=of.exhaust_lap, rod_ratio=of.rod_ratio
     )
     return Events(
-        lead=lead,
-        opening=front.steam_opening,
+        lead=of.lead,
+        opening=min(front.steam_opening, of.port_width),
         admission=0.5 * (front.admission + back.admission),
         cutoff=0.5 * (front.cutoff + back.cutoff),
         release=0.5 * (front.release + back.release),
         compression=0.5 * (front.compression + back.compression),
     )
+
+
+def _nearest(fails: Sequence[tuple[float, float]], pull: float) -> str:
+    """Say what comes nearest to a pull [N] that no opening gives: openings, and what each gives instead [N]."""
+    below = max(((given, opening) for opening, given in fails if given < pull), default=None)
+    above = min(((given, opening) for opening, given in fails if given > pull), default=None)
+    said = []
+    if below is not None:
+        most = force_said(below[0]) if below[0] > 0.0 else "nothing over machine friction"
+        said.append(f"the most is {most} with the regulator open {100 * below[1]:.3g} %")
+    if above is not None:
+        least = force_said(above[0])
+        said.append(f"even the shortest gives {least} with the regulator open {100 * above[1]:.3g} %")
+    return ", and further open ".join(said)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -298,14 +311,9 @@ def cheapest_for_pull(
         cutoff = float(np.interp(pull, pulls[: best + 1], [p.cutoff for p in table[: best + 1]]))
         points += cutoff_table(performance, speed=speed, cutoffs=(cutoff,), regulator=opening)
     if not points:
-        below = [given for _, given in fails if given < pull]
-        above = [given for _, given in fails if given > pull]
-        said = [("the most is", max(below))] if below else []
-        said += [("even the shortest gives", min(above))] if above else []
-        how = ", and further open ".join(
-            f"{words} {n:.0f} N ({n / POUND_FORCE:.0f} lbf)" for words, n in said
+        raise OutOfRange(
+            f"no cutoff gives a pull of {force_said(pull)} at {speed_said(speed)}: {_nearest(fails, pull)}"
         )
-        raise OutOfRange(f"no cutoff gives a pull of {pull:.0f} N at {speed:.2f} m/s: {how}")
     return PullChoice(
         pull=pull, points=tuple(points), cheapest=min(points, key=lambda p: p.steam), fails=tuple(fails)
     )

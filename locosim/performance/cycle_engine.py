@@ -332,10 +332,10 @@ def physics_cylinder(boiler: Boiler, unit: EngineUnit, cylinders: Cylinders) -> 
     )
 
 
-def gear_of(boiler: Boiler, unit: EngineUnit) -> tuple[float, float, float]:
-    """Lap, lead and exhaust lap of a unit's first cylinders, by rule where none are given [m]."""
-    found = physics_cylinder(boiler, unit, unit.cylinders[0])
-    return found.lap, found.lead, found.exhaust_lap
+def first_cylinder(locomotive: Locomotive) -> Cylinder:
+    """The first cylinder of the first engine unit with its valve, by rule where none is given."""
+    unit = locomotive.engine_units[0]
+    return physics_cylinder(locomotive.boiler, unit, unit.cylinders[0])
 
 
 def _gear_notes(locomotive: Locomotive) -> list[str]:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from locosim.errors import OutOfRange
 from locosim.model import Crew, Excursion, Fuel, Locomotive
 from locosim.performance.cycle_map import cycle_map
-from locosim.performance.handbook_map import handbook_map
+from locosim.performance.handbook_map import end_of_speed_factors, handbook_map
 from locosim.performance.heat_supply import fuel_for, heat_supply
 from locosim.performance.performance_map import PerformanceMap
 from locosim.performance.steam_supply import SteamSupply, handbook_supply
@@ -22,6 +22,7 @@ METHODS = ("cycle", "handbook")
 # Turns a second of the driving wheels at which the cycle computes starting. Slower, leaks and condensation take all,
 # and the receiver of a two-expansion engine does not fill.
 SLOW, SLOW_TWO_EXPANSIONS = 0.1, 0.5
+FASTER = 1.05  # end of the map over the speed the engine is passed for, where that is more
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -114,6 +115,13 @@ def slowest_speed(locomotive: Locomotive) -> float:
     """Speed from which on the cycle computes [m/s]; below it the map holds what that speed gives."""
     turns = SLOW_TWO_EXPANSIONS if locomotive.two_expansion else SLOW
     return turns * math.pi * max(unit.driving_wheel_diameter for unit in locomotive.engine_units)
+
+
+def fastest_speed(locomotive: Locomotive) -> float:
+    """Speed up to which the cycle computes [m/s]: the handbook's, or a little above what she is passed for."""
+    passed = locomotive.speed_greatest
+    end = end_of_speed_factors(locomotive)
+    return end if passed is None else max(end, FASTER * passed)
 
 
 def performance_for(excursion: Excursion) -> Performance:

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
-from locosim.constants import MPH, PSI
+from locosim.constants import PSI
 from locosim.errors import OutOfRange
 from locosim.model import Locomotive
 from locosim.performance.cutoff_table import Events, events_of
 from locosim.performance.cycle_engine import CylinderGroup
-from locosim.performance.engine import laid_out, slowest_speed
+from locosim.performance.engine import fastest_speed, laid_out, slowest_speed
 from locosim.performance.operating import OperatingPoints, diagrams
+from locosim.performance.performance_map import beyond_map
+from locosim.performance.said import speed_said
 from locosim.physics.cycle_results import CycleDiagram, StageDiagram
 from locosim.physics.cylinder_end import Cylinder
 from locosim.physics.real import Floats
@@ -80,18 +83,15 @@ def indicator(
         OutOfRange: A point the gear cannot be set to, or too slow or too fast to compute.
     """
     engine = laid_out(locomotive)
-    slow = slowest_speed(locomotive)
-    if not slow <= speed <= 70.0:
+    slow, fast = slowest_speed(locomotive), fastest_speed(locomotive)
+    if not slow <= speed:
         raise OutOfRange(
-            f"speed must be between {slow:.2f} m/s ({slow / MPH:.2f} mph), a turn at a crawl, and 70 m/s "
-            f"({70.0 / MPH:.1f} mph), found {speed:.4g} m/s"
+            f"speed must be between {speed_said(slow)}, a turn at a crawl, and {speed_said(fast)}, found "
+            f"{speed_said(speed)}"
         )
-    low, high = engine.cutoff_least, engine.cutoff_greatest
-    if not low - 1e-9 <= cutoff <= high + 1e-9:
-        raise OutOfRange(
-            f"cutoff must be between {low:.1%} and {high:.1%} for this engine, found {cutoff:.1%}"
-            f"{'; write a share with its sign, as 30 %' if cutoff > 1.0 else ''}"
-        )
+    if not speed <= fast * (1 + 1e-9):
+        raise OutOfRange(beyond_map("speed", speed, 0.0, fast, speed_said))
+    _within_gear(cutoff, engine.cutoff_least, engine.cutoff_greatest)
     working = locomotive.boiler.working_pressure_gauge
     gauge = working if pressure_gauge is None else pressure_gauge
     if not 0.2 * working <= gauge <= 1.1 * working:
@@ -112,6 +112,17 @@ def indicator(
         cycles=cycles,
         events=events_of(locomotive, cutoff),
         notes=engine.notes,
+    )
+
+
+def _within_gear(cutoff: float, low: float, high: float) -> None:
+    """Refuse a cutoff that cannot be set; ends are said so that what is said can be."""
+    if low - 1e-9 <= cutoff <= high + 1e-9:
+        return
+    first, last = math.ceil(1e4 * low - 1e-6) / 1e2, math.floor(1e4 * high + 1e-6) / 1e2
+    raise OutOfRange(
+        f"cutoff must be between {first:g} % and {last:g} % for this engine, found {100.0 * cutoff:g} %"
+        f"{'; write a share with its sign, as 30 %' if cutoff > 1.0 else ''}"
     )
 
 

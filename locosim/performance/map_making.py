@@ -26,8 +26,8 @@ from scipy.interpolate import make_interp_spline
 from locosim.constants import ATMOSPHERE, MPH
 from locosim.errors import OutOfRange
 from locosim.performance.cycle_engine import CycleEngine
-from locosim.performance.engine import slowest_speed
-from locosim.performance.handbook_map import PRESSURE_SHARES, end_of_speed_factors
+from locosim.performance.engine import fastest_speed, slowest_speed
+from locosim.performance.handbook_map import PRESSURE_SHARES
 from locosim.performance.map_cache import KeptMap
 from locosim.performance.operating import (
     QUICK_STEPS,
@@ -42,7 +42,6 @@ from locosim.performance.running_resistance import machine_friction_of
 from locosim.physics.engine_cycle import cycle_grid
 from locosim.physics.real import Floats
 
-FASTER = 1.05  # end of the map over the speed the engine is passed for, where that is more
 NODES = (4, 9, 9)  # points computed: pressures, speeds, cutoffs
 CROWDING = (1.0, 1.5, 1.3)  # powers that draw the points together at the low end of each axis
 HEAT_NODES = (2, 4, 4)  # points run until steam and superheat agree
@@ -103,12 +102,9 @@ def _ends(engine: CycleEngine) -> list[tuple[float, float]]:
     """First and last pressure, speed and cutoff of the points computed."""
     locomotive = engine.locomotive
     gauge = locomotive.boiler.working_pressure_gauge
-    top = end_of_speed_factors(locomotive)
-    if locomotive.speed_greatest is not None:
-        top = max(top, FASTER * locomotive.speed_greatest)
     return [
         (PRESSURE_SHARES[0] * gauge + ATMOSPHERE, PRESSURE_SHARES[1] * gauge + ATMOSPHERE),
-        (slowest_speed(locomotive), top),
+        (slowest_speed(locomotive), fastest_speed(locomotive)),
         (engine.cutoff_least, engine.cutoff_greatest),
     ]
 

@@ -2,14 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
-from locosim.constants import MPH
 from locosim.errors import OutOfRange
 from locosim.performance.map_reading import Grid, greatest_pull, mapped, place_of, steam_for
+from locosim.performance.said import force_said, speed_said
 from locosim.physics.real import Floats
+
+
+def beyond_map(name: str, value: float, first: float, last: float, said: Callable[[float], str]) -> str:
+    """Say that a value lies beyond the map.
+
+    Args:
+        name: What it is.
+        value: What was asked for.
+        first: Where the map begins.
+        last: Where it ends.
+        said: Writes such a value with its units.
+    """
+    return f"the performance map runs from {said(first)} to {said(last)} in {name}, found {said(value)}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -94,7 +108,9 @@ class PerformanceMap:
         self._inside(speed, float(self.cutoffs[-1]), pressure)
         most = self.pull_at(speed=speed, cutoff=float(self.cutoffs[-1]), pressure=pressure)
         if pull > most * (1 + 1e-12):
-            raise OutOfRange(f"pull must be at most {most:.0f} N at {speed:.2f} m/s, found {pull:.0f}")
+            raise OutOfRange(
+                f"pull must be at most {force_said(most)} at {speed_said(speed)}, found {force_said(pull)}"
+            )
         steam, cutoff = steam_for(self.grid, pressure, speed, pull, 0)
         return float(steam), float(cutoff)
 
@@ -131,15 +147,11 @@ class PerformanceMap:
 
     def _inside(self, speed: float, cutoff: float, pressure: float) -> None:
         """Refuse to go on beyond the grid."""
-        for name, value, axis, unit in (
-            ("speed", speed, self.speeds, "m/s"),
-            ("cutoff", cutoff, self.cutoffs, ""),
-            ("pressure", pressure, self.pressures, "Pa"),
+        for name, value, axis, said in (
+            ("speed", speed, self.speeds, speed_said),
+            ("cutoff", cutoff, self.cutoffs, "{:.4g}".format),
+            ("pressure", pressure, self.pressures, "{:.4g} Pa".format),
         ):
             slack = 1e-9 * abs(float(axis[-1]))
             if not axis[0] - slack <= value <= axis[-1] + slack:
-                aside = f" ({axis[0] / MPH:.4g} to {axis[-1] / MPH:.4g} mph)" if name == "speed" else ""
-                raise OutOfRange(
-                    f"the performance map runs from {axis[0]:.4g} to {axis[-1]:.4g} {unit}{aside} in {name}, "
-                    f"found {value:.4g}"
-                )
+                raise OutOfRange(beyond_map(name, value, float(axis[0]), float(axis[-1]), said))

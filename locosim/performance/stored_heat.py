@@ -86,7 +86,7 @@ def short_efforts(
             curve the other.
     """
     if not 60.0 <= duration <= 3600.0:
-        raise OutOfRange(f"a short effort lasts 60 to 3600 s, found {duration:g} s")
+        raise OutOfRange(f"a short effort lasts 1 to 60 minutes, found {duration / 60.0:g} minutes")
     least = Criteria().pressure_least if pressure_share is None else pressure_share
     falls = [1.0 - (1.0 - least) * n / (FALLS - 1) for n in range(FALLS)]
     return tuple(_effort(locomotive, supply, duration, share) for share in falls)

@@ -12,7 +12,7 @@ from locosim.physics.cycle_results import StageDiagram
 from locosim.physics.cylinder_end import Cylinder
 from locosim.physics.real import Floats
 from locosim.plot.figure import COLOURS, STYLES, axis_label, group_thousands, new_figure
-from locosim.units import number, show
+from locosim.units import number, share, show
 
 
 def plot_diagram(drawn: Indicator, system: str) -> Figure:
@@ -32,8 +32,8 @@ def plot_diagram(drawn: Indicator, system: str) -> Figure:
     for number_of, axes in enumerate(panels[len(stages) :]):
         pull_panel(axes, drawn, number_of, system)
     panels[0].set_title(
-        f"{drawn.locomotive.name}: {show(drawn.speed, 'speed', system)}, cutoff {drawn.cutoff:.0%}, "
-        f"regulator {drawn.regulator:.0%}, method cycle",
+        f"{drawn.locomotive.name}: {show(drawn.speed, 'speed', system)}, cutoff {share(drawn.cutoff)}, "
+        f"regulator {share(drawn.regulator)}, method cycle",
         loc="left",
     )
     return figure

@@ -13,7 +13,7 @@ from locosim.performance.engine import Performance
 from locosim.performance.speed_curve import CurvePoint, effort_curve, speed_curve
 from locosim.performance.stored_heat import ShortEffort
 from locosim.plot.figure import COLOURS, STYLES, axis_label, group_thousands, new_figure
-from locosim.units import number, show
+from locosim.units import number, share, show
 
 FINE = 161  # speeds of a drawn curve
 
@@ -148,7 +148,7 @@ def plot_cutoff(performance: Performance, points: Sequence[CutoffPoint], speed: 
                 linestyle=STYLES[j % len(STYLES)],
                 marker="o",
                 markersize=3.5,
-                label=f"regulator {rows[0].regulator:.0%}",
+                label=f"regulator {share(rows[0].regulator)}",
             )
         axes.set_ylabel(axis_label(name, kind, system))
         if max(tops, default=0.0) > 0.0:

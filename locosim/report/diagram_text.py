@@ -18,7 +18,7 @@ from locosim.physics.cylinder_end import Cylinder
 from locosim.report.cautions import CAUTION, METHODS
 from locosim.report.engine_text import rule_lines
 from locosim.report.text import paragraph, table
-from locosim.units import figure, label, show
+from locosim.units import figure, label, share, show
 
 PLACES = tuple(np.concatenate([[0.0, 0.02], np.linspace(0.05, 1.0, 20)]))  # of the stroke
 TURN_STEP = 15  # degrees of the torque table
@@ -67,8 +67,8 @@ def _summary(drawn: Indicator, system: str) -> str:
     power = drawn.pull * drawn.speed
     steam = show(drawn.steam / power, "specific_steam", system) if power > 0.0 else "-"
     return (
-        f"At {show(drawn.speed, 'speed', system)} with {drawn.cutoff:.0%} cutoff and the regulator open "
-        f"{drawn.regulator:.0%}, boiler {show(drawn.pressure - ATMOSPHERE, 'pressure', system)} by gauge: "
+        f"At {show(drawn.speed, 'speed', system)} with {share(drawn.cutoff)} cutoff and the regulator open "
+        f"{share(drawn.regulator)}, boiler {show(drawn.pressure - ATMOSPHERE, 'pressure', system)} by gauge: "
         f"indicated pull {show(drawn.pull, 'force', system)}, indicated power {show(power, 'power', system)}, steam "
         f"{show(drawn.steam, 'steam_rate', system)} at {show(_temperature(drawn), 'temperature', system)} ({steam}), "
         f"steam chest {show(float(figures.chest_pressure[0]) - ATMOSPHERE, 'pressure', system)}, exhaust passage "

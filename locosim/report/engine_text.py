@@ -12,7 +12,7 @@ from locosim.performance.speed_curve import CurvePoint
 from locosim.performance.stored_heat import ShortEffort
 from locosim.report.cautions import CAUTION, METHODS
 from locosim.report.text import paragraph, table
-from locosim.units import figure, label, show
+from locosim.units import figure, label, share, show
 
 
 def heading(performance: Performance, system: str) -> list[str]:
@@ -135,7 +135,7 @@ def cutoff_text(
     lines = heading(performance, system)
     for rows in by_opening(points):
         opening = rows[0].regulator
-        words = "regulator open" if opening == 1.0 else f"regulator open {opening:.0%}"
+        words = "regulator open" if opening == 1.0 else f"regulator open {share(opening)}"
         lines += [
             paragraph(f"At {show(speed, 'speed', system)}, {words}, full boiler pressure:"),
             "",
@@ -239,7 +239,7 @@ def _choice(choice: PullChoice, system: str) -> list[str]:
     )
     rows = [
         (
-            figure(p.regulator, "ratio", system, 0),
+            share(p.regulator).removesuffix("%"),
             figure(p.cutoff, "ratio", system, 1),
             *_cost(p, system),
             "cheapest" if p is choice.cheapest else "",
@@ -254,7 +254,7 @@ def _choice(choice: PullChoice, system: str) -> list[str]:
     for opening, most in choice.fails:
         lines.append(
             paragraph(
-                f"With the regulator open {opening:.0%} the nearest she gives is {show(most, 'force', system)}."
+                f"With the regulator open {share(opening)} the nearest she gives is {show(most, 'force', system)}."
             )
         )
     if choice.cheapest.steam_share > 1.0:

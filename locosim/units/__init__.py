@@ -5,6 +5,18 @@ not in its own table.
 """
 
 from locosim.units.reading import si, si_value
-from locosim.units.showing import SYSTEMS, figure, label, number, scale, show, show_si, si_label
+from locosim.units.showing import SYSTEMS, figure, label, number, scale, share, show, show_si, si_label
 
-__all__ = ["SYSTEMS", "figure", "label", "number", "scale", "show", "show_si", "si", "si_label", "si_value"]
+__all__ = [
+    "SYSTEMS",
+    "figure",
+    "label",
+    "number",
+    "scale",
+    "share",
+    "show",
+    "show_si",
+    "si",
+    "si_label",
+    "si_value",
+]

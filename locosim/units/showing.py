@@ -225,6 +225,11 @@ def show(value: float, kind: str, system: str, digits: int | None = None) -> str
     return text + unit if unit == "°" else f"{text} {unit}".rstrip()
 
 
+def share(value: float) -> str:
+    """Write a share in per cent with three figures, none of them an idle nought: as it was asked for."""
+    return f"{100.0 * value:.3g}%"
+
+
 def _grouped(shown: float, decimals: int) -> str:
     """Write a number with its thousands apart, and never a negative zero."""
     return f"{round(shown, decimals) + 0.0:,.{decimals}f}"

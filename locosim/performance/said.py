@@ -1,0 +1,23 @@
+"""Figures as messages and notes say them: in SI, with the trade's units beside.
+
+This room knows nothing of the reader's units, so it says those that readers ask in.
+"""
+
+from __future__ import annotations
+
+from locosim.constants import KMH, MPH, POUND_FORCE, ZERO_CELSIUS
+
+
+def speed_said(speed: float) -> str:
+    """A speed [m/s]."""
+    return f"{speed:.2f} m/s ({speed / KMH:.1f} km/h, {speed / MPH:.1f} mph)"
+
+
+def force_said(force: float) -> str:
+    """A pull [N]."""
+    return f"{force:.0f} N ({force / POUND_FORCE:.0f} lbf)"
+
+
+def temperature_said(temperature: float) -> str:
+    """A temperature [K]."""
+    return f"{temperature - ZERO_CELSIUS:.0f} °C ({1.8 * temperature - 459.67:.0f} °F)"
