@@ -13,7 +13,7 @@ from locosim.model import Locomotive
 from locosim.performance.cutoff_table import Events, events_of
 from locosim.performance.cycle_engine import CylinderGroup
 from locosim.performance.engine import fastest_speed, laid_out, slowest_speed
-from locosim.performance.operating import OperatingPoints, diagrams
+from locosim.performance.operating import OperatingPoints, Turn, diagrams, unit_turns
 from locosim.performance.performance_map import beyond_map
 from locosim.performance.said import speed_said
 from locosim.physics.cycle_results import CycleDiagram, StageDiagram
@@ -159,9 +159,19 @@ def end_mean_pressure(stage: StageDiagram, end: str) -> float:
     return work / float(volume.max() - volume.min())
 
 
-def rim_pull(group: CylinderGroup, cycle: CycleDiagram) -> Floats:
-    """Pull at the rim of one group's wheels over its crank angle, gas forces alone [N]."""
-    return np.asarray(cycle.torque / (0.5 * group.wheel))
+def turns_of(drawn: Indicator) -> list[tuple[str, Turn]]:
+    """Pull over a turn of each engine unit with words that say whose it is, none where there is but one unit."""
+    count = len(drawn.locomotive.engine_units)
+    return [(_whose(turn, count), turn) for turn in unit_turns(drawn.groups, drawn.cycles)]
+
+
+def _whose(turn: Turn, count: int) -> str:
+    """Whose pull it is, of so many engine units."""
+    if count == 1:
+        return ""
+    if len(turn.units) == 1:
+        return f"engine unit {turn.units[0]} of {count}"
+    return f"one of {len(turn.units)} engine units"
 
 
 def stages_of(drawn: Indicator) -> list[tuple[str, Cylinder, StageDiagram]]:

@@ -205,6 +205,67 @@ def diagrams(
     return points, drawn
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Turn:
+    """Pull at the rim of an engine unit over a turn of its wheels, gas forces alone.
+
+    Attributes:
+        units: Numbers from 1 of the engine units that pull like this, each by itself.
+        angle: Crank angle of the unit's first cylinder past its front dead centre [rad].
+        torque: On the unit's wheels [N m].
+        pull: At their rim [N].
+    """
+
+    units: tuple[int, ...]
+    angle: Floats
+    torque: Floats
+    pull: Floats
+
+    @property
+    def unevenness(self) -> float:
+        """Greatest over mean pull [1]."""
+        return float(self.pull.max() / self.pull.mean())
+
+
+def unit_turns(groups: Sequence[CylinderGroup], drawn: Sequence[CycleDiagram]) -> tuple[Turn, ...]:
+    """Pull of each engine unit over a turn; units that are alike together.
+
+    All sets of cylinders on a unit turn its wheels together, each with its cranks. Units turn each by itself: the
+    sets of a two-expansion engine are added up only where they drive the same wheels.
+
+    Args:
+        groups: Sets of cylinders that work alike.
+        drawn: Diagrams of each of them at one operating point.
+    """
+    angle = drawn[0].torque_angle
+    torques: dict[int, Floats] = {}
+    radius: dict[int, float] = {}
+    for group, cycle in zip(groups, drawn, strict=True):
+        for unit, turned, torque in _shares(group, cycle):
+            here = np.interp(angle + turned, cycle.torque_angle, torque, period=2.0 * math.pi)
+            torques[unit] = torques.get(unit, np.zeros_like(angle)) + here
+            radius[unit] = 0.5 * group.wheel
+    alike: dict[tuple[bytes, float], list[int]] = {}
+    for unit in sorted(torques):
+        alike.setdefault((torques[unit].tobytes(), radius[unit]), []).append(unit)
+    return tuple(
+        Turn(
+            units=tuple(unit + 1 for unit in units),
+            angle=angle,
+            torque=torques[units[0]],
+            pull=torques[units[0]] / radius[units[0]],
+        )
+        for units in alike.values()
+    )
+
+
+def _shares(group: CylinderGroup, cycle: CycleDiagram) -> list[tuple[int, float, Floats]]:
+    """Each engine unit a group drives, how far its cranks are turned [rad], and its torque [N m]."""
+    if len(group.stages) == 2:
+        return [(unit, 0.0, stage.torque) for unit, stage in zip(group.units, cycle.stages, strict=True)]
+    return [(unit, turned, cycle.torque) for unit, turned in zip(group.units, group.turned, strict=True)]
+
+
 def unevenness(engine: CycleEngine, drawn: Sequence[CycleDiagram]) -> float:
     """Greatest over mean pull at the rim in a turn, gas forces alone; of several engine units the greatest [1].
 
@@ -214,12 +275,4 @@ def unevenness(engine: CycleEngine, drawn: Sequence[CycleDiagram]) -> float:
         engine: The engine.
         drawn: Diagrams of each of its groups at one operating point.
     """
-    pulls = np.zeros((len(engine.locomotive.engine_units), len(drawn[0].torque)))
-    for group, cycle in zip(engine.groups, drawn, strict=True):
-        # A group of two expansions has one entry for both its sets.
-        for unit, turned in zip(group.units, group.turned, strict=False):
-            at = cycle.torque_angle + turned
-            torque = np.interp(at, cycle.torque_angle, cycle.torque, period=2.0 * math.pi)
-            pulls[unit] += torque / (0.5 * group.wheel)
-    turning = pulls[pulls.any(axis=1)]
-    return float(np.max(turning.max(axis=1) / turning.mean(axis=1)))
+    return max(turn.unevenness for turn in unit_turns(engine.groups, drawn))

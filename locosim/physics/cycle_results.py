@@ -70,6 +70,8 @@ class StageDiagram:
         volume_back: Volume of the back end [m3].
         pressure_front: Absolute pressure in the front end [Pa].
         pressure_back: Absolute pressure in the back end [Pa].
+        torque: Of all cylinders of the stage, gas forces alone, over the crank angle of the first cylinder of all,
+            middle of each step [N m].
     """
 
     angle: Floats
@@ -77,6 +79,7 @@ class StageDiagram:
     volume_back: Floats
     pressure_front: Floats
     pressure_back: Floats
+    torque: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

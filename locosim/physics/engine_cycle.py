@@ -85,8 +85,6 @@ def cycle_grid(
     times = np.array([_times_as_many(float(speed)) for speed in points[:, 0]])
     for many in np.unique(times):
         left = np.flatnonzero(times == many)
-        # A point that will not settle has caught the step at a corner, and another step does not; or it lies near no
-        # load and only takes its time.
         for finer, turns in AGAIN:
             if left.size == 0:
                 break
@@ -96,7 +94,7 @@ def cycle_grid(
                 _crank_table(cranks), int(many) * steps + finer, turns, some_engine, some_stages, *steam_table(),
             )  # fmt: skip
             engine[left], stages[left] = some_engine, some_stages
-            left = left[~_settled(some_engine) & (some_engine[:, ties.POWER] > 0.0)]
+            left = left[_to_try_again(some_engine)]
     return _results(cylinders, engine, stages, shape)
 
 
@@ -140,21 +138,22 @@ def cycle_diagram(
         boiler_pressures=boiler_pressure, boiler_enthalpies=boiler_enthalpy, nozzle_area=nozzle_area,
         outside_pressure=outside_pressure,
     )  # fmt: skip
-    steps *= _times_as_many(speed)
     engine = np.zeros((1, ties.ENGINE))
     stages = np.zeros((1, len(cylinders), ties.STAGE))
-    pressures = np.zeros((len(cylinders), 2, steps + 1))
     table = _crank_table(cranks)
-    cc.settle(
-        np.array(cylinders, dtype=float), np.array(constants, dtype=float), points[0], terms[0], table,
-        cc.MOST_TURNS_AGAIN, engine[0], stages[0], pressures, *steam_table(),
-    )  # fmt: skip
-    torque = np.zeros(steps)
+    for finer, turns in AGAIN:
+        made = _times_as_many(speed) * steps + finer
+        pressures = np.zeros((len(cylinders), 2, made + 1))
+        cc.settle(
+            np.array(cylinders, dtype=float), np.array(constants, dtype=float), points[0], terms[0], table,
+            turns, engine[0], stages[0], pressures, *steam_table(),
+        )  # fmt: skip
+        if not _to_try_again(engine)[0]:
+            break
     drawn = []
-    angle = np.linspace(0.0, 2.0 * math.pi, steps + 1)
+    angle = np.linspace(0.0, 2.0 * math.pi, made + 1)
     for s, cylinder in enumerate(cylinders):
-        torque += cc.crank_torque(cylinder, pressures[s], table[s], outside_pressure)
-        shape = geometry(cylinder, constants_of(np.array(constants, dtype=float)), steps)
+        shape = geometry(cylinder, constants_of(np.array(constants, dtype=float)), made)
         drawn.append(
             StageDiagram(
                 angle=angle,
@@ -162,13 +161,14 @@ def cycle_diagram(
                 volume_back=shape[1],
                 pressure_front=pressures[s, 0],
                 pressure_back=pressures[s, 1],
+                torque=cc.crank_torque(cylinder, pressures[s], table[s], outside_pressure),
             )
         )
     return CycleDiagram(
         point=_results(cylinders, engine, stages, (1,)),
         stages=tuple(drawn),
         torque_angle=0.5 * (angle[1:] + angle[:-1]),
-        torque=torque,
+        torque=np.sum([stage.torque for stage in drawn], axis=0),
     )
 
 
@@ -226,6 +226,16 @@ def _crank_table(cranks: Sequence[Sequence[float]]) -> Floats:
 def _settled(engine: Floats) -> NDArray[np.bool_]:
     """Points whose revolution closes."""
     found: NDArray[np.bool_] = np.max(np.abs(engine[:, [ties.MASS_GAP, ties.HEAT_GAP]]), axis=1) < CLOSED
+    return found
+
+
+def _to_try_again(engine: Floats) -> NDArray[np.bool_]:
+    """Points that give power and do not settle.
+
+    Such a point has caught the step at a corner, and another step does not; or it lies near no load and only takes
+    its time.
+    """
+    found: NDArray[np.bool_] = ~_settled(engine) & (engine[:, ties.POWER] > 0.0)
     return found
 
 

@@ -7,7 +7,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from locosim.constants import ATMOSPHERE
-from locosim.performance.indicator import ENDS, Indicator, rim_pull, stages_of, stroke_places, strokes
+from locosim.performance.indicator import ENDS, Indicator, stages_of, stroke_places, strokes, turns_of
+from locosim.performance.operating import Turn
 from locosim.physics.cycle_results import StageDiagram
 from locosim.physics.cylinder_end import Cylinder
 from locosim.physics.real import Floats
@@ -16,21 +17,21 @@ from locosim.units import number, share, show
 
 
 def plot_diagram(drawn: Indicator, system: str) -> Figure:
-    """One panel for each set of cylinders, one below for each set's pull over a turn.
+    """One panel for each set of cylinders, one below for each engine unit's pull over a turn; like units have one.
 
     Args:
         drawn: The operating point.
         system: Units, `us`, `metric` or `british`.
     """
-    stages = stages_of(drawn)
-    figure = new_figure(8.5, 4.2 * (len(stages) + len(drawn.groups)) + 0.6)
-    panels = figure.subplots(len(stages) + len(drawn.groups), 1, squeeze=False)[:, 0]
+    stages, turns = stages_of(drawn), turns_of(drawn)
+    figure = new_figure(8.5, 4.2 * (len(stages) + len(turns)) + 0.6)
+    panels = figure.subplots(len(stages) + len(turns), 1, squeeze=False)[:, 0]
     for axes, (name, cylinder, stage) in zip(panels, stages, strict=False):
         indicator_panel(axes, drawn, cylinder, stage, system)
         if len(stages) > 1:
             axes.set_title(name, loc="right", fontsize=9.5)
-    for number_of, axes in enumerate(panels[len(stages) :]):
-        pull_panel(axes, drawn, number_of, system)
+    for axes, (whose, turn) in zip(panels[len(stages) :], turns, strict=True):
+        pull_panel(axes, turn, whose, system)
     panels[0].set_title(
         f"{drawn.locomotive.name}: {show(drawn.speed, 'speed', system)}, cutoff {share(drawn.cutoff)}, "
         f"regulator {share(drawn.regulator)}, method cycle",
@@ -104,19 +105,16 @@ def _mark_events(axes: Axes, drawn: Indicator, cylinder: Cylinder, stage: StageD
         )
 
 
-def pull_panel(axes: Axes, drawn: Indicator, which: int, system: str) -> Axes:
-    """Pull at the rim over a turn, by steam alone, with its mean."""
-    group, cycle = drawn.groups[which], drawn.cycles[which]
-    pull = rim_pull(group, cycle)
-    mean = float(pull.mean())
-    axes.plot(np.degrees(cycle.torque_angle), _shown(pull, "force", system), color=COLOURS[0])
+def pull_panel(axes: Axes, turn: Turn, whose: str, system: str) -> Axes:
+    """Pull at the rim of an engine unit over a turn, by steam alone, with its mean."""
+    pull, mean = turn.pull, float(turn.pull.mean())
+    axes.plot(np.degrees(turn.angle), _shown(pull, "force", system), color=COLOURS[0])
     axes.axhline(number(mean, "force", system), color=COLOURS[5], linewidth=0.9, linestyle="--")
-    axes.set_title(f"dashed: mean; greatest over mean {pull.max() / mean:.2f}", loc="right", fontsize=8.5)
+    axes.set_title(f"dashed: mean; greatest over mean {turn.unevenness:.2f}", loc="right", fontsize=8.5)
     axes.set_xlim(0, 360)
     axes.set_xticks(range(0, 361, 45))
     axes.set_ylim(bottom=min(0.0, number(float(pull.min()), "force", system)))
     axes.set_xlabel("crank of the first cylinder past front dead centre [°]")
-    units = "one unit's " if group.alike > 1 else ""
-    axes.set_ylabel(axis_label(f"{units}pull at the rim", "force", system))
+    axes.set_ylabel(axis_label(f"pull at the rim{f' of {whose}' if whose else ''}", "force", system))
     group_thousands(axes)
     return axes

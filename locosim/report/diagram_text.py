@@ -9,10 +9,11 @@ from locosim.performance.indicator import (
     ENDS,
     Indicator,
     end_mean_pressure,
-    rim_pull,
     stages_of,
     strokes,
+    turns_of,
 )
+from locosim.performance.operating import Turn
 from locosim.physics.cycle_results import StageDiagram
 from locosim.physics.cylinder_end import Cylinder
 from locosim.report.cautions import CAUTION, METHODS
@@ -45,19 +46,18 @@ def diagram_text(drawn: Indicator, system: str) -> str:
         lines.append(_strokes(cylinder, stage, system))
         means = [show(end_mean_pressure(stage, end), "pressure", system) for end in ENDS]
         lines.append(paragraph(f"Mean effective pressure: front {means[0]}, back {means[1]}."))
-    for number, (group, cycle) in enumerate(zip(drawn.groups, drawn.cycles, strict=True), start=1):
-        pull = rim_pull(group, cycle)
-        which = f" of set {number}" if len(drawn.groups) > 1 else ""
+    for whose, turn in turns_of(drawn):
+        which = f" of {whose}" if whose else ""
         lines += [
             "",
             paragraph(
                 f"Pull at the rim{which} over a turn, by steam alone: mean "
-                f"{show(float(np.mean(pull)), 'force', system)}, greatest "
-                f"{show(float(np.max(pull)), 'force', system)}, least "
-                f"{show(float(np.min(pull)), 'force', system)}; greatest over mean {np.max(pull) / np.mean(pull):.2f}."
+                f"{show(float(np.mean(turn.pull)), 'force', system)}, greatest "
+                f"{show(float(np.max(turn.pull)), 'force', system)}, least "
+                f"{show(float(np.min(turn.pull)), 'force', system)}; greatest over mean {turn.unevenness:.2f}."
             ),
             "",
-            _turn(cycle.torque_angle, pull, system),
+            _turn(turn, system),
         ]
     return "\n".join([*lines, "", paragraph(CAUTION)])
 
@@ -114,10 +114,10 @@ def _strokes(cylinder: Cylinder, stage: StageDiagram, system: str) -> str:
     return table(heads, rows, left=0)
 
 
-def _turn(angle: np.ndarray[tuple[int], np.dtype[np.float64]], pull: object, system: str) -> str:
+def _turn(turn: Turn, system: str) -> str:
     """Pull at even crank angles, two halves of the turn side by side."""
     degrees = np.arange(0, 360, TURN_STEP)
-    values = np.interp(np.radians(degrees), angle, np.asarray(pull), period=2 * np.pi)
+    values = np.interp(np.radians(degrees), turn.angle, turn.pull, period=2 * np.pi)
     half = len(degrees) // 2
     heads = ("crank\n°", "pull\n" + label("force", system)) * 2
     rows = [

@@ -11,10 +11,11 @@ from locosim.performance.indicator import (
     ENDS,
     Indicator,
     end_mean_pressure,
-    rim_pull,
     stages_of,
     stroke_places,
+    turns_of,
 )
+from locosim.performance.operating import Turn
 from locosim.performance.rated import rated_effort
 from locosim.report.compare_text import worth_row
 from locosim.report.json_text import curve_row, envelope, events_row
@@ -57,19 +58,19 @@ def diagram_json(drawn: Indicator) -> str:
                 }
                 for name, cylinder, stage in stages_of(drawn)
             ],
-            "turn": [_turn(drawn, i) for i in range(len(drawn.groups))],
+            "turn": [_turn(turn) for _, turn in turns_of(drawn)],
         },
     )
 
 
-def _turn(drawn: Indicator, number: int) -> dict[str, Any]:
-    cycle = drawn.cycles[number]
-    pull = rim_pull(drawn.groups[number], cycle)
+def _turn(turn: Turn) -> dict[str, Any]:
+    """One engine unit over a turn, with the numbers of all units that are like it."""
     return {
-        "crank_angle_rad": cycle.torque_angle,
-        "torque_N_m": cycle.torque,
-        "rim_pull_N": pull,
-        "greatest_over_mean": float(pull.max() / pull.mean()),
+        "engine_units": turn.units,
+        "crank_angle_rad": turn.angle,
+        "torque_N_m": turn.torque,
+        "rim_pull_N": turn.pull,
+        "greatest_over_mean": turn.unevenness,
     }
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -13,18 +14,22 @@ from typer.testing import CliRunner
 
 from locosim.cli import app
 from locosim.errors import LocosimError, OutOfRange
-from locosim.model import Cylinders
+from locosim.model import Cylinders, Locomotive
+from locosim.performance.engine import laid_out
 from locosim.performance.indicator import (
     ENDS,
     Indicator,
     end_mean_pressure,
     indicator,
-    rim_pull,
     stages_of,
     stroke_places,
     strokes,
+    turns_of,
 )
+from locosim.performance.operating import unevenness
 from locosim.plot.diagram_plot import plot_diagram
+from locosim.report.diagram_text import diagram_text
+from locosim.report.engine_json import diagram_json
 from locosim.scenario import load_locomotive
 
 ENGINES = Path(__file__).resolve().parents[2] / "scenarios" / "engines"
@@ -54,7 +59,7 @@ def test_the_area_of_the_cards_is_the_power(drawn: Indicator) -> None:
 
 def test_mean_torque_is_the_pull(drawn: Indicator) -> None:
     # less the pressure of the air on the piston rod, which works out to nothing over a turn
-    assert rim_pull(drawn.groups[0], drawn.cycles[0]).mean() == pytest.approx(drawn.pull, rel=1e-3)
+    assert turns_of(drawn)[0][1].pull.mean() == pytest.approx(drawn.pull, rel=1e-3)
 
 
 def test_the_card_stays_between_vacuum_and_the_boiler_and_runs_over_the_whole_stroke(
@@ -100,27 +105,23 @@ def test_the_peak_of_the_pull_is_that_of_the_two_cranks_at_a_crawl() -> None:
     # Two cranks at right angles with full pressure all the way: greatest over mean 1.11 with an endless rod
     # (pi/4 sqrt 2). Cut off at 85 % and with a real rod it is more, and less than 1.35 (textbooks, from memory).
     made = indicator(trials.locomotive(), speed=0.6, cutoff=0.83)
-    pull = rim_pull(made.groups[0], made.cycles[0])
+    pull = turns_of(made)[0][1].pull
     assert math.pi / 4 * math.sqrt(2.0) < pull.max() / pull.mean() < 1.35
 
 
 def test_three_cylinders_pull_more_evenly_than_two() -> None:
-    from dataclasses import replace
-
     two = trials.locomotive()
     unit = replace(two.engine_units[0], cylinders=(Cylinders(number=3, bore=0.425, stroke=0.65),))
     three = replace(two, engine_units=(unit,))
     ratios = []
     for engine in (two, three):
         made = indicator(engine, speed=5.0, cutoff=0.6)
-        pull = rim_pull(made.groups[0], made.cycles[0])
+        pull = turns_of(made)[0][1].pull
         ratios.append(pull.max() / pull.mean())
     assert ratios[1] < ratios[0]
 
 
 def test_two_expansions_have_two_cards() -> None:
-    from dataclasses import replace
-
     made = trials.locomotive(superheater=False)
     sets = (
         Cylinders(number=2, bore=0.40, stroke=0.65),
@@ -134,6 +135,56 @@ def test_two_expansions_have_two_cards() -> None:
     out, _ = strokes(low, low_card, "front", np.array([0.1]))
     _, back = strokes(high, high_card, "front", np.array([0.7]))
     assert out[0] < 1.1 * back[0]
+
+
+def compound_articulated() -> Locomotive:
+    """High-pressure cylinders on the first engine unit, low-pressure on the second."""
+    base = trials.locomotive(units=2)
+    unit = base.engine_units[0]
+    sets = (
+        Cylinders(number=2, bore=0.52, stroke=0.65),
+        Cylinders(number=2, bore=0.82, stroke=0.65, steam_from="receiver"),
+    )
+    return replace(base, engine_units=tuple(replace(unit, cylinders=(each,)) for each in sets))
+
+
+def test_each_engine_unit_turns_by_itself() -> None:
+    made = indicator(compound_articulated(), speed=5.0, cutoff=0.5)
+    (first, high), (second, low) = turns_of(made)
+    assert (first, second) == ("engine unit 1 of 2", "engine unit 2 of 2")
+    assert high.pull.mean() + low.pull.mean() == pytest.approx(made.pull, rel=1e-3)
+    # two cranks at right angles on each; were the units locked, they would pull more evenly than either
+    locked = high.pull + low.pull
+    assert min(high.unevenness, low.unevenness) > locked.max() / locked.mean()
+    assert unevenness(laid_out(made.locomotive), made.cycles) == max(high.unevenness, low.unevenness)
+    figure = plot_diagram(made, "us")
+    assert [axes.get_ylabel() for axes in figure.axes[2:]] == [
+        f"pull at the rim of engine unit {number} of 2 [lbf]" for number in (1, 2)
+    ]
+
+
+def test_like_engine_units_are_shown_once_and_called_one_of_two() -> None:
+    made = indicator(trials.locomotive(units=2), speed=5.0, cutoff=0.5)
+    ((whose, turn),) = turns_of(made)
+    assert (whose, turn.units) == ("one of 2 engine units", (1, 2))
+    assert 2 * turn.pull.mean() == pytest.approx(made.pull, rel=1e-3)
+    said = " ".join(diagram_text(made, "us").split())
+    assert "Pull at the rim of one of 2 engine units over a turn" in said
+    assert json.loads(diagram_json(made))["turn"][0]["engine_units"] == [1, 2]
+    assert plot_diagram(made, "us").axes[-1].get_ylabel() == "pull at the rim of one of 2 engine units [lbf]"
+
+
+def test_two_sets_on_the_same_wheels_turn_them_together() -> None:
+    base = trials.locomotive()
+    unit = base.engine_units[0]
+    sets = tuple(Cylinders(number=number, bore=0.425, stroke=0.65) for number in (2, 1))
+    apart = replace(base, engine_units=(replace(unit, cylinders=sets),))
+    one = replace(unit, cylinders=(Cylinders(number=3, bore=0.425, stroke=0.65),))
+    together = replace(base, engine_units=(one,))
+    ((whose, found),) = turns_of(indicator(apart, speed=5.0, cutoff=0.5))
+    ((_, usual),) = turns_of(indicator(together, speed=5.0, cutoff=0.5))
+    assert whose == ""
+    assert found.pull == pytest.approx(usual.pull, rel=0.02)
 
 
 def test_the_picture_shows_both_ends_with_their_units(drawn: Indicator) -> None:

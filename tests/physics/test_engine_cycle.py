@@ -16,7 +16,7 @@ from scipy.optimize import brentq
 
 from locosim.constants import ATMOSPHERE
 from locosim.errors import OutOfRange
-from locosim.physics import cycle_ties, cylinder_cycle, steam
+from locosim.physics import cycle_ties, cylinder_cycle, engine_cycle, steam
 from locosim.physics.engine_cycle import cycle_diagram, cycle_grid
 from locosim.physics.engine_practice import GENERAL, piston_valve_cylinder, throttled_passage
 from locosim.physics.steam_table import steam_table
@@ -97,6 +97,15 @@ def diagram(**changes):
 def test_diagram_and_grid_tell_the_same(superheated):
     drawn = diagram(cutoffs=[0.25])
     assert float(drawn.point.power[0]) == pytest.approx(superheated.power[2, 1], rel=1e-12)
+
+
+def test_a_diagram_that_does_not_settle_is_tried_again_as_a_grid_is(monkeypatch):
+    usual = diagram(cutoffs=[0.25])
+    monkeypatch.setattr(engine_cycle, "AGAIN", ((0, 1), (40, cylinder_cycle.MOST_TURNS_AGAIN)))
+    again = diagram(cutoffs=[0.25])
+    assert len(again.torque) == len(usual.torque) + 40
+    assert bool(again.point.settled[0])
+    assert float(again.point.power[0]) == pytest.approx(float(usual.point.power[0]), rel=3e-3)
 
 
 def test_work_is_the_area_of_the_diagram():
