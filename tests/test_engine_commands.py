@@ -254,6 +254,58 @@ axles = 3
 """
 
 
+TINY = """
+name = "tiny"
+mass = "5 t"
+length = "4 m"
+[boiler]
+working_pressure_gauge = "10 bar"
+grate_area = "0.3 m^2"
+firebox_surface = "1.4 m^2"
+tube_surface = "8 m^2"
+[[engine_units]]
+driving_wheel_diameter = "500 mm"
+coupled_axles = 2
+adhesive_mass = "5 t"
+[[engine_units.cylinders]]
+number = 2
+bore = "140 mm"
+stroke = "210 mm"
+[tender]
+mass_empty = "0 kg"
+water_capacity = "0.5 m^3"
+fuel_capacity = "0.2 t"
+axles = 0
+"""
+
+
+@pytest.mark.parametrize("method", ["cycle", "handbook"])
+def test_a_limit_beyond_the_firing_table_is_no_figure(tmp_path: Path, method: str) -> None:
+    # 3,000 lb/h of a fireman on 3.2 ft² of grate would be 929 lb/ft² h.
+    file = tmp_path / "tiny.toml"
+    file.write_text(TINY, encoding="utf-8")
+    end = {"cycle": 260, "handbook": 220}[method]
+    assert re.search(rf"fireman +- +beyond {end}\n", text("boiler", str(file), "--method", method))
+    last = data("boiler", str(file), "--method", method)["limits"][-1]
+    assert last == {"name": "fireman", "steam_kg_s": None, "grate_rate_kg_m2_s": None, "binds": False}
+    said = " ".join(text("cutoff", str(file), "10 mph", "--method", method).split())
+    assert "fireman not reached)" in said
+    assert data("cutoff", str(file), "10 mph", "--method", method)["boiler_limits_kg_s"]["fireman"] is None
+    table = boiler_table(load_locomotive(file), method=method, step=FINE_STEP)
+    assert not any("fireman" in shown.get_text() for shown in plot_boiler(table, "us").axes[1].texts)
+
+
+def test_a_draught_the_fire_never_asks_for_is_not_reached(tmp_path: Path) -> None:
+    file = tmp_path / "tiny.toml"
+    file.write_text(TINY, encoding="utf-8")
+    larger = ("boiler.grate_area=15 ft^2", "boiler.firebox_surface=90 ft^2", "boiler.tube_surface=800 ft^2")
+    changes = [part for change in larger for part in ("--change", change)]
+    found = data("boiler", str(file), "--fuel", "wood", *changes)
+    limits = {limit["name"]: limit for limit in found["limits"]}
+    assert max(row["draught_Pa"] for row in found["rows"]) < found["draught_raised_Pa"]
+    assert limits["draught"]["steam_kg_s"] is None
+
+
 def test_an_engine_no_rule_rates_is_computed_by_the_cycle_without_a_rated_effort(tmp_path: Path) -> None:
     file = tmp_path / "compound.toml"
     file.write_text(THREE_CYLINDER_COMPOUND, encoding="utf-8")

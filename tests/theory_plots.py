@@ -223,7 +223,9 @@ def draw_boiler() -> Figure:
     limits.plot(
         supply.firing / engine.boiler.grate_area / POUND_PER_SQUARE_FOOT_HOUR, supply.steam, **style(0)
     )
-    for k, limit in enumerate(sorted(supply.limits, key=lambda each: each.steam)):
+    for k, limit in enumerate(
+        sorted((each for each in supply.limits if each.reached), key=lambda each: each.steam)
+    ):
         limits.axhline(limit.steam, color=COLOURS[1], linewidth=0.9, linestyle=STYLES[k % 6])
         side = ("top", "bottom")[k % 2]
         limits.annotate(limit.name, (258, limit.steam), fontsize=7.5, ha="right", va=side)

@@ -52,14 +52,14 @@ class LimitPlace:
 
     Attributes:
         name: What bounds the steam.
-        steam: Steam it allows [kg/s].
-        grate_rate: Fuel for each area of grate that makes it; of a steam the fire cannot make, the fire's end
-            [kg/(m² s)].
+        steam: Steam it allows; None where it is not reached, because it lies beyond the fire's end [kg/s].
+        grate_rate: Fuel for each area of grate that makes it; of a steam the fire cannot make, and of a limit that is
+            not reached, the fire's end [kg/(m² s)].
         binds: Whether it is the one that holds the boiler back.
     """
 
     name: str
-    steam: float
+    steam: float | None
     grate_rate: float
     binds: bool
 
@@ -73,7 +73,7 @@ class BoilerTable:
         fuel: What is burnt.
         supply: Where it was read from.
         points: Rising firing rates, up to where more fuel makes no more steam.
-        limits: Least steam first.
+        limits: Least steam first, those that are not reached last.
         draught_raised: Vacuum the blast can raise [Pa]; None by the handbook.
     """
 
@@ -137,11 +137,11 @@ def boiler_table(
         limits=tuple(
             LimitPlace(
                 name=limit.name,
-                steam=limit.steam,
+                steam=limit.steam if limit.reached else None,
                 grate_rate=supply.fuel_for(limit.steam) / grate,
                 binds=limit is supply.binding,
             )
-            for limit in sorted(supply.limits, key=lambda limit: limit.steam)
+            for limit in sorted(supply.limits, key=lambda limit: (not limit.reached, limit.steam))
         ),
         draught_raised=None if supply.balance is None else greatest_draught(locomotive),
     )

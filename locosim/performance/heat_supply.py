@@ -175,7 +175,8 @@ def _limits(
 ) -> tuple[SupplyLimit, ...]:
     boiler = locomotive.boiler
     rates = {}
-    if (end := supply_limits.fire_limit(balance=balance)) < balance.firing_rate[-1]:
+    end = supply_limits.fire_limit(balance=balance)
+    if end < balance.firing_rate[-1]:
         rates[supply_limits.FIRE] = end
     by_grate = supply_limits.grate_limit(grate_area=boiler.grate_area, fuel=fuel)
     # Burners are made for the firebox; its heat per area that would be grate is the fuel's own figure.
@@ -192,7 +193,11 @@ def _limits(
         raised=np.full_like(needed, greatest_draught(locomotive)),
     )
     limits = [
-        SupplyLimit(name=name, steam=supply_limits.steam_of_firing(firing_rate=rate, balance=balance))
+        SupplyLimit(
+            name=name,
+            steam=supply_limits.steam_of_firing(firing_rate=rate, balance=balance),
+            reached=rate < end or name == supply_limits.FIRE,
+        )
         for name, rate in rates.items()
     ]
     if locomotive.feed_devices:

@@ -27,11 +27,13 @@ class SupplyLimit:
 
     Attributes:
         name: What bounds it, in the trade's words.
-        steam: Steam it allows [kg/s].
+        steam: Steam it allows; of a limit that is not reached, the most the fire makes within the table [kg/s].
+        reached: Whether the limit lies within the table of firing rates; beyond it nobody fires.
     """
 
     name: str
     steam: float
+    reached: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -74,7 +76,7 @@ class SteamSupply:
     @property
     def binding(self) -> SupplyLimit:
         """The limit that holds the boiler back."""
-        return min(self.limits, key=lambda limit: limit.steam)
+        return min(self.limits, key=lambda limit: (limit.steam, not limit.reached))
 
     @property
     def sustained(self) -> float:
@@ -132,20 +134,21 @@ def handbook_supply(locomotive: Locomotive, fuel: Fuel, crew: Crew) -> SteamSupp
     made = grate * rates * evaporation.evaporation_per_coal(firing_rate=rates) * richness
     firing = rates * grate
 
-    def by_firing(rate: float) -> float:
-        return float(np.interp(rate, firing, made))
+    def by_firing(name: str, rate: float) -> SupplyLimit:
+        steam_made = float(np.interp(rate, firing, made))
+        return SupplyLimit(name=name, steam=steam_made, reached=rate < float(firing[-1]))
 
     surface = evaporation.surface_evaporation(evaporating_surface=boiler.evaporating_surface)
     limits = [
-        SupplyLimit(name=supply_limits.GRATE, steam=by_firing(burnt.grate_limit * grate)),
+        by_firing(supply_limits.GRATE, burnt.grate_limit * grate),
         SupplyLimit(name=supply_limits.SURFACE, steam=float(surface)),
     ]
     if boiler.firing == "hand":
-        limits.append(SupplyLimit(name=supply_limits.FIREMAN, steam=by_firing(supply_limits.HAND_FIRING)))
+        limits.append(by_firing(supply_limits.FIREMAN, supply_limits.HAND_FIRING))
     if boiler.firing == "stoker":
-        limits.append(SupplyLimit(name=supply_limits.STOKER, steam=by_firing(supply_limits.STOKER_FIRING)))
+        limits.append(by_firing(supply_limits.STOKER, supply_limits.STOKER_FIRING))
     if crew.firing_greatest is not None:
-        limits.append(SupplyLimit(name=supply_limits.CREW, steam=by_firing(crew.firing_greatest)))
+        limits.append(by_firing(supply_limits.CREW, crew.firing_greatest))
     if locomotive.feed_devices:
         rates_of_feed = [device.rate_greatest for device in locomotive.feed_devices]
         limits.append(

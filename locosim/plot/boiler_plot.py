@@ -64,9 +64,14 @@ def steam_panel(axes: Axes, boiler: BoilerTable, system: str) -> Axes:
     steam = [number(p.steam, "steam_rate", system) for p in boiler.points]
     axes.plot(rates, steam, color=COLOURS[0], label="steam made")
     top = 1.2 * max(steam)
-    reached = [limit for limit in boiler.limits if number(limit.steam, "steam_rate", system) < top]
-    levels = [number(limit.steam, "steam_rate", system) for limit in reached]
-    for limit, level, above in zip(reached, levels, [*levels[1:], np.inf], strict=True):
+    known = [
+        (limit, number(limit.steam, "steam_rate", system))
+        for limit in boiler.limits
+        if limit.steam is not None
+    ]
+    reached = [(limit, level) for limit, level in known if level < top]
+    higher = [*(level for _, level in reached[1:]), np.inf]
+    for (limit, level), above in zip(reached, higher, strict=True):
         axes.axhline(level, color=COLOURS[1 if limit.binds else 5], linewidth=1.2 if limit.binds else 0.7)
         under = above - level < 0.07 * top  # no room over its line
         axes.annotate(

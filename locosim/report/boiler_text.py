@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from locosim.performance.boiler_table import BoilerPoint, BoilerTable
+from locosim.performance.boiler_table import BoilerPoint, BoilerTable, LimitPlace
 from locosim.physics.draught import GREATEST_BACK_PRESSURE
 from locosim.report.cautions import CAUTION
 from locosim.report.text import paragraph, table
@@ -119,10 +119,18 @@ def _limits(boiler: BoilerTable, system: str) -> str:
     rows = [
         (
             limit.name,
-            figure(limit.steam, "steam_rate", system),
-            figure(limit.grate_rate, "grate_rate", system, 0) if limit.grate_rate < top else "-",
+            "-" if limit.steam is None else figure(limit.steam, "steam_rate", system),
+            _rate(limit, top, system),
             "binds" if limit.binds else "",
         )
         for limit in boiler.limits
     ]
     return table(heads, rows)
+
+
+def _rate(limit: LimitPlace, top: float, system: str) -> str:
+    """Firing rate of a limit; a dash where the fire cannot make its steam, up to the last rate of the table."""
+    rate = figure(limit.grate_rate, "grate_rate", system, 0)
+    if limit.steam is None:
+        return f"beyond {rate}"
+    return rate if limit.grate_rate < top else "-"

@@ -92,7 +92,7 @@ def boiler_json(boiler: BoilerTable) -> str:
                 {
                     "name": limit.name,
                     "steam_kg_s": limit.steam,
-                    "grate_rate_kg_m2_s": limit.grate_rate,
+                    "grate_rate_kg_m2_s": None if limit.steam is None else limit.grate_rate,
                     "binds": limit.binds,
                 }
                 for limit in boiler.limits

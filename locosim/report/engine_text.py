@@ -28,12 +28,14 @@ def engine_lines(performance: Performance, system: str) -> list[str]:
     limits = "; ".join(
         f"{limit.name} {show(limit.steam, 'steam_rate', system)}"
         for limit in sorted(supply.limits, key=lambda limit: limit.steam)
+        if limit.reached
     )
+    idle = " and ".join(limit.name for limit in supply.limits if not limit.reached)
     return [
         f"Rated tractive effort {'-' if rated is None else show(rated, 'force', system)}, factor of adhesion "
         f"{'-' if factor is None else format(factor, '.2f')}.",
         f"The boiler keeps up {show(supply.sustained, 'steam_rate', system)}, held by the "
-        f"{supply.binding.name} ({limits}).",
+        f"{supply.binding.name} ({limits}{f'; {idle} not reached' if idle else ''}).",
     ]
 
 

@@ -159,7 +159,7 @@ def engine_head(performance: Performance) -> dict[str, Any]:
         "rated_tractive_effort_N": rated_effort(performance.locomotive),
         "sustained_steam_kg_s": supply.sustained,
         "boiler_held_by": supply.binding.name,
-        "boiler_limits_kg_s": {limit.name: limit.steam for limit in supply.limits},
+        "boiler_limits_kg_s": {limit.name: limit.steam if limit.reached else None for limit in supply.limits},
         "engine_notes": list(performance.notes),
     }
 

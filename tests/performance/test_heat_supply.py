@@ -206,7 +206,9 @@ def test_the_table_names_the_limit_that_binds(method: str) -> None:
     table = boiler_table(trials.locomotive(), method=method)
     assert [limit.binds for limit in table.limits].count(True) == 1
     assert table.limits[0].binds
-    assert [limit.steam for limit in table.limits] == sorted(limit.steam for limit in table.limits)
+    reached = [limit.steam for limit in table.limits if limit.steam is not None]
+    assert reached == sorted(reached)
+    assert [limit.steam for limit in table.limits][: len(reached)] == reached, "the others come last"
     assert all(0.2 < p.efficiency < 0.85 for p in table.points)
 
 
