@@ -15,6 +15,20 @@ class OutOfRange(LocosimError, ValueError):
     """A value outside what is physically or technically allowed."""
 
 
+class Unsettled(OutOfRange):
+    """Figures, each allowed by itself, that together give nothing that can be computed.
+
+    Attributes:
+        what: What cannot be computed.
+        remedy: Where to look.
+    """
+
+    def __init__(self, what: str, remedy: str) -> None:
+        self.what = what
+        self.remedy = remedy
+        super().__init__(f"{what}; {remedy}")
+
+
 class UnitError(LocosimError, ValueError):
     """A text that cannot be read as a quantity of the wanted kind."""
 

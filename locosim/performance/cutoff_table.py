@@ -12,6 +12,7 @@ import numpy as np
 from locosim.errors import OutOfRange
 from locosim.model import Locomotive
 from locosim.performance.engine import Performance, laid_out, slowest_speed
+from locosim.performance.odd_figures import naming_odd_figures
 from locosim.performance.said import force_said, speed_said
 from locosim.physics.real import Floats
 from locosim.physics.valve_gear import least_cutoff, valve_events
@@ -151,13 +152,14 @@ def _computed(
     from locosim.performance.operating import operating_points
 
     engine = laid_out(performance.locomotive)
-    found = operating_points(
-        engine,
-        speeds=np.full(len(cutoffs), speed),
-        cutoffs=np.array(cutoffs),
-        pressures=performance.locomotive.boiler.absolute_pressure,
-        regulator=regulator,
-    )
+    with naming_odd_figures(performance.locomotive):
+        found = operating_points(
+            engine,
+            speeds=np.full(len(cutoffs), speed),
+            cutoffs=np.array(cutoffs),
+            pressures=performance.locomotive.boiler.absolute_pressure,
+            regulator=regulator,
+        )
     return tuple(
         CutoffPoint(
             speed=speed,

@@ -15,6 +15,7 @@ import numpy as np
 from locosim.errors import OutOfRange
 from locosim.model import Boiler, Cylinders, EngineUnit, Locomotive, SteamWays, ValveGear
 from locosim.performance.heat_supply import design_supply, vacuum_ratio
+from locosim.performance.said import temperature_said
 from locosim.performance.steam_supply import SteamSupply
 from locosim.physics import engine_practice, steam
 from locosim.physics.cylinder_end import CycleConstants, Cylinder
@@ -24,6 +25,7 @@ from locosim.physics.supply_limits import DRAUGHT, FIRE, GRATE, OIL_BURNER
 from locosim.physics.valve_gear import full_gear_cutoff, least_cutoff
 
 DRYNESS = 0.985  # of steam from a boiler without superheater, as in the fit of the cycle's constants
+HOTTEST = 755.4  # of steam, 900 degF [K]; common practice, no source
 OF_THE_BOILER = (GRATE, OIL_BURNER, FIRE, DRAUGHT)  # limits that belong to the boiler, not to the day
 # Cutoff of the low-pressure cylinders, which one lever sets with the high: longer, so that the receiver's pressure
 # shares the work. Common practice, no source.
@@ -148,7 +150,12 @@ def cycle_engine(locomotive: Locomotive) -> CycleEngine:
         full_steam=full,
         cutoff_least=least,
         cutoff_greatest=greatest,
-        notes=(*_gear_notes(locomotive), *_nozzle_notes(locomotive, design, full, nozzle), *notes),
+        notes=(
+            *_gear_notes(locomotive),
+            *_nozzle_notes(locomotive, design, full, nozzle),
+            *_heat_notes(hot),
+            *notes,
+        ),
     )
 
 
@@ -176,6 +183,16 @@ def _nozzle_notes(locomotive: Locomotive, design: SteamSupply, full_steam: float
     return [
         f"the blast nozzle is {nozzle / widest - 1.0:.0%} wider than the widest whose blast raises the draught that "
         "full steam asks; no limit counts this"
+    ]
+
+
+def _heat_notes(hot: float) -> list[str]:
+    """Say it where the steam at full steam [K] is hotter than steam was run with."""
+    if hot <= HOTTEST:
+        return []
+    return [
+        f"at full steam the superheater makes steam of {temperature_said(hot)}, above the {temperature_said(HOTTEST)} "
+        "that oil and packings stand; look at boiler.superheater.surface"
     ]
 
 

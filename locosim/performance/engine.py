@@ -12,6 +12,7 @@ from locosim.model import Crew, Excursion, Fuel, Locomotive
 from locosim.performance.cycle_map import cycle_map
 from locosim.performance.handbook_map import end_of_speed_factors, handbook_map
 from locosim.performance.heat_supply import fuel_for, heat_supply
+from locosim.performance.odd_figures import figure_notes
 from locosim.performance.performance_map import PerformanceMap
 from locosim.performance.steam_supply import SteamSupply, handbook_supply
 
@@ -33,7 +34,7 @@ class Performance:
         locomotive: The engine.
         map: Pull and steam of the cylinders.
         supply: Steam of the boiler.
-        notes: What was taken by a rule for want of a figure in the engine file.
+        notes: What was taken by a rule for want of a figure in the engine file, and what in it is hardly meant.
     """
 
     locomotive: Locomotive
@@ -80,15 +81,17 @@ def performance_of(
     if method not in METHODS:
         raise OutOfRange(f"method must be one of {', '.join(METHODS)}, found {method!r}")
     burnt, hands = fuel_for(locomotive, fuel), crew or Crew()
+    notes: tuple[str, ...] = ()
     if method == "handbook":
-        return Performance(
-            locomotive=locomotive,
-            map=_handbook_map(locomotive),
-            supply=handbook_supply(locomotive, burnt, hands),
-        )
-    charts, notes = _cycle_map(locomotive)
+        supply, charts = handbook_supply(locomotive, burnt, hands), _handbook_map(locomotive)
+    else:
+        supply = heat_supply(locomotive, burnt, hands)
+        charts, notes = _cycle_map(locomotive)
     return Performance(
-        locomotive=locomotive, map=charts, supply=heat_supply(locomotive, burnt, hands), notes=notes
+        locomotive=locomotive,
+        map=charts,
+        supply=supply,
+        notes=(*notes, *figure_notes(locomotive, supply.sustained)),
     )
 
 

@@ -20,6 +20,7 @@ import numpy as np
 from locosim.constants import ATMOSPHERE, POUND_PER_SQUARE_FOOT_HOUR
 from locosim.errors import OutOfRange
 from locosim.model import Boiler, Crew, FeedDevice, Fuel, Locomotive
+from locosim.performance.odd_figures import naming_odd_figures
 from locosim.performance.steam_supply import FEED_TEMPERATURE, SteamSupply, SupplyLimit, heating_value
 from locosim.physics import draught, feed, steam, supply_limits
 from locosim.physics.boiler_heat import HeatBalance, heat_balance
@@ -64,14 +65,18 @@ def heat_supply(locomotive: Locomotive, fuel: Fuel, crew: Crew) -> SteamSupply:
         locomotive: The engine.
         fuel: What is burnt.
         crew: Who fires it.
+
+    Raises:
+        OutOfRange: A heating value the kind of fuel cannot have, or a boiler that makes no steam or makes it too hot.
     """
     known = FUELS[fuel.kind]
     burnt = with_heating_value(fuel=known, heating_value=heating_value(fuel))
     enthalpy = _first_feed(locomotive)
-    supply = _supply(locomotive, burnt, crew, enthalpy)
-    mixed = _mixed_feed(locomotive, supply.sustained)
-    # One more round: the mix of devices is read at the steam it gives.
-    return supply if mixed == enthalpy else _supply(locomotive, burnt, crew, mixed)
+    with naming_odd_figures(locomotive):
+        supply = _supply(locomotive, burnt, crew, enthalpy)
+        mixed = _mixed_feed(locomotive, supply.sustained)
+        # One more round: the mix of devices is read at the steam it gives.
+        return supply if mixed == enthalpy else _supply(locomotive, burnt, crew, mixed)
 
 
 def design_supply(locomotive: Locomotive) -> SteamSupply:

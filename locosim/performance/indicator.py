@@ -13,6 +13,7 @@ from locosim.model import Locomotive
 from locosim.performance.cutoff_table import Events, events_of
 from locosim.performance.cycle_engine import CylinderGroup
 from locosim.performance.engine import fastest_speed, laid_out, slowest_speed
+from locosim.performance.odd_figures import naming_odd_figures
 from locosim.performance.operating import OperatingPoints, Turn, diagrams, unit_turns
 from locosim.performance.performance_map import beyond_map
 from locosim.performance.said import speed_said
@@ -100,7 +101,8 @@ def indicator(
             f"by gauge, found {gauge:.0f} Pa"
         )
     pressure = locomotive.boiler.absolute_pressure + gauge - working
-    figures, cycles = diagrams(engine, speed=speed, cutoff=cutoff, pressure=pressure, regulator=regulator)
+    with naming_odd_figures(locomotive):
+        figures, cycles = diagrams(engine, speed=speed, cutoff=cutoff, pressure=pressure, regulator=regulator)
     return Indicator(
         locomotive=locomotive,
         speed=speed,

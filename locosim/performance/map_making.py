@@ -24,11 +24,12 @@ import numpy as np
 from scipy.interpolate import make_interp_spline
 
 from locosim.constants import ATMOSPHERE, MPH
-from locosim.errors import OutOfRange
+from locosim.errors import OutOfRange, Unsettled
 from locosim.performance.cycle_engine import CycleEngine
 from locosim.performance.engine import fastest_speed, slowest_speed
 from locosim.performance.handbook_map import PRESSURE_SHARES
 from locosim.performance.map_cache import KeptMap
+from locosim.performance.odd_figures import naming_odd_figures
 from locosim.performance.operating import (
     QUICK_STEPS,
     OperatingPoints,
@@ -67,6 +68,12 @@ def made_map(engine: CycleEngine) -> KeptMap:
     Raises:
         OutOfRange: A map that is not fit for use.
     """
+    with naming_odd_figures(engine.locomotive):
+        return _made_map(engine)
+
+
+def _made_map(engine: CycleEngine) -> KeptMap:
+    """The map, as the head of this file says."""
     ends = _ends(engine)
     even = [np.linspace(*span, count) for span, count in zip(ends, EVEN, strict=True)]
     nodes = [_crowded(*span, count, power) for span, count, power in zip(ends, NODES, CROWDING, strict=True)]
@@ -144,9 +151,9 @@ def _filled(values: Floats, speeds: Floats, cutoffs: Floats, *, low: float, high
             away = (speeds[j] - speeds[j - 1]) / (speeds[j - 1] - speeds[j - 2])
             carry(row, filled[:, j - 1], filled[:, j - 2], away)
     if not np.all(np.isfinite(filled)) or filled.min() < -filled.max():
-        raise OutOfRange(
-            "the cylinder cycle does not settle at a power for this engine; look at clearance, lap and exhaust "
-            "lap, or write method = 'handbook'"
+        raise Unsettled(
+            "the cylinder cycle does not settle at a power for this engine",
+            "look at clearance, lap and exhaust lap, or write method = 'handbook'",
         )
     return filled
 
@@ -214,9 +221,9 @@ def _rising(name: str, values: Floats) -> Floats:
     mended = np.maximum.accumulate(values, axis=2)
     worst = float(np.max(mended - values)) / float(np.max(values))
     if worst > MOST_REPAIR:
-        raise OutOfRange(
-            f"the {name} of the performance map falls with a longer cutoff by {worst:.2%} of its greatest value; "
-            "look at lap, lead, travel and clearance, or write method = 'handbook'"
+        raise Unsettled(
+            f"the {name} of the performance map falls with a longer cutoff by {worst:.2%} of its greatest value",
+            "look at lap, lead, travel and clearance, or write method = 'handbook'",
         )
     return mended
 
@@ -274,6 +281,12 @@ def narrow_map(engine: CycleEngine, speed: float) -> PerformanceMap:
         raise OutOfRange(
             f"speed must be above {2.0 * slow:.2f} m/s ({2.0 * slow / MPH:.2f} mph), found {speed:.4g} m/s"
         )
+    with naming_odd_figures(engine.locomotive):
+        return _narrow_map(engine, slow, speed)
+
+
+def _narrow_map(engine: CycleEngine, slow: float, speed: float) -> PerformanceMap:
+    """A map of the slowest speed, standing for rest, and another."""
     working = engine.locomotive.boiler.absolute_pressure
     pressures = np.array([NARROW * working, working])
     cutoffs = np.linspace(engine.cutoff_least, engine.cutoff_greatest, EVEN[2])

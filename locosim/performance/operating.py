@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from locosim.constants import ATMOSPHERE
-from locosim.errors import OutOfRange
+from locosim.errors import OutOfRange, Unsettled
 from locosim.performance.cycle_engine import CycleEngine, CylinderGroup
 from locosim.physics import engine_practice
 from locosim.physics.cycle_results import CycleDiagram, CycleGrid
@@ -183,9 +183,9 @@ def diagrams(
         regulator=regulator,
     )
     if np.isnan(points.pull[0]):
-        raise OutOfRange(
-            "the cylinders give no power at this point and do not settle; take a longer cutoff, a lower speed, or open "
-            "the regulator further"
+        raise Unsettled(
+            "the cylinders give no power at this point and do not settle",
+            "take a longer cutoff, a lower speed, or open the regulator further",
         )
     enthalpy = float(engine.enthalpy(np.array([pressure]), points.steam_temperature)[0])
     drawn = tuple(

@@ -5,7 +5,7 @@ This room knows nothing of the reader's units, so it says those that readers ask
 
 from __future__ import annotations
 
-from locosim.constants import KMH, MPH, POUND_FORCE, ZERO_CELSIUS
+from locosim.constants import FOOT, KMH, MPH, POUND_FORCE, ZERO_CELSIUS
 
 
 def speed_said(speed: float) -> str:
@@ -21,3 +21,8 @@ def force_said(force: float) -> str:
 def temperature_said(temperature: float) -> str:
     """A temperature [K]."""
     return f"{temperature - ZERO_CELSIUS:.0f} °C ({1.8 * temperature - 459.67:.0f} °F)"
+
+
+def area_said(area: float) -> str:
+    """An area [m²]."""
+    return f"{area:.1f} m² ({area / FOOT**2:.0f} ft²)"

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from locosim.constants import ATMOSPHERE
-from locosim.errors import OutOfRange
+from locosim.errors import OutOfRange, Unsettled
 from locosim.physics import cycle_ties as ties
 from locosim.physics import cylinder_cycle as cc
 from locosim.physics.cycle_results import CycleDiagram, CycleGrid, StageDiagram, StageResult
@@ -244,23 +244,24 @@ def _results(
 ) -> CycleGrid:
     working = engine[engine[:, ties.POWER] > 0.0]
     if np.any(working[:, ties.WET_END] < -WET_NODES * ENERGY_STEP):
-        raise OutOfRange(
-            "steam in the cylinder is wetter than the steam table holds; raise speed or pressure"
+        raise Unsettled(
+            "steam in the cylinder is wetter than the steam table holds", "raise speed or pressure"
         )
     least, most = (
         np.min(working[:, ties.THIN_END], initial=1.0),
         np.max(working[:, ties.DENSE_END], initial=1.0),
     )
     if most > LARGEST_DENSITY or least < LEAST_DENSITY:
-        raise OutOfRange(
+        raise Unsettled(
             f"density in the cylinder leaves the steam table ({LEAST_DENSITY:g} to {LARGEST_DENSITY:g} kg/m3): "
-            f"found {least:.3g} to {most:.3g}; give more clearance, or a longer cutoff"
+            f"found {least:.3g} to {most:.3g}",
+            "give more clearance, or a longer cutoff",
         )
     worst = float(np.max(np.abs(working[:, [ties.MASS_GAP, ties.HEAT_GAP]]), initial=0.0))
     if not worst < NEARLY_CLOSED:
-        raise OutOfRange(
-            f"a revolution of the cylinder cycle does not close, {worst:.1e} of what went through is missing; look at "
-            "clearance, ports and laps of the engine, or write method = 'handbook'"
+        raise Unsettled(
+            f"a revolution of the cylinder cycle does not close, {worst:.1e} of what went through is missing",
+            "look at clearance, ports and laps of the engine, or write method = 'handbook'",
         )
 
     def column(values: Floats) -> Floats:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from locosim.errors import OutOfRange
+from locosim.errors import OutOfRange, Unsettled
 from locosim.physics import steam
 from locosim.physics.combustion import gas_enthalpy
 from locosim.physics.real import Floats
@@ -35,6 +35,8 @@ TUBE_DIAMETER = 0.05  # [m] inside, where none is given; enters to the power -0.
 # 0.023 Pr^0.4 k / mu^0.8 [Dittus1930], of gas at 900 K from memory: k 0.062 W/(m K), mu 3.9e-5 Pa s, Pr 0.7
 _TURBULENT = 0.023 * 0.7**0.4 * 0.062 / 3.9e-5**0.8
 
+TOO_HOT = "the superheater takes more heat than the steam made beside it can carry"
+SURFACES = "look at the superheater's surface against that of the tubes"
 _ROUNDS = 200
 _SETTLED = 1e-13  # of the temperature
 _STEAM_SETTLED = 1e-9  # [K]
@@ -223,10 +225,7 @@ def barrel_heat(
         if np.all(np.abs(steam_temperature - before) < _STEAM_SETTLED):
             break
     else:
-        raise OutOfRange(
-            "the superheater takes more heat than the steam made beside it can carry; look at the superheater's "
-            "surface against that of the tubes"
-        )
+        raise Unsettled(TOO_HOT, SURFACES)
     return BarrelHeat(
         water=water,
         superheater=superheater,
@@ -249,11 +248,17 @@ def steam_made(*, heat: Floats, evaporation_heat: float) -> Floats:
         OutOfRange: No heat left for steam.
     """
     if not np.all(heat > 0.0):
-        raise OutOfRange("a firing rate is too small to make steam: it does not cover the standing loss")
+        raise Unsettled(
+            "a firing rate is too small to make steam: it does not cover the standing loss",
+            "give a larger grate, or less surface and outside to the boiler",
+        )
     return heat / evaporation_heat
 
 
 def _superheated(*, pressure: float, heat: Floats) -> Floats:
     """Temperature of dry steam that has taken up this heat [J/kg]."""
     dry = steam.vapour_enthalpy(pressure=pressure)
-    return np.array([steam.temperature_at_enthalpy(pressure=pressure, enthalpy=dry + h) for h in heat])
+    try:
+        return np.array([steam.temperature_at_enthalpy(pressure=pressure, enthalpy=dry + h) for h in heat])
+    except OutOfRange as fault:
+        raise Unsettled(TOO_HOT, SURFACES) from fault
