@@ -133,28 +133,34 @@ BOTH = ProfilePoint(chainage=0.0, elevation=1.0, gradient=0.0)
 @pytest.mark.parametrize(
     ("changes", "message"),
     [
-        ({"profile": by_grades((0.0, 0.0), (6400.0, 0.01), (6400.0, None))}, r"found 6400 m .* after 6400 m"),
+        (
+            {"profile": by_grades((0.0, 0.0), (6400.0, 0.01), (6400.0, None))},
+            r"profile\[3\]\.chainage must lie beyond the point before it, at 6400 m, found 6400 m",
+        ),
         (
             {"profile": by_grades((0.0, 0.0), (100.0, None), (6400.0, None))},
-            r"either a gradient at every point",
+            r"Route\.profile\[2\] must give a gradient as every point but the last",
         ),
-        ({"profile": (BOTH, *by_heights((6400.0, 2.0)))}, r"or an elevation at every point"),
+        (
+            {"profile": (BOTH, *by_heights((6400.0, 2.0)))},
+            r"Route\.profile\[1\] must give .* or an elevation as every point",
+        ),
         (
             {"profile": by_heights((0.0, 0.0), (100.0, 20.0), (6400.0, 0.0))},
-            r"rises 20\.0% between 0 and 100 m; grades must be below 15 %",
+            r"profile\[2\]\.elevation makes a grade of 20\.0% .*; grades must be below 15 %",
         ),
         ({"profile": by_grades((0.0, None))}, r"Route\.profile needs at least 2 items, found 1"),
         (
             {"stations": (Station(name="A", chainage=0.0), Station(name="A", chainage=500.0))},
-            r"Route\.stations names 'A' twice",
+            r"Route\.stations\[2\]\.name is the name of another station too, found 'A'",
         ),
         (
             {"stations": (Station(name="A", chainage=-1.0), Station(name="B", chainage=500.0))},
-            r"station 'A' at -1 m \(.* mile\) lies off the profile, which runs from 0 m .* to 6400 m",
+            r"stations\[1\]\.chainage must lie on the profile, from 0 m to 6400 m, found -1 m",
         ),
         (
             {"stations": (Station(name="A", chainage=900.0), Station(name="B", chainage=500.0))},
-            r"Route\.stations must be in order of chainage, found 'B' after 'A'",
+            r"stations\[2\]\.chainage must lie beyond the station before it, at 900 m, found 500 m",
         ),
     ],
 )
@@ -211,7 +217,7 @@ def test_calls_follow_the_direction_of_travel() -> None:
 
 def test_calls_are_stations_of_the_line() -> None:
     with pytest.raises(
-        OutOfRange, match=r"calls\[2\]\.station: no station 'X' on trial line; there are A, B, C"
+        OutOfRange, match=r"calls\[2\]\.station must be a station of the route, found 'X'; there are A, B, C"
     ):
         trials.excursion(full_route(), calls=(Call(station="A"), Call(station="X")))
     with pytest.raises(OutOfRange, match=r"Excursion\.calls needs at least 2 items, found 1"):
@@ -225,5 +231,5 @@ def test_help_comes_on_and_off_at_calls_in_order() -> None:
         OutOfRange, match=r"assistance\[1\]\.from_station must be one of the calls \(A, B, C\), found 'X'"
     ):
         trials.excursion(full_route(), assistance=(replace(helper, from_station="X"),))
-    with pytest.raises(OutOfRange, match=r"assistance\[1\] comes off at A before it has come on"):
+    with pytest.raises(OutOfRange, match=r"assistance\[1\]\.to_station comes off at A before it has come on"):
         trials.excursion(full_route(), assistance=(replace(helper, to_station="A"),))
