@@ -94,7 +94,7 @@ def call(
     )
     if wait > 0.0:
         ahead = line.expected[i] if i < len(line.expected) else 0.0
-        state = stand(boiler, state, wait, ahead, sums)
+        state = stand(boiler, state, wait, line.cleaning[i], ahead, sums)
     return t + max(wait, 0.0), state
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from locosim.constants import GRAVITY, WATER_DENSITY
 from locosim.errors import OutOfRange
 from locosim.journey.assistance import SPEED_STEP, Assisted, Helper, assisted, helpers_of
-from locosim.journey.boiler_tables import boiler_of, start_of
+from locosim.journey.boiler_tables import FIRE_LAG, boiler_of, start_of
 from locosim.journey.driving import Way, drive
 from locosim.journey.forces import (
     Demand,
@@ -27,6 +27,7 @@ from locosim.journey.forces import (
 )
 from locosim.journey.nodes import envelope, limits_along, node_chainages
 from locosim.journey.records import Boiler, Engine, Line, Load, Start
+from locosim.journey.road_boiler import BUILD_UP_LAGS
 from locosim.model import Excursion, Route
 from locosim.performance.engine import Performance
 from locosim.physics.adhesion import CONDITIONS
@@ -123,6 +124,7 @@ def prepare(
             assist=help_along.row,
             assist_mass=help_along.mass,
             dwell=stopping.dwell,
+            cleaning=stopping.cleaning,
             depart=stopping.depart,
             water_rate=stopping.water_rate,
             fuel_rate=stopping.fuel_rate,
@@ -219,6 +221,7 @@ def _limits(
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Stopping:
     dwell: Floats
+    cleaning: Floats
     depart: Floats
     water_rate: Floats
     fuel_rate: Floats
@@ -231,6 +234,7 @@ def _stopping(excursion: Excursion, nodes: Floats, places: list[float]) -> _Stop
         OutOfRange: Water or fuel is to be taken where the route has none.
     """
     dwell, depart = np.full(len(nodes), -1.0), np.full(len(nodes), -np.inf)
+    cleaning = np.zeros(len(nodes))
     water_rate, fuel_rate = np.zeros(len(nodes)), np.zeros(len(nodes))
     faults = []
     for number, (call, place) in enumerate(zip(excursion.calls, places, strict=True), start=1):
@@ -239,7 +243,8 @@ def _stopping(excursion: Excursion, nodes: Floats, places: list[float]) -> _Stop
         first, last = number == 1, number == len(excursion.calls)
         dwell[i] = 0.0 if first or last else call.dwell
         if call.clean_fire == "yes":
-            dwell[i] = max(dwell[i], FIRE_CLEANING)
+            cleaning[i] = FIRE_CLEANING
+            dwell[i] = max(dwell[i], FIRE_CLEANING + BUILD_UP_LAGS * FIRE_LAG)
         if call.depart is not None and not first:
             depart[i] = call.depart
         if call.take_water == "fill":
@@ -252,7 +257,9 @@ def _stopping(excursion: Excursion, nodes: Floats, places: list[float]) -> _Stop
                 faults.append(f"calls[{number}].take_fuel: {call.station} has no fuel_rate on the route")
     if faults:
         raise OutOfRange("; ".join(faults))
-    return _Stopping(dwell=dwell, depart=depart, water_rate=water_rate, fuel_rate=fuel_rate)
+    return _Stopping(
+        dwell=dwell, cleaning=cleaning, depart=depart, water_rate=water_rate, fuel_rate=fuel_rate
+    )
 
 
 def _engine(performance: Performance, help_along: Assisted) -> Engine:

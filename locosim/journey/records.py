@@ -59,6 +59,7 @@ class Line(NamedTuple):
     assist: Codes  # n, row of the assisting engines' tables; -1 where there are none
     assist_mass: Floats  # n, their mass, rotating mass among it; changes at stops only [kg]
     dwell: Floats  # n + 1, time to stand [s]; negative where the train does not stop
+    cleaning: Floats  # n + 1, time the fire is cleaned at the beginning of a stand [s]
     depart: Floats  # n + 1, earliest departure, on the run's clock [s]
     water_rate: Floats  # n + 1, rate at which the tender is filled [kg/s]
     fuel_rate: Floats  # n + 1, rate at which fuel is taken [kg/s]

@@ -147,10 +147,13 @@ def boiler_rates(
 
 
 @compiled_lean
-def stand(boiler: Boiler, state: State, seconds: float, expected: float, sums: Floats) -> State:
+def stand(
+    boiler: Boiler, state: State, seconds: float, cleaning: float, expected: float, sums: Floats
+) -> State:
     """Let the engine stand for a time: fire, feed, blower and losses go on.
 
-    The fire is built up for the steam expected on leaving over the last two lags.
+    The fire is built up for the steam expected on leaving over the last two lags. While it is cleaned it gives no
+    more than the least.
     """
     auxiliary = boiler.auxiliary_steam + boiler.standing_steam
     if not boiler.live:
@@ -161,6 +164,17 @@ def stand(boiler: Boiler, state: State, seconds: float, expected: float, sums: F
         ahead = auxiliary
         if seconds - k * step <= BUILD_UP_LAGS * boiler.fire_lag:
             ahead += max(expected, 0.0)
+        if k * step < cleaning:
+            state = State(
+                state.heat,
+                state.water,
+                boiler.firing_least,
+                state.tender,
+                state.fuel,
+                state.temperature,
+                state.feed,
+                state.burnt,
+            )
         state = live_step(boiler, state, 0.0, auxiliary, ahead, step, sums)
     return state
 

@@ -11,6 +11,7 @@ from locosim.errors import Fault, suggestion
 from locosim.model.engine import Locomotive
 from locosim.model.field import check, choice, entry, measure
 from locosim.model.route import RAILS, Route
+from locosim.model.timetable import Call, time_faults
 from locosim.model.train import Train
 
 
@@ -92,27 +93,6 @@ class Crew:
         default=None,
         example="3000 lb/hour",
     )
-
-    def __post_init__(self) -> None:
-        """Check every field."""
-        check(self)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Call:
-    """A stop at a station."""
-
-    station: str = entry("Name of the station on the route.")
-    dwell: float = measure(
-        "s", "Time standing.", at_least=0, at_most=86400, default=120.0, example="3 minute"
-    )
-    arrive: float | None = measure("clock", "Advertised arrival.", default=None, example="11:05")
-    depart: float | None = measure(
-        "clock", "Advertised departure; the train does not leave before it.", default=None, example="11:15"
-    )
-    take_water: str = choice(("no", "fill"), "Whether the tender is filled here.", default="no")
-    take_fuel: str = choice(("no", "fill"), "Whether the fuel is filled up here.", default="no")
-    clean_fire: str = choice(("no", "yes"), "Whether the fire is cleaned here.", default="no")
 
     def __post_init__(self) -> None:
         """Check every field."""
@@ -240,7 +220,7 @@ class Criteria:
         "m",
         "Least water over the highest part of the crown sheet [49 CFR 230.51, from memory].",
         at_least=0,
-        below=1,
+        below=3,
         default=0.0762,
         example="3 in",
     )
@@ -337,23 +317,34 @@ class Excursion:
                         figures={"station": call.station, "rate": rate, "key": key},
                     )
 
+    def _time_faults(self) -> Iterator[Fault]:
+        """Yield the advertised times that go back, and those nothing would be held against."""
+        return time_faults(self.departure, self.calls)
+
     def _assistance_faults(self) -> Iterator[Fault]:
         """Yield the assisting engines that come on or off where the train does not stop."""
         names = [call.station for call in self.calls]
         for number, helper in enumerate(self.assistance, start=1):
-            on, off = helper.from_station, helper.to_station
-            for key, name in (("from_station", on), ("to_station", off)):
+            for key in ("from_station", "to_station"):
+                name = getattr(helper, key)
                 if name is not None and name not in names:
                     yield Fault(
                         f"assistance[{number}].{key}",
                         "must be one of the calls ({names}), found {found}",
                         figures={"names": ", ".join(names), "found": repr(name)},
                     )
-            if on in names and off in names and names.index(str(on)) >= names.index(str(off)):
+            on, off = helper.from_station or names[0], helper.to_station or names[-1]
+            if on == off:
+                yield Fault(
+                    f"assistance[{number}]",
+                    "comes on and off at {on} and helps nowhere; name two of the calls, {names}, in order of travel",
+                    figures={"on": on, "names": ", ".join(names)},
+                )
+            elif on in names and off in names and names.index(on) > names.index(off):
                 yield Fault(
                     f"assistance[{number}].to_station",
                     "comes off at {off} before it has come on",
-                    figures={"off": str(off)},
+                    figures={"off": off},
                 )
 
     @property

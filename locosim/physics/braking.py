@@ -11,6 +11,8 @@ from locosim.physics.tables import read_table
 _GALTON = read_table("galton_1878.csv")
 GALTON_SPEEDS = (_GALTON["speed_mph"][0] * MPH, _GALTON["speed_mph"][-1] * MPH)  # [m/s], ends of the table
 
+NO_SHOES = 1e-9  # shoe force over weight below which there is none [1]
+
 # Rules of one railway for a 2.2 % falling grade: [NTSB1990] pp. 44-53.
 MASS_PER_BRAKE_LIMIT = 80 * SHORT_TON  # [kg] per operative brake, above it the speed below
 SPEED_ABOVE_LIMIT = 45 * MPH  # [m/s]; 25 or 20 mile/h on grades named in the rules
@@ -150,7 +152,8 @@ def holding_speed(*, gradient: Real, brake_ratio: Real, resistance: Real = 0.0) 
     References:
         [Galton1878], from memory.
     """
-    needed = (-np.asarray(gradient) - resistance / GRAVITY) / brake_ratio
+    # Without shoes a grade that needs any hold is held at no speed.
+    needed = (-np.asarray(gradient) - resistance / GRAVITY) / np.maximum(brake_ratio, NO_SHOES)
     friction, speed = _GALTON["coefficient"][::-1], _GALTON["speed_mph"][::-1] * MPH
     return np.interp(needed, friction, speed, right=0.0)[()]
 

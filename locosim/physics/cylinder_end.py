@@ -18,7 +18,7 @@ from locosim.physics.port_flow import Gas, moistness, port_flow, port_stiffness
 from locosim.physics.steam_flow import SUPERHEATED_EXPONENT, WET_EXPONENT
 from locosim.physics.steam_table import steam_state
 from locosim.physics.valve_gear import exhaust_opening, piston_fraction, steam_opening, valve_displacement
-from locosim.physics.wall_heat import wall_heat
+from locosim.physics.wall_heat import wall_heat, warm_wall_heat
 
 FloatArray = NDArray[np.float64]
 
@@ -99,6 +99,26 @@ class Surroundings(NamedTuple):
     wall_temperature: float
 
 
+class Content(NamedTuple):
+    """Steam in one end.
+
+    Attributes:
+        mass: [kg]
+        energy: Internal energy [J].
+        pressure: Absolute pressure [Pa].
+        flow_work: p/rho [J/kg].
+        temperature: [K]
+        above: Energy above dry saturated steam, negative when wet [J/kg].
+    """
+
+    mass: float
+    energy: float
+    pressure: float
+    flow_work: float
+    temperature: float
+    above: float
+
+
 # Places in the tally of a revolution.
 MASS, ENERGY = 0, 1  # state carried over to the next revolution [kg], [J]
 STEAM_IN, STEAM_BACK = 2, 3  # from the chest, and back into it [kg]
@@ -110,6 +130,7 @@ WALL_HEAT, WALL_GRIP = 9, 10  # given to the wall [J]; sum of coefficient x area
 CONDENSED = 11  # heat given to wetted wall during the revolution, for the share condensed [J]
 WETTEST, DENSEST, THINNEST = 12, 13, 14  # range of states met, to check against the table
 TALLY = 15
+FORESEEN, FAR_OFF = 1e-3, 0.1  # of the pressure: how far that foreseen for the flow may be from that found
 
 
 @compiled
@@ -149,6 +170,95 @@ def geometry(cylinder: Cylinder, constants: CycleConstants, steps: int) -> Float
         rows[2, i] = 2.0 * area * constants.wall_share + math.pi * cylinder.bore * cylinder.stroke * front
         rows[3, i] = 2.0 * area * constants.wall_share + math.pi * cylinder.bore * cylinder.stroke * back
     return rows
+
+
+@compiled
+def content(mass: float, energy: float, volume: float, dew: FloatArray, table: FloatArray) -> Content:
+    """Steam of a mass [kg] and an internal energy [J] in a volume [m3]."""
+    flow_work, temperature, above = steam_state(mass / volume, energy / mass, dew, table)
+    return Content(mass, energy, flow_work * mass / volume, flow_work, temperature, above)
+
+
+@compiled
+def mean_heat(
+    before: Content,
+    tried: Content,
+    lost: tuple[float, float, float],
+    wall_temperature: float,
+    grips: tuple[float, float],
+) -> tuple[float, float, float]:
+    """Heat to the wall in a step by both its ends.
+
+    Args:
+        before: Steam at the start.
+        tried: Steam at the end of a first trial.
+        lost: What `wall_heat` says of the start.
+        wall_temperature: Temperature of the wall [K].
+        grips: Wetted and dry coefficient x area x time [J/K].
+
+    Returns:
+        Heat [J], grip [J/K], and the part of the heat that condensed steam [J].
+    """
+    if wall_temperature >= max(before.temperature, tried.temperature):
+        heat, grip = warm_wall_heat(
+            (before.temperature, tried.temperature),
+            (before.above, tried.above),
+            0.5 * (before.mass + tried.mass),
+            wall_temperature,
+            grips,
+        )
+        return heat, grip, 0.0
+    later = wall_heat(tried.temperature, tried.pressure, tried.above, tried.mass, wall_temperature, grips)
+    return 0.5 * (lost[0] + later[0]), 0.5 * (lost[1] + later[1]), 0.5 * (lost[2] + later[2])
+
+
+@compiled
+def port_flows(
+    ways: tuple[float, float],
+    inside: Gas,
+    chest: Gas,
+    exhaust: Gas,
+    free: float,
+    exponent: float,
+    middle: float,
+) -> tuple[float, float, float]:
+    """Flows through both ways of an end in a step; the wider way last, whose pressure is the one that stays.
+
+    Args:
+        ways: Flow areas from the chest and to exhaust, times the length of the step [m2 s].
+        inside: Steam inside at the start of the step.
+        chest: Steam in the chest.
+        exhaust: Steam in the exhaust passage.
+        free: Pressure inside at the end of the step if nothing flowed [Pa].
+        exponent: Isentropic exponent inside [1].
+        middle: Volume inside in the middle of the step [m3].
+
+    Returns:
+        Mass from the chest, mass to exhaust [kg], both negative the other way, and pressure at the end [Pa].
+    """
+    steam = gone = 0.0
+    for turn in range(2):
+        if (turn == 0) == (ways[0] < ways[1]):
+            steam = port_flow(ways[0], inside, chest, free, exponent, middle)
+            free += steam * port_stiffness(steam, inside, chest, exponent) / middle
+        else:
+            gone = -port_flow(ways[1], inside, exhaust, free, exponent, middle)
+            free -= gone * port_stiffness(-gone, inside, exhaust, exponent) / middle
+    return steam, gone, free
+
+
+@compiled
+def carried_in(steam: float, gone: float, chest: float, exhaust: float, leaving: float) -> float:
+    """Enthalpy that flows bring into an end [J].
+
+    Args:
+        steam: Mass from the chest, negative when it goes back [kg].
+        gone: Mass to exhaust, negative when it comes back [kg].
+        chest: Enthalpy there [J/kg].
+        exhaust: Enthalpy there [J/kg].
+        leaving: Enthalpy of what leaves the end [J/kg].
+    """
+    return steam * (chest if steam >= 0.0 else leaving) - gone * (leaving if gone >= 0.0 else exhaust)
 
 
 @compiled
@@ -192,84 +302,71 @@ def revolve(
         tally[k] = 0.0
     tally[THINNEST] = 1e9
     at = steps // 2
-    flow_work, temperature, above = steam_state(mass / volume[at], energy / mass, dew, table)
-    pressure = flow_work * mass / volume[at]
-    pressures[at] = pressure
+    now = content(mass, energy, volume[at], dew, table)
+    pressures[at] = now.pressure
     for _ in range(steps):
         v0, v1 = volume[at], volume[at + 1]
         middle = 0.5 * (v0 + v1)
-        moist = moistness(above)
+        moist = moistness(now.above)
         exponent = SUPERHEATED_EXPONENT + (WET_EXPONENT - SUPERHEATED_EXPONENT) * moist
-        inside = Gas(pressure, flow_work, energy / mass + flow_work, moist)
+        inside = Gas(now.pressure, now.flow_work, now.energy / now.mass + now.flow_work, moist)
         grip_wet = 0.5 * (wall[at] + wall[at + 1]) * time * constants.condensing_coefficient
-        grip_dry = grip_wet * dry_share
-        heat, grip, condensing = wall_heat(
-            temperature, pressure, above, mass, around.wall_temperature, grip_wet, grip_dry
-        )
+        grips = (grip_wet, grip_wet * dry_share)
+        lost = wall_heat(now.temperature, now.pressure, now.above, now.mass, around.wall_temperature, grips)
 
         squeeze = 0.5 * exponent * (v1 - v0) / middle
-        free = pressure * (1.0 - squeeze) / (1.0 + squeeze) - (exponent - 1.0) * heat / middle
+        free = now.pressure * (1.0 - squeeze) / (1.0 + squeeze) - (exponent - 1.0) * lost[0] / middle
         angle = 2.0 * math.pi * (at + 0.5) / steps
         valve = valve_displacement(angle, lap_and_lead, around.link_term)
         steam_way = steam_length * steam_opening(valve, cylinder.lap, cylinder.port_width) + leak
         exhaust_way = (
             exhaust_length * exhaust_opening(valve, cylinder.exhaust_lap, cylinder.port_width) + leak
         )
-        # The wider way last: its pressure is the one that stays.
-        if steam_way < exhaust_way:
-            steam = port_flow(steam_way * time, inside, chest, free, exponent, middle)
-            free += steam * port_stiffness(steam, inside, chest, exponent) / middle
-            gone = -port_flow(exhaust_way * time, inside, exhaust, free, exponent, middle)
-            free -= gone * port_stiffness(-gone, inside, exhaust, exponent) / middle
-        else:
-            gone = -port_flow(exhaust_way * time, inside, exhaust, free, exponent, middle)
-            free -= gone * port_stiffness(-gone, inside, exhaust, exponent) / middle
-            steam = port_flow(steam_way * time, inside, chest, free, exponent, middle)
-            free += steam * port_stiffness(steam, inside, chest, exponent) / middle
-        # Never more than half of what is there: only the first revolutions of a bad guess come near that.
-        steam, gone = max(steam, -0.5 * mass), min(gone, 0.5 * mass)
-        leaving = inside.enthalpy + 0.5 * flow_work * (free - pressure) / pressure
+        ways = (steam_way * time, exhaust_way * time)
+        for _again in range(2):
+            steam, gone, end = port_flows(ways, inside, chest, exhaust, free, exponent, middle)
+            # Never more than half of what is there: only the first revolutions of a bad guess come near that.
+            steam, gone = max(steam, -0.5 * now.mass), min(gone, 0.5 * now.mass)
+            # A first end state, by the pressure foreseen; then what leaves, heat and work by both ends of the step.
+            leaving = inside.enthalpy + 0.5 * now.flow_work * (end - now.pressure) / now.pressure
+            brought = carried_in(steam, gone, chest.enthalpy, exhaust.enthalpy, leaving)
+            held = now.energy + brought - lost[0] - 0.5 * (now.pressure + end) * (v1 - v0)
+            tried = content(now.mass + steam - gone, held, v1, dew, table)
+            met = tried.energy / tried.mass + tried.flow_work
+            leaving = 0.5 * (inside.enthalpy + min(max(met, 0.8 * inside.enthalpy), 1.2 * inside.enthalpy))
+            brought = carried_in(steam, gone, chest.enthalpy, exhaust.enthalpy, leaving)
+            heat, grip, condensing = mean_heat(now, tried, lost, around.wall_temperature, grips)
+            work = 0.5 * (now.pressure + tried.pressure) * (v1 - v0)
+            then = content(tried.mass, now.energy + brought - heat - work, v1, dew, table)
+            # Condensation at a slow speed moves the pressure more than the flow foresaw: then once more. What missed
+            # by far is a first revolution of a bad guess.
+            missed = abs(then.pressure - end)
+            if missed < FORESEEN * now.pressure or missed > FAR_OFF * now.pressure:
+                break
+            free += then.pressure - end
+
+        now = then
         if steam >= 0.0:
             tally[STEAM_IN] += steam
-            brought = steam * chest.enthalpy
         else:
             tally[STEAM_BACK] -= steam
             tally[HEAT_BACK] -= steam * leaving
-            brought = steam * leaving
         if gone >= 0.0:
             tally[EXHAUST_OUT] += gone
             tally[EXHAUST_HEAT] += gone * leaving
-            brought -= gone * leaving
         else:
             tally[EXHAUST_BACK] -= gone
-            brought -= gone * exhaust.enthalpy
-
-        # A first end state, by the predicted pressure; then heat and work by the mean of both ends of the step.
-        mass += steam - gone
-        work = 0.5 * (pressure + free) * (v1 - v0)
-        flow_work, temperature, above = steam_state(
-            mass / v1, (energy + brought - heat - work) / mass, dew, table
-        )
-        later, later_grip, later_condensing = wall_heat(
-            temperature, flow_work * mass / v1, above, mass, around.wall_temperature, grip_wet, grip_dry
-        )
-        heat = 0.5 * (heat + later)
-        work = 0.5 * (pressure + flow_work * mass / v1) * (v1 - v0)
-        energy += brought - heat - work
-        flow_work, temperature, above = steam_state(mass / v1, energy / mass, dew, table)
-        pressure = flow_work * mass / v1
-
         tally[WORK] += work
         tally[WALL_HEAT] += heat
-        tally[WALL_GRIP] += 0.5 * (grip + later_grip)
-        tally[CONDENSED] += 0.5 * (condensing + later_condensing)
-        tally[WETTEST] = min(tally[WETTEST], above)
-        tally[DENSEST] = max(tally[DENSEST], mass / v1)
-        tally[THINNEST] = min(tally[THINNEST], mass / v1)
+        tally[WALL_GRIP] += grip
+        tally[CONDENSED] += condensing
+        tally[WETTEST] = min(tally[WETTEST], now.above)
+        tally[DENSEST] = max(tally[DENSEST], now.mass / v1)
+        tally[THINNEST] = min(tally[THINNEST], now.mass / v1)
         at += 1
-        pressures[at] = pressure
+        pressures[at] = now.pressure
         if at == steps:
             at = 0
-            pressures[0] = pressure
-    tally[MASS] = mass
-    tally[ENERGY] = energy
+            pressures[0] = now.pressure
+    tally[MASS] = now.mass
+    tally[ENERGY] = now.energy

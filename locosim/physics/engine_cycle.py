@@ -28,7 +28,9 @@ from locosim.physics.steam_table import (
 )
 from locosim.physics.valve_gear import link_term
 
-STEPS = 360  # crank steps in a revolution; half as many change the mean pressure by less than 0.3 %
+STEPS = 360  # crank steps in a revolution; twice as many change the mean pressure by less than 0.3 %
+# Driver speeds below which the walls take so much in a step that more steps are made [1/s], and how many times as many.
+SLOW = ((0.8, 2), (0.3, 4))
 CLOSED = 1.0e-6  # mass and heat of a revolution close to this share of what went through
 NEARLY_CLOSED = 1.0e-4  # what is let pass, and marked, of points near no load that vary from turn to turn
 
@@ -62,7 +64,7 @@ def cycle_grid(
         nozzle_area: Flow area of the blast nozzle for the exhaust of all these cylinders [m2].
         outside_pressure: Absolute pressure outside [Pa].
         constants: The cycle's constants.
-        steps: Crank steps in a revolution, even [1].
+        steps: Crank steps in a revolution, even; more are made at slow speeds [1].
 
     Returns:
         Power, steam and the rest at each point.
@@ -77,18 +79,20 @@ def cycle_grid(
     )  # fmt: skip
     engine = np.zeros((len(points), ties.ENGINE))
     stages = np.zeros((len(points), len(cylinders), ties.STAGE))
-    left = np.arange(len(points))
-    # A point that will not settle has caught the step at a corner; another step does not.
-    for finer in (0, 40, 140, 360):
-        some_engine, some_stages = engine[left], stages[left]
-        cc.settle_all(
-            np.array(cylinders, dtype=float), np.array(constants, dtype=float), points[left], terms[left],
-            _crank_table(cranks), steps + finer, some_engine, some_stages, *steam_table(),
-        )  # fmt: skip
-        engine[left], stages[left] = some_engine, some_stages
-        left = left[~_settled(some_engine) & (some_engine[:, ties.POWER] > 0.0)]
-        if left.size == 0:
-            break
+    times = np.array([_times_as_many(float(speed)) for speed in points[:, 0]])
+    for many in np.unique(times):
+        left = np.flatnonzero(times == many)
+        # A point that will not settle has caught the step at a corner; another step does not.
+        for finer in (0, 40, 140, 360):
+            if left.size == 0:
+                break
+            some_engine, some_stages = engine[left], stages[left]
+            cc.settle_all(
+                np.array(cylinders, dtype=float), np.array(constants, dtype=float), points[left], terms[left],
+                _crank_table(cranks), int(many) * steps + finer, some_engine, some_stages, *steam_table(),
+            )  # fmt: skip
+            engine[left], stages[left] = some_engine, some_stages
+            left = left[~_settled(some_engine) & (some_engine[:, ties.POWER] > 0.0)]
     return _results(cylinders, engine, stages, shape)
 
 
@@ -119,7 +123,7 @@ def cycle_diagram(
         nozzle_area: Flow area of the blast nozzle for the exhaust of all these cylinders [m2].
         outside_pressure: Absolute pressure outside [Pa].
         constants: The cycle's constants.
-        steps: Crank steps in a revolution, even [1].
+        steps: Crank steps in a revolution, even; more are made at slow speeds [1].
 
     Returns:
         The figures and the diagrams.
@@ -132,6 +136,7 @@ def cycle_diagram(
         boiler_pressures=boiler_pressure, boiler_enthalpies=boiler_enthalpy, nozzle_area=nozzle_area,
         outside_pressure=outside_pressure,
     )  # fmt: skip
+    steps *= _times_as_many(speed)
     engine = np.zeros((1, ties.ENGINE))
     stages = np.zeros((1, len(cylinders), ties.STAGE))
     pressures = np.zeros((len(cylinders), 2, steps + 1))
@@ -161,6 +166,11 @@ def cycle_diagram(
         torque_angle=0.5 * (angle[1:] + angle[:-1]),
         torque=torque,
     )
+
+
+def _times_as_many(speed: float) -> int:
+    """How many times as many steps a driver speed [1/s] wants."""
+    return max((many for below, many in SLOW if speed < below), default=1)
 
 
 def _layout(

@@ -2,10 +2,10 @@
 
 One set of constants serves every engine. `GENERAL` was fitted once, by least squares on the logarithms of steam per
 indicated power, to: two American superheated express engines at their best power; six German classes at their rated
-power on 57 kg/m2h; the handbook's speed factors of 1914, saturated and superheated, at constant steam; and the
-Purdue tests of saturated and superheated steam from 120 to 240 lb/in2. docs/validation.md shows how far each is met.
-What was held, not fitted: wall share (head, piston and the passage of the port, measured on drawings of the trade,
-common practice, no source) and the fall of pressure before the chest.
+power on 57 kg/m2h; the handbook's speed factors of 1914, saturated and superheated, at constant steam; and tests on
+a testing plant from 120 to 240 lb/in2, saturated [Goss1907] and superheated [Goss1910]. docs/validation.md shows how
+far each is met. What was held, not fitted: wall share (head, piston and the passage of the port, measured on drawings
+of the trade, common practice, no source) and the fall of pressure before the chest.
 """
 
 from __future__ import annotations

@@ -40,9 +40,9 @@ class SurfaceLine(NamedTuple):
 
 
 # [Goss1907] and [Goss1910], from memory, medium: E = a - b H, E lb per lb of dry coal, H lb per sq ft and
-# hour, from and at 212 °F. The first for the first boiler of the Purdue plant, the others for its last.
+# hour, from and at 212 °F. The first for the first boiler of a testing plant, the others for its last.
 GOSS_LINES = {
-    "schenectady_1": SurfaceLine(10.08, 0.296 / POUND_PER_FOOT2_HOUR),
+    "saturated_first_boiler": SurfaceLine(10.08, 0.296 / POUND_PER_FOOT2_HOUR),
     "saturated_1907": SurfaceLine(11.305, 0.221 / POUND_PER_FOOT2_HOUR),
     "superheated_1910": SurfaceLine(11.706, 0.214 / POUND_PER_FOOT2_HOUR),
 }

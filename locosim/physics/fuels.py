@@ -70,7 +70,7 @@ class FuelProperties:
 # feed at 60 degF, to: 7.5 and 5.0 lb of steam per lb of coal at 50 and 200 lb/ft2 h [Bruce1952], 6.15 at
 # 130 [LMSRating], E = 11.305 - 0.221 H of a saturated boiler [Goss1907] (from memory), and with a third of
 # the weight efficiencies 0.80, 0.70, 0.60, 0.50 at 30, 70, 110, 150 lb/ft2 h (from memory, low confidence).
-# Standard errors of the fit: 0.019 and 0.010. tests/physics/test_boiler_fit.py shows what is met. No other
+# Standard errors of the fit: 0.019 and 0.010. tests/validation/test_boiler_fit.py shows what is met. No other
 # fuel was fitted: all solid fuels take the same line in the air they draw, oil a flatter one from memory.
 _UNBURNT_LIGHT = 0.041
 _UNBURNT_SLOPE = 0.110  # [m2 s/kg]

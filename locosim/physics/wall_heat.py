@@ -30,8 +30,7 @@ def wall_heat(
     above: float,
     mass: float,
     wall_temperature: float,
-    grip_wet: float,
-    grip_dry: float,
+    grips: tuple[float, float],
 ) -> tuple[float, float, float]:
     """Heat given to the wall in a step, and the grip that gave it.
 
@@ -44,20 +43,19 @@ def wall_heat(
         above: Its energy above dry saturated, negative when wet [J/kg].
         mass: Its mass [kg].
         wall_temperature: Temperature of the wall [K].
-        grip_wet: Wetted coefficient x area x time [J/K].
-        grip_dry: Dry coefficient x area x time [J/K].
+        grips: Wetted and dry coefficient x area x time [J/K].
 
     Returns:
         Heat to the wall [J], grip [J/K], and the part of the heat that condensed steam [J].
     """
+    grip_wet, grip_dry = grips
     if above < 0.0:
         if wall_temperature <= temperature:
             heat = grip_wet * (temperature - wall_temperature)
             return heat, grip_wet, heat
         excess = wall_temperature - temperature
-        # The coefficient is full from 1 % of moisture; the moisture at the end of the step counts.
-        moisture = -above / _WETTED / (1.0 + grip_wet * excess / (_WETTED * mass))
-        grip = grip_dry + (grip_wet - grip_dry) * min(moisture, 1.0)
+        wetness = mean_wetness(-above / _WETTED, 0.0, grip_wet * excess / (_WETTED * mass))
+        grip = grip_dry + (grip_wet - grip_dry) * wetness
         return -grip * excess, grip, 0.0
     grip = grip_dry / (1.0 + grip_dry / (_HEAT_CAPACITY * mass))  # never past evenness
     dry = grip * (temperature - wall_temperature)
@@ -67,3 +65,70 @@ def wall_heat(
     if condensing <= 0.0:
         return dry, grip, 0.0
     return dry + condensing, grip + grip_wet, condensing
+
+
+@compiled
+def mean_wetness(before: float, made: float, drying: float) -> float:
+    """Mean share of a warm wall that is wetted over a step, while it dries.
+
+    The share goes with the moisture of the steam up to `_WETTED` and is full beyond; it dries at a rate in proportion
+    to itself, so the mean is that of an exponential, exact for even making and drying.
+
+    Args:
+        before: Moisture at the start over that which wets all, negative when superheated [1].
+        made: Moisture made in the step by other causes, in the same measure [1].
+        drying: Moisture a wall wetted all over would dry in the step [1].
+
+    Returns:
+        Share, 0 to 1 [1].
+    """
+    wet, full = 1.0, 0.0  # parts of the step
+    if before < 0.0:
+        if before + made <= 0.0:
+            return 0.0
+        wet = 1.0 + before / made
+        before = 0.0
+    elif before > 1.0:
+        if before + made - drying >= 1.0:
+            return 1.0
+        full = (before - 1.0) / (drying - made)
+        wet = 1.0 - full
+        before = 1.0
+    gained, dried = made * wet, drying * wet
+    if dried < 1e-4:
+        mean = before + 0.5 * (gained - dried * before)
+    else:
+        settled = gained / dried
+        mean = settled + (before - settled) * (1.0 - math.exp(-dried)) / dried
+    return full + wet * min(max(mean, 0.0), 1.0)
+
+
+@compiled
+def warm_wall_heat(
+    temperatures: tuple[float, float],
+    above: tuple[float, float],
+    mass: float,
+    wall_temperature: float,
+    grips: tuple[float, float],
+) -> tuple[float, float]:
+    """Heat a wall warmer than the steam at both ends of a step gives it, negative, and the grip that gave it.
+
+    Args:
+        temperatures: Of the steam at the start, and at the end of a first trial with `wall_heat` [K].
+        above: Its energy above dry saturated there [J/kg].
+        mass: Its mean mass [kg].
+        wall_temperature: Temperature of the wall [K].
+        grips: Wetted and dry coefficient x area x time [J/K].
+
+    Returns:
+        Heat [J] and grip [J/K].
+    """
+    grip_wet, grip_dry = grips
+    before, after = -above[0] / _WETTED, -above[1] / _WETTED
+    tried = grip_wet * (wall_temperature - temperatures[0]) / (_WETTED * mass)
+    made = after - before + tried * mean_wetness(before, 0.0, tried)
+    excess = wall_temperature - 0.5 * (temperatures[0] + temperatures[1])
+    wetness = mean_wetness(before, made, grip_wet * excess / (_WETTED * mass))
+    dry = grip_dry / (1.0 + grip_dry / (_HEAT_CAPACITY * mass))  # never past evenness
+    grip = dry + (grip_wet - dry) * wetness
+    return -grip * excess, grip

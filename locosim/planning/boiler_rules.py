@@ -15,6 +15,10 @@ HARD_SPELL = (
 )
 
 
+SLIGHT = 0.02  # a deceleration that hardly tilts the water [m/s²]; ours
+SLIGHT_GRADE = 0.002  # a grade that hardly does [1]; ours
+
+
 def steaming(journey: Journey) -> list[Finding]:
     """How hard is the boiler worked over its hardest quarter of an hour?"""
     performance = journey.performance
@@ -52,9 +56,7 @@ def steaming(journey: Journey) -> list[Finding]:
             margin=margin,
             because=f"over the hardest {{span}} she takes {{mean}}; the boiler keeps up {{limit}}, held by the "
             f"{binding.name}",
-            remedy="take cars off, ease the timetable, or fire better coal"
-            if margin < criteria.margin_tight
-            else "",
+            remedy=_less_steam(binding.name) if margin < criteria.margin_tight else "",
             facts={
                 "span": (span, "time"),
                 "mean": (float(mean[worst]), "steam_rate"),
@@ -87,7 +89,7 @@ def pressure(journey: Journey) -> list[Finding]:
             margin=margin,
             because=f"pressure falls to {{gauge}} of {{working}}; the boiler is held by the "
             f"{journey.performance.supply.binding.name}",
-            remedy="draw less steam before the climb, or take cars off"
+            remedy="let the crew draw less steam (crew.steam_allowance), or take cars off"
             if margin < criteria.margin_tight
             else "",
             facts={"gauge": (gauge, "pressure"), "working": (working, "pressure")},
@@ -104,8 +106,7 @@ def crown_cover(journey: Journey) -> list[Finding]:
     criteria = journey.excursion.criteria
     margin = at_least(value, criteria.crown_cover_least)
     chainage = float(journey.chainage[worst])
-    run = float(journey.chainage[worst + 1] - journey.chainage[worst])
-    acceleration = float(0.5 * (journey.speed[worst + 1] ** 2 - journey.speed[worst] ** 2) / run)
+    acceleration = _acceleration(journey, worst)
     glass = float(journey.glass[worst])
     seen = "the glass shows {glass}" if glass >= 0.0 else "the water is out of sight, {glass} below the glass"
     return [
@@ -120,9 +121,7 @@ def crown_cover(journey: Journey) -> list[Finding]:
             margin=margin,
             because=f"the boiler tilts with {{grade}} and {{acceleration}}; {seen}; surging comes on top and is not "
             "computed",
-            remedy="fill the boiler before the grade turns, and brake gently there"
-            if margin < criteria.margin_tight
-            else "",
+            remedy=_less_tilt(journey, worst, worst + 1) if margin < criteria.margin_tight else "",
             facts={
                 "grade": (float(journey.engine_grade[worst]), "gradient"),
                 "acceleration": (acceleration, "acceleration"),
@@ -146,12 +145,13 @@ def glass(journey: Journey) -> list[Finding]:
     value = float(journey.time[longest.last] - journey.time[longest.first])
     margin = at_most(value, OUT_OF_SIGHT)
     chainage = float(journey.chainage[longest.first])
-    lowest = float(np.min(journey.glass[longest.first : longest.last]))
+    lowest = longest.first + int(np.argmin(journey.glass[longest.first : longest.last]))
+    tight = margin < journey.excursion.criteria.margin_tight
     return [
         Finding(
             rule="glass",
             # The crown sheet has a rule of its own, which may stop; being blind is a warning.
-            verdict=TIGHT if margin < journey.excursion.criteria.margin_tight else CLEAR,
+            verdict=TIGHT if tight else CLEAR,
             place=place_name(journey, chainage),
             chainage=chainage,
             value=value,
@@ -159,11 +159,38 @@ def glass(journey: Journey) -> list[Finding]:
             kind="time",
             margin=margin,
             because="for this long the water stands below the glass, at most {lowest} below, as the boiler tilts with "
-            "{grade} of grade and with braking",
-            remedy="carry more water over the summit and brake gently" if margin < 0.0 else "",
+            "{grade} and {acceleration}",
+            remedy=_less_tilt(journey, longest.first, longest.last) if tight else "",
             facts={
-                "lowest": (-lowest, "small_length"),
-                "grade": (float(np.min(journey.grade[longest.first : longest.last])), "gradient"),
+                "lowest": (-float(journey.glass[lowest]), "small_length"),
+                "grade": (float(journey.engine_grade[lowest]), "gradient"),
+                "acceleration": (_acceleration(journey, lowest), "acceleration"),
             },
         )
     ]
+
+
+def _acceleration(journey: Journey, step: int) -> float:
+    """Of the train in a step, below zero when it brakes [m/s²]."""
+    run = float(journey.chainage[step + 1] - journey.chainage[step])
+    return float(0.5 * (journey.speed[step + 1] ** 2 - journey.speed[step] ** 2) / run)
+
+
+def _less_tilt(journey: Journey, first: int, last: int) -> str:
+    """What raises the water where it is low, over steps up to `last`, by what tilts the boiler there."""
+    steps = range(first, last)
+    advice = []
+    if max(abs(float(journey.engine_grade[i])) for i in steps) > SLIGHT_GRADE:
+        advice.append("fill the boiler before the grade turns")
+    if min(_acceleration(journey, i) for i in steps) < -SLIGHT:
+        advice.append("brake more gently (criteria.service_deceleration)")
+    return " and ".join(advice) or "carry more water in the boiler there"
+
+
+def _less_steam(binding: str) -> str:
+    """What brings the steam drawn below what the boiler keeps up; better coal raises both where all is drawn."""
+    feed = ", or give her a larger feed device" if binding == "feed devices" else ""
+    return (
+        "take cars off, or let the crew draw less steam (crew.steam_allowance, or the habit steady_steam) and give "
+        f"it more time{feed}"
+    )

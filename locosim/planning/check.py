@@ -8,14 +8,22 @@ from dataclasses import dataclass
 from locosim.journey.journey import Journey, run_journey
 from locosim.model import Excursion
 from locosim.performance.engine import Performance, performance_for
-from locosim.planning import boiler_rules, pulling_rules, running_rules, supply_rules
+from locosim.planning import (
+    adhesion_rules,
+    boiler_rules,
+    passing_rules,
+    pulling_rules,
+    running_rules,
+    stall_rules,
+    supply_rules,
+)
 from locosim.planning.finding import VERDICTS, Finding, worst
 
 RULES: tuple[Callable[[Journey], list[Finding]], ...] = (
-    pulling_rules.stalling,
+    stall_rules.stalling,
     pulling_rules.starting,
     pulling_rules.climbing,
-    pulling_rules.adhesion,
+    adhesion_rules.adhesion,
     pulling_rules.couplers,
     boiler_rules.steaming,
     boiler_rules.pressure,
@@ -26,9 +34,9 @@ RULES: tuple[Callable[[Journey], list[Finding]], ...] = (
     running_rules.timekeeping,
     running_rules.stopping,
     running_rules.holding,
-    running_rules.axle_load,
-    running_rules.curves,
-    running_rules.rotation,
+    passing_rules.axle_load,
+    passing_rules.curves,
+    passing_rules.rotation,
     running_rules.data_range,
 )
 

@@ -10,7 +10,7 @@ from locosim.journey.records import ARRIVE, ARRIVED, Course
 from locosim.model import Excursion
 from locosim.performance.engine import Performance
 
-EARLIEST, LATEST = -2 * 3600.0, 3 * 3600.0  # searched round the advertised departure [s]
+EARLIEST = -2 * 3600.0  # from which on it is searched, before the advertised departure [s]
 CLOSE = 5.0  # how near the answer is [s]
 
 
@@ -18,7 +18,7 @@ def latest_departure(excursion: Excursion, performance: Performance) -> float | 
     """Find the latest departure from the first call that keeps every advertised arrival.
 
     Waiting for an advertised departure on the way takes up what an early start gains, so the run is repeated,
-    by halving, instead of subtracting the lateness.
+    by halving, instead of subtracting the lateness. A train that leaves when it should arrive is late.
 
     Args:
         excursion: What is run.
@@ -37,11 +37,10 @@ def latest_departure(excursion: Excursion, performance: Performance) -> float | 
         moved = expecting(replace(prepared, start=start))
         return _on_time(excursion, moved, run_prepared(moved))
 
-    low, high = EARLIEST, LATEST
+    low = EARLIEST
+    high = min(call.arrive for call in excursion.calls[1:] if call.arrive is not None) - excursion.departure
     if not keeps(low):
         return None
-    if keeps(high):
-        return excursion.departure + high
     while high - low > CLOSE:
         middle = 0.5 * (low + high)
         low, high = (middle, high) if keeps(middle) else (low, middle)

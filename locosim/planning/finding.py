@@ -26,6 +26,7 @@ class Finding:
         because: Why, with `{name}` where a fact is to be shown.
         remedy: What would mend it, likewise.
         facts: Figures for the two texts, by name.
+        words: What is shown for a value that no figure tells.
     """
 
     rule: str
@@ -39,6 +40,7 @@ class Finding:
     because: str
     remedy: str
     facts: dict[str, Fact] = field(default_factory=dict)
+    words: str = ""
 
 
 def verdict_of(margin: float, tight: float) -> str:

@@ -1,16 +1,18 @@
-"""Rules of running: timekeeping, braking, and what engine, train and line are passed for."""
+"""Rules of running: timekeeping, braking, and laws used beyond their data."""
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
+from locosim.constants import WATER_DENSITY
 from locosim.journey.journey import Journey
-from locosim.performance.running_resistance import full_contents
 from locosim.physics.braking import GALTON_SPEEDS, holding_speed, stopping_distance_with_shoes
+from locosim.physics.real import Floats
 from locosim.physics.resistance import RANGES
-from locosim.physics.tractive_effort import driver_revolutions, piston_speed
 from locosim.planning.finding import TIGHT, Finding, at_least, at_most, verdict_of
-from locosim.planning.places import falls, place_name
+from locosim.planning.places import Stretch, falls, on, place_name
 
 STEEP_FALL = 0.008  # falling grade from which holding the train is judged [1]
 LONG_FALL = 500.0  # shorter falls are left out [m]
@@ -53,43 +55,47 @@ def timekeeping(journey: Journey) -> list[Finding]:
     return found
 
 
-def _brake_ratio(journey: Journey) -> float:
-    """Shoe force of the train over the weight of everything; the engine's own brake is not counted."""
+def brake_ratio(journey: Journey) -> Floats:
+    """Shoe force of the train over the weight of everything in each step, shape (n,) [1].
+
+    The brakes of engine, tender and assisting engines are not counted, but what they weigh is. Water and fuel
+    count at their greatest of the run.
+    """
     excursion = journey.excursion
     force = sum(v.brake_ratio * v.tare * v.count for v in excursion.train.vehicles)
-    locomotive = excursion.locomotive
-    mass = (
-        excursion.train.mass + locomotive.mass + locomotive.tender.mass_empty + float(journey.tender_water[0])
+    locomotive, train = excursion.locomotive, excursion.train
+    # Water in the cars is among what the tender holds.
+    mass = locomotive.mass + locomotive.tender.mass_empty + train.mass - WATER_DENSITY * train.water
+    mass += float(np.max(journey.tender_water + journey.tender_fuel))
+    helped = sum(
+        (on(journey, helper) * helper.mass for helper in journey.helpers), np.zeros(len(journey.grade))
     )
-    return force / (mass + float(journey.tender_fuel[0]))
+    return np.asarray(force / (mass + helped))
 
 
 def stopping(journey: Journey) -> list[Finding]:
-    """Longest full service stop from the speed and on the grade of the run."""
+    """Longest full service stop from the speed and on the grade of the run, of all steps."""
     if len(journey.grade) == 0:
         return []
     criteria = journey.excursion.criteria
-    ratio = _brake_ratio(journey)
-    middle = 0.5 * (journey.speed[:-1] + journey.speed[1:])
-    order = np.argsort(-(middle**2 / np.maximum(0.05 + journey.grade * 0.5, 0.01)))
-    # The longest stop is among the fast steps on steep falls: a sample of them is enough.
-    candidates = np.unique(
-        np.concatenate([order[:40], [int(np.argmax(middle)), int(np.argmin(journey.grade))]])
-    )
+    ratio = brake_ratio(journey)
+    speed = 0.5 * (journey.speed[:-1] + journey.speed[1:])
+    grade = np.minimum(journey.grade, 0.0)
+    candidates = _hardest_to_stop(speed, grade, ratio)
     distances = [
         stopping_distance_with_shoes(
-            speed=float(middle[i]),
-            brake_ratio=ratio,
-            gradient=float(min(journey.grade[i], 0.0)),
+            speed=float(speed[i]),
+            brake_ratio=float(ratio[i]),
+            gradient=float(grade[i]),
             reaction_time=criteria.brake_reaction,
         )
         for i in candidates
     ]
-    worst = int(np.argmax(distances))
-    step = int(candidates[worst])
-    value = float(distances[worst])
+    step, value = max(zip(candidates, distances, strict=True), key=lambda pair: pair[1])
+    stops = math.isfinite(value)
     margin = at_most(value, criteria.stopping_distance_greatest)
     chainage = float(journey.chainage[step])
+    slower = "run slower there" if ratio[step] > 0.0 else "give the vehicles brakes: every brake_ratio is 0"
     return [
         Finding(
             rule="stopping",
@@ -100,156 +106,81 @@ def stopping(journey: Journey) -> list[Finding]:
             limit=criteria.stopping_distance_greatest,
             kind="length",
             margin=margin,
-            because="a full service stop from {speed} at {grade} with the train's shoes at {ratio} of all weight "
-            "takes this distance; the engine's brake is not counted",
-            remedy="run slower there, or prove the brakes by test" if margin < criteria.margin_tight else "",
+            because=(
+                "a full service stop from {speed} at {grade} with the train's shoes at {ratio} of all weight "
+                f"{'takes this distance' if stops else 'does not bring it to a stand'}; "
+                "the brakes of the engines are not counted"
+            ),
+            remedy=f"{slower}, or prove the brakes by test" if margin < criteria.margin_tight else "",
             facts={
-                "speed": (float(middle[step]), "speed"),
+                "speed": (float(speed[step]), "speed"),
                 "grade": (float(journey.grade[step]), "gradient"),
-                "ratio": (ratio, "ratio"),
+                "ratio": (float(ratio[step]), "ratio"),
             },
+            words="" if stops else "does not stop",
         )
     ]
+
+
+def _hardest_to_stop(speed: Floats, grade: Floats, ratio: Floats) -> list[int]:
+    """Steps among which the longest stop is: for each brake ratio those that no other is both as fast and as steep."""
+    found = []
+    for braked in np.unique(ratio):
+        steps = np.flatnonzero(ratio == braked)
+        order = steps[np.lexsort((grade[steps], -speed[steps]))]
+        least = np.minimum.accumulate(grade[order])
+        found += [int(order[0]), *(int(i) for i in order[1:][least[1:] < least[:-1]])]
+    return found
 
 
 def holding(journey: Journey) -> list[Finding]:
     """On each long fall: can half a service application hold the speed of the run?"""
+    ratio = HALF_SERVICE * brake_ratio(journey)
+    return [
+        _held(journey, fall, ratio)
+        for fall in falls(journey, STEEP_FALL)
+        if journey.chainage[fall.last] - journey.chainage[fall.first] >= LONG_FALL
+    ]
+
+
+def _held(journey: Journey, fall: Stretch, ratio: Floats) -> Finding:
+    """The worst of a fall; where an assisting engine comes on or off, each part of it is judged by itself."""
     criteria = journey.excursion.criteria
-    ratio = HALF_SERVICE * _brake_ratio(journey)
-    found = []
-    for fall in falls(journey, STEEP_FALL):
-        length = float(journey.chainage[fall.last] - journey.chainage[fall.first])
-        if length < LONG_FALL:
-            continue
-        steps = slice(fall.first, fall.last)
-        grade = float(np.min(journey.grade[steps]))
-        speed = float(np.max(journey.speed[fall.first : fall.last + 1]))
-        holds = float(holding_speed(gradient=grade, brake_ratio=ratio, resistance=LIGHT_RUNNING))
+    steps = np.arange(fall.first, fall.last)
+    parts = []
+    for braked in np.unique(ratio[steps]):
+        part = steps[ratio[steps] == braked]
+        grade = float(np.min(journey.grade[part]))
+        speed = float(max(np.max(journey.speed[part]), np.max(journey.speed[part + 1])))
+        holds = float(holding_speed(gradient=grade, brake_ratio=float(braked), resistance=LIGHT_RUNNING))
         margin = at_most(speed, holds)
         if holds >= BRAKE_TOP * 0.999 and speed <= BRAKE_TOP:
             # What shoes hold beyond the end of the table is not known, but they hold all of it.
             margin = max(margin, 1.0)
-        chainage = float(journey.chainage[fall.first])
-        found.append(
-            Finding(
-                rule="falling grade",
-                verdict=verdict_of(margin, criteria.margin_tight),
-                place=place_name(journey, chainage),
-                chainage=chainage,
-                value=speed,
-                limit=holds,
-                kind="speed",
-                margin=margin,
-                because="down {grade} for {length} half a service application holds up to {holds}; shoes lose "
-                "friction with speed and heat",
-                remedy="go down slower, set retainers by local rule, or add braked weight"
-                if margin < criteria.margin_tight
-                else "",
-                facts={
-                    "grade": (grade, "gradient"),
-                    "length": (length, "distance"),
-                    "holds": (holds, "speed"),
-                },
-            )
-        )
-    return found
-
-
-def axle_load(journey: Journey) -> list[Finding]:
-    """Heaviest axle of engine and train against the line."""
-    excursion = journey.excursion
-    limit = excursion.line.axle_load_greatest
-    if limit is None:
-        return []
-    locomotive, tender = excursion.locomotive, excursion.locomotive.tender
-    axles = [("the coupled axles", locomotive.greatest_axle_load)]
-    if tender.axles > 0:
-        axles.append(("the full tender", (tender.mass_empty + full_contents(locomotive)) / tender.axles))
-    axles += [
-        (h.locomotive.name, h.locomotive.greatest_axle_load) for h in excursion.assistance if h.locomotive
-    ]
-    axles += [(h.diesel.name, h.diesel.mass / h.diesel.axles) for h in excursion.assistance if h.diesel]
-    axles += [(vehicle.name, vehicle.axle_load) for vehicle in excursion.train.vehicles]
-    name, load = max(axles, key=lambda pair: pair[1])
-    margin = at_most(load, limit)
-    return [
-        Finding(
-            rule="axle load",
-            # A static limit is met or not: nearness to it is no weakness of the plan.
-            verdict=verdict_of(margin, 0.0),
-            place="whole line",
-            chainage=None,
-            value=load,
-            limit=limit,
-            kind="mass",
-            margin=margin,
-            because=f"the heaviest axle is under {name}, loads spread evenly",
-            remedy="the line's engineer must pass her, or she stays off" if margin < 0 else "",
-        )
-    ]
-
-
-def curves(journey: Journey) -> list[Finding]:
-    """Tightest curve of the run against what the engine is passed for."""
-    excursion = journey.excursion
-    least = excursion.locomotive.curve_radius_least
-    first, last = float(journey.chainage[0]), excursion.line.station(excursion.calls[-1].station).chainage
-    met = [c for c in excursion.line.curves if c.end > first and c.start < last]
-    if least is None or not met:
-        return []
-    tightest = min(met, key=lambda c: c.radius)
-    margin = at_least(tightest.radius, least)
-    return [
-        Finding(
-            rule="curve",
-            verdict=verdict_of(margin, 0.0),
-            place=place_name(journey, tightest.start),
-            chainage=tightest.start,
-            value=tightest.radius,
-            limit=least,
-            kind="curve",
-            margin=margin,
-            because="the tightest curve of the run against the tightest she is passed for",
-            remedy="she may not enter it" if margin < 0 else "",
-        )
-    ]
-
-
-def rotation(journey: Journey) -> list[Finding]:
-    """Greatest rotation of the driving wheels and greatest mean piston speed."""
-    criteria = journey.excursion.criteria
-    step = int(np.argmax(journey.speed))
-    speed = float(journey.speed[step])
-    units = journey.excursion.locomotive.engine_units
-    wheel = min(units, key=lambda unit: unit.driving_wheel_diameter)
-    pistons = max(units, key=lambda unit: unit.stroke / unit.driving_wheel_diameter)
-    turns = float(driver_revolutions(speed=speed, driver_diameter=wheel.driving_wheel_diameter))
-    travel = float(
-        piston_speed(speed=speed, stroke=pistons.stroke, driver_diameter=pistons.driving_wheel_diameter)
+        parts.append((margin, speed, holds, grade))
+    margin, speed, holds, grade = min(parts)
+    chainage = float(journey.chainage[fall.first])
+    upto, slower = "at no speed", ""
+    if holds > 0.0:
+        upto, slower = "up to {holds}", "go down slower, set retainers by local rule, or "
+    return Finding(
+        rule="falling grade",
+        verdict=verdict_of(margin, criteria.margin_tight),
+        place=place_name(journey, chainage),
+        chainage=chainage,
+        value=speed,
+        limit=holds,
+        kind="speed",
+        margin=margin,
+        because=f"down {{grade}} for {{length}} half a service application holds {upto}; shoes lose friction with "
+        "speed and heat",
+        remedy=f"{slower}add braked weight" if margin < criteria.margin_tight else "",
+        facts={
+            "grade": (grade, "gradient"),
+            "length": (float(journey.chainage[fall.last] - journey.chainage[fall.first]), "distance"),
+            "holds": (holds, "speed"),
+        },
     )
-    chainage = float(journey.chainage[step])
-    found = []
-    for rule, value, limit, kind in (
-        ("driver speed", turns, criteria.driver_speed_greatest, "rotation"),
-        ("piston speed", travel, criteria.piston_speed_greatest, "piston_speed"),
-    ):
-        margin = at_most(value, limit)
-        found.append(
-            Finding(
-                rule=rule,
-                verdict=verdict_of(margin, criteria.margin_tight),
-                place=place_name(journey, chainage),
-                chainage=chainage,
-                value=value,
-                limit=limit,
-                kind=kind,
-                margin=margin,
-                because="at the highest speed of the run, {speed}",
-                remedy="keep to a lower speed" if margin < criteria.margin_tight else "",
-                facts={"speed": (speed, "speed")},
-            )
-        )
-    return found
 
 
 def data_range(journey: Journey) -> list[Finding]:

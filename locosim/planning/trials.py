@@ -8,8 +8,8 @@ from typing import Any
 
 from locosim.constants import MPH
 from locosim.model import Excursion, Fuel, Weather
-from locosim.performance.engine import performance_for
 from locosim.performance.steam_supply import heating_value
+from locosim.physics.adhesion import CONDITIONS
 from locosim.planning.check import Check, check_excursion
 from locosim.planning.finding import Finding
 
@@ -26,22 +26,26 @@ class Trial:
 
     Attributes:
         name: What went wrong.
-        verdict: Of the check with it.
-        worst: The gravest finding with it; None when everything is clear.
+        verdict: Of the check with it; None where it was not tried.
+        worst: The gravest finding with it; None when everything is clear, or nothing was tried.
         turned: Whether a verdict that was not stop has become stop.
+        not_tried: Why it was not tried, in words.
     """
 
     name: str
-    verdict: str
-    worst: Finding | None
-    turned: bool
+    verdict: str | None = None
+    worst: Finding | None = None
+    turned: bool = False
+    not_tried: str = ""
 
 
-def feed_device_out(excursion: Excursion) -> Excursion | None:
-    """Lose the largest feed device; None where there is no second one to go on with."""
+def feed_device_out(excursion: Excursion) -> Excursion | str:
+    """Lose the largest feed device, where there is a second one to go on with."""
     devices = excursion.locomotive.feed_devices
+    if not devices:
+        return "the engine file lists none"
     if len(devices) < 2:
-        return None
+        return "she has only one, and cannot go on without it"
     largest = max(devices, key=lambda device: device.rate_greatest)
     left = tuple(device for device in devices if device is not largest)
     return replace(excursion, locomotive=replace(excursion.locomotive, feed_devices=left))
@@ -55,12 +59,12 @@ def poor_coal(excursion: Excursion) -> Excursion:
     return replace(excursion, fuel=fuel)
 
 
-def compressor_out(excursion: Excursion) -> Excursion | None:
-    """Lose one air compressor: the others do its work, less well; None where there is only one."""
+def compressor_out(excursion: Excursion) -> Excursion | str:
+    """Lose one air compressor, where there are others to do its work, less well."""
     auxiliaries = excursion.locomotive.auxiliaries
     count = auxiliaries.air_compressors
     if count < 2:
-        return None
+        return "she has only one, and no air without it" if count else "she has none"
     each = auxiliaries.air_compressor * count * COMPRESSOR_EFFORT / (count - 1)
     left = replace(auxiliaries, air_compressors=count - 1, air_compressor=each)
     return replace(excursion, locomotive=replace(excursion.locomotive, auxiliaries=left))
@@ -71,8 +75,10 @@ def bounds_of(model: type, name: str) -> Field[Any]:
     return next(declared for declared in fields(model) if declared.name == name)
 
 
-def wet_rail(excursion: Excursion) -> Excursion:
-    """Run on a wet rail."""
+def wet_rail(excursion: Excursion) -> Excursion | str:
+    """Run on a wet rail, where the day's is better."""
+    if CONDITIONS[excursion.rail].coefficient <= CONDITIONS["wet"].coefficient:
+        return f"the {excursion.rail} rail asked for holds no more than a wet one"
     return replace(excursion, rail="wet")
 
 
@@ -85,7 +91,7 @@ def head_wind(excursion: Excursion) -> Excursion:
     return replace(excursion, weather=weather)
 
 
-TRIALS: dict[str, Callable[[Excursion], Excursion | None]] = {
+TRIALS: dict[str, Callable[[Excursion], Excursion | str]] = {
     "largest feed device out": feed_device_out,
     "fuel with a fifth less heat": poor_coal,
     "one air compressor out": compressor_out,
@@ -95,7 +101,7 @@ TRIALS: dict[str, Callable[[Excursion], Excursion | None]] = {
 
 
 def try_failures(check: Check) -> tuple[Trial, ...]:
-    """Repeat a check with each thing gone wrong that the excursion leaves room for.
+    """Repeat a check with each thing gone wrong, or say why that is not tried.
 
     Args:
         check: The check with nothing gone wrong.
@@ -103,9 +109,10 @@ def try_failures(check: Check) -> tuple[Trial, ...]:
     found = []
     for name, change in TRIALS.items():
         changed = change(check.journey.excursion)
-        if changed is None:
+        if isinstance(changed, str):
+            found.append(Trial(name=name, not_tried=changed))
             continue
-        again = check_excursion(changed, performance_for(changed))
+        again = check_excursion(changed)
         worst = again.findings[0] if again.verdict != "clear" else None
         turned = again.verdict == "stop" and check.verdict != "stop"
         found.append(Trial(name=name, verdict=again.verdict, worst=worst, turned=turned))

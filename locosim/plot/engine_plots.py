@@ -71,7 +71,7 @@ def pull_over_speed(axes: Axes, points: Sequence[CurvePoint], system: str) -> Ax
     group_thousands(axes)
     axes.set_ylabel(axis_label("pull", "force", system))
     axes.set_xlim(0, speed[-1])
-    axes.legend(loc="center right")
+    axes.legend(loc="best")
     return axes
 
 
@@ -94,8 +94,8 @@ def add_effort(
         (power, "power", [p.drawbar_power for p in points]),
     ):
         _draw(axes, 2, name, speed, values, kind, system)
-    pull.legend(loc="center right")
-    power.legend(loc="lower right")
+    pull.legend(loc="best")
+    power.legend(loc="best")
 
 
 def limit_bands(points: Sequence[CurvePoint]) -> list[tuple[int, int, str]]:
@@ -122,7 +122,7 @@ def power_over_speed(axes: Axes, points: Sequence[CurvePoint], system: str) -> A
     group_thousands(axes)
     axes.set_ylabel(axis_label("power", "power", system))
     axes.set_xlabel(axis_label("speed", "speed", system))
-    axes.legend(loc="lower right")
+    axes.legend(loc="best")
     return axes
 
 
@@ -154,7 +154,7 @@ def plot_cutoff(performance: Performance, points: Sequence[CutoffPoint], speed: 
         axes.set_ylim(0, 1.08 * max(tops))
         group_thousands(axes)
         if len(tables) > 1:
-            axes.legend(loc="lower right")
+            axes.legend(loc="best")
     limit = number(performance.cylinder_steam, "steam_rate", system)
     panels[1].axhline(limit, color=COLOURS[5], linestyle="--", linewidth=1)
     panels[1].annotate(

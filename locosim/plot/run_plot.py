@@ -13,6 +13,7 @@ from locosim.plot import run_panels
 from locosim.plot.figure import COLOURS, axis_label, group_thousands, new_figure
 from locosim.plot.run_panels import along, distances
 
+LEAST_RUN = 1.0  # of which a picture can tell anything [m]
 Panel = Callable[[Axes, Journey, str], Axes]
 
 # Each panel, its share of the height, and whether it wants the boiler's state.
@@ -37,6 +38,8 @@ def plot_run(journey: Journey, system: str, findings: Sequence[Finding] = ()) ->
         system: Units, `us`, `metric` or `british`.
         findings: Findings whose places are marked on the profile, where they are not clear.
     """
+    if journey.distance < LEAST_RUN:
+        return _no_run(journey)
     chosen = [
         (panel, share)
         for panel, share, live in PANELS
@@ -60,6 +63,20 @@ def plot_run(journey: Journey, system: str, findings: Sequence[Finding] = ()) ->
     figure.align_ylabels(axes)
     title = f"{journey.excursion.name}: {journey.outcome} (method {journey.performance.method})"
     figure.suptitle(title, x=0.01, ha="left")
+    return figure
+
+
+def _no_run(journey: Journey) -> Figure:
+    """A picture that says there is nothing to draw."""
+    figure = new_figure(11.0, 1.6)
+    figure.suptitle(
+        f"{journey.excursion.name}: {journey.outcome} (method {journey.performance.method})",
+        x=0.01,
+        ha="left",
+    )
+    axes = figure.subplots()
+    axes.set_axis_off()
+    axes.text(0.0, 0.5, "She does not leave the first station: there is nothing to draw over distance.")
     return figure
 
 
@@ -100,11 +117,13 @@ def mark_findings(axes: Axes, journey: Journey, findings: Sequence[Finding], sys
             if f.verdict != CLEAR and f.chainage is not None
         }
     )
-    last, level = -span, 0
+    last, level, right = -span, 0, False
     for place, verdict, rule in marked:
-        level = (level + 1) % 4 if place - last < 0.12 * span else 0
-        last = place
+        # The first name written to the left of its place meets the one before it, written to the right.
+        turns = place > 0.88 * span and not right
         right = place > 0.88 * span
+        level = (level + 1) % 4 if place - last < (0.24 if turns else 0.12) * span else 0
+        last = place
         axes.plot(
             [place], [0.06], transform=axes.get_xaxis_transform(), marker="^", color=COLOURS[1],
             fillstyle="full" if verdict == STOP else "none", clip_on=False,

@@ -44,7 +44,7 @@ def check_html(
         engine_picture: The engine's speed curve, drawn as SVG.
     """
     journey = check.journey
-    departure = trials_text.departure_line(latest, journey.excursion.departure, system)
+    departure = trials_text.departure_line(latest, check, system)
     script = read_out.script()
     room = Environment(
         loader=PackageLoader("locosim.report", "."),
@@ -88,7 +88,7 @@ def _explained(finding: Finding, system: str) -> dict[str, str]:
         "verdict": finding.verdict,
         "rule": finding.rule,
         "place": finding.place,
-        "value": show(finding.value, finding.kind, system),
+        "value": finding.words or show(finding.value, finding.kind, system),
         "limit": show(finding.limit, finding.kind, system),
         "margin": margin_text(finding.margin),
         "because": because[:1].upper() + because[1:],

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from locosim.planning.check import Check
 from locosim.planning.finding import CLEAR, Finding
 from locosim.planning.trials import Trial
+from locosim.report.assistance_text import assistance_lines
 from locosim.report.cautions import CAUTION
 from locosim.report.engine_text import method_lines
 from locosim.report.text import margin_text, paragraph, said, table
@@ -43,7 +44,7 @@ def check_text(
     hidden = len(check.findings) - len(shown)
     if hidden:
         lines += ["", paragraph(f"{hidden} more clear findings are not shown; --all shows them.")]
-    for text in (paragraph(departure_line(latest, excursion.departure, system)), trials_text(trials)):
+    for text in (paragraph(departure_line(latest, check, system)), trials_text(trials)):
         if text:
             lines += ["", text]
     lines += ["", paragraph(CAUTION)]
@@ -66,12 +67,13 @@ def chosen(findings: tuple[Finding, ...], *, everything: bool) -> list[Finding]:
 
 
 def summary_lines(check: Check, system: str) -> list[str]:
-    """Engine, train and line, and how the run ends, in sentences."""
+    """Engines, train and line, and how the run ends, in sentences."""
     excursion = check.journey.excursion
     train = excursion.train
     return [
         f"{excursion.locomotive.name} with {train.name}, {show(train.mass, 'mass', system)} behind the tender; "
         f"{excursion.line.name}; {excursion.rail} rail.",
+        *assistance_lines(excursion),
         _outcome(check, system),
     ]
 
@@ -93,7 +95,7 @@ def cells(finding: Finding, system: str) -> tuple[str, ...]:
         finding.verdict,
         finding.rule,
         finding.place,
-        show(finding.value, finding.kind, system),
+        finding.words or show(finding.value, finding.kind, system),
         show(finding.limit, finding.kind, system),
         margin_text(finding.margin),
     )

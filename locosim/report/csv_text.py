@@ -14,6 +14,7 @@ from locosim import __version__
 from locosim.constants import ATMOSPHERE
 from locosim.journey.journey import LIMITS, Journey
 from locosim.physics.real import Floats
+from locosim.report.assistance_text import assistance_lines
 from locosim.report.cautions import CAUTION, METHODS
 from locosim.units import number, scale, show
 
@@ -67,6 +68,7 @@ def run_csv(journey: Journey, system: str) -> str:
     write = csv.writer(out, lineterminator="\n")
     for remark in (
         f"{journey.excursion.name}: {journey.outcome}; locosim {__version__}",
+        *assistance_lines(journey.excursion),
         f"Method: {METHODS[journey.performance.method]}.",
         CAUTION,
     ):

@@ -18,6 +18,7 @@ from locosim.performance.stored_heat import ShortEffort
 from locosim.planning.check import Check
 from locosim.planning.finding import Finding
 from locosim.planning.trials import Trial
+from locosim.report.assistance_text import assistance_content
 from locosim.report.cautions import CAUTION
 from locosim.report.text import said_in_si
 from locosim.report.trials_text import trials_content
@@ -65,6 +66,7 @@ def check_json(check: Check, trials: Sequence[Trial], latest: float | None) -> s
         journey.performance.method,
         {
             "excursion": journey.excursion.name,
+            "assistance": assistance_content(journey.excursion),
             "engine_notes": journey.performance.notes,
             "verdict": check.verdict,
             "outcome": journey.outcome,
@@ -81,6 +83,7 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "verdict": finding.verdict,
         "place": finding.place,
         "chainage_m": finding.chainage,
+        # A value that is not finite is null; the text says what it means.
         "value": finding.value,
         "limit": finding.limit,
         "unit": si_label(finding.kind),
@@ -106,6 +109,7 @@ def run_json(journey: Journey) -> str:
         journey.performance.method,
         {
             "excursion": journey.excursion.name,
+            "assistance": assistance_content(journey.excursion),
             "engine_notes": journey.performance.notes,
             "outcome": journey.outcome,
             "totals": _totals(journey),

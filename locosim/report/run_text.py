@@ -6,6 +6,7 @@ import numpy as np
 
 from locosim.constants import ATMOSPHERE
 from locosim.journey.journey import Journey
+from locosim.report.assistance_text import assistance_lines
 from locosim.report.cautions import CAUTION
 from locosim.report.engine_text import method_lines
 from locosim.report.text import paragraph, table
@@ -18,7 +19,7 @@ def run_text(journey: Journey, system: str) -> str:
     """Write a run for a reader."""
     lines = [
         f"{journey.excursion.name}: {journey.outcome}",
-        *map(paragraph, method_lines(journey.performance)),
+        *map(paragraph, [*assistance_lines(journey.excursion), *method_lines(journey.performance)]),
         "",
         table(stop_heads(system), stop_rows(journey, system)),
         "",

@@ -102,6 +102,24 @@ def test_a_fire_dies_down_when_the_regulator_shuts() -> None:
     assert journey.firing[shut + 1] < 0.4 * np.max(journey.firing)
 
 
+def test_cleaning_the_fire_takes_its_time_and_its_pressure() -> None:
+    line = trials.line([(9000.0, 0.006), (9000.0, 0.006)], stops=(9500.0,))
+    asked = trials.excursion(line)
+
+    def stopped(clean: str) -> Journey:
+        calls = (asked.calls[0], replace(asked.calls[1], dwell=60.0, clean_fire=clean), asked.calls[2])
+        return run(replace(asked, calls=calls))
+
+    plain, cleaned = stopped("no"), stopped("yes")
+    assert cleaned.stops[1].leave - cleaned.stops[1].arrive == pytest.approx(900.0 + 2 * 180.0)
+    assert plain.stops[1].leave - plain.stops[1].arrive == pytest.approx(60.0)
+    leaving = int(np.argmin(np.abs(cleaned.chainage - cleaned.stops[1].chainage)))
+    long_stand = replace(asked, calls=(asked.calls[0], replace(asked.calls[1], dwell=1260.0), asked.calls[2]))
+    # Built up again at the end, she leaves with less than after standing as long over a live fire.
+    assert cleaned.pressure[leaving] < run(long_stand).pressure[leaving]
+    assert cleaned.tender_fuel[leaving] > run(long_stand).tender_fuel[leaving]
+
+
 def test_a_crawling_train_keeps_the_pressure_its_valves_allow() -> None:
     asked = trials.excursion(trials.line([(3000.0, 0.0), (20000.0, 0.031)]))
     for step in (20.0, 5.0):

@@ -145,7 +145,8 @@ def test_a_wrong_field_is_refused_with_what_is_allowed(changes: dict[str, Any], 
 
 @pytest.mark.parametrize("changes", [{}, {"length": 5.0}, {"share": 0.0}, {"count": 2}, {"length": 3}])
 def test_what_is_allowed_is_taken(changes: dict[str, Any]) -> None:
-    Sample(**changes)
+    defaults = {"length": 2.0, "share": None, "count": 3, "kind": "this", "items": (1,)}
+    assert dataclasses.asdict(Sample(**changes)) == defaults | changes
 
 
 @pytest.mark.parametrize(("made", "declared"), FIELDS)

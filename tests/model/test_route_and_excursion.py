@@ -233,3 +233,55 @@ def test_help_comes_on_and_off_at_calls_in_order() -> None:
         trials.excursion(full_route(), assistance=(replace(helper, from_station="X"),))
     with pytest.raises(OutOfRange, match=r"assistance\[1\]\.to_station comes off at A before it has come on"):
         trials.excursion(full_route(), assistance=(replace(helper, to_station="A"),))
+
+
+@pytest.mark.parametrize(
+    ("on", "off", "where"), [("B", "B", "B"), ("C", None, "C"), ("C", "C", "C"), (None, "A", "A")]
+)
+def test_help_that_helps_nowhere_is_refused(on: str | None, off: str | None, where: str) -> None:
+    helper = Assistance(locomotive=trials.locomotive(), from_station=on, to_station=off)
+    with pytest.raises(
+        OutOfRange,
+        match=rf"assistance\[1\] comes on and off at {where} and helps nowhere; name two of the calls, A, B, C",
+    ):
+        trials.excursion(full_route(), assistance=(helper,))
+
+
+HOUR = 3600.0
+
+
+@pytest.mark.parametrize(
+    ("calls", "message"),
+    [
+        (
+            [{}, {"arrive": 23.9 * HOUR}, {"arrive": 1.0 * HOUR}],
+            r"calls\[3\]\.arrive lies before calls\[2\]\.arrive at 23:54, found 01:00; .* write \"25:00\" for that",
+        ),
+        (
+            [{}, {"depart": 23.25 * HOUR}, {}],
+            r"calls\[2\]\.depart lies before the departure at 23:30, found 23:15; ",
+        ),
+        (
+            [{}, {"arrive": 23.75 * HOUR, "depart": 23.6 * HOUR}, {}],
+            r"calls\[2\]\.depart lies before calls\[2\]\.arrive at 23:45, found 23:36; ",
+        ),
+        (
+            [{"depart": 23.75 * HOUR + 30}, {}, {}],
+            r"calls\[1\]\.depart stands where the run begins, .* write departure = \"23:45:30\"",
+        ),
+        ([{"arrive": 23.25 * HOUR}, {}, {}], r"calls\[1\]\.arrive stands where the run begins"),
+    ],
+)
+def test_times_that_would_be_misread_are_refused(calls: list[dict[str, float]], message: str) -> None:
+    made = tuple(Call(station=name, **times) for name, times in zip("ABC", calls, strict=True))
+    with pytest.raises(OutOfRange, match=message):
+        trials.excursion(full_route(), departure=23.5 * HOUR, calls=made)
+
+
+def test_times_of_the_next_day_go_on_from_24() -> None:
+    calls = (
+        Call(station="A"),
+        Call(station="B", arrive=23.5 * HOUR, depart=24.25 * HOUR),
+        Call(station="C", arrive=25.0 * HOUR),
+    )
+    assert trials.excursion(full_route(), departure=23.5 * HOUR, calls=calls).calls[2].arrive == 90000.0

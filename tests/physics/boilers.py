@@ -1,4 +1,4 @@
-"""Boilers of published engines, for tests only: surfaces in square feet as printed."""
+"""Invented boilers for the boiler's laws, as the Larkspur Valley Railway might have them: surfaces in square feet."""
 
 from __future__ import annotations
 
@@ -19,12 +19,7 @@ def boiler(*, grate, firebox, tubes, superheater, gauge_psi, feed_temperature=FE
     }
 
 
-# Surfaces as read on public pages (an enthusiasts' collection for the first, an encyclopaedia for the
-# second); superheater of the LMS engine from memory.
-NYC_J3A = boiler(grate=82, firebox=360, tubes=3827, superheater=1745, gauge_psi=265)
-LMS_CORONATION = boiler(grate=50, firebox=230, tubes=2577, superheater=856, gauge_psi=250)
-# grate, total surface and superheater from memory (total 4,041 ft2), the firebox's part of it too
-PRR_K4S = boiler(grate=70, firebox=305, tubes=3736, superheater=943, gauge_psi=205)
-# grate 17 ft2 and 1,322 ft2 from memory, the split from memory
-PURDUE = boiler(grate=17, firebox=126, tubes=1196, superheater=0, gauge_psi=160)
-PURDUE_FREE_GAS_AREA = 3.41 * SQUARE_FOOT  # 200 tubes of 2 in outside and 1.77 in inside, from memory
+EXPRESS = boiler(
+    grate=63, firebox=281, tubes=3340, superheater=835, gauge_psi=195
+)  # of a large passenger engine
+SATURATED = boiler(grate=19, firebox=137, tubes=1290, superheater=0, gauge_psi=150)  # of a small one

@@ -59,6 +59,11 @@ def test_at_the_holding_speed_shoes_just_balance_the_grade() -> None:
 def test_holding_speed_ends() -> None:
     assert braking.holding_speed(gradient=-0.03, brake_ratio=0.1) == 0.0
     assert braking.holding_speed(gradient=-0.001, brake_ratio=0.5) == pytest.approx(60 * MPH)
+    # Without shoes: no speed on a fall, any speed on a rise.
+    assert list(braking.holding_speed(gradient=np.array([-0.01, 0.01]), brake_ratio=0.0)) == [
+        0.0,
+        pytest.approx(60 * MPH),
+    ]
     steeper = braking.holding_speed(gradient=np.array([-0.01, -0.015, -0.02]), brake_ratio=0.12)
     assert np.all(np.diff(steeper) < 0)
 

@@ -1,4 +1,4 @@
-"""Draught: Bourne's figures, and where the blast gives out."""
+"""Draught: Bourne's rules, and where the blast gives out."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from boilers import PRR_K4S, SQUARE_FOOT
+from boilers import EXPRESS
 
 from locosim.constants import ATMOSPHERE, FOOT, INCH, PSI
 from locosim.physics import draught
@@ -26,35 +26,12 @@ def test_evaporation_by_the_root_of_the_vacuum():
     assert draught.evaporation_at_vacuum(evaporation=1.0, vacuum=3.0, changed_vacuum=12.0) == 2.0
 
 
-def test_draught_of_the_engine_of_1865():
-    # [Bourne1865]: 147 tubes of 1.75 in, 13 ft 10 in long, grate 9.5 ft2; 112 lb of coke a square foot an
-    # hour is called a good proportion and 3 to 6 in of water typical. Bore 1.53 in and firebox 60 ft2 are
-    # assumed.
-    bore, free = 1.53 * INCH, 147 * 0.25 * math.pi * (1.53 * INCH) ** 2
-    found = heat_balance(
-        firing_rate=np.array([112 * POUND_PER_SQUARE_FOOT_HOUR * 9.5 * SQUARE_FOOT]),
-        grate_area=9.5 * SQUARE_FOOT,
-        firebox_surface=60 * SQUARE_FOOT,
-        tube_surface=147 * math.pi * 1.75 * INCH * 13.83 * FOOT,
-        superheater_surface=0.0,
-        pressure=120 * PSI + ATMOSPHERE,
-        feed_temperature=288.0,
-        fuel=BITUMINOUS,
-        free_gas_area=free,
-    )
-    drop = draught.tube_pressure_drop(
-        gas_rate=found.gas_rate, free_gas_area=free, tube_length=13.83 * FOOT, tube_diameter=bore
-    )
-    vacuum = draught.draught_needed(tube_drop=drop, tubes_share=draught.TUBES_SHARE_OPEN_SMOKEBOX)
-    assert 3.0 <= float(vacuum[0]) / draught.INCH_OF_WATER <= 6.0
-
-
-def american():
-    rates = np.linspace(20, 200, 40) * POUND_PER_SQUARE_FOOT_HOUR * PRR_K4S["grate_area"]
-    balance = heat_balance(firing_rate=rates, **PRR_K4S, fuel=BITUMINOUS)
+def express():
+    rates = np.linspace(20, 200, 40) * POUND_PER_SQUARE_FOOT_HOUR * EXPRESS["grate_area"]
+    balance = heat_balance(firing_rate=rates, **EXPRESS, fuel=BITUMINOUS)
     drop = draught.tube_pressure_drop(
         gas_rate=balance.gas_rate,
-        free_gas_area=PRR_K4S["tube_surface"] * FREE_AREA_OVER_SURFACE,
+        free_gas_area=EXPRESS["tube_surface"] * FREE_AREA_OVER_SURFACE,
         tube_length=19 * FOOT,
         tube_diameter=0.05,
     )
@@ -62,7 +39,7 @@ def american():
 
 
 def test_smaller_nozzle_draws_a_harder_fire():
-    balance, needed = american()
+    balance, needed = express()
 
     def limit(diameter):
         area, flow_work = 0.25 * math.pi * (diameter * INCH) ** 2, ATMOSPHERE / 0.55
@@ -79,12 +56,12 @@ def test_smaller_nozzle_draws_a_harder_fire():
 
 
 def test_draught_limit_lies_where_the_blast_gives_out():
-    balance, needed = american()
+    balance, needed = express()
     raised = np.full_like(needed, draught.blast_vacuum(back_pressure=draught.GREATEST_BACK_PRESSURE))
     limit = draught.draught_limit(firing_rate=balance.firing_rate, needed=needed, raised=raised)
     at_limit = np.interp(limit, balance.firing_rate, needed)
     assert at_limit == pytest.approx(float(raised[0]), rel=1e-9)
-    grate_rate = limit / PRR_K4S["grate_area"] / POUND_PER_SQUARE_FOOT_HOUR
+    grate_rate = limit / EXPRESS["grate_area"] / POUND_PER_SQUARE_FOOT_HOUR
     assert 110 < grate_rate < 200  # engines of the kind were forced to about 150, from memory
     everywhere = draught.draught_limit(firing_rate=balance.firing_rate, needed=needed, raised=10 * needed)
     assert everywhere == balance.firing_rate[-1]

@@ -7,10 +7,11 @@ import math
 import os
 import subprocess
 import sys
+from pathlib import Path
 
 import numpy as np
 import pytest
-from engines import CRANKS, SATURATED, SUPERHEATED, express, many
+from cylinders import CRANKS, SATURATED, SUPERHEATED, express, many
 from scipy.optimize import brentq
 
 from locosim.constants import ATMOSPHERE
@@ -102,15 +103,15 @@ def test_work_is_the_area_of_the_diagram():
     stage, result = drawn.stages[0], drawn.point.stages[0]
     front = np.trapezoid(stage.pressure_front, stage.volume_front)
     back = np.trapezoid(stage.pressure_back, stage.volume_back)
-    assert front == pytest.approx(float(result.work_front[0]), rel=1e-5)
-    assert back == pytest.approx(float(result.work_back[0]), rel=1e-5)
+    assert front == pytest.approx(float(result.work_front[0]), rel=3e-5)
+    assert back == pytest.approx(float(result.work_back[0]), rel=3e-5)
 
 
 def test_work_of_the_torque_is_the_work_of_the_cylinders():
     drawn = diagram()
     result = drawn.point.stages[0]
     around = float(np.mean(drawn.torque)) * 2 * math.pi
-    assert around == pytest.approx(2 * float(result.work_front[0] + result.work_back[0]), rel=1e-5)
+    assert around == pytest.approx(2 * float(result.work_front[0] + result.work_back[0]), rel=3e-5)
     assert float(drawn.point.torque_peak[0]) == pytest.approx(drawn.torque.max() / drawn.torque.mean())
 
 
@@ -168,7 +169,9 @@ def test_slow_loss_free_engine_does_the_work_of_the_ideal_card():
     # and the card is drawn with 1.3, worth 1 %.
     engine = loss_free_engine()
     cylinder = engine["cylinders"][0]
-    computed = diagram(speed=0.05, cutoffs=[0.4], **engine).point.stages[0].mean_effective_pressure[0]
+    computed = (
+        diagram(speed=0.05, cutoffs=[0.4], steps=720, **engine).point.stages[0].mean_effective_pressure[0]
+    )
     events, _ = valve_events(
         cutoff=0.4, lap=cylinder.lap, lead=cylinder.lead, exhaust_lap=0.0, rod_ratio=cylinder.rod_ratio
     )
@@ -275,7 +278,7 @@ def test_two_expansions_use_less_steam_for_the_power_than_one():
 
 PLAIN = """
 import json
-from engines import CRANKS, express, SUPERHEATED
+from cylinders import CRANKS, express, SUPERHEATED
 from locosim.compiled import available
 from locosim.physics.engine_cycle import cycle_diagram
 drawn = cycle_diagram(
@@ -287,7 +290,7 @@ print(json.dumps([available, float(drawn.point.power[0]), float(drawn.point.stea
 
 def run_in_new_process(**environment):
     found = subprocess.run(
-        [sys.executable, "-c", PLAIN], env=os.environ | environment, cwd=os.path.dirname(__file__), check=True,
+        [sys.executable, "-c", PLAIN], env=os.environ | environment, cwd=Path(__file__).parents[1], check=True,
         capture_output=True, text=True,
     )  # fmt: skip
     return json.loads(found.stdout)

@@ -95,11 +95,11 @@ def test_crank_effort_extremes_are_those_of_a_fine_sweep(cranks: list[float]) ->
 
 
 def test_factor_of_adhesion_of_a_well_proportioned_engine_is_about_four() -> None:
-    """PRR K4s, from memory [BuilderFigures]: 201,830 lb on drivers, 44,460 lbf."""
+    """174,000 lb on the drivers and a pull of 43,500 lbf."""
     factor = te.factor_of_adhesion(
-        adhesive_mass=201_830 * 0.45359237, tractive_effort=44_460 * 4.4482216152605
+        adhesive_mass=174_000 * 0.45359237, tractive_effort=43_500 * 4.4482216152605
     )
-    assert factor == pytest.approx(201_830 / 44_460, rel=1e-9)
+    assert factor == pytest.approx(4.0, rel=1e-9)
 
 
 def test_two_expansion_rules_agree_on_a_usual_engine() -> None:

@@ -12,7 +12,7 @@ from judged import Rule, boilered, hills, run, under
 
 from locosim.journey.journey import Journey
 from locosim.model import Call
-from locosim.planning import boiler_rules, pulling_rules, running_rules, supply_rules
+from locosim.planning import boiler_rules, passing_rules, pulling_rules, running_rules, supply_rules
 from locosim.planning.finding import CLEAR, STOP, TIGHT, Finding
 
 TIMED = (Call(station="A"), Call(station="B", arrive=36400.0), Call(station="C"))
@@ -77,21 +77,21 @@ HELD = [
     ),
     Held(running_rules.stopping, "stopping", criterion("stopping_distance_greatest"), least=False),
     Held(
-        running_rules.rotation,
+        passing_rules.rotation,
         "driver speed",
         criterion("driver_speed_greatest"),
         least=False,
         pick=lambda finding: finding.rule == "driver speed",
     ),
     Held(
-        running_rules.rotation,
+        passing_rules.rotation,
         "piston speed",
         criterion("piston_speed_greatest"),
         least=False,
         pick=lambda finding: finding.rule == "piston speed",
     ),
-    Held(running_rules.axle_load, "axle load", line_axle_load, least=False),
-    Held(running_rules.curves, "curve", engine_radius, least=True),
+    Held(passing_rules.axle_load, "axle load", line_axle_load, least=False),
+    Held(passing_rules.curves, "curve", engine_radius, least=True),
 ]
 STATIC = ("axle load", "curve")  # met or not: nearness is no weakness
 

@@ -25,25 +25,49 @@ def test_each_trial_changes_what_it_says_and_nothing_else() -> None:
         excursion, locomotive=replace(excursion.locomotive, auxiliaries=Auxiliaries(air_compressors=2))
     )
     fed = gone_wrong.feed_device_out(excursion)
-    assert fed is not None
+    assert isinstance(fed, Excursion)
     assert len(fed.locomotive.feed_devices) == len(excursion.locomotive.feed_devices) - 1
-    assert gone_wrong.wet_rail(excursion).rail == "wet"
+    wet = gone_wrong.wet_rail(excursion)
+    assert isinstance(wet, Excursion)
+    assert wet.rail == "wet"
     coal = gone_wrong.poor_coal(excursion).fuel.heating_value
     assert coal == pytest.approx(0.8 * gone_wrong.heating_value(excursion.fuel))
     wind = gone_wrong.head_wind(excursion).weather.head_wind
     assert wind == pytest.approx(excursion.weather.head_wind + 8.9408)
     air = gone_wrong.compressor_out(two)
-    assert air is not None
+    assert isinstance(air, Excursion)
     assert air.locomotive.auxiliaries.air_compressors == 1
     # One compressor doing the work of two takes more steam than both did.
     assert air.locomotive.auxiliaries.steady > two.locomotive.auxiliaries.steady
 
 
-def test_what_is_not_doubled_cannot_be_lost() -> None:
-    excursion = asked()
-    single = replace(excursion.locomotive, feed_devices=excursion.locomotive.feed_devices[:1])
-    assert gone_wrong.feed_device_out(replace(excursion, locomotive=single)) is None
-    assert gone_wrong.compressor_out(excursion) is None
+def test_what_is_not_doubled_cannot_be_lost_and_that_is_said() -> None:
+    excursion = asked(rail="frost")
+    devices = excursion.locomotive.feed_devices
+    said = []
+    for left, compressors in ((devices[:1], 1), ((), 0)):
+        engine = replace(
+            excursion.locomotive, feed_devices=left, auxiliaries=Auxiliaries(air_compressors=compressors)
+        )
+        judged = check_excursion(replace(excursion, locomotive=engine))
+        found = {trial.name: trial for trial in gone_wrong.try_failures(judged)}
+        assert set(found) == set(gone_wrong.TRIALS)
+        untried = {name: trial.not_tried for name, trial in found.items() if trial.verdict is None}
+        said.append(untried)
+        assert all(not trial.not_tried for name, trial in found.items() if name not in untried)
+    frost = {"wet rail": "the frost rail asked for holds no more than a wet one"}
+    assert said == [
+        {
+            "largest feed device out": "she has only one, and cannot go on without it",
+            "one air compressor out": "she has only one, and no air without it",
+            **frost,
+        },
+        {
+            "largest feed device out": "the engine file lists none",
+            "one air compressor out": "she has none",
+            **frost,
+        },
+    ]
 
 
 def test_a_trial_that_stops_a_clear_excursion_is_named() -> None:
@@ -91,5 +115,14 @@ def test_without_an_advertised_arrival_there_is_no_latest_departure() -> None:
 
 
 def test_an_arrival_nobody_could_keep_has_no_latest_departure() -> None:
-    excursion = asked(calls=(Call(station="A"), Call(station="C", arrive=36000.0 - 3 * 3600.0)))
+    calls = (Call(station="A"), Call(station="B", depart=39600.0), Call(station="C", arrive=39660.0))
+    excursion = asked(calls=calls)
     assert latest_departure(excursion, trials.performance(excursion)) is None
+
+
+def test_a_lax_timetable_is_searched_to_its_end() -> None:
+    excursion = asked(calls=(Call(station="A"), Call(station="C")))
+    performance = trials.performance(excursion)
+    took = check_excursion(excursion, performance).journey.duration
+    lax = replace(excursion, calls=(Call(station="A"), Call(station="C", arrive=36000.0 + 9 * 3600.0)))
+    assert latest_departure(lax, performance) == pytest.approx(36000.0 + 9 * 3600.0 - took, abs=6.0)

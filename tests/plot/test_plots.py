@@ -121,6 +121,17 @@ def test_what_is_not_clear_is_marked_and_what_is_clear_is_not() -> None:
         assert marked == (finding.verdict != "clear" and finding.chainage is not None)
 
 
+def test_a_train_that_does_not_start_is_said_and_not_drawn() -> None:
+    asked = load_excursion(
+        SCENARIOS / "excursions" / "spring_special.toml", ["method=handbook", "train.vehicles[2].count=250"]
+    )
+    journey = check_excursion(asked).journey
+    assert journey.outcome == "stalled"
+    figure = drawn(plot_run(journey, "us"))
+    assert any("does not leave the first station" in text.get_text() for text in texts(figure))
+    hold_within(figure)
+
+
 def test_a_run_without_a_live_boiler_leaves_its_panels_out() -> None:
     from locosim.journey.journey import run_journey
 

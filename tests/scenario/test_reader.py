@@ -391,7 +391,7 @@ def test_a_profile_is_judged(tmp_path, profile, message):
 
 def test_many_problems_are_counted_and_the_first_of_them_shown(tmp_path):
     rows = "".join(f"{at},x\n" for at in range(2000))
-    with pytest.raises(ScenarioError) as caught:
+    with pytest.raises(ScenarioError, match=r"and \d+ more, not shown") as caught:
         load_route(route_with(tmp_path, "chainage [m],gradient [%]\n" + rows))
     lines = str(caught.value).splitlines()
     assert len(lines) == 42

@@ -26,8 +26,13 @@ PURDUE_SURFACE = 1322.0 * FOOT**2  # [Goss1907], from memory
 SURFACE_RATES = (4.0, 6.0, 8.0, 10.0, 12.0, 14.0)  # [lb/(ft2 h)] from and at 212 degF
 
 
-def balance_at(boiler: Boiler, pounds: np.ndarray, *, gas_area: float | None = None) -> HeatBalance:
-    """Heat balance over firing rates in pounds of coal a square foot of grate an hour."""
+def balance_at(
+    boiler: Boiler, pounds: np.ndarray, *, gas_area: float | None = None, standing: float | None = None
+) -> HeatBalance:
+    """Heat balance over firing rates in pounds of coal a square foot of grate an hour.
+
+    The heat lost by standing is that of the boiler's outside where no other is given.
+    """
     return heat_balance(
         firing_rate=np.asarray(pounds, dtype=float) * POUND_PER_SQUARE_FOOT_HOUR * boiler.grate_area,
         grate_area=boiler.grate_area,
@@ -37,7 +42,7 @@ def balance_at(boiler: Boiler, pounds: np.ndarray, *, gas_area: float | None = N
         pressure=boiler.absolute_pressure,
         feed_temperature=FEED,
         fuel=BITUMINOUS,
-        standing_loss=boiler_standing_loss(boiler),
+        standing_loss=boiler_standing_loss(boiler) if standing is None else standing,
         free_gas_area=gas_area,
     )
 

@@ -1,4 +1,4 @@
-"""Engines for the tests of the cylinder cycle."""
+"""Cylinders, with the boiler and blast about them, for tests of the cycle: an invented express, and any other."""
 
 from __future__ import annotations
 

@@ -1,0 +1,128 @@
+"""What is not clear has a remedy, and the remedy helps when it is tried."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+import trials
+from judged import boilered, hill_route, hills, one, run, under
+
+from locosim.model import Assistance, Crew, Criteria, Curve, Diesel, Excursion
+from locosim.planning import boiler_rules, pulling_rules
+from locosim.planning.check import check_journey
+from locosim.planning.finding import CLEAR
+
+LONG_CLIMB = trials.line([(3000.0, 0.0), (16000.0, 0.009)], speed_limit=25.0)
+EVERYTHING: dict[str, Any] = {
+    "margin_tight": 1.0,
+    "climbing_speed_least": 30.0,
+    "lateness_greatest": 0.0,
+    "starting_acceleration": 1.0,
+    "stopping_distance_greatest": 1.0,
+    "driver_speed_greatest": 0.1,
+    "piston_speed_greatest": 0.1,
+    "pressure_least": 1.0,
+    "crown_cover_least": 1.0,
+    "water_reserve": 0.99,
+    "fuel_reserve": 0.99,
+}
+
+
+@pytest.mark.parametrize("margin", [0.0, 1.0])
+def test_whatever_is_not_clear_has_a_remedy(margin: float) -> None:
+    found = set()
+    bends = (Curve(start=4100.0, end=4500.0, radius=90.0),)
+    weak = trials.train(trials.coaches(brake_ratio=0.06, tare=4e3, people=0, resistance="davis_1926_freight"))
+    route = replace(hill_route(axle_load_greatest=1e4), curves=bends)
+    engine = trials.locomotive(curve_radius_least=100.0)
+    for asked in (
+        boilered(hills()),
+        boilered(trials.excursion(route, engine=engine, made_of=weak, rail="greasy")),
+        trials.excursion(LONG_CLIMB, rail="half wet"),
+        trials.excursion(LONG_CLIMB, crew=Crew(steam_allowance=1.3), water_at_start=0.05),
+    ):
+        judged = under(run(asked), **{**EVERYTHING, "margin_tight": margin})
+        for finding in check_journey(judged).findings:
+            assert (finding.verdict == CLEAR) == (finding.remedy == ""), finding
+            found |= {finding.rule} if finding.verdict != CLEAR else set()
+    assert len(found) >= 15
+
+
+def margins(rule: Any, asked: Excursion, tried: Excursion) -> tuple[float, float]:
+    before, after = (one(rule, run(e)) for e in (asked, tried))
+    return before.margin, after.margin
+
+
+def test_less_steam_and_a_lighter_train_ease_the_boiler() -> None:
+    asked = trials.excursion(LONG_CLIMB)
+    finding = one(boiler_rules.steaming, run(asked))
+    assert "crew.steam_allowance" in finding.remedy
+    assert "steady_steam" in finding.remedy
+    assert "coal" not in finding.remedy + one(boiler_rules.pressure, run(asked)).remedy
+    assert "feed device" not in finding.remedy
+    for tried in (
+        replace(asked, crew=Crew(steam_allowance=0.8)),
+        replace(asked, crew=Crew(habit="steady_steam")),
+        replace(asked, train=trials.train(trials.coaches(1))),
+    ):
+        before, after = margins(boiler_rules.steaming, asked, tried)
+        assert after > before + 0.1
+    hard = replace(asked, crew=Crew(steam_allowance=1.3), criteria=Criteria(pressure_least=0.95))
+    assert "draw less steam (crew.steam_allowance)" in one(boiler_rules.pressure, run(hard)).remedy
+    assert "climb" not in one(boiler_rules.pressure, run(hard)).remedy
+    before, after = margins(boiler_rules.pressure, hard, replace(hard, crew=Crew(steam_allowance=0.8)))
+    assert after > before
+
+
+def test_where_the_feed_holds_the_boiler_more_feed_is_named() -> None:
+    engine = trials.locomotive()
+    small = replace(engine, feed_devices=tuple(replace(d, rate_greatest=0.6) for d in engine.feed_devices))
+    asked = trials.excursion(trials.line([(3000.0, 0.0), (16000.0, 0.003)], speed_limit=12.0), engine=small)
+    finding = one(boiler_rules.steaming, run(asked))
+    assert "held by the feed devices" in finding.because
+    assert "a larger feed device" in finding.remedy
+    before, after = margins(boiler_rules.steaming, asked, replace(asked, locomotive=engine))
+    assert after > before + 0.1
+
+
+def test_a_lighter_train_or_a_push_eases_the_couplers() -> None:
+    asked = trials.excursion(LONG_CLIMB, made_of=replace(trials.train(), coupler_pull_greatest=80e3))
+    finding = one(pulling_rules.couplers, run(asked))
+    assert finding.remedy == "take cars off, or put part of the pull at the rear"
+    light = replace(asked.train, vehicles=(trials.coaches(4),))
+    diesel = Diesel(name="D1", mass=90e3, length=17.0, rail_power=0.9e6, starting_pull=150e3)
+    for tried in (
+        replace(asked, train=light),
+        replace(asked, assistance=(Assistance(diesel=diesel, place="rear"),)),
+    ):
+        before, after = margins(pulling_rules.couplers, asked, tried)
+        assert after > before + 0.1
+
+
+def test_water_that_braking_takes_from_sight_is_kept_by_braking_gently() -> None:
+    level = trials.line([(9000.0, 0.0)], speed_limit=25.0)
+    engine = trials.locomotive()
+    shape = {"barrel_length": 16.0, "barrel_diameter": 1.7, "crown_length": 2.2, "crown_height": 1.2}
+    engine = replace(engine, boiler=replace(engine.boiler, **shape))
+    asked = trials.excursion(level, engine=engine, criteria=Criteria(service_deceleration=0.3))
+    finding = one(boiler_rules.glass, run(asked))
+    assert finding.facts["acceleration"][0] == pytest.approx(-0.3, abs=0.01)
+    assert one(boiler_rules.crown_cover, run(asked)).value < 0.2
+    judged = one(boiler_rules.glass, under(run(asked), margin_tight=1.0))
+    assert judged.remedy == "brake more gently (criteria.service_deceleration)"
+    gentle = run(replace(asked, criteria=Criteria(service_deceleration=0.05)))
+    assert all(f.facts["lowest"][0] < finding.facts["lowest"][0] for f in boiler_rules.glass(gentle))
+
+
+def test_a_long_fall_that_takes_water_from_sight_asks_for_water() -> None:
+    fall = trials.line([(3000.0, 0.0), (4000.0, 0.018), (6000.0, -0.018)], speed_limit=12.0)
+    engine = trials.locomotive()
+    shape = {"barrel_length": 16.0, "barrel_diameter": 1.7, "crown_length": 2.2, "crown_height": 1.2}
+    asked = trials.excursion(fall, engine=replace(engine, boiler=replace(engine.boiler, **shape)))
+    finding = one(boiler_rules.glass, run(asked))
+    assert finding.value > 60.0
+    assert finding.remedy == (
+        "fill the boiler before the grade turns and brake more gently (criteria.service_deceleration)"
+    )

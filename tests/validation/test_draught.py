@@ -1,0 +1,35 @@
+"""Draught by the heat balance against that of a published engine."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from locosim.constants import ATMOSPHERE, FOOT, INCH, PSI
+from locosim.physics import draught
+from locosim.physics.boiler_heat import heat_balance
+from locosim.physics.fuels import BITUMINOUS, POUND_PER_SQUARE_FOOT_HOUR
+
+
+def test_draught_of_the_engine_of_1865():
+    # [Bourne1865]: 147 tubes of 1.75 in, 13 ft 10 in long, grate 9.5 ft2; 112 lb of coke a square foot an
+    # hour is called a good proportion and 3 to 6 in of water typical. Bore 1.53 in and firebox 60 ft2 are
+    # assumed.
+    bore, free = 1.53 * INCH, 147 * 0.25 * math.pi * (1.53 * INCH) ** 2
+    found = heat_balance(
+        firing_rate=np.array([112 * POUND_PER_SQUARE_FOOT_HOUR * 9.5 * FOOT**2]),
+        grate_area=9.5 * FOOT**2,
+        firebox_surface=60 * FOOT**2,
+        tube_surface=147 * math.pi * 1.75 * INCH * 13.83 * FOOT,
+        superheater_surface=0.0,
+        pressure=120 * PSI + ATMOSPHERE,
+        feed_temperature=288.0,
+        fuel=BITUMINOUS,
+        free_gas_area=free,
+    )
+    drop = draught.tube_pressure_drop(
+        gas_rate=found.gas_rate, free_gas_area=free, tube_length=13.83 * FOOT, tube_diameter=bore
+    )
+    vacuum = draught.draught_needed(tube_drop=drop, tubes_share=draught.TUBES_SHARE_OPEN_SMOKEBOX)
+    assert 3.0 <= float(vacuum[0]) / draught.INCH_OF_WATER <= 6.0
