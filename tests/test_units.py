@@ -536,3 +536,8 @@ def test_every_kind_for_a_unit_can_be_written_as_told() -> None:
     for unit, (_, words) in KINDS_OF_UNITS.items():
         for word in re.split(", | or ", words):
             assert units.si(f"1 {word}", unit) > 0
+
+
+def test_a_speed_for_a_time_is_not_answered_with_pounds_of_force() -> None:
+    with pytest.raises(UnitError, match=r"a time is wanted, such as s, minute or hour$"):
+        units.si("9 mph", "s")

@@ -188,6 +188,8 @@ def _in_si(number: float, written: str, wanted: Dimension, text: str, told: str 
 def _force_hint(unit: Worth, wanted: Dimension) -> str:
     """Point out a pound or kilogram of mass where force is meant, or the reverse."""
     off = tuple(a - b for a, b in zip(wanted, unit.dimension, strict=True))
+    if not unit.dimension[1]:
+        return ""  # no mass is in it
     if off == (1, 0, -2, 0):
         return "; lb and kg are masses, for a force write lbf or kgf"
     return "; lbf and kgf are forces, for a mass write lb or kg" if off == (-1, 0, 2, 0) else ""
