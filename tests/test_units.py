@@ -213,6 +213,11 @@ def test_a_volume_is_never_read_as_a_mass():
         ("3 in 6 ft", "m", "from the larger unit to the smaller"),
         ("3 ft 6 ft", "m", "from the larger unit to the smaller"),
         ("12 m 43 ch", "m", "from the larger unit to the smaller"),  # miles meant, metres written
+        ("+-5 m", "m", "has '-5' where a number was expected"),
+        ("--5 m", "m", "has '-5' where a number was expected"),
+        ("- -5 %", "", "has '-5' where a number was expected"),
+        ("--1 in 80", "gradient", "is not a gradient"),
+        ("+-300 m", "curve", "has '-300' where a number was expected"),
         ("6 ft -3 in", "m", "has '-3' where a number was expected"),
         ("20 degC 5 degC", "K", "adds temperatures"),
         ("1,250 ft", "m", "has a comma in a number"),
@@ -424,6 +429,10 @@ def test_a_value_is_shown(value, kind, us, metric, british):
 def test_decimals_can_be_asked_for():
     assert units.show(20.1168, "speed", "us", 3) == "45.000 mph"
     assert units.figure(20.1168, "speed", "metric", 0) == "72"
+
+
+def test_what_is_not_a_number_is_a_dash_in_a_table():
+    assert units.figure(math.nan, "force", "us") == units.figure(math.nan, "time", "metric") == "-"
 
 
 def test_a_scale_is_a_factor_and_a_label():

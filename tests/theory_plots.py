@@ -14,7 +14,16 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from locosim.constants import ATMOSPHERE, GRAVITY, HORSEPOWER, HOUR, KMH, POUND, SHORT_TON
+from locosim.constants import (
+    ATMOSPHERE,
+    GRAVITY,
+    HORSEPOWER,
+    HOUR,
+    KMH,
+    POUND,
+    POUND_PER_SQUARE_FOOT_HOUR,
+    SHORT_TON,
+)
 from locosim.journey.journey import run_journey
 from locosim.journey.water_cover import boiler_space, cover_along
 from locosim.performance.cycle_engine import CycleEngine, cycle_engine
@@ -22,7 +31,6 @@ from locosim.performance.engine import performance_for, performance_of
 from locosim.performance.heat_supply import heat_supply
 from locosim.performance.operating import diagrams, operating_points
 from locosim.physics import evaporation, handbook, water_level
-from locosim.physics.fuels import POUND_PER_SQUARE_FOOT_HOUR
 from locosim.physics.handbook import FOOT_PER_MINUTE
 from locosim.physics.resistance import LAWS, specific_resistance
 from locosim.physics.tractive_effort import speed_of_pistons

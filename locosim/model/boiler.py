@@ -43,7 +43,7 @@ class Boiler:
         example="250 ft^2",
     )
     tube_surface: float = measure(
-        "m^2", "Evaporating surface of tubes and flues.", above=0, below=2000, example="2600 ft^2"
+        "m^2", "Evaporating surface of tubes and flues.", above=0, below=10_000, example="2600 ft^2"
     )
     tube_length: float | None = measure(
         "m", "Length of tubes between the tube plates.", above=0.5, below=12, default=None, example="18 ft"
@@ -105,8 +105,20 @@ class Boiler:
     )
 
     def __post_init__(self) -> None:
-        """Check every field."""
+        """Check every field, and that the crown sheet lies within the barrel's ends and under its top."""
         check(self)
+
+    def _crown_faults(self) -> Iterator[Fault]:
+        """Yield what of the crown sheet does not lie within the barrel's ends and under its top."""
+        for part, whole in (("crown_height", "barrel_diameter"), ("crown_length", "barrel_length")):
+            small, large = getattr(self, part, None), getattr(self, whole, None)
+            if small is not None and large is not None and small >= large:
+                yield Fault(
+                    part,
+                    f"must be below {whole} ({{most}}), found {{found}}",
+                    "m",
+                    {"most": large, "found": small},
+                )
 
     @property
     def evaporating_surface(self) -> float:
@@ -128,7 +140,11 @@ class FeedDevice:
         ("injector", "exhaust_injector", "pump", "pump_with_heater"), "Kind of device.", default="injector"
     )
     rate_greatest: float = measure(
-        "kg/s", "Greatest delivery.", above=0, below=50, example="3500 us_gallon/hour"
+        "kg/s",
+        "What the boiler gains by it at most: the delivery less the live steam it takes.",
+        above=0,
+        below=50,
+        example="3500 us_gallon/hour",
     )
     rate_least: float = measure(
         "kg/s",

@@ -212,7 +212,7 @@ class SteamWays:
     condensing_coefficient: float | None = measure(
         "W/m^2/K",
         "Heat transfer between steam and a wet wall.",
-        at_least=0,
+        above=0,
         below=1e5,
         default=None,
         example="10000 W/m^2/K",
@@ -220,7 +220,7 @@ class SteamWays:
     dry_coefficient: float | None = measure(
         "W/m^2/K",
         "Heat transfer between steam and a dry wall.",
-        at_least=0,
+        above=0,
         below=1e4,
         default=None,
         example="430 W/m^2/K",

@@ -11,7 +11,7 @@ from typing import TypeVar
 from locosim.errors import Fault, OutOfRange, suggestion
 from locosim.model.field import check, choice, entry, measure
 from locosim.physics.adhesion import CONDITIONS
-from locosim.physics.line_resistance import ROECKL_LEAST_RADIUS
+from locosim.physics.line_resistance import LEAST_RADIUS
 
 RAILS = tuple(CONDITIONS)
 # The laws of curve resistance that ask for nothing but the radius.
@@ -257,15 +257,15 @@ class Route:
 
     def _curve_faults(self) -> Iterator[Fault]:
         """Yield the curves that are tighter than the law of curve resistance holds for."""
-        if self.curve_law != "roeckl":
-            return
+        least = LEAST_RADIUS.get(self.curve_law, 0.0)
         for number, curve in enumerate(self.curves, start=1):
-            if curve.radius < ROECKL_LEAST_RADIUS:
+            if curve.radius < least:
                 yield Fault(
                     f"curves[{number}].radius",
-                    'must be at least {least} for curve_law = "roeckl", found {found}; write curve_law = "per_degree"',
+                    f'must be at least {{least}} for curve_law = "{self.curve_law}", found {{found}}; '
+                    'write curve_law = "per_degree"',
                     "m",
-                    {"least": ROECKL_LEAST_RADIUS, "found": curve.radius},
+                    {"least": least, "found": curve.radius},
                 )
 
     def _station_name_faults(self) -> Iterator[Fault]:

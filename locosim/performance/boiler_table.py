@@ -6,12 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from locosim.constants import POUND_PER_SQUARE_FOOT_HOUR
 from locosim.errors import OutOfRange
 from locosim.model import Crew, Fuel, Locomotive
 from locosim.performance.engine import METHODS
 from locosim.performance.heat_supply import fuel_for, greatest_draught, heat_supply
 from locosim.performance.steam_supply import SteamSupply, handbook_supply
-from locosim.physics.fuels import POUND_PER_SQUARE_FOOT_HOUR
 
 STEP = 20.0 * POUND_PER_SQUARE_FOOT_HOUR  # of the table [kg/(m2 s)]
 FINE_STEP = 2.0 * POUND_PER_SQUARE_FOOT_HOUR  # of a picture [kg/(m2 s)]
@@ -27,8 +27,8 @@ class BoilerPoint:
         steam: Steam made, auxiliaries' among it [kg/s].
         efficiency: Heat in the steam over heat fired [1].
         evaporation: Steam over fuel [1].
-        steam_temperature: Of the steam as it leaves the boiler [K].
-        superheat: Above boiling [K].
+        steam_temperature: Of the steam as it leaves the boiler [K]; None of superheated steam by the handbook.
+        superheat: Above boiling [K]; None where that is.
         unburnt: Share of the heat fired that is never released [1]; None by the handbook.
         smokebox_temperature: Of the gas [K]; None by the handbook.
         draught: Vacuum the fire asks of the smokebox [Pa]; None by the handbook.
@@ -39,8 +39,8 @@ class BoilerPoint:
     steam: float
     efficiency: float
     evaporation: float
-    steam_temperature: float
-    superheat: float
+    steam_temperature: float | None
+    superheat: float | None
     unburnt: float | None
     smokebox_temperature: float | None
     draught: float | None
@@ -152,8 +152,9 @@ def _point(supply: SteamSupply, rate: float, grate: float) -> BoilerPoint:
     fuel = rate * grate
     heat = float(np.interp(fuel, supply.firing, supply.heat)) - supply.standing_loss
     made = max(heat / supply.steam_heat, 0.0)
-    temperature = float(np.interp(fuel, supply.firing, supply.superheat_temperature))
-    boiling = float(supply.boiling_temperature)
+    temperature = None
+    if supply.superheat_temperature is not None:
+        temperature = float(np.interp(fuel, supply.firing, supply.superheat_temperature))
     balance = supply.balance
     efficiency = made * supply.steam_heat / (fuel * supply.heating_value)
     if balance is not None:
@@ -165,7 +166,7 @@ def _point(supply: SteamSupply, rate: float, grate: float) -> BoilerPoint:
         efficiency=efficiency,
         evaporation=made / fuel,
         steam_temperature=temperature,
-        superheat=max(temperature - boiling, 0.0),
+        superheat=None if temperature is None else max(temperature - supply.boiling_temperature, 0.0),
         unburnt=None
         if balance is None
         else float(np.interp(fuel, balance.firing_rate, balance.unburnt / balance.fired)),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -44,7 +45,7 @@ class Events:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CutoffPoint:
-    """One cutoff at one speed.
+    """One cutoff at one speed; figures are not numbers where the cylinders give no power and do not settle.
 
     Attributes:
         speed: Train speed [m/s].
@@ -180,7 +181,7 @@ def _leaving(engine: CycleEngine, temperature: Floats) -> Floats:
     """Temperature of the steam; boiling temperature without a superheater [K]."""
     if engine.locomotive.boiler.superheater is not None:
         return temperature
-    return np.full_like(temperature, float(engine.design.superheat_temperature[0]))
+    return np.full_like(temperature, engine.design.boiling_temperature)
 
 
 def _from_map(performance: Performance, speed: float, cutoff: float) -> CutoffPoint:
@@ -252,7 +253,7 @@ class PullChoice:
         pull: Pull wanted at the rim, machine friction overcome [N].
         points: One for each regulator opening that gives it.
         cheapest: The point that takes least steam, and so least fuel.
-        fails: Openings that do not give it, with the most they give [N].
+        fails: Openings that do not give it: the most they give, or the least where that is too much [N].
     """
 
     pull: float
@@ -283,7 +284,14 @@ def cheapest_for_pull(
     points: list[CutoffPoint] = []
     fails: list[tuple[float, float]] = []
     for opening in openings:
-        table = cutoff_table(performance, speed=speed, regulator=opening)
+        table = [
+            p
+            for p in cutoff_table(performance, speed=speed, regulator=opening)
+            if not math.isnan(p.wheel_pull)
+        ]
+        if not table:
+            fails.append((opening, 0.0))
+            continue
         pulls = np.array([p.wheel_pull for p in table])
         best = int(np.argmax(pulls))
         if not pulls[0] <= pull <= pulls[best]:
@@ -292,9 +300,13 @@ def cheapest_for_pull(
         cutoff = float(np.interp(pull, pulls[: best + 1], [p.cutoff for p in table[: best + 1]]))
         points += cutoff_table(performance, speed=speed, cutoffs=(cutoff,), regulator=opening)
     if not points:
-        most = max(given for _, given in fails)
-        least_or_most = f"{most:.0f} N ({most / POUND_FORCE:.0f} lbf)"
-        how = f"the most is {least_or_most}" if pull > most else f"even the shortest gives {least_or_most}"
+        below = [given for _, given in fails if given < pull]
+        above = [given for _, given in fails if given > pull]
+        said = [("the most is", max(below))] if below else []
+        said += [("even the shortest gives", min(above))] if above else []
+        how = ", and further open ".join(
+            f"{words} {n:.0f} N ({n / POUND_FORCE:.0f} lbf)" for words, n in said
+        )
         raise OutOfRange(f"no cutoff gives a pull of {pull:.0f} N at {speed:.2f} m/s: {how}")
     return PullChoice(
         pull=pull, points=tuple(points), cheapest=min(points, key=lambda p: p.steam), fails=tuple(fails)

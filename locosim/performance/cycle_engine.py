@@ -28,8 +28,8 @@ OF_THE_BOILER = (GRATE, OIL_BURNER, FIRE, DRAUGHT)  # limits that belong to the 
 # Cutoff of the low-pressure cylinders, which one lever sets with the high: longer, so that the receiver's pressure
 # shares the work. Common practice, no source.
 LOW_FIRST, LOW_SLOPE = 0.45, 0.5
-# Crank angles behind the first, by number of cylinders [turn]: two at right angles, three evenly, four as two
-# pairs of opposed cranks at right angles. Common practice, no source.
+# Crank angles behind the first, by number of cylinders on an engine unit, in however many sets [turn]: two at right
+# angles, three evenly, four as two pairs of opposed cranks at right angles. Common practice, no source.
 CRANKS = {1: (0.0,), 2: (0.0, 0.25), 3: (0.0, 1 / 3, 2 / 3), 4: (0.0, 0.25, 0.5, 0.75)}
 
 
@@ -39,10 +39,11 @@ class CylinderGroup:
 
     Attributes:
         stages: One set of cylinders, or the high- and the low-pressure set.
-        cranks: Crank angles of each set [rad].
+        cranks: Crank angles of each set; of like ones those of the first [rad].
         wheel: Diameter of the driving wheels [m].
         alike: How many such groups the engine has.
         units: Numbers of the engine units they drive.
+        turned: Crank angle of each such group behind the first [rad].
         passage: Flow area from boiler to chest of one group [m²].
         nozzle: Its part of the blast nozzle [m²].
         low_longest: Longest cutoff of the low-pressure set [1].
@@ -53,6 +54,7 @@ class CylinderGroup:
     wheel: float
     alike: int
     units: tuple[int, ...]
+    turned: tuple[float, ...]
     passage: float
     nozzle: float
     low_longest: float
@@ -197,15 +199,17 @@ def _groups(locomotive: Locomotive, passage: float, nozzle: float) -> tuple[Cyli
     boiler = locomotive.boiler
     sets = [(i, unit, c) for i, unit in enumerate(locomotive.engine_units) for c in unit.cylinders]
     fillings = [c.number * c.swept_volume / unit.driving_wheel_diameter for _, unit, c in sets]
+    cranks = [angles for unit in locomotive.engine_units for angles in _unit_cranks(unit)]
     groups: list[CylinderGroup] = []
-    for (i, unit, cylinders), filling in zip(sets, fillings, strict=True):
+    for (i, unit, cylinders), angles, filling in zip(sets, cranks, fillings, strict=True):
         share = filling / sum(fillings)
         found = CylinderGroup(
             stages=(physics_cylinder(boiler, unit, cylinders),),
-            cranks=(_cranks(cylinders.number),),
+            cranks=(angles,),
             wheel=unit.driving_wheel_diameter,
             alike=1,
             units=(i,),
+            turned=(0.0,),
             passage=share * passage,
             nozzle=share * nozzle,
             low_longest=unit.cutoff_greatest,
@@ -220,7 +224,13 @@ def _groups(locomotive: Locomotive, passage: float, nozzle: float) -> tuple[Cyli
 
 
 def _joined(group: CylinderGroup, more: CylinderGroup) -> CylinderGroup:
-    return replace(group, alike=group.alike + 1, units=(*group.units, *more.units))
+    turned = more.cranks[0][0] - group.cranks[0][0]
+    return replace(
+        group,
+        alike=group.alike + 1,
+        units=(*group.units, *more.units),
+        turned=(*group.turned, turned),
+    )
 
 
 def _two_expansion(locomotive: Locomotive, passage: float, nozzle: float) -> CylinderGroup:
@@ -260,6 +270,7 @@ def _two_expansion(locomotive: Locomotive, passage: float, nozzle: float) -> Cyl
         wheel=wheels[0],
         alike=1,
         units=(high_at, low_at),
+        turned=(0.0,),
         passage=passage,
         nozzle=nozzle,
         low_longest=low_unit.cutoff_greatest,
@@ -269,9 +280,15 @@ def _two_expansion(locomotive: Locomotive, passage: float, nozzle: float) -> Cyl
 def _cranks(number: int) -> tuple[float, ...]:
     if number not in CRANKS:
         raise OutOfRange(
-            f"the cycle knows 1 to 4 cylinders in a set, found {number}; write method = 'handbook'"
+            f"the cycle knows 1 to 4 cylinders on an engine unit, found {number}; write method = 'handbook'"
         )
     return tuple(2.0 * math.pi * turn for turn in CRANKS[number])
+
+
+def _unit_cranks(unit: EngineUnit) -> list[tuple[float, ...]]:
+    """Crank angles of each set on a unit: those of all its cylinders, dealt out in order [rad]."""
+    angles = iter(_cranks(sum(cylinders.number for cylinders in unit.cylinders)))
+    return [tuple(next(angles) for _ in range(cylinders.number)) for cylinders in unit.cylinders]
 
 
 def physics_cylinder(boiler: Boiler, unit: EngineUnit, cylinders: Cylinders) -> Cylinder:

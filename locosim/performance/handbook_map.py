@@ -27,7 +27,7 @@ from locosim.physics.steam import vapour_density
 from locosim.physics.tractive_effort import piston_speed, speed_of_pistons
 
 BACK_PRESSURE = 17.0 * PSI  # absolute, [MRS70] examples to table II
-SLOW, FAST = 250 * FOOT_PER_MINUTE, 1000 * FOOT_PER_MINUTE
+SLOW, FAST = handbook.FULL_PULL_PISTON_SPEED, 1000 * FOOT_PER_MINUTE
 DIAGRAM_FALL = 0.75 / 0.90  # [MRS70] diagram factors: high-speed over medium-speed engines
 TWO_EXPANSION_STEAM = 25.0 / 30.0  # middle of [MRS70]'s ranges, lb per ihp-h: two expansions over one
 PRESSURE_SHARES = (0.35, 1.05)  # of working gauge pressure

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from locosim.constants import ATMOSPHERE
+from locosim.constants import ATMOSPHERE, POUND_PER_SQUARE_FOOT_HOUR
 from locosim.errors import OutOfRange
 from locosim.model import Boiler, Crew, FeedDevice, Fuel, Locomotive
 from locosim.performance.steam_supply import FEED_TEMPERATURE, SteamSupply, SupplyLimit, heating_value
@@ -25,7 +25,7 @@ from locosim.physics import draught, feed, steam, supply_limits
 from locosim.physics.boiler_heat import HeatBalance, heat_balance
 from locosim.physics.boiler_losses import OUTSIDE_OVER_EVAPORATING_SURFACE, boiler_outside, standing_loss
 from locosim.physics.evaporation import surface_evaporation
-from locosim.physics.fuels import FUELS, POUND_PER_SQUARE_FOOT_HOUR, FuelProperties, with_heating_value
+from locosim.physics.fuels import FUELS, FuelProperties, with_heating_value
 from locosim.physics.gas_passages import FREE_AREA_OVER_SURFACE, TUBE_DIAMETER
 from locosim.physics.real import Floats
 
@@ -102,7 +102,7 @@ def _supply(locomotive: Locomotive, fuel: FuelProperties, crew: Crew, feed_entha
     brought = float(balance.feed_enthalpy[0])  # as the balance read it: back from its temperature
     temperature = balance.steam_temperature
     return SteamSupply(
-        method="heat_balance",
+        method="cycle",
         firing=firing,
         steam=_from_rest(balance.steam_rate),
         heat=_from_rest(balance.firebox + balance.tubes),
@@ -185,7 +185,7 @@ def _limits(
     if boiler.firing == "stoker":
         rates[supply_limits.STOKER] = supply_limits.STOKER_FIRING
     if crew.firing_greatest is not None:
-        rates["firing the crew gives"] = crew.firing_greatest
+        rates[supply_limits.CREW] = crew.firing_greatest
     rates[supply_limits.DRAUGHT] = draught.draught_limit(
         firing_rate=balance.firing_rate,
         needed=needed,

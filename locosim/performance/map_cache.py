@@ -68,12 +68,11 @@ def map_key(locomotive: Locomotive) -> str:
 
 @cache
 def _texts() -> str:
-    """Hash of the physics, of how it is put together here, and of the steam library's version."""
+    """Hash of the physics with its tables, of model and performance, and of the steam library's version."""
     package = Path(__file__).parent.parent
     digest = hashlib.sha256(version("seuif97").encode())
-    for path in sorted(
-        [*package.glob("physics/*.py"), *package.glob("performance/*.py"), package / "constants.py"]
-    ):
+    rooms = ("physics/*.py", "physics/data/*.csv", "model/*.py", "performance/*.py", "constants.py")
+    for path in sorted(path for room in rooms for path in package.glob(room)):
         digest.update(path.read_bytes())
     return digest.hexdigest()
 

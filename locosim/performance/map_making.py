@@ -12,8 +12,8 @@ error. Choices of ours:
 * Steam and its superheat depend on each other: a few points are run until both agree, and the temperature read
   from them.
 * The published coefficients of adhesion were got with engines of two cylinders and cranks at right angles, whose
-  uneven pull is in them. So adhesion is judged by the engine's greatest over mean crank torque at starting, over
-  that of such an engine with 85 % cutoff: 1 for two cylinders in full gear, less for three.
+  uneven pull is in them. So adhesion is judged by the greatest over mean pull at starting of all cylinders on an
+  engine unit, over that of such an engine with 85 % cutoff: 1 for two cylinders in full gear, less for three.
 """
 
 from __future__ import annotations
@@ -29,7 +29,14 @@ from locosim.performance.cycle_engine import CycleEngine
 from locosim.performance.engine import slowest_speed
 from locosim.performance.handbook_map import PRESSURE_SHARES, end_of_speed_factors
 from locosim.performance.map_cache import KeptMap
-from locosim.performance.operating import QUICK_STEPS, opened, operating_points
+from locosim.performance.operating import (
+    QUICK_STEPS,
+    OperatingPoints,
+    diagrams,
+    opened,
+    operating_points,
+    unevenness,
+)
 from locosim.performance.performance_map import PerformanceMap
 from locosim.performance.running_resistance import machine_friction_of
 from locosim.physics.engine_cycle import cycle_grid
@@ -40,7 +47,10 @@ NODES = (4, 9, 9)  # points computed: pressures, speeds, cutoffs
 CROWDING = (1.0, 1.5, 1.3)  # powers that draw the points together at the low end of each axis
 HEAT_NODES = (2, 4, 4)  # points run until steam and superheat agree
 EVEN = (8, 49, 29)  # nodes of the map
-MOST_REPAIR = 2e-3  # of the greatest value: ripple of the splines that is smoothed away without a word
+MOST_REPAIR = 5e-3  # of the greatest value: ripple of the splines, mostly where there is hardly pull, smoothed away unsaid
+FLATTER = (
+    0.7  # slope from point to point where figures are carried on: a straight line bends the splines too far
+)
 NARROW = 0.9  # lower pressure of a narrow map over working pressure
 REFERENCE_CUTOFF = 0.85  # full gear of the engines adhesion was measured with
 RIGHT_ANGLE = (0.0, 0.5 * math.pi)
@@ -68,14 +78,11 @@ def made_map(engine: CycleEngine) -> KeptMap:
     )
     slow, top = ends[1]
     turning = [even[0], np.maximum(np.linspace(0.0, top, EVEN[1]), slow), even[2]]
-    computed = [_filled(values) for values in (found.pull, found.steam, found.back_pressure)]
+    computed = _figures(found, nodes[1], nodes[2])
     pull, steam, back = (_spread(values, nodes, turning) for values in computed)
     steam[:, 0] = _at_rest(computed[1], nodes, even)
     pull, steam, back = _usable(pull, steam, back)
-    start = operating_points(
-        engine, speeds=slow, cutoffs=ends[2][1], pressures=engine.locomotive.boiler.absolute_pressure
-    )
-    shares = start.unit_pull / start.pull
+    ratio, shares = _starting(engine)
     return KeptMap(
         pressures=even[0],
         speeds=np.linspace(0.0, top, EVEN[1]),
@@ -83,8 +90,8 @@ def made_map(engine: CycleEngine) -> KeptMap:
         pull=pull,
         steam=steam,
         back_pressure=back,
-        effort_ratio=effort_ratio(engine, float(start.torque_peak)),
-        unit_shares=tuple(float(share) for share in shares),
+        effort_ratio=ratio,
+        unit_shares=shares,
         notes=engine.notes,
     )
 
@@ -108,23 +115,50 @@ def _crowded(first: float, last: float, count: int, power: float) -> Floats:
     return first + (last - first) * np.linspace(0.0, 1.0, count) ** power
 
 
-def _filled(values: Floats) -> Floats:
-    """Carry values on in a straight line to shorter cutoffs, where the cylinders give no power and do not settle.
+def _filled(values: Floats, speeds: Floats, cutoffs: Floats, *, low: float, high: float) -> Floats:
+    """Carry values on to where the cylinders give no power and do not settle, in a line that flattens.
+
+    From longer cutoffs; where none are known at a speed, from slower ones.
+
+    Args:
+        values: Over pressures, speeds and cutoffs; not a number where to be filled.
+        speeds: The second axis [m/s].
+        cutoffs: The last axis [1].
+        low: Least value to fill in.
+        high: Greatest value to fill in.
 
     Raises:
         OutOfRange: Nothing to carry on from.
     """
     filled = np.array(values)
-    for k in range(filled.shape[2] - 3, -1, -1):
-        missing = np.isnan(filled[:, :, k])
-        onward = 2.0 * filled[:, :, k + 1] - filled[:, :, k + 2]
-        filled[:, :, k][missing] = onward[missing]
+
+    def carry(at: Floats, near: Floats, far: Floats, away: float) -> None:
+        missing = np.isnan(at)
+        at[missing] = np.clip(near + FLATTER * away * (near - far), low, high)[missing]
+
+    for j in range(filled.shape[1]):
+        row = filled[:, j]
+        for k in range(filled.shape[2] - 3, -1, -1):
+            away = (cutoffs[k + 1] - cutoffs[k]) / (cutoffs[k + 2] - cutoffs[k + 1])
+            carry(row[:, k], row[:, k + 1], row[:, k + 2], away)
+        if j > 1:
+            away = (speeds[j] - speeds[j - 1]) / (speeds[j - 1] - speeds[j - 2])
+            carry(row, filled[:, j - 1], filled[:, j - 2], away)
     if not np.all(np.isfinite(filled)) or filled.min() < -filled.max():
         raise OutOfRange(
             "the cylinder cycle does not settle at a power for this engine; look at clearance, lap and exhaust "
             "lap, or write method = 'handbook'"
         )
     return filled
+
+
+def _figures(found: OperatingPoints, speeds: Floats, cutoffs: Floats) -> tuple[Floats, Floats, Floats]:
+    """Pull, steam and back pressure with nothing missing: where no power is given there is no pull."""
+    return (
+        _filled(found.pull, speeds, cutoffs, low=-np.inf, high=0.0),
+        _filled(found.steam, speeds, cutoffs, low=0.0, high=np.inf),
+        _filled(found.back_pressure, speeds, cutoffs, low=0.0, high=np.inf),
+    )
 
 
 def _spread(values: Floats, nodes: list[Floats], even: list[Floats]) -> Floats:
@@ -152,7 +186,8 @@ def _temperatures(engine: CycleEngine, ends: list[tuple[float, float]], nodes: l
     ]
     pressures, speeds, cutoffs = np.meshgrid(*few, indexing="ij")
     found = operating_points(engine, speeds=speeds, cutoffs=cutoffs, pressures=pressures, steps=QUICK_STEPS)
-    return engine.steam_temperature(np.maximum(_spread(_filled(found.steam), few, nodes), 0.0))
+    steam = _figures(found, few[1], few[2])[1]
+    return engine.steam_temperature(np.maximum(_spread(steam, few, nodes), 0.0))
 
 
 def _usable(pull: Floats, steam: Floats, back: Floats) -> tuple[Floats, Floats, Floats]:
@@ -164,7 +199,7 @@ def _usable(pull: Floats, steam: Floats, back: Floats) -> tuple[Floats, Floats, 
     # At low pressure, high speed and short cutoff compression takes more work than the steam gives: no pull.
     without = pull <= 0.0
     upward = np.minimum.accumulate(steam[:, :, ::-1], axis=2)[:, :, ::-1]
-    pull, steam = np.where(without, 0.0, pull), np.where(without, upward, steam)
+    pull, steam = np.where(without, 0.0, pull), np.where(without, np.maximum(upward, 0.0), steam)
     best = np.argmax(pull, axis=2)
     place = np.minimum(np.arange(pull.shape[2])[None, None, :], best[:, :, None])
     pull, steam, back = (np.take_along_axis(values, place, axis=2) for values in (pull, steam, back))
@@ -185,12 +220,24 @@ def _rising(name: str, values: Floats) -> Floats:
     return mended
 
 
+def _starting(engine: CycleEngine) -> tuple[float, tuple[float, ...]]:
+    """Ratio by which adhesion is judged, and the share of each engine unit in the pull, at starting in full gear."""
+    start, drawn = diagrams(
+        engine,
+        speed=slowest_speed(engine.locomotive),
+        cutoff=engine.cutoff_greatest,
+        pressure=engine.locomotive.boiler.absolute_pressure,
+    )
+    shares = start.unit_pull[:, 0] / start.pull[0]
+    return effort_ratio(engine, unevenness(engine, drawn)), tuple(float(share) for share in shares)
+
+
 def effort_ratio(engine: CycleEngine, peak: float) -> float:
-    """Unevenness of the crank torque against that of the engines adhesion was measured with [1].
+    """Unevenness of the pull against that of the engines adhesion was measured with [1].
 
     Args:
         engine: The engine.
-        peak: Its greatest over mean torque at starting [1].
+        peak: Its greatest over mean pull at starting [1].
     """
     group = engine.groups[0]
     if len(group.stages) == 2 and len(set(group.units)) == 2:
@@ -238,10 +285,10 @@ def narrow_map(engine: CycleEngine, speed: float) -> PerformanceMap:
     )
     wide = [
         make_interp_spline(at, values, k=3, axis=2)(cutoffs)
-        for values in map(_filled, (found.pull, found.steam, found.back_pressure))
+        for values in _figures(found, np.array([slow, speed]), at)
     ]
     pull, steam, back = _usable(*wide)
-    start = found.unit_pull[:, 1, 0, -1] / found.pull[1, 0, -1]
+    ratio, shares = _starting(engine)
     return PerformanceMap(
         method="cycle",
         pressures=pressures,
@@ -250,7 +297,7 @@ def narrow_map(engine: CycleEngine, speed: float) -> PerformanceMap:
         pull=pull,
         steam=steam,
         back_pressure=back,
-        effort_ratio=effort_ratio(engine, float(found.torque_peak[1, 0, -1])),
-        unit_shares=tuple(float(share) for share in start),
+        effort_ratio=ratio,
+        unit_shares=shares,
         friction=machine_friction_of(engine.locomotive),
     )

@@ -32,7 +32,6 @@ class OperatingPoints:
         steam_temperature: Of the steam as it leaves the boiler [K].
         mean_pressure: Mean effective pressure of the first group's first stage [Pa].
         condensed_share: Steam condensed on its walls over steam admitted [1].
-        torque_peak: Greatest crank torque over the mean; of several groups the greatest [1].
         unit_pull: Pull of each engine unit, one row each [N].
     """
 
@@ -43,7 +42,6 @@ class OperatingPoints:
     steam_temperature: Floats
     mean_pressure: Floats
     condensed_share: Floats
-    torque_peak: Floats
     unit_pull: Floats
 
 
@@ -69,7 +67,7 @@ def operating_points(
         steps: Crank steps in a revolution.
 
     Returns:
-        The engine at each point; not a number where the cylinders give no power and do not settle.
+        The engine at each point; not a number where a set of cylinders gives no power and does not settle.
 
     Raises:
         OutOfRange: A point that cannot be set, or whose steam leaves the range of the steam table.
@@ -134,8 +132,11 @@ def opened(group: CylinderGroup, regulator: float) -> float:
 def _gathered(
     engine: CycleEngine, results: Sequence[CycleGrid], speed: Floats, temperature: Floats
 ) -> OperatingPoints:
-    """Add the groups up."""
+    """Add the groups up; what does not settle where no power is given says nothing, and goes."""
     units = np.zeros((len(engine.locomotive.engine_units), *speed.shape))
+    known = np.where(
+        np.any([~found.settled & ~(found.power > 0.0) for found in results], axis=0), np.nan, 1.0
+    )
     for group, found in zip(engine.groups, results, strict=True):
         if len(group.stages) == 2:
             works = [
@@ -150,17 +151,15 @@ def _gathered(
                 units[unit] += found.power / speed
     first, last = results[0].stages[0], results[0].stages[-1]
     return OperatingPoints(
-        pull=units.sum(axis=0),
-        steam=sum(
-            (g.alike * found.steam for g, found in zip(engine.groups, results, strict=True)), np.zeros(())
-        ),
-        back_pressure=last.back_pressure - ATMOSPHERE,
-        chest_pressure=first.chest_pressure,
+        pull=known * units.sum(axis=0),
+        steam=known
+        * sum((g.alike * found.steam for g, found in zip(engine.groups, results, strict=True)), np.zeros(())),
+        back_pressure=known * (last.back_pressure - ATMOSPHERE),
+        chest_pressure=known * first.chest_pressure,
         steam_temperature=np.broadcast_to(temperature, speed.shape),
-        mean_pressure=first.mean_effective_pressure,
-        condensed_share=first.condensed_share,
-        torque_peak=np.max([found.torque_peak for found in results], axis=0),
-        unit_pull=units,
+        mean_pressure=known * first.mean_effective_pressure,
+        condensed_share=known * first.condensed_share,
+        unit_pull=known * units,
     )
 
 
@@ -175,6 +174,9 @@ def diagrams(
         cutoff: Cutoff as the lever is set [1].
         pressure: Absolute boiler pressure [Pa].
         regulator: Opening of the regulator, above 0 to 1 [1].
+
+    Raises:
+        OutOfRange: A point that cannot be set, or where the cylinders give no power and do not settle.
     """
     points = operating_points(
         engine,
@@ -183,6 +185,11 @@ def diagrams(
         pressures=np.array([pressure]),
         regulator=regulator,
     )
+    if np.isnan(points.pull[0]):
+        raise OutOfRange(
+            "the cylinders give no power at this point and do not settle; take a longer cutoff, a lower speed, or open "
+            "the regulator further"
+        )
     enthalpy = float(engine.enthalpy(np.array([pressure]), points.steam_temperature)[0])
     drawn = tuple(
         cycle_diagram(
@@ -199,3 +206,23 @@ def diagrams(
         for group in engine.groups
     )
     return points, drawn
+
+
+def unevenness(engine: CycleEngine, drawn: Sequence[CycleDiagram]) -> float:
+    """Greatest over mean pull at the rim in a turn, gas forces alone; of several engine units the greatest [1].
+
+    All sets of cylinders on a unit turn its wheels together, each with its cranks.
+
+    Args:
+        engine: The engine.
+        drawn: Diagrams of each of its groups at one operating point.
+    """
+    pulls = np.zeros((len(engine.locomotive.engine_units), len(drawn[0].torque)))
+    for group, cycle in zip(engine.groups, drawn, strict=True):
+        # A group of two expansions has one entry for both its sets.
+        for unit, turned in zip(group.units, group.turned, strict=False):
+            at = cycle.torque_angle + turned
+            torque = np.interp(at, cycle.torque_angle, cycle.torque, period=2.0 * math.pi)
+            pulls[unit] += torque / (0.5 * group.wheel)
+    turning = pulls[pulls.any(axis=1)]
+    return float(np.max(turning.max(axis=1) / turning.mean(axis=1)))

@@ -23,7 +23,8 @@ class PerformanceMap:
         cutoffs: Cutoffs, evenly spaced, fraction of stroke [1].
         pull: Indicated pull at the rim, shape (pressures, speeds, cutoffs) [N].
         steam: Steam to the cylinders, same shape [kg/s].
-        back_pressure: Mean pressure on the return stroke above atmosphere, same shape [Pa].
+        back_pressure: In the exhaust passage above atmosphere; by the handbook the mean of the return stroke; same
+            shape [Pa].
         effort_ratio: Greatest over mean crank effort by which adhesion is judged [1].
         unit_shares: Share of each engine unit in the pull [1].
         friction: Machine friction at the rim [N].
@@ -76,7 +77,7 @@ class PerformanceMap:
         return self._read(self.steam, speed, cutoff, pressure)
 
     def back_pressure_at(self, *, speed: float, cutoff: float, pressure: float) -> float:
-        """Mean back pressure above atmosphere [Pa]; arguments and errors as `pull_at`."""
+        """Back pressure above atmosphere [Pa]; arguments and errors as `pull_at`."""
         return self._read(self.back_pressure, speed, cutoff, pressure)
 
     def steam_and_cutoff_for(self, *, pull: float, speed: float, pressure: float) -> tuple[float, float]:

@@ -6,19 +6,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from locosim.constants import BTU, POUND
+from locosim.constants import BTU_PER_POUND, POUND_PER_SQUARE_FOOT_HOUR
+from locosim.errors import OutOfRange
 from locosim.model import Crew, Fuel, Locomotive
-from locosim.physics import evaporation, steam
+from locosim.physics import evaporation, steam, supply_limits
 from locosim.physics.boiler_heat import HeatBalance
-from locosim.physics.fuels import FUELS
+from locosim.physics.fuels import FUELS, with_heating_value
 from locosim.physics.real import Floats
-from locosim.physics.supply_limits import HAND_FIRING
 
-GREATEST_RATE = 220 * evaporation.POUND_PER_FOOT2_HOUR  # [kg/(m2 s)], end of the handbook's table
+GREATEST_RATE = 220 * POUND_PER_SQUARE_FOOT_HOUR  # [kg/(m2 s)], end of the handbook's table
 RATES = 110  # steps of it
 FEED_TEMPERATURE = 288.15  # water in the tender [K]
 # Of the coal the grate limit and the evaporation line are for: "good coal 13500+ Btu/lb" [Trainorders4728623].
-REFERENCE_HEATING_VALUE = 13500.0 * BTU / POUND
+REFERENCE_HEATING_VALUE = 13500.0 * BTU_PER_POUND
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,11 +39,12 @@ class SteamSupply:
     """Steam over firing rate, with all that limits it.
 
     Attributes:
-        method: How it was computed: `handbook` or `heat_balance`.
+        method: How it was computed: `handbook`, or `cycle` by the heat balance.
         firing: Fuel fired, evenly spaced from 0 [kg/s].
         steam: Steam made at working pressure, auxiliaries among it [kg/s].
         heat: Heat to the water: that of the steam, and the standing loss [W].
-        superheat_temperature: Temperature of the steam at the superheater's end [K].
+        superheat_temperature: Temperature of the steam as it leaves the boiler [K]; None where there is a superheater
+            and the handbook says nothing of it.
         limits: Everything that bounds the steam.
         feed_enthalpy: Heat the feed brings net of what the boiler gave for it [J/kg].
         steam_heat: Heat a kilogram takes between that feed and dry steam at working pressure [J/kg].
@@ -59,7 +60,7 @@ class SteamSupply:
     firing: Floats
     steam: Floats
     heat: Floats
-    superheat_temperature: Floats
+    superheat_temperature: Floats | None
     limits: tuple[SupplyLimit, ...]
     feed_enthalpy: float
     steam_heat: float
@@ -91,7 +92,13 @@ class SteamSupply:
         return float(np.interp(steam, self.steam[:rising], self.firing[:rising]))
 
     def temperature_for(self, steam: Floats | float) -> Floats:
-        """Temperature of the steam at a steam rate [K]; steam in kg/s, held at the ends of the table."""
+        """Temperature of the steam at a steam rate [K]; steam in kg/s, held at the ends of the table.
+
+        Raises:
+            OutOfRange: Superheated steam by the handbook.
+        """
+        if self.superheat_temperature is None:
+            raise OutOfRange("the handbook does not say how hot superheated steam is; write method = 'cycle'")
         rising = int(np.argmax(self.steam)) + 1
         return np.asarray(np.interp(steam, self.steam[:rising], self.superheat_temperature[:rising]))
 
@@ -107,16 +114,20 @@ def handbook_supply(locomotive: Locomotive, fuel: Fuel, crew: Crew) -> SteamSupp
     Evaporation per coal falls with the firing rate [Bruce1952]; it is scaled with the heating value against
     good coal of 13,500 Btu/lb. Limits: the grate (for coal 120 lb per square foot and hour [Cole1914]), the
     whole evaporating surface at 57 kg/(m² h) [GermanRules], the fireman's 3,000 lb an hour where he fires by
-    hand, what the crew says it can fire, and all feed devices together.
+    hand, the stoker's 25,000, what the crew says it can fire, and all feed devices together.
 
     Args:
         locomotive: The engine.
         fuel: What is burnt.
         crew: Who fires it.
+
+    Raises:
+        OutOfRange: A heating value the kind of fuel cannot have.
     """
     boiler = locomotive.boiler
     grate = boiler.grate_area
-    richness = heating_value(fuel) / REFERENCE_HEATING_VALUE
+    burnt = with_heating_value(fuel=FUELS[fuel.kind], heating_value=heating_value(fuel))
+    richness = burnt.heating_value / REFERENCE_HEATING_VALUE
     rates = np.linspace(0.0, GREATEST_RATE, RATES + 1)
     made = grate * rates * evaporation.evaporation_per_coal(firing_rate=rates) * richness
     firing = rates * grate
@@ -126,30 +137,35 @@ def handbook_supply(locomotive: Locomotive, fuel: Fuel, crew: Crew) -> SteamSupp
 
     surface = evaporation.surface_evaporation(evaporating_surface=boiler.evaporating_surface)
     limits = [
-        SupplyLimit(name="grate", steam=by_firing(FUELS[fuel.kind].grate_limit * grate)),
-        SupplyLimit(name="heating surface", steam=float(surface)),
+        SupplyLimit(name=supply_limits.GRATE, steam=by_firing(burnt.grate_limit * grate)),
+        SupplyLimit(name=supply_limits.SURFACE, steam=float(surface)),
     ]
     if boiler.firing == "hand":
-        limits.append(SupplyLimit(name="fireman", steam=by_firing(HAND_FIRING)))
+        limits.append(SupplyLimit(name=supply_limits.FIREMAN, steam=by_firing(supply_limits.HAND_FIRING)))
+    if boiler.firing == "stoker":
+        limits.append(SupplyLimit(name=supply_limits.STOKER, steam=by_firing(supply_limits.STOKER_FIRING)))
     if crew.firing_greatest is not None:
-        limits.append(SupplyLimit(name="firing the crew gives", steam=by_firing(crew.firing_greatest)))
+        limits.append(SupplyLimit(name=supply_limits.CREW, steam=by_firing(crew.firing_greatest)))
     if locomotive.feed_devices:
-        most = sum(device.rate_greatest for device in locomotive.feed_devices)
-        limits.append(SupplyLimit(name="feed devices", steam=most))
+        rates_of_feed = [device.rate_greatest for device in locomotive.feed_devices]
+        limits.append(
+            SupplyLimit(name=supply_limits.FEED, steam=supply_limits.feed_limit(rates=rates_of_feed))
+        )
     pressure = boiler.absolute_pressure
     feed = steam.enthalpy(pressure=pressure, temperature=FEED_TEMPERATURE)
     dry = steam.vapour_enthalpy(pressure=pressure)
+    boiling = steam.saturation_temperature(pressure=pressure)
     return SteamSupply(
         method="handbook",
         firing=firing,
         steam=made,
         heat=made * (dry - feed),
-        superheat_temperature=np.full_like(firing, steam.saturation_temperature(pressure=pressure)),
+        superheat_temperature=np.full_like(firing, boiling) if boiler.superheater is None else None,
         limits=tuple(limits),
         feed_enthalpy=feed,
         steam_heat=dry - feed,
         # The published evaporation per coal has the losses of the boiler in it.
         standing_loss=0.0,
-        heating_value=heating_value(fuel),
-        boiling_temperature=steam.saturation_temperature(pressure=pressure),
+        heating_value=burnt.heating_value,
+        boiling_temperature=boiling,
     )

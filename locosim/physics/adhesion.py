@@ -71,21 +71,6 @@ def curtius_kniffler(*, speed: Real) -> Real:
     return 7.5 / (speed / KMH + 44) + 0.161
 
 
-def parodi_tetrel(*, speed: Real) -> Real:
-    """Coefficient of adhesion on dry rail, falling with speed.
-
-    Args:
-        speed: Speed [m/s].
-
-    Returns:
-        Coefficient of adhesion [1].
-
-    References:
-        [Parodi1935], from memory: 0.33 / (1 + 0.01 V), V in km/h.
-    """
-    return 0.33 / (1 + 0.01 * speed / KMH)
-
-
 def adhesion_coefficient(*, coefficient_at_rest: Real, speed: Real) -> Real:
     """Coefficient of adhesion at speed, from the one near rest.
 

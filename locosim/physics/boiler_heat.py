@@ -15,7 +15,7 @@ import numpy as np
 
 from locosim.errors import OutOfRange
 from locosim.physics import steam
-from locosim.physics.combustion import LATENT_HEAT_AT_REFERENCE, Numbers, gas_enthalpy, gas_temperature
+from locosim.physics.combustion import LATENT_HEAT_AT_REFERENCE, gas_enthalpy, gas_temperature
 from locosim.physics.fuels import FuelProperties, gas_of_fire, unburnt_share
 from locosim.physics.gas_passages import (
     FREE_AREA_OVER_SURFACE,
@@ -24,6 +24,7 @@ from locosim.physics.gas_passages import (
     gas_passages,
     steam_made,
 )
+from locosim.physics.real import Floats
 
 STEFAN_BOLTZMANN = 5.670374e-8  # [W/(m2 K4)], CODATA 2018
 
@@ -57,46 +58,46 @@ class HeatBalance:
         feed_enthalpy: Enthalpy of the feed [J/kg].
     """
 
-    firing_rate: Numbers
-    fired: Numbers
-    unburnt: Numbers
-    firebox: Numbers
-    tubes: Numbers
-    superheater: Numbers
-    chimney: Numbers
-    vapour: Numbers
-    standing: Numbers
-    gas_rate: Numbers
-    flame_temperature: Numbers
-    firebox_exit_temperature: Numbers
-    smokebox_temperature: Numbers
-    steam_rate: Numbers
-    steam_temperature: Numbers
-    steam_enthalpy: Numbers
-    feed_enthalpy: Numbers
+    firing_rate: Floats
+    fired: Floats
+    unburnt: Floats
+    firebox: Floats
+    tubes: Floats
+    superheater: Floats
+    chimney: Floats
+    vapour: Floats
+    standing: Floats
+    gas_rate: Floats
+    flame_temperature: Floats
+    firebox_exit_temperature: Floats
+    smokebox_temperature: Floats
+    steam_rate: Floats
+    steam_temperature: Floats
+    steam_enthalpy: Floats
+    feed_enthalpy: Floats
 
     @property
-    def into_steam(self) -> Numbers:
+    def into_steam(self) -> Floats:
         """Heat between feed and steam [W]."""
         return self.steam_rate * (self.steam_enthalpy - self.feed_enthalpy)
 
     @property
-    def efficiency(self) -> Numbers:
+    def efficiency(self) -> Floats:
         """Heat into steam over heat fired [1]."""
         return self.into_steam / self.fired
 
     @property
-    def evaporation(self) -> Numbers:
+    def evaporation(self) -> Floats:
         """Steam made per mass of fuel, from feed to steam as they are [1]."""
         return self.steam_rate / self.firing_rate
 
     @property
-    def equivalent_evaporation(self) -> Numbers:
+    def equivalent_evaporation(self) -> Floats:
         """Steam per mass of fuel that the same heat would make from and at 212 degF [1]."""
         return self.into_steam / steam.EVAPORATION_FROM_AND_AT_212F / self.firing_rate
 
     @property
-    def residual(self) -> Numbers:
+    def residual(self) -> Floats:
         """What the balance misses, over the heat fired [1]."""
         spent = self.into_steam + self.unburnt + self.chimney + self.vapour + self.standing
         return (self.fired - spent) / self.fired
@@ -104,7 +105,7 @@ class HeatBalance:
 
 def heat_balance(
     *,
-    firing_rate: Numbers,
+    firing_rate: Floats,
     grate_area: float,
     firebox_surface: float,
     tube_surface: float,
@@ -199,16 +200,16 @@ def heat_balance(
 class _Fire:
     """Gas and heat the fire gives."""
 
-    fired: Numbers
-    unburnt: Numbers
-    vapour: Numbers
-    heat: Numbers  # sensible heat of the gas before it gives up any
-    gas_rate: Numbers
-    a: Numbers  # heat coefficients of the gas stream, see combustion.gas_enthalpy
-    b: Numbers
+    fired: Floats
+    unburnt: Floats
+    vapour: Floats
+    heat: Floats  # sensible heat of the gas before it gives up any
+    gas_rate: Floats
+    a: Floats  # heat coefficients of the gas stream, see combustion.gas_enthalpy
+    b: Floats
 
     @classmethod
-    def of(cls, *, firing_rate: Numbers, grate_area: float, fuel: FuelProperties) -> _Fire:
+    def of(cls, *, firing_rate: Floats, grate_area: float, fuel: FuelProperties) -> _Fire:
         grate_rate = firing_rate / grate_area
         lost = unburnt_share(grate_rate=grate_rate, fuel=fuel)
         burnt = firing_rate * (1.0 - lost)
@@ -227,11 +228,14 @@ class _Fire:
         )
 
 
-def _firebox(*, fire: _Fire, surface: float, wall: float) -> tuple[Numbers, Numbers]:
+def _firebox(*, fire: _Fire, surface: float, wall: float) -> tuple[Floats, Floats]:
     """Exit temperature [K] and heat [W] of a well-stirred furnace: gas radiates as hot as it leaves.
 
     Newton from the flame temperature; the function is convex and rising, so the steps go down without
     overshoot.
+
+    Raises:
+        ArithmeticError: Steps that do not come to rest.
     """
     strength = FLAME_EMISSIVITY * STEFAN_BOLTZMANN * surface
     temperature = gas_temperature(enthalpy=fire.heat, a=fire.a, b=fire.b)
@@ -242,4 +246,6 @@ def _firebox(*, fire: _Fire, surface: float, wall: float) -> tuple[Numbers, Numb
         temperature = temperature - step
         if np.all(np.abs(step) < _SETTLED * temperature):
             break
+    else:
+        raise ArithmeticError(f"the gas leaving the firebox does not settle in {_ROUNDS} rounds")
     return temperature, strength * (temperature**4 - wall**4)

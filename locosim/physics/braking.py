@@ -158,22 +158,6 @@ def holding_speed(*, gradient: Real, brake_ratio: Real, resistance: Real = 0.0) 
     return np.interp(needed, friction, speed, right=0.0)[()]
 
 
-def mass_per_operative_brake(*, trailing_mass: Real, operative_brakes: Real) -> Real:
-    """Trailing mass for each car whose brake works.
-
-    Args:
-        trailing_mass: Mass behind the engines [kg].
-        operative_brakes: Cars with a working brake; a loaded car with empty-and-load brake counts 1.5 [1].
-
-    Returns:
-        Mass for each brake [kg].
-
-    References:
-        [NTSB1990] pp. 44-53.
-    """
-    return trailing_mass / operative_brakes
-
-
 def speed_by_brakes(*, mass_per_brake: Real) -> Real:
     """Highest speed by the mass for each operative brake.
 

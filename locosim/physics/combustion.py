@@ -10,14 +10,13 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
-from locosim.constants import BTU, POUND
+from locosim.constants import BTU_PER_POUND
+from locosim.physics.real import Floats
+from locosim.physics.steam import EVAPORATION_FROM_AND_AT_212F
 
-Numbers = NDArray[np.float64]
-Value = TypeVar("Value", float, Numbers)
+Value = TypeVar("Value", float, Floats)
 
-BTU_PER_POUND = BTU / POUND  # [J/kg] in 1 Btu/lb
 _FAHRENHEIT = 5.0 / 9.0  # [K] in a difference of 1 degF
 _BOILING = 373.15  # 212 degF [K]
 
@@ -98,7 +97,7 @@ def water_loss(*, water: float, fuel_temperature: float, gas_temperature: float)
     """
     warming = (_BOILING - fuel_temperature) / _FAHRENHEIT
     superheating = 0.47 * (gas_temperature - _BOILING) / _FAHRENHEIT
-    return water * (warming + 970.4 + superheating) * BTU_PER_POUND
+    return water * ((warming + superheating) * BTU_PER_POUND + EVAPORATION_FROM_AND_AT_212F)
 
 
 def hydrogen_loss(*, hydrogen: float, fuel_temperature: float, gas_temperature: float) -> float:
@@ -180,18 +179,18 @@ class FlueGas:
         oxygen: Mass of oxygen left over per mass of fuel [1].
     """
 
-    carbon_dioxide: Numbers
-    water: Numbers
-    nitrogen: Numbers
-    oxygen: Numbers
+    carbon_dioxide: Floats
+    water: Floats
+    nitrogen: Floats
+    oxygen: Floats
 
     @property
-    def mass(self) -> Numbers:
+    def mass(self) -> Floats:
         """Mass of gas per mass of fuel burnt [1]."""
         return self.carbon_dioxide + self.water + self.nitrogen + self.oxygen
 
     @property
-    def heat_coefficients(self) -> tuple[Numbers, Numbers]:
+    def heat_coefficients(self) -> tuple[Floats, Floats]:
         """Coefficients a [J/(kg K)] and b [J/(kg K2)] of the enthalpy, per mass of fuel burnt."""
         parts = {name: getattr(self, name) for name in _HEAT_OF_GAS}
         a = sum((parts[name] * heat[0] for name, heat in _HEAT_OF_GAS.items()), np.zeros(()))
@@ -200,7 +199,7 @@ class FlueGas:
 
 
 def flue_gas(
-    *, carbon: float, hydrogen: float, oxygen: float, sulphur: float, moisture: float, excess_air: Numbers
+    *, carbon: float, hydrogen: float, oxygen: float, sulphur: float, moisture: float, excess_air: Floats
 ) -> FlueGas:
     """Gas from complete burning of a fuel with more air than it needs.
 
@@ -242,7 +241,7 @@ def gas_enthalpy(*, temperature: Value, a: Value, b: Value) -> Value:
     return above * (a + 0.5 * b * (temperature + GAS_REFERENCE_TEMPERATURE))
 
 
-def gas_temperature(*, enthalpy: Numbers, a: Numbers, b: Numbers) -> Numbers:
+def gas_temperature(*, enthalpy: Floats, a: Floats, b: Floats) -> Floats:
     """Temperature of gas that holds this sensible heat.
 
     Args:
@@ -259,7 +258,7 @@ def gas_temperature(*, enthalpy: Numbers, a: Numbers, b: Numbers) -> Numbers:
     return GAS_REFERENCE_TEMPERATURE + above
 
 
-def flame_temperature(*, heating_value: float, gas: FlueGas, loss_share: Numbers) -> Numbers:
+def flame_temperature(*, heating_value: float, gas: FlueGas, loss_share: Floats) -> Floats:
     """Temperature the gas would reach if it gave up no heat but the stated loss.
 
     Air and fuel are taken to enter at 298.15 K. Dissociation is left out: above about 2,000 K the true figure

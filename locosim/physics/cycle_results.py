@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from locosim.physics.cylinder_end import FloatArray
+from locosim.physics.real import Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,13 +24,13 @@ class StageResult:
         condensed_share: Steam condensed on the walls over steam admitted [1].
     """
 
-    chest_pressure: FloatArray
-    chest_enthalpy: FloatArray
-    back_pressure: FloatArray
-    mean_effective_pressure: FloatArray
-    work_front: FloatArray
-    work_back: FloatArray
-    condensed_share: FloatArray
+    chest_pressure: Floats
+    chest_enthalpy: Floats
+    back_pressure: Floats
+    mean_effective_pressure: Floats
+    work_front: Floats
+    work_back: Floats
+    condensed_share: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,21 +44,19 @@ class CycleGrid:
         exhaust_enthalpy: Specific enthalpy of the exhaust [J/kg].
         torque_peak: Greatest torque of the gas forces over its mean in a revolution [1].
         stages: One result for single expansion, two for high and low pressure.
-        turns: Revolutions computed until the point repeated itself [1].
         mass_residual: Mass in less mass out, over mass in [1].
         heat_residual: Heat in less work and heat out, over heat in [1].
         settled: Whether both close to 1e-6. Points that do work and do not are rare, lie near no load, and still
             close to 1e-4: there the steam of one turn differs from that of the next.
     """
 
-    power: FloatArray
-    steam: FloatArray
-    exhaust_enthalpy: FloatArray
-    torque_peak: FloatArray
+    power: Floats
+    steam: Floats
+    exhaust_enthalpy: Floats
+    torque_peak: Floats
     stages: tuple[StageResult, ...]
-    turns: FloatArray
-    mass_residual: FloatArray
-    heat_residual: FloatArray
+    mass_residual: Floats
+    heat_residual: Floats
     settled: NDArray[np.bool_]
 
 
@@ -74,11 +72,11 @@ class StageDiagram:
         pressure_back: Absolute pressure in the back end [Pa].
     """
 
-    angle: FloatArray
-    volume_front: FloatArray
-    volume_back: FloatArray
-    pressure_front: FloatArray
-    pressure_back: FloatArray
+    angle: Floats
+    volume_front: Floats
+    volume_back: Floats
+    pressure_front: Floats
+    pressure_back: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,5 +92,5 @@ class CycleDiagram:
 
     point: CycleGrid
     stages: tuple[StageDiagram, ...]
-    torque_angle: FloatArray
-    torque: FloatArray
+    torque_angle: Floats
+    torque: Floats

@@ -50,13 +50,13 @@ from locosim.physics.cylinder_end import (
     WALL_HEAT,
     WETTEST,
     Cylinder,
-    FloatArray,
     Surroundings,
     constants_of,
     cylinder_of,
     geometry,
     revolve,
 )
+from locosim.physics.real import Floats
 from locosim.physics.valve_gear import piston_fraction
 from locosim.physics.wall_heat import boiling_point
 
@@ -65,13 +65,12 @@ ROUGH = 1.0e-3  # where the coarse steps hand over to the fine ones
 COARSE = 3  # fine steps in a coarse one
 LEAST_STEPS = 120  # coarse steps in a revolution
 MOST_TURNS = 300
+MOST_TURNS_AGAIN = 1500  # of a point tried again: some near no load settle slowly
 STEAM_ENERGY = 3.0e6  # of a kilogram of steam, about [J/kg]: makes a gap of mass and one of energy comparable
 
 
 @compiled
-def crank_torque(
-    cylinder: Cylinder, pressures: FloatArray, cranks: FloatArray, outside_pressure: float
-) -> FloatArray:
+def crank_torque(cylinder: Cylinder, pressures: Floats, cranks: Floats, outside_pressure: float) -> Floats:
     """Torque of one stage's cylinders on the axle over a turn, gas forces alone.
 
     Args:
@@ -113,16 +112,17 @@ def crank_torque(
 
 @compiled
 def settle(
-    cylinders: FloatArray,
-    constants: FloatArray,
-    point: FloatArray,
-    link_terms: FloatArray,
-    cranks: FloatArray,
-    engine: FloatArray,
-    stages: FloatArray,
-    pressures: FloatArray,
-    dew: FloatArray,
-    table: FloatArray,
+    cylinders: Floats,
+    constants: Floats,
+    point: Floats,
+    link_terms: Floats,
+    cranks: Floats,
+    turns: int,
+    engine: Floats,
+    stages: Floats,
+    pressures: Floats,
+    dew: Floats,
+    table: Floats,
 ) -> None:
     """Run one operating point until it repeats itself.
 
@@ -132,6 +132,7 @@ def settle(
         point: Operating point, by the places of `cycle_ties`.
         link_terms: Second amplitude of each stage's valve gear [m].
         cranks: Crank angles by stage and cylinder [rad]; not a number where there is no cylinder.
+        turns: Revolutions at most.
         engine: Filled with the engine's results, by the places of `cycle_ties`.
         stages: Filled with the stages' results, by the places of `cycle_ties`.
         pressures: Filled with absolute pressure by stage, end, crank angle [Pa].
@@ -148,12 +149,12 @@ def settle(
     if steps >= COARSE * LEAST_STEPS:
         coarse = np.empty((count, 2, 2 * (steps // (2 * COARSE)) + 1))
         _repeat(
-            cylinders, constants, point, link_terms, engine, stages, tallies, walls, ways, coarse, ROUGH, dew,
-            table,
+            cylinders, constants, point, link_terms, turns, engine, stages, tallies, walls, ways, coarse, ROUGH,
+            dew, table,
         )  # fmt: skip
     _repeat(
-        cylinders, constants, point, link_terms, engine, stages, tallies, walls, ways, pressures, TOLERANCE, dew,
-        table,
+        cylinders, constants, point, link_terms, turns, engine, stages, tallies, walls, ways, pressures, TOLERANCE,
+        dew, table,
     )  # fmt: skip
     torque = np.zeros(steps)
     for s in range(count):
@@ -166,13 +167,13 @@ def settle(
 
 @compiled
 def _begin(
-    cylinders: FloatArray,
-    point: FloatArray,
-    engine: FloatArray,
-    stages: FloatArray,
-    tallies: FloatArray,
-    dew: FloatArray,
-    table: FloatArray,
+    cylinders: Floats,
+    point: Floats,
+    engine: Floats,
+    stages: Floats,
+    tallies: Floats,
+    dew: Floats,
+    table: Floats,
 ) -> None:
     """A first guess of everything that settles."""
     count = stages.shape[0]
@@ -202,19 +203,20 @@ def _begin(
 
 @compiled
 def _repeat(
-    cylinders: FloatArray,
-    constants: FloatArray,
-    point: FloatArray,
-    link_terms: FloatArray,
-    engine: FloatArray,
-    stages: FloatArray,
-    tallies: FloatArray,
-    walls: FloatArray,
-    ways: FloatArray,
-    pressures: FloatArray,
+    cylinders: Floats,
+    constants: Floats,
+    point: Floats,
+    link_terms: Floats,
+    turns: int,
+    engine: Floats,
+    stages: Floats,
+    tallies: Floats,
+    walls: Floats,
+    ways: Floats,
+    pressures: Floats,
     tolerance: float,
-    dew: FloatArray,
-    table: FloatArray,
+    dew: Floats,
+    table: Floats,
 ) -> None:
     """Revolve with the steps `pressures` has room for until the largest gap is below the tolerance."""
     count = stages.shape[0]
@@ -224,7 +226,7 @@ def _repeat(
     for s in range(count):
         shapes[s] = geometry(cylinder_of(cylinders[s]), general, steps)
     boiler_flow_work = flow_work_at(point[BOILER_PRESSURE], point[BOILER_ENTHALPY], dew, table)
-    while engine[TURNS] < MOST_TURNS:
+    while engine[TURNS] < turns:
         engine[TURNS] += 1
         gap = 0.1 * float(np.max(ways[:, DRIFT]))
         for s in range(count):
@@ -260,16 +262,17 @@ def _repeat(
 
 @compiled_parallel
 def settle_all(
-    cylinders: FloatArray,
-    constants: FloatArray,
-    points: FloatArray,
-    link_terms: FloatArray,
-    cranks: FloatArray,
+    cylinders: Floats,
+    constants: Floats,
+    points: Floats,
+    link_terms: Floats,
+    cranks: Floats,
     steps: int,
-    engine: FloatArray,
-    stages: FloatArray,
-    dew: FloatArray,
-    table: FloatArray,
+    turns: int,
+    engine: Floats,
+    stages: Floats,
+    dew: Floats,
+    table: Floats,
 ) -> None:
     """Run many operating points on all cores; see `settle`, with one row more in front of each array."""
     for k in prange(points.shape[0]):
@@ -280,6 +283,7 @@ def settle_all(
             points[k],
             link_terms[k],
             cranks,
+            turns,
             engine[k],
             stages[k],
             pressures,

@@ -11,16 +11,14 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from locosim.compiled import compiled
 from locosim.physics.port_flow import Gas, moistness, port_flow, port_stiffness
+from locosim.physics.real import Floats
 from locosim.physics.steam_flow import SUPERHEATED_EXPONENT, WET_EXPONENT
 from locosim.physics.steam_table import steam_state
 from locosim.physics.valve_gear import exhaust_opening, piston_fraction, steam_opening, valve_displacement
 from locosim.physics.wall_heat import wall_heat, warm_wall_heat
-
-FloatArray = NDArray[np.float64]
 
 
 class Cylinder(NamedTuple):
@@ -123,30 +121,29 @@ class Content(NamedTuple):
 MASS, ENERGY = 0, 1  # state carried over to the next revolution [kg], [J]
 STEAM_IN, STEAM_BACK = 2, 3  # from the chest, and back into it [kg]
 HEAT_BACK = 4  # enthalpy carried back into the chest [J]
-EXHAUST_OUT, EXHAUST_HEAT = 5, 6  # to exhaust, net [kg], [J]; the heat counts what really left
+EXHAUST_OUT, EXHAUST_HEAT = 5, 6  # to exhaust, what is drawn back not taken off [kg], [J]
 EXHAUST_BACK = 7  # drawn back from the exhaust passage [kg]
 WORK = 8  # done on the piston [J]
 WALL_HEAT, WALL_GRIP = 9, 10  # given to the wall [J]; sum of coefficient x area x time [J/K]
 CONDENSED = 11  # heat given to wetted wall during the revolution, for the share condensed [J]
 WETTEST, DENSEST, THINNEST = 12, 13, 14  # range of states met, to check against the table
 TALLY = 15
-FORESEEN, FAR_OFF = 1e-3, 0.1  # of the pressure: how far that foreseen for the flow may be from that found
 
 
 @compiled
-def cylinder_of(row: FloatArray) -> Cylinder:
+def cylinder_of(row: Floats) -> Cylinder:
     """The cylinder written in a row of numbers, as the parallel loop needs it."""
     return Cylinder(row[0], row[1], row[2], row[3], row[4], row[5], row[6], row[7], row[8], row[9], row[10])
 
 
 @compiled
-def constants_of(row: FloatArray) -> CycleConstants:
+def constants_of(row: Floats) -> CycleConstants:
     """The general constants written in a row of numbers."""
     return CycleConstants(row[0], row[1], row[2], row[3], row[4], row[5])
 
 
 @compiled
-def geometry(cylinder: Cylinder, constants: CycleConstants, steps: int) -> FloatArray:
+def geometry(cylinder: Cylinder, constants: CycleConstants, steps: int) -> Floats:
     """Volume and wall area of both ends over crank angle.
 
     Args:
@@ -173,7 +170,7 @@ def geometry(cylinder: Cylinder, constants: CycleConstants, steps: int) -> Float
 
 
 @compiled
-def content(mass: float, energy: float, volume: float, dew: FloatArray, table: FloatArray) -> Content:
+def content(mass: float, energy: float, volume: float, dew: Floats, table: Floats) -> Content:
     """Steam of a mass [kg] and an internal energy [J] in a volume [m3]."""
     flow_work, temperature, above = steam_state(mass / volume, energy / mass, dew, table)
     return Content(mass, energy, flow_work * mass / volume, flow_work, temperature, above)
@@ -266,12 +263,12 @@ def revolve(
     cylinder: Cylinder,
     constants: CycleConstants,
     around: Surroundings,
-    volume: FloatArray,
-    wall: FloatArray,
-    pressures: FloatArray,
-    tally: FloatArray,
-    dew: FloatArray,
-    table: FloatArray,
+    volume: Floats,
+    wall: Floats,
+    pressures: Floats,
+    tally: Floats,
+    dew: Floats,
+    table: Floats,
 ) -> None:
     """Carry one end through one revolution, from its open end round to its open end.
 
@@ -323,29 +320,21 @@ def revolve(
             exhaust_length * exhaust_opening(valve, cylinder.exhaust_lap, cylinder.port_width) + leak
         )
         ways = (steam_way * time, exhaust_way * time)
-        for _again in range(2):
-            steam, gone, end = port_flows(ways, inside, chest, exhaust, free, exponent, middle)
-            # Never more than half of what is there: only the first revolutions of a bad guess come near that.
-            steam, gone = max(steam, -0.5 * now.mass), min(gone, 0.5 * now.mass)
-            # A first end state, by the pressure foreseen; then what leaves, heat and work by both ends of the step.
-            leaving = inside.enthalpy + 0.5 * now.flow_work * (end - now.pressure) / now.pressure
-            brought = carried_in(steam, gone, chest.enthalpy, exhaust.enthalpy, leaving)
-            held = now.energy + brought - lost[0] - 0.5 * (now.pressure + end) * (v1 - v0)
-            tried = content(now.mass + steam - gone, held, v1, dew, table)
-            met = tried.energy / tried.mass + tried.flow_work
-            leaving = 0.5 * (inside.enthalpy + min(max(met, 0.8 * inside.enthalpy), 1.2 * inside.enthalpy))
-            brought = carried_in(steam, gone, chest.enthalpy, exhaust.enthalpy, leaving)
-            heat, grip, condensing = mean_heat(now, tried, lost, around.wall_temperature, grips)
-            work = 0.5 * (now.pressure + tried.pressure) * (v1 - v0)
-            then = content(tried.mass, now.energy + brought - heat - work, v1, dew, table)
-            # Condensation at a slow speed moves the pressure more than the flow foresaw: then once more. What missed
-            # by far is a first revolution of a bad guess.
-            missed = abs(then.pressure - end)
-            if missed < FORESEEN * now.pressure or missed > FAR_OFF * now.pressure:
-                break
-            free += then.pressure - end
+        steam, gone, end = port_flows(ways, inside, chest, exhaust, free, exponent, middle)
+        # Never more than half of what is there: only the first revolutions of a bad guess come near that.
+        steam, gone = max(steam, -0.5 * now.mass), min(gone, 0.5 * now.mass)
+        # A first end state, by the pressure foreseen; then what leaves, heat and work by both ends of the step.
+        leaving = inside.enthalpy + 0.5 * now.flow_work * (end - now.pressure) / now.pressure
+        brought = carried_in(steam, gone, chest.enthalpy, exhaust.enthalpy, leaving)
+        held = now.energy + brought - lost[0] - 0.5 * (now.pressure + end) * (v1 - v0)
+        tried = content(now.mass + steam - gone, held, v1, dew, table)
+        met = tried.energy / tried.mass + tried.flow_work  # wild in the first revolutions of a bad guess
+        leaving = 0.5 * (inside.enthalpy + min(max(met, 0.8 * inside.enthalpy), 1.2 * inside.enthalpy))
+        brought = carried_in(steam, gone, chest.enthalpy, exhaust.enthalpy, leaving)
+        heat, grip, condensing = mean_heat(now, tried, lost, around.wall_temperature, grips)
+        work = 0.5 * (now.pressure + tried.pressure) * (v1 - v0)
+        now = content(tried.mass, now.energy + brought - heat - work, v1, dew, table)
 
-        now = then
         if steam >= 0.0:
             tally[STEAM_IN] += steam
         else:

@@ -17,8 +17,9 @@ from locosim.errors import OutOfRange
 from locosim.physics import cycle_ties as ties
 from locosim.physics import cylinder_cycle as cc
 from locosim.physics.cycle_results import CycleDiagram, CycleGrid, StageDiagram, StageResult
-from locosim.physics.cylinder_end import CycleConstants, Cylinder, FloatArray, constants_of, geometry
+from locosim.physics.cylinder_end import CycleConstants, Cylinder, constants_of, geometry
 from locosim.physics.engine_practice import GENERAL
+from locosim.physics.real import Floats
 from locosim.physics.steam_table import (
     ENERGY_STEP,
     LARGEST_DENSITY,
@@ -31,6 +32,8 @@ from locosim.physics.valve_gear import link_term
 STEPS = 360  # crank steps in a revolution; twice as many change the mean pressure by less than 0.3 %
 # Driver speeds below which the walls take so much in a step that more steps are made [1/s], and how many times as many.
 SLOW = ((0.8, 2), (0.3, 4))
+# Steps more than asked for, and revolutions at most, of the first and each further attempt at a point.
+AGAIN = ((0, cc.MOST_TURNS), *((finer, cc.MOST_TURNS_AGAIN) for finer in (40, 140, 360)))
 CLOSED = 1.0e-6  # mass and heat of a revolution close to this share of what went through
 NEARLY_CLOSED = 1.0e-4  # what is let pass, and marked, of points near no load that vary from turn to turn
 
@@ -82,14 +85,15 @@ def cycle_grid(
     times = np.array([_times_as_many(float(speed)) for speed in points[:, 0]])
     for many in np.unique(times):
         left = np.flatnonzero(times == many)
-        # A point that will not settle has caught the step at a corner; another step does not.
-        for finer in (0, 40, 140, 360):
+        # A point that will not settle has caught the step at a corner, and another step does not; or it lies near no
+        # load and only takes its time.
+        for finer, turns in AGAIN:
             if left.size == 0:
                 break
             some_engine, some_stages = engine[left], stages[left]
             cc.settle_all(
                 np.array(cylinders, dtype=float), np.array(constants, dtype=float), points[left], terms[left],
-                _crank_table(cranks), int(many) * steps + finer, some_engine, some_stages, *steam_table(),
+                _crank_table(cranks), int(many) * steps + finer, turns, some_engine, some_stages, *steam_table(),
             )  # fmt: skip
             engine[left], stages[left] = some_engine, some_stages
             left = left[~_settled(some_engine) & (some_engine[:, ties.POWER] > 0.0)]
@@ -143,7 +147,7 @@ def cycle_diagram(
     table = _crank_table(cranks)
     cc.settle(
         np.array(cylinders, dtype=float), np.array(constants, dtype=float), points[0], terms[0], table,
-        engine[0], stages[0], pressures, *steam_table(),
+        cc.MOST_TURNS_AGAIN, engine[0], stages[0], pressures, *steam_table(),
     )  # fmt: skip
     torque = np.zeros(steps)
     drawn = []
@@ -183,7 +187,7 @@ def _layout(
     boiler_enthalpies: ArrayLike,
     nozzle_area: float,
     outside_pressure: float,
-) -> tuple[FloatArray, FloatArray, tuple[int, ...]]:
+) -> tuple[Floats, Floats, tuple[int, ...]]:
     if len(cylinders) not in (1, 2) or len(cutoffs) != len(cylinders):
         raise OutOfRange(
             f"found {len(cylinders)} sets of cylinders and {len(cutoffs)} cutoffs; write one of each, "
@@ -212,21 +216,21 @@ def _layout(
     return np.ascontiguousarray(points), terms, spread[0].shape
 
 
-def _crank_table(cranks: Sequence[Sequence[float]]) -> FloatArray:
+def _crank_table(cranks: Sequence[Sequence[float]]) -> Floats:
     table = np.full((len(cranks), max(len(row) for row in cranks)), np.nan)
     for s, row in enumerate(cranks):
         table[s, : len(row)] = row
     return table
 
 
-def _settled(engine: FloatArray) -> NDArray[np.bool_]:
+def _settled(engine: Floats) -> NDArray[np.bool_]:
     """Points whose revolution closes."""
     found: NDArray[np.bool_] = np.max(np.abs(engine[:, [ties.MASS_GAP, ties.HEAT_GAP]]), axis=1) < CLOSED
     return found
 
 
 def _results(
-    cylinders: Sequence[Cylinder], engine: FloatArray, stages: FloatArray, shape: tuple[int, ...]
+    cylinders: Sequence[Cylinder], engine: Floats, stages: Floats, shape: tuple[int, ...]
 ) -> CycleGrid:
     working = engine[engine[:, ties.POWER] > 0.0]
     if np.any(working[:, ties.WET_END] < -WET_NODES * ENERGY_STEP):
@@ -249,7 +253,7 @@ def _results(
             "clearance, ports and laps of the engine, or write method = 'handbook'"
         )
 
-    def column(values: FloatArray) -> FloatArray:
+    def column(values: Floats) -> Floats:
         return np.ascontiguousarray(values).reshape(shape)
 
     results = []
@@ -273,7 +277,6 @@ def _results(
         exhaust_enthalpy=column(engine[:, ties.OUT_ENTHALPY]),
         torque_peak=column(engine[:, ties.PEAK]),
         stages=tuple(results),
-        turns=column(engine[:, ties.TURNS]),
         mass_residual=column(engine[:, ties.MASS_GAP]),
         heat_residual=column(engine[:, ties.HEAT_GAP]),
         settled=_settled(engine).reshape(shape),

@@ -10,21 +10,18 @@ from typing import NamedTuple
 
 import numpy as np
 
-from locosim.constants import BTU, FOOT, HOUR, POUND
+from locosim.constants import FOOT, HOUR, POUND_PER_SQUARE_FOOT_HOUR
 from locosim.physics.real import Real
+from locosim.physics.steam import EVAPORATION_FROM_AND_AT_212F
 
-LATENT_HEAT_212F = 970.4 * BTU / POUND  # [J/kg], [Babcock1919]: evaporation from and at 212 °F
-POUND_PER_FOOT2_HOUR = POUND / (FOOT**2 * HOUR)  # [kg/(m² s)]
-
-GRATE_LIMIT = 120 * POUND_PER_FOOT2_HOUR  # [kg/(m² s)] of coal, [Cole1914] from memory
-FIREBOX_RATE = 55 * POUND_PER_FOOT2_HOUR  # [kg/(m² s)] of water, [Cole1914] from memory
+GRATE_LIMIT = 120 * POUND_PER_SQUARE_FOOT_HOUR  # [kg/(m² s)] of coal, [Cole1914] from memory
+FIREBOX_RATE = 55 * POUND_PER_SQUARE_FOOT_HOUR  # [kg/(m² s)] of water, [Cole1914] from memory
 # Water for each area of the whole evaporating surface in German ratings, [GermanRules] from memory.
 SURFACE_RATE_DRG = 57 / HOUR  # [kg/(m² s)]
 
 # [Bruce1952] chart 16, two points read at second hand: firing rate and water evaporated per mass of coal.
-BRUCE_RATES = (50 * POUND_PER_FOOT2_HOUR, 200 * POUND_PER_FOOT2_HOUR)  # [kg/(m² s)]
+BRUCE_RATES = (50 * POUND_PER_SQUARE_FOOT_HOUR, 200 * POUND_PER_SQUARE_FOOT_HOUR)  # [kg/(m² s)]
 BRUCE_YIELDS = (7.5, 5.0)  # [kg/kg]
-GREATEST_GRATE_RATE = 250 * 250 / 60 * POUND_PER_FOOT2_HOUR  # [kg/(m² s)] of water, top of that line
 
 
 class SurfaceLine(NamedTuple):
@@ -42,9 +39,9 @@ class SurfaceLine(NamedTuple):
 # [Goss1907] and [Goss1910], from memory, medium: E = a - b H, E lb per lb of dry coal, H lb per sq ft and
 # hour, from and at 212 °F. The first for the first boiler of a testing plant, the others for its last.
 GOSS_LINES = {
-    "saturated_first_boiler": SurfaceLine(10.08, 0.296 / POUND_PER_FOOT2_HOUR),
-    "saturated_1907": SurfaceLine(11.305, 0.221 / POUND_PER_FOOT2_HOUR),
-    "superheated_1910": SurfaceLine(11.706, 0.214 / POUND_PER_FOOT2_HOUR),
+    "saturated_first_boiler": SurfaceLine(10.08, 0.296 / POUND_PER_SQUARE_FOOT_HOUR),
+    "saturated_1907": SurfaceLine(11.305, 0.221 / POUND_PER_SQUARE_FOOT_HOUR),
+    "superheated_1910": SurfaceLine(11.706, 0.214 / POUND_PER_SQUARE_FOOT_HOUR),
 }
 
 
@@ -81,46 +78,6 @@ def grate_evaporation(*, grate_area: Real, firing_rate: Real = GRATE_LIMIT) -> R
         [Bruce1952] chart 16 for the yield; [Cole1914], from memory, for the limit.
     """
     return grate_area * firing_rate * evaporation_per_coal(firing_rate=firing_rate)
-
-
-def firing_rate_of_evaporation(*, evaporation: Real, grate_area: Real) -> Real:
-    """Coal for each area of grate that gives an evaporation; the inverse of `grate_evaporation`.
-
-    The yield falls with the rate, so evaporation has a greatest value, `GREATEST_GRATE_RATE`; beyond it the
-    firing rate of the greatest is returned, 250 lb/(ft² h), and the caller must refuse.
-
-    Args:
-        evaporation: Evaporation [kg/s].
-        grate_area: Area of the grate [m²].
-
-    Returns:
-        Firing rate [kg/(m² s)].
-
-    References:
-        [Bruce1952] chart 16; the smaller root of the quadratic.
-    """
-    (low, high), (at_low, at_high) = BRUCE_RATES, BRUCE_YIELDS
-    fall = (at_low - at_high) / (high - low)
-    at_rest = at_low + fall * low
-    root = np.sqrt(np.maximum(at_rest**2 - 4 * fall * evaporation / grate_area, 0.0))
-    return (at_rest - root) / (2 * fall)
-
-
-def goss_evaporation(*, line: SurfaceLine, coal: Real, heating_surface: Real) -> Real:
-    """Equivalent evaporation from a rate of coal, by a line of `GOSS_LINES`.
-
-    Args:
-        line: Line of the boiler.
-        coal: Dry coal fired [kg/s].
-        heating_surface: Evaporating surface [m²].
-
-    Returns:
-        Evaporation from and at 212 °F [kg/s].
-
-    References:
-        [Goss1907], [Goss1910], from memory. W = C (a - b W/S) solved for W.
-    """
-    return line.intercept * coal / (1 + line.slope * coal / heating_surface)
 
 
 def goss_evaporation_per_coal(*, line: SurfaceLine, surface_rate: Real) -> Real:
@@ -232,4 +189,4 @@ def boiler_efficiency(*, equivalent_evaporation_per_coal: Real, heating_value: R
     References:
         [Babcock1919], heat balance example.
     """
-    return equivalent_evaporation_per_coal * LATENT_HEAT_212F / heating_value
+    return equivalent_evaporation_per_coal * EVAPORATION_FROM_AND_AT_212F / heating_value

@@ -103,7 +103,9 @@ def exhaust_injector(
     delivery_temperature: float = EXHAUST_INJECTOR_DELIVERY,
     live_share: float = EXHAUST_INJECTOR_LIVE_STEAM,
 ) -> FeedWater:
-    """Feed from an injector worked by exhaust steam with some live steam; with the regulator shut, see above.
+    """Feed from an injector worked by exhaust steam with some live steam.
+
+    With the regulator shut there is no exhaust steam: it then works by live steam, see `live_injector`.
 
     Args:
         pressure: Absolute pressure in the boiler [Pa].

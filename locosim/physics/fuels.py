@@ -7,14 +7,15 @@ from.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from locosim.constants import FOOT, HOUR, POUND
-from locosim.physics.combustion import BTU_PER_POUND, FlueGas, Numbers, air_demand, flue_gas
-
-POUND_PER_SQUARE_FOOT_HOUR = POUND / FOOT**2 / HOUR  # [kg/(m2 s)]
+from locosim.constants import BTU_PER_POUND, POUND_PER_SQUARE_FOOT_HOUR
+from locosim.errors import OutOfRange
+from locosim.physics.combustion import FlueGas, air_demand, flue_gas
+from locosim.physics.real import Floats
 
 # The excess of air falls with the firing rate by this scale. Common practice, no source.
 _EXCESS_SCALE = 80.0 * POUND_PER_SQUARE_FOOT_HOUR  # [kg/(m2 s)]
@@ -195,7 +196,17 @@ def with_heating_value(*, fuel: FuelProperties, heating_value: float) -> FuelPro
 
     Returns:
         The fuel, all that burns scaled alike, the rest ash; richer than its ash allows, it loses water too.
+
+    Raises:
+        OutOfRange: More than the fuel has with neither ash nor water in it.
     """
+    greatest = fuel.heating_value / (1.0 - fuel.moisture - fuel.ash)
+    if heating_value > greatest * (1 + 1e-9):
+        raise OutOfRange(
+            f"the heating value of {fuel.name.replace('_', '-')} must be at most {_floored(greatest / 1e6, 10)} MJ/kg "
+            f"({_floored(greatest / BTU_PER_POUND, 1)} Btu/lb), which it has with neither ash nor water, found "
+            f"{heating_value / 1e6:.4g} MJ/kg ({heating_value / BTU_PER_POUND:.5g} Btu/lb)"
+        )
     scale = heating_value / fuel.heating_value
     burning = scale * (1.0 - fuel.moisture - fuel.ash)
     moisture = min(fuel.moisture, max(1.0 - burning, 0.0))
@@ -211,7 +222,12 @@ def with_heating_value(*, fuel: FuelProperties, heating_value: float) -> FuelPro
     )
 
 
-def excess_air(*, grate_rate: Numbers, fuel: FuelProperties) -> Numbers:
+def _floored(value: float, parts: int) -> str:
+    """A limit cut, not rounded, so that who writes it stays within it."""
+    return f"{math.floor(value * parts) / parts:g}"
+
+
+def excess_air(*, grate_rate: Floats, fuel: FuelProperties) -> Floats:
     """Air drawn above the least demand of what burns, over that demand.
 
     A thin fire lets through half as much again as it needs, a thick one under a hard blast about a fifth;
@@ -228,7 +244,7 @@ def excess_air(*, grate_rate: Numbers, fuel: FuelProperties) -> Numbers:
     return fuel.excess_air_forced + span * np.exp(-grate_rate / _EXCESS_SCALE)
 
 
-def unburnt_share(*, grate_rate: Numbers, fuel: FuelProperties) -> Numbers:
+def unburnt_share(*, grate_rate: Floats, fuel: FuelProperties) -> Floats:
     """Share of the heating value that never becomes heat: sparks, ash pan, unburnt gas.
 
     A straight line in the air drawn through the grate, since the blast carries the sparks.
@@ -244,7 +260,7 @@ def unburnt_share(*, grate_rate: Numbers, fuel: FuelProperties) -> Numbers:
     return np.minimum(line, _GREATEST_UNBURNT)
 
 
-def gas_of_fire(*, grate_rate: Numbers, fuel: FuelProperties) -> FlueGas:
+def gas_of_fire(*, grate_rate: Floats, fuel: FuelProperties) -> FlueGas:
     """Gas per mass of fuel that burns, at the excess of air of this rate.
 
     Args:

@@ -13,7 +13,8 @@ import numpy as np
 
 from locosim.errors import OutOfRange
 from locosim.physics import steam
-from locosim.physics.combustion import Numbers, gas_enthalpy
+from locosim.physics.combustion import gas_enthalpy
+from locosim.physics.real import Floats
 
 # One set for every boiler. The superheater factor was fitted with the unburnt line of `fuels`, to 560 degF
 # at a low and 660 at a high rate of a Type A superheater (from memory; taken as 30 and 120 lb/ft2 h),
@@ -53,11 +54,11 @@ class GasPassages:
     """
 
     flue_share: float
-    tubes: Numbers
-    flues: Numbers
-    elements: Numbers
-    a: Numbers
-    b: Numbers
+    tubes: Floats
+    flues: Floats
+    elements: Floats
+    a: Floats
+    b: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,13 +72,13 @@ class BarrelHeat:
         steam_temperature: Temperature of the steam [K].
     """
 
-    water: Numbers
-    superheater: Numbers
-    left: Numbers
-    steam_temperature: Numbers
+    water: Floats
+    superheater: Floats
+    left: Floats
+    steam_temperature: Floats
 
 
-def tube_coefficient(*, flux: Numbers, diameter: float) -> Numbers:
+def tube_coefficient(*, flux: Floats, diameter: float) -> Floats:
     """Heat transfer coefficient of gas in a tube, properties at 900 K.
 
     Args:
@@ -95,9 +96,9 @@ def tube_coefficient(*, flux: Numbers, diameter: float) -> Numbers:
 
 def gas_passages(
     *,
-    gas_rate: Numbers,
-    a: Numbers,
-    b: Numbers,
+    gas_rate: Floats,
+    a: Floats,
+    b: Floats,
     tube_surface: float,
     superheater_surface: float,
     free_gas_area: float,
@@ -129,7 +130,7 @@ def gas_passages(
     )
 
 
-def cooled(*, entering: Numbers, sink: Numbers, conductance: Numbers, a: Numbers, b: Numbers) -> Numbers:
+def cooled(*, entering: Floats, sink: Floats, conductance: Floats, a: Floats, b: Floats) -> Floats:
     """Temperature of gas after a way along one sink temperature.
 
     From -(a + b T) dT = (T - sink) dK: ln((T1 - sink) / (T0 - sink)) (a + b sink) = b (T0 - T1) - K, solved
@@ -144,6 +145,9 @@ def cooled(*, entering: Numbers, sink: Numbers, conductance: Numbers, a: Numbers
 
     Returns:
         Temperature at the end [K].
+
+    Raises:
+        ArithmeticError: Rounds that do not come to rest.
     """
     leaving = sink
     for _ in range(_ROUNDS):
@@ -152,16 +156,18 @@ def cooled(*, entering: Numbers, sink: Numbers, conductance: Numbers, a: Numbers
         leaving = sink + (entering - sink) * np.exp(-units)
         if np.all(np.abs(leaving - before) < _SETTLED * entering):
             break
+    else:
+        raise ArithmeticError(f"the gas leaving the tubes does not settle in {_ROUNDS} rounds")
     return leaving
 
 
 def barrel_heat(
     *,
     passages: GasPassages,
-    entering: Numbers,
+    entering: Floats,
     wall: float,
     pressure: float,
-    other_heat: Numbers,
+    other_heat: Floats,
     evaporation_heat: float,
 ) -> BarrelHeat:
     """Heat taken in the barrel; the steam made and its superheat depend on each other, so go round.
@@ -180,7 +186,7 @@ def barrel_heat(
         The heat taken.
 
     Raises:
-        OutOfRange: Too little heat to make steam.
+        OutOfRange: Too little heat to make steam, or a superheater so large that steam and superheat do not settle.
     """
     share = passages.flue_share
     start = gas_enthalpy(temperature=entering, a=passages.a, b=passages.b)
@@ -216,6 +222,11 @@ def barrel_heat(
         steam_temperature = _superheated(pressure=pressure, heat=superheater / made)
         if np.all(np.abs(steam_temperature - before) < _STEAM_SETTLED):
             break
+    else:
+        raise OutOfRange(
+            "the superheater takes more heat than the steam made beside it can carry; look at the superheater's "
+            "surface against that of the tubes"
+        )
     return BarrelHeat(
         water=water,
         superheater=superheater,
@@ -224,7 +235,7 @@ def barrel_heat(
     )
 
 
-def steam_made(*, heat: Numbers, evaporation_heat: float) -> Numbers:
+def steam_made(*, heat: Floats, evaporation_heat: float) -> Floats:
     """Steam that heat to the water makes.
 
     Args:
@@ -242,7 +253,7 @@ def steam_made(*, heat: Numbers, evaporation_heat: float) -> Numbers:
     return heat / evaporation_heat
 
 
-def _superheated(*, pressure: float, heat: Numbers) -> Numbers:
+def _superheated(*, pressure: float, heat: Floats) -> Floats:
     """Temperature of dry steam that has taken up this heat [J/kg]."""
     dry = steam.vapour_enthalpy(pressure=pressure)
     return np.array([steam.temperature_at_enthalpy(pressure=pressure, enthalpy=dry + h) for h in heat])

@@ -22,8 +22,6 @@ GREATEST_PISTON_SPEED = float(_PISTON_SPEED[-1])
 _POUND_PER_HORSEPOWER_HOUR = POUND / (HORSEPOWER * HOUR)
 STEAM_PER_WORK_SATURATED = 27.0 * _POUND_PER_HORSEPOWER_HOUR  # [kg/J] indicated, [Cole1914] from memory
 STEAM_PER_WORK_SUPERHEATED = 20.8 * _POUND_PER_HORSEPOWER_HOUR  # [kg/J] indicated, [Cole1914] from memory
-COAL_PER_WORK_SATURATED = 4.0 * _POUND_PER_HORSEPOWER_HOUR  # [kg/J] indicated, [Cole1914] from memory
-COAL_PER_WORK_SUPERHEATED = 3.25 * _POUND_PER_HORSEPOWER_HOUR  # [kg/J] indicated, [Cole1914] from memory
 
 CLARK_CUTOFFS = (0.10, 0.75)  # the range of the table that Clark's rule of mean pressure fits
 

@@ -6,11 +6,9 @@ from typing import Protocol
 
 import numpy as np
 
-from locosim.constants import GRAVITY, MPH, POUND_FORCE, SHORT_TON
+from locosim.constants import GRAVITY, MPH, POUND_PER_SHORT_TON, ZERO_CELSIUS
 from locosim.physics.real import Real
 from locosim.physics.track import degree_of_curve
-
-POUND_PER_SHORT_TON = POUND_FORCE / SHORT_TON  # [N/kg]
 
 # Resistance at the instant of starting on plain bearings and the speed by which it has fallen to the
 # running value: [Henderson1907].
@@ -22,8 +20,10 @@ BROKEN_AWAY_SPEED = 6 * MPH  # [m/s]
 START_ROLLER = 5 * POUND_PER_SHORT_TON  # [N/kg]
 START_PLAIN_FROST = 35 * POUND_PER_SHORT_TON  # [N/kg]
 
-ROECKL_LEAST_RADIUS = 100.0  # [m], standard gauge; the formula runs away towards 30 m. Our own bound.
-COLDEST_PUBLISHED = 273.15 + (-20.0 - 32.0) / 1.8  # [K], -20 °F: [Army603] table III ends here
+# Least radius of the laws that do not hold for any curve [m]. Our own bounds: the two of Röckl run away towards 30
+# and 20 m, where their trains would stand; that of Launhardt is for main lines.
+LEAST_RADIUS = {"roeckl": 100.0, "roeckl_metre_gauge": 60.0, "launhardt_1888": 100.0}
+COLDEST_PUBLISHED = ZERO_CELSIUS + (-20.0 - 32.0) / 1.8  # [K], -20 °F: [Army603] table III ends here
 
 
 class CurveLaw(Protocol):
@@ -176,6 +176,6 @@ def cold_weather_factor(*, temperature: Real) -> Real:
     References:
         [Army603] table III: 0.90 from 15 to 0 °F, 0.85 to -10 °F, 0.80 to -20 °F.
     """
-    fahrenheit = np.asarray((temperature - 273.15) * 1.8 + 32)
+    fahrenheit = np.asarray((temperature - ZERO_CELSIUS) * 1.8 + 32)
     bands = [fahrenheit > 15, fahrenheit >= 0, fahrenheit >= -10]
     return np.select(bands, [1.0, 0.90, 0.85], 0.80)[()]

@@ -9,7 +9,7 @@ from typing import Protocol
 
 import numpy as np
 
-from locosim.constants import GRAVITY, POUND_FORCE, PSI, SHORT_TON
+from locosim.constants import GRAVITY, POUND_PER_SHORT_TON, PSI
 from locosim.physics.real import Real
 
 # Resistance of the coupled axles, kg per tonne, by their number: [Strahl1913], from memory.
@@ -44,7 +44,7 @@ def cole_1914(
     References:
         [Cole1914], from memory: 22.2 lb per short ton on drivers.
     """
-    return 22.2 * POUND_FORCE / SHORT_TON * driving_mass
+    return 22.2 * POUND_PER_SHORT_TON * driving_mass
 
 
 def strahl_1913(

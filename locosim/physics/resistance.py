@@ -92,26 +92,6 @@ def at_speed(coefficients: Coefficients, *, speed: Real) -> Real:
     return a + (b + c * speed) * speed
 
 
-def with_head_wind(coefficients: Coefficients, *, head_wind: Real) -> Coefficients:
-    """Coefficients with the head wind added to the speed in the quadratic term.
-
-    Good while speed plus wind is not below zero: a tail wind stronger than the train is fast would push,
-    and this form resists instead.
-
-    Args:
-        coefficients: In still air.
-        head_wind: Speed of the wind against the train, below zero from behind [m/s].
-
-    Returns:
-        Coefficients against the wind.
-
-    References:
-        [Railcars1938] p. 28: the full speed of a head wind is added; c (v + w)² written out.
-    """
-    a, b, c = coefficients
-    return Coefficients(a + c * head_wind**2, b + 2 * c * head_wind, c)
-
-
 def with_air_density(coefficients: Coefficients, *, density_ratio: Real) -> Coefficients:
     """Coefficients with the quadratic term in proportion to the density of the air.
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from locosim.constants import FOOT, GRAVITY, KMH, LONG_TON, MPH, POUND_FORCE, SHORT_TON
+from locosim.constants import FOOT, GRAVITY, KMH, LONG_TON, MPH, POUND_FORCE, POUND_PER_SHORT_TON, SHORT_TON
 from locosim.physics.real import Real
 
 
@@ -18,7 +18,7 @@ class Coefficients(NamedTuple):
 
 def american(a: Real, b: Real, c: Real) -> Coefficients:
     """Coefficients from lb per short ton and mile/h."""
-    unit = POUND_FORCE / SHORT_TON
+    unit = POUND_PER_SHORT_TON
     return Coefficients(a * unit, b * unit / MPH, c * unit / MPH**2)
 
 

@@ -10,15 +10,15 @@ import math
 
 import seuif97
 
+from locosim.constants import BTU_PER_POUND, ZERO_CELSIUS
 from locosim.errors import OutOfRange
 
 _MEGA = 1.0e6
 _KILO = 1.0e3
-_KELVIN = 273.15
 _LEAST_ANSWER = -1000.0  # every failure code of the library lies below, every property used here above
 
 # Heat to turn a unit mass of water at 212 degF into steam: the unit of the trade's equivalent evaporation.
-EVAPORATION_FROM_AND_AT_212F = 970.4 * 2326.0  # [J/kg]; [Babcock1919], table of factors of evaporation
+EVAPORATION_FROM_AND_AT_212F = 970.4 * BTU_PER_POUND  # [J/kg]; [Babcock1919], table of factors of evaporation
 
 
 def saturation_temperature(*, pressure: float) -> float:
@@ -36,7 +36,7 @@ def saturation_temperature(*, pressure: float) -> float:
     References:
         [IF97], region 4.
     """
-    return _checked(seuif97.px2t(pressure / _MEGA, 1.0), "boiling", pressure=pressure) + _KELVIN
+    return _checked(seuif97.px2t(pressure / _MEGA, 1.0), "boiling", pressure=pressure) + ZERO_CELSIUS
 
 
 def saturation_pressure(*, temperature: float) -> float:
@@ -54,7 +54,7 @@ def saturation_pressure(*, temperature: float) -> float:
     References:
         [IF97], region 4.
     """
-    found = seuif97.tx2p(temperature - _KELVIN, 1.0)
+    found = seuif97.tx2p(temperature - ZERO_CELSIUS, 1.0)
     return _checked(found, "boiling", temperature=temperature) * _MEGA
 
 
@@ -80,18 +80,6 @@ def vapour_enthalpy(*, pressure: float) -> float:
         Specific enthalpy [J/kg].
     """
     return wet_enthalpy(pressure=pressure, dryness=1.0)
-
-
-def latent_heat(*, pressure: float) -> float:
-    """Heat that turns boiling water into dry saturated steam.
-
-    Args:
-        pressure: Absolute pressure [Pa].
-
-    Returns:
-        Specific heat of evaporation [J/kg].
-    """
-    return vapour_enthalpy(pressure=pressure) - liquid_enthalpy(pressure=pressure)
 
 
 def wet_enthalpy(*, pressure: float, dryness: float) -> float:
@@ -135,18 +123,6 @@ def vapour_density(*, pressure: float) -> float:
     return 1.0 / _checked(seuif97.px2v(pressure / _MEGA, 1.0), "boiling", pressure=pressure)
 
 
-def liquid_energy(*, pressure: float) -> float:
-    """Internal energy of boiling water.
-
-    Args:
-        pressure: Absolute pressure [Pa].
-
-    Returns:
-        Specific internal energy [J/kg].
-    """
-    return liquid_enthalpy(pressure=pressure) - pressure / liquid_density(pressure=pressure)
-
-
 def vapour_energy(*, pressure: float) -> float:
     """Internal energy of dry saturated steam.
 
@@ -175,7 +151,7 @@ def enthalpy(*, pressure: float, temperature: float) -> float:
     References:
         [IF97], regions 1 and 2.
     """
-    found = seuif97.pt2h(pressure / _MEGA, temperature - _KELVIN)
+    found = seuif97.pt2h(pressure / _MEGA, temperature - ZERO_CELSIUS)
     return _checked(found, "enthalpy", pressure=pressure, temperature=temperature) * _KILO
 
 
@@ -195,7 +171,7 @@ def specific_volume(*, pressure: float, temperature: float) -> float:
     References:
         [IF97], regions 1 and 2.
     """
-    found = seuif97.pt2v(pressure / _MEGA, temperature - _KELVIN)
+    found = seuif97.pt2v(pressure / _MEGA, temperature - ZERO_CELSIUS)
     return _checked(found, "volume", pressure=pressure, temperature=temperature)
 
 
@@ -239,7 +215,7 @@ def entropy(*, pressure: float, temperature: float) -> float:
     Raises:
         OutOfRange: Outside the formulation.
     """
-    found = seuif97.pt2s(pressure / _MEGA, temperature - _KELVIN)
+    found = seuif97.pt2s(pressure / _MEGA, temperature - ZERO_CELSIUS)
     return _checked(found, "entropy", pressure=pressure, temperature=temperature) * _KILO
 
 
@@ -257,7 +233,7 @@ def temperature_at_enthalpy(*, pressure: float, enthalpy: float) -> float:
         OutOfRange: Outside the formulation.
     """
     found = seuif97.ph2t(pressure / _MEGA, enthalpy / _KILO)
-    return _checked(found, "temperature", pressure=pressure, enthalpy=enthalpy) + _KELVIN
+    return _checked(found, "temperature", pressure=pressure, enthalpy=enthalpy) + ZERO_CELSIUS
 
 
 def density_at_enthalpy(*, pressure: float, enthalpy: float) -> float:
@@ -275,40 +251,6 @@ def density_at_enthalpy(*, pressure: float, enthalpy: float) -> float:
     """
     found = seuif97.ph2v(pressure / _MEGA, enthalpy / _KILO)
     return 1.0 / _checked(found, "density", pressure=pressure, enthalpy=enthalpy)
-
-
-def entropy_at_enthalpy(*, pressure: float, enthalpy: float) -> float:
-    """Entropy of steam, wet or superheated, of known enthalpy.
-
-    Args:
-        pressure: Absolute pressure [Pa].
-        enthalpy: Specific enthalpy [J/kg].
-
-    Returns:
-        Specific entropy [J/(kg K)].
-
-    Raises:
-        OutOfRange: Outside the formulation.
-    """
-    found = seuif97.ph2s(pressure / _MEGA, enthalpy / _KILO)
-    return _checked(found, "entropy", pressure=pressure, enthalpy=enthalpy) * _KILO
-
-
-def dryness_at_enthalpy(*, pressure: float, enthalpy: float) -> float:
-    """Mass of vapour over mass of mixture: 0 for water, 1 for superheated steam.
-
-    Args:
-        pressure: Absolute pressure [Pa].
-        enthalpy: Specific enthalpy [J/kg].
-
-    Returns:
-        Dryness [1].
-
-    Raises:
-        OutOfRange: Outside the formulation.
-    """
-    found = seuif97.ph2x(pressure / _MEGA, enthalpy / _KILO)
-    return _checked(found, "dryness", pressure=pressure, enthalpy=enthalpy)
 
 
 def enthalpy_at_entropy(*, pressure: float, entropy: float) -> float:

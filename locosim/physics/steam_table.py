@@ -18,11 +18,10 @@ import math
 
 import numpy as np
 import seuif97
-from numpy.typing import NDArray
 
 from locosim.compiled import compiled
-
-FloatArray = NDArray[np.float64]
+from locosim.constants import ZERO_CELSIUS
+from locosim.physics.real import Floats
 
 LEAST_DENSITY = 0.05  # [kg/m3]
 LARGEST_DENSITY = 60.0  # [kg/m3]
@@ -33,11 +32,10 @@ DRY_NODES = 95  # steps of energy above it
 
 _LOG_LEAST = math.log(LEAST_DENSITY)
 _LOG_STEP = math.log(LARGEST_DENSITY / LEAST_DENSITY) / (DENSITIES - 1)
-_KELVIN = 273.15
 
 
 @functools.cache
-def steam_table() -> tuple[FloatArray, FloatArray]:
+def steam_table() -> tuple[Floats, Floats]:
     """The table, made on first use.
 
     Returns:
@@ -67,7 +65,7 @@ def steam_table() -> tuple[FloatArray, FloatArray]:
     return dew, table
 
 
-def _saturation_lines() -> FloatArray:
+def _saturation_lines() -> Floats:
     celsius = np.linspace(0.02, 330.0, 3301)
     lines = np.empty((6, celsius.size))
     for column, t in enumerate(celsius):
@@ -75,11 +73,11 @@ def _saturation_lines() -> FloatArray:
         p = seuif97.tx2p(t, 1.0) * 1e6
         u_f = seuif97.tx2h(t, 0.0) * 1e3 - p * v_f
         u_g = seuif97.tx2h(t, 1.0) * 1e3 - p * v_g
-        lines[:, column] = t + _KELVIN, p, v_f, v_g, u_f, u_g
+        lines[:, column] = t + ZERO_CELSIUS, p, v_f, v_g, u_f, u_g
     return lines
 
 
-def _wet_line(density: float, saturation: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _wet_line(density: float, saturation: Floats) -> tuple[Floats, Floats, Floats]:
     """Temperature, pressure and energy of wet steam of one density, from cold to dry saturated."""
     log_vapour = -np.log(saturation[3])
     at_dew = [float(np.interp(math.log(density), log_vapour, line)) for line in saturation[[0, 1, 2, 5]]]
@@ -92,13 +90,13 @@ def _wet_line(density: float, saturation: FloatArray) -> tuple[FloatArray, Float
 
 def _dry_line(
     density: float, dew_temperature: float, dew_energy: float, dew_pressure: float
-) -> tuple[FloatArray, FloatArray, FloatArray]:
+) -> tuple[Floats, Floats, Floats]:
     """Temperature, p/rho and energy of superheated steam of one density, from dry saturated to 800 degC."""
-    temperatures = np.linspace(dew_temperature, 800.0 + _KELVIN, 100)
+    temperatures = np.linspace(dew_temperature, 800.0 + ZERO_CELSIUS, 100)
     flow_work, energy = np.empty(temperatures.size), np.empty(temperatures.size)
     flow_work[0], energy[0] = dew_pressure / density, dew_energy
     for k in range(1, temperatures.size):
-        celsius = temperatures[k] - _KELVIN
+        celsius = temperatures[k] - ZERO_CELSIUS
         pressure = flow_work[k - 1] * density * temperatures[k] / temperatures[k - 1]
         for _ in range(8):  # from below, so never across the dew line
             pressure *= seuif97.pt2v(pressure / 1e6, celsius) * density
@@ -108,9 +106,7 @@ def _dry_line(
 
 
 @compiled
-def steam_state(
-    density: float, energy: float, dew: FloatArray, table: FloatArray
-) -> tuple[float, float, float]:
+def steam_state(density: float, energy: float, dew: Floats, table: Floats) -> tuple[float, float, float]:
     """Flow work p/rho, temperature and energy above dry saturated, of steam of known density and energy.
 
     Pressure is density times the first, enthalpy is energy plus the first. Beyond the table the nearest

@@ -17,10 +17,12 @@ from locosim.physics.fuels import FuelProperties
 
 GRATE = "grate"
 FIRE = "fire"
+SURFACE = "heating surface"
 FIREMAN = "fireman"
 STOKER = "stoker"
 OIL_BURNER = "oil burner"
 DRAUGHT = "draught"
+CREW = "firing the crew gives"
 FEED = "feed devices"
 
 HAND_FIRING = 3000.0 * POUND / HOUR  # [kg/s] sustained; [Glancey2012] and a second source, at second hand

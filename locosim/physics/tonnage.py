@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from locosim.constants import GRAVITY, POUND_FORCE, SHORT_TON
+from locosim.constants import GRAVITY, POUND_PER_SHORT_TON
 from locosim.physics.real import Real
 
 NET_SHARE = 0.50  # of the gross trailing load, planning value of [Army603]
@@ -21,7 +21,7 @@ def army_drawbar_pull(*, tractive_effort: Real, locomotive_mass: Real) -> Real:
     References:
         [Army603] example of gross trailing load: 20 lb less for each short ton of the engine.
     """
-    return tractive_effort - 20 * POUND_FORCE / SHORT_TON * locomotive_mass
+    return tractive_effort - 20 * POUND_PER_SHORT_TON * locomotive_mass
 
 
 def gross_trailing_load(
@@ -93,21 +93,3 @@ def adhesion_share(*, mass: Real, gradient: Real, rolling: Real, adhesive_mass: 
         [Randolph1910]: load x (20 G + r) / (20 W) per cent.
     """
     return mass * (gradient + rolling / GRAVITY) / adhesive_mass
-
-
-def car_factor(*, heavy_mass: Real, heavy_cars: Real, light_mass: Real, light_cars: Real) -> Real:
-    """Mass to add for each car so that trains of heavy and of light cars count alike against a rating.
-
-    Args:
-        heavy_mass: Trailing mass an engine hauls in heavily loaded cars [kg].
-        heavy_cars: Number of those cars [1].
-        light_mass: Trailing mass the same engine hauls over the same line in light cars [kg].
-        light_cars: Number of those cars, more than of the heavy [1].
-
-    Returns:
-        Car factor [kg].
-
-    References:
-        Adjusted tonnage, (T1 - T2)/(n2 - n1): [AREA1970], from memory.
-    """
-    return (heavy_mass - light_mass) / (light_cars - heavy_cars)

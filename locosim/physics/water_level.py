@@ -27,6 +27,9 @@ from locosim.compiled import compiled
 from locosim.constants import GRAVITY
 from locosim.physics.real import Real
 
+ROUNDS = 100
+SETTLED = 1e-8  # of the angle [rad]: the step after it is about the square of this
+
 CHIMNEY_LEADING = 1.0
 CHIMNEY_TRAILING = -1.0
 
@@ -59,6 +62,9 @@ def level(volume: float, length: float, diameter: float) -> float:
         volume: Volume under the surface [m3].
         length: Length of the water space [m].
         diameter: Inside diameter of the barrel [m].
+
+    Raises:
+        ArithmeticError: Steps that do not come to rest, as of a volume that is not a number.
     """
     radius = 0.5 * diameter
     wanted = 2.0 * volume / (length * radius * radius)  # angle - sin angle, of 2 pi
@@ -70,11 +76,13 @@ def level(volume: float, length: float, diameter: float) -> float:
     if upper:
         wanted = 2.0 * math.pi - wanted
     angle = math.pi
-    for _ in range(100):
+    for _ in range(ROUNDS):
         step = (angle - math.sin(angle) - wanted) / (1.0 - math.cos(angle))
         angle -= step
-        if abs(step) < 1e-14:
+        if abs(step) < SETTLED:
             break
+    else:
+        raise ArithmeticError("the level of the water does not settle")
     height = radius * (1.0 - math.cos(0.5 * angle))
     return diameter - height if upper else height
 

@@ -29,7 +29,7 @@ def plot_boiler(boiler: BoilerTable, system: str) -> Figure:
     axes[-1].set_xlabel(axis_label("fuel for each area of grate", "grate_rate", system))
     axes[0].set_title(
         f"{boiler.locomotive.name}: boiler, {boiler.fuel.kind.replace('_', '-')}, "
-        f"method {boiler.supply.method.replace('_', ' ')}",
+        f"method {boiler.supply.method}",
         loc="left",
     )
     return figure
@@ -83,10 +83,9 @@ def steam_panel(axes: Axes, boiler: BoilerTable, system: str) -> Axes:
 def temperature_panel(axes: Axes, boiler: BoilerTable, system: str) -> Axes:
     """Steam and smokebox gas."""
     rates = _rates(boiler, system)
+    steam = [p.steam_temperature for p in boiler.points if p.steam_temperature is not None]
     smokebox = [p.smokebox_temperature for p in boiler.points if p.smokebox_temperature is not None]
-    for i, (name, values) in enumerate(
-        (("steam", [p.steam_temperature for p in boiler.points]), ("smokebox gas", smokebox))
-    ):
+    for i, (name, values) in enumerate((("steam", steam), ("smokebox gas", smokebox))):
         shown = [number(v, "temperature", system) for v in values]
         axes.plot(rates, shown, color=COLOURS[i], linestyle=STYLES[i], label=name)
     boiling = number(boiler.supply.boiling_temperature, "temperature", system)

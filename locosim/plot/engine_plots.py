@@ -151,8 +151,12 @@ def plot_cutoff(performance: Performance, points: Sequence[CutoffPoint], speed: 
                 label=f"regulator {rows[0].regulator:.0%}",
             )
         axes.set_ylabel(axis_label(name, kind, system))
-        axes.set_ylim(0, 1.08 * max(tops))
-        group_thousands(axes)
+        if max(tops, default=0.0) > 0.0:
+            axes.set_ylim(0, 1.08 * max(tops))
+            group_thousands(axes)
+        elif not tops:  # at rest, or where no cutoff gives power
+            axes.set_yticks([])
+            axes.annotate("no work is done", (0.5, 0.5), xycoords="axes fraction", ha="center", va="center")
         if len(tables) > 1:
             axes.legend(loc="best")
     limit = number(performance.cylinder_steam, "steam_rate", system)

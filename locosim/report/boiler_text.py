@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from locosim.performance.boiler_table import BoilerPoint, BoilerTable
+from locosim.physics.draught import GREATEST_BACK_PRESSURE
 from locosim.report.cautions import CAUTION
 from locosim.report.text import paragraph, table
 from locosim.units import figure, label, show
 
 METHODS = {
-    "heat_balance": "cycle: the boiler by its heat balance, from firebox, tubes and superheater",
+    "cycle": "cycle: the boiler by its heat balance, from firebox, tubes and superheater",
     "handbook": "handbook: published evaporation per coal, falling with the firing rate",
 }
 
@@ -40,7 +41,8 @@ def boiler_text(boiler: BoilerTable, system: str) -> str:
         lines.append(
             paragraph(
                 f"Draught is limited at {show(boiler.draught_raised, 'draught', system)}, which the blast raises at "
-                "the back pressure customary at full steam (12 psi). Heat lost by the outside: "
+                f"the back pressure customary at full steam ({show(GREATEST_BACK_PRESSURE, 'pressure', system)}). "
+                "Heat lost by the outside: "
                 f"{show(supply.standing_loss, 'power', system)}."
             )
         )
@@ -81,10 +83,10 @@ def _points(boiler: BoilerTable, system: str) -> str:
             "draught\n" + label("draught", system),
             "never\nburnt\n%",
         ]
-    return table(heads, [_row(point, system) for point in boiler.points], left=0)
+    return table(heads, [_row(point, system, balanced=balanced) for point in boiler.points], left=0)
 
 
-def _row(p: BoilerPoint, system: str) -> tuple[str, ...]:
+def _row(p: BoilerPoint, system: str, *, balanced: bool) -> tuple[str, ...]:
     row = [
         figure(p.grate_rate, "grate_rate", system, 0),
         figure(p.fuel, "fuel_rate", system),
@@ -92,13 +94,16 @@ def _row(p: BoilerPoint, system: str) -> tuple[str, ...]:
         figure(p.evaporation, "number", system),
         figure(p.efficiency, "ratio", system, 1),
     ]
-    if p.smokebox_temperature is not None and p.draught is not None and p.unburnt is not None:
+    if balanced:
         row += [
-            figure(p.steam_temperature, "temperature", system),
-            figure(p.superheat, "temperature_difference", system),
-            figure(p.smokebox_temperature, "temperature", system),
-            figure(p.draught, "draught", system),
-            figure(p.unburnt, "ratio", system, 1),
+            "-" if value is None else figure(value, kind, system, digits)
+            for value, kind, digits in (
+                (p.steam_temperature, "temperature", None),
+                (p.superheat, "temperature_difference", None),
+                (p.smokebox_temperature, "temperature", None),
+                (p.draught, "draught", None),
+                (p.unburnt, "ratio", 1),
+            )
         ]
     return tuple(row)
 

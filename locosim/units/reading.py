@@ -119,7 +119,7 @@ def _sum(text: str, unit: str) -> float:
     """Read a sum of numbers with units; a sign in front holds for the whole of it."""
     wanted, told = _unit(unit), advice(_unit(unit).dimension, unit)
     sign = -1.0 if text.startswith("-") else 1.0
-    pairs = _pairs(text.lstrip("+-") if text[0] in "+-" else text, text, told)
+    pairs = _pairs(text[1:] if text[0] in "+-" else text, text, told)
     if len(pairs) == 1:
         number, written = pairs[0]
         value = _in_si(sign * number, written, wanted.dimension, text, told)

@@ -183,7 +183,7 @@ def label(kind: str, system: str) -> str:
 
 
 def figure(value: float, kind: str, system: str, digits: int | None = None) -> str:
-    """Write a value without its unit, for a table whose heading has the unit.
+    """Write a value without its unit, for a table whose heading has the unit; a dash where it is not a number.
 
     Args:
         value: The value [SI].
@@ -191,6 +191,8 @@ def figure(value: float, kind: str, system: str, digits: int | None = None) -> s
         system: `us`, `metric` or `british`.
         digits: Decimals; the kind's own when left out.
     """
+    if math.isnan(value):
+        return "-"
     found = display(kind, system)
     decimals = found.decimals if digits is None else digits
     if kind == "time":

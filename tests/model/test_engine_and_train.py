@@ -17,6 +17,7 @@ from locosim.model import (
     Diesel,
     FeedDevice,
     OwnResistance,
+    SteamWays,
     ValveGear,
 )
 
@@ -36,6 +37,25 @@ def test_shortest_cutoff_lies_below_the_longest() -> None:
 def test_a_feed_device_works_over_a_range() -> None:
     with pytest.raises(OutOfRange, match=r"FeedDevice\.rate_least must not exceed rate_greatest \(2 kg/s\)"):
         FeedDevice(name="injector", rate_greatest=2.0, rate_least=2.5)
+
+
+@pytest.mark.parametrize("name", ["condensing_coefficient", "dry_coefficient"])
+def test_walls_take_some_heat(name: str) -> None:
+    with pytest.raises(OutOfRange, match=rf"SteamWays\.{name} must be above 0 W/m\^2/K"):
+        SteamWays(**{name: 0.0})
+
+
+@pytest.mark.parametrize(
+    ("part", "whole", "size"),
+    [("crown_height", "barrel_diameter", 1.5), ("crown_length", "barrel_length", 6.0)],
+)
+def test_the_crown_sheet_lies_in_the_barrel(part: str, whole: str, size: float) -> None:
+    boiler = trials.locomotive().boiler
+    replace(boiler, **{part: 0.99 * size, whole: size})
+    with pytest.raises(
+        OutOfRange, match=rf"Boiler\.{part} must be below {whole} \({size:g} m\), found {size:g}"
+    ):
+        replace(boiler, **{part: size, whole: size})
 
 
 def test_coupled_wheels_carry_no_more_than_the_engine_weighs() -> None:

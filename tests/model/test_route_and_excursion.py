@@ -285,3 +285,16 @@ def test_times_of_the_next_day_go_on_from_24() -> None:
         Call(station="C", arrive=25.0 * HOUR),
     )
     assert trials.excursion(full_route(), departure=23.5 * HOUR, calls=calls).calls[2].arrive == 90000.0
+
+
+@pytest.mark.parametrize(
+    ("law", "least"), [("roeckl", 100.0), ("roeckl_metre_gauge", 60.0), ("launhardt_1888", 100.0)]
+)
+def test_a_law_of_curves_is_asked_within_its_radii_only(law: str, least: float) -> None:
+    def curved(radius: float) -> Route:
+        curve = Curve(start=2000.0, end=4000.0, radius=radius)
+        return trials.line([(6000.0, 0.0)], curves=(curve,), curve_law=law)
+
+    curved(least)
+    with pytest.raises(OutOfRange, match=rf'at least {least:g} m for curve_law = "{law}", found 59\.5 m'):
+        curved(59.5)

@@ -10,6 +10,7 @@ import trials
 
 from locosim.errors import OutOfRange
 from locosim.model import Crew, FeedDevice, Fuel, Locomotive
+from locosim.performance.boiler_table import boiler_table
 from locosim.performance.cutoff_table import cutoff_table
 from locosim.performance.engine import Performance, performance_of
 from locosim.performance.speed_curve import curve_point, even_speeds, speed_curve
@@ -224,3 +225,28 @@ def test_fuel_and_steam_answer_each_other() -> None:
 def test_auxiliaries_are_taken_off_first() -> None:
     made = performance_of(trials.locomotive(), method="handbook")
     assert made.cylinder_steam == pytest.approx(made.supply.sustained - made.locomotive.auxiliaries.steady)
+
+
+def test_a_stoker_fires_its_rate_by_the_handbook_too() -> None:
+    # Common practice, no source: 25,000 lb of coal an hour.
+    engine = with_boiler(grate_area=24.0, tube_surface=3500.0)
+    supply = handbook_supply(replace(engine, feed_devices=()), Fuel(), Crew())
+    assert supply.binding.name == "stoker"
+    assert supply.firing_greatest == pytest.approx(25_000 * POUND / HOUR, rel=1e-3)
+
+
+def test_a_coal_richer_than_coal_is_refused_by_the_handbook_too() -> None:
+    with pytest.raises(OutOfRange, match=r"heating value of bituminous must be at most 35\.3 MJ/kg"):
+        handbook_supply(trials.locomotive(), Fuel(heating_value=49e6), Crew())
+
+
+def test_the_handbook_does_not_know_how_hot_superheated_steam_is() -> None:
+    superheated = boiler_table(trials.locomotive(), method="handbook")
+    for point in superheated.points:
+        assert (point.steam_temperature, point.superheat) == (None, None)
+    with pytest.raises(OutOfRange, match="the handbook does not say how hot superheated steam is"):
+        superheated.supply.temperature_for(1.0)
+    saturated = boiler_table(trials.locomotive(superheater=False), method="handbook")
+    for point in saturated.points:
+        assert point.steam_temperature == saturated.supply.boiling_temperature
+        assert point.superheat == 0.0

@@ -17,11 +17,12 @@ import trials
 
 from locosim.errors import OutOfRange
 from locosim.model import Cylinders, EngineUnit, Locomotive, ValveGear
+from locosim.performance import map_making
 from locosim.performance.cutoff_table import cheapest_for_pull, cutoff_table
 from locosim.performance.cycle_engine import cycle_engine
 from locosim.performance.engine import Performance, performance_of
 from locosim.performance.map_making import made_map, narrow_map
-from locosim.performance.operating import operating_points
+from locosim.performance.operating import diagrams, operating_points
 from locosim.performance.performance_map import PerformanceMap
 from locosim.performance.speed_curve import curve_point, effort_curve, speed_curve
 from locosim.performance.stored_heat import short_efforts, stored_heat
@@ -194,6 +195,22 @@ def test_evenness_of_the_pull_counts_for_adhesion() -> None:
     assert three < 0.97
 
 
+@pytest.mark.parametrize("split", [(1, 1), (2, 1), (1, 1, 1), (2, 2), (3, 1)])
+def test_cylinders_turn_the_wheels_together_in_however_many_sets(split: tuple[int, ...]) -> None:
+    number = sum(split)
+    bore = 0.52 * math.sqrt(2.0 / number)
+    whole = one_speed(with_cylinders(Cylinders(number=number, bore=bore, stroke=0.65)))
+    parted = one_speed(with_cylinders(*(Cylinders(number=n, bore=bore, stroke=0.65) for n in split)))
+    assert parted.effort_ratio == pytest.approx(whole.effort_ratio, rel=1e-3)
+    assert parted.pull[1, 0, -1] == pytest.approx(whole.pull[1, 0, -1], rel=1e-3)
+    with pytest.raises(OutOfRange, match="1 to 4 cylinders on an engine unit, found 5"):
+        cycle_engine(
+            with_cylinders(
+                Cylinders(number=3, bore=0.4, stroke=0.65), Cylinders(number=2, bore=0.4, stroke=0.65)
+            )
+        )
+
+
 def test_three_and_four_cylinders_give_what_their_volume_gives() -> None:
     two = one_speed(trials.locomotive()).pull[1, 0, -1]
     for number in (3, 4):
@@ -270,6 +287,37 @@ def test_mid_gear_sets_the_shortest_cutoff_where_lead_is_large() -> None:
     assert any("lap and lead give" in note for note in engine.notes)
 
 
+def test_a_point_that_neither_settles_nor_gives_power_is_filled_like_a_missing_one() -> None:
+    engine = cycle_engine(drawn_engine(0, two=False))
+    at = {"speeds": 39.0, "cutoffs": np.array([engine.cutoff_least, 0.55]), "pressures": 5.0e5}
+    found = operating_points(engine, **at)
+    assert np.isnan(found.pull).tolist() == [True, False]
+    for values in (found.steam, found.back_pressure, found.condensed_share, found.unit_pull[0]):
+        assert np.isnan(values).tolist() == [True, False]
+    with pytest.raises(
+        OutOfRange, match="give no power at this point and do not settle; take a longer cutoff"
+    ):
+        diagrams(engine, speed=39.0, cutoff=engine.cutoff_least, pressure=5.0e5)
+
+
+def test_what_is_missing_is_carried_on_from_longer_cutoffs_and_slower_speeds() -> None:
+    speeds, cutoffs = np.array([1.0, 5.0, 9.0]), np.array([0.1, 0.2, 0.3, 0.4])
+    known = np.broadcast_to(2.0 - speeds[:, None] + 20.0 * cutoffs, (2, 3, 4))
+    holed = np.array(known)
+    holed[:, 1, :2] = holed[1, 2] = np.nan  # two short cutoffs; a speed without any
+    free = {"low": -np.inf, "high": np.inf}
+    filled = map_making._filled(holed, speeds, cutoffs, **free)
+    assert np.array_equal(filled[~np.isnan(holed)], known[~np.isnan(holed)])
+    first, second = 0.7 * 2.0, 0.7**2 * 2.0
+    assert filled[:, 1, 1] == pytest.approx(known[:, 1, 2] - first)
+    assert filled[:, 1, 0] == pytest.approx(known[:, 1, 2] - first - second)
+    assert filled[1, 2] == pytest.approx(filled[1, 1] + 0.7 * (filled[1, 1] - filled[1, 0]))
+    assert map_making._filled(holed, speeds, cutoffs, low=-np.inf, high=0.0)[:, 1, 1] == pytest.approx(0.0)
+    holed[:, 0] = np.nan
+    with pytest.raises(OutOfRange, match="does not settle at a power for this engine"):
+        map_making._filled(holed, speeds, cutoffs, **free)
+
+
 def test_engines_the_cycle_does_not_cover_are_refused() -> None:
     with pytest.raises(OutOfRange, match="number must be at least 1 and at most 4, found 6"):
         cycle_engine(with_cylinders(Cylinders(number=6, bore=0.3, stroke=0.65)))
@@ -305,8 +353,21 @@ def test_the_cheapest_way_to_a_pull_gives_it_with_least_steam(teasel: Performanc
         assert choice.cheapest.steam <= point.steam
     # Full regulator and a short cutoff, as the trade has it
     assert choice.cheapest.regulator == 1.0
-    with pytest.raises(OutOfRange, match="no cutoff gives a pull"):
+    with pytest.raises(OutOfRange, match=r"no cutoff gives a pull of 4000000 N at .*: the most is") as much:
         cheapest_for_pull(teasel, speed=13.0, pull=4e6)
+    least = [cutoff_table(teasel, speed=13.0, regulator=opening)[0].wheel_pull for opening in (0.5, 1.0)]
+    with pytest.raises(OutOfRange, match=rf": even the shortest gives {min(least):.0f} N") as little:
+        cheapest_for_pull(teasel, speed=13.0, pull=0.5 * min(least), regulators=(0.5, 1.0))
+    for said in (much, little):
+        assert "further open" not in str(said.value)
+    # Between what a small opening gives at most and a wide one at least
+    small = max(p.wheel_pull for p in cutoff_table(teasel, speed=13.0, regulator=0.05))
+    assert small < least[1]
+    with pytest.raises(
+        OutOfRange,
+        match=rf"the most is {small:.0f} N .*, and further open even the shortest gives {least[1]:.0f} N",
+    ):
+        cheapest_for_pull(teasel, speed=13.0, pull=0.5 * (small + least[1]), regulators=(0.05, 1.0))
     with pytest.raises(OutOfRange, match="pull must be above 0"):
         cheapest_for_pull(teasel, speed=13.0, pull=-1.0)
 
@@ -381,11 +442,12 @@ def drawn_engine(seed: int, *, two: bool) -> Locomotive:
     return replace(made, boiler=boiler, engine_units=(unit,), speed_greatest=float(drawn.uniform(12.0, 40.0)))
 
 
-@pytest.mark.parametrize(("seed", "two"), [(1, False), (2, False), (3, True), (4, True)])
+@pytest.mark.parametrize(("seed", "two"), [(1, False), (2, False), (2, True), (3, True), (20, True)])
 def test_maps_of_engines_drawn_at_random_are_fit_for_use(seed: int, two: bool) -> None:
     made = made_map(cycle_engine(drawn_engine(seed, two=two)))
     assert made.sound
     for table in (made.pull, made.steam):
         assert np.all(np.diff(table, axis=2) >= 0.0)
+        assert np.all(table >= 0.0)
     assert np.all(made.pull[-1, 0] > 0.0)
     assert 0.5 < made.effort_ratio < 1.6

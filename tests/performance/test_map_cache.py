@@ -163,12 +163,21 @@ def test_the_key_follows_what_the_map_depends_on_and_nothing_else() -> None:
     assert len(different) == 7
 
 
-def test_the_key_follows_the_text_of_the_physics(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize(
+    "text",
+    [
+        "physics/steam_flow.py",
+        "physics/data/cole_1914_speed_factors.csv",
+        "model/cylinders.py",
+        "constants.py",
+    ],
+)
+def test_the_key_follows_every_text_the_map_is_made_by(text: str, monkeypatch: pytest.MonkeyPatch) -> None:
     before = map_key(trials.locomotive())
     map_cache._texts.cache_clear()
     read = Path.read_bytes
     monkeypatch.setattr(
-        Path, "read_bytes", lambda path: read(path) + (b"#" if path.name == "steam_flow.py" else b"")
+        Path, "read_bytes", lambda path: read(path) + (b"#" if path.as_posix().endswith(text) else b"")
     )
     try:
         assert map_key(trials.locomotive()) != before

@@ -34,13 +34,6 @@ def test_adhesion_at_rest_is_that_of_the_rail_and_falls_with_speed() -> None:
     assert found[-1] > 0.12
 
 
-def test_the_two_speed_laws_of_electric_engines_agree_at_rest() -> None:
-    """0.331 and 0.33, from memory both; they part by speed, Parodi's falling faster."""
-    assert adhesion.curtius_kniffler(speed=0.0) == pytest.approx(adhesion.parodi_tetrel(speed=0.0), abs=0.002)
-    assert adhesion.parodi_tetrel(speed=30.0) < adhesion.curtius_kniffler(speed=30.0)
-    assert adhesion.parodi_tetrel(speed=100 / 3.6) == pytest.approx(0.165)
-
-
 def test_uneven_crank_effort_costs_pull() -> None:
     two = tractive_effort.crank_effort_extremes(cranks=[0.0, np.pi / 2]).greatest
     even = adhesion.adhesive_pull(adhesive_mass=80e3, coefficient=0.25)

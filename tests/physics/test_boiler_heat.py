@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import re
 
 import numpy as np
 import pytest
@@ -11,8 +12,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
+from locosim.constants import POUND_PER_SQUARE_FOOT_HOUR
 from locosim.errors import OutOfRange
-from locosim.physics import fuels, gas_passages, steam
+from locosim.physics import boiler_heat, fuels, gas_passages, steam
 from locosim.physics.boiler_heat import heat_balance
 from locosim.physics.combustion import dulong_heating_value
 
@@ -20,7 +22,7 @@ FUELS = list(fuels.FUELS.values())
 
 
 def rates(boiler, low=20.0, high=150.0, number=14):
-    return np.linspace(low, high, number) * fuels.POUND_PER_SQUARE_FOOT_HOUR * boiler["grate_area"]
+    return np.linspace(low, high, number) * POUND_PER_SQUARE_FOOT_HOUR * boiler["grate_area"]
 
 
 @settings(max_examples=40, deadline=None)
@@ -133,3 +135,34 @@ def test_fuel_is_whole_and_its_heating_value_near_dulong(fuel):
         carbon=fuel.carbon, hydrogen=fuel.hydrogen, oxygen=fuel.oxygen, sulphur=fuel.sulphur
     )
     assert fuel.heating_value == pytest.approx(dulong, rel=0.09)  # Dulong is low for wood, high for oil
+
+
+@pytest.mark.parametrize("fuel", FUELS, ids=lambda fuel: fuel.name)
+def test_a_fuel_is_no_richer_than_what_burns_in_it(fuel):
+    pure = fuel.heating_value / (1.0 - fuel.moisture - fuel.ash)
+    rich = fuels.with_heating_value(fuel=fuel, heating_value=pure)
+    parts = (rich.carbon, rich.hydrogen, rich.oxygen, rich.sulphur, rich.moisture, rich.ash)
+    assert sum(parts) <= 1.0 + 1e-9
+    with pytest.raises(
+        OutOfRange, match=rf"{fuel.name.replace('_', '-')} must be at most .* MJ/kg .* Btu/lb"
+    ) as said:
+        fuels.with_heating_value(fuel=fuel, heating_value=1.001 * pure)
+    for factor, unit in ((1e6, "MJ/kg"), (1055.05585262 / 0.45359237, "Btu/lb")):
+        named = float(re.search(rf"([0-9.]+) {unit}", str(said.value)).group(1)) * factor
+        assert 0.997 * pure < named <= pure  # what the message names may be written
+
+
+def test_a_superheater_too_large_for_its_tubes_is_refused():
+    large = EXPRESS | {"superheater_surface": 3.0 * EXPRESS["tube_surface"]}
+    with pytest.raises(OutOfRange, match="look at the superheater's surface against that of the tubes"):
+        heat_balance(firing_rate=rates(EXPRESS), **large, fuel=fuels.BITUMINOUS)
+
+
+def test_what_does_not_settle_is_never_handed_on(monkeypatch):
+    monkeypatch.setattr(boiler_heat, "_ROUNDS", 2)
+    with pytest.raises(ArithmeticError, match="gas leaving the firebox does not settle"):
+        heat_balance(firing_rate=rates(EXPRESS), **EXPRESS, fuel=fuels.BITUMINOUS)
+    monkeypatch.undo()
+    monkeypatch.setattr(gas_passages, "_ROUNDS", 2)
+    with pytest.raises(ArithmeticError, match="gas leaving the tubes does not settle"):
+        heat_balance(firing_rate=rates(EXPRESS), **EXPRESS, fuel=fuels.BITUMINOUS)

@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from boilers import EXPRESS
 
-from locosim.constants import ATMOSPHERE, FOOT, INCH, PSI
+from locosim.constants import ATMOSPHERE, FOOT, INCH, POUND_PER_SQUARE_FOOT_HOUR, PSI
 from locosim.physics import draught
 from locosim.physics.boiler_heat import heat_balance
-from locosim.physics.fuels import BITUMINOUS, POUND_PER_SQUARE_FOOT_HOUR
+from locosim.physics.fuels import BITUMINOUS
 from locosim.physics.gas_passages import FREE_AREA_OVER_SURFACE
 from locosim.physics.steam_flow import pressure_before
 

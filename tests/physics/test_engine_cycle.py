@@ -16,9 +16,10 @@ from scipy.optimize import brentq
 
 from locosim.constants import ATMOSPHERE
 from locosim.errors import OutOfRange
-from locosim.physics import cylinder_cycle, steam
+from locosim.physics import cycle_ties, cylinder_cycle, steam
 from locosim.physics.engine_cycle import cycle_diagram, cycle_grid
 from locosim.physics.engine_practice import GENERAL, piston_valve_cylinder, throttled_passage
+from locosim.physics.steam_table import steam_table
 from locosim.physics.valve_gear import valve_events
 
 SPEEDS = np.array([0.3, 1.0, 2.0, 4.0, 6.0])
@@ -324,3 +325,12 @@ def test_crawling_with_coarse_steps_still_settles(steps, pressure):
     grid = compound(speeds=0.1, cutoffs=[[0.2, 0.56, 0.8], 0.7], boiler_pressures=pressure, steps=steps)
     assert np.all(np.isfinite(grid.power))
     assert np.all(grid.settled)
+
+
+def test_flow_work_that_does_not_settle_is_not_a_number(monkeypatch):
+    text = getattr(cycle_ties.flow_work_at, "py_func", cycle_ties.flow_work_at)
+    found = text(1.0e6, 3.0e6, *steam_table())
+    # 1 MPa and 3,000 kJ/kg: p/rho by the formulation itself
+    assert found == pytest.approx(1.0e6 / steam.density_at_enthalpy(pressure=1.0e6, enthalpy=3.0e6), rel=1e-3)
+    monkeypatch.setattr(cycle_ties, "FLOW_WORK_ROUNDS", 2)
+    assert math.isnan(text(1.0e6, 3.0e6, *steam_table()))

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from locosim.physics import evaporation as ev
 
-RATE = ev.POUND_PER_FOOT2_HOUR
+RATE = 0.45359237 / (0.3048**2 * 3600)
 
 
 def test_the_line_passes_through_its_published_points() -> None:
@@ -18,31 +16,11 @@ def test_the_line_passes_through_its_published_points() -> None:
     assert found == pytest.approx([7.5, 5.0])
 
 
-@given(rate=st.floats(1, 249), grate=st.floats(0.5, 15))
-def test_firing_rate_is_the_inverse_of_evaporation(rate: float, grate: float) -> None:
-    made = ev.grate_evaporation(grate_area=grate, firing_rate=rate * RATE)
-    back = ev.firing_rate_of_evaporation(evaporation=made, grate_area=grate)
-    assert back / RATE == pytest.approx(rate, rel=1e-6)
-
-
 def test_evaporation_is_greatest_where_it_is_said_to_be() -> None:
     rates = np.linspace(1, 400, 4000) * RATE
     made = ev.grate_evaporation(grate_area=1.0, firing_rate=rates)
     assert rates[made.argmax()] / RATE == pytest.approx(250, abs=0.2)
-    assert made.max() == pytest.approx(ev.GREATEST_GRATE_RATE, rel=1e-6)
-    too_much = ev.firing_rate_of_evaporation(evaporation=2 * ev.GREATEST_GRATE_RATE, grate_area=1.0)
-    assert too_much / RATE == pytest.approx(250)
-
-
-@pytest.mark.parametrize("name", sorted(ev.GOSS_LINES))
-def test_goss_evaporation_satisfies_its_line(name: str) -> None:
-    line, surface = ev.GOSS_LINES[name], 120.0
-    coal = np.linspace(0.05, 1.0, 20)
-    made = ev.goss_evaporation(line=line, coal=coal, heating_surface=surface)
-    per_coal = ev.goss_evaporation_per_coal(line=line, surface_rate=made / surface)
-    assert made / coal == pytest.approx(per_coal)
-    assert np.all(np.diff(made) > 0)
-    assert np.all(np.diff(made / coal) < 0)
+    assert made.max() == pytest.approx(250 * 250 / 60 * RATE, rel=1e-6)
 
 
 def test_clarks_two_forms_are_one_rule() -> None:

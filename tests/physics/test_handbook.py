@@ -74,13 +74,11 @@ def test_greatest_power_is_that_of_the_two_customary_constants() -> None:
     assert (saturated / hp, superheated / hp) == pytest.approx((424, 458))
 
 
-def test_steam_and_coal_for_work_in_metric_units() -> None:
-    """27 and 20.8 lb of steam, 4 and 3.25 lb of coal per hp h, by hand in kg per kWh."""
+def test_steam_for_work_in_metric_units() -> None:
+    """27 and 20.8 lb of steam per hp h, by hand in kg per kWh."""
     per_kwh = 3.6e6
     assert handbook.STEAM_PER_WORK_SATURATED * per_kwh == pytest.approx(16.42, abs=0.01)
     assert handbook.STEAM_PER_WORK_SUPERHEATED * per_kwh == pytest.approx(12.65, abs=0.01)
-    assert handbook.COAL_PER_WORK_SATURATED * per_kwh == pytest.approx(2.433, abs=0.001)
-    assert handbook.COAL_PER_WORK_SUPERHEATED * per_kwh == pytest.approx(1.977, abs=0.001)
 
 
 def test_clarks_rule_stays_below_the_ideal_diagram() -> None:

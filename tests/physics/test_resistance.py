@@ -5,8 +5,6 @@ from __future__ import annotations
 import numpy as np
 import pint
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from locosim.physics import resistance
 from locosim.physics.resistance_european import aspinall_passenger
@@ -127,21 +125,6 @@ def test_schmidt_lies_between_its_rows_and_keeps_its_ends() -> None:
     assert at(42.5).a == pytest.approx((at(40).a + at(45).a) / 2)
     assert list(at(5)) == pytest.approx(list(at(15)), rel=1e-12)
     assert list(at(120)) == pytest.approx(list(at(75)), rel=1e-12)
-
-
-@given(
-    a=st.floats(0.001, 0.1),
-    b=st.floats(0, 0.01),
-    c=st.floats(0, 1e-4),
-    speed=st.floats(0, 40),
-    wind=st.floats(-5, 30),
-)
-def test_head_wind_is_added_to_the_speed_of_the_quadratic_term(
-    a: float, b: float, c: float, speed: float, wind: float
-) -> None:
-    blown = resistance.with_head_wind(Coefficients(a, b, c), head_wind=wind)
-    expected = a + b * speed + c * (speed + wind) ** 2
-    assert resistance.at_speed(blown, speed=speed) == pytest.approx(expected, rel=1e-9, abs=1e-12)
 
 
 def test_thin_air_eases_only_the_quadratic_term() -> None:

@@ -31,11 +31,6 @@ def test_army_engine_costs_one_per_cent_of_its_weight() -> None:
     assert found == pytest.approx(160e3 - 0.01 * 100e3 * 9.80665)
 
 
-def test_car_factor_makes_both_trains_alike() -> None:
-    factor = tonnage.car_factor(heavy_mass=3000e3, heavy_cars=40, light_mass=2600e3, light_cars=80)
-    assert 3000e3 + 40 * factor == pytest.approx(2600e3 + 80 * factor)
-
-
 def test_cold_and_curves_cost_load() -> None:
     base = {"drawbar_pull": 150e3, "weather_factor": 1.0, "rolling": 0.03, "grade": 0.1, "curve": 0.0}
     full = tonnage.gross_trailing_load(**base)

@@ -123,3 +123,13 @@ def test_level_boiler_has_one_cover():
     ends, least, _ = cover(1.5, 0.0, 0.0, wl.CHIMNEY_LEADING)
     assert ends == pytest.approx([0.15, 0.15], abs=1e-12)
     assert least == pytest.approx(0.15, abs=1e-12)
+
+
+def test_a_nearly_empty_boiler_settles_too_and_what_is_no_volume_is_refused():
+    for share in (1e-6, 1e-9, 1e-14, 1e-20):
+        height = wl.level(share * FULL, LENGTH, DIAMETER)
+        assert wl.volume_below(height, LENGTH, DIAMETER) == pytest.approx(
+            share * FULL, rel=1e-2, abs=1e-15 * FULL
+        )
+    with pytest.raises(ArithmeticError, match="the level of the water does not settle"):
+        wl.level(math.nan, LENGTH, DIAMETER)

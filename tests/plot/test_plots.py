@@ -160,6 +160,16 @@ def test_pictures_of_engines_are_whole(name: str, system: str) -> None:
         assert performance.locomotive.name in figure.axes[0].get_title(loc="left")
 
 
+def test_at_rest_the_panel_of_steam_for_work_says_that_none_is_done() -> None:
+    performance = engine("teasel")
+    figure = drawn(plot_cutoff(performance, cutoff_table(performance, speed=0.0), 0.0, "us"))
+    hold_within(figure)
+    pull, _, work = figure.axes
+    assert np.all(np.asarray(pull.lines[0].get_ydata()) > 0.0)
+    assert [t.get_text() for t in work.texts] == ["no work is done"]
+    assert not work.get_yticks().size
+
+
 def test_a_picture_is_the_same_byte_for_byte() -> None:
     check = checked("spring_special")
     for suffix in (".png", ".svg", ".pdf"):

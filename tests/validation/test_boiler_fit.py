@@ -11,10 +11,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from locosim.constants import FOOT, HOUR, POUND, ZERO_CELSIUS
+from locosim.constants import FOOT, HOUR, POUND, POUND_PER_SQUARE_FOOT_HOUR, ZERO_CELSIUS
 from locosim.physics import supply_limits
 from locosim.physics.boiler_heat import HeatBalance
-from locosim.physics.fuels import BITUMINOUS, POUND_PER_SQUARE_FOOT_HOUR
+from locosim.physics.fuels import BITUMINOUS
 
 from .boiler import PURDUE_GAS_AREA, PURDUE_SURFACE, balance_at
 from .engines import engine

@@ -6,10 +6,10 @@ import math
 
 import numpy as np
 
-from locosim.constants import ATMOSPHERE, FOOT, INCH, PSI
+from locosim.constants import ATMOSPHERE, FOOT, INCH, POUND_PER_SQUARE_FOOT_HOUR, PSI
 from locosim.physics import draught
 from locosim.physics.boiler_heat import heat_balance
-from locosim.physics.fuels import BITUMINOUS, POUND_PER_SQUARE_FOOT_HOUR
+from locosim.physics.fuels import BITUMINOUS
 
 
 def test_draught_of_the_engine_of_1865():
