@@ -188,17 +188,23 @@ def test_pictures_are_written_once_and_not_over_each_other(
     ("command", "message"),
     [
         (["curve", TEASEL, "--method", "guess"], None),
-        (["curve", TEASEL, "--effort", "10 second"], "60 to 3600 s"),
+        (
+            ["curve", TEASEL, "--effort", "10 second"],
+            "--effort: must be 60 second to 3600 second for a short effort",
+        ),
         (["curve", TEASEL, "--effort", "10 mph"], "a time is wanted|is a speed"),
-        (["cutoff", TEASEL, "30 mph", "--regulator", "0 %"], "regulator must be above 0"),
+        (["cutoff", TEASEL, "30 mph", "--regulator", "0 %"], "--regulator: must be above 0"),
         (["cutoff", TEASEL, "30 mph", "--regulator", "half"], "number"),
         (["cutoff", TEASEL, "30 mph", "--pull", "9000 lb"], "lbf"),
         (["cutoff", TEASEL, "30 mph", "--pull", "900000 lbf"], "no cutoff gives .* the most is"),
         (["cutoff", TEASEL, "30 mph", "--pull", "500 lbf"], "even the shortest gives"),
-        (["cutoff", TEASEL, "400 mph"], "runs from"),
-        (["boiler", TEASEL, "--fuel", "peat"], "must be one of"),
+        (
+            ["cutoff", TEASEL, "400 mph"],
+            "speed: must lie where .* runs from 0 mph to .* mph, found '400 mph'",
+        ),
+        (["boiler", TEASEL, "--fuel", "peat"], "--fuel: must be one of .*, found 'peat'"),
         (["boiler", TEASEL, "--fuel", "oil"], "firing = 'oil'"),
-        (["boiler", TEASEL, "--heating-value", "12 Btu/lb"], "heating_value must be above"),
+        (["boiler", TEASEL, "--heating-value", "12 Btu/lb"], "--heating-value: must be above 2149.61 Btu/lb"),
     ],
 )
 def test_what_cannot_be_computed_is_said(command: list[str], message: str | None) -> None:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from locosim.constants import POUND_FORCE
-from locosim.errors import OutOfRange
+from locosim.errors import Fault, OutOfRange
 from locosim.model import Locomotive
 from locosim.performance.engine import Performance, laid_out, slowest_speed
 from locosim.physics.real import Floats
@@ -277,7 +277,9 @@ def cheapest_for_pull(
         OutOfRange: A pull that no opening gives.
     """
     if not pull > 0.0:
-        raise OutOfRange(f"pull must be above 0 N, found {pull:g}")
+        raise OutOfRange.by(
+            [Fault("pull", "must be above {least}, found {found}", "N", {"least": 0.0, "found": pull})]
+        )
     openings = regulators or (USUAL_OPENINGS if performance.method == "cycle" else (1.0,))
     points: list[CutoffPoint] = []
     fails: list[tuple[float, float]] = []

@@ -6,8 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from locosim.constants import MPH, PSI
-from locosim.errors import OutOfRange
+from locosim.errors import Fault, OutOfRange
 from locosim.model import Locomotive
 from locosim.performance.cutoff_table import Events, events_of
 from locosim.performance.cycle_engine import CylinderGroup
@@ -82,23 +81,32 @@ def indicator(
     engine = laid_out(locomotive)
     slow = slowest_speed(locomotive)
     if not slow <= speed <= 70.0:
-        raise OutOfRange(
-            f"speed must be between {slow:.2f} m/s ({slow / MPH:.2f} mph), a turn at a crawl, and 70 m/s "
-            f"({70.0 / MPH:.1f} mph), found {speed:.4g} m/s"
+        wrong = Fault(
+            "speed",
+            "must be between {least}, a turn at a crawl, and {most}, found {found}",
+            "m/s",
+            {"least": slow, "most": 70.0, "found": speed},
         )
+        raise OutOfRange.by([wrong])
     low, high = engine.cutoff_least, engine.cutoff_greatest
     if not low - 1e-9 <= cutoff <= high + 1e-9:
-        raise OutOfRange(
-            f"cutoff must be between {low:.1%} and {high:.1%} for this engine, found {cutoff:.1%}"
-            f"{'; write a share with its sign, as 30 %' if cutoff > 1.0 else ''}"
+        wrong = Fault(
+            "cutoff",
+            f"must be between {low:.1%} and {high:.1%} for this engine, found {{found}}"
+            f"{'; write a share with its sign, as 30 %' if cutoff > 1.0 else ''}",
+            figures={"found": f"{cutoff:.1%}"},
         )
+        raise OutOfRange.by([wrong])
     working = locomotive.boiler.working_pressure_gauge
     gauge = working if pressure_gauge is None else pressure_gauge
     if not 0.2 * working <= gauge <= 1.1 * working:
-        raise OutOfRange(
-            f"pressure must be between 20 % and 110 % of the working {working:.0f} Pa ({working / PSI:.1f} psi) "
-            f"by gauge, found {gauge:.0f} Pa"
+        wrong = Fault(
+            "pressure",
+            "must be between 20 % and 110 % of the working {working} by gauge, found {found}",
+            "Pa",
+            {"working": working, "found": gauge},
         )
+        raise OutOfRange.by([wrong])
     pressure = locomotive.boiler.absolute_pressure + gauge - working
     figures, cycles = diagrams(engine, speed=speed, cutoff=cutoff, pressure=pressure, regulator=regulator)
     return Indicator(

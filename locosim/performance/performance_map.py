@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from locosim.constants import MPH
-from locosim.errors import OutOfRange
+from locosim.errors import Fault, OutOfRange
 from locosim.performance.map_reading import Grid, greatest_pull, mapped, place_of, steam_for
 from locosim.physics.real import Floats
 
@@ -139,7 +139,16 @@ class PerformanceMap:
             slack = 1e-9 * abs(float(axis[-1]))
             if not axis[0] - slack <= value <= axis[-1] + slack:
                 aside = f" ({axis[0] / MPH:.4g} to {axis[-1] / MPH:.4g} mph)" if name == "speed" else ""
+                figures = {"least": float(axis[0]), "most": float(axis[-1]), "found": value}
                 raise OutOfRange(
                     f"the performance map runs from {axis[0]:.4g} to {axis[-1]:.4g} {unit}{aside} in {name}, "
-                    f"found {value:.4g}"
+                    f"found {value:.4g}",
+                    [
+                        Fault(
+                            name,
+                            "must lie where the performance map runs from {least} to {most}, found {found}",
+                            unit,
+                            figures,
+                        )
+                    ],
                 )

@@ -6,5 +6,21 @@ not in its own table.
 
 from locosim.units.reading import si, si_value
 from locosim.units.showing import SYSTEMS, figure, label, number, scale, show, show_si, si_label
+from locosim.units.wording import quantity, shown_like, unit_in, worded
 
-__all__ = ["SYSTEMS", "figure", "label", "number", "scale", "show", "show_si", "si", "si_label", "si_value"]
+__all__ = [
+    "SYSTEMS",
+    "figure",
+    "label",
+    "number",
+    "quantity",
+    "scale",
+    "show",
+    "show_si",
+    "shown_like",
+    "si",
+    "si_label",
+    "si_value",
+    "unit_in",
+    "worded",
+]
