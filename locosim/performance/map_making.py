@@ -48,7 +48,9 @@ CROWDING = (1.0, 1.5, 1.3)  # powers that draw the points together at the low en
 HEAT_NODES = (2, 4, 4)  # points run until steam and superheat agree
 EVEN = (8, 49, 29)  # nodes of the map
 LEAST_PULL = 2e-3  # of the greatest: ripple of the splines reaches so far above no pull
-MOST_REPAIR = 5e-3  # of the greatest value: ripple of the splines where there is hardly pull, smoothed away unsaid
+MOST_REPAIR = (
+    5e-3  # of the greatest value: ripple of the splines where there is hardly pull, smoothed away unsaid
+)
 FLATTER = (
     0.7  # slope from point to point where figures are carried on: a straight line bends the splines too far
 )
