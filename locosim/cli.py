@@ -104,6 +104,18 @@ OnRail = Annotated[
         "wet, greasy, half wet or frost.",
     ),
 ]
+FuelKind = Annotated[
+    str | None,
+    typer.Option(
+        "--fuel", help="Fuel: bituminous, sub_bituminous, anthracite, wood or oil.", show_default=False
+    ),
+]
+HeatingValue = Annotated[
+    str | None,
+    typer.Option(
+        "--heating-value", help='Gross heating value as fired, as "12800 Btu/lb".', show_default=False
+    ),
+]
 AtSpeed = Annotated[str, typer.Argument(help='Speed with its unit, as "40 mph".', show_default=False)]
 Force = Annotated[bool, typer.Option("--force", help="Overwrite files that exist.")]
 _CHANGE = "A what-if, as key=value with a key of the file{}; may be repeated. Example{}."
@@ -249,6 +261,8 @@ def curve(
     effort: Annotated[
         str, typer.Option(help='Length of the short effort paid from stored heat, as "5 minute".')
     ] = "10 minute",
+    fuel: FuelKind = None,
+    heating_value: HeatingValue = None,
     method: ByMethod = Method.cycle,
     units: InUnits = Units.us,
     json: AsJson = False,
@@ -258,13 +272,18 @@ def curve(
     """Pull and power over speed, and what holds them."""
     _may_write(force, plot=plot)
     from locosim.performance.engine import performance_of
+    from locosim.performance.heat_supply import fuel_of
     from locosim.performance.speed_curve import effort_curve, even_speeds, speed_curve
     from locosim.performance.stored_heat import short_efforts
     from locosim.scenario import load_locomotive
 
     wanted, lasting = _read(step, "m/s", "step"), _read(effort, "s", "duration")
-    with _about(engine, {"step": step, "duration": effort, "rail": rail}):
-        performance = performance_of(load_locomotive(engine, change or ()), method=method)
+    value = _heating_value(heating_value)
+    given = {"step": step, "duration": effort, "rail": rail, "kind": fuel, "heating_value": heating_value}
+    with _about(engine, given):
+        locomotive = load_locomotive(engine, change or ())
+        burnt = fuel_of(locomotive, kind=fuel, heating_value=value)
+        performance = performance_of(locomotive, method=method, fuel=burnt)
         speeds = even_speeds(performance, wanted)
         points = speed_curve(performance, speeds=speeds, rail=rail)
         short = short_efforts(performance.locomotive, performance.supply, duration=lasting)
@@ -296,6 +315,8 @@ def cutoff(
         str | None,
         typer.Option("--pull", help='Pull wanted at the rim, as "20000 lbf": finds the cheapest way to it.'),
     ] = None,
+    fuel: FuelKind = None,
+    heating_value: HeatingValue = None,
     method: ByMethod = Method.cycle,
     units: InUnits = Units.us,
     json: AsJson = False,
@@ -306,13 +327,18 @@ def cutoff(
     _may_write(force, plot=plot)
     from locosim.performance.cutoff_table import cheapest_for_pull, cutoff_table
     from locosim.performance.engine import performance_of
+    from locosim.performance.heat_supply import fuel_of
     from locosim.scenario import load_locomotive
 
     opened = regulator or []
     at, openings = _read(speed, "m/s", "speed"), tuple(_read(text, "", "regulator") for text in opened)
     wanted = None if pull is None else _read(pull, "N", "pull")
-    with _about(engine, {"speed": speed, "pull": pull, "regulator": " and ".join(opened) or None}):
-        performance = performance_of(load_locomotive(engine, change or ()), method=method)
+    value = _heating_value(heating_value)
+    given = {"speed": speed, "pull": pull, "regulator": " and ".join(opened) or None}
+    with _about(engine, given | {"kind": fuel, "heating_value": heating_value}):
+        locomotive = load_locomotive(engine, change or ())
+        burnt = fuel_of(locomotive, kind=fuel, heating_value=value)
+        performance = performance_of(locomotive, method=method, fuel=burnt)
         points = [p for r in openings or (1.0,) for p in cutoff_table(performance, speed=at, regulator=r)]
         choice = None
         if wanted is not None:
@@ -379,18 +405,8 @@ def diagram(
 def boiler(
     engine: EngineFile,
     change: EngineChanges = None,
-    fuel: Annotated[
-        str | None,
-        typer.Option(
-            "--fuel", help="Fuel: bituminous, sub_bituminous, anthracite, wood or oil.", show_default=False
-        ),
-    ] = None,
-    heating_value: Annotated[
-        str | None,
-        typer.Option(
-            "--heating-value", help='Gross heating value as fired, as "12800 Btu/lb".', show_default=False
-        ),
-    ] = None,
+    fuel: FuelKind = None,
+    heating_value: HeatingValue = None,
     method: ByMethod = Method.cycle,
     units: InUnits = Units.us,
     json: AsJson = False,
@@ -399,11 +415,12 @@ def boiler(
 ) -> None:
     """What the boiler makes and loses over its firing."""
     _may_write(force, plot=plot)
-    from locosim.performance.boiler_table import FINE_STEP, boiler_table, fuel_of
+    from locosim.performance.boiler_table import FINE_STEP, boiler_table
+    from locosim.performance.heat_supply import fuel_of
     from locosim.scenario import load_locomotive
     from locosim.units import si
 
-    value = None if heating_value is None else _read(heating_value, "J/kg", "heating_value")
+    value = _heating_value(heating_value)
     step = si("100 kg/m^2/hour" if units is Units.metric else "20 lb/ft^2/hour", "kg/m^2/s")
     with _about(engine, {"kind": fuel, "heating_value": heating_value}):
         locomotive = load_locomotive(engine, change or ())
@@ -440,6 +457,8 @@ def compare(
         str, typer.Option(help='Speed at which each change is valued, as "60 km/h".')
     ] = "30 mph",
     rail: OnRail = "dry",
+    fuel: FuelKind = None,
+    heating_value: HeatingValue = None,
     method: ByMethod = Method.cycle,
     units: InUnits = Units.us,
     json: AsJson = False,
@@ -449,12 +468,15 @@ def compare(
     """Two engines side by side, change by change."""
     _may_write(force, plot=plot)
     from locosim.performance.comparison import compare_engines
+    from locosim.performance.heat_supply import fuel_of
     from locosim.scenario import load_locomotive
 
-    at = _read(speed, "m/s", "speed")
-    with _about(f"{engine_a} or {engine_b}", {"speed": speed, "rail": rail}):
+    at, value = _read(speed, "m/s", "speed"), _heating_value(heating_value)
+    given = {"speed": speed, "rail": rail, "kind": fuel, "heating_value": heating_value}
+    with _about(f"{engine_a} or {engine_b}", given):
         one, other = load_locomotive(engine_a), load_locomotive(engine_b, change or ())
-        comparison = compare_engines(one, other, speed=at, rail=rail, method=method)
+        burnt = fuel_of(one, kind=fuel, heating_value=value) if fuel or value else None
+        comparison = compare_engines(one, other, speed=at, rail=rail, method=method, fuel=burnt)
     if json:
         from locosim.report.engine_json import compare_json
 
@@ -479,6 +501,10 @@ def new(
 
     made = write_starter(kind, file)
     typer.echo(f"wrote {made}", err=True)
+
+
+def _heating_value(text: str | None) -> float | None:
+    return None if text is None else _read(text, "J/kg", "heating_value")
 
 
 def _say(text: str) -> None:

@@ -506,3 +506,16 @@ def test_a_message_commands_no_terminal(tmp_path: Path) -> None:
     assert done.returncode == 2
     assert "\x1b" not in done.stderr
     assert "na\\x1b[31mme: unknown key" in done.stderr
+
+
+def test_engine_commands_burn_what_they_are_told_and_say_so() -> None:
+    for command in (("curve", ENGINE), ("cutoff", ENGINE, "20 mph")):
+        assert "On bituminous coal of 13,514 Btu/lb the boiler keeps up" in said(
+            *command, "--method", "handbook"
+        )
+        told = ("--method", "handbook", "--fuel", "wood")
+        assert "On wood of 6,653 Btu/lb the boiler keeps up" in said(*command, *told)
+    assert "Fuel: wood of 6,653 Btu/lb." in said(
+        "compare", ENGINE, ENGINE, "--method", "handbook", "--fuel", "wood"
+    )
+    refused("curve", ENGINE, "--fuel", "peat", match="--fuel: must be one of")

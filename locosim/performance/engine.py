@@ -32,12 +32,14 @@ class Performance:
         locomotive: The engine.
         map: Pull and steam of the cylinders.
         supply: Steam of the boiler.
+        fuel: What is burnt.
         notes: What was taken by a rule for want of a figure in the engine file.
     """
 
     locomotive: Locomotive
     map: PerformanceMap
     supply: SteamSupply
+    fuel: Fuel
     notes: tuple[str, ...] = ()
 
     @property
@@ -84,10 +86,15 @@ def performance_of(
             locomotive=locomotive,
             map=_handbook_map(locomotive),
             supply=handbook_supply(locomotive, burnt, hands),
+            fuel=burnt,
         )
     charts, notes = _cycle_map(locomotive)
     return Performance(
-        locomotive=locomotive, map=charts, supply=heat_supply(locomotive, burnt, hands), notes=notes
+        locomotive=locomotive,
+        map=charts,
+        supply=heat_supply(locomotive, burnt, hands),
+        fuel=burnt,
+        notes=notes,
     )
 
 

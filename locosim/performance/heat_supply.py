@@ -57,6 +57,21 @@ def fuel_for(locomotive: Locomotive, fuel: Fuel | None) -> Fuel:
     return fuel
 
 
+def fuel_of(locomotive: Locomotive, *, kind: str | None, heating_value: float | None) -> Fuel:
+    """The fuel by its kind and heating value, either of them the usual one when left out.
+
+    Args:
+        locomotive: The engine.
+        kind: Kind of fuel.
+        heating_value: Gross heating value as fired [J/kg].
+
+    Raises:
+        OutOfRange: A kind or a value that is not known.
+    """
+    usual = fuel_for(locomotive, None)
+    return Fuel(kind=usual.kind if kind is None else kind, heating_value=heating_value)
+
+
 def heat_supply(locomotive: Locomotive, fuel: Fuel, crew: Crew) -> SteamSupply:
     """Steam supply by the heat balance of the boiler.
 

@@ -37,7 +37,8 @@ def steaming(journey: Journey) -> list[Finding]:
     later = np.interp(clock + span, clock, used)
     starts = clock <= clock[-1] - span + 1e-6
     mean = np.where(starts, (later - used) / span, 0.0)
-    worst = int(np.argmax(mean))
+    # The first of the hardest: where the allowance holds her for long, rounding would choose among them.
+    worst = int(np.flatnonzero(mean >= (1.0 - 1e-6) * mean.max())[0])
     binding = performance.supply.binding
     criteria = journey.excursion.criteria
     margin = at_most(float(mean[worst]), binding.steam)

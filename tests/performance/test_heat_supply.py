@@ -12,13 +12,14 @@ import trials
 from locosim.errors import OutOfRange
 from locosim.journey.journey import run_journey
 from locosim.model import Crew, FeedDevice, Fuel, Locomotive
-from locosim.performance.boiler_table import boiler_table, fuel_of
+from locosim.performance.boiler_table import boiler_table
 from locosim.performance.engine import performance_of
 from locosim.performance.heat_supply import (
     boiler_standing_loss,
     design_supply,
     device_enthalpy,
     fuel_for,
+    fuel_of,
     greatest_draught,
     heat_supply,
 )
