@@ -15,6 +15,7 @@ from locosim.constants import ZERO_CELSIUS
 from locosim.journey.records import (
     AUXILIARY_STEAM,
     CYLINDER_STEAM,
+    FED_BACK,
     FEED_HEAT,
     FEED_WATER,
     FIRE_HEAT,
@@ -196,12 +197,13 @@ def steady_boiler(
     sums[CYLINDER_STEAM] += dt * drawn
     sums[AUXILIARY_STEAM] += dt * auxiliary
     sums[FEED_WATER] += dt * steam
+    sums[FED_BACK] += dt * steam * (1.0 - boiler.tender_over_feed)
     sums[FUEL_BURNT] += dt * firing
     return State(
         state.heat,
         state.water,
         firing,
-        state.tender - dt * steam,
+        state.tender - dt * steam * boiler.tender_over_feed,
         state.fuel - dt * firing,
         state.temperature,
         steam,
@@ -245,6 +247,7 @@ def live_step(
     sums[AUXILIARY_STEAM] += dt * auxiliary
     sums[SAFETY_STEAM] += dt * safety
     sums[FEED_WATER] += dt * feed
+    sums[FED_BACK] += dt * feed * (1.0 - boiler.tender_over_feed)
     sums[FUEL_BURNT] += dt * burnt
     heat = state.heat + dt * net
     water = state.water + dt * (feed - steam - safety)
@@ -252,7 +255,7 @@ def live_step(
         heat,
         water,
         aimed + (state.firing - aimed) * held * held,
-        state.tender - dt * feed,
+        state.tender - dt * feed * boiler.tender_over_feed,
         state.fuel - dt * burnt,
         boiler_temperature(boiler, heat, water, temperature),
         feed,

@@ -97,7 +97,7 @@ def _totals(journey: Journey) -> dict[str, float]:
     return {
         "time_s": journey.duration,
         "distance_m": journey.distance,
-        "water_kg": journey.steam_used,
+        "water_kg": journey.water_used,
         "fuel_kg": journey.fuel_burnt,
     }
 
