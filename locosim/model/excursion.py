@@ -216,6 +216,14 @@ class Criteria:
         at_most=1,
         default=0.80,
     )
+    ash_greatest: float = measure(
+        "kg/m^2",
+        "Most ash on each square of the grate before the fire is cleaned [common practice, no source].",
+        above=0,
+        below=1000,
+        default=100.0,
+        example="20 lb/ft^2",
+    )
     crown_cover_least: float = measure(
         "m",
         "Least water over the highest part of the crown sheet [49 CFR 230.51, from memory].",
