@@ -2,17 +2,34 @@
 
 from __future__ import annotations
 
+import errno
+import os
+import re
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
+from typer.core import TyperCommand
 
-from locosim.errors import LocosimError
+from locosim.errors import LocosimError, OutOfRange
 
 if TYPE_CHECKING:
     from locosim.plot.figure import Figure
+
+
+class TakesNumbers(TyperCommand):
+    """A command whose arguments may be numbers below 0, which are no options."""
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        """Read the words of the command line; a minus before a figure is written so that it starts no option."""
+        return super().parse_args(ctx, [re.sub(r"^-(?=\.?\d)", _MINUS, word) for word in args])
+
+
+_MINUS = "\N{MINUS SIGN}"  # as units read it too
 
 app = typer.Typer(
     help="Steam locomotive performance: what she can start and haul, how fast, and whether the boiler keeps up.",
@@ -87,17 +104,53 @@ OnRail = Annotated[
         "wet, greasy, half wet or frost.",
     ),
 ]
+FuelKind = Annotated[
+    str | None,
+    typer.Option(
+        "--fuel", help="Fuel: bituminous, sub_bituminous, anthracite, wood or oil.", show_default=False
+    ),
+]
+HeatingValue = Annotated[
+    str | None,
+    typer.Option(
+        "--heating-value", help='Gross heating value as fired, as "12800 Btu/lb".', show_default=False
+    ),
+]
 AtSpeed = Annotated[str, typer.Argument(help='Speed with its unit, as "40 mph".', show_default=False)]
 Force = Annotated[bool, typer.Option("--force", help="Overwrite files that exist.")]
+_CHANGE = "A what-if, as key=value with a key of the file{}; may be repeated. Example{}."
 Changes = Annotated[
     list[str] | None,
     typer.Option(
         "--change",
-        help="A what-if, as key=value with a key of the file or of a file it names; may be repeated. "
-        'Examples: "train.vehicles[1].count=9", "locomotive.boiler.working_pressure_gauge=180 psi".',
+        help=_CHANGE.format(
+            " or of a file it names",
+            's: "train.vehicles[1].count=9", "locomotive.boiler.working_pressure_gauge=180 psi"',
+        ),
         show_default=False,
     ),
 ]
+EngineChanges = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--change",
+        help=_CHANGE.format("", ': "boiler.working_pressure_gauge=180 psi"'),
+        show_default=False,
+    ),
+]
+# The options and arguments a user writes, by the names the library has for them.
+_OPTIONS = {
+    "step": "--step",
+    "duration": "--effort",
+    "rail": "--rail",
+    "speed": "speed",
+    "cutoff": "cutoff",
+    "regulator": "--regulator",
+    "pull": "--pull",
+    "pressure": "--pressure",
+    "kind": "--fuel",
+    "heating_value": "--heating-value",
+}
 
 
 @app.command()
@@ -112,17 +165,17 @@ def check(
     force: Force = False,
 ) -> None:
     """Judge an excursion: verdict, findings, remedies."""
-    _may_draw(plot, force=force)
-    _may_write(report, force=force)
+    _may_write(force, plot=plot, report=report)
     from locosim.planning.check import check_excursion
     from locosim.planning.departure import latest_departure
     from locosim.planning.trials import try_failures
     from locosim.scenario import load_excursion
 
     asked = load_excursion(excursion, change or ())
-    result = check_excursion(asked)
-    trials = try_failures(result)
-    latest = latest_departure(asked, result.journey.performance)
+    with _about(excursion):
+        result = check_excursion(asked)
+        trials = try_failures(result)
+        latest = latest_departure(asked, result.journey.performance)
     if json:
         from locosim.report.json_text import check_json
 
@@ -171,14 +224,14 @@ def run(
     force: Force = False,
 ) -> None:
     """Run an excursion: times, water, fuel and the books."""
-    _may_draw(plot, force=force)
-    _may_write(csv, force=force)
+    _may_write(force, plot=plot, csv=csv)
     from locosim.journey.journey import run_journey
     from locosim.performance.engine import performance_for
     from locosim.scenario import load_excursion
 
     asked = load_excursion(excursion, change or ())
-    journey = run_journey(asked, performance_for(asked), live_boiler=True)
+    with _about(excursion):
+        journey = run_journey(asked, performance_for(asked), live_boiler=True)
     if json:
         from locosim.report.json_text import run_json
 
@@ -202,12 +255,14 @@ def run(
 @app.command()
 def curve(
     engine: EngineFile,
-    change: Changes = None,
+    change: EngineChanges = None,
     rail: OnRail = "dry",
     step: Annotated[str, typer.Option(help='Step of speed, as "10 km/h".')] = "5 mph",
     effort: Annotated[
         str, typer.Option(help='Length of the short effort paid from stored heat, as "5 minute".')
     ] = "10 minute",
+    fuel: FuelKind = None,
+    heating_value: HeatingValue = None,
     method: ByMethod = Method.cycle,
     units: InUnits = Units.us,
     json: AsJson = False,
@@ -215,18 +270,24 @@ def curve(
     force: Force = False,
 ) -> None:
     """Pull and power over speed, and what holds them."""
-    _may_draw(plot, force=force)
+    _may_write(force, plot=plot)
     from locosim.performance.engine import performance_of
+    from locosim.performance.heat_supply import fuel_of
     from locosim.performance.speed_curve import effort_curve, even_speeds, speed_curve
     from locosim.performance.stored_heat import short_efforts
     from locosim.scenario import load_locomotive
-    from locosim.units import si
 
-    performance = performance_of(load_locomotive(engine, change or ()), method=method)
-    speeds = even_speeds(performance, si(step, "m/s"))
-    points = speed_curve(performance, speeds=speeds, rail=rail)
-    short = short_efforts(performance.locomotive, performance.supply, duration=si(effort, "s"))
-    both = short, effort_curve(performance, speeds=speeds, efforts=short, rail=rail)
+    wanted, lasting = _read(step, "m/s", "step"), _read(effort, "s", "duration")
+    value = _heating_value(heating_value)
+    given = {"step": step, "duration": effort, "rail": rail, "kind": fuel, "heating_value": heating_value}
+    with _about(engine, given):
+        locomotive = load_locomotive(engine, change or ())
+        burnt = fuel_of(locomotive, kind=fuel, heating_value=value)
+        performance = performance_of(locomotive, method=method, fuel=burnt)
+        speeds = even_speeds(performance, wanted)
+        points = speed_curve(performance, speeds=speeds, rail=rail)
+        short = short_efforts(performance.locomotive, performance.supply, duration=lasting)
+        both = short, effort_curve(performance, speeds=speeds, efforts=short, rail=rail)
     if json:
         from locosim.report.json_text import curve_json
 
@@ -241,11 +302,11 @@ def curve(
         _draw(plot, plot_curve(performance, points, rail, units, short), force=force)
 
 
-@app.command()
+@app.command(cls=TakesNumbers)
 def cutoff(
     engine: EngineFile,
     speed: AtSpeed,
-    change: Changes = None,
+    change: EngineChanges = None,
     regulator: Annotated[
         list[str] | None,
         typer.Option("--regulator", help='Opening, as "50 %"; may be repeated.', show_default=False),
@@ -254,6 +315,8 @@ def cutoff(
         str | None,
         typer.Option("--pull", help='Pull wanted at the rim, as "20000 lbf": finds the cheapest way to it.'),
     ] = None,
+    fuel: FuelKind = None,
+    heating_value: HeatingValue = None,
     method: ByMethod = Method.cycle,
     units: InUnits = Units.us,
     json: AsJson = False,
@@ -261,19 +324,25 @@ def cutoff(
     force: Force = False,
 ) -> None:
     """What each cutoff gives and costs at one speed."""
-    _may_draw(plot, force=force)
+    _may_write(force, plot=plot)
     from locosim.performance.cutoff_table import cheapest_for_pull, cutoff_table
     from locosim.performance.engine import performance_of
+    from locosim.performance.heat_supply import fuel_of
     from locosim.scenario import load_locomotive
-    from locosim.units import si
 
-    at, openings = si(speed, "m/s"), tuple(si(text, "") for text in regulator or ())
-    wanted = None if pull is None else si(pull, "N")
-    performance = performance_of(load_locomotive(engine, change or ()), method=method)
-    points = [p for r in openings or (1.0,) for p in cutoff_table(performance, speed=at, regulator=r)]
-    choice = None
-    if wanted is not None:
-        choice = cheapest_for_pull(performance, speed=at, pull=wanted, regulators=openings)
+    opened = regulator or []
+    at, openings = _read(speed, "m/s", "speed"), tuple(_read(text, "", "regulator") for text in opened)
+    wanted = None if pull is None else _read(pull, "N", "pull")
+    value = _heating_value(heating_value)
+    given = {"speed": speed, "pull": pull, "regulator": " and ".join(opened) or None}
+    with _about(engine, given | {"kind": fuel, "heating_value": heating_value}):
+        locomotive = load_locomotive(engine, change or ())
+        burnt = fuel_of(locomotive, kind=fuel, heating_value=value)
+        performance = performance_of(locomotive, method=method, fuel=burnt)
+        points = [p for r in openings or (1.0,) for p in cutoff_table(performance, speed=at, regulator=r)]
+        choice = None
+        if wanted is not None:
+            choice = cheapest_for_pull(performance, speed=at, pull=wanted, regulators=openings)
     if json:
         from locosim.report.json_text import cutoff_json
 
@@ -288,12 +357,12 @@ def cutoff(
         _draw(plot, plot_cutoff(performance, points, at, units), force=force)
 
 
-@app.command()
+@app.command(cls=TakesNumbers)
 def diagram(
     engine: EngineFile,
     speed: AtSpeed,
     cutoff: Annotated[str, typer.Argument(help='Cutoff, as "30 %".', show_default=False)],
-    change: Changes = None,
+    change: EngineChanges = None,
     regulator: Annotated[str, typer.Option(help='Opening of the regulator, as "50 %".')] = "100 %",
     pressure: Annotated[
         str | None,
@@ -307,18 +376,17 @@ def diagram(
     force: Force = False,
 ) -> None:
     """Indicator diagram, and pull over the crank's turn."""
-    _may_draw(plot, force=force)
+    _may_write(force, plot=plot)
     from locosim.performance.indicator import indicator
     from locosim.scenario import load_locomotive
-    from locosim.units import si
 
-    drawn = indicator(
-        load_locomotive(engine, change or ()),
-        speed=si(speed, "m/s"),
-        cutoff=si(cutoff, ""),
-        regulator=si(regulator, ""),
-        pressure_gauge=None if pressure is None else si(pressure, "Pa"),
-    )
+    at, share = _read(speed, "m/s", "speed"), _read(cutoff, "", "cutoff")
+    opening = _read(regulator, "", "regulator")
+    gauge = None if pressure is None else _read(pressure, "Pa", "pressure")
+    given = {"speed": speed, "cutoff": cutoff, "regulator": regulator, "pressure": pressure}
+    with _about(engine, given):
+        made = load_locomotive(engine, change or ())
+        drawn = indicator(made, speed=at, cutoff=share, regulator=opening, pressure_gauge=gauge)
     if json:
         from locosim.report.engine_json import diagram_json
 
@@ -336,19 +404,9 @@ def diagram(
 @app.command()
 def boiler(
     engine: EngineFile,
-    change: Changes = None,
-    fuel: Annotated[
-        str | None,
-        typer.Option(
-            "--fuel", help="Fuel: bituminous, sub_bituminous, anthracite, wood or oil.", show_default=False
-        ),
-    ] = None,
-    heating_value: Annotated[
-        str | None,
-        typer.Option(
-            "--heating-value", help='Gross heating value as fired, as "12800 Btu/lb".', show_default=False
-        ),
-    ] = None,
+    change: EngineChanges = None,
+    fuel: FuelKind = None,
+    heating_value: HeatingValue = None,
     method: ByMethod = Method.cycle,
     units: InUnits = Units.us,
     json: AsJson = False,
@@ -356,16 +414,18 @@ def boiler(
     force: Force = False,
 ) -> None:
     """What the boiler makes and loses over its firing."""
-    _may_draw(plot, force=force)
-    from locosim.performance.boiler_table import FINE_STEP, boiler_table, fuel_of
+    _may_write(force, plot=plot)
+    from locosim.performance.boiler_table import FINE_STEP, boiler_table
+    from locosim.performance.heat_supply import fuel_of
     from locosim.scenario import load_locomotive
     from locosim.units import si
 
-    locomotive = load_locomotive(engine, change or ())
-    value = None if heating_value is None else si(heating_value, "J/kg")
-    burnt = fuel_of(locomotive, kind=fuel, heating_value=value)
+    value = _heating_value(heating_value)
     step = si("100 kg/m^2/hour" if units is Units.metric else "20 lb/ft^2/hour", "kg/m^2/s")
-    found = boiler_table(locomotive, method=method, fuel=burnt, step=step)
+    with _about(engine, {"kind": fuel, "heating_value": heating_value}):
+        locomotive = load_locomotive(engine, change or ())
+        burnt = fuel_of(locomotive, kind=fuel, heating_value=value)
+        found = boiler_table(locomotive, method=method, fuel=burnt, step=step)
     if json:
         from locosim.report.engine_json import boiler_json
 
@@ -397,6 +457,8 @@ def compare(
         str, typer.Option(help='Speed at which each change is valued, as "60 km/h".')
     ] = "30 mph",
     rail: OnRail = "dry",
+    fuel: FuelKind = None,
+    heating_value: HeatingValue = None,
     method: ByMethod = Method.cycle,
     units: InUnits = Units.us,
     json: AsJson = False,
@@ -404,18 +466,17 @@ def compare(
     force: Force = False,
 ) -> None:
     """Two engines side by side, change by change."""
-    _may_draw(plot, force=force)
+    _may_write(force, plot=plot)
     from locosim.performance.comparison import compare_engines
+    from locosim.performance.heat_supply import fuel_of
     from locosim.scenario import load_locomotive
-    from locosim.units import si
 
-    comparison = compare_engines(
-        load_locomotive(engine_a),
-        load_locomotive(engine_b, change or ()),
-        speed=si(speed, "m/s"),
-        rail=rail,
-        method=method,
-    )
+    at, value = _read(speed, "m/s", "speed"), _heating_value(heating_value)
+    given = {"speed": speed, "rail": rail, "kind": fuel, "heating_value": heating_value}
+    with _about(f"{engine_a} or {engine_b}", given):
+        one, other = load_locomotive(engine_a), load_locomotive(engine_b, change or ())
+        burnt = fuel_of(one, kind=fuel, heating_value=value) if fuel or value else None
+        comparison = compare_engines(one, other, speed=at, rail=rail, method=method, fuel=burnt)
     if json:
         from locosim.report.engine_json import compare_json
 
@@ -442,25 +503,47 @@ def new(
     typer.echo(f"wrote {made}", err=True)
 
 
+def _heating_value(text: str | None) -> float | None:
+    return None if text is None else _read(text, "J/kg", "heating_value")
+
+
 def _say(text: str) -> None:
     typer.echo(text)
 
 
-def _may_draw(path: Path | None, *, force: bool) -> None:
+@contextmanager
+def _about(source: object, given: dict[str, str | None] | None = None) -> Iterator[None]:
+    """Say what goes wrong in the work with the option it comes of, as the user wrote it, or else with the file."""
+    try:
+        yield
+    except OutOfRange as wrong:
+        from locosim.units import worded
+
+        written = {key: text for key, text in (given or {}).items() if text is not None}
+        if not wrong.faults or any(fault.key not in written for fault in wrong.faults):
+            raise OutOfRange(f"{source}: {wrong}", wrong.faults) from wrong
+        said = [
+            f"{_OPTIONS[fault.key]}: {worded(fault, written[fault.key].replace(_MINUS, '-'))}"
+            for fault in wrong.faults
+        ]
+        raise OutOfRange("; ".join(said), wrong.faults) from wrong
+
+
+def _read(text: str, unit: str, key: str) -> float:
+    """Read the quantity of an option; what is wrong with it is said with its name."""
+    from locosim.units import quantity
+
+    return quantity(text.replace(_MINUS, "-"), unit, _OPTIONS[key])
+
+
+def _may_write(
+    force: bool, plot: Path | None = None, report: Path | None = None, csv: Path | None = None
+) -> None:
     """Refuse before any work is done what could not be written after it."""
-    if path is None:
-        return
-    from locosim.report.files import may_draw
+    from locosim.report.files import PAGES, PICTURES, TABLES, may_write_all
 
-    may_draw(path, force=force)
-
-
-def _may_write(path: Path | None, *, force: bool) -> None:
-    """The same for a file of any name."""
-    if path is not None:
-        from locosim.report.files import may_write
-
-        may_write(path, force=force)
+    wanted = {"--plot": (plot, PICTURES), "--report": (report, PAGES), "--csv": (csv, TABLES)}
+    may_write_all(wanted, force=force)
 
 
 def _write(path: Path, content: bytes, *, force: bool) -> None:
@@ -498,8 +581,19 @@ def main() -> None:
     try:
         app()
     except LocosimError as error:
-        typer.echo(f"error: {error}", err=True)
+        typer.echo(f"error: {_printable(str(error))}", err=True)
         sys.exit(2)
+    except OSError as error:
+        if error.filename is not None or error.errno == errno.EPIPE:
+            raise  # of standard output alone is no name known, and one who stops reading is no error
+        typer.echo(f"error: the result cannot be written: {(error.strerror or str(error)).lower()}", err=True)
+        os.dup2(os.open(os.devnull, os.O_WRONLY), 1)  # or Python tries once more at the end, and complains
+        sys.exit(2)
+
+
+def _printable(text: str) -> str:
+    """Write out what could command the terminal."""
+    return "".join(sign if sign.isprintable() or sign == "\n" else repr(sign)[1:-1] for sign in text)
 
 
 if __name__ == "__main__":

@@ -65,6 +65,30 @@ def _machine_code_folder() -> Path | None:
     return folder if os.access(folder, os.W_OK) else None
 
 
+class _Forgiving:
+    """Numba's keeper of one function's machine code, for which a damaged file is as good as none."""
+
+    def __init__(self, keeper: Any) -> None:
+        self._keeper = keeper
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._keeper, name)
+
+    def load_overload(self, signature: Any, context: Any) -> Any:
+        """Load machine code, or nothing, so that it is compiled anew."""
+        try:
+            return self._keeper.load_overload(signature, context)
+        except Exception:  # a damaged pickle may raise anything
+            with contextlib.suppress(OSError):
+                self._keeper.flush()
+            return None
+
+    def save_overload(self, signature: Any, data: Any) -> None:
+        """Keep machine code, where the disk takes it."""
+        with contextlib.suppress(OSError):
+            self._keeper.save_overload(signature, data)
+
+
 if available:
     prange: Any = numba.prange
 
@@ -82,6 +106,7 @@ if available:
             if lean:
                 options |= {"_nrt": False, "forceinline": True}
             result: Any = numba.njit(cache=folder is not None, **options)(function)
+            result._cache = _Forgiving(result._cache)
         finally:
             settings.CACHE_DIR = kept
         return cast(F, result)

@@ -2,17 +2,64 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+from typing import NamedTuple
 
 MOST_SHOWN = 40  # problems of one file that its message shows
+
+Figure = float | str
 
 
 class LocosimError(Exception):
     """Base of every error a user can cause and mend."""
 
 
+def plain_figure(value: Figure, unit: str) -> str:
+    """Write a figure of a fault in its own unit; words stand as they are."""
+    return value if isinstance(value, str) else f"{value:g} {unit}".rstrip()
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing that is wrong, said so that whoever knows the user's own words can put them in.
+
+    Attributes:
+        key: Path of the key or argument it is about, such as `travel` or `calls[2].station`.
+        text: What is wrong and what to write, with the names of figures in braces.
+        unit: Unit of the figures that are numbers.
+        figures: What stands in the places; `found` is what was given for the key.
+    """
+
+    key: str
+    text: str
+    unit: str = ""
+    figures: Mapping[str, Figure] = field(default_factory=dict)
+
+    def said(self, show: Callable[[Figure, str], str] = plain_figure) -> str:
+        """The text with its figures in; show writes one, given the figure and its unit."""
+        if not self.figures:
+            return self.text
+        return self.text.format_map({name: show(value, self.unit) for name, value in self.figures.items()})
+
+
 class OutOfRange(LocosimError, ValueError):
-    """A value outside what is physically or technically allowed."""
+    """A value outside what is physically or technically allowed.
+
+    Attributes:
+        faults: What is wrong, one by one, where that is known.
+    """
+
+    def __init__(self, message: str, faults: Sequence[Fault] = ()) -> None:
+        self.faults = tuple(faults)
+        super().__init__(message)
+
+    @classmethod
+    def by(cls, faults: Sequence[Fault], owner: str = "") -> OutOfRange:
+        """Make the error of some faults; owner goes before their keys."""
+        said = [f"{f'{owner}.{fault.key}'.strip('.')} {fault.said()}" for fault in faults]
+        return cls("; ".join(said), faults)
 
 
 class Unsettled(OutOfRange):
@@ -33,24 +80,55 @@ class UnitError(LocosimError, ValueError):
     """A text that cannot be read as a quantity of the wanted kind."""
 
 
+class Problem(NamedTuple):
+    """One thing wrong with a file, as its line in the message says it."""
+
+    file: str
+    text: str
+
+    def __str__(self) -> str:
+        """The line."""
+        return ": ".join(part for part in self if part)
+
+
 class ScenarioError(LocosimError):
     """All the problems found in one file, and in the files it refers to.
 
     Attributes:
         source: The file as the user named it.
-        problems: One line per problem: key, what was found, what is allowed, what to write.
+        problems: One line per problem: file, key, what was found, what is allowed, what to write.
     """
 
-    def __init__(self, source: str, problems: Sequence[str]) -> None:
+    def __init__(self, source: str, problems: Sequence[Problem]) -> None:
         self.source = source
-        self.problems = tuple(problems)
-        count = len(self.problems)
-        head = f"{source}: {count} problem{'s' if count != 1 else ''}"
-        lines = [f"  {line}" for line in self.problems[:MOST_SHOWN]]
-        if count > MOST_SHOWN:
-            lines.append(f"  and {count - MOST_SHOWN} more, not shown")
-        super().__init__("\n".join([head, *lines]))
+        self.problems = tuple(str(problem) for problem in problems)
+        count = len(problems)
+        lines = [f"{source}: {count} problem{'s' if count != 1 else ''}"]
+        of_file: dict[str, int] = {}
+        for problem in problems:
+            seen = of_file[problem.file] = of_file.get(problem.file, 0) + 1
+            if seen <= MOST_SHOWN:
+                lines.append(f"  {problem}")
+        lines += [
+            f"  {file}: and {seen - MOST_SHOWN} more, not shown"
+            for file, seen in of_file.items()
+            if seen > MOST_SHOWN
+        ]
+        super().__init__("\n".join(lines))
 
 
 class OutputExists(LocosimError):
     """A file that would have been overwritten."""
+
+
+def nearest(word: str, known: Iterable[str], *, likeness: float = 0.6) -> str | None:
+    """Find the known word a misspelt one was probably meant to be."""
+    near = get_close_matches(word, list(known), n=1, cutoff=likeness)
+    return near[0] if near else None
+
+
+def suggestion(word: str, known: Iterable[str]) -> str:
+    """Offer the nearest of the known words, or list them."""
+    known = list(known)
+    near = nearest(word, known)
+    return f"did you mean {near!r}?" if near else f"there are {', '.join(known)}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 import os
+import re
 import resource
 import shutil
 import subprocess
@@ -429,3 +430,92 @@ def test_help_is_quick() -> None:
 @pytest.mark.speed
 def test_a_second_check_is_quick() -> None:
     assert least_work(["check", SPRING], 3) < 2.0
+
+
+# Errors in the user's words
+
+
+@pytest.mark.parametrize("target", ["--report", "--csv"])
+def test_outputs_that_cannot_be_are_refused_before_the_work(target: str, tmp_path: Path) -> None:
+    command = {"--report": "check", "--csv": "run"}[target]
+    one = str(tmp_path / "a.svg")
+    refused(command, "nowhere.toml", "--plot", one, target, one, match=f"is named by --plot and by {target}")
+    refused(command, "nowhere.toml", target, str(tmp_path / "a.xlsx"), match="is written as .")
+    refused("new", "engine", str(tmp_path / "a.txt"), match="is named .toml, for example a.toml")
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("arguments", [["--help"], ["--version"], ["curve", ENGINE, "--method", "handbook"]])
+def test_a_result_that_cannot_be_written_is_an_error_not_a_traceback(
+    arguments: list[str], tmp_path: Path
+) -> None:
+    (tmp_path / "only read").write_bytes(b"")
+    with (tmp_path / "only read").open("rb") as file:
+        done = subprocess.run(
+            [sys.executable, "-m", "locosim.cli", *arguments],
+            stdout=file, stderr=subprocess.PIPE, text=True, cwd=ROOT,
+        )  # fmt: skip
+    assert done.returncode == 2
+    assert done.stderr == "error: the result cannot be written: bad file descriptor\n"
+
+
+@pytest.mark.parametrize("command", ["curve", "cutoff", "diagram", "boiler", "compare"])
+def test_the_help_of_an_engine_command_shows_changes_of_an_engine(command: str) -> None:
+    words = " ".join(said(command, "--help").split())
+    assert "boiler.working_pressure_gauge=" in words
+    assert "train." not in words
+    assert "locomotive." not in words
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (
+            ["curve", ENGINE, "--step", "-5mph"],
+            "--step: must be between 0.0497097 mph and .* mph .*, found '-5mph'",
+        ),
+        (["curve", ENGINE, "--step", "1e-9mph"], "--step: must be between .* found '1e-9mph'"),
+        (["curve", ENGINE, "--step", "5"], "--step: '5' has a number without a unit"),
+        (["curve", ENGINE, "--rail", "soap"], "--rail: must be one of .*, found 'soap'"),
+        (
+            ["curve", ENGINE, "--effort", "2 hour"],
+            r"--effort: must be 0.0166667 hour to 1 hour .*, found '2 hour'",
+        ),
+        (["cutoff", ENGINE, "-40mph"], "speed: must lie .* from 0 mph to .* mph, found '-40mph'"),
+        (["cutoff", ENGINE, "400mph"], "speed: must lie .* from 0 mph to .* mph, found '400mph'"),
+        (["cutoff", ENGINE, "30 mph", "--pull", "-3 lbf"], "--pull: must be above 0 lbf, found '-3 lbf'"),
+        (["boiler", ENGINE, "--fuel", "coal"], "--fuel: must be one of bituminous, .*, found 'coal'"),
+    ],
+)
+def test_what_is_wrong_with_an_option_is_said_with_it_as_written(arguments: list[str], words: str) -> None:
+    result = RUNNER.invoke(app, arguments)
+    assert isinstance(result.exception, LocosimError), result.output
+    assert re.match(words, str(result.exception)), str(result.exception)
+
+
+def test_what_is_wrong_with_an_engine_only_when_it_is_computed_is_said_with_its_file(tmp_path: Path) -> None:
+    path = broken(tmp_path, "engines/campion.toml", 'travel = "152 mm"', 'travel = "65 mm"')
+    refused("curve", path, match=f"{path}: ")
+    refused("curve", path, match="look at lap, lead and travel")
+
+
+def test_a_message_commands_no_terminal(tmp_path: Path) -> None:
+    path = tmp_path / "e.toml"
+    path.write_text('"na\\u001b[31mme" = 1\nname = "a\\u001b[31mb"\n', encoding="utf-8")
+    done = process("curve", str(path))
+    assert done.returncode == 2
+    assert "\x1b" not in done.stderr
+    assert "na\\x1b[31mme: unknown key" in done.stderr
+
+
+def test_engine_commands_burn_what_they_are_told_and_say_so() -> None:
+    for command in (("curve", ENGINE), ("cutoff", ENGINE, "20 mph")):
+        assert "On bituminous coal of 13,514 Btu/lb the boiler keeps up" in said(
+            *command, "--method", "handbook"
+        )
+        told = ("--method", "handbook", "--fuel", "wood")
+        assert "On wood of 6,653 Btu/lb the boiler keeps up" in said(*command, *told)
+    assert "Fuel: wood of 6,653 Btu/lb." in said(
+        "compare", ENGINE, ENGINE, "--method", "handbook", "--fuel", "wood"
+    )
+    refused("curve", ENGINE, "--fuel", "peat", match="--fuel: must be one of")

@@ -104,3 +104,21 @@ def test_missing_numba_is_no_hindrance() -> None:
         "print(compiled.available, k.adhesion_share(0.0))"
     )
     assert python("-c", text) == "False 1.0"
+
+
+@pytest.mark.parametrize("suffix", ["nbi", "nbc"])
+def test_damaged_machine_code_is_compiled_anew(suffix: str, tmp_path: Path) -> None:
+    if not compiled.available:
+        pytest.skip("numba is not in use here")
+    text = "import locosim.journey.effort as k; print(k.adhesion_share(3.0))"
+    first = python("-c", text, LOCOSIM_CACHE=str(tmp_path))
+    damaged = sorted(tmp_path.rglob(f"*.{suffix}"))
+    assert damaged
+    for path in damaged:
+        path.write_bytes(path.read_bytes()[: path.stat().st_size // 2])
+    halved = {path: path.stat().st_size for path in damaged}
+    assert python("-c", text, LOCOSIM_CACHE=str(tmp_path)) == first
+    assert any(path.stat().st_size > size for path, size in halved.items())  # and kept again
+    for path in damaged:
+        path.write_bytes(b"")
+    assert python("-c", text, LOCOSIM_CACHE=str(tmp_path)) == first

@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 from locosim import units
 from locosim.errors import UnitError
 from locosim.units.showing import DISPLAYS
-from locosim.units.words import TRAPS, WORDS
+from locosim.units.words import KINDS_OF_UNITS, TRAPS, WORDS
 
 PINT = pint.UnitRegistry()
 
@@ -513,3 +513,40 @@ def test_rare_words_are_read_though_the_home_cannot_be_written():
     code = "from locosim import units; print(units.si('3 fathom', 'm') > 5)"
     nowhere = {"HOME": "/dev/null", "XDG_CACHE_HOME": "/dev/null/cache"}
     assert _in_fresh_python(code, **nowhere) == "True"
+
+
+@pytest.mark.parametrize(
+    ("text", "value"), [("1e-9m", 1e-9), ("1.5e3mm", 1.5), ("2E+2 m", 200.0), ("1e1m 5e0cm", 10.05)]
+)
+def test_a_power_of_ten_may_stand_against_its_unit(text: str, value: float) -> None:
+    assert units.si(text, "m") == pytest.approx(value)
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "message"),
+    [
+        ("19.3 tt", "kg", "unit 'tt' is not known; did you mean 't'"),
+        ("19.3 tt", "W", "unit 'tt' is not known; did you mean 'watt'"),
+        (
+            "1 kg",
+            "N/kg/(m/s)",
+            "'1 kg' is a mass; a force per mass and speed is wanted, such as lbf/short_ton/mph",
+        ),
+        ("1 kg", "N/kg/(m/s)^2", "a force per mass and speed squared is wanted, such as lbf/short_ton/mph"),
+        ("1 kg", "Hz", "a number of turns in a time is wanted, such as rpm"),
+    ],
+)
+def test_the_kind_that_is_wanted_is_the_one_named(text: str, unit: str, message: str) -> None:
+    with pytest.raises(UnitError, match=message):
+        units.si(text, unit)
+
+
+def test_every_kind_for_a_unit_can_be_written_as_told() -> None:
+    for unit, (_, words) in KINDS_OF_UNITS.items():
+        for word in re.split(", | or ", words):
+            assert units.si(f"1 {word}", unit) > 0
+
+
+def test_a_speed_for_a_time_is_not_answered_with_pounds_of_force() -> None:
+    with pytest.raises(UnitError, match=r"a time is wanted, such as s, minute or hour$"):
+        units.si("9 mph", "s")

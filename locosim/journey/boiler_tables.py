@@ -62,6 +62,7 @@ def boiler_of(performance: Performance, *, live: bool) -> Boiler:
         metal_heat=STEEL_HEAT_CAPACITY * metal_mass(performance.locomotive),
         standing_loss=supply.standing_loss,
         feed_enthalpy=supply.feed_enthalpy,
+        tender_over_feed=supply.tender_over_feed,
         feed_greatest=sum(d.rate_greatest for d in performance.locomotive.feed_devices)
         or 2 * supply.sustained,
         working_pressure=working,

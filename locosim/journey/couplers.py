@@ -16,7 +16,6 @@ from locosim.journey.forces import (
     vehicle_coefficients,
 )
 from locosim.journey.journey import Journey
-from locosim.journey.nodes import SAME_PLACE
 from locosim.model import Excursion, Vehicle
 from locosim.physics.line_resistance import BROKEN_AWAY, BROKEN_AWAY_SPEED, START_ROLLER
 from locosim.physics.real import Floats
@@ -76,17 +75,16 @@ def _rear_needs(journey: Journey, alignment: Alignment, speed: Floats, accelerat
             own += (helper.mass + helper.rotating) * acceleration + helper.friction
             own += alignment.mean_weight([block], middle)
             own += alignment.mean_curving([block], middle)
-            needs += _on(journey, helper) * own
+            needs += on_train(journey, helper) * own
     return needs
 
 
-def _on(journey: Journey, helper: Helper) -> npt.NDArray[np.bool_]:
-    """Steps in which an assisting engine is on."""
-    places = [journey.excursion.line.station(call.station).chainage for call in journey.excursion.calls]
-    return np.asarray(
-        (journey.chainage[:-1] >= places[helper.first] - SAME_PLACE)
-        & (journey.chainage[1:] <= places[helper.last] + SAME_PLACE)
-    )
+def on_train(journey: Journey, helper: Helper) -> npt.NDArray[np.bool_]:
+    """Steps in which an assisting engine is on the train, shape (n,)."""
+    line, calls = journey.excursion.line, journey.excursion.calls
+    start, end = (line.station(calls[i].station).chainage for i in (helper.first, helper.last))
+    middle = 0.5 * (journey.chainage[:-1] + journey.chainage[1:])
+    return np.asarray((middle > start) & (middle < end))
 
 
 def _rear_push(journey: Journey, speed: Floats) -> Floats:
@@ -95,7 +93,9 @@ def _rear_push(journey: Journey, speed: Floats) -> Floats:
         return np.zeros(len(speed))
     from_rear, all_pull = np.zeros(len(speed)), np.zeros(len(speed))
     for helper in journey.helpers:
-        pull = _on(journey, helper) * np.interp(speed, np.arange(len(helper.pull)) * SPEED_STEP, helper.pull)
+        pull = on_train(journey, helper) * np.interp(
+            speed, np.arange(len(helper.pull)) * SPEED_STEP, helper.pull
+        )
         all_pull += pull
         if helper.place == "rear":
             from_rear += pull

@@ -163,6 +163,12 @@ class Journey:
         items = ("steam to the cylinders", "steam to auxiliaries", "safety valves")
         return -sum(self._booked("water", item) for item in items)
 
+    @property
+    def water_used(self) -> float:
+        """Water the tender gave [kg]: for the steam, less exhaust steam fed back, and for what the boiler gained."""
+        into_boiler = self._booked("water of the boiler", "feed") if self.live_boiler else self.steam_used
+        return into_boiler - self._booked("water", "exhaust steam fed back, less the steam of pumps")
+
 
 def run_prepared(prepared: Prepared) -> Course:
     """Run the kernel on prepared arrays."""

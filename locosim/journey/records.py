@@ -38,8 +38,9 @@ ARRIVED, STALLED, PRESSURE_LOST, WATER_GONE, FUEL_GONE, CROWN_BARE = 0, 1, 2, 3,
     FUEL_BURNT,
     WATER_TAKEN,
     FUEL_TAKEN,
-) = range(19)
-SUMS = 19
+    FED_BACK,
+) = range(20)
+SUMS = 20
 
 
 class Line(NamedTuple):
@@ -114,6 +115,7 @@ class Boiler(NamedTuple):
     metal_heat: float  # heat capacity of the metal [J/K]
     standing_loss: float  # [W]
     feed_enthalpy: float  # heat the feed brings net of what the boiler gave for it [J/kg]
+    tender_over_feed: float  # water from the tender for each mass the boiler gains [1]
     feed_greatest: float  # [kg/s]
     working_pressure: float  # absolute [Pa]
     working_temperature: float  # saturation temperature at the working pressure [K]

@@ -15,6 +15,7 @@ from locosim.constants import ZERO_CELSIUS
 from locosim.journey.records import (
     AUXILIARY_STEAM,
     CYLINDER_STEAM,
+    FED_BACK,
     FEED_HEAT,
     FEED_WATER,
     FIRE_HEAT,
@@ -28,6 +29,8 @@ from locosim.journey.records import (
 from locosim.performance.map_reading import between, place_of
 from locosim.physics.real import Floats
 
+HARDLY_DRAWN = 0.3  # of the sustained steam: below it water comes before pressure; common practice, no source
+QUICKER = 5.0  # the level is won back as the valves are about to lift; common practice, no source
 FEED_PUT_OFF = 0.7  # of the feed, at the pressure floor with the working level in the glass
 WIN_BACK = 300.0  # time in which lost pressure and lost water are won back [s]; common practice, no source
 BUILD_UP_LAGS = (
@@ -93,9 +96,10 @@ def boiler_rates(
     The fireman fires for the steam he expects, and to win back within five minutes what the boiler has lost. What
     lies on the grate burns only as far as the blast of the steam drawn reaches, helped by the blower, which he
     shuts, with the dampers, as pressure goes from working to where the valves lift.
-    The feed makes up the steam drawn, and wins back the level in the same time while pressure is up; as
-    pressure goes down to the floor the more of it is put off the more water is in hand. Common practice, no
-    source.
+    The feed makes up the steam drawn, and wins back the level in the same time while pressure is up, or while hardly
+    any steam is drawn: over a summit water comes before pressure. With the valves about to lift it goes in quicker.
+    As pressure goes down to the floor the more of the feed is put off the more water is in hand. Common practice,
+    no source.
 
     Args:
         boiler: The boiler.
@@ -125,8 +129,13 @@ def boiler_rates(
     low = 0.5 * (boiler.water_aim + boiler.water_bare)
     in_hand = min(max((water - low) / (boiler.water_aim - low), 0.0), 1.0)
     makeup = (drawn + safety) * (1.0 - FEED_PUT_OFF * (1.0 - up) * in_hand)
+    to_lifting = (boiler.safety_pressure - pressure) / (boiler.safety_pressure - boiler.working_pressure)
+    to_lifting = min(max(to_lifting, 0.0), 1.0)
     behind = (boiler.water_aim - water) / WIN_BACK
-    feed = min(max(makeup + (up * behind if behind > 0.0 else behind), 0.0), boiler.feed_greatest)
+    if behind > 0.0:
+        shut = max(1.0 - drawn / (HARDLY_DRAWN * boiler.sustained_steam), 0.0)
+        behind *= max(up, shut) * (QUICKER + (1.0 - QUICKER) * to_lifting)
+    feed = min(max(makeup + behind, 0.0), boiler.feed_greatest)
     if left <= 0.0:
         feed = 0.0
     aim = boiler.working_temperature
@@ -138,8 +147,7 @@ def boiler_rates(
         + short / WIN_BACK
     )
     aimed = max(firing_for(boiler, need), boiler.firing_least)
-    open_ = (boiler.safety_pressure - pressure) / (boiler.safety_pressure - boiler.working_pressure)
-    draught = boiler.firing_least + boiler.blower_firing * min(max(open_, 0.0), 1.0)
+    draught = boiler.firing_least + boiler.blower_firing * to_lifting
     burnt = min(firing, draught + BLAST_REACH * firing_for(boiler, drawn * boiler.steam_heat))
     fire = between(boiler.heat_of, 0.0, boiler.firing_step, burnt)
     net = fire + feed * boiler.feed_enthalpy - (drawn + safety) * vapour - boiler.standing_loss
@@ -189,12 +197,13 @@ def steady_boiler(
     sums[CYLINDER_STEAM] += dt * drawn
     sums[AUXILIARY_STEAM] += dt * auxiliary
     sums[FEED_WATER] += dt * steam
+    sums[FED_BACK] += dt * steam * (1.0 - boiler.tender_over_feed)
     sums[FUEL_BURNT] += dt * firing
     return State(
         state.heat,
         state.water,
         firing,
-        state.tender - dt * steam,
+        state.tender - dt * steam * boiler.tender_over_feed,
         state.fuel - dt * firing,
         state.temperature,
         steam,
@@ -238,6 +247,7 @@ def live_step(
     sums[AUXILIARY_STEAM] += dt * auxiliary
     sums[SAFETY_STEAM] += dt * safety
     sums[FEED_WATER] += dt * feed
+    sums[FED_BACK] += dt * feed * (1.0 - boiler.tender_over_feed)
     sums[FUEL_BURNT] += dt * burnt
     heat = state.heat + dt * net
     water = state.water + dt * (feed - steam - safety)
@@ -245,7 +255,7 @@ def live_step(
         heat,
         water,
         aimed + (state.firing - aimed) * held * held,
-        state.tender - dt * feed,
+        state.tender - dt * feed * boiler.tender_over_feed,
         state.fuel - dt * burnt,
         boiler_temperature(boiler, heat, water, temperature),
         feed,

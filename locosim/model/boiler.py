@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from locosim.constants import ATMOSPHERE
-from locosim.errors import OutOfRange
+from locosim.errors import Fault
 from locosim.model.field import check, choice, entry, measure
 
 
@@ -13,7 +14,9 @@ from locosim.model.field import check, choice, entry, measure
 class Superheater:
     """Elements that carry the steam through the flues."""
 
-    surface: float = measure("m^2", "Heating surface of the elements.", above=0, example="900 ft^2")
+    surface: float = measure(
+        "m^2", "Heating surface of the elements.", above=0, below=1000, example="900 ft^2"
+    )
 
     def __post_init__(self) -> None:
         """Check every field."""
@@ -36,10 +39,11 @@ class Boiler:
         "m^2",
         "Evaporating surface of firebox, combustion chamber, arch tubes and syphons.",
         above=0,
+        below=200,
         example="250 ft^2",
     )
     tube_surface: float = measure(
-        "m^2", "Evaporating surface of tubes and flues.", above=0, example="2600 ft^2"
+        "m^2", "Evaporating surface of tubes and flues.", above=0, below=10_000, example="2600 ft^2"
     )
     tube_length: float | None = measure(
         "m", "Length of tubes between the tube plates.", above=0.5, below=12, default=None, example="18 ft"
@@ -95,6 +99,7 @@ class Boiler:
         "kg",
         "Mass of boiler metal that follows the steam temperature.",
         above=0,
+        below=5e5,
         default=None,
         example="60000 lb",
     )
@@ -102,10 +107,18 @@ class Boiler:
     def __post_init__(self) -> None:
         """Check every field, and that the crown sheet lies within the barrel's ends and under its top."""
         check(self)
+
+    def _crown_faults(self) -> Iterator[Fault]:
+        """Yield what of the crown sheet does not lie within the barrel's ends and under its top."""
         for part, whole in (("crown_height", "barrel_diameter"), ("crown_length", "barrel_length")):
-            small, large = getattr(self, part), getattr(self, whole)
+            small, large = getattr(self, part, None), getattr(self, whole, None)
             if small is not None and large is not None and small >= large:
-                raise OutOfRange(f"Boiler.{part} must be below {whole} ({large:g} m), found {small:g}")
+                yield Fault(
+                    part,
+                    f"must be below {whole} ({{most}}), found {{found}}",
+                    "m",
+                    {"most": large, "found": small},
+                )
 
     @property
     def evaporating_surface(self) -> float:
@@ -137,17 +150,23 @@ class FeedDevice:
         "kg/s",
         "Least delivery at which it still works.",
         at_least=0,
+        below=50,
         default=0.0,
         example="1500 us_gallon/hour",
     )
 
     def __post_init__(self) -> None:
-        """Check every field."""
+        """Check every field, and the order of the rates."""
         check(self)
+
+    def _rate_faults(self) -> Iterator[Fault]:
+        """Yield a fault when the least delivery exceeds the greatest."""
         if self.rate_least > self.rate_greatest:
-            raise OutOfRange(
-                f"FeedDevice.rate_least must not exceed rate_greatest ({self.rate_greatest:g} kg/s), "
-                f"found {self.rate_least:g}"
+            yield Fault(
+                "rate_least",
+                "must not exceed rate_greatest ({most}), found {found}",
+                "kg/s",
+                {"most": self.rate_greatest, "found": self.rate_least},
             )
 
 
@@ -159,25 +178,37 @@ class Auxiliaries:
         "kg/s",
         "Steam to one air compressor at its mean duty.",
         at_least=0,
+        below=5,
         default=0.03,
         example="240 lb/hour",
     )
-    air_compressors: int = entry("Number of air compressors.", at_least=0, default=1)
+    air_compressors: int = entry("Number of air compressors.", at_least=0, at_most=6, default=1)
     dynamo: float = measure(
-        "kg/s", "Steam to the turbo-generator.", at_least=0, default=0.012, example="100 lb/hour"
+        "kg/s", "Steam to the turbo-generator.", at_least=0, below=5, default=0.012, example="100 lb/hour"
     )
     blower: float = measure(
         "kg/s",
         "Steam to the blower when standing or drifting.",
         at_least=0,
+        below=5,
         default=0.06,
         example="480 lb/hour",
     )
     stoker: float = measure(
-        "kg/s", "Steam to the stoker engine while firing.", at_least=0, default=0.0, example="300 lb/hour"
+        "kg/s",
+        "Steam to the stoker engine while firing.",
+        at_least=0,
+        below=5,
+        default=0.0,
+        example="300 lb/hour",
     )
     train_heat: float = measure(
-        "kg/s", "Steam to heat the whole train.", at_least=0, default=0.0, example="1500 lb/hour"
+        "kg/s",
+        "Steam to heat the whole train.",
+        at_least=0,
+        below=5,
+        default=0.0,
+        example="1500 lb/hour",
     )
 
     def __post_init__(self) -> None:

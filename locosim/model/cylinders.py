@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
-from locosim.errors import OutOfRange
+from locosim.errors import Fault
 from locosim.model.field import check, choice, entry, measure
 
 
@@ -14,12 +15,20 @@ class ValveGear:
     """Setting of the steam distribution, as measured on the valve."""
 
     lap: float = measure(
-        "m", "Steam lap: overlap of the valve over the port at mid position.", above=0, example="1.25 in"
+        "m",
+        "Steam lap: overlap of the valve over the port at mid position.",
+        above=0,
+        below=0.2,
+        example="1.25 in",
     )
     lead: float = measure(
-        "m", "Port opening at dead centre; constant as with a radial gear.", at_least=0, example="0.25 in"
+        "m",
+        "Port opening at dead centre; constant as with a radial gear.",
+        at_least=0,
+        below=0.1,
+        example="0.25 in",
     )
-    travel: float = measure("m", "Full-gear travel of the valve.", above=0, example="7 in")
+    travel: float = measure("m", "Full-gear travel of the valve.", above=0, below=0.6, example="7 in")
     exhaust_lap: float = measure(
         "m",
         "Exhaust lap; negative is clearance.",
@@ -32,6 +41,7 @@ class ValveGear:
         "m",
         "Length of port edge at one end of the cylinder, bars taken off.",
         above=0,
+        below=3,
         default=None,
         example="28 in",
     )
@@ -39,6 +49,7 @@ class ValveGear:
         "m",
         "Width of the steam port in the direction of valve travel.",
         above=0,
+        below=0.5,
         default=None,
         example="2 in",
     )
@@ -46,10 +57,16 @@ class ValveGear:
     def __post_init__(self) -> None:
         """Check every field, and that full gear opens the port."""
         check(self)
-        if self.travel <= 2 * (self.lap + self.lead):
-            raise OutOfRange(
-                f"ValveGear.travel must exceed twice lap plus lead ({2 * (self.lap + self.lead):g} m), "
-                f"found {self.travel:g}"
+
+    def _travel_faults(self) -> Iterator[Fault]:
+        """Yield a fault when full gear does not open the port."""
+        least = 2 * (self.lap + self.lead)
+        if self.travel <= least:
+            yield Fault(
+                "travel",
+                "must exceed twice lap plus lead ({least}), found {found}; look at all three",
+                "m",
+                {"least": least, "found": self.travel},
             )
 
 
@@ -57,7 +74,9 @@ class ValveGear:
 class Cylinders:
     """A set of like cylinders fed from one place."""
 
-    number: int = entry("How many cylinders there are in this set.", at_least=1)
+    number: int = entry(
+        "How many cylinders there are in this set; more than four are two sets.", at_least=1, at_most=4
+    )
     bore: float = measure("m", "Bore as it is now, after reboring.", above=0.05, below=1.5, example="22 in")
     stroke: float = measure("m", "Travel of the piston.", above=0.05, below=1.5, example="28 in")
     clearance: float = measure(
@@ -94,9 +113,11 @@ class EngineUnit:
     driving_wheel_diameter: float = measure(
         "m", "Diameter on the tread as turned now, not as built.", above=0.3, below=3.5, example="63 in"
     )
-    coupled_axles: int = entry("Number of coupled axles.", at_least=1)
-    adhesive_mass: float = measure("kg", "Mass carried by the coupled wheels.", above=0, example="180000 lb")
-    cylinders: tuple[Cylinders, ...] = entry("The sets of cylinders.", at_least=1)
+    coupled_axles: int = entry("Number of coupled axles.", at_least=1, at_most=12)
+    adhesive_mass: float = measure(
+        "kg", "Mass carried by the coupled wheels.", above=0, below=1e6, example="180000 lb"
+    )
+    cylinders: tuple[Cylinders, ...] = entry("The sets of cylinders.", at_least=1, at_most=4)
     valve_gear: ValveGear | None = entry(
         "Setting of the valves; left out, the cylinder cycle takes a usual one and says so.", default=None
     )
@@ -112,12 +133,17 @@ class EngineUnit:
     )
 
     def __post_init__(self) -> None:
-        """Check every field."""
+        """Check every field, and the order of the cutoffs."""
         check(self)
+
+    def _cutoff_faults(self) -> Iterator[Fault]:
+        """Yield a fault when the shortest cutoff is not below the longest."""
         if self.cutoff_least >= self.cutoff_greatest:
-            raise OutOfRange(
-                f"EngineUnit.cutoff_least must be below cutoff_greatest ({self.cutoff_greatest:g}), "
-                f"found {self.cutoff_least:g}"
+            yield Fault(
+                "cutoff_least",
+                "must be below cutoff_greatest ({most}), found {found}",
+                "",
+                {"most": self.cutoff_greatest, "found": self.cutoff_least},
             )
 
     @property
@@ -203,5 +229,8 @@ class SteamWays:
     def __post_init__(self) -> None:
         """Check every field, and that the nozzle is told in one way."""
         check(self)
+
+    def _nozzle_faults(self) -> Iterator[Fault]:
+        """Yield a fault when two figures size the nozzle."""
         if self.back_pressure is not None and self.nozzle_area is not None:
-            raise OutOfRange("SteamWays.nozzle_area and back_pressure both size the nozzle; give one of them")
+            yield Fault("nozzle_area", "and back_pressure both size the nozzle; give one of them")

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 
-from locosim.errors import OutOfRange
+from locosim.errors import Fault, suggestion
 from locosim.model.engine import Locomotive
 from locosim.model.field import check, choice, entry, measure
 from locosim.model.route import RAILS, Route
@@ -67,7 +68,12 @@ class Crew:
         default="hold_line_speed",
     )
     speed_greatest: float | None = measure(
-        "m/s", "Speed the crew keeps to, if below the line's.", above=0, default=None, example="40 mph"
+        "m/s",
+        "Speed the crew keeps to, if below the line's.",
+        above=0,
+        below=90,
+        default=None,
+        example="40 mph",
     )
     steam_allowance: float = measure(
         "",
@@ -83,6 +89,7 @@ class Crew:
         "kg/s",
         "Most fuel the crew can fire, if less than the means of firing allow.",
         above=0,
+        below=50,
         default=None,
         example="3000 lb/hour",
     )
@@ -98,12 +105,14 @@ class Diesel:
 
     name: str = entry("Name or number.")
     mass: float = measure(
-        "kg", "Mass in working order, all on driven axles.", above=1000, example="125 short_ton"
+        "kg", "Mass in working order, all on driven axles.", above=1000, below=1e6, example="125 short_ton"
     )
     length: float = measure("m", "Length over couplers.", above=2, below=40, example="58 ft")
-    axles: int = entry("Number of axles.", at_least=2, default=4)
-    rail_power: float = measure("W", "Power at the wheel rim.", above=0, example="1700 hp")
-    starting_pull: float = measure("N", "Greatest pull at the wheel rim.", above=0, example="60000 lbf")
+    axles: int = entry("Number of axles.", at_least=2, at_most=40, default=4)
+    rail_power: float = measure("W", "Power at the wheel rim.", above=0, below=1e8, example="1700 hp")
+    starting_pull: float = measure(
+        "N", "Greatest pull at the wheel rim.", above=0, below=1e7, example="60000 lbf"
+    )
     frontal_area: float = measure(
         "m^2", "Cross section against the wind.", above=1, below=20, default=11.15, example="120 ft^2"
     )
@@ -128,8 +137,11 @@ class Assistance:
     def __post_init__(self) -> None:
         """Check every field, and that there is just one engine."""
         check(self)
+
+    def _engine_faults(self) -> Iterator[Fault]:
+        """Yield a fault unless there is just one engine."""
         if (self.locomotive is None) == (self.diesel is None):
-            raise OutOfRange("Assistance needs a locomotive or a diesel, and not both")
+            yield Fault("", "needs a locomotive or a diesel, and not both")
 
     @property
     def name(self) -> str:
@@ -159,10 +171,15 @@ class Criteria:
         default=0.15,
     )
     climbing_speed_least: float = measure(
-        "m/s", "Least speed on a climb.", at_least=0, default=4.4704, example="10 mph"
+        "m/s", "Least speed on a climb.", at_least=0, below=90, default=4.4704, example="10 mph"
     )
     lateness_greatest: float = measure(
-        "s", "Lateness allowed at any advertised time.", at_least=0, default=300.0, example="5 minute"
+        "s",
+        "Lateness allowed at any advertised time.",
+        at_least=0,
+        at_most=86400,
+        default=300.0,
+        example="5 minute",
     )
     starting_acceleration: float = measure(
         "m/s^2", "Acceleration there must be in hand when starting.", at_least=0, at_most=1, default=0.02
@@ -171,20 +188,26 @@ class Criteria:
         "m",
         "Distance in which the train must stop from line speed.",
         above=0,
+        below=20_000,
         default=1600.0,
         example="1 mile",
     )
     brake_reaction: float = measure(
-        "s", "Time before the brakes of the whole train hold.", at_least=0, default=6.0, example="6 s"
+        "s",
+        "Time before the brakes of the whole train hold.",
+        at_least=0,
+        below=120,
+        default=6.0,
+        example="6 s",
     )
     service_deceleration: float = measure(
         "m/s^2", "Deceleration the driver plans stops with.", above=0.02, at_most=1.5, default=0.20
     )
     driver_speed_greatest: float = measure(
-        "Hz", "Greatest rotation of the driving wheels.", above=0, default=5.6, example="336 rpm"
+        "Hz", "Greatest rotation of the driving wheels.", above=0, below=20, default=5.6, example="336 rpm"
     )
     piston_speed_greatest: float = measure(
-        "m/s", "Greatest mean piston speed.", above=0, default=8.128, example="1600 ft/minute"
+        "m/s", "Greatest mean piston speed.", above=0, below=50, default=8.128, example="1600 ft/minute"
     )
     pressure_least: float = measure(
         "",
@@ -193,10 +216,19 @@ class Criteria:
         at_most=1,
         default=0.80,
     )
+    ash_greatest: float = measure(
+        "kg/m^2",
+        "Most ash on each square of the grate before the fire is cleaned [common practice, no source].",
+        above=0,
+        below=1000,
+        default=100.0,
+        example="20 lb/ft^2",
+    )
     crown_cover_least: float = measure(
         "m",
         "Least water over the highest part of the crown sheet [49 CFR 230.51, from memory].",
         at_least=0,
+        below=3,
         default=0.0762,
         example="3 in",
     )
@@ -216,7 +248,7 @@ class Excursion:
     route: Route = entry("The line.", file=True)
     departure: float = measure("clock", "Departure from the first stop.", default=36000.0, example="10:00")
     calls: tuple[Call, ...] = entry(
-        "Stops in order of travel, origin and destination among them.", at_least=2
+        "Stops in order of travel, origin and destination among them.", at_least=2, at_most=1000
     )
     direction: str = choice(
         ("forward", "backward"), "Whether the line is run with or against its chainage.", default="forward"
@@ -229,7 +261,7 @@ class Excursion:
     weather: Weather = entry("Air and wind.", default=Weather())
     crew: Crew = entry("How the engine is driven and fired.", default=Crew())
     criteria: Criteria = entry("Limits the check holds the excursion against.", default=Criteria())
-    assistance: tuple[Assistance, ...] = entry("Assisting engines.", default=())
+    assistance: tuple[Assistance, ...] = entry("Assisting engines.", default=(), at_most=10)
     water_at_start: float = measure(
         "", "Share of the tank filled at the start.", above=0, at_most=1, default=1.0
     )
@@ -245,41 +277,83 @@ class Excursion:
     def __post_init__(self) -> None:
         """Check every field, and that the calls are stations of the route in order of travel."""
         check(self)
-        line = self.line
-        faults = []
-        places = []
-        for number, call in enumerate(self.calls, start=1):
-            try:
-                places.append(line.station(call.station).chainage)
-            except OutOfRange as unknown:
-                faults.append(f"calls[{number}].station: {unknown}")
-        if not faults and any(b <= a for a, b in pairwise(places)):
-            order = ", ".join(call.station for call in self.calls)
-            faults.append(f"calls must be in order of travel ({self.direction}), found {order}")
-        faults += time_faults(self.departure, self.calls)
-        faults += self._assistance_faults()
-        if faults:
-            raise OutOfRange("; ".join(faults))
 
-    def _assistance_faults(self) -> list[str]:
-        """Say which assisting engines come on or off where the train does not stop."""
+    def _station_faults(self) -> Iterator[Fault]:
+        """Yield the calls that are no stations of the route."""
+        names = [station.name for station in self.route.stations]
+        for number, call in enumerate(self.calls, start=1):
+            station = getattr(call, "station", None)
+            if station is not None and station not in names:
+                yield Fault(
+                    f"calls[{number}].station",
+                    "must be a station of the route, found {found}; {advice}",
+                    figures={"found": repr(station), "advice": suggestion(station, names)},
+                )
+
+    def _order_faults(self) -> Iterator[Fault]:
+        """Yield a fault when the calls are not in order of travel."""
+        chainages = {station.name: station.chainage for station in self.route.stations}
+        onward = 1 if self.direction == "forward" else -1
+        called = [call.station for call in self.calls]
+        places = [onward * chainages[name] for name in called if name in chainages]
+        if len(places) == len(called) and any(b <= a for a, b in pairwise(places)):
+            other = "backward" if self.direction == "forward" else "forward"
+            turned = all(b < a for a, b in pairwise(places))
+            yield Fault(
+                "calls",
+                "must be in order of travel ({direction}), found {order}; {remedy}",
+                figures={
+                    "direction": self.direction,
+                    "order": ", ".join(called),
+                    "remedy": f'write direction = "{other}" or turn them round'
+                    if turned
+                    else "put them in order",
+                },
+            )
+
+    def _supply_faults(self) -> Iterator[Fault]:
+        """Yield the calls that take water or fuel where the route has none."""
+        stations = {station.name: station for station in self.route.stations}
+        for number, call in enumerate(self.calls, start=1):
+            station = stations.get(getattr(call, "station", ""))
+            for key, rate in (("take_water", "water_rate"), ("take_fuel", "fuel_rate")):
+                if getattr(call, key, "") == "fill" and station and getattr(station, rate, None) == 0.0:
+                    yield Fault(
+                        f"calls[{number}].{key}",
+                        "found 'fill', but {station} has no {rate} on the route; give the station one, "
+                        'or write {key} = "no"',
+                        figures={"station": call.station, "rate": rate, "key": key},
+                    )
+
+    def _time_faults(self) -> Iterator[Fault]:
+        """Yield the advertised times that go back, and those nothing would be held against."""
+        return time_faults(self.departure, self.calls)
+
+    def _assistance_faults(self) -> Iterator[Fault]:
+        """Yield the assisting engines that come on or off where the train does not stop."""
         names = [call.station for call in self.calls]
-        faults = []
         for number, helper in enumerate(self.assistance, start=1):
-            for key, name in (("from_station", helper.from_station), ("to_station", helper.to_station)):
+            for key in ("from_station", "to_station"):
+                name = getattr(helper, key)
                 if name is not None and name not in names:
-                    faults.append(
-                        f"assistance[{number}].{key} must be one of the calls ({', '.join(names)}), found {name!r}"
+                    yield Fault(
+                        f"assistance[{number}].{key}",
+                        "must be one of the calls ({names}), found {found}",
+                        figures={"names": ", ".join(names), "found": repr(name)},
                     )
             on, off = helper.from_station or names[0], helper.to_station or names[-1]
             if on == off:
-                faults.append(
-                    f"assistance[{number}] comes on and off at {on} and helps nowhere; name two of the calls, "
-                    f"{', '.join(names)}, in order of travel"
+                yield Fault(
+                    f"assistance[{number}]",
+                    "comes on and off at {on} and helps nowhere; name two of the calls, {names}, in order of travel",
+                    figures={"on": on, "names": ", ".join(names)},
                 )
             elif on in names and off in names and names.index(on) > names.index(off):
-                faults.append(f"assistance[{number}] comes off at {off} before it has come on")
-        return faults
+                yield Fault(
+                    f"assistance[{number}].to_station",
+                    "comes off at {off} before it has come on",
+                    figures={"off": off},
+                )
 
     @property
     def line(self) -> Route:

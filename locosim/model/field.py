@@ -3,6 +3,10 @@
 The constructor check, the unit the scenario reader converts to, the range in an error message and the
 generated page docs/scenario-keys.md all read the same metadata. Nothing else validates a field.
 
+What must hold between fields stands in methods of the class whose names end in `_faults`: each yields the faults
+it sees. The constructor runs them all; the scenario reader runs them also on a description of which only a part
+could be read, and passes over what asks for the rest.
+
 Unit words beside plain SI units:
 
 * `""`: a bare number, or a percentage where a text such as `"85 %"` is written.
@@ -14,10 +18,13 @@ Unit words beside plain SI units:
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import MISSING, Field, field, fields
-from typing import Any
+from typing import Any, TypeVar
 
-from locosim.errors import OutOfRange
+from locosim.errors import Fault, OutOfRange
+
+T = TypeVar("T")
 
 Bound = float | None
 
@@ -58,7 +65,13 @@ def measure(
 
 
 def entry(
-    doc: str, *, default: Any = MISSING, at_least: Bound = None, file: bool = False, table: bool = False
+    doc: str,
+    *,
+    default: Any = MISSING,
+    at_least: Bound = None,
+    at_most: Bound = None,
+    file: bool = False,
+    table: bool = False,
 ) -> Any:
     """Declare a text, whole number, nested description or tuple.
 
@@ -66,10 +79,11 @@ def entry(
         doc: What the field is, one sentence.
         default: Value when the file says nothing.
         at_least: Inclusive lower bound of a whole number, or least number of items of a tuple.
+        at_most: Inclusive upper bound of a whole number, or greatest number of items of a tuple.
         file: The field may be the path of another file, relative to the file that names it.
         table: The field may be the path of a CSV file with one row per item.
     """
-    metadata = {"doc": doc, "at_least": at_least, "file": file, "table": table}
+    metadata = {"doc": doc, "at_least": at_least, "at_most": at_most, "file": file, "table": table}
     return field(default=default, metadata=metadata)
 
 
@@ -78,15 +92,22 @@ def choice(options: tuple[str, ...], doc: str, *, default: Any = MISSING) -> Any
     return field(default=default, metadata={"doc": doc, "options": options})
 
 
+_BOUNDS = {"above": "above", "at_least": "at least", "below": "below", "at_most": "at most"}
+_SI = {"gradient": "", "curve": "m", "clock": "s"}
+
+
 def allowed(declared: Field[Any]) -> str:
-    """Say the range of a field in words, in its own unit; empty when any number goes."""
-    said = {"above": "above", "at_least": "at least", "below": "below", "at_most": "at most"}
+    """Say the range of a field in words, in SI; empty when any number goes."""
     unit = declared.metadata.get("unit", "")
-    return " and ".join(
-        f"{words} {declared.metadata[key]:g} {unit}".rstrip()
-        for key, words in said.items()
-        if declared.metadata.get(key) is not None
+    return _range(declared).format_map(
+        {key: f"{declared.metadata.get(key) or 0:g} {_SI.get(unit, unit)}".rstrip() for key in _BOUNDS}
     )
+
+
+def _range(declared: Field[Any]) -> str:
+    """The range of a field in words, with places for the bounds."""
+    given = [key for key in _BOUNDS if declared.metadata.get(key) is not None]
+    return " and ".join(f"{_BOUNDS[key]} {{{key}}}" for key in given)
 
 
 def within(declared: Field[Any], value: float) -> bool:
@@ -114,24 +135,64 @@ def fault(declared: Field[Any], value: Any) -> str | None:
         least = data.get("at_least")
         if least is not None and len(value) < least:
             return f"needs at least {least:g} item{'s' if least > 1 else ''}, found {len(value)}"
-        return None
+        most = data.get("at_most")
+        return f"takes at most {most:g} items, found {len(value)}" if most and len(value) > most else None
     if "unit" in data and (isinstance(value, bool) or not isinstance(value, int | float)):
         return f"must be a number in {data['unit'] or 'units of one'}, found {value!r}"
     if isinstance(value, int | float) and not within(declared, float(value)):
-        return f"must be {allowed(declared) or 'finite'}, found {value:g}"
+        return f"must be {allowed(declared) or 'finite'}, found {value if isinstance(value, int) else f'{value:g}'}"
     return None
 
 
 def check(thing: Any) -> None:
-    """Check every declared field of a description; call it from `__post_init__`.
+    """Check every declared field of a description and what must hold between them; call it from `__post_init__`.
 
     Raises:
-        OutOfRange: Naming every field out of range, not only the first.
+        OutOfRange: Naming everything that is wrong, not only the first.
     """
+    values = {declared.name: getattr(thing, declared.name) for declared in fields(thing)}
     faults = [
-        f"{type(thing).__name__}.{declared.name} {problem}"
+        _field_fault(declared, problem, values[declared.name])
         for declared in fields(thing)
-        if (problem := fault(declared, getattr(thing, declared.name))) is not None
+        if (problem := fault(declared, values[declared.name])) is not None
     ]
     if faults:
-        raise OutOfRange("; ".join(faults))
+        wrong = {found.key for found in faults}
+        faults += known_faults(part(type(thing), {k: v for k, v in values.items() if k not in wrong}))
+    else:
+        faults += [found for rule in _rules(type(thing)) for found in rule(thing)]
+    if faults:
+        raise OutOfRange.by(faults, type(thing).__name__)
+
+
+def _field_fault(declared: Field[Any], problem: str, value: Any) -> Fault:
+    """What is wrong with one field; of a number out of its range with the figures."""
+    unit, words = declared.metadata.get("unit"), _range(declared)
+    if unit is None or not words or isinstance(value, bool) or not isinstance(value, int | float):
+        return Fault(declared.name, problem)
+    bounds = {key: declared.metadata[key] for key in _BOUNDS if declared.metadata.get(key) is not None}
+    return Fault(
+        declared.name, f"must be {words}, found {{found}}", _SI.get(unit, unit), bounds | {"found": value}
+    )
+
+
+def part(model: type[T], values: Mapping[str, Any]) -> T:
+    """Make a description of which only some fields are known; asking for another raises AttributeError."""
+    thing = object.__new__(model)
+    for name, value in values.items():
+        object.__setattr__(thing, name, value)
+    return thing
+
+
+def known_faults(thing: Any) -> Iterator[Fault]:
+    """Yield what is wrong between the known fields of a part of a description."""
+    for rule in _rules(type(thing)):
+        try:
+            yield from rule(thing)
+        except AttributeError:  # it asks for what is not known
+            continue
+
+
+def _rules(model: type) -> list[Callable[[Any], Iterable[Fault]]]:
+    """What must hold between the fields of a description, in the order of its class."""
+    return [made for name, made in vars(model).items() if name.endswith("_faults")]

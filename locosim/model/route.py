@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TypeVar
 
-from locosim.constants import MILE
-from locosim.errors import OutOfRange
+from locosim.errors import Fault, OutOfRange, suggestion
 from locosim.model.field import check, choice, entry, measure
 from locosim.physics.adhesion import CONDITIONS
 from locosim.physics.line_resistance import LEAST_RADIUS
@@ -15,6 +16,8 @@ from locosim.physics.line_resistance import LEAST_RADIUS
 RAILS = tuple(CONDITIONS)
 # The laws of curve resistance that ask for nothing but the radius.
 CURVE_LAWS_BY_RADIUS = ("per_degree", "roeckl", "roeckl_metre_gauge", "launhardt_1888")
+LEAST_CHAINAGE, GREATEST_CHAINAGE = -1e6, 1e7  # [m]; the longest line in the world is 9,289 km
+RUN_ON = 2000.0  # [m]; a curve or a limit at the end of the line may go on beyond it so far
 ROUNDING = 1e-3  # [m]; 12 mile 43 chain and 12.5375 mile are the same place, but not to the last bit
 
 
@@ -22,7 +25,13 @@ ROUNDING = 1e-3  # [m]; 12 mile 43 chain and 12.5375 mile are the same place, bu
 class ProfilePoint:
     """A point of the profile: a grade that holds up to the next point, or an elevation."""
 
-    chainage: float = measure("m", "Distance along the line.", example="12 mile 43 chain")
+    chainage: float = measure(
+        "m",
+        "Distance along the line.",
+        above=LEAST_CHAINAGE,
+        below=GREATEST_CHAINAGE,
+        example="12 mile 43 chain",
+    )
     gradient: float | None = measure(
         "gradient",
         "Rise over run from here to the next point; rising with the chainage is positive.",
@@ -31,7 +40,9 @@ class ProfilePoint:
         default=None,
         example="1 in 80",
     )
-    elevation: float | None = measure("m", "Height of the rail.", default=None, example="1250 ft")
+    elevation: float | None = measure(
+        "m", "Height of the rail.", above=-1000, below=10_000, default=None, example="1250 ft"
+    )
 
     def __post_init__(self) -> None:
         """Check every field."""
@@ -42,44 +53,66 @@ class ProfilePoint:
 class Curve:
     """A stretch of constant curvature."""
 
-    start: float = measure("m", "Chainage where it begins.", example="3.2 mile")
-    end: float = measure("m", "Chainage where it ends.", example="3.5 mile")
+    start: float = measure(
+        "m", "Chainage where it begins.", above=LEAST_CHAINAGE, below=GREATEST_CHAINAGE, example="3.2 mile"
+    )
+    end: float = measure(
+        "m", "Chainage where it ends.", above=LEAST_CHAINAGE, below=GREATEST_CHAINAGE, example="3.5 mile"
+    )
     radius: float = measure(
-        "curve", "Radius, or degree of curve on a 100 ft chord.", above=20, example="4 deg"
+        "curve", "Radius, or degree of curve on a 100 ft chord.", above=20, below=1e6, example="4 deg"
     )
 
     def __post_init__(self) -> None:
         """Check every field and the order of the ends."""
         check(self)
-        _ordered(self)
+
+    def _order_faults(self) -> Iterator[Fault]:
+        return _order(self)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SpeedLimit:
     """A stretch with a speed limit of its own."""
 
-    start: float = measure("m", "Chainage where it begins.", example="10 mile")
-    end: float = measure("m", "Chainage where it ends.", example="12 mile")
+    start: float = measure(
+        "m", "Chainage where it begins.", above=LEAST_CHAINAGE, below=GREATEST_CHAINAGE, example="10 mile"
+    )
+    end: float = measure(
+        "m", "Chainage where it ends.", above=LEAST_CHAINAGE, below=GREATEST_CHAINAGE, example="12 mile"
+    )
     speed: float = measure("m/s", "Greatest speed.", above=0.5, below=90, example="25 mph")
 
     def __post_init__(self) -> None:
         """Check every field and the order of the ends."""
         check(self)
-        _ordered(self)
+
+    def _order_faults(self) -> Iterator[Fault]:
+        return _order(self)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tunnel:
     """A stretch in a tunnel, where rails are damp and smoke counts."""
 
-    start: float = measure("m", "Chainage of one portal.", example="20 mile")
-    end: float = measure("m", "Chainage of the other portal.", example="20.6 mile")
+    start: float = measure(
+        "m", "Chainage of one portal.", above=LEAST_CHAINAGE, below=GREATEST_CHAINAGE, example="8 mile"
+    )
+    end: float = measure(
+        "m",
+        "Chainage of the other portal.",
+        above=LEAST_CHAINAGE,
+        below=GREATEST_CHAINAGE,
+        example="8.6 mile",
+    )
     name: str = entry("Name of the tunnel.", default="tunnel")
 
     def __post_init__(self) -> None:
         """Check every field and the order of the ends."""
         check(self)
-        _ordered(self)
+
+    def _order_faults(self) -> Iterator[Fault]:
+        return _order(self)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,11 +120,18 @@ class Station:
     """A place where trains stop."""
 
     name: str = entry("Name of the station.")
-    chainage: float = measure("m", "Where the engine stands.", example="12 mile 43 chain")
+    chainage: float = measure(
+        "m",
+        "Where the engine stands.",
+        above=LEAST_CHAINAGE,
+        below=GREATEST_CHAINAGE,
+        example="12 mile 43 chain",
+    )
     water_rate: float = measure(
         "m^3/s",
         "Water the column gives; 0 where there is none.",
         at_least=0,
+        below=10,
         default=0.0,
         example="1500 us_gallon/minute",
     )
@@ -99,6 +139,7 @@ class Station:
         "kg/s",
         "Fuel the stage gives; 0 where there is none.",
         at_least=0,
+        below=1000,
         default=0.0,
         example="20 short_ton/hour",
     )
@@ -112,25 +153,32 @@ class Station:
 class RailStretch:
     """A stretch whose rail is known to be no better than so, whatever the weather."""
 
-    start: float = measure("m", "Chainage where it begins.", example="18 mile")
-    end: float = measure("m", "Chainage where it ends.", example="19 mile")
+    start: float = measure(
+        "m", "Chainage where it begins.", above=LEAST_CHAINAGE, below=GREATEST_CHAINAGE, example="9 mile"
+    )
+    end: float = measure(
+        "m", "Chainage where it ends.", above=LEAST_CHAINAGE, below=GREATEST_CHAINAGE, example="10 mile"
+    )
     rail: str = choice(RAILS, "Condition of the rail at best; on a worse day the day's holds.")
 
     def __post_init__(self) -> None:
         """Check every field and the order of the ends."""
         check(self)
-        _ordered(self)
+
+    def _order_faults(self) -> Iterator[Fault]:
+        return _order(self)
 
 
 Stretch = TypeVar("Stretch", Curve, SpeedLimit, Tunnel, RailStretch)
 
 
-def _ordered(stretch: Curve | SpeedLimit | Tunnel | RailStretch) -> None:
-    """Refuse a stretch that ends before it begins."""
+def _order(stretch: Curve | SpeedLimit | Tunnel | RailStretch) -> Iterator[Fault]:
+    """Yield a fault when a stretch ends before it begins."""
     if stretch.end <= stretch.start:
-        raise OutOfRange(
-            f"{type(stretch).__name__}.end must be beyond start ({stretch.start:g} m), found {stretch.end:g}"
-        )
+        yield Fault(
+            "end", "must be beyond start ({start}), found {found}", "m",
+            {"start": stretch.start, "found": stretch.end},
+        )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,7 +192,7 @@ class Route:
         "m/s", "Line speed where nothing else is said.", above=0.5, below=90, example="45 mph"
     )
     speed_limits: tuple[SpeedLimit, ...] = entry(
-        "Stretches with a limit of their own.", default=(), table=True
+        "Stretches with a limit of their own; where two overlap the lower holds.", default=(), table=True
     )
     curves: tuple[Curve, ...] = entry("Curves.", default=(), table=True)
     tunnels: tuple[Tunnel, ...] = entry("Tunnels.", default=(), table=True)
@@ -153,16 +201,13 @@ class Route:
     )
     curve_law: str = choice(CURVE_LAWS_BY_RADIUS, "Published law of curve resistance.", default="per_degree")
     axle_load_greatest: float | None = measure(
-        "kg", "Greatest axle load the line carries.", above=1000, default=None, example="50000 lb"
+        "kg", "Greatest axle load the line carries.", above=1000, below=1e6, default=None, example="50000 lb"
     )
     references: tuple[str, ...] = entry("Where these data come from.", default=())
 
     def __post_init__(self) -> None:
         """Check every field, the order of the chainages and that stations lie on the line."""
         check(self)
-        faults = [*self._profile_faults(), *self._station_faults(), *self._curve_faults()]
-        if faults:
-            raise OutOfRange("; ".join(faults))
         object.__setattr__(self, "stations", tuple(self._on_line(s) for s in self.stations))
 
     def _on_line(self, station: Station) -> Station:
@@ -170,63 +215,108 @@ class Route:
         on_line = min(max(station.chainage, self.start), self.end)
         return station if on_line == station.chainage else replace(station, chainage=on_line)
 
-    def _profile_faults(self) -> list[str]:
-        """Say what is wrong with the profile, all of it."""
-        points = self.profile
-        faults = [
-            f"Route.profile must run with growing chainage, found {_place(b.chainage)} "
-            f"after {_place(a.chainage)}"
-            for a, b in pairwise(points)
-            if b.chainage <= a.chainage
-        ]
-        by_grade = all(p.gradient is not None for p in points[:-1]) and all(
-            p.elevation is None for p in points
-        )
-        by_height = all(p.elevation is not None and p.gradient is None for p in points)
-        if not (by_grade or by_height):
-            faults.append(
-                "Route.profile must give either a gradient at every point but the last, "
-                "or an elevation at every point"
-            )
-        elif by_height:
-            faults.extend(
-                f"Route.profile rises {abs(rise / run):.1%} between {a.chainage:g} and {b.chainage:g} m; "
-                "grades must be below 15 %"
-                for a, b in pairwise(points)
-                if (run := b.chainage - a.chainage) > 0
-                and abs(rise := (b.elevation or 0.0) - (a.elevation or 0.0)) >= 0.15 * run
-            )
-        return faults
+    def _profile_order_faults(self) -> Iterator[Fault]:
+        """Yield the points of the profile that do not lie beyond the one before."""
+        places = [getattr(point, "chainage", None) for point in self.profile]
+        for number, (a, b) in enumerate(pairwise(places), start=2):
+            if a is not None and b is not None and b <= a:
+                yield Fault(
+                    f"profile[{number}].chainage",
+                    "must lie beyond the point before it, at {before}, found {found}; put the points in order of "
+                    "chainage, each once",
+                    "m",
+                    {"before": a, "found": b},
+                )
 
-    def _curve_faults(self) -> list[str]:
-        """Say which curves are tighter than the law of curve resistance holds for."""
+    def _profile_kind_faults(self) -> Iterator[Fault]:
+        """Yield the points of the profile that give neither or both of gradient and elevation, or another than most."""
+        heights = [point.elevation is not None for point in self.profile]
+        grades = [point.gradient is not None for point in self.profile]
+        by_height = sum(heights) > sum(grades)
+        for number, (height, grade) in enumerate(zip(heights, grades, strict=True), start=1):
+            last = number == len(heights)
+            if (grade or not height) if by_height else (height or not (grade or last)):
+                yield Fault(
+                    f"profile[{number}]",
+                    "must give a gradient as every point but the last, or an elevation as every point; "
+                    f"most here give {'an elevation' if by_height else 'a gradient'}",
+                )
+
+    def _profile_steepness_faults(self) -> Iterator[Fault]:
+        """Yield the points of the profile between which the heights make too steep a grade."""
+        for number, (a, b) in enumerate(pairwise(self.profile), start=2):
+            run, rise = b.chainage - a.chainage, (b.elevation or 0.0) - (a.elevation or 0.0)
+            if None not in (a.elevation, b.elevation) and run > 0 and abs(rise) >= 0.15 * run:
+                yield Fault(
+                    f"profile[{number}].elevation",
+                    f"makes a grade of {abs(rise / run):.1%} from the point before it, at {{before}}, found {{found}}; "
+                    "grades must be below 15 %",
+                    "m",
+                    {"before": a.elevation or 0.0, "found": b.elevation or 0.0},
+                )
+
+    def _curve_faults(self) -> Iterator[Fault]:
+        """Yield the curves that are tighter than the law of curve resistance holds for."""
         least = LEAST_RADIUS.get(self.curve_law, 0.0)
-        return [
-            f"Route.curve_law {self.curve_law} holds from {least:g} m of radius, found a curve of {c.radius:g} m; "
-            "take per_degree"
-            for c in self.curves
-            if c.radius < least
-        ]
+        for number, curve in enumerate(self.curves, start=1):
+            if curve.radius < least:
+                yield Fault(
+                    f"curves[{number}].radius",
+                    f'must be at least {{least}} for curve_law = "{self.curve_law}", found {{found}}; '
+                    'write curve_law = "per_degree"',
+                    "m",
+                    {"least": least, "found": curve.radius},
+                )
 
-    def _station_faults(self) -> list[str]:
-        """Say which stations are off the line, twice there or out of order."""
-        names = [station.name for station in self.stations]
-        faults = [
-            f"Route.stations names {name!r} twice"
-            for name in sorted({n for n in names if names.count(n) > 1})
-        ]
-        faults += [
-            f"station {s.name!r} at {_place(s.chainage)} lies off the profile, "
-            f"which runs from {_place(self.start)} to {_place(self.end)}"
-            for s in self.stations
-            if not self.start - ROUNDING <= s.chainage <= self.end + ROUNDING
-        ]
-        faults += [
-            f"Route.stations must be in order of chainage, found {b.name!r} after {a.name!r}"
-            for a, b in pairwise(self.stations)
-            if b.chainage <= a.chainage
-        ]
-        return faults
+    def _station_name_faults(self) -> Iterator[Fault]:
+        """Yield the stations whose name another has."""
+        seen: Counter[str] = Counter()
+        for number, station in enumerate(self.stations, start=1):
+            name = getattr(station, "name", None)
+            if name is not None and seen[name]:
+                yield Fault(
+                    f"stations[{number}].name",
+                    "is the name of another station too, found {found}; each needs one of its own",
+                    figures={"found": repr(name)},
+                )
+            seen[str(name)] += 1
+
+    def _station_place_faults(self) -> Iterator[Fault]:
+        """Yield the stations that lie off the line or not beyond the one before."""
+        before = None
+        for number, station in enumerate(self.stations, start=1):
+            place = getattr(station, "chainage", None)
+            if place is None:
+                continue
+            key, figures = f"stations[{number}].chainage", {"found": place}
+            if not self.start - ROUNDING <= place <= self.end + ROUNDING:
+                ends = {"start": self.start, "end": self.end}
+                yield Fault(
+                    key, "must lie on the profile, from {start} to {end}, found {found}", "m", ends | figures
+                )
+            if before is not None and place <= before:
+                yield Fault(
+                    key,
+                    "must lie beyond the station before it, at {before}, found {found}; put the stations in order "
+                    "of chainage",
+                    "m",
+                    {"before": before} | figures,
+                )
+            before = place
+
+    def _stretch_faults(self) -> Iterator[Fault]:
+        """Yield the stretches that lie off the line or run far beyond it."""
+        for key in ("speed_limits", "curves", "tunnels", "rail_stretches"):
+            for number, stretch in enumerate(getattr(self, key, ()), start=1):
+                for name in ("start", "end"):
+                    place = getattr(stretch, name, None)
+                    if place is not None and not self.start - RUN_ON <= place <= self.end + RUN_ON:
+                        yield Fault(
+                            f"{key}[{number}].{name}",
+                            "must lie on the line, from {start} to {end}, or near its ends, found {found}",
+                            "m",
+                            {"start": self.start, "end": self.end, "found": place},
+                        )
 
     @property
     def start(self) -> float:
@@ -259,7 +349,7 @@ class Route:
             if station.name == name:
                 return station
         raise OutOfRange(
-            f"no station {name!r} on {self.name}; there are {', '.join(s.name for s in self.stations)}"
+            f"no station {name!r} on {self.name}; {suggestion(name, [s.name for s in self.stations])}"
         )
 
     def backwards(self) -> Route:
@@ -287,8 +377,3 @@ class Route:
             tunnels=turned(self.tunnels),
             rail_stretches=turned(self.rail_stretches),
         )
-
-
-def _place(chainage: float) -> str:
-    """A chainage as a message says it."""
-    return f"{chainage:g} m ({chainage / MILE:.6g} mile)"

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from locosim.errors import Fault
 from locosim.model.field import check, choice, entry, measure
 
 DAY = 86400.0  # [s]
@@ -15,7 +16,7 @@ class Call:
     """A stop at a station."""
 
     station: str = entry("Name of the station on the route.")
-    dwell: float = measure("s", "Time standing.", at_least=0, default=120.0, example="3 minute")
+    dwell: float = measure("s", "Time standing.", at_least=0, at_most=DAY, default=120.0, example="3 minute")
     arrive: float | None = measure(
         "clock",
         "Advertised arrival; the first call has none. Hours of the next day go on from 24.",
@@ -42,20 +43,20 @@ class Call:
         check(self)
 
 
-def time_faults(departure: float, calls: Sequence[Call]) -> list[str]:
-    """Say which advertised times go back, and which nothing would be held against.
+def time_faults(departure: float, calls: Sequence[Call]) -> Iterator[Fault]:
+    """Yield the advertised times that go back, and those nothing would be held against.
 
     Args:
         departure: From the first call [s].
         calls: Stops in order of travel.
     """
-    faults = []
     first = calls[0]
     for key, time in (("arrive", first.arrive), ("depart", first.depart)):
         if time is not None:
-            faults.append(
-                f"calls[1].{key}: the run begins here, so the first call takes neither arrive nor depart; "
-                f'write departure = "{_clock(time)}" beside the name of the excursion'
+            yield Fault(
+                f"calls[1].{key}",
+                "stands where the run begins, and the first call takes neither arrive nor depart; "
+                f'write departure = "{_clock(time)}" beside the name of the excursion',
             )
     before, said = departure, "the departure"
     for number, call in enumerate(calls[1:], start=2):
@@ -63,13 +64,13 @@ def time_faults(departure: float, calls: Sequence[Call]) -> list[str]:
             if time is None:
                 continue
             if time < before:
-                faults.append(
-                    f"calls[{number}].{key}: {_clock(time)} lies before {said} at {_clock(before)}; times follow "
-                    f'the run, and hours of the next day go on from 24: write "{_clock(time + DAY)}" for that'
+                yield Fault(
+                    f"calls[{number}].{key}",
+                    f"lies before {said} at {_clock(before)}, found {_clock(time)}; times follow the run, and hours "
+                    f'of the next day go on from 24: write "{_clock(time + DAY)}" for that',
                 )
             else:
                 before, said = time, f"calls[{number}].{key}"
-    return faults
 
 
 def _clock(time: float) -> str:

@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from locosim.constants import WATER_DENSITY
-from locosim.errors import OutOfRange
+from locosim.errors import Fault
 from locosim.model.field import check, choice, entry, measure
 from locosim.physics.resistance import LAWS
 
 PERSON = 80.0  # with what they carry [kg]; common practice, no source
+LONGEST = 10_000.0  # train anyone has run, with room to spare [m]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OwnResistance:
     """Resistance per mass as a + b v + c v², measured by the user."""
 
-    a: float = measure("N/kg", "Constant part.", at_least=0, example="4 lbf/short_ton")
-    b: float = measure("N/kg/(m/s)", "Part proportional to speed.", at_least=0, default=0.0)
-    c: float = measure("N/kg/(m/s)^2", "Part proportional to speed squared.", at_least=0, default=0.0)
+    a: float = measure("N/kg", "Constant part.", at_least=0, below=1, example="4 lbf/short_ton")
+    b: float = measure("N/kg/(m/s)", "Part proportional to speed.", at_least=0, below=0.1, default=0.0)
+    c: float = measure(
+        "N/kg/(m/s)^2", "Part proportional to speed squared.", at_least=0, below=0.01, default=0.0
+    )
 
     def __post_init__(self) -> None:
         """Check every field."""
@@ -30,11 +34,15 @@ class Vehicle:
     """A kind of vehicle and how many of them run together."""
 
     name: str = entry("What it is called.")
-    count: int = entry("How many of these there are in a row.", default=1, at_least=1)
-    tare: float = measure("kg", "Mass empty.", above=100, example="45 short_ton")
-    load: float = measure("kg", "Mass of what it carries.", at_least=0, default=0.0, example="30 short_ton")
-    people: int = entry("People on board, at 80 kg each with what they carry.", default=0, at_least=0)
-    axles: int = entry("Number of axles.", at_least=2, default=4)
+    count: int = entry("How many of these there are in a row.", default=1, at_least=1, at_most=300)
+    tare: float = measure("kg", "Mass empty.", above=100, below=1e6, example="45 short_ton")
+    load: float = measure(
+        "kg", "Mass of what it carries.", at_least=0, below=1e6, default=0.0, example="30 short_ton"
+    )
+    people: int = entry(
+        "People on board, at 80 kg each with what they carry.", default=0, at_least=0, at_most=1000
+    )
+    axles: int = entry("Number of axles.", at_least=2, at_most=40, default=4)
     length: float = measure("m", "Length over couplers or buffers.", above=2, below=40, example="80 ft")
     resistance: str = choice(
         (*LAWS, "own"), "Published law of running resistance, or `own`.", default="davis_1926_passenger"
@@ -54,6 +62,7 @@ class Vehicle:
         "m^3",
         "Water it carries for the engine, as an auxiliary water car.",
         at_least=0,
+        below=500,
         default=0.0,
         example="10000 us_gallon",
     )
@@ -62,8 +71,14 @@ class Vehicle:
     def __post_init__(self) -> None:
         """Check every field, and that a law of one's own is given where it is named."""
         check(self)
-        if (self.resistance == "own") != (self.own_resistance is not None):
-            raise OutOfRange('Vehicle.own_resistance goes with resistance = "own", and only with it')
+
+    def _own_faults(self) -> Iterator[Fault]:
+        """Yield a fault when a law of one's own is named but not given, or given but not named."""
+        rule = 'goes with resistance = "own", and only with it'
+        if self.resistance == "own" and self.own_resistance is None:
+            yield Fault("own_resistance", f"{rule}; give its coefficients under [vehicles.own_resistance]")
+        elif self.resistance != "own" and self.own_resistance is not None:
+            yield Fault("own_resistance", f'{rule}; write resistance = "own", or leave the coefficients out')
 
     @property
     def mass(self) -> float:
@@ -86,14 +101,29 @@ class Train:
     """What is coupled behind the tender."""
 
     name: str = entry("Name of the train.")
-    vehicles: tuple[Vehicle, ...] = entry("The vehicles, front first.", at_least=1)
+    vehicles: tuple[Vehicle, ...] = entry("The vehicles, front first.", at_least=1, at_most=300)
     coupler_pull_greatest: float = measure(
-        "N", "Greatest pull the weakest coupler may see.", above=0, default=1.1e6, example="250000 lbf"
+        "N",
+        "Greatest pull the weakest coupler may see.",
+        above=0,
+        below=1e7,
+        default=1.1e6,
+        example="250000 lbf",
     )
 
     def __post_init__(self) -> None:
-        """Check every field."""
+        """Check every field, and that the train is no longer than any there has been."""
         check(self)
+
+    def _length_faults(self) -> Iterator[Fault]:
+        """Yield a fault when the train is longer than any there has been."""
+        if self.length > LONGEST:
+            yield Fault(
+                "vehicles",
+                "make a train of {length}, but at most {most} is allowed; look at count and length of each",
+                "m",
+                {"length": self.length, "most": LONGEST},
+            )
 
     @property
     def mass(self) -> float:

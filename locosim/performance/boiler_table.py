@@ -85,21 +85,6 @@ class BoilerTable:
     draught_raised: float | None
 
 
-def fuel_of(locomotive: Locomotive, *, kind: str | None, heating_value: float | None) -> Fuel:
-    """The fuel by its kind and heating value, either of them the usual one when left out.
-
-    Args:
-        locomotive: The engine.
-        kind: Kind of fuel.
-        heating_value: Gross heating value as fired [J/kg].
-
-    Raises:
-        OutOfRange: A kind or a value that is not known.
-    """
-    usual = fuel_for(locomotive, None)
-    return Fuel(kind=usual.kind if kind is None else kind, heating_value=heating_value)
-
-
 def boiler_table(
     locomotive: Locomotive,
     *,

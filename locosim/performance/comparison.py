@@ -223,10 +223,12 @@ def _figures(engine: Locomotive, task: _Task) -> _Figures:
     if task.method == "handbook":
         performance = performance_of(engine, method="handbook", fuel=task.fuel, crew=task.crew)
     else:
+        burnt = fuel_for(engine, task.fuel)
         performance = Performance(
             locomotive=engine,
             map=task.map_of(engine),
-            supply=heat_supply(engine, fuel_for(engine, task.fuel), task.crew or Crew()),
+            supply=heat_supply(engine, burnt, task.crew or Crew()),
+            fuel=burnt,
         )
     point = curve_point(performance, task.speed, task.rail)
     return _Figures(

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from locosim.errors import OutOfRange
+from locosim.errors import Fault, OutOfRange
 from locosim.model import Locomotive
 from locosim.performance.engine import Performance, laid_out, slowest_speed
 from locosim.performance.odd_figures import naming_odd_figures
@@ -246,18 +246,27 @@ def events_of(locomotive: Locomotive, cutoff: float) -> Events | None:
     )
 
 
-def _nearest(fails: Sequence[tuple[float, float]], pull: float) -> str:
-    """Say what comes nearest to a pull [N] that no opening gives: openings, and what each gives instead [N]."""
+def _no_pull(fails: Sequence[tuple[float, float]], pull: float, speed: float) -> OutOfRange:
+    """Make the error of a pull [N] that no opening gives, with what comes nearest to it.
+
+    Args:
+        fails: Openings, and what each gives instead [1, N].
+        pull: Pull wanted [N].
+        speed: Train speed [m/s].
+    """
     below = max(((given, opening) for opening, given in fails if given < pull), default=None)
     above = min(((given, opening) for opening, given in fails if given > pull), default=None)
-    said = []
+    said, figures = [], {"found": pull}
     if below is not None:
-        most = force_said(below[0]) if below[0] > 0.0 else "nothing over machine friction"
+        figures["most"] = below[0]
+        most = "{most}" if below[0] > 0.0 else "nothing over machine friction"
         said.append(f"the most is {most} with the regulator open {100 * below[1]:.3g} %")
     if above is not None:
-        least = force_said(above[0])
-        said.append(f"even the shortest gives {least} with the regulator open {100 * above[1]:.3g} %")
-    return ", and further open ".join(said)
+        figures["least"] = above[0]
+        said.append(f"even the shortest gives {{least}} with the regulator open {100 * above[1]:.3g} %")
+    text = f"no cutoff gives {{found}} at {speed_said(speed)}: {', and further open '.join(said)}"
+    fault = Fault("pull", text, "N", figures)
+    return OutOfRange(text.format_map({name: force_said(value) for name, value in figures.items()}), [fault])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -292,7 +301,9 @@ def cheapest_for_pull(
         OutOfRange: A pull that no opening gives.
     """
     if not pull > 0.0:
-        raise OutOfRange(f"pull must be above 0 N, found {pull:g}")
+        raise OutOfRange.by(
+            [Fault("pull", "must be above {least}, found {found}", "N", {"least": 0.0, "found": pull})]
+        )
     openings = regulators or (USUAL_OPENINGS if performance.method == "cycle" else (1.0,))
     points: list[CutoffPoint] = []
     fails: list[tuple[float, float]] = []
@@ -313,9 +324,7 @@ def cheapest_for_pull(
         cutoff = float(np.interp(pull, pulls[: best + 1], [p.cutoff for p in table[: best + 1]]))
         points += cutoff_table(performance, speed=speed, cutoffs=(cutoff,), regulator=opening)
     if not points:
-        raise OutOfRange(
-            f"no cutoff gives a pull of {force_said(pull)} at {speed_said(speed)}: {_nearest(fails, pull)}"
-        )
+        raise _no_pull(fails, pull, speed)
     return PullChoice(
         pull=pull, points=tuple(points), cheapest=min(points, key=lambda p: p.steam), fails=tuple(fails)
     )

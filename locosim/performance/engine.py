@@ -34,12 +34,14 @@ class Performance:
         locomotive: The engine.
         map: Pull and steam of the cylinders.
         supply: Steam of the boiler.
+        fuel: What is burnt.
         notes: What was taken by a rule for want of a figure in the engine file, and what in it is hardly meant.
     """
 
     locomotive: Locomotive
     map: PerformanceMap
     supply: SteamSupply
+    fuel: Fuel
     notes: tuple[str, ...] = ()
 
     @property
@@ -91,6 +93,7 @@ def performance_of(
         locomotive=locomotive,
         map=charts,
         supply=supply,
+        fuel=burnt,
         notes=(*notes, *figure_notes(locomotive, supply.sustained)),
     )
 

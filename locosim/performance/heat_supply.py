@@ -13,6 +13,7 @@ feed with the largest device out of use.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -58,6 +59,21 @@ def fuel_for(locomotive: Locomotive, fuel: Fuel | None) -> Fuel:
     return fuel
 
 
+def fuel_of(locomotive: Locomotive, *, kind: str | None, heating_value: float | None) -> Fuel:
+    """The fuel by its kind and heating value, either of them the usual one when left out.
+
+    Args:
+        locomotive: The engine.
+        kind: Kind of fuel.
+        heating_value: Gross heating value as fired [J/kg].
+
+    Raises:
+        OutOfRange: A kind or a value that is not known.
+    """
+    usual = fuel_for(locomotive, None)
+    return Fuel(kind=usual.kind if kind is None else kind, heating_value=heating_value)
+
+
 def heat_supply(locomotive: Locomotive, fuel: Fuel, crew: Crew) -> SteamSupply:
     """Steam supply by the heat balance of the boiler.
 
@@ -71,12 +87,12 @@ def heat_supply(locomotive: Locomotive, fuel: Fuel, crew: Crew) -> SteamSupply:
     """
     known = FUELS[fuel.kind]
     burnt = with_heating_value(fuel=known, heating_value=heating_value(fuel))
-    enthalpy = _first_feed(locomotive)
+    first = _first_feed(locomotive)
     with naming_odd_figures(locomotive):
-        supply = _supply(locomotive, burnt, crew, enthalpy)
+        supply = _supply(locomotive, burnt, crew, first)
         mixed = _mixed_feed(locomotive, supply.sustained)
         # One more round: the mix of devices is read at the steam it gives.
-        return supply if mixed == enthalpy else _supply(locomotive, burnt, crew, mixed)
+        return supply if mixed.enthalpy == first.enthalpy else _supply(locomotive, burnt, crew, mixed)
 
 
 def design_supply(locomotive: Locomotive) -> SteamSupply:
@@ -87,7 +103,7 @@ def design_supply(locomotive: Locomotive) -> SteamSupply:
     return heat_supply(locomotive, fuel_for(locomotive, None), Crew())
 
 
-def _supply(locomotive: Locomotive, fuel: FuelProperties, crew: Crew, feed_enthalpy: float) -> SteamSupply:
+def _supply(locomotive: Locomotive, fuel: FuelProperties, crew: Crew, water: _Feed) -> SteamSupply:
     boiler = locomotive.boiler
     pressure = boiler.absolute_pressure
     firing = np.linspace(0.0, GREATEST_RATE, RATES + 1) * boiler.grate_area
@@ -99,7 +115,7 @@ def _supply(locomotive: Locomotive, fuel: FuelProperties, crew: Crew, feed_entha
         tube_surface=boiler.tube_surface,
         superheater_surface=boiler.superheater.surface if boiler.superheater is not None else 0.0,
         pressure=pressure,
-        feed_temperature=steam.temperature_at_enthalpy(pressure=pressure, enthalpy=feed_enthalpy),
+        feed_temperature=steam.temperature_at_enthalpy(pressure=pressure, enthalpy=water.enthalpy),
         fuel=fuel,
         standing_loss=lost,
     )
@@ -114,6 +130,7 @@ def _supply(locomotive: Locomotive, fuel: FuelProperties, crew: Crew, feed_entha
         superheat_temperature=np.concatenate([temperature[:1], temperature]),
         limits=_limits(locomotive, fuel, crew, balance, needed),
         feed_enthalpy=brought,
+        tender_over_feed=water.tender,
         steam_heat=steam.vapour_enthalpy(pressure=pressure) - brought,
         standing_loss=lost,
         heating_value=fuel.heating_value,
@@ -229,26 +246,33 @@ def _ratings(locomotive: Locomotive) -> tuple[SupplyLimit, ...]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Feed:
-    """A device and the heat its water brings."""
+    """A device, and what each kilogram the boiler gains by it brings and takes."""
 
     rate: float  # [kg/s]
     enthalpy: float  # [J/kg], net of what the boiler gives
+    tender: float  # water from the tender [1]
 
 
 def _feeds(locomotive: Locomotive) -> list[_Feed]:
     """Devices in the order a crew uses them: what brings most heat first."""
-    found = [
-        _Feed(rate=device.rate_greatest, enthalpy=device_enthalpy(locomotive.boiler, device))
-        for device in locomotive.feed_devices
-    ]
+    found = []
+    for device in locomotive.feed_devices:
+        water = feed_water(locomotive.boiler, device)
+        found.append(
+            _Feed(
+                rate=device.rate_greatest,
+                enthalpy=water.enthalpy_of_net_water,
+                tender=water.tender_over_net,
+            )
+        )
     return sorted(found, key=lambda device: -device.enthalpy)
 
 
-def device_enthalpy(boiler: Boiler, device: FeedDevice) -> float:
-    """Heat a feed device brings to the boiler for each kilogram the boiler gains [J/kg].
+def feed_water(boiler: Boiler, device: FeedDevice) -> feed.FeedWater:
+    """What a feed device delivers.
 
     A device's rate is read as what the boiler gains by it. A heater is taken as closed: its condensate is lost,
-    so the tender gives all the water.
+    so the tender gives all the water. An exhaust injector feeds exhaust steam back, and spares the tender.
 
     Args:
         boiler: The boiler.
@@ -257,42 +281,43 @@ def device_enthalpy(boiler: Boiler, device: FeedDevice) -> float:
     pressure = boiler.absolute_pressure
     exhaust = feed.exhaust_at_atmosphere()
     if device.kind == "injector":
-        water = feed.live_injector(pressure=pressure, tender_temperature=FEED_TEMPERATURE)
-    elif device.kind == "exhaust_injector":
-        water = feed.exhaust_injector(
+        return feed.live_injector(pressure=pressure, tender_temperature=FEED_TEMPERATURE)
+    if device.kind == "exhaust_injector":
+        return feed.exhaust_injector(
             pressure=pressure, tender_temperature=FEED_TEMPERATURE, exhaust_enthalpy=exhaust
         )
-    elif device.kind == "pump":
-        water = feed.plain_pump(pressure=pressure, tender_temperature=FEED_TEMPERATURE)
-    else:
-        water = feed.closed_heater_pump(
-            pressure=pressure,
-            tender_temperature=FEED_TEMPERATURE,
-            exhaust_pressure=ATMOSPHERE,
-            exhaust_enthalpy=exhaust,
-            exhaust_available=EXHAUST_FOR_HEATING,
-        )
-    return water.enthalpy_of_net_water
+    if device.kind == "pump":
+        return feed.plain_pump(pressure=pressure, tender_temperature=FEED_TEMPERATURE)
+    return feed.closed_heater_pump(
+        pressure=pressure,
+        tender_temperature=FEED_TEMPERATURE,
+        exhaust_pressure=ATMOSPHERE,
+        exhaust_enthalpy=exhaust,
+        exhaust_available=EXHAUST_FOR_HEATING,
+    )
 
 
-def _first_feed(locomotive: Locomotive) -> float:
-    """Heat of the first device's feed, or of tender water where no device is named [J/kg]."""
+def _first_feed(locomotive: Locomotive) -> _Feed:
+    """The first device's feed, or tender water where no device is named."""
     devices = _feeds(locomotive)
     if devices:
-        return devices[0].enthalpy
-    return steam.enthalpy(pressure=locomotive.boiler.absolute_pressure, temperature=FEED_TEMPERATURE)
+        return devices[0]
+    plain = steam.enthalpy(pressure=locomotive.boiler.absolute_pressure, temperature=FEED_TEMPERATURE)
+    return _Feed(rate=math.inf, enthalpy=plain, tender=1.0)
 
 
-def _mixed_feed(locomotive: Locomotive, wanted: float) -> float:
-    """Mean heat of the feed when the devices together deliver a rate [J/kg]; wanted in kg/s."""
+def _mixed_feed(locomotive: Locomotive, wanted: float) -> _Feed:
+    """Mean feed when the devices together deliver a rate; wanted in kg/s."""
     devices = _feeds(locomotive)
     if not devices:
         return _first_feed(locomotive)
-    left, heat = wanted, 0.0
+    left, heat, water = wanted, 0.0, 0.0
     for device in devices:
         part = min(left, device.rate)
         heat += part * device.enthalpy
+        water += part * device.tender
         left -= part
-    if left >= wanted:
-        return devices[0].enthalpy
-    return heat / (wanted - left)
+    given = wanted - left
+    if given <= 0.0:
+        return devices[0]
+    return _Feed(rate=given, enthalpy=heat / given, tender=water / given)

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from locosim.constants import PSI
-from locosim.errors import OutOfRange
+from locosim.errors import Fault, OutOfRange
 from locosim.model import Locomotive
 from locosim.performance.cutoff_table import Events, events_of
 from locosim.performance.cycle_engine import CylinderGroup
@@ -16,7 +15,6 @@ from locosim.performance.engine import fastest_speed, laid_out, slowest_speed
 from locosim.performance.odd_figures import naming_odd_figures
 from locosim.performance.operating import OperatingPoints, Turn, diagrams, unit_turns
 from locosim.performance.performance_map import beyond_map
-from locosim.performance.said import speed_said
 from locosim.physics.cycle_results import CycleDiagram, StageDiagram
 from locosim.physics.cylinder_end import Cylinder
 from locosim.physics.real import Floats
@@ -86,20 +84,26 @@ def indicator(
     engine = laid_out(locomotive)
     slow, fast = slowest_speed(locomotive), fastest_speed(locomotive)
     if not slow <= speed:
-        raise OutOfRange(
-            f"speed must be between {speed_said(slow)}, a turn at a crawl, and {speed_said(fast)}, found "
-            f"{speed_said(speed)}"
+        wrong = Fault(
+            "speed",
+            "must be between {least}, a turn at a crawl, and {most}, found {found}",
+            "m/s",
+            {"least": slow, "most": fast, "found": speed},
         )
+        raise OutOfRange.by([wrong])
     if not speed <= fast * (1 + 1e-9):
-        raise OutOfRange(beyond_map("speed", speed, 0.0, fast, speed_said))
+        raise beyond_map("speed", speed, 0.0, fast)
     _within_gear(cutoff, engine.cutoff_least, engine.cutoff_greatest)
     working = locomotive.boiler.working_pressure_gauge
     gauge = working if pressure_gauge is None else pressure_gauge
     if not 0.2 * working <= gauge <= 1.1 * working:
-        raise OutOfRange(
-            f"pressure must be between 20 % and 110 % of the working {working:.0f} Pa ({working / PSI:.1f} psi) "
-            f"by gauge, found {gauge:.0f} Pa"
+        wrong = Fault(
+            "pressure",
+            "must be between 20 % and 110 % of the working {working} by gauge, found {found}",
+            "Pa",
+            {"working": working, "found": gauge},
         )
+        raise OutOfRange.by([wrong])
     pressure = locomotive.boiler.absolute_pressure + gauge - working
     with naming_odd_figures(locomotive):
         figures, cycles = diagrams(engine, speed=speed, cutoff=cutoff, pressure=pressure, regulator=regulator)
@@ -122,10 +126,13 @@ def _within_gear(cutoff: float, low: float, high: float) -> None:
     if low - 1e-9 <= cutoff <= high + 1e-9:
         return
     first, last = math.ceil(1e4 * low - 1e-6) / 1e2, math.floor(1e4 * high + 1e-6) / 1e2
-    raise OutOfRange(
-        f"cutoff must be between {first:g} % and {last:g} % for this engine, found {100.0 * cutoff:g} %"
-        f"{'; write a share with its sign, as 30 %' if cutoff > 1.0 else ''}"
+    wrong = Fault(
+        "cutoff",
+        f"must be between {first:g} % and {last:g} % for this engine, found {{found}}"
+        f"{'; write a share with its sign, as 30 %' if cutoff > 1.0 else ''}",
+        figures={"found": f"{100.0 * cutoff:g} %"},
     )
+    raise OutOfRange.by([wrong])
 
 
 def stroke_places(cylinder: Cylinder, stage: StageDiagram, end: str) -> Floats:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from locosim.constants import ATMOSPHERE
-from locosim.errors import OutOfRange, Unsettled
+from locosim.errors import Fault, OutOfRange, Unsettled
 from locosim.performance.cycle_engine import CycleEngine, CylinderGroup
 from locosim.physics import engine_practice
 from locosim.physics.cycle_results import CycleDiagram, CycleGrid
@@ -120,7 +120,10 @@ def opened(group: CylinderGroup, regulator: float) -> float:
         OutOfRange: An opening that is not above 0 and at most 1.
     """
     if not 0.0 < regulator <= 1.0:
-        raise OutOfRange(f"regulator must be above 0 and at most 1 (100 %), found {regulator:g}")
+        wrong = Fault(
+            "regulator", "must be above 0 and at most 1 (100 %), found {found}", "", {"found": regulator}
+        )
+        raise OutOfRange.by([wrong])
     if regulator == 1.0:
         return group.passage
     return engine_practice.throttled_passage(passage=group.passage, regulator=regulator)

@@ -2,28 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
-from locosim.errors import OutOfRange
+from locosim.errors import Fault, OutOfRange
 from locosim.performance.map_reading import Grid, greatest_pull, mapped, place_of, steam_for
 from locosim.performance.said import force_said, speed_said
 from locosim.physics.real import Floats
 
 
-def beyond_map(name: str, value: float, first: float, last: float, said: Callable[[float], str]) -> str:
-    """Say that a value lies beyond the map.
+def beyond_map(name: str, value: float, first: float, last: float) -> OutOfRange:
+    """Make the error of a value that lies beyond the map.
 
     Args:
-        name: What it is.
+        name: What it is: speed, cutoff or pressure.
         value: What was asked for.
         first: Where the map begins.
         last: Where it ends.
-        said: Writes such a value with its units.
     """
-    return f"the performance map runs from {said(first)} to {said(last)} in {name}, found {said(value)}"
+    unit = {"speed": "m/s", "cutoff": "", "pressure": "Pa"}[name]
+    low, high, found = (
+        speed_said(each) if name == "speed" else f"{each:.4g} {unit}".rstrip()
+        for each in (first, last, value)
+    )
+    fault = Fault(
+        name,
+        "must lie where the performance map runs from {least} to {most}, found {found}",
+        unit,
+        {"least": first, "most": last, "found": value},
+    )
+    return OutOfRange(f"the performance map runs from {low} to {high} in {name}, found {found}", [fault])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -147,11 +156,11 @@ class PerformanceMap:
 
     def _inside(self, speed: float, cutoff: float, pressure: float) -> None:
         """Refuse to go on beyond the grid."""
-        for name, value, axis, said in (
-            ("speed", speed, self.speeds, speed_said),
-            ("cutoff", cutoff, self.cutoffs, "{:.4g}".format),
-            ("pressure", pressure, self.pressures, "{:.4g} Pa".format),
+        for name, value, axis in (
+            ("speed", speed, self.speeds),
+            ("cutoff", cutoff, self.cutoffs),
+            ("pressure", pressure, self.pressures),
         ):
             slack = 1e-9 * abs(float(axis[-1]))
             if not axis[0] - slack <= value <= axis[-1] + slack:
-                raise OutOfRange(beyond_map(name, value, float(axis[0]), float(axis[-1]), said))
+                raise beyond_map(name, value, float(axis[0]), float(axis[-1]))

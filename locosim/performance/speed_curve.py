@@ -7,8 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from locosim.constants import MPH
-from locosim.errors import OutOfRange
+from locosim.errors import Fault, OutOfRange
 from locosim.performance.engine import Performance
 from locosim.performance.running_resistance import engine_resistance_at
 from locosim.performance.stored_heat import ShortEffort
@@ -66,10 +65,13 @@ def even_speeds(performance: Performance, step: float) -> tuple[float, ...]:
     if performance.locomotive.speed_greatest is not None:
         top = min(top, performance.locomotive.speed_greatest)
     if not top / 1000 <= step <= top:
-        raise OutOfRange(
-            f"step must be between {top / 1000:.3g} and {top:.4g} m/s "
-            f"({top / 1000 / MPH:.3g} and {top / MPH:.4g} mph) for this engine, found {step:g} m/s"
+        wrong = Fault(
+            "step",
+            "must be between {least} and {most} for this engine, found {found}",
+            "m/s",
+            {"least": top / 1000, "most": top, "found": step},
         )
+        raise OutOfRange.by([wrong])
     return tuple(float(v) for v in np.arange(0.0, top * (1 + 1e-9), step))
 
 
@@ -127,7 +129,7 @@ def curve_point(
         OutOfRange: A speed beyond the map, or a rail condition that is not known.
     """
     if rail not in CONDITIONS:
-        raise OutOfRange(f"rail must be one of {', '.join(CONDITIONS)}, found {rail!r}")
+        raise OutOfRange.by([Fault("rail", f"must be one of {', '.join(CONDITIONS)}, found {rail!r}")])
     charts, engine = performance.map, performance.locomotive
     pressure, most = engine.boiler.absolute_pressure, performance.cylinder_steam
     if effort is not None:

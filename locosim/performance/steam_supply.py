@@ -49,6 +49,7 @@ class SteamSupply:
             and the handbook says nothing of it.
         limits: Everything that bounds the steam.
         feed_enthalpy: Heat the feed brings net of what the boiler gave for it [J/kg].
+        tender_over_feed: Water from the tender for each mass the boiler gains [1].
         steam_heat: Heat a kilogram takes between that feed and dry steam at working pressure [J/kg].
         standing_loss: Heat lost by the outside [W].
         heating_value: Gross heating value of the fuel as fired [J/kg].
@@ -65,6 +66,7 @@ class SteamSupply:
     superheat_temperature: Floats | None
     limits: tuple[SupplyLimit, ...]
     feed_enthalpy: float
+    tender_over_feed: float
     steam_heat: float
     standing_loss: float
     heating_value: float
@@ -166,6 +168,7 @@ def handbook_supply(locomotive: Locomotive, fuel: Fuel, crew: Crew) -> SteamSupp
         superheat_temperature=np.full_like(firing, boiling) if boiler.superheater is None else None,
         limits=tuple(limits),
         feed_enthalpy=feed,
+        tender_over_feed=1.0,
         steam_heat=dry - feed,
         # The published evaporation per coal has the losses of the boiler in it.
         standing_loss=0.0,

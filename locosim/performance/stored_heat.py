@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from locosim.constants import ATMOSPHERE, STEEL_HEAT_CAPACITY
-from locosim.errors import OutOfRange
+from locosim.errors import Fault, OutOfRange
 from locosim.model import Boiler, Criteria, Locomotive
 from locosim.performance.steam_supply import SteamSupply
 from locosim.physics import steam
@@ -86,7 +86,10 @@ def short_efforts(
             curve the other.
     """
     if not 60.0 <= duration <= 3600.0:
-        raise OutOfRange(f"a short effort lasts 1 to 60 minutes, found {duration / 60.0:g} minutes")
+        figures = {"least": 60.0, "most": 3600.0, "found": duration}
+        raise OutOfRange.by(
+            [Fault("duration", "must be {least} to {most} for a short effort, found {found}", "s", figures)]
+        )
     least = Criteria().pressure_least if pressure_share is None else pressure_share
     falls = [1.0 - (1.0 - least) * n / (FALLS - 1) for n in range(FALLS)]
     return tuple(_effort(locomotive, supply, duration, share) for share in falls)

@@ -54,6 +54,11 @@ class FeedWater:
         return 1.0 - self.live_steam
 
     @property
+    def tender_over_net(self) -> float:
+        """Water taken from the tender for each mass the boiler gains [1]: less with exhaust steam fed back."""
+        return self.tender_water / self.net_water
+
+    @property
     def enthalpy_of_net_water(self) -> float:
         """Heat the boiler gains for each mass it gains [J/kg]: of an injector, that of the tender water.
 

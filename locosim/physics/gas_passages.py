@@ -39,6 +39,7 @@ TOO_HOT = "the superheater takes more heat than the steam made beside it can car
 SURFACES = "look at the superheater's surface against that of the tubes"
 _ROUNDS = 200
 _SETTLED = 1e-13  # of the temperature
+_CARRIED = 0.6  # of a change of the steam's temperature taken over into the next round
 _STEAM_SETTLED = 1e-9  # [K]
 
 
@@ -221,7 +222,10 @@ def barrel_heat(
         water = small_tubes + given - superheater
         made = steam_made(heat=other_heat + water, evaporation_heat=evaporation_heat)
         before = steam_temperature
-        steam_temperature = _superheated(pressure=pressure, heat=superheater / made)
+        found = _superheated(pressure=pressure, heat=superheater / made)
+        steam_temperature = before + _CARRIED * (
+            found - before
+        )  # more superheat leaves more steam, and so swings
         if np.all(np.abs(steam_temperature - before) < _STEAM_SETTLED):
             break
     else:

@@ -29,6 +29,7 @@ RULES: tuple[Callable[[Journey], list[Finding]], ...] = (
     boiler_rules.pressure,
     boiler_rules.crown_cover,
     boiler_rules.glass,
+    boiler_rules.ash,
     supply_rules.water,
     supply_rules.fuel,
     running_rules.timekeeping,

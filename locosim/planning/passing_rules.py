@@ -6,13 +6,14 @@ import numpy as np
 import numpy.typing as npt
 
 from locosim.journey.assistance import Helper
+from locosim.journey.couplers import on_train
 from locosim.journey.forces import Block, consist_length, helper_blocks
 from locosim.journey.journey import Journey
 from locosim.model import Locomotive
 from locosim.performance.running_resistance import full_contents
 from locosim.physics.tractive_effort import driver_revolutions, piston_speed
 from locosim.planning.finding import Finding, at_least, at_most, verdict_of
-from locosim.planning.places import on, place_name
+from locosim.planning.places import place_name
 
 
 def axle_load(journey: Journey) -> list[Finding]:
@@ -88,7 +89,7 @@ def rotation(journey: Journey) -> list[Finding]:
     """Greatest rotation of the driving wheels and greatest mean piston speed, of assisting engines too."""
     found = _rotation(journey, "", journey.excursion.locomotive, np.arange(len(journey.speed)))
     for helper, _, engine in _steam_helpers(journey):
-        steps = np.flatnonzero(on(journey, helper))
+        steps = np.flatnonzero(on_train(journey, helper))
         if len(steps) > 0:
             found += _rotation(journey, engine.name, engine, np.append(steps, steps[-1] + 1))
     return found

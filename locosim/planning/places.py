@@ -5,9 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
-from locosim.journey.assistance import Helper
 from locosim.journey.journey import Journey
 
 CLIMB_GRADE = 0.003  # mean grade under the train from which a stretch counts as a climb [1]
@@ -55,11 +53,3 @@ def climbs(journey: Journey) -> list[Stretch]:
 def falls(journey: Journey, steepness: float) -> list[Stretch]:
     """Stretches on which the mean grade under the train falls more steeply than given [1]."""
     return stretches(journey.grade <= -steepness)
-
-
-def on(journey: Journey, helper: Helper) -> npt.NDArray[np.bool_]:
-    """Steps in which an assisting engine is on the train, shape (n,)."""
-    line, calls = journey.excursion.line, journey.excursion.calls
-    start, end = (line.station(calls[i].station).chainage for i in (helper.first, helper.last))
-    middle = 0.5 * (journey.chainage[:-1] + journey.chainage[1:])
-    return np.asarray((middle > start) & (middle < end))

@@ -7,12 +7,13 @@ import math
 import numpy as np
 
 from locosim.constants import WATER_DENSITY
+from locosim.journey.couplers import on_train
 from locosim.journey.journey import Journey
 from locosim.physics.braking import GALTON_SPEEDS, holding_speed, stopping_distance_with_shoes
 from locosim.physics.real import Floats
 from locosim.physics.resistance import RANGES
 from locosim.planning.finding import TIGHT, Finding, at_least, at_most, verdict_of
-from locosim.planning.places import Stretch, falls, on, place_name
+from locosim.planning.places import Stretch, falls, place_name
 
 STEEP_FALL = 0.008  # falling grade from which holding the train is judged [1]
 LONG_FALL = 500.0  # shorter falls are left out [m]
@@ -68,7 +69,7 @@ def brake_ratio(journey: Journey) -> Floats:
     mass = locomotive.mass + locomotive.tender.mass_empty + train.mass - WATER_DENSITY * train.water
     mass += float(np.max(journey.tender_water + journey.tender_fuel))
     helped = sum(
-        (on(journey, helper) * helper.mass for helper in journey.helpers), np.zeros(len(journey.grade))
+        (on_train(journey, helper) * helper.mass for helper in journey.helpers), np.zeros(len(journey.grade))
     )
     return np.asarray(force / (mass + helped))
 

@@ -82,7 +82,7 @@ def _outcome(check: Check, system: str) -> str:
     journey = check.journey
     took = show(journey.duration, "time", system)
     ran = show(journey.distance, "distance", system)
-    water = show(journey.steam_used, "water", system)
+    water = show(journey.water_used, "water", system)
     used = f"{water} of water and {show(journey.fuel_burnt, 'mass', system)} of fuel"
     if journey.arrived:
         return f"She arrives after {took} and {ran}, on {used}."

@@ -7,7 +7,7 @@ from typing import Any
 
 from locosim.performance.comparison import Comparison, Side, Worth
 from locosim.report.cautions import CAUTION, METHODS
-from locosim.report.engine_text import rule_lines
+from locosim.report.engine_text import fuel_words, rule_lines
 from locosim.report.text import paragraph, table
 from locosim.units import figure, label, show
 
@@ -40,6 +40,7 @@ def compare_text(comparison: Comparison, system: str) -> str:
         paragraph(f"A: {names[0]}"),
         paragraph(f"B: {names[1]}"),
         paragraph(f"Method: {METHODS[sides[0].performance.method]}."),
+        paragraph(f"Fuel: {_fuels(comparison, system)}."),
     ]
     for letter, side in zip("AB", sides, strict=True):
         lines += map(paragraph, rule_lines([f"{letter}: {note}" for note in side.performance.notes]))
@@ -120,6 +121,12 @@ def _rows(comparison: Comparison, system: str) -> str:
         for a, b in zip(comparison.first.rows, comparison.second.rows, strict=True)
     ]
     return table(heads, rows, left=0, wrapped=(5, 6))
+
+
+def _fuels(comparison: Comparison, system: str) -> str:
+    """What both burn, or each."""
+    one, other = (fuel_words(side.performance, system) for side in (comparison.first, comparison.second))
+    return one if one == other else f"A {one}, B {other}"
 
 
 def _changes(comparison: Comparison, system: str) -> str:

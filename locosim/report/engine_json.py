@@ -140,6 +140,7 @@ def _side(side: Side) -> dict[str, Any]:
         "rated_tractive_effort_N": rated_effort(side.performance.locomotive),
         "factor_of_adhesion": side.factor_of_adhesion,
         "heaviest_coupled_axle_kg": side.axle_load,
+        "fuel": {"kind": side.performance.fuel.kind, "heating_value_J_kg": supply.heating_value},
         "sustained_steam_kg_s": supply.sustained,
         "boiler_held_by": supply.binding.name,
         "start": curve_row(side.start),

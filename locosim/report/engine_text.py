@@ -34,9 +34,16 @@ def engine_lines(performance: Performance, system: str) -> list[str]:
     return [
         f"Rated tractive effort {'-' if rated is None else show(rated, 'force', system)}, factor of adhesion "
         f"{'-' if factor is None else format(factor, '.2f')}.",
-        f"The boiler keeps up {show(supply.sustained, 'steam_rate', system)}, held by the "
-        f"{supply.binding.name} ({limits}{f'; {idle} not reached' if idle else ''}).",
+        f"On {fuel_words(performance, system)} the boiler keeps up {show(supply.sustained, 'steam_rate', system)}, "
+        f"held by the {supply.binding.name} ({limits}{f'; {idle} not reached' if idle else ''}).",
     ]
+
+
+def fuel_words(performance: Performance, system: str) -> str:
+    """What is burnt, with its heating value."""
+    heat = show(performance.supply.heating_value, "heating_value", system)
+    names = {"bituminous": "bituminous coal", "sub_bituminous": "sub-bituminous coal"}
+    return f"{names.get(performance.fuel.kind, performance.fuel.kind)} of {heat}"
 
 
 def method_lines(performance: Performance) -> list[str]:

@@ -97,7 +97,7 @@ def _totals(journey: Journey) -> dict[str, float]:
     return {
         "time_s": journey.duration,
         "distance_m": journey.distance,
-        "water_kg": journey.steam_used,
+        "water_kg": journey.water_used,
         "fuel_kg": journey.fuel_burnt,
     }
 
@@ -157,6 +157,7 @@ def engine_head(performance: Performance) -> dict[str, Any]:
     return {
         "locomotive": performance.locomotive.name,
         "rated_tractive_effort_N": rated_effort(performance.locomotive),
+        "fuel": {"kind": performance.fuel.kind, "heating_value_J_kg": supply.heating_value},
         "sustained_steam_kg_s": supply.sustained,
         "boiler_held_by": supply.binding.name,
         "boiler_limits_kg_s": {limit.name: limit.steam if limit.reached else None for limit in supply.limits},

@@ -66,7 +66,7 @@ def totals_line(journey: Journey, system: str) -> str:
     low, high = (_gauge(float(edge(journey.pressure)), system) for edge in (np.min, np.max))
     return (
         f"{show(journey.distance, 'distance', system)} in {show(journey.duration, 'time', system)} with "
-        f"{show(journey.steam_used, 'water', system)} of water and {show(journey.fuel_burnt, 'mass', system)} of "
+        f"{show(journey.water_used, 'water', system)} of water and {show(journey.fuel_burnt, 'mass', system)} of "
         f"fuel; fastest {show(float(np.max(journey.speed)), 'speed', system)}, pressure between {low} and {high}."
     )
 

@@ -4,23 +4,25 @@ from __future__ import annotations
 
 import datetime
 import math
-import re
+import unicodedata
+from collections.abc import Iterable
 from typing import Any, TypeVar
 
 from locosim import units
-from locosim.errors import LocosimError, OutOfRange, UnitError
-from locosim.model.field import fault, within
+from locosim.errors import Fault, LocosimError, OutOfRange, Problem, UnitError, nearest
+from locosim.model.field import fault, known_faults, part, within
 from locosim.scenario.csv_table import read_rows
 from locosim.scenario.shape import FILES, Key, example_line, keys_of, range_words
-from locosim.scenario.tree import Converted, Table, beside, nearest, read_toml
+from locosim.scenario.tree import Converted, Table, beside, read_toml
 
 T = TypeVar("T")
 
 _LARGEST_WHOLE = 1_000_000_000  # nothing in a scenario is counted beyond this
+_UNSEEN = ("Cc", "Cf", "Cs", "Zl", "Zp")  # control and format characters, lone surrogates, breaks of lines
 _WRONG = object()  # stands for a value whose problem has been noted
 
 
-def build(model: type[T], table: Table, problems: list[str]) -> T | None:
+def build(model: type[T], table: Table, problems: list[Problem]) -> T | None:
     """Make a description from a table.
 
     Args:
@@ -29,7 +31,8 @@ def build(model: type[T], table: Table, problems: list[str]) -> T | None:
         problems: Where everything wrong is put, one line each.
 
     Returns:
-        The description, or None when the table has a problem, which is then in `problems`.
+        The description; only as much of it as is known when the table has a problem, which is then in `problems`;
+        None when the table describes something else.
     """
     if hint := _other_kind(model, table):
         problems.append(table.problem(hint))
@@ -45,13 +48,27 @@ def build(model: type[T], table: Table, problems: list[str]) -> T | None:
     for key in keys.values():
         if key.required and key.name not in table.entries and key.name not in misspelt:
             problems.append(table.problem(f"missing; write for example {example_line(key)}", key.name))
-    if len(problems) > before or any(value is _WRONG for value in values.values()):
-        return None
+    values = {name: value for name, value in values.items() if value is not _WRONG}
+    unsaid = [key for key in keys.values() if not key.required and key.name not in table.entries]
+    known = {key.name: key.declared.default for key in unsaid if key.name not in misspelt} | values
+    if len(problems) > before:
+        made = part(model, known)
+        _note(known_faults(made), table, problems)
+        return made
     try:
         return model(**values)
     except OutOfRange as wrong:
-        problems.append(table.problem(_without_class(model, str(wrong))))
-        return None
+        _note(wrong.faults, table, problems)
+        if not wrong.faults:
+            problems.append(table.problem(_without_class(model, str(wrong))))
+        return part(model, known)
+
+
+def _note(faults: Iterable[Fault], table: Table, problems: list[Problem]) -> None:
+    """Note what is wrong between keys, each at the key and in the words of the user."""
+    for wrong in faults:
+        holder, key = table.holder(wrong.key)
+        problems.append(holder.problem(units.worded(wrong, holder.written(key)), key))
 
 
 def _other_kind(model: type, table: Table) -> str:
@@ -67,7 +84,7 @@ def _other_kind(model: type, table: Table) -> str:
     return f"looks like {best}, but {own} is wanted here"
 
 
-def _unknown(keys: dict[str, Key], table: Table, problems: list[str]) -> set[str]:
+def _unknown(keys: dict[str, Key], table: Table, problems: list[Problem]) -> set[str]:
     """Note keys that are not known; return the keys they were probably meant to be."""
     free = [name for name in keys if name not in table.entries]
     meant: set[str] = set()
@@ -84,7 +101,7 @@ def _without_class(model: type, text: str) -> str:
     return text.replace(f"{model.__name__}.", "")
 
 
-def _value(key: Key, table: Table, value: Any, problems: list[str]) -> Any:
+def _value(key: Key, table: Table, value: Any, problems: list[Problem]) -> Any:
     """Read the value of one key, noting what is wrong with it."""
     try:
         if isinstance(value, LocosimError):  # a cell that could not be read
@@ -99,7 +116,7 @@ def _value(key: Key, table: Table, value: Any, problems: list[str]) -> Any:
         return _WRONG
 
 
-def opened(key: Key, table: Table, value: Any, problems: list[str]) -> Any:
+def opened(key: Key, table: Table, value: Any, problems: list[Problem]) -> Any:
     """Follow the path of another file, where one is given and allowed.
 
     Raises:
@@ -118,19 +135,19 @@ def opened(key: Key, table: Table, value: Any, problems: list[str]) -> Any:
         raise LocosimError(f"file {value!r}, looked for at {path}: {wrong}") from None
 
 
-def _nested(key: Key, table: Table, value: Any, problems: list[str]) -> Any:
+def _nested(key: Key, table: Table, value: Any, problems: list[Problem]) -> Any:
     """Read a table within a table, or the file that stands for it."""
-    value = opened(key, table, value, problems)
+    value = table.entries[key.name] = opened(key, table, value, problems)
     if not isinstance(value, Table):
         raise LocosimError(f"expected {_table_advice(key)}, found {shown(value)}")
     made = build(key.model or object, value, problems)
     return _WRONG if made is None else made
 
 
-def _items(key: Key, table: Table, value: Any, problems: list[str]) -> Any:
+def _items(key: Key, table: Table, value: Any, problems: list[Problem]) -> Any:
     """Read a list of tables, or the CSV file that stands for it."""
     before = len(problems)
-    value = opened(key, table, value, problems)
+    value = table.entries[key.name] = opened(key, table, value, problems)
     if not isinstance(value, list) or not all(isinstance(item, Table) for item in value):
         raise LocosimError(f"expected {_table_advice(key)}, found {shown(value)}")
     if len(problems) > before and not value:
@@ -138,7 +155,7 @@ def _items(key: Key, table: Table, value: Any, problems: list[str]) -> Any:
     items = tuple(build(key.model or object, item, problems) for item in value)
     if wrong := fault(key.declared, items):
         raise OutOfRange(wrong)
-    return _WRONG if any(item is None for item in items) else items
+    return items
 
 
 def _table_advice(key: Key) -> str:
@@ -193,13 +210,14 @@ def example_text(key: Key) -> str:
 def _allowed_like(key: Key, text: str) -> str:
     """Say the allowed range, also in the unit the user wrote."""
     words = range_words(key) or "finite"
-    unit = re.sub(r"^[+-]?[\d.]+ ?", "", text)
+    unit = units.unit_in(text, key.unit)
     bounds = [key.declared.metadata.get(name) for name in ("above", "at_least", "below", "at_most")]
-    try:
-        inside = [units.si_value(b, key.unit, unit) for b in bounds if b is not None and unit]
-    except UnitError:
-        return words  # a sum, a time of day or `1 in 80`: no single unit to say it in
-    return f"{words} ({' to '.join(f'{bound:.4g}' for bound in inside)} {unit})" if any(inside) else words
+    if not unit or unit == key.unit or not any(bounds):
+        return words
+    inside = " to ".join(
+        units.shown_like(b, key.unit, text, digits=4).split()[0] for b in bounds if b is not None
+    )
+    return f"{words} ({inside} {unit})"
 
 
 def _whole(key: Key, value: Any) -> int:
@@ -207,7 +225,7 @@ def _whole(key: Key, value: Any) -> int:
     if isinstance(value, bool) or not isinstance(value, int):
         raise LocosimError(f"expected a whole number, found {shown(value)}")
     if abs(value) > _LARGEST_WHOLE:
-        raise OutOfRange(f"must be at most {_LARGEST_WHOLE}, found a number of {len(str(abs(value)))} digits")
+        raise OutOfRange(f"must be {range_words(key)}, found a number of {len(str(abs(value)))} digits")
     if wrong := fault(key.declared, value):
         raise OutOfRange(wrong)
     return value
@@ -219,6 +237,10 @@ def _text(key: Key, value: Any) -> str:
         raise LocosimError(f"expected a text in quotes, found {shown(value)}")
     if not value.strip():
         raise LocosimError("is empty")
+    if any(unicodedata.category(sign) in _UNSEEN for sign in value):
+        raise LocosimError(
+            f"must be of one line without control characters, found {shown(value)}; take them out"
+        )
     if key.options and value not in key.options:
         near = nearest(value, key.options)
         hint = f"; did you mean {near!r}?" if near else ""

@@ -5,15 +5,23 @@ from __future__ import annotations
 import re
 from typing import Any
 
-from locosim.errors import LocosimError
+from locosim.errors import LocosimError, Problem, suggestion
 from locosim.scenario.build import opened, shown
 from locosim.scenario.shape import Key, keys_of
-from locosim.scenario.tree import Table, suggestion
+from locosim.scenario.tree import Table
+
+# A change that can be made to a file of each kind, for messages.
+_EXAMPLES = {
+    "Excursion": "train.vehicles[1].count=9 or rail=wet",
+    "Locomotive": '"boiler.working_pressure_gauge=180 psi"',
+    "Train": "vehicles[1].count=9",
+    "Route": '"speed_limit=40 mph"',
+}
 
 _STEP = re.compile(r"(\w+)(?:\[(\d+)\])?")
 
 
-def apply_change(change: str, root: Table, model: type, problems: list[str]) -> None:
+def apply_change(change: str, root: Table, model: type, problems: list[Problem]) -> None:
     """Make one change in a tree.
 
     Args:
@@ -23,21 +31,21 @@ def apply_change(change: str, root: Table, model: type, problems: list[str]) -> 
         problems: Where everything wrong is put, one line each.
     """
     try:
-        path, value = _split(change)
+        path, value = _split(change, _EXAMPLES[model.__name__])
         table = root
         for step in path[:-1]:
             table, model = _down(step, table, model, problems)
         _set(path[-1], value, table, model, change)
     except LocosimError as wrong:
-        problems.append(f"change {change!r}: {wrong}")
+        problems.append(Problem("", f"change {change!r}: {wrong}"))
 
 
-def _split(change: str) -> tuple[list[str], str]:
+def _split(change: str, example: str) -> tuple[list[str], str]:
     """Part a change into the steps of its path and its value."""
     path, equals, value = change.partition("=")
     steps = [step.strip() for step in path.split(".")]
     if not equals or not all(_STEP.fullmatch(step) for step in steps):
-        raise LocosimError("write a change as key=value, for example train.vehicles[1].count=9 or rail=wet")
+        raise LocosimError(f"write a change as key=value, for example {example}")
     if not value.strip():
         raise LocosimError("has no value after the sign =")
     return steps, value.strip().strip("\"'")
@@ -52,7 +60,7 @@ def _key(name: str, table: Table, model: type) -> Key:
     return keys[name]
 
 
-def _down(step: str, table: Table, model: type, problems: list[str]) -> tuple[Table, type]:
+def _down(step: str, table: Table, model: type, problems: list[Problem]) -> tuple[Table, type]:
     """Go down one step, opening the file that stands there and making a table that is left out."""
     name, item = _parts(step)
     key = _key(name, table, model)

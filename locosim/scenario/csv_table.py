@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from locosim import units
-from locosim.errors import LocosimError, UnitError
+from locosim.errors import LocosimError, Problem, UnitError, nearest, suggestion
 from locosim.scenario.shape import Key, keys_of
-from locosim.scenario.tree import Converted, Table, read_text, suggestion
+from locosim.scenario.tree import Converted, Table, read_text
 
 _HEADING = re.compile(r"([^\[\]]+?)\s*(?:\[([^\[\]]*)\])?")
 _PLAIN = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
@@ -26,7 +26,7 @@ class Column(NamedTuple):
     unit: str | None
 
 
-def read_rows(path: Path, model: type, problems: list[str]) -> list[Table]:
+def read_rows(path: Path, model: type, problems: list[Problem]) -> list[Table]:
     """Read a CSV file as a list of tables.
 
     Args:
@@ -37,34 +37,44 @@ def read_rows(path: Path, model: type, problems: list[str]) -> list[Table]:
     Raises:
         LocosimError: When the file cannot be read at all.
     """
-    try:
-        lines = _lines(read_text(path))
-    except csv.Error as trouble:
-        raise LocosimError(f"is not a CSV file: {trouble}") from None
+    before = len(problems)
+    lines = _lines(path, read_text(path), problems)
+    if len(problems) > before:
+        return []
     if not lines:
         raise LocosimError(f"has no heading; the first row names the keys: {', '.join(keys_of(model))}")
     (number, heading), *rest = lines
     if len(heading) == 1 and re.search(r"[;\t]", heading[0]):
         raise LocosimError("has its cells apart by semicolons or tabs; save it with commas")
-    before = len(problems)
-    columns = _columns(Table(path, f"row {number}", {}, ", "), heading, model, problems)
-    problems.extend(_bare_columns(Table(path, f"row {number}", {}, ", "), columns, rest))
+    row = Table(path, f"row {number}", {}, ", ")
+    columns = _columns(row, heading, model, problems)
+    problems.extend(row.problem(text) for text in _missing(columns, heading, model))
+    problems.extend(_bare_columns(row, columns, rest))
     if len(problems) > before:
         return []  # cells under a wrong heading would only repeat the problem
     return [_row(path, line, columns, problems) for line in rest]
 
 
-def _lines(text: str) -> list[Line]:
+def _lines(path: Path, text: str, problems: list[Problem]) -> list[Line]:
     """Split a text into rows of cells, leaving out remarks and blank rows."""
-    rows = [
-        (number, [cell.strip() for cell in next(csv.reader([line], skipinitialspace=True))])
-        for number, line in enumerate(text.splitlines(), start=1)
-        if line.strip() and not line.lstrip().startswith("#")
-    ]
-    return [(number, cells) for number, cells in rows if any(cells)]
+    rows: list[Line] = []
+    for number, line in enumerate(text.splitlines(), start=1):
+        if not line.strip() or line.lstrip().startswith("#"):
+            continue
+        try:
+            cells = [cell.strip() for cell in next(csv.reader([line], skipinitialspace=True, strict=True))]
+        except csv.Error:
+            row = Table(path, f"row {number}", {}, ", ")
+            problems.append(
+                row.problem('has a quote (") that is not closed, or text after one; close it, or take it out')
+            )
+            continue
+        if any(cells):
+            rows.append((number, cells))
+    return rows
 
 
-def _columns(row: Table, heading: list[str], model: type, problems: list[str]) -> list[Column | None]:
+def _columns(row: Table, heading: list[str], model: type, problems: list[Problem]) -> list[Column | None]:
     """Read the headings; a blank one at the end of the row is passed over."""
     keys = keys_of(model)
     columns: list[Column | None] = []
@@ -86,6 +96,24 @@ def _columns(row: Table, heading: list[str], model: type, problems: list[str]) -
     return columns
 
 
+def _missing(columns: list[Column | None], heading: list[str], model: type) -> list[str]:
+    """Say which headings must be there and are not; one that is misspelt is not missed too."""
+    keys = keys_of(model)
+    there = {column.key.name for column in columns if column}
+    unread = [cell for cell, column in zip(heading, columns, strict=True) if cell and column is None]
+    meant = {nearest(cell.partition("[")[0].strip(), keys) for cell in unread}
+    return [
+        f"heading {key.name!r} is missing; add the column, for example {_heading(key)}"
+        for key in keys.values()
+        if key.required and key.name not in there | meant
+    ]
+
+
+def _heading(key: Key) -> str:
+    """An example of the heading of a column."""
+    return f"{key.name} [{_unit_of(key)}]" if key.kind == "measure" and key.unit else key.name
+
+
 def _unit_faults(column: Column) -> list[str]:
     """Say what is wrong with the unit of a heading."""
     if column.unit is None:
@@ -101,7 +129,7 @@ def _unit_faults(column: Column) -> list[str]:
     return []
 
 
-def _bare_columns(row: Table, columns: list[Column | None], lines: list[Line]) -> list[str]:
+def _bare_columns(row: Table, columns: list[Column | None], lines: list[Line]) -> list[Problem]:
     """Say once of a column of bare numbers, rather than at every row, that its heading lacks a unit."""
     faults = []
     for at, column in enumerate(columns):
@@ -124,7 +152,7 @@ def _unit_of(key: Key) -> str:
     return {"m": "mile", "gradient": "%", "curve": "deg", "m/s": "mph"}.get(key.unit, key.unit)
 
 
-def _row(path: Path, line: Line, columns: list[Column | None], problems: list[str]) -> Table:
+def _row(path: Path, line: Line, columns: list[Column | None], problems: list[Problem]) -> Table:
     """Read one row; a blank cell gives nothing."""
     number, cells = line
     table = Table(path, f"row {number}", {}, ", ")
@@ -155,4 +183,5 @@ def _value(cell: str, column: Column) -> Any:
         raise UnitError(
             f"expected a number alone, since the heading gives the unit [{column.unit}], found {cell!r}"
         )
-    return Converted(units.si_value(float(cell), column.unit, column.key.unit), f"{cell} {column.unit}")
+    written = f"1 in {cell}" if column.unit.startswith("1 in") else f"{cell} {column.unit}"
+    return Converted(units.si_value(float(cell), column.unit, column.key.unit), written)

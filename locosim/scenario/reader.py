@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TypeVar
 
-from locosim.errors import LocosimError, ScenarioError
+from locosim.errors import LocosimError, Problem, ScenarioError
 from locosim.model.engine import Locomotive
 from locosim.model.excursion import Excursion
 from locosim.model.route import Route
@@ -51,11 +51,11 @@ def load_route(path: str | Path, changes: Sequence[str] = ()) -> Route:
 
 def _load(model: type[T], path: str | Path, changes: Sequence[str]) -> T:
     """Read one file of any kind."""
-    problems: list[str] = []
+    problems: list[Problem] = []
     try:
         root = read_toml(Path(path))
     except LocosimError as wrong:
-        raise ScenarioError(str(path), [str(wrong)]) from None
+        raise ScenarioError(str(path), [Problem("", str(wrong))]) from None
     for change in changes:
         apply_change(change, root, model, problems)
     made = build(model, root, problems)

@@ -128,9 +128,7 @@ def _example_measure(key: Key) -> str:
 
 def range_words(key: Key) -> str:
     """Say the range of a key in words, in SI; empty when any number goes."""
-    written = {"curve": " m", "clock": " s", "gradient": ""}.get(key.unit)
-    words = allowed(key.declared)
-    return words if written is None else words.replace(f" {key.unit}", written)
+    return allowed(key.declared)
 
 
 def example_line(key: Key) -> str:

@@ -58,10 +58,14 @@ def write_starter(kind: str, path: str | Path) -> Path:
 
     Raises:
         OutputExists: When there is a file of that name; it is left alone.
-        LocosimError: When the kind is not one of the four, or the file cannot be written.
+        LocosimError: When the kind is not one of the four, the suffix is not .toml, or the file cannot be written.
     """
     text = starter(kind)
     target = Path(path)
+    if target.suffix.lower() != ".toml":
+        raise LocosimError(
+            f"{target}: a file of this kind is named .toml, for example {target.stem or kind}.toml"
+        )
     try:
         with target.open("x", encoding="utf-8", newline="\n") as file:
             file.write(text)

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import os
+import re
 import tomllib
-from collections.abc import Iterable
 from dataclasses import dataclass, field
-from difflib import get_close_matches
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from locosim.errors import LocosimError
+from locosim.errors import LocosimError, Problem, nearest
 
+_STEP = re.compile(r"(\w+)(?:\[(\d+)\])?")
 LARGEST_FILE = 20_000_000  # bytes; a profile of a thousand kilometres is far below
 
 
@@ -44,24 +44,33 @@ class Table:
         """Path of a key of this table within its file."""
         return f"{self.path}{self.joint}{key}" if self.path else key
 
-    def problem(self, text: str, key: str = "") -> str:
+    def problem(self, text: str, key: str = "") -> Problem:
         """Write a problem with the place where it is."""
         place = self.at(key) if key else self.path
         change = f" (by the change {self.changes[key]!r})" if key in self.changes else ""
-        return ": ".join(part for part in (str(self.file), place, text + change) if part)
+        return Problem(str(self.file), ": ".join(part for part in (place, text + change) if part))
 
+    def holder(self, path: str) -> tuple[Table, str]:
+        """Find the table that holds a key, and the key in it.
 
-def nearest(word: str, known: Iterable[str], *, likeness: float = 0.6) -> str | None:
-    """Find the known word a misspelt one was probably meant to be."""
-    near = get_close_matches(word, list(known), n=1, cutoff=likeness)
-    return near[0] if near else None
+        Args:
+            path: From this table down, such as `profile[3].chainage`; tables on the way may be of other files.
+        """
+        step, _, rest = path.partition(".")
+        found = _STEP.fullmatch(step)
+        inner = self.entries.get(found[1]) if found else None
+        if found and found[2] and isinstance(inner, list) and int(found[2]) <= len(inner):
+            inner = inner[int(found[2]) - 1]
+        if not isinstance(inner, Table) or not (rest or (found and found[2])):
+            return self, path
+        return inner.holder(rest) if rest else (inner, "")
 
-
-def suggestion(word: str, known: Iterable[str]) -> str:
-    """Offer the nearest of the known words, or list them."""
-    known = sorted(known)
-    near = nearest(word, known)
-    return f"did you mean {near!r}?" if near else f"known are {', '.join(known)}"
+    def written(self, key: str) -> str:
+        """What the user wrote for a key; empty where nothing single stands."""
+        value = self.entries.get(key, "")
+        if isinstance(value, Converted):
+            return value.text
+        return "" if isinstance(value, list | Table | LocosimError) else str(value)
 
 
 def read_text(path: Path) -> str:
@@ -115,7 +124,7 @@ def read_toml(path: Path) -> Table:
     try:
         entries = tomllib.loads(text)
     except tomllib.TOMLDecodeError as trouble:
-        raise LocosimError(f"is not valid TOML: {_teaching(str(trouble))}") from None
+        raise LocosimError(f"is not valid TOML: {_teaching(str(trouble), text)}") from None
     except RecursionError:
         raise LocosimError("is nested too deeply to be a scenario file") from None
     except ValueError:  # Python refuses whole numbers of thousands of digits
@@ -123,12 +132,33 @@ def read_toml(path: Path) -> Table:
     return _planted(path, "", entries)
 
 
-def _teaching(trouble: str) -> str:
+def _teaching(trouble: str, text: str) -> str:
     """Say what a syntax error mostly comes from."""
     trouble = trouble[:1].lower() + trouble[1:]
+    if _TWICE.match(trouble):
+        number, line = _line_of(_TWICE, text)
+        return f"{line.strip()!r} in line {number} gives a key or table a second time; give each once"
     if "invalid value" in trouble or "after a statement" in trouble:
         return f'{trouble}; a text or a quantity stands in quotes, as bore = "22 in"'
     return trouble
+
+
+_TWICE = re.compile("cannot (overwrite|declare|mutate|redefine)|duplicate", re.IGNORECASE)
+
+
+def _line_of(trouble: re.Pattern[str], text: str) -> tuple[int, str]:
+    """Find the first line up to which a text has some trouble; the parser names the line after, or none."""
+    lines = text.splitlines(keepends=True)
+    least, most = 1, len(lines)
+    while least < most:
+        half = (least + most) // 2
+        try:
+            tomllib.loads("".join(lines[:half]))
+            there = False
+        except tomllib.TOMLDecodeError as found:
+            there = bool(trouble.match(str(found)))
+        least, most = (least, half) if there else (half + 1, most)
+    return least, lines[least - 1]
 
 
 def _planted(file: Path, path: str, entries: dict[str, Any]) -> Table:

@@ -6,17 +6,22 @@ not in its own table.
 
 from locosim.units.reading import si, si_value
 from locosim.units.showing import SYSTEMS, figure, label, number, scale, share, show, show_si, si_label
+from locosim.units.wording import quantity, shown_like, unit_in, worded
 
 __all__ = [
     "SYSTEMS",
     "figure",
     "label",
     "number",
+    "quantity",
     "scale",
     "share",
     "show",
     "show_si",
+    "shown_like",
     "si",
     "si_label",
     "si_value",
+    "unit_in",
+    "worded",
 ]

@@ -19,14 +19,15 @@ from locosim.units.words import (
     VOLUME_RATE,
     ZEROS,
     Dimension,
+    UnknownUnit,
     Worth,
+    advice,
     kind_of,
-    words_for,
     worth,
 )
 
 LONGEST_TEXT = 120  # a quantity is short; anything longer is a mistake
-_NUMBER = re.compile(r"\d+/\d+(?![\w./])|(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+(?![\w]))?")
+_NUMBER = re.compile(r"\d+/\d+(?![\w./])|(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?")
 _TOKEN = re.compile(r"[^\W\d][\w°]*|[%‰°][A-Za-z]?|\^-?\d+|[/*()]")
 _GREATEST_POWER = 4
 # What the unit words of locosim.model.field are measured in.
@@ -107,20 +108,28 @@ def _normalised(text: str) -> str:
 
 
 def _quantity(text: str, unit: str) -> float:
+    """Read a sum of numbers with units."""
+    try:
+        return _sum(text, unit)
+    except UnknownUnit as unknown:
+        raise UnknownUnit(unknown.word, _unit(unit).dimension) from None
+
+
+def _sum(text: str, unit: str) -> float:
     """Read a sum of numbers with units; a sign in front holds for the whole of it."""
-    wanted = _unit(unit)
+    wanted, told = _unit(unit), advice(_unit(unit).dimension, unit)
     sign = -1.0 if text.startswith("-") else 1.0
-    pairs = _pairs(text[1:] if text[0] in "+-" else text, text, wanted.dimension)
+    pairs = _pairs(text[1:] if text[0] in "+-" else text, text, told)
     if len(pairs) == 1:
         number, written = pairs[0]
-        value = _in_si(sign * number, written, wanted.dimension, text)
+        value = _in_si(sign * number, written, wanted.dimension, text, told)
         return (value - ZEROS.get(unit, 0.0)) / wanted.factor
     _check_falling([written for _, written in pairs], text)
-    parts = [_in_si(number, written, wanted.dimension, text) for number, written in pairs]
+    parts = [_in_si(number, written, wanted.dimension, text, told) for number, written in pairs]
     return sign * sum(parts) / wanted.factor
 
 
-def _pairs(body: str, text: str, wanted: Dimension) -> list[Pair]:
+def _pairs(body: str, text: str, told: str) -> list[Pair]:
     """Split a text into numbers with their units."""
     pairs: list[Pair] = []
     number: float | None = None
@@ -132,11 +141,11 @@ def _pairs(body: str, text: str, wanted: Dimension) -> list[Pair]:
             if not token:
                 continue
         elif number is None:
-            raise UnitError(f"{text!r} has {token!r} where a number was expected; {_advice(wanted)}")
+            raise UnitError(f"{text!r} has {token!r} where a number was expected; {told}")
         pairs.append((number, token))
         number = None
     if number is not None:
-        raise UnitError(f"{text!r} has a number without a unit; {_advice(wanted)}")
+        raise UnitError(f"{text!r} has a number without a unit; {told}")
     return pairs
 
 
@@ -164,24 +173,23 @@ def _check_falling(units: list[str], text: str) -> None:
         raise UnitError(f"{text!r} must run from the larger unit to the smaller, as '12 mile 43 chain'")
 
 
-def _in_si(number: float, written: str, wanted: Dimension, text: str) -> float:
-    """Convert a number with its unit to SI, if it is of the kind wanted."""
+def _in_si(number: float, written: str, wanted: Dimension, text: str, told: str = "") -> float:
+    """Convert a number with its unit to SI, if it is of the kind wanted, as the message has told."""
     unit = _unit(written)
     if unit.dimension == wanted:
         return number * unit.factor + ZEROS.get(written, 0.0)
     if wanted == MASS_RATE and unit.dimension == VOLUME_RATE:
         return number * unit.factor * WATER_DENSITY
-    raise UnitError(f"{text!r} is {kind_of(unit.dimension)}; {_advice(wanted)}{_force_hint(unit, wanted)}")
-
-
-def _advice(wanted: Dimension) -> str:
-    """Say which kind is wanted and how it may be written."""
-    return f"{kind_of(wanted)} is wanted, such as {words_for(wanted)}"
+    raise UnitError(
+        f"{text!r} is {kind_of(unit.dimension)}; {told or advice(wanted)}{_force_hint(unit, wanted)}"
+    )
 
 
 def _force_hint(unit: Worth, wanted: Dimension) -> str:
     """Point out a pound or kilogram of mass where force is meant, or the reverse."""
     off = tuple(a - b for a, b in zip(wanted, unit.dimension, strict=True))
+    if not unit.dimension[1]:
+        return ""  # no mass is in it
     if off == (1, 0, -2, 0):
         return "; lb and kg are masses, for a force write lbf or kgf"
     return "; lbf and kgf are forces, for a mass write lb or kg" if off == (-1, 0, 2, 0) else ""

@@ -53,6 +53,7 @@ _IMPERIAL: dict[str, Display] = {
     "heating_value": Display(const.POUND / const.BTU, "Btu/lb", 0),
     "grate_rate": Display(const.HOUR * const.FOOT**2 / const.POUND, "lb/ft² h", 1),
     "evaporation_rate": Display(const.HOUR * const.FOOT**2 / const.POUND, "lb/ft² h", 1),
+    "bed": Display(const.FOOT**2 / const.POUND, "lb/ft²", 1),
 }
 _SAME: dict[str, Display] = {
     "ratio": Display(100.0, "%", 1),
@@ -107,6 +108,7 @@ _METRIC: dict[str, Display] = {
     "heating_value": Display(1e-6, "MJ/kg", 2),
     "grate_rate": Display(const.HOUR, "kg/m² h", 0),
     "evaporation_rate": Display(const.HOUR, "kg/m² h", 1),
+    "bed": Display(1.0, "kg/m²", 1),
     "volume": Display(1.0, "m³", 2),
     "water": Display(1 / const.WATER_DENSITY, "m³", 2),
     "volume_rate": Display(const.HOUR, "m³/h", 1),
@@ -121,7 +123,8 @@ _SI_UNITS = {
     "energy": "J", "pressure": "Pa", "draught": "Pa", "temperature": "K", "temperature_difference": "K",
     "steam_rate": "kg/s",
     "fuel_rate": "kg/s", "fuel_per_distance": "kg/m", "water_per_distance": "kg/m", "specific_steam": "kg/J",
-    "heating_value": "J/kg", "grate_rate": "kg/(m2 s)", "evaporation_rate": "kg/(m2 s)", "ratio": "", "number": "",
+    "heating_value": "J/kg", "grate_rate": "kg/(m2 s)", "evaporation_rate": "kg/(m2 s)", "bed": "kg/m2",
+    "ratio": "", "number": "",
     "volume": "m3", "water": "kg", "volume_rate": "m3/s", "gradient": "", "specific_resistance": "N/kg", "time": "s",
     "clock": "s", "curve": "m",
 }  # fmt: skip

@@ -64,6 +64,14 @@ KINDS: dict[Dimension, tuple[str, str]] = {
     VOLUME_RATE: ("a volume in a time", "us_gallon/minute, imperial_gallon/minute or m^3/hour"),
 }
 
+# The same for the units of fields whose kind is no word of its own, or one that misleads.
+KINDS_OF_UNITS: dict[str, tuple[str, str]] = {
+    "N/kg": ("a force per mass", "lbf/short_ton, lbf/long_ton or N/tonne"),
+    "N/kg/(m/s)": ("a force per mass and speed", "lbf/short_ton/mph or N/tonne/(km/h)"),
+    "N/kg/(m/s)^2": ("a force per mass and speed squared", "lbf/short_ton/mph^2 or N/tonne/(km/h)^2"),
+    "W/m^2/K": ("a heat flow per area and temperature", "W/m^2/K or Btu/hour/ft^2/degF"),
+}
+
 _TABLE: tuple[tuple[str, float, Dimension], ...] = (
     ("% percent", 0.01, NUMBER),
     ("‰ permille", 0.001, NUMBER),
@@ -187,6 +195,18 @@ _SI_NAMES = frozenset(
 _PINT_DIMENSIONS = ("[length]", "[mass]", "[time]", "[temperature]")
 
 
+class UnknownUnit(UnitError):
+    """A word that is no unit.
+
+    Attributes:
+        word: The word.
+    """
+
+    def __init__(self, word: str, wanted: Dimension | None = None) -> None:
+        self.word = word
+        super().__init__(f"unit {word!r} is not known{_suggestion(word, wanted)}")
+
+
 @lru_cache(maxsize=1)
 def registry() -> Any:
     """Make pint's registry, once and on first use; importing and filling it takes some 150 ms."""
@@ -216,7 +236,7 @@ def worth(word: str) -> Worth:
         raise UnitError(f"unit {word!r} will not do: {trap}")
     found = _worth_by_pint(word) if re.fullmatch(r"[A-Za-z][A-Za-z_]*[A-Za-z]|[A-Za-z]", word) else None
     if found is None:
-        raise UnitError(f"unit {word!r} is not known{_suggestion(word)}")
+        raise UnknownUnit(word)
     return found
 
 
@@ -234,16 +254,25 @@ def _worth_by_pint(word: str) -> Worth | None:
     return None
 
 
-def _suggestion(word: str) -> str:
-    """Offer the nearest word of the table, if one is near."""
-    folded = {known.lower(): known for known in WORDS}
-    near = get_close_matches(word.lower(), folded, n=1, cutoff=0.65)
-    return f"; did you mean {folded[near[0]]!r}?" if near else ""
+def _suggestion(word: str, wanted: Dimension | None) -> str:
+    """Offer the nearest word of the table, if one is near; rather one of the kind wanted."""
+    alike = [known for known, worth in WORDS.items() if worth.dimension == wanted]
+    for words in (alike, WORDS):
+        folded = {known.lower(): known for known in words}
+        if near := get_close_matches(word.lower(), folded, n=1, cutoff=0.65):
+            return f"; did you mean {folded[near[0]]!r}?"
+    return ""
 
 
 def kind_of(dimension: Dimension) -> str:
     """Name a kind of measure, for a message."""
     return KINDS[dimension][0] if dimension in KINDS else "a measure of another kind"
+
+
+def advice(dimension: Dimension, unit: str = "") -> str:
+    """Say which kind of measure is wanted and how it may be written; unit is that of the field, where known."""
+    kind, words = KINDS_OF_UNITS.get(unit, (kind_of(dimension), words_for(dimension)))
+    return f"{kind} is wanted, such as {words}"
 
 
 def words_for(dimension: Dimension) -> str:

@@ -12,7 +12,8 @@ from scipy import integrate
 from locosim.journey.journey import Journey, run_journey
 from locosim.journey.ledgers import Ledger
 from locosim.journey.water_cover import BoilerSpace, boiler_space, cover_along
-from locosim.model import Crew, Excursion, Locomotive
+from locosim.model import Crew, Excursion, FeedDevice, Locomotive
+from locosim.performance.engine import performance_for
 from locosim.performance.speed_curve import curve_point
 
 PSI = 6894.757
@@ -211,3 +212,20 @@ def test_less_water_is_less_cover() -> None:
     cover, _ = cover_along(space, water, np.zeros(9))
     assert np.all(np.diff(cover) > 0)
     assert cover[0] == pytest.approx(0.0, abs=1e-9)
+
+
+@pytest.mark.parametrize("live", [True, False])
+def test_the_tender_gives_the_feed_less_what_is_fed_back(live: bool) -> None:
+    device = FeedDevice(name="exhaust", kind="exhaust_injector", rate_greatest=6.0)
+    asked = trials.excursion(
+        trials.line([(9000.0, 0.006)]),
+        engine=replace(trials.locomotive(), feed_devices=(device,)),
+        method="cycle",
+    )
+    journey = run_journey(asked, performance_for(asked), live_boiler=live)
+    drawn = journey.stops[0].water_arriving - journey.tender_water[-1]
+    assert journey.water_used == pytest.approx(drawn, rel=1e-9)
+    share = journey.performance.supply.tender_over_feed
+    assert 0.85 < share < 0.95
+    if not live:
+        assert drawn == pytest.approx(share * journey.steam_used, rel=1e-9)

@@ -229,7 +229,7 @@ def test_the_line_names_its_law_of_curve_resistance() -> None:
 
 def test_a_law_is_not_asked_beyond_its_tightest_curve() -> None:
     curve = Curve(start=2000.0, end=4000.0, radius=90.0)
-    with pytest.raises(OutOfRange, match="roeckl holds from 100 m of radius, found a curve of 90 m"):
+    with pytest.raises(OutOfRange, match=r'at least 100 m for curve_law = "roeckl", found 90 m'):
         trials.line([(6000.0, 0.0)], curves=(curve,), curve_law="roeckl")
 
 

@@ -13,7 +13,7 @@ import pytest
 
 import locosim.model as model
 from locosim import units
-from locosim.errors import OutOfRange
+from locosim.errors import Fault, OutOfRange
 from locosim.model.field import allowed, check, choice, entry, fault, measure, within
 
 CLASSES = [getattr(model, name) for name in model.__all__]
@@ -147,3 +147,47 @@ def test_a_wrong_field_is_refused_with_what_is_allowed(changes: dict[str, Any], 
 def test_what_is_allowed_is_taken(changes: dict[str, Any]) -> None:
     defaults = {"length": 2.0, "share": None, "count": 3, "kind": "this", "items": (1,)}
     assert dataclasses.asdict(Sample(**changes)) == defaults | changes
+
+
+@pytest.mark.parametrize(("made", "declared"), FIELDS)
+def test_every_count_and_measure_has_an_upper_bound(made: type, declared: dataclasses.Field[Any]) -> None:
+    hint = typing.get_type_hints(made)[declared.name]
+    data = declared.metadata
+    if (is_float(hint) and data["unit"] != "clock") or hint is int:  # the reader bounds times of day
+        assert data.get("below") is not None or data.get("at_most") is not None
+
+
+@dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
+class Pair:
+    """Two lengths, the second of which is the longer."""
+
+    short: float = measure("m", "The shorter.", above=0, below=10)
+    long: float = measure("m", "The longer.", above=0, below=10)
+    name: str = choice(("a", "b"), "A name.")
+
+    def __post_init__(self) -> None:
+        check(self)
+
+    def _order_faults(self) -> Iterator[Fault]:
+        if self.short > self.long:
+            yield Fault(
+                "short",
+                "must be below long ({most}), found {found}",
+                "m",
+                {"most": self.long, "found": self.short},
+            )
+
+
+def test_faults_of_fields_and_between_them_come_together() -> None:
+    with pytest.raises(OutOfRange) as caught:
+        Pair(short=3.0, long=2.0, name="c")
+    assert str(caught.value) == (
+        "Pair.name must be one of a, b, found 'c'; Pair.short must be below long (2 m), found 3 m"
+    )
+    assert [found.key for found in caught.value.faults] == ["name", "short"]
+
+
+def test_what_a_wrong_field_has_part_in_is_not_judged() -> None:
+    with pytest.raises(OutOfRange) as caught:
+        Pair(short=3.0, long=-2.0, name="a")
+    assert [found.key for found in caught.value.faults] == ["long"]

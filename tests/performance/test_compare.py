@@ -201,7 +201,7 @@ def test_the_command_gives_text_and_json(method: str) -> None:
         (["--speed", "0 mph"], "speed must be above|step|between"),
         (["--speed", "500 mph"], "runs from"),
         (["--speed", "30"], "number without a unit"),
-        (["--rail", "icy"], "rail must be one of"),
+        (["--rail", "icy"], "--rail: must be one of"),
         (["--change", "boiler.grate_aera=5 m^2"], "unknown key"),
     ],
 )

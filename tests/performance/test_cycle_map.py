@@ -319,7 +319,7 @@ def test_what_is_missing_is_carried_on_from_longer_cutoffs_and_slower_speeds() -
 
 
 def test_engines_the_cycle_does_not_cover_are_refused() -> None:
-    with pytest.raises(OutOfRange, match="1 to 4 cylinders"):
+    with pytest.raises(OutOfRange, match="number must be at least 1 and at most 4, found 6"):
         cycle_engine(with_cylinders(Cylinders(number=6, bore=0.3, stroke=0.65)))
     unlike = two_expansions(2)
     front = replace(unlike.engine_units[0], driving_wheel_diameter=1.4)
@@ -353,9 +353,7 @@ def test_the_cheapest_way_to_a_pull_gives_it_with_least_steam(teasel: Performanc
         assert choice.cheapest.steam <= point.steam
     # Full regulator and a short cutoff, as the trade has it
     assert choice.cheapest.regulator == 1.0
-    with pytest.raises(
-        OutOfRange, match=r"no cutoff gives a pull of 4000000 N .* at .*: the most is"
-    ) as much:
+    with pytest.raises(OutOfRange, match=r"no cutoff gives 4000000 N .* at .*: the most is") as much:
         cheapest_for_pull(teasel, speed=13.0, pull=4e6)
     least = [cutoff_table(teasel, speed=13.0, regulator=opening)[0].wheel_pull for opening in (0.5, 1.0)]
     with pytest.raises(OutOfRange, match=rf": even the shortest gives {min(least):.0f} N") as little:
@@ -400,7 +398,7 @@ def test_a_shorter_effort_is_a_stronger_one(teasel: Performance) -> None:
         return efforts[-1].extra_steam
 
     assert steam(5.0) == pytest.approx(2.0 * steam(10.0))
-    with pytest.raises(OutOfRange, match=r"1 to 60 minutes, found 0\.5 minutes"):
+    with pytest.raises(OutOfRange, match="duration must be 60 s to 3600 s for a short effort"):
         steam(0.5)
 
 

@@ -223,13 +223,13 @@ def test_the_command_gives_text_and_json_of_the_same_point() -> None:
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [
-        (["0 mph", "30 %"], "speed must be between"),
-        (["30 mph", "5 %"], "cutoff must be between"),
-        (["30 mph", "95 %"], "cutoff must be between"),
+        (["0 mph", "30 %"], "speed: must be between"),
+        (["30 mph", "5 %"], "cutoff: must be between"),
+        (["30 mph", "95 %"], "cutoff: must be between"),
         (["30", "30 %"], "number without a unit"),
-        (["30 mph", "30 %", "--regulator", "0 %"], "regulator must be above 0"),
-        (["30 mph", "30 %", "--pressure", "500 psi"], "pressure must be between"),
-        (["300 mph", "30 %"], "the performance map runs from"),
+        (["30 mph", "30 %", "--regulator", "0 %"], "--regulator: must be above 0"),
+        (["30 mph", "30 %", "--pressure", "500 psi"], "--pressure: must be between"),
+        (["300 mph", "30 %"], "speed: must lie where the performance map runs"),
     ],
 )
 def test_the_command_says_what_it_cannot_draw(arguments: list[str], message: str) -> None:

@@ -12,13 +12,14 @@ import trials
 from locosim.errors import OutOfRange
 from locosim.journey.journey import run_journey
 from locosim.model import Crew, FeedDevice, Fuel, Locomotive
-from locosim.performance.boiler_table import boiler_table, fuel_of
+from locosim.performance.boiler_table import boiler_table
 from locosim.performance.engine import performance_of
 from locosim.performance.heat_supply import (
     boiler_standing_loss,
     design_supply,
-    device_enthalpy,
+    feed_water,
     fuel_for,
+    fuel_of,
     greatest_draught,
     heat_supply,
 )
@@ -124,7 +125,7 @@ def test_the_draught_limit_is_where_the_fire_asks_what_the_blast_raises() -> Non
 def test_feed_that_is_heated_by_exhaust_brings_more_than_an_injector_and_a_pump_less() -> None:
     boiler = trials.locomotive().boiler
     brought = {
-        kind: device_enthalpy(boiler, FeedDevice(name="x", kind=kind, rate_greatest=3.0))
+        kind: feed_water(boiler, FeedDevice(name="x", kind=kind, rate_greatest=3.0)).enthalpy_of_net_water
         for kind in ("injector", "exhaust_injector", "pump", "pump_with_heater")
     }
     assert brought["pump"] < brought["injector"] < brought["exhaust_injector"]
@@ -242,3 +243,18 @@ def test_a_long_climb_settles_at_the_steam_of_the_curve(method: str) -> None:
     assert np.mean(journey.pull[held]) == pytest.approx(pull, rel=0.01)
     working = engine.boiler.working_pressure_gauge
     assert np.ptp(journey.pressure[:-1][held]) < 0.005 * working
+
+
+def test_exhaust_fed_back_spares_the_tender_and_a_pump_does_not() -> None:
+    engine = trials.locomotive()
+
+    def taken(kind: str) -> float:
+        device = FeedDevice(name="x", kind=kind, rate_greatest=6.0)
+        return heat_supply(replace(engine, feed_devices=(device,)), Fuel(), Crew()).tender_over_feed
+
+    assert taken("injector") == pytest.approx(1.0)
+    # 1.5 % of the water delivered goes to the open air as the pump's steam.
+    assert taken("pump") == pytest.approx(1.0 / (1.0 - 0.015))
+    # At 90 °C from 15 °C with 3 % of live steam: 75 K of 4.19 kJ less that steam's heat, by exhaust of some 2.5 MJ/kg.
+    exhaust = (75.0 * 4.19e3 - 0.03 * 2.73e6) / 2.5e6
+    assert taken("exhaust_injector") == pytest.approx((0.97 - exhaust) / 0.97, rel=0.01)

@@ -58,8 +58,8 @@ def test_an_engine_that_does_not_settle_is_told_which_figure_is_odd(
     [
         (
             "boiler.superheater.surface",
-            20000 * SQUARE_FOOT,
-            "boiler.superheater.surface / boiler.tube_surface 8.39",
+            900.0,
+            "boiler.superheater.surface / boiler.tube_surface 4.06",
         ),
         ("boiler.tube_surface", SQUARE_FOOT, "boiler.tube_surface / boiler.grate_area 0.0194"),
         ("boiler.grate_area", 2 * SQUARE_FOOT, "boiler.firebox_surface / boiler.grate_area 97"),

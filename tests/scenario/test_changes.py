@@ -70,9 +70,9 @@ def test_the_later_change_holds():
         ("train=../engines/mogul.toml", "looks like an engine, but a train is wanted"),
         ("rail=soapy", r"rail: must be one of .*, found 'soapy' \(by the change 'rail=soapy'\)"),
         ("train.vehicles[1].count=nine", r"expected a whole number, found 'nine' \(by the change"),
-        ("train.vehicles[1].count=0", r"must be at least 1, found 0 \(by the change"),
+        ("train.vehicles[1].count=0", r"must be at least 1 and at most 300, found 0 \(by the change"),
         ("locomotive.mass=300", r"mogul\.toml: mass: '300' has a number without a unit; .*\(by the change"),
-        ("locomotive.boiler.superheater.surface=-3 ft^2", r"must be above 0 m\^2, found '-3 ft\^2'"),
+        ("locomotive.boiler.superheater.surface=-3 ft^2", r"must be above 0 m\^2 .*, found '-3 ft\^2'"),
     ],
 )
 def test_a_change_is_judged(change, message):
@@ -96,3 +96,8 @@ def test_the_files_are_left_alone():
 def test_an_engine_alone_may_be_changed():
     engine = load_locomotive(DATA / "engines" / "mogul.toml", ["boiler.working_pressure_gauge=150 psi"])
     assert engine.boiler.working_pressure_gauge == pytest.approx(150 * 6894.757293168361)
+
+
+def test_an_example_of_a_change_fits_the_file():
+    with pytest.raises(ScenarioError, match=r'for example "boiler\.working_pressure_gauge=180 psi"'):
+        load_locomotive(DATA / "engines" / "mogul.toml", ["rail"])
