@@ -6,13 +6,17 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 import trials
 from long_line import two_hundred_kilometres
 
 from locosim.journey.journey import expecting, run_journey, run_prepared
 from locosim.journey.prepare import prepare
+from locosim.performance.cycle_engine import cycle_engine
 from locosim.performance.engine import performance_for, performance_of
+from locosim.performance.map_making import made_map
+from locosim.performance.operating import operating_points
 from locosim.performance.speed_curve import even_speeds, speed_curve
 from locosim.planning.check import check_excursion
 from locosim.scenario import load_excursion, load_locomotive
@@ -67,3 +71,23 @@ def test_one_handbook_map(benchmark: Any) -> None:
     engine = load_locomotive(SCENARIOS / "engines" / "teasel.toml")
     assert benchmark(handbook_map, engine).pull.max() > 0.0
     assert took(benchmark) < 0.2
+
+
+def test_a_thousand_points_of_the_cycle(benchmark: Any) -> None:
+    engine = cycle_engine(load_locomotive(SCENARIOS / "engines" / "teasel.toml"))
+    grid = {
+        "speeds": np.linspace(1.0, 25.0, 25)[:, None],
+        "cutoffs": np.linspace(0.15, 0.8, 40)[None, :],
+        "pressures": engine.locomotive.boiler.absolute_pressure,
+        "temperatures": np.full((25, 40), 600.0),
+    }
+    found = benchmark.pedantic(operating_points, (engine,), grid, rounds=3, warmup_rounds=1)
+    assert np.count_nonzero(np.isfinite(found.pull)) > 900
+    assert took(benchmark) < 2.5  # issue 3
+
+
+def test_one_map_by_the_cycle(benchmark: Any) -> None:
+    engine = cycle_engine(load_locomotive(SCENARIOS / "engines" / "teasel.toml"))
+    charts = benchmark.pedantic(made_map, (engine,), rounds=3, warmup_rounds=1)
+    assert charts.pull.max() > 0.0
+    assert took(benchmark) < 2.5
