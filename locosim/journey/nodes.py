@@ -14,10 +14,15 @@ from locosim.physics.real import Floats
 SAME_PLACE = 0.01  # two breaks closer than this are one [m]
 GRADED_STEPS = 20  # at least, over the length below
 GRADED_LENGTH = 400.0  # after a stop, steps grow from nothing over this length [m]
+BEFORE_STOP = (
+    0.5,
+    2.0,
+    6.0,
+)  # nodes before a stop, so that a crawling train does not brake over a whole step [m]
 
 
 def node_chainages(breaks: Sequence[float], stops: Sequence[float], step: float) -> Floats:
-    """Nodes between breaks, no longer apart than the step, and crowded after each stop.
+    """Nodes between breaks, no longer apart than the step, and crowded after each stop and just before it.
 
     After a stop the nodes stand at L (i/n)²: the time error of equal steps sits in the standing starts.
 
@@ -29,7 +34,8 @@ def node_chainages(breaks: Sequence[float], stops: Sequence[float], step: float)
     Returns:
         Growing chainages, shape (n + 1,) [m].
     """
-    ends = sorted({*breaks, *(s + GRADED_LENGTH for s in stops if s + GRADED_LENGTH < max(breaks))})
+    places = [s + GRADED_LENGTH for s in stops] + [s - before for s in stops for before in BEFORE_STOP]
+    ends = sorted({*breaks, *(place for place in places if min(breaks) < place < max(breaks))})
     kept = [ends[0]]
     for place in ends[1:]:
         if place - kept[-1] > SAME_PLACE:

@@ -165,3 +165,10 @@ def test_a_curve_that_ends_a_hand_before_the_terminus_does_not_take_its_stop_awa
     assert journey.arrived
     assert journey.chainage[-1] == end
     assert journey.speed[-1] == 0.0
+
+
+def test_nodes_crowd_before_a_stop() -> None:
+    """A train that crawls up to a stop brakes over half a metre, not over a whole step."""
+    nodes = node_chainages([0.0, 3000.0, 5000.0], [0.0, 3000.0, 5000.0], 20.0)
+    for place in (2994.0, 2998.0, 2999.5, 4994.0, 4998.0, 4999.5):
+        assert place in nodes
