@@ -16,7 +16,7 @@ from locosim.physics.boiler_losses import VALVE_LIFT_RANGE
 TEMPERATURES = 200  # nodes of the tables
 BELOW_THE_MAP = 0.8  # of its lowest pressure: where the tables begin
 FIRE_LAG = 180.0  # between the fireman's hand and the heat [s]; common practice, no source
-BLOWER_SHARE = 0.15  # of it that the blower adds; common practice, no source
+BLOWER_SHARE = 0.15  # of the greatest firing rate, what the blower adds; common practice, no source
 SAFETY_ABOVE = 0.2e5  # valves begin to open this far above working pressure [Pa]; about 3 psi
 SAFETY_CAPACITY = 1.2  # of the valves over the sustained steam; common practice, no source
 BANKED_SHARE = 0.03  # of the greatest firing rate that is kept in at any time; common practice, no source

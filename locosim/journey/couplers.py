@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
 from locosim.journey.air import air_density_ratio, plain_start
-from locosim.journey.assistance import SPEED_STEP, Helper
+from locosim.journey.assistance import SPEED_STEP
 from locosim.journey.forces import (
     Alignment,
     Block,
@@ -68,23 +67,16 @@ def _rear_needs(journey: Journey, alignment: Alignment, speed: Floats, accelerat
     length = consist_length(journey.excursion)
     needs = np.zeros(len(speed))
     through_air = speed + journey.excursion.weather.head_wind
-    for helper, block in zip(journey.helpers, helper_blocks(journey.helpers, length), strict=True):
+    blocks = helper_blocks(journey.helpers, length)
+    for helper, on, block in zip(journey.helpers, journey.helping, blocks, strict=True):
         if helper.place == "rear":
             a, b, c = helper.resistance
             own = a + b * speed + c * through_air * np.abs(through_air)
             own += (helper.mass + helper.rotating) * acceleration + helper.friction
             own += alignment.mean_weight([block], middle)
             own += alignment.mean_curving([block], middle)
-            needs += on_train(journey, helper) * own
+            needs += on * own
     return needs
-
-
-def on_train(journey: Journey, helper: Helper) -> npt.NDArray[np.bool_]:
-    """Steps in which an assisting engine is on the train, shape (n,)."""
-    line, calls = journey.excursion.line, journey.excursion.calls
-    start, end = (line.station(calls[i].station).chainage for i in (helper.first, helper.last))
-    middle = 0.5 * (journey.chainage[:-1] + journey.chainage[1:])
-    return np.asarray((middle > start) & (middle < end))
 
 
 def _rear_push(journey: Journey, speed: Floats) -> Floats:
@@ -92,10 +84,8 @@ def _rear_push(journey: Journey, speed: Floats) -> Floats:
     if not any(helper.place == "rear" for helper in journey.helpers):
         return np.zeros(len(speed))
     from_rear, all_pull = np.zeros(len(speed)), np.zeros(len(speed))
-    for helper in journey.helpers:
-        pull = on_train(journey, helper) * np.interp(
-            speed, np.arange(len(helper.pull)) * SPEED_STEP, helper.pull
-        )
+    for helper, on in zip(journey.helpers, journey.helping, strict=True):
+        pull = on * np.interp(speed, np.arange(len(helper.pull)) * SPEED_STEP, helper.pull)
         all_pull += pull
         if helper.place == "rear":
             from_rear += pull

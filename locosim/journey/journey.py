@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 
 from locosim.journey import kernel, records
 from locosim.journey.assistance import Helper
@@ -95,6 +96,7 @@ class Journey:
         glass: Water in the glass above its lowest reading, shape (n,) [m]; empty likewise.
         demands: What starting takes at each call but the last.
         helpers: Assisting engines.
+        helping: Which of them is on in each step, shape (helpers, n).
         stops: Stops reached.
         ledgers: Books of the run, all closed.
         live_boiler: Whether pressure and water were carried along.
@@ -129,6 +131,7 @@ class Journey:
     glass: Floats
     demands: tuple[Demand, ...]
     helpers: tuple[Helper, ...]
+    helping: npt.NDArray[np.bool_]
     stops: tuple[StopRecord, ...]
     ledgers: tuple[Ledger, ...]
     live_boiler: bool
@@ -278,6 +281,7 @@ def journey_of(excursion: Excursion, performance: Performance, prepared: Prepare
         glass=glass,
         demands=prepared.demands,
         helpers=prepared.helpers,
+        helping=prepared.helping[:, :n],
         stops=stops,
         ledgers=close_ledgers(course, prepared.start, live=prepared.boiler.live),
         live_boiler=prepared.boiler.live,

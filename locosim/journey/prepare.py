@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from locosim.constants import GRAVITY, WATER_DENSITY
 from locosim.errors import OutOfRange
@@ -55,6 +56,7 @@ class Prepared:
         calls: Node of each call.
         demands: What starting takes at each call but the last.
         helpers: Assisting engines.
+        helping: Which of them is on in each step, shape (helpers, n).
     """
 
     line: Line
@@ -68,6 +70,7 @@ class Prepared:
     calls: tuple[int, ...]
     demands: tuple[Demand, ...]
     helpers: tuple[Helper, ...]
+    helping: npt.NDArray[np.bool_]
 
 
 def prepare(
@@ -139,6 +142,7 @@ def prepare(
         calls=calls,
         demands=_demands(excursion, helpers, places),
         helpers=helpers,
+        helping=help_along.on,
     )
 
 

@@ -6,7 +6,6 @@ import numpy as np
 import numpy.typing as npt
 
 from locosim.journey.assistance import Helper
-from locosim.journey.couplers import on_train
 from locosim.journey.forces import Block, consist_length, helper_blocks
 from locosim.journey.journey import Journey
 from locosim.model import Locomotive
@@ -55,7 +54,7 @@ def curves(journey: Journey) -> list[Finding]:
     excursion = journey.excursion
     last = excursion.line.station(excursion.calls[-1].station).chainage
     judged = [("", excursion.locomotive, float(journey.chainage[0]), last)]
-    for helper, block, engine in _steam_helpers(journey):
+    for helper, _, block, engine in _steam_helpers(journey):
         came_on, came_off = (
             excursion.line.station(excursion.calls[i].station).chainage for i in (helper.first, helper.last)
         )
@@ -88,8 +87,8 @@ def _curve(journey: Journey, name: str, engine: Locomotive, start: float, end: f
 def rotation(journey: Journey) -> list[Finding]:
     """Greatest rotation of the driving wheels and greatest mean piston speed, of assisting engines too."""
     found = _rotation(journey, "", journey.excursion.locomotive, np.arange(len(journey.speed)))
-    for helper, _, engine in _steam_helpers(journey):
-        steps = np.flatnonzero(on_train(journey, helper))
+    for _, on, _, engine in _steam_helpers(journey):
+        steps = np.flatnonzero(on)
         if len(steps) > 0:
             found += _rotation(journey, engine.name, engine, np.append(steps, steps[-1] + 1))
     return found
@@ -132,12 +131,14 @@ def _rotation(journey: Journey, name: str, engine: Locomotive, nodes: npt.NDArra
     return found
 
 
-def _steam_helpers(journey: Journey) -> list[tuple[Helper, Block, Locomotive]]:
-    """Assisting steam engines as the run saw them, where they stand on the train, and as they are."""
+def _steam_helpers(journey: Journey) -> list[tuple[Helper, npt.NDArray[np.bool_], Block, Locomotive]]:
+    """Assisting steam engines as the run saw them, the steps they are on in, where they stand, and as they are."""
     blocks = helper_blocks(journey.helpers, consist_length(journey.excursion))
-    each = zip(journey.helpers, blocks, journey.excursion.assistance, strict=True)
+    each = zip(journey.helpers, journey.helping, blocks, journey.excursion.assistance, strict=True)
     return [
-        (helper, block, asked.locomotive) for helper, block, asked in each if asked.locomotive is not None
+        (helper, on, block, asked.locomotive)
+        for helper, on, block, asked in each
+        if asked.locomotive is not None
     ]
 
 

@@ -7,7 +7,6 @@ import math
 import numpy as np
 
 from locosim.constants import WATER_DENSITY
-from locosim.journey.couplers import on_train
 from locosim.journey.journey import Journey
 from locosim.physics.braking import GALTON_SPEEDS, holding_speed, stopping_distance_with_shoes
 from locosim.physics.real import Floats
@@ -68,9 +67,7 @@ def brake_ratio(journey: Journey) -> Floats:
     # Water in the cars is among what the tender holds.
     mass = locomotive.mass + locomotive.tender.mass_empty + train.mass - WATER_DENSITY * train.water
     mass += float(np.max(journey.tender_water + journey.tender_fuel))
-    helped = sum(
-        (on_train(journey, helper) * helper.mass for helper in journey.helpers), np.zeros(len(journey.grade))
-    )
+    helped = np.array([helper.mass for helper in journey.helpers]) @ journey.helping
     return np.asarray(force / (mass + helped))
 
 
