@@ -167,8 +167,8 @@ def check(
     """Judge an excursion: verdict, findings, remedies."""
     _may_write(force, plot=plot, report=report)
     from locosim.planning.check import check_excursion
-    from locosim.planning.departure import latest_departure
-    from locosim.planning.trials import try_failures
+    from locosim.planning.contingencies import try_failures
+    from locosim.planning.latest_departure import latest_departure
     from locosim.scenario import load_excursion
 
     asked = load_excursion(excursion, change or ())
@@ -177,23 +177,23 @@ def check(
         trials = try_failures(result)
         latest = latest_departure(asked, result.journey.performance)
     if json:
-        from locosim.report.json_text import check_json
+        from locosim.report.json.journey import check_json
 
         _say(check_json(result, trials, latest))
     else:
-        from locosim.report.check_text import check_text
+        from locosim.report.text.check import check_text
 
         _say(check_text(result, trials, latest, units, everything=everything))
     if plot is not None:
-        from locosim.plot.run_plot import plot_run
+        from locosim.plot.run import plot_run
 
         _draw(plot, plot_run(result.journey, units, result.findings), force=force)
     if report is not None:
-        from locosim.performance.speed_curve import even_speeds, speed_curve
-        from locosim.plot.engine_plots import plot_curve
+        from locosim.engine.speed_curve import even_speeds, speed_curve
+        from locosim.plot.engine import plot_curve
         from locosim.plot.figure import figure_bytes, panel_span
-        from locosim.plot.run_plot import plot_run
-        from locosim.report.check_html import check_html
+        from locosim.plot.run import plot_run
+        from locosim.report.html.check import check_html
 
         performance = result.journey.performance
         points = speed_curve(performance, speeds=even_speeds(performance, 1.0), rail=asked.rail)
@@ -225,27 +225,27 @@ def run(
 ) -> None:
     """Run an excursion: times, water, fuel and the books."""
     _may_write(force, plot=plot, csv=csv)
-    from locosim.journey.journey import run_journey
-    from locosim.performance.engine import performance_for
+    from locosim.engine.performance import performance_for
+    from locosim.journey.run import run_journey
     from locosim.scenario import load_excursion
 
     asked = load_excursion(excursion, change or ())
     with _about(excursion):
         journey = run_journey(asked, performance_for(asked), live_boiler=True)
     if json:
-        from locosim.report.json_text import run_json
+        from locosim.report.json.journey import run_json
 
         _say(run_json(journey))
     else:
-        from locosim.report.run_text import run_text
+        from locosim.report.text.run import run_text
 
         _say(run_text(journey, units))
     if plot is not None:
-        from locosim.plot.run_plot import plot_run
+        from locosim.plot.run import plot_run
 
         _draw(plot, plot_run(journey, units), force=force)
     if csv is not None:
-        from locosim.report.csv_text import run_csv
+        from locosim.report.csv import run_csv
 
         _write(csv, run_csv(journey, units).encode(), force=force)
     if not journey.arrived:
@@ -271,10 +271,10 @@ def curve(
 ) -> None:
     """Pull and power over speed, and what holds them."""
     _may_write(force, plot=plot)
-    from locosim.performance.engine import performance_of
-    from locosim.performance.heat_supply import fuel_of
-    from locosim.performance.speed_curve import effort_curve, even_speeds, speed_curve
-    from locosim.performance.stored_heat import short_efforts
+    from locosim.engine.boiler.by_heat_balance import fuel_of
+    from locosim.engine.boiler.stored_heat import short_efforts
+    from locosim.engine.performance import performance_of
+    from locosim.engine.speed_curve import effort_curve, even_speeds, speed_curve
     from locosim.scenario import load_locomotive
 
     wanted, lasting = _read(step, "m/s", "step"), _read(effort, "s", "duration")
@@ -289,15 +289,15 @@ def curve(
         short = short_efforts(performance.locomotive, performance.supply, duration=lasting)
         both = short, effort_curve(performance, speeds=speeds, efforts=short, rail=rail)
     if json:
-        from locosim.report.json_text import curve_json
+        from locosim.report.json.journey import curve_json
 
         _say(curve_json(performance, points, rail, both))
     else:
-        from locosim.report.engine_text import curve_text
+        from locosim.report.text.engine import curve_text
 
         _say(curve_text(performance, points, rail, units, both))
     if plot is not None:
-        from locosim.plot.engine_plots import plot_curve
+        from locosim.plot.engine import plot_curve
 
         _draw(plot, plot_curve(performance, points, rail, units, short), force=force)
 
@@ -325,9 +325,9 @@ def cutoff(
 ) -> None:
     """What each cutoff gives and costs at one speed."""
     _may_write(force, plot=plot)
-    from locosim.performance.cutoff_table import cheapest_for_pull, cutoff_table
-    from locosim.performance.engine import performance_of
-    from locosim.performance.heat_supply import fuel_of
+    from locosim.engine.boiler.by_heat_balance import fuel_of
+    from locosim.engine.cutoff_table import cheapest_for_pull, cutoff_table
+    from locosim.engine.performance import performance_of
     from locosim.scenario import load_locomotive
 
     opened = regulator or []
@@ -344,15 +344,15 @@ def cutoff(
         if wanted is not None:
             choice = cheapest_for_pull(performance, speed=at, pull=wanted, regulators=openings)
     if json:
-        from locosim.report.json_text import cutoff_json
+        from locosim.report.json.journey import cutoff_json
 
         _say(cutoff_json(performance, points, at, choice))
     else:
-        from locosim.report.engine_text import cutoff_text
+        from locosim.report.text.engine import cutoff_text
 
         _say(cutoff_text(performance, points, at, units, choice))
     if plot is not None:
-        from locosim.plot.engine_plots import plot_cutoff
+        from locosim.plot.engine import plot_cutoff
 
         _draw(plot, plot_cutoff(performance, points, at, units), force=force)
 
@@ -377,7 +377,7 @@ def diagram(
 ) -> None:
     """Indicator diagram, and pull over the crank's turn."""
     _may_write(force, plot=plot)
-    from locosim.performance.indicator import indicator
+    from locosim.engine.indicator_diagram import indicator
     from locosim.scenario import load_locomotive
 
     at, share = _read(speed, "m/s", "speed"), _read(cutoff, "", "cutoff")
@@ -388,15 +388,15 @@ def diagram(
         made = load_locomotive(engine, change or ())
         drawn = indicator(made, speed=at, cutoff=share, regulator=opening, pressure_gauge=gauge)
     if json:
-        from locosim.report.engine_json import diagram_json
+        from locosim.report.json.engine import diagram_json
 
         _say(diagram_json(drawn))
     else:
-        from locosim.report.diagram_text import diagram_text
+        from locosim.report.text.diagram import diagram_text
 
         _say(diagram_text(drawn, units))
     if plot is not None:
-        from locosim.plot.diagram_plot import plot_diagram
+        from locosim.plot.diagram import plot_diagram
 
         _draw(plot, plot_diagram(drawn, units), force=force)
 
@@ -415,8 +415,8 @@ def boiler(
 ) -> None:
     """What the boiler makes and loses over its firing."""
     _may_write(force, plot=plot)
-    from locosim.performance.boiler_table import FINE_STEP, boiler_table
-    from locosim.performance.heat_supply import fuel_of
+    from locosim.engine.boiler.boiler_table import FINE_STEP, boiler_table
+    from locosim.engine.boiler.by_heat_balance import fuel_of
     from locosim.scenario import load_locomotive
     from locosim.units import si
 
@@ -427,15 +427,15 @@ def boiler(
         burnt = fuel_of(locomotive, kind=fuel, heating_value=value)
         found = boiler_table(locomotive, method=method, fuel=burnt, step=step)
     if json:
-        from locosim.report.engine_json import boiler_json
+        from locosim.report.json.engine import boiler_json
 
         _say(boiler_json(found))
     else:
-        from locosim.report.boiler_text import boiler_text
+        from locosim.report.text.boiler import boiler_text
 
         _say(boiler_text(found, units))
     if plot is not None:
-        from locosim.plot.boiler_plot import plot_boiler
+        from locosim.plot.boiler import plot_boiler
 
         fine = boiler_table(locomotive, method=method, fuel=burnt, step=FINE_STEP)
         _draw(plot, plot_boiler(fine, units), force=force)
@@ -467,8 +467,8 @@ def compare(
 ) -> None:
     """Two engines side by side, change by change."""
     _may_write(force, plot=plot)
-    from locosim.performance.comparison import compare_engines
-    from locosim.performance.heat_supply import fuel_of
+    from locosim.engine.boiler.by_heat_balance import fuel_of
+    from locosim.engine.comparison import compare_engines
     from locosim.scenario import load_locomotive
 
     at, value = _read(speed, "m/s", "speed"), _heating_value(heating_value)
@@ -478,15 +478,15 @@ def compare(
         burnt = fuel_of(one, kind=fuel, heating_value=value) if fuel or value else None
         comparison = compare_engines(one, other, speed=at, rail=rail, method=method, fuel=burnt)
     if json:
-        from locosim.report.engine_json import compare_json
+        from locosim.report.json.engine import compare_json
 
         _say(compare_json(comparison))
     else:
-        from locosim.report.compare_text import compare_text
+        from locosim.report.text.compare import compare_text
 
         _say(compare_text(comparison, units))
     if plot is not None:
-        from locosim.plot.compare_plot import plot_compare
+        from locosim.plot.compare import plot_compare
 
         _draw(plot, plot_compare(comparison, units), force=force)
 
@@ -497,7 +497,7 @@ def new(
     file: Annotated[Path, typer.Argument(help="File to be made, as engine.toml.", show_default=False)],
 ) -> None:
     """Begin a file of your own: every key explained, with an example."""
-    from locosim.scenario.starter import write_starter
+    from locosim.scenario.template import write_starter
 
     made = write_starter(kind, file)
     typer.echo(f"wrote {made}", err=True)
@@ -540,14 +540,14 @@ def _may_write(
     force: bool, plot: Path | None = None, report: Path | None = None, csv: Path | None = None
 ) -> None:
     """Refuse before any work is done what could not be written after it."""
-    from locosim.report.files import PAGES, PICTURES, TABLES, may_write_all
+    from locosim.report.output_files import PAGES, PICTURES, TABLES, may_write_all
 
     wanted = {"--plot": (plot, PICTURES), "--report": (report, PAGES), "--csv": (csv, TABLES)}
     may_write_all(wanted, force=force)
 
 
 def _write(path: Path, content: bytes, *, force: bool) -> None:
-    from locosim.report.files import write
+    from locosim.report.output_files import write
 
     write(path, content, force=force)
     typer.echo(f"wrote {path}", err=True)

@@ -1,7 +1,8 @@
 """The one place that knows numba: compiled when it is installed, the same text in plain Python when not.
 
-Machine code is kept on disk under a hash of the texts of all rooms that have compiled ones. Numba alone watches
-only the file of the function itself, and would go on using a caller compiled against an older callee.
+Machine code is stored on disk under a hash of the code of all rooms that have compiled functions. Numba alone
+watches only the file of the function itself, and would go on using a caller compiled against an older callee; and it
+recompiles when a comment moves a line.
 
 `LOCOSIM_PLAIN=1` runs the plain text although numba is installed; results are the same, only slower.
 `LOCOSIM_CACHE` names the folder for what is kept on disk; without it the user's cache folder is used.
@@ -10,9 +11,9 @@ only the file of the function itself, and would go on using a caller compiled ag
 from __future__ import annotations
 
 import contextlib
-import hashlib
 import os
 import shutil
+import sys
 from collections.abc import Callable
 from functools import cache
 from pathlib import Path
@@ -20,8 +21,11 @@ from typing import Any, TypeVar, cast
 
 import platformdirs
 
-MOST_KEPT = 6  # folders of machine code, so that versions and environments side by side each find their own
-COMPILED = ("physics", "performance", "journey")  # rooms of the package with compiled texts
+from locosim.code_digest import code_digest
+
+MAX_FOLDERS = 6  # of machine code, so that versions and environments side by side each find their own
+# Rooms with compiled functions, taken whole: numbers that a function imports are frozen into its machine code too.
+COMPILED = ("constants.py", "physics/**/*.py", "engine/map/**/*.py", "journey/kernel/**/*.py")
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -44,15 +48,10 @@ def cache_folder() -> Path:
 
 @cache
 def _machine_code_folder() -> Path | None:
-    """Folder for machine code of just these texts, or None where nothing can be written."""
-    digest = hashlib.sha256()
-    package = Path(__file__).parent
-    # Rooms with compiled texts are taken whole: numbers a text imports are frozen into its machine code too.
-    for path in sorted(
-        [package / "constants.py", *(p for room in COMPILED for p in (package / room).glob("*.py"))]
-    ):
-        digest.update(path.read_bytes())
-    folder = cache_folder() / f"compiled-{digest.hexdigest()[:16]}"
+    """Folder for the machine code of exactly this source code, or None where nothing can be written."""
+    digest = code_digest(COMPILED, cache_folder())
+    versions = f"python-{sys.version_info[0]}.{sys.version_info[1]}-numba-{numba.__version__}"
+    folder = cache_folder() / f"compiled-{digest[:16]}-{versions}"
     try:
         folder.mkdir(parents=True, exist_ok=True)
         os.utime(folder)  # the folders used last are kept
@@ -60,33 +59,40 @@ def _machine_code_folder() -> Path | None:
         return None
     with contextlib.suppress(OSError):  # another process may be tidying up as well
         older = sorted(cache_folder().glob("compiled-*"), key=lambda found: found.stat().st_mtime)
-        for old in older[:-MOST_KEPT]:
+        for old in older[:-MAX_FOLDERS]:
             shutil.rmtree(old, ignore_errors=True)
     return folder if os.access(folder, os.W_OK) else None
 
 
-class _Forgiving:
-    """Numba's keeper of one function's machine code, for which a damaged file is as good as none."""
+class _DamageTolerantCache:
+    """Numba cache wrapper that treats a damaged file as a cache miss."""
 
-    def __init__(self, keeper: Any) -> None:
-        self._keeper = keeper
+    def __init__(self, cache: Any, function: Callable[..., Any], folder: Path) -> None:
+        from numba.core.caching import IndexDataCacheFile
+
+        self._cache = cache
+        # Named by module and function alone: numba would add the line number and the date of the file.
+        name = f"{function.__module__}.{function.__qualname__}"
+        cache._cache_file = IndexDataCacheFile(
+            cache_path=str(folder), filename_base=name, source_stamp=folder.name
+        )
 
     def __getattr__(self, name: str) -> Any:
-        return getattr(self._keeper, name)
+        return getattr(self._cache, name)
 
     def load_overload(self, signature: Any, context: Any) -> Any:
-        """Load machine code, or nothing, so that it is compiled anew."""
+        """Load machine code; None where it must be compiled."""
         try:
-            return self._keeper.load_overload(signature, context)
+            return self._cache.load_overload(signature, context)
         except Exception:  # a damaged pickle may raise anything
             with contextlib.suppress(OSError):
-                self._keeper.flush()
+                self._cache.flush()
             return None
 
     def save_overload(self, signature: Any, data: Any) -> None:
-        """Keep machine code, where the disk takes it."""
+        """Store machine code, where the disk takes it."""
         with contextlib.suppress(OSError):
-            self._keeper.save_overload(signature, data)
+            self._cache.save_overload(signature, data)
 
 
 if available:
@@ -106,7 +112,8 @@ if available:
             if lean:
                 options |= {"_nrt": False, "forceinline": True}
             result: Any = numba.njit(cache=folder is not None, **options)(function)
-            result._cache = _Forgiving(result._cache)
+            if folder is not None:
+                result._cache = _DamageTolerantCache(result._cache, function, folder)
         finally:
             settings.CACHE_DIR = kept
         return cast(F, result)

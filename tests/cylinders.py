@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 from locosim.constants import ATMOSPHERE, HOUR, INCH, POUND, PSI, ZERO_CELSIUS
-from locosim.physics import steam
-from locosim.physics.engine_practice import blast_nozzle, piston_valve_cylinder, steam_passage
+from locosim.physics.cylinder.design_rules import blast_nozzle, piston_valve_cylinder, steam_passage
+from locosim.physics.steam import properties as steam
 
 CRANKS = ((0.0, math.pi / 2),)
 

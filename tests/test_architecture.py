@@ -19,21 +19,22 @@ BELOW = {
     "constants": set(),
     "physics": {"constants"},
     "model": {"physics", "constants"},
-    "performance": {"model", "physics", "constants"},
-    "journey": {"performance", "model", "physics", "constants"},
-    "planning": {"journey", "performance", "model", "physics", "constants"},
+    "engine": {"model", "physics", "constants"},
+    "journey": {"engine", "model", "physics", "constants"},
+    "planning": {"journey", "engine", "model", "physics", "constants"},
     "units": {"constants"},
-    "report": {"units", "planning", "journey", "performance", "model", "physics", "constants"},
-    "plot": {"units", "planning", "journey", "performance", "model", "physics", "constants"},
+    "report": {"units", "planning", "journey", "engine", "model", "physics", "constants"},
+    "plot": {"units", "planning", "journey", "engine", "model", "physics", "constants"},
     "scenario": {"units", "model", "physics", "constants"},
     "cli": {
-        "units", "report", "plot", "scenario", "planning", "journey", "performance", "model", "physics", "constants",
+        "units", "report", "plot", "scenario", "planning", "journey", "engine", "model", "physics", "constants",
     },
     "__main__": {"cli"},
     "errors": set(),
     "compiled": {"constants"},
+    "code_digest": set(),
 }  # fmt: skip
-ANYWHERE = {"errors", "compiled"}
+ANYWHERE = {"errors", "compiled", "code_digest"}
 ONLY_IN = {
     "pint": {"units"},
     "matplotlib": {"plot"},

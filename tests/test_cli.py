@@ -21,7 +21,7 @@ from locosim import __version__
 from locosim.cli import Kind, app
 from locosim.errors import LocosimError
 from locosim.model.route import RAILS
-from locosim.scenario.shape import FILES
+from locosim.scenario.schema import FILES
 
 ROOT = Path(__file__).resolve().parent.parent
 SCENARIOS = ROOT / "scenarios"

@@ -11,9 +11,9 @@ import pytest
 from typer.testing import CliRunner
 
 from locosim.cli import app
+from locosim.engine.boiler.boiler_table import FINE_STEP, boiler_table
 from locosim.errors import LocosimError
-from locosim.performance.boiler_table import FINE_STEP, boiler_table
-from locosim.plot.boiler_plot import plot_boiler
+from locosim.plot.boiler import plot_boiler
 from locosim.scenario import load_locomotive
 
 ROOT = Path(__file__).resolve().parent.parent

@@ -1,8 +1,8 @@
 """The theory pages say what the code does: constants, formulae, names and keys on them are held against it.
 
 A table with the columns `value`, `unit` and `in code` is checked row by row. A cell `in code` names the thing,
-`journey.boiler_tables.FIRE_LAG` or `physics.adhesion.CONDITIONS[wet].coefficient`, or quotes a line, as
-`planning/running_rules.py`: `length < 500.0`, whose one number is then the value. Tables of laws are evaluated as
+`journey.setup.boiler.FIRE_LAG` or `physics.traction.adhesion.CONDITIONS[wet].coefficient`, or quotes a line, as
+`planning/rules/running.py`: `length < 500.0`, whose one number is then the value. Tables of laws are evaluated as
 they are printed and compared with the law. Links and sessions are in test_docs.
 """
 
@@ -24,10 +24,10 @@ from test_references import KEY, listed
 
 from locosim.constants import FOOT, GRAVITY, KMH, LONG_TON, MPH, POUND_FORCE, SHORT_TON
 from locosim.model import Criteria
-from locosim.physics.line_resistance import CURVE_LAWS
-from locosim.physics.machine_friction import LAWS as FRICTION_LAWS
-from locosim.physics.resistance import LAWS, at_speed
-from locosim.physics.track import degree_of_curve
+from locosim.physics.operation.curve_speed import degree_of_curve
+from locosim.physics.resistance.grade_and_curve import CURVE_LAWS
+from locosim.physics.resistance.laws import LAWS, at_speed
+from locosim.physics.traction.machine_friction import LAWS as FRICTION_LAWS
 
 ROOT = Path(__file__).resolve().parents[1]
 DOCS = ROOT / "docs"
@@ -147,12 +147,12 @@ def test_a_stale_constant_would_be_seen() -> None:
         row = {
             "value": value,
             "unit": "s" if value == "181" else "minute",
-            "in code": "`journey.boiler_tables.FIRE_LAG`",
+            "in code": "`journey.setup.boiler.FIRE_LAG`",
         }
         with pytest.raises(AssertionError, match=r"== 180\.0 ± "):
             test_constants_are_those_of_the_code((page, row))
     test_constants_are_those_of_the_code(
-        (page, {"value": "3", "unit": "minute", "in code": "`journey.boiler_tables.FIRE_LAG`"})
+        (page, {"value": "3", "unit": "minute", "in code": "`journey.setup.boiler.FIRE_LAG`"})
     )
 
 
@@ -249,8 +249,12 @@ def test_names_on_the_page_are_in_the_code(page: Path) -> None:
 
 
 def test_a_stale_name_would_be_seen() -> None:
-    assert in_code("physics.adhesion.CONDITIONS[wet].coefficient")
-    for stale in ("physics.adhesion.NONE", "physics.adhesion.CONDITIONS[hot]", "physics.none.NONE"):
+    assert in_code("physics.traction.adhesion.CONDITIONS[wet].coefficient")
+    for stale in (
+        "physics.traction.adhesion.NONE",
+        "physics.traction.adhesion.CONDITIONS[hot]",
+        "physics.none.NONE",
+    ):
         assert not in_code(stale)
 
 

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from locosim.engine.map.from_handbook import handbook_map
+from locosim.engine.rated_effort import rated_effort, unit_efforts
 from locosim.model import Boiler, Cylinders, EngineUnit, Locomotive, Tender
-from locosim.performance.handbook_map import handbook_map
-from locosim.performance.rated import rated_effort, unit_efforts
 
 ROOT = Path(__file__).parents[1]
 ENGINES = sorted((ROOT / "scenarios" / "engines").glob("*.toml"))

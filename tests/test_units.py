@@ -17,8 +17,8 @@ from hypothesis import strategies as st
 
 from locosim import units
 from locosim.errors import UnitError
-from locosim.units.showing import DISPLAYS
-from locosim.units.words import KINDS_OF_UNITS, TRAPS, WORDS
+from locosim.units.format import DISPLAYS
+from locosim.units.vocabulary import KINDS_OF_UNITS, TRAPS, WORDS
 
 PINT = pint.UnitRegistry()
 

@@ -24,16 +24,17 @@ from locosim.constants import (
     POUND_PER_SQUARE_FOOT_HOUR,
     SHORT_TON,
 )
-from locosim.journey.journey import run_journey
-from locosim.journey.water_cover import boiler_space, cover_along
-from locosim.performance.cycle_engine import CycleEngine, cycle_engine
-from locosim.performance.engine import performance_for, performance_of
-from locosim.performance.heat_supply import heat_supply
-from locosim.performance.operating import diagrams, operating_points
-from locosim.physics import evaporation, handbook, water_level
-from locosim.physics.handbook import FOOT_PER_MINUTE
-from locosim.physics.resistance import LAWS, specific_resistance
-from locosim.physics.tractive_effort import speed_of_pistons
+from locosim.engine.boiler.by_heat_balance import heat_supply
+from locosim.engine.cylinders.layout import CycleEngine, cycle_engine
+from locosim.engine.cylinders.operating_points import diagrams, operating_points
+from locosim.engine.performance import performance_for, performance_of
+from locosim.journey.run import run_journey
+from locosim.journey.setup.water_space import boiler_space, cover_along
+from locosim.physics.boiler import evaporation, water_level
+from locosim.physics.resistance.laws import LAWS, specific_resistance
+from locosim.physics.traction import mean_pressure as handbook
+from locosim.physics.traction.mean_pressure import FOOT_PER_MINUTE
+from locosim.physics.traction.tractive_effort import speed_of_pistons
 from locosim.plot.figure import COLOURS, STYLES, figure_bytes, new_figure
 from locosim.scenario.reader import load_excursion, load_locomotive
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
+from locosim.engine.performance import Performance, performance_of
 from locosim.model import (
     Boiler,
     Call,
@@ -24,7 +25,6 @@ from locosim.model import (
     Train,
     Vehicle,
 )
-from locosim.performance.engine import Performance, performance_of
 
 WIDE = Criteria(service_deceleration=0.25)
 

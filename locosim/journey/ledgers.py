@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from locosim.journey import records as r
-from locosim.journey.records import Course, Start
+from locosim.journey.kernel import arrays as r
+from locosim.journey.kernel.arrays import Course, Start
 
 CLOSED = 1e-9  # residual allowed, relative to throughput
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from locosim.constants import ATMOSPHERE
 from locosim.errors import Fault
-from locosim.model.field import check, choice, entry, measure
+from locosim.model.declare import check, choice, entry, measure
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

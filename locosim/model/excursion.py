@@ -8,8 +8,8 @@ from functools import lru_cache
 from itertools import pairwise
 
 from locosim.errors import Fault, suggestion
-from locosim.model.engine import Locomotive
-from locosim.model.field import check, choice, entry, measure
+from locosim.model.declare import check, choice, entry, measure
+from locosim.model.locomotive import Locomotive
 from locosim.model.route import RAILS, Route
 from locosim.model.timetable import Call, time_faults
 from locosim.model.train import Train

@@ -9,9 +9,9 @@ from itertools import pairwise
 from typing import TypeVar
 
 from locosim.errors import Fault, OutOfRange, suggestion
-from locosim.model.field import check, choice, entry, measure
-from locosim.physics.adhesion import CONDITIONS
-from locosim.physics.line_resistance import LEAST_RADIUS
+from locosim.model.declare import check, choice, entry, measure
+from locosim.physics.resistance.grade_and_curve import LEAST_RADIUS
+from locosim.physics.traction.adhesion import CONDITIONS
 
 RAILS = tuple(CONDITIONS)
 # The laws of curve resistance that ask for nothing but the radius.

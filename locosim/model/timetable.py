@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from locosim.errors import Fault
-from locosim.model.field import check, choice, entry, measure
+from locosim.model.declare import check, choice, entry, measure
 
 DAY = 86400.0  # [s]
 

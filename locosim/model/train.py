@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from locosim.constants import WATER_DENSITY
 from locosim.errors import Fault
-from locosim.model.field import check, choice, entry, measure
-from locosim.physics.resistance import LAWS
+from locosim.model.declare import check, choice, entry, measure
+from locosim.physics.resistance.laws import LAWS
 
 PERSON = 80.0  # with what they carry [kg]; common practice, no source
 LONGEST = 10_000.0  # train anyone has run, with room to spare [m]

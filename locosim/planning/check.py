@@ -5,19 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from locosim.journey.journey import Journey, run_journey
+from locosim.engine.performance import Performance, performance_for
+from locosim.journey.run import Journey, run_journey
 from locosim.model import Excursion
-from locosim.performance.engine import Performance, performance_for
-from locosim.planning import (
-    adhesion_rules,
-    boiler_rules,
-    passing_rules,
-    pulling_rules,
-    running_rules,
-    stall_rules,
-    supply_rules,
-)
 from locosim.planning.finding import VERDICTS, Finding, worst
+from locosim.planning.rules import adhesion as adhesion_rules
+from locosim.planning.rules import boiler as boiler_rules
+from locosim.planning.rules import clearance as passing_rules
+from locosim.planning.rules import running as running_rules
+from locosim.planning.rules import stall as stall_rules
+from locosim.planning.rules import supplies as supply_rules
+from locosim.planning.rules import traction as pulling_rules
 
 RULES: tuple[Callable[[Journey], list[Finding]], ...] = (
     stall_rules.stalling,

@@ -10,10 +10,10 @@ from typing import Any, TypeVar
 
 from locosim import units
 from locosim.errors import Fault, LocosimError, OutOfRange, Problem, UnitError, nearest
-from locosim.model.field import fault, known_faults, part, within
+from locosim.model.declare import fault, known_faults, part, within
 from locosim.scenario.csv_table import read_rows
-from locosim.scenario.shape import FILES, Key, example_line, keys_of, range_words
-from locosim.scenario.tree import Converted, Table, beside, read_toml
+from locosim.scenario.schema import FILES, Key, example_line, keys_of, range_words
+from locosim.scenario.source import Converted, Table, beside, read_toml
 
 T = TypeVar("T")
 

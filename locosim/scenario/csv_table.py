@@ -10,8 +10,8 @@ from typing import Any, NamedTuple
 
 from locosim import units
 from locosim.errors import LocosimError, Problem, UnitError, nearest, suggestion
-from locosim.scenario.shape import Key, keys_of
-from locosim.scenario.tree import Converted, Table, read_text
+from locosim.scenario.schema import Key, keys_of
+from locosim.scenario.source import Converted, Table, read_text
 
 _HEADING = re.compile(r"([^\[\]]+?)\s*(?:\[([^\[\]]*)\])?")
 _PLAIN = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")

@@ -7,13 +7,13 @@ from pathlib import Path
 from typing import TypeVar
 
 from locosim.errors import LocosimError, Problem, ScenarioError
-from locosim.model.engine import Locomotive
 from locosim.model.excursion import Excursion
+from locosim.model.locomotive import Locomotive
 from locosim.model.route import Route
 from locosim.model.train import Train
 from locosim.scenario.build import build
-from locosim.scenario.changes import apply_change
-from locosim.scenario.tree import read_toml
+from locosim.scenario.overrides import apply_change
+from locosim.scenario.source import read_toml
 
 T = TypeVar("T")
 

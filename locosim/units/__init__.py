@@ -4,9 +4,9 @@ Inside locosim every number is a float in SI. Only this package imports pint, an
 not in its own table.
 """
 
-from locosim.units.reading import si, si_value
-from locosim.units.showing import SYSTEMS, figure, label, number, scale, share, show, show_si, si_label
-from locosim.units.wording import quantity, shown_like, unit_in, worded
+from locosim.units.format import SYSTEMS, figure, label, number, scale, share, show, show_si, si_label
+from locosim.units.messages import quantity, shown_like, unit_in, worded
+from locosim.units.parse import si, si_value
 
 __all__ = [
     "SYSTEMS",

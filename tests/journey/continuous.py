@@ -15,11 +15,11 @@ import numpy as np
 from scipy.integrate import solve_ivp
 from scipy.interpolate import RegularGridInterpolator
 
-from locosim.journey.forces import load_of
+from locosim.engine.performance import Performance
+from locosim.journey.setup.train_forces import load_of
 from locosim.model import Excursion
-from locosim.performance.engine import Performance
-from locosim.physics.adhesion import CONDITIONS
-from locosim.physics.line_resistance import per_degree
+from locosim.physics.resistance.grade_and_curve import per_degree
+from locosim.physics.traction.adhesion import CONDITIONS
 
 G = 9.80665
 DRIFTING = 0.02  # share of the sustained steam taken with the regulator shut

@@ -8,7 +8,7 @@ import numpy as np
 import trials
 
 from locosim import compiled
-from locosim.journey.journey import run_journey
+from locosim.journey.run import run_journey
 from locosim.model import Call
 
 

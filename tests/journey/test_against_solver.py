@@ -10,9 +10,9 @@ import pytest
 import trials
 from continuous import Arrival, Continuous, run_continuous
 
-from locosim.journey.journey import Journey, run_journey
+from locosim.engine.performance import performance_for
+from locosim.journey.run import Journey, run_journey
 from locosim.model import Curve, Excursion, SpeedLimit, Weather
-from locosim.performance.engine import performance_for
 from locosim.scenario import load_excursion
 
 EXCURSIONS = sorted((Path(__file__).parents[2] / "scenarios" / "excursions").glob("*.toml"))

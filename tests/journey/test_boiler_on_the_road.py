@@ -9,12 +9,12 @@ import pytest
 import trials
 from scipy import integrate
 
-from locosim.journey.journey import Journey, run_journey
+from locosim.engine.performance import performance_for
+from locosim.engine.speed_curve import curve_point
 from locosim.journey.ledgers import Ledger
-from locosim.journey.water_cover import BoilerSpace, boiler_space, cover_along
+from locosim.journey.run import Journey, run_journey
+from locosim.journey.setup.water_space import BoilerSpace, boiler_space, cover_along
 from locosim.model import Crew, Excursion, FeedDevice, Locomotive
-from locosim.performance.engine import performance_for
-from locosim.performance.speed_curve import curve_point
 
 PSI = 6894.757
 

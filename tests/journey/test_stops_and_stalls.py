@@ -10,9 +10,9 @@ import pytest
 import trials
 
 from locosim.errors import OutOfRange
-from locosim.journey import records
-from locosim.journey.forces import contents_at_start, load_of
-from locosim.journey.journey import Journey, run_journey
+from locosim.journey.kernel import arrays as records
+from locosim.journey.run import Journey, run_journey
+from locosim.journey.setup.train_forces import contents_at_start, load_of
 from locosim.model import Call, Crew, Criteria, Excursion, OwnResistance
 
 G = 9.80665

@@ -12,8 +12,8 @@ from drawn import engines, excursions, lines
 from hypothesis import Phase, assume, given, settings
 from hypothesis import strategies as st
 
-from locosim.journey import records
-from locosim.journey.journey import OUTCOMES, Journey, run_journey
+from locosim.journey.kernel import arrays as records
+from locosim.journey.run import OUTCOMES, Journey, run_journey
 from locosim.model import Crew, Excursion, OwnResistance
 from locosim.planning.check import check_journey
 from locosim.planning.finding import VERDICTS

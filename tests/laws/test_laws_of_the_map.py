@@ -11,12 +11,12 @@ from drawn import engines
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
-from locosim.journey.journey import run_journey
+from locosim.engine.boiler.steam_supply import handbook_supply
+from locosim.engine.map.from_handbook import handbook_map
+from locosim.engine.performance import performance_for, performance_of
+from locosim.engine.speed_curve import speed_curve
+from locosim.journey.run import run_journey
 from locosim.model import Crew, Fuel, Locomotive
-from locosim.performance.engine import performance_for, performance_of
-from locosim.performance.handbook_map import handbook_map
-from locosim.performance.speed_curve import speed_curve
-from locosim.performance.steam_supply import handbook_supply
 from locosim.scenario import load_excursion
 
 # Failures are named as found: shrinking whole excursions takes minutes.

@@ -14,11 +14,11 @@ import pytest
 import locosim.model as model
 from locosim import units
 from locosim.errors import Fault, OutOfRange
-from locosim.model.field import allowed, check, choice, entry, fault, measure, within
+from locosim.model.declare import allowed, check, choice, entry, fault, measure, within
 
 CLASSES = [getattr(model, name) for name in model.__all__]
 
-# Unit words that stand for a way of writing; see locosim/model/field.py.
+# Unit words that stand for a way of writing; see locosim/model/declare.py.
 WORDS = {"", "gradient", "curve", "clock"}
 
 

@@ -11,7 +11,7 @@ from judged import boilered, hills, run
 
 from locosim.planning.check import RULES, check_excursion, check_journey
 from locosim.planning.finding import VERDICTS, at_least, at_most, verdict_of, worst
-from locosim.planning.places import climbs, falls, place_name, stretches
+from locosim.planning.locations import climbs, falls, place_name, stretches
 
 
 def test_the_three_words() -> None:

@@ -10,10 +10,14 @@ from typing import Any
 import pytest
 from judged import Rule, boilered, hills, run, under
 
-from locosim.journey.journey import Journey
+from locosim.journey.run import Journey
 from locosim.model import Call
-from locosim.planning import boiler_rules, passing_rules, pulling_rules, running_rules, supply_rules
 from locosim.planning.finding import CLEAR, STOP, TIGHT, Finding
+from locosim.planning.rules import boiler as boiler_rules
+from locosim.planning.rules import clearance as passing_rules
+from locosim.planning.rules import running as running_rules
+from locosim.planning.rules import supplies as supply_rules
+from locosim.planning.rules import traction as pulling_rules
 
 TIMED = (Call(station="A"), Call(station="B", arrive=36400.0), Call(station="C"))
 

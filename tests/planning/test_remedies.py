@@ -10,9 +10,10 @@ import trials
 from judged import boilered, hill_route, hills, one, run, under
 
 from locosim.model import Assistance, Crew, Criteria, Curve, Diesel, Excursion
-from locosim.planning import boiler_rules, pulling_rules
 from locosim.planning.check import check_journey
 from locosim.planning.finding import CLEAR
+from locosim.planning.rules import boiler as boiler_rules
+from locosim.planning.rules import traction as pulling_rules
 
 LONG_CLIMB = trials.line([(3000.0, 0.0), (16000.0, 0.009)], speed_limit=25.0)
 EVERYTHING: dict[str, Any] = {

@@ -13,15 +13,15 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
-from locosim.performance.cutoff_table import cutoff_table
-from locosim.performance.engine import Performance, performance_of
-from locosim.performance.indicator import indicator
-from locosim.performance.speed_curve import even_speeds, speed_curve
+from locosim.engine.cutoff_table import cutoff_table
+from locosim.engine.indicator_diagram import indicator
+from locosim.engine.performance import Performance, performance_of
+from locosim.engine.speed_curve import even_speeds, speed_curve
 from locosim.planning.check import Check, check_excursion
-from locosim.plot.diagram_plot import plot_diagram
-from locosim.plot.engine_plots import plot_curve, plot_cutoff
+from locosim.plot.diagram import plot_diagram
+from locosim.plot.engine import plot_curve, plot_cutoff
 from locosim.plot.figure import figure_bytes
-from locosim.plot.run_plot import plot_run, stations
+from locosim.plot.run import plot_run, stations
 from locosim.scenario import load_excursion, load_locomotive
 from locosim.units import SYSTEMS
 
@@ -133,7 +133,7 @@ def test_a_train_that_does_not_start_is_said_and_not_drawn() -> None:
 
 
 def test_a_run_without_a_live_boiler_leaves_its_panels_out() -> None:
-    from locosim.journey.journey import run_journey
+    from locosim.journey.run import run_journey
 
     check = checked("spring_special")
     plain = run_journey(check.journey.excursion, check.journey.performance, live_boiler=False)

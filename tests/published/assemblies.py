@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import math
 
-from locosim.physics import handbook, momentum, resistance, tonnage, tractive_effort
-from locosim.physics.adhesion import adhesive_pull
-from locosim.physics.machine_friction import bourne_1865
-from locosim.physics.resistance_form import Coefficients
+from locosim.physics.operation import momentum, tonnage
+from locosim.physics.resistance import laws as resistance
+from locosim.physics.resistance.form import Coefficients
+from locosim.physics.traction import mean_pressure as handbook
+from locosim.physics.traction import tractive_effort
+from locosim.physics.traction.adhesion import adhesive_pull
+from locosim.physics.traction.machine_friction import bourne_1865
 
 
 def frank_train(*, service: str, weight_ratio: float) -> Coefficients:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from locosim.constants import ATMOSPHERE
-from locosim.physics import steam
+from locosim.physics.steam import properties as steam
 
 
 def factor_of_evaporation(*, gauge_pressure: float, feed_temperature: float) -> float:

@@ -2,7 +2,7 @@
 
 A TOML file holds one table or one worked example, as printed, in the units printed:
 
-    function  = "locosim.physics.track:curve_speed"
+    function  = "locosim.physics.operation.curve_speed:curve_speed"
     reference = "CFR213"                 # a key of docs/references.md
     where     = "appendix A, table 1"
     status    = "read"                   # or "from memory", or "derived" when the source gives only the rule
@@ -204,7 +204,13 @@ def test_slips_are_found(path: Path, data: dict[str, Any]) -> None:
 def test_a_wrong_value_is_noticed() -> None:
     """The runner itself: a value off by more than the tolerance fails, and the message names the source."""
     case = Case(
-        "[CFR213] appendix A", "locosim.physics.track:curve_speed", {}, "39 mph", 0.5, "of rounding", None
+        "[CFR213] appendix A",
+        "locosim.physics.operation.curve_speed:curve_speed",
+        {},
+        "39 mph",
+        0.5,
+        "of rounding",
+        None,
     )
     case = case._replace(given={"degree_of_curve": "4 deg", "elevation": "1 in", "unbalance": "3 in"})
     with pytest.raises(AssertionError, match=r"\[CFR213\] appendix A: printed 39 mph, computed 37\.7964 mph"):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from locosim.report.text import margin_text, paragraph, table
+from locosim.report.text.layout import margin_text, paragraph, table
 
 HEADS = ("verdict", "place", "value\nmph")
 ROWS = [("clear", "Tarn Hollow to Pellow Summit", "12.0"), ("stop", "Marlby", "1,003.5")]

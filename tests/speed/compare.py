@@ -36,8 +36,8 @@ def kernel_times(times: int) -> tuple[float, float]:
     import trials
     from long_line import two_hundred_kilometres
 
-    from locosim.journey.journey import expecting, run_prepared
-    from locosim.journey.prepare import prepare
+    from locosim.journey.run import expecting, run_prepared
+    from locosim.journey.setup.prepare import prepare
 
     asked = two_hundred_kilometres()
     performance = trials.performance(asked)
@@ -52,7 +52,7 @@ def by_solver() -> tuple[float, float, float]:
     from continuous import run_continuous
     from long_line import two_hundred_kilometres
 
-    from locosim.journey.journey import run_journey
+    from locosim.journey.run import run_journey
 
     asked = two_hundred_kilometres()
     performance = trials.performance(asked)

@@ -11,13 +11,13 @@ import pytest
 import trials
 from long_line import two_hundred_kilometres
 
-from locosim.journey.journey import expecting, run_journey, run_prepared
-from locosim.journey.prepare import prepare
-from locosim.performance.cycle_engine import cycle_engine
-from locosim.performance.engine import performance_for, performance_of
-from locosim.performance.map_making import made_map
-from locosim.performance.operating import operating_points
-from locosim.performance.speed_curve import even_speeds, speed_curve
+from locosim.engine.cylinders.layout import cycle_engine
+from locosim.engine.cylinders.operating_points import operating_points
+from locosim.engine.map.from_cycle import made_map
+from locosim.engine.performance import performance_for, performance_of
+from locosim.engine.speed_curve import even_speeds, speed_curve
+from locosim.journey.run import expecting, run_journey, run_prepared
+from locosim.journey.setup.prepare import prepare
 from locosim.planning.check import check_excursion
 from locosim.scenario import load_excursion, load_locomotive
 
@@ -66,7 +66,7 @@ def test_one_check_with_the_engine_known(benchmark: Any) -> None:
 
 
 def test_one_handbook_map(benchmark: Any) -> None:
-    from locosim.performance.handbook_map import handbook_map
+    from locosim.engine.map.from_handbook import handbook_map
 
     engine = load_locomotive(SCENARIOS / "engines" / "teasel.toml")
     assert benchmark(handbook_map, engine).pull.max() > 0.0

@@ -7,12 +7,12 @@ from functools import lru_cache
 import numpy as np
 
 from locosim.constants import FOOT, HOUR, POUND, POUND_PER_SQUARE_FOOT_HOUR, ZERO_CELSIUS
+from locosim.engine.boiler.by_heat_balance import boiler_standing_loss
 from locosim.model import Boiler
-from locosim.performance.heat_supply import boiler_standing_loss
-from locosim.physics import steam
-from locosim.physics.boiler_heat import HeatBalance, heat_balance
-from locosim.physics.evaporation import GOSS_LINES, goss_evaporation_per_coal
-from locosim.physics.fuels import BITUMINOUS
+from locosim.physics.boiler.evaporation import GOSS_LINES, goss_evaporation_per_coal
+from locosim.physics.boiler.fuels import BITUMINOUS
+from locosim.physics.boiler.heat_balance import HeatBalance, heat_balance
+from locosim.physics.steam import properties as steam
 
 from .comparison import EVAPORATION, Comparison, Grid, Section
 from .engines import engine

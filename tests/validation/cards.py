@@ -11,9 +11,9 @@ from typing import NamedTuple
 import numpy as np
 
 from locosim.constants import ATMOSPHERE, INCH, MPH, PSI
+from locosim.engine.cylinders.layout import cycle_engine
 from locosim.model import ValveGear
-from locosim.performance.cycle_engine import cycle_engine
-from locosim.physics.handbook import mean_effective_pressure_clark
+from locosim.physics.traction.mean_pressure import mean_effective_pressure_clark
 
 from .comparison import Grid, Section
 from .engines import engine

@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 
 from locosim.model import Locomotive
 from locosim.scenario.build import build
-from locosim.scenario.tree import Table, read_toml
+from locosim.scenario.source import Table, read_toml
 
 FOLDER = Path(__file__).parent.parent / "published" / "engines"
 STATUS = ("read", "from memory", "derived", "assumed")

@@ -10,6 +10,7 @@ import numpy as np
 from scipy.optimize import brentq
 
 from locosim.constants import FOOT, HORSEPOWER, INCH, PSI
+from locosim.engine.cylinders.layout import cycle_engine
 from locosim.model import (
     Auxiliaries,
     Boiler,
@@ -20,14 +21,13 @@ from locosim.model import (
     Tender,
     ValveGear,
 )
-from locosim.performance.cycle_engine import cycle_engine
-from locosim.physics.handbook import (
+from locosim.physics.traction.mean_pressure import (
     STEAM_PER_WORK_SATURATED,
     STEAM_PER_WORK_SUPERHEATED,
     greatest_power_saturated,
     greatest_power_superheated,
 )
-from locosim.physics.tractive_effort import rated_tractive_effort, speed_of_pistons
+from locosim.physics.traction.tractive_effort import rated_tractive_effort, speed_of_pistons
 
 from .comparison import FACTORS, Comparison, Section
 from .running import POUND_PER_HOUR, grid_points

@@ -17,11 +17,11 @@ from locosim.constants import (
     POUND_FORCE,
     SHORT_TON,
 )
-from locosim.performance.engine import Performance
-from locosim.performance.running_resistance import engine_resistance_at, full_contents
-from locosim.physics.adhesion import CONDITIONS, adhesion_coefficient
-from locosim.physics.resistance import LAWS, specific_resistance
-from locosim.physics.tonnage import adhesion_share
+from locosim.engine.own_resistance import engine_resistance_at, full_contents
+from locosim.engine.performance import Performance
+from locosim.physics.operation.tonnage import adhesion_share
+from locosim.physics.resistance.laws import LAWS, specific_resistance
+from locosim.physics.traction.adhesion import CONDITIONS, adhesion_coefficient
 
 from .comparison import Comparison, Grid, Section
 from .running import for_power, performance

@@ -8,9 +8,9 @@ from functools import lru_cache
 import numpy as np
 
 from locosim.constants import FOOT, HORSEPOWER, HOUR, KMH, METRIC_HORSEPOWER, MPH
+from locosim.engine.own_resistance import engine_resistance_at
+from locosim.engine.performance import Performance, performance_of
 from locosim.model import SteamWays
-from locosim.performance.engine import Performance, performance_of
-from locosim.performance.running_resistance import engine_resistance_at
 
 from .comparison import POWER, STEAM, Comparison, Grid, Section
 from .engines import engine
@@ -98,8 +98,8 @@ def indicated_power() -> Section:
             "square foot of grate an hour that is told of good coal and good draught (1,300 of Chapelon's "
             "boilers in short tests, [Trainorders4728623]), not the 120 lb of coal of [Cole1914], nor the "
             "fireman. The second table has both. Coal is the 13,500 Btu/lb bituminous of "
-            "`locosim.physics.fuels`, the regulator is wide open, the rail dry. Where no speed is given the best "
-            "of 20 to 80 mph is taken.",
+            "`locosim.physics.boiler.fuels`, the regulator is wide open, the rail dry. Where no speed is given the "
+            "best of 20 to 80 mph is taken.",
         ),
         comparisons=tuple(comparisons),
         grids=(Grid(heads=heads, rows=tuple(details), caption="The same engines in more detail"),),

@@ -9,10 +9,11 @@ from typing import NamedTuple
 import numpy as np
 
 from locosim.constants import FOOT, HORSEPOWER, INCH, MPH, POUND_FORCE, PSI
+from locosim.engine.cylinders.layout import CycleEngine, cycle_engine
 from locosim.model import Locomotive, Superheater, ValveGear
-from locosim.performance.cycle_engine import CycleEngine, cycle_engine
-from locosim.physics import machine_friction, steam
-from locosim.physics.tractive_effort import pull_per_pressure
+from locosim.physics.steam import properties as steam
+from locosim.physics.traction import machine_friction
+from locosim.physics.traction.tractive_effort import pull_per_pressure
 
 from .comparison import STEAM, Comparison, Grid, Section
 from .engines import engine

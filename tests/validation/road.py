@@ -18,12 +18,12 @@ from locosim.constants import (
     POUND_FORCE,
     SHORT_TON,
 )
-from locosim.journey.journey import Journey, run_journey
+from locosim.engine.own_resistance import full_contents
+from locosim.engine.performance import Performance, performance_of
+from locosim.engine.speed_curve import CurvePoint, curve_point
+from locosim.journey.run import Journey, run_journey
 from locosim.model import Call, Crew, Excursion, Fuel, ProfilePoint, Route, Station, Train, Vehicle
-from locosim.performance.engine import Performance, performance_of
-from locosim.performance.running_resistance import full_contents
-from locosim.performance.speed_curve import CurvePoint, curve_point
-from locosim.physics.resistance import LAWS, specific_resistance
+from locosim.physics.resistance.laws import LAWS, specific_resistance
 
 from .comparison import Comparison, Grid, Section
 from .engines import engine

@@ -8,12 +8,12 @@ from typing import NamedTuple
 import numpy as np
 
 from locosim.constants import FOOT, HORSEPOWER, HOUR, MPH, POUND
+from locosim.engine.cylinders.layout import CycleEngine, cycle_engine
+from locosim.engine.cylinders.operating_points import OperatingPoints, operating_points
+from locosim.engine.performance import Performance, performance_of
 from locosim.errors import OutOfRange
 from locosim.model import Locomotive
-from locosim.performance.cycle_engine import CycleEngine, cycle_engine
-from locosim.performance.engine import Performance, performance_of
-from locosim.performance.operating import OperatingPoints, operating_points
-from locosim.physics.supply_limits import DRAUGHT, FIRE, GRATE
+from locosim.physics.boiler.limits import DRAUGHT, FIRE, GRATE
 
 from .engines import engine
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from functools import lru_cache
 
 from locosim.constants import ATMOSPHERE, FOOT, INCH, POUND, PSI
-from locosim.physics import steam
-from locosim.physics.valve_gear import full_gear_cutoff, valve_events
+from locosim.physics.cylinder.valve_gear import full_gear_cutoff, valve_events
+from locosim.physics.steam import properties as steam
 
 from .comparison import Comparison, Section
 

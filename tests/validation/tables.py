@@ -5,15 +5,7 @@ from __future__ import annotations
 import csv
 from functools import lru_cache
 
-from locosim.model import (
-    Auxiliaries,
-    Boiler,
-    Cylinders,
-    EngineUnit,
-    Locomotive,
-    Superheater,
-    Tender,
-)
+from locosim.model import Auxiliaries, Boiler, Cylinders, EngineUnit, Locomotive, Superheater, Tender
 
 from .engines import FOLDER
 

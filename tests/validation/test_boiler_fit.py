@@ -12,9 +12,9 @@ import numpy as np
 import pytest
 
 from locosim.constants import FOOT, HOUR, POUND, POUND_PER_SQUARE_FOOT_HOUR, ZERO_CELSIUS
-from locosim.physics import supply_limits
-from locosim.physics.boiler_heat import HeatBalance
-from locosim.physics.fuels import BITUMINOUS
+from locosim.physics.boiler import limits as supply_limits
+from locosim.physics.boiler.fuels import BITUMINOUS
+from locosim.physics.boiler.heat_balance import HeatBalance
 
 from .boiler import PURDUE_GAS_AREA, PURDUE_SURFACE, balance_at
 from .engines import engine

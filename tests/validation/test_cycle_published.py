@@ -16,9 +16,9 @@ from cylinders import CRANKS, many, surroundings
 
 from locosim.constants import ATMOSPHERE, FOOT, HORSEPOWER, HOUR, INCH, METRIC_HORSEPOWER, MPH, POUND, PSI
 from locosim.constants import ZERO_CELSIUS as ICE
-from locosim.physics import steam
-from locosim.physics.engine_cycle import cycle_grid
-from locosim.physics.engine_practice import piston_valve_cylinder, slide_valve_cylinder
+from locosim.physics.cylinder.cycle import cycle_grid
+from locosim.physics.cylinder.design_rules import piston_valve_cylinder, slide_valve_cylinder
+from locosim.physics.steam import properties as steam
 
 from .engines import engine
 from .purdue import GEAR, purdue

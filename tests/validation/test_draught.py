@@ -7,9 +7,9 @@ import math
 import numpy as np
 
 from locosim.constants import ATMOSPHERE, FOOT, INCH, POUND_PER_SQUARE_FOOT_HOUR, PSI
-from locosim.physics import draught
-from locosim.physics.boiler_heat import heat_balance
-from locosim.physics.fuels import BITUMINOUS
+from locosim.physics.boiler import draft as draught
+from locosim.physics.boiler.fuels import BITUMINOUS
+from locosim.physics.boiler.heat_balance import heat_balance
 
 
 def test_draught_of_the_engine_of_1865():

@@ -7,9 +7,9 @@ from functools import lru_cache
 import numpy as np
 
 from locosim.constants import FOOT, METRIC_HORSEPOWER, MPH, PSI, ZERO_CELSIUS
+from locosim.engine.cylinders.layout import cycle_engine
 from locosim.model import Locomotive
-from locosim.performance.cycle_engine import cycle_engine
-from locosim.physics.tractive_effort import piston_speed
+from locosim.physics.traction.tractive_effort import piston_speed
 
 from .boiler import of_engine
 from .comparison import Expectation

@@ -1,0 +1,1 @@
+"""Steam supply of a locomotive: sustained evaporation, its limits, stored heat."""

@@ -1,0 +1,1 @@
+"""Cylinders and valve gear of a locomotive, laid out for the cycle."""

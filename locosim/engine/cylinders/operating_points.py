@@ -1,0 +1,281 @@
+"""The engine run by the cylinder cycle: pull, steam and pressures at operating points, and indicator diagrams."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from locosim.constants import ATMOSPHERE
+from locosim.engine.cylinders.layout import CycleEngine, CylinderGroup
+from locosim.errors import Fault, OutOfRange, Unsettled
+from locosim.physics.cylinder import design_rules as engine_practice
+from locosim.physics.cylinder.cycle import STEPS, cycle_diagram, cycle_grid
+from locosim.physics.cylinder.results import CycleDiagram, CycleGrid
+from locosim.physics.types import Floats
+
+HEAT_ROUNDS = 3  # steam and its temperature depend on each other: the second round misses some 0.5 K
+QUICK_STEPS = 120  # crank steps where only the steam's temperature is wanted
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class OperatingPoints:
+    """The engine at some operating points, arrays of one shape.
+
+    Attributes:
+        pull: Indicated pull at the rim [N].
+        steam: Steam to the cylinders [kg/s].
+        back_pressure: In the exhaust passage above the air, of the set that exhausts to the nozzle [Pa].
+        chest_pressure: Absolute pressure in the steam chest of the first group [Pa].
+        steam_temperature: Of the steam as it leaves the boiler [K].
+        mean_pressure: Mean effective pressure of the first group's first stage [Pa].
+        condensed_share: Steam condensed on its walls over steam admitted [1].
+        unit_pull: Pull of each engine unit, one row each [N].
+    """
+
+    pull: Floats
+    steam: Floats
+    back_pressure: Floats
+    chest_pressure: Floats
+    steam_temperature: Floats
+    mean_pressure: Floats
+    condensed_share: Floats
+    unit_pull: Floats
+
+
+def operating_points(
+    engine: CycleEngine,
+    *,
+    speeds: Floats | float,
+    cutoffs: Floats | float,
+    pressures: Floats | float,
+    regulator: float = 1.0,
+    temperatures: Floats | None = None,
+    steps: int = STEPS,
+) -> OperatingPoints:
+    """Run the engine at operating points; arrays are broadcast against each other.
+
+    Args:
+        engine: The engine.
+        speeds: Train speeds, above 0 [m/s].
+        cutoffs: Cutoffs as the lever is set [1].
+        pressures: Absolute boiler pressures [Pa].
+        regulator: Opening of the regulator, above 0 to 1 [1].
+        temperatures: Temperature of the steam; left out, found from the steam taken [K].
+        steps: Crank steps in a revolution.
+
+    Returns:
+        The engine at each point; not a number where a set of cylinders gives no power and does not settle.
+
+    Raises:
+        OutOfRange: A point that cannot be set, or whose steam leaves the range of the steam table.
+    """
+    speed, cutoff, pressure = np.broadcast_arrays(
+        *(np.asarray(values, dtype=float) for values in (speeds, cutoffs, pressures))
+    )
+    if temperatures is None:
+        taken = np.full(speed.shape, engine.full_steam)
+        temperatures = engine.steam_temperature(taken)
+        if engine.locomotive.boiler.superheater is not None:
+            for _ in range(HEAT_ROUNDS - 1):
+                found = _run(engine, speed, cutoff, pressure, regulator, temperatures, QUICK_STEPS)
+                temperatures = engine.steam_temperature(np.nan_to_num(found.steam))
+    return _run(engine, speed, cutoff, pressure, regulator, temperatures, steps)
+
+
+def _run(
+    engine: CycleEngine,
+    speed: Floats,
+    cutoff: Floats,
+    pressure: Floats,
+    regulator: float,
+    temperature: Floats,
+    steps: int,
+) -> OperatingPoints:
+    enthalpy = engine.enthalpy(pressure, temperature)
+    results = [
+        cycle_grid(
+            cylinders=group.stages,
+            cranks=group.cranks,
+            speeds=speed / (math.pi * group.wheel),
+            cutoffs=group.cutoffs(cutoff),
+            passage_areas=opened(group, regulator),
+            boiler_pressures=pressure,
+            boiler_enthalpies=enthalpy,
+            nozzle_area=group.nozzle,
+            constants=engine.constants,
+            steps=steps,
+        )
+        for group in engine.groups
+    ]
+    return _gathered(engine, results, speed, temperature)
+
+
+def opened(group: CylinderGroup, regulator: float) -> float:
+    """Flow area from boiler to chest with the regulator open so far [m²].
+
+    Raises:
+        OutOfRange: An opening that is not above 0 and at most 1.
+    """
+    if not 0.0 < regulator <= 1.0:
+        wrong = Fault(
+            "regulator", "must be above 0 and at most 1 (100 %), found {found}", "", {"found": regulator}
+        )
+        raise OutOfRange.by([wrong])
+    if regulator == 1.0:
+        return group.passage
+    return engine_practice.throttled_passage(passage=group.passage, regulator=regulator)
+
+
+def _gathered(
+    engine: CycleEngine, results: Sequence[CycleGrid], speed: Floats, temperature: Floats
+) -> OperatingPoints:
+    """Add the groups up; what does not settle where no power is given says nothing, and goes."""
+    units = np.zeros((len(engine.locomotive.engine_units), *speed.shape))
+    known = np.where(
+        np.any([~found.settled & ~(found.power > 0.0) for found in results], axis=0), np.nan, 1.0
+    )
+    for group, found in zip(engine.groups, results, strict=True):
+        if len(group.stages) == 2:
+            works = [
+                c.number * (s.work_front + s.work_back)
+                for c, s in zip(group.stages, found.stages, strict=True)
+            ]
+            both = works[0] + works[1]
+            for unit, work in zip(group.units, works, strict=True):
+                units[unit] += found.power / speed * work / both
+        else:
+            for unit in group.units:
+                units[unit] += found.power / speed
+    first, last = results[0].stages[0], results[0].stages[-1]
+    return OperatingPoints(
+        pull=known * units.sum(axis=0),
+        steam=known
+        * sum((g.alike * found.steam for g, found in zip(engine.groups, results, strict=True)), np.zeros(())),
+        back_pressure=known * (last.back_pressure - ATMOSPHERE),
+        chest_pressure=known * first.chest_pressure,
+        steam_temperature=np.broadcast_to(temperature, speed.shape),
+        mean_pressure=known * first.mean_effective_pressure,
+        condensed_share=known * first.condensed_share,
+        unit_pull=known * units,
+    )
+
+
+def diagrams(
+    engine: CycleEngine, *, speed: float, cutoff: float, pressure: float, regulator: float = 1.0
+) -> tuple[OperatingPoints, tuple[CycleDiagram, ...]]:
+    """Figures and diagrams of each group of cylinders at one operating point.
+
+    Args:
+        engine: The engine.
+        speed: Train speed, above 0 [m/s].
+        cutoff: Cutoff as the lever is set [1].
+        pressure: Absolute boiler pressure [Pa].
+        regulator: Opening of the regulator, above 0 to 1 [1].
+
+    Raises:
+        OutOfRange: A point that cannot be set, or where the cylinders give no power and do not settle.
+    """
+    points = operating_points(
+        engine,
+        speeds=np.array([speed]),
+        cutoffs=np.array([cutoff]),
+        pressures=np.array([pressure]),
+        regulator=regulator,
+    )
+    if np.isnan(points.pull[0]):
+        raise Unsettled(
+            "the cylinders give no power at this point and do not settle",
+            "take a longer cutoff, a lower speed, or open the regulator further",
+        )
+    enthalpy = float(engine.enthalpy(np.array([pressure]), points.steam_temperature)[0])
+    drawn = tuple(
+        cycle_diagram(
+            cylinders=group.stages,
+            cranks=group.cranks,
+            speed=speed / (math.pi * group.wheel),
+            cutoffs=[float(c[0]) for c in group.cutoffs(np.array([cutoff]))],
+            passage_area=opened(group, regulator),
+            boiler_pressure=pressure,
+            boiler_enthalpy=enthalpy,
+            nozzle_area=group.nozzle,
+            constants=engine.constants,
+        )
+        for group in engine.groups
+    )
+    return points, drawn
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Turn:
+    """Pull at the rim of an engine unit over a turn of its wheels, gas forces alone.
+
+    Attributes:
+        units: Numbers from 1 of the engine units that pull like this, each by itself.
+        angle: Crank angle of the unit's first cylinder past its front dead centre [rad].
+        torque: On the unit's wheels [N m].
+        pull: At their rim [N].
+    """
+
+    units: tuple[int, ...]
+    angle: Floats
+    torque: Floats
+    pull: Floats
+
+    @property
+    def unevenness(self) -> float:
+        """Greatest over mean pull [1]."""
+        return float(self.pull.max() / self.pull.mean())
+
+
+def unit_turns(groups: Sequence[CylinderGroup], drawn: Sequence[CycleDiagram]) -> tuple[Turn, ...]:
+    """Pull of each engine unit over a turn; units that are alike together.
+
+    All sets of cylinders on a unit turn its wheels together, each with its cranks. Units turn each by itself: the
+    sets of a two-expansion engine are added up only where they drive the same wheels.
+
+    Args:
+        groups: Sets of cylinders that work alike.
+        drawn: Diagrams of each of them at one operating point.
+    """
+    angle = drawn[0].torque_angle
+    torques: dict[int, Floats] = {}
+    radius: dict[int, float] = {}
+    for group, cycle in zip(groups, drawn, strict=True):
+        for unit, turned, torque in _shares(group, cycle):
+            here = np.interp(angle + turned, cycle.torque_angle, torque, period=2.0 * math.pi)
+            torques[unit] = torques.get(unit, np.zeros_like(angle)) + here
+            radius[unit] = 0.5 * group.wheel
+    alike: dict[tuple[bytes, float], list[int]] = {}
+    for unit in sorted(torques):
+        alike.setdefault((torques[unit].tobytes(), radius[unit]), []).append(unit)
+    return tuple(
+        Turn(
+            units=tuple(unit + 1 for unit in units),
+            angle=angle,
+            torque=torques[units[0]],
+            pull=torques[units[0]] / radius[units[0]],
+        )
+        for units in alike.values()
+    )
+
+
+def _shares(group: CylinderGroup, cycle: CycleDiagram) -> list[tuple[int, float, Floats]]:
+    """Each engine unit a group drives, how far its cranks are turned [rad], and its torque [N m]."""
+    if len(group.stages) == 2:
+        return [(unit, 0.0, stage.torque) for unit, stage in zip(group.units, cycle.stages, strict=True)]
+    return [(unit, turned, cycle.torque) for unit, turned in zip(group.units, group.turned, strict=True)]
+
+
+def unevenness(engine: CycleEngine, drawn: Sequence[CycleDiagram]) -> float:
+    """Greatest over mean pull at the rim in a turn, gas forces alone; of several engine units the greatest [1].
+
+    All sets of cylinders on a unit turn its wheels together, each with its cranks.
+
+    Args:
+        engine: The engine.
+        drawn: Diagrams of each of its groups at one operating point.
+    """
+    return max(turn.unevenness for turn in unit_turns(engine.groups, drawn))

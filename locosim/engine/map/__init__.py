@@ -1,0 +1,1 @@
+"""The performance map: made by the cycle or by the handbook, stored and interpolated."""

@@ -1,0 +1,317 @@
+"""Making the performance map by the cylinder cycle.
+
+Some hundred operating points are computed, closer together where the figures bend more: at slow speed and short
+cutoff. Cubic splines carry them to the even axes the readers want; tests/engine/map/test_from_cycle.py holds the
+error. Choices of ours:
+
+* The row at rest is that of a slow turn, one in ten seconds, or in two with two expansions: leaks and condensation
+  make any pull at rest a matter of seconds. Its steam is carried on in a straight line to what leaks and condenses
+  at rest.
+* Beyond the cutoff of greatest pull a longer one only chokes the exhaust, and no driver goes there: the map holds
+  pull and steam of the best cutoff from there on. Where the cylinders give no pull it holds 0.
+* Steam and its superheat depend on each other: a few points are run until both agree, and the temperature read
+  from them.
+* The published coefficients of adhesion were got with engines of two cylinders and cranks at right angles, whose
+  uneven pull is in them. So adhesion is judged by the greatest over mean pull at starting of all cylinders on an
+  engine unit, over that of such an engine with 85 % cutoff: 1 for two cylinders in full gear, less for three.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from scipy.interpolate import make_interp_spline
+
+from locosim.constants import ATMOSPHERE, MPH
+from locosim.engine.cylinders.layout import CycleEngine
+from locosim.engine.cylinders.operating_points import (
+    QUICK_STEPS,
+    OperatingPoints,
+    diagrams,
+    opened,
+    operating_points,
+    unevenness,
+)
+from locosim.engine.map.from_handbook import PRESSURE_SHARES
+from locosim.engine.map.performance_map import PerformanceMap
+from locosim.engine.map.store import KeptMap
+from locosim.engine.own_resistance import machine_friction_of
+from locosim.engine.performance import fastest_speed, slowest_speed
+from locosim.engine.plausibility import naming_odd_figures
+from locosim.errors import OutOfRange, Unsettled
+from locosim.physics.cylinder.cycle import cycle_grid
+from locosim.physics.types import Floats
+
+NODES = (4, 9, 9)  # points computed: pressures, speeds, cutoffs
+CROWDING = (1.0, 1.5, 1.3)  # powers that draw the points together at the low end of each axis
+HEAT_NODES = (2, 4, 4)  # points run until steam and superheat agree
+EVEN = (8, 49, 29)  # nodes of the map
+LEAST_PULL = 2e-3  # of the greatest: ripple of the splines reaches so far above no pull
+MOST_REPAIR = (
+    5e-3  # of the greatest value: ripple of the splines where there is hardly pull, smoothed away unsaid
+)
+FLATTER = (
+    0.7  # slope from point to point where figures are carried on: a straight line bends the splines too far
+)
+NARROW = 0.9  # lower pressure of a narrow map over working pressure
+REFERENCE_CUTOFF = 0.85  # full gear of the engines adhesion was measured with
+RIGHT_ANGLE = (0.0, 0.5 * math.pi)
+
+
+def made_map(engine: CycleEngine) -> KeptMap:
+    """Compute the map; see the head of this file.
+
+    Args:
+        engine: The engine.
+
+    Raises:
+        OutOfRange: A map that is not fit for use.
+    """
+    with naming_odd_figures(engine.locomotive):
+        return _made_map(engine)
+
+
+def _made_map(engine: CycleEngine) -> KeptMap:
+    """The map, as the head of this file says."""
+    ends = _ends(engine)
+    even = [np.linspace(*span, count) for span, count in zip(ends, EVEN, strict=True)]
+    nodes = [_crowded(*span, count, power) for span, count, power in zip(ends, NODES, CROWDING, strict=True)]
+    pressures, speeds, cutoffs = np.meshgrid(*nodes, indexing="ij")
+    found = operating_points(
+        engine,
+        speeds=speeds,
+        cutoffs=cutoffs,
+        pressures=pressures,
+        temperatures=_temperatures(engine, ends, nodes),
+    )
+    slow, top = ends[1]
+    turning = [even[0], np.maximum(np.linspace(0.0, top, EVEN[1]), slow), even[2]]
+    computed = _figures(found, nodes[1], nodes[2])
+    pull, steam, back = (_spread(values, nodes, turning) for values in computed)
+    steam[:, 0] = _at_rest(computed[1], nodes, even)
+    pull, steam, back = _usable(pull, steam, back)
+    ratio, shares = _starting(engine)
+    return KeptMap(
+        pressures=even[0],
+        speeds=np.linspace(0.0, top, EVEN[1]),
+        cutoffs=even[2],
+        pull=pull,
+        steam=steam,
+        back_pressure=back,
+        effort_ratio=ratio,
+        unit_shares=shares,
+        notes=engine.notes,
+    )
+
+
+def _ends(engine: CycleEngine) -> list[tuple[float, float]]:
+    """First and last pressure, speed and cutoff of the points computed."""
+    locomotive = engine.locomotive
+    gauge = locomotive.boiler.working_pressure_gauge
+    return [
+        (PRESSURE_SHARES[0] * gauge + ATMOSPHERE, PRESSURE_SHARES[1] * gauge + ATMOSPHERE),
+        (slowest_speed(locomotive), fastest_speed(locomotive)),
+        (engine.cutoff_least, engine.cutoff_greatest),
+    ]
+
+
+def _crowded(first: float, last: float, count: int, power: float) -> Floats:
+    """Points from first to last, closer together near the first."""
+    return first + (last - first) * np.linspace(0.0, 1.0, count) ** power
+
+
+def _filled(values: Floats, speeds: Floats, cutoffs: Floats, *, low: float, high: float) -> Floats:
+    """Carry values on to where the cylinders give no power and do not settle, in a line that flattens.
+
+    From longer cutoffs; where none are known at a speed, from slower ones.
+
+    Args:
+        values: Over pressures, speeds and cutoffs; not a number where to be filled.
+        speeds: The second axis [m/s].
+        cutoffs: The last axis [1].
+        low: Least value to fill in.
+        high: Greatest value to fill in.
+
+    Raises:
+        OutOfRange: Nothing to carry on from.
+    """
+    filled = np.array(values)
+
+    def carry(at: Floats, near: Floats, far: Floats, away: float) -> None:
+        missing = np.isnan(at)
+        at[missing] = np.clip(near + FLATTER * away * (near - far), low, high)[missing]
+
+    for j in range(filled.shape[1]):
+        row = filled[:, j]
+        for k in range(filled.shape[2] - 3, -1, -1):
+            away = (cutoffs[k + 1] - cutoffs[k]) / (cutoffs[k + 2] - cutoffs[k + 1])
+            carry(row[:, k], row[:, k + 1], row[:, k + 2], away)
+        if j > 1:
+            away = (speeds[j] - speeds[j - 1]) / (speeds[j - 1] - speeds[j - 2])
+            carry(row, filled[:, j - 1], filled[:, j - 2], away)
+    if not np.all(np.isfinite(filled)) or filled.min() < -filled.max():
+        raise Unsettled(
+            "the cylinder cycle does not settle at a power for this engine",
+            "look at clearance, lap and exhaust lap, or write method = 'handbook'",
+        )
+    return filled
+
+
+def _figures(found: OperatingPoints, speeds: Floats, cutoffs: Floats) -> tuple[Floats, Floats, Floats]:
+    """Pull, steam and back pressure with nothing missing: where no power is given there is no pull."""
+    return (
+        _filled(found.pull, speeds, cutoffs, low=-np.inf, high=0.0),
+        _filled(found.steam, speeds, cutoffs, low=0.0, high=np.inf),
+        _filled(found.back_pressure, speeds, cutoffs, low=0.0, high=np.inf),
+    )
+
+
+def _spread(values: Floats, nodes: list[Floats], even: list[Floats]) -> Floats:
+    """Carry values from crowded to even axes by cubic splines, one axis after the other."""
+    for axis, (at, wanted) in enumerate(zip(nodes, even, strict=True)):
+        values = make_interp_spline(at, values, k=min(3, len(at) - 1), axis=axis)(wanted)
+    return np.asarray(values)
+
+
+def _at_rest(steam: Floats, nodes: list[Floats], even: list[Floats]) -> Floats:
+    """Steam carried on in a straight line from the two slowest speeds to rest, over even pressures and cutoffs."""
+    slow, next_one = nodes[1][:2]
+    rest = steam[:, 0] - slow * (steam[:, 1] - steam[:, 0]) / (next_one - slow)
+    spread = _spread(np.maximum(rest, 0.0), [nodes[0], nodes[2]], [even[0], even[2]])
+    return np.asarray(np.maximum.accumulate(spread, axis=1))
+
+
+def _temperatures(engine: CycleEngine, ends: list[tuple[float, float]], nodes: list[Floats]) -> Floats:
+    """Temperature of the steam at the points to be computed [K]."""
+    shape = tuple(len(axis) for axis in nodes)
+    if engine.locomotive.boiler.superheater is None:
+        return engine.steam_temperature(np.full(shape, engine.full_steam))
+    few = [
+        _crowded(*span, count, power) for span, count, power in zip(ends, HEAT_NODES, CROWDING, strict=True)
+    ]
+    pressures, speeds, cutoffs = np.meshgrid(*few, indexing="ij")
+    found = operating_points(engine, speeds=speeds, cutoffs=cutoffs, pressures=pressures, steps=QUICK_STEPS)
+    steam = _figures(found, few[1], few[2])[1]
+    return engine.steam_temperature(np.maximum(_spread(steam, few, nodes), 0.0))
+
+
+def _usable(pull: Floats, steam: Floats, back: Floats) -> tuple[Floats, Floats, Floats]:
+    """Hold pull, steam and back pressure beyond the cutoff of greatest pull, and look the map over.
+
+    Raises:
+        OutOfRange: Pull or steam that falls with a longer cutoff by more than the splines' ripple.
+    """
+    # At low pressure, high speed and short cutoff compression takes more work than the steam gives: no pull.
+    # What the splines leave there above nothing is none either, nor what stands at a cutoff shorter than one without.
+    without = pull <= LEAST_PULL * pull.max()
+    without = np.maximum.accumulate(without[:, :, ::-1], axis=2)[:, :, ::-1]
+    upward = np.minimum.accumulate(steam[:, :, ::-1], axis=2)[:, :, ::-1]
+    pull, steam = np.where(without, 0.0, pull), np.where(without, np.maximum(upward, 0.0), steam)
+    best = np.argmax(pull, axis=2)
+    place = np.minimum(np.arange(pull.shape[2])[None, None, :], best[:, :, None])
+    pull, steam, back = (np.take_along_axis(values, place, axis=2) for values in (pull, steam, back))
+    return _rising("pull", pull), _rising("steam", steam), back
+
+
+def _rising(name: str, values: Floats) -> Floats:
+    """Make values rise along the cutoff where the splines' ripple let them fall a little."""
+    if not np.all(np.isfinite(values)):
+        raise OutOfRange(f"the {name} of the performance map is not finite everywhere")
+    mended = np.maximum.accumulate(values, axis=2)
+    worst = float(np.max(mended - values)) / float(np.max(values))
+    if worst > MOST_REPAIR:
+        raise Unsettled(
+            f"the {name} of the performance map falls with a longer cutoff by {worst:.2%} of its greatest value",
+            "look at lap, lead, travel and clearance, or write method = 'handbook'",
+        )
+    return mended
+
+
+def _starting(engine: CycleEngine) -> tuple[float, tuple[float, ...]]:
+    """Ratio by which adhesion is judged, and the share of each engine unit in the pull, at starting in full gear."""
+    start, drawn = diagrams(
+        engine,
+        speed=slowest_speed(engine.locomotive),
+        cutoff=engine.cutoff_greatest,
+        pressure=engine.locomotive.boiler.absolute_pressure,
+    )
+    shares = start.unit_pull[:, 0] / start.pull[0]
+    return effort_ratio(engine, unevenness(engine, drawn)), tuple(float(share) for share in shares)
+
+
+def effort_ratio(engine: CycleEngine, peak: float) -> float:
+    """Unevenness of the pull against that of the engines adhesion was measured with [1].
+
+    Args:
+        engine: The engine.
+        peak: Its greatest over mean pull at starting [1].
+    """
+    group = engine.groups[0]
+    if len(group.stages) == 2 and len(set(group.units)) == 2:
+        return 1.0  # each unit turns by itself, and has its two cranks at right angles
+    pressure = np.array([engine.locomotive.boiler.absolute_pressure])
+    share = 2.0 / group.stages[0].number
+    usual = cycle_grid(
+        cylinders=(group.stages[0]._replace(number=2.0),),
+        cranks=(RIGHT_ANGLE,),
+        speeds=slowest_speed(engine.locomotive) / (math.pi * group.wheel),
+        cutoffs=[REFERENCE_CUTOFF],
+        passage_areas=share * opened(group, 1.0),
+        boiler_pressures=pressure,
+        boiler_enthalpies=engine.enthalpy(pressure, engine.steam_temperature(np.zeros(1))),
+        nozzle_area=share * group.nozzle,
+        constants=engine.constants,
+    )
+    return peak / float(usual.torque_peak[0])
+
+
+def narrow_map(engine: CycleEngine, speed: float) -> PerformanceMap:
+    """A map of two speeds, starting and the one given, near working pressure: for what-ifs, where a whole map waits.
+
+    Args:
+        engine: The engine.
+        speed: The one speed beside rest [m/s].
+
+    Raises:
+        OutOfRange: A speed that is no faster than the slowest turn, or a map that is not fit for use.
+    """
+    slow = _ends(engine)[1][0]
+    if not speed > 2.0 * slow:
+        raise OutOfRange(
+            f"speed must be above {2.0 * slow:.2f} m/s ({2.0 * slow / MPH:.2f} mph), found {speed:.4g} m/s"
+        )
+    with naming_odd_figures(engine.locomotive):
+        return _narrow_map(engine, slow, speed)
+
+
+def _narrow_map(engine: CycleEngine, slow: float, speed: float) -> PerformanceMap:
+    """A map of the slowest speed, standing for rest, and another."""
+    working = engine.locomotive.boiler.absolute_pressure
+    pressures = np.array([NARROW * working, working])
+    cutoffs = np.linspace(engine.cutoff_least, engine.cutoff_greatest, EVEN[2])
+    at = _crowded(engine.cutoff_least, engine.cutoff_greatest, NODES[2], CROWDING[2])
+    found = operating_points(
+        engine,
+        speeds=np.array([slow, speed])[None, :, None],
+        cutoffs=at[None, None, :],
+        pressures=pressures[:, None, None],
+    )
+    wide = [
+        make_interp_spline(at, values, k=3, axis=2)(cutoffs)
+        for values in _figures(found, np.array([slow, speed]), at)
+    ]
+    pull, steam, back = _usable(*wide)
+    ratio, shares = _starting(engine)
+    return PerformanceMap(
+        method="cycle",
+        pressures=pressures,
+        speeds=np.array([0.0, speed]),
+        cutoffs=cutoffs,
+        pull=pull,
+        steam=steam,
+        back_pressure=back,
+        effort_ratio=ratio,
+        unit_shares=shares,
+        friction=machine_friction_of(engine.locomotive),
+    )

@@ -1,0 +1,166 @@
+"""What the cylinders give and take: pull and steam over boiler pressure, speed and cutoff."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from locosim.engine.map.interpolation import Grid, greatest_pull, mapped, place_of, steam_for
+from locosim.engine.si_text import force_said, speed_said
+from locosim.errors import Fault, OutOfRange
+from locosim.physics.types import Floats
+
+
+def beyond_map(name: str, value: float, first: float, last: float) -> OutOfRange:
+    """Make the error of a value that lies beyond the map.
+
+    Args:
+        name: What it is: speed, cutoff or pressure.
+        value: What was asked for.
+        first: Where the map begins.
+        last: Where it ends.
+    """
+    unit = {"speed": "m/s", "cutoff": "", "pressure": "Pa"}[name]
+    low, high, found = (
+        speed_said(each) if name == "speed" else f"{each:.4g} {unit}".rstrip()
+        for each in (first, last, value)
+    )
+    fault = Fault(
+        name,
+        "must lie where the performance map runs from {least} to {most}, found {found}",
+        unit,
+        {"least": first, "most": last, "found": value},
+    )
+    return OutOfRange(f"the performance map runs from {low} to {high} in {name}, found {found}", [fault])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PerformanceMap:
+    """A grid of operating points, read by straight lines between them.
+
+    Attributes:
+        method: How the grid was computed: `handbook` or `cycle`.
+        pressures: Absolute boiler pressures, evenly spaced [Pa].
+        speeds: Train speeds from rest, evenly spaced [m/s].
+        cutoffs: Cutoffs, evenly spaced, fraction of stroke [1].
+        pull: Indicated pull at the rim, shape (pressures, speeds, cutoffs) [N].
+        steam: Steam to the cylinders, same shape [kg/s].
+        back_pressure: In the exhaust passage above atmosphere; by the handbook the mean of the return stroke; same
+            shape [Pa].
+        effort_ratio: Greatest over mean crank effort by which adhesion is judged [1].
+        unit_shares: Share of each engine unit in the pull [1].
+        friction: Machine friction at the rim [N].
+    """
+
+    method: str
+    pressures: Floats
+    speeds: Floats
+    cutoffs: Floats
+    pull: Floats
+    steam: Floats
+    back_pressure: Floats
+    effort_ratio: float
+    unit_shares: tuple[float, ...]
+    friction: float
+
+    @property
+    def grid(self) -> Grid:
+        """The arrays as the compiled readers take them."""
+        return Grid(
+            pressure_first=float(self.pressures[0]),
+            pressure_step=float(self.pressures[1] - self.pressures[0]),
+            speed_step=float(self.speeds[1]),
+            cutoff_first=float(self.cutoffs[0]),
+            cutoff_step=float(self.cutoffs[1] - self.cutoffs[0]),
+            pull=self.pull,
+            steam=self.steam,
+        )
+
+    @property
+    def greatest_speed(self) -> float:
+        """Where the map ends [m/s]."""
+        return float(self.speeds[-1])
+
+    def pull_at(self, *, speed: float, cutoff: float, pressure: float) -> float:
+        """Indicated pull at the rim [N].
+
+        Args:
+            speed: Train speed [m/s].
+            cutoff: Fraction of the stroke [1].
+            pressure: Absolute boiler pressure [Pa].
+
+        Raises:
+            OutOfRange: Outside the map.
+        """
+        return self._read(self.pull, speed, cutoff, pressure)
+
+    def steam_at(self, *, speed: float, cutoff: float, pressure: float) -> float:
+        """Steam to the cylinders [kg/s]; arguments and errors as `pull_at`."""
+        return self._read(self.steam, speed, cutoff, pressure)
+
+    def back_pressure_at(self, *, speed: float, cutoff: float, pressure: float) -> float:
+        """Back pressure above atmosphere [Pa]; arguments and errors as `pull_at`."""
+        return self._read(self.back_pressure, speed, cutoff, pressure)
+
+    def steam_and_cutoff_for(self, *, pull: float, speed: float, pressure: float) -> tuple[float, float]:
+        """Steam [kg/s] and cutoff [1] for a wanted indicated pull.
+
+        Args:
+            pull: Indicated pull at the rim [N].
+            speed: Train speed [m/s].
+            pressure: Absolute boiler pressure [Pa].
+
+        Raises:
+            OutOfRange: Outside the map, or more pull than the longest cutoff gives.
+        """
+        self._inside(speed, float(self.cutoffs[-1]), pressure)
+        most = self.pull_at(speed=speed, cutoff=float(self.cutoffs[-1]), pressure=pressure)
+        if pull > most * (1 + 1e-12):
+            raise OutOfRange(
+                f"pull must be at most {force_said(most)} at {speed_said(speed)}, found {force_said(pull)}"
+            )
+        steam, cutoff = steam_for(self.grid, pressure, speed, pull, 0)
+        return float(steam), float(cutoff)
+
+    def greatest_pull(
+        self, *, speed: float, pressure: float, steam: float = np.inf, cutoff: float | None = None
+    ) -> tuple[float, str]:
+        """Largest indicated pull within a steam rate and a cutoff, and what held it.
+
+        Args:
+            speed: Train speed [m/s].
+            pressure: Absolute boiler pressure [Pa].
+            steam: Steam at most [kg/s].
+            cutoff: Longest cutoff used; without it the longest there is [1].
+
+        Returns:
+            Pull [N], and `steam` or `cylinders`.
+
+        Raises:
+            OutOfRange: Outside the map.
+        """
+        longest = float(self.cutoffs[-1]) if cutoff is None else cutoff
+        self._inside(speed, longest, pressure)
+        pull, by_steam = greatest_pull(self.grid, pressure, speed, steam, longest, 0)
+        return float(pull), "steam" if by_steam else "cylinders"
+
+    def _read(self, table: Floats, speed: float, cutoff: float, pressure: float) -> float:
+        self._inside(speed, cutoff, pressure)
+        g = self.grid
+        i, fi = place_of(pressure, g.pressure_first, g.pressure_step, len(self.pressures))
+        j, fj = place_of(speed, 0.0, g.speed_step, len(self.speeds))
+        k, fk = place_of(cutoff, g.cutoff_first, g.cutoff_step, len(self.cutoffs))
+        here, there = mapped(table, i, fi, j, fj, k), mapped(table, i, fi, j, fj, k + 1)
+        return float(here + fk * (there - here))
+
+    def _inside(self, speed: float, cutoff: float, pressure: float) -> None:
+        """Refuse to go on beyond the grid."""
+        for name, value, axis in (
+            ("speed", speed, self.speeds),
+            ("cutoff", cutoff, self.cutoffs),
+            ("pressure", pressure, self.pressures),
+        ):
+            slack = 1e-9 * abs(float(axis[-1]))
+            if not axis[0] - slack <= value <= axis[-1] + slack:
+                raise beyond_map(name, value, float(axis[0]), float(axis[-1]))

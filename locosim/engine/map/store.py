@@ -1,0 +1,123 @@
+"""Performance maps kept on disk, each under a hash of all it depends on.
+
+A map is found again only for the same engine computed by the same texts. What cannot be read, or does not hold
+together, is made anew without a word; where nothing can be written, nothing is kept.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+import tempfile
+import zipfile
+from dataclasses import dataclass
+from functools import cache
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from locosim.code_digest import code_digest
+from locosim.compiled import cache_folder
+from locosim.model import Locomotive
+from locosim.physics.types import Floats
+
+MOST_KEPT = 100  # maps, some 300 kB each; the oldest go first
+_ARRAYS = ("pressures", "speeds", "cutoffs", "pull", "steam", "back_pressure", "effort_ratio", "unit_shares")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class KeptMap:
+    """What is kept of a map; names and units as in `PerformanceMap`."""
+
+    pressures: Floats
+    speeds: Floats
+    cutoffs: Floats
+    pull: Floats
+    steam: Floats
+    back_pressure: Floats
+    effort_ratio: float
+    unit_shares: tuple[float, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def sound(self) -> bool:
+        """Whether shapes fit and every figure is one."""
+        shape = (len(self.pressures), len(self.speeds), len(self.cutoffs))
+        tables = (self.pull, self.steam, self.back_pressure)
+        return (
+            all(table.shape == shape for table in tables)
+            and all(bool(np.all(np.isfinite(values))) for values in (*tables, self.speeds, self.cutoffs))
+            and self.effort_ratio > 0.0
+        )
+
+
+def map_key(locomotive: Locomotive) -> str:
+    """Hash of the locomotive data and of the source code that computes the map."""
+    depends = (
+        locomotive.boiler,
+        locomotive.engine_units,
+        locomotive.feed_devices,
+        locomotive.auxiliaries,
+        locomotive.steam_ways,
+        locomotive.speed_greatest,
+    )
+    return hashlib.sha256(f"{_code()} {depends!r}".encode()).hexdigest()[:24]
+
+
+# Whatever a map is computed from: physics with its data files, model and engine.
+_CODE = ("constants.py", "physics/**/*.py", "physics/data/*.csv", "model/**/*.py", "engine/**/*.py")
+
+
+@cache
+def _code() -> str:
+    """Hash of the code that computes maps, and of the steam library's version."""
+    return f"{version('seuif97')} {code_digest(_CODE, cache_folder())}"
+
+
+def _file(key: str) -> Path:
+    return cache_folder() / "maps" / f"{key}.npz"
+
+
+def kept(key: str) -> KeptMap | None:
+    """Read a map; None where there is none that can be used."""
+    try:
+        with _file(key).open("rb") as stream, np.load(stream, allow_pickle=False) as file:
+            arrays = {name: file[name] for name in (*_ARRAYS, "notes")}
+        found = KeptMap(
+            **{name: arrays[name] for name in _ARRAYS[:6]},
+            effort_ratio=float(arrays["effort_ratio"]),
+            unit_shares=tuple(float(share) for share in arrays["unit_shares"]),
+            notes=tuple(str(note) for note in arrays["notes"]),
+        )
+    except (OSError, ValueError, KeyError, TypeError, EOFError, zipfile.BadZipFile):
+        return None
+    return found if found.sound else None
+
+
+def keep(key: str, found: KeptMap) -> None:
+    """Write a map whole or not at all; a folder that cannot be written is no error."""
+    path = _file(key)
+    with contextlib.suppress(OSError):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(suffix=".tmp", dir=path.parent)
+        content: dict[str, Any] = {name: np.asarray(getattr(found, name)) for name in _ARRAYS}
+        content["notes"] = np.asarray(found.notes, dtype=np.str_)
+        try:
+            with os.fdopen(handle, "wb") as file:
+                np.savez(file, **content)
+            os.replace(name, path)
+        except BaseException:
+            with contextlib.suppress(OSError):
+                os.unlink(name)
+            raise
+        _thin_out(path.parent)
+
+
+def _thin_out(folder: Path) -> None:
+    """Let the oldest maps go when there are too many."""
+    files = sorted(folder.glob("*.npz"), key=lambda file: file.stat().st_mtime)
+    for old in files[:-MOST_KEPT]:
+        old.unlink(missing_ok=True)

@@ -1,0 +1,57 @@
+"""What the engine herself resists with: friction of the machine, and running resistance of engine and tender."""
+
+from __future__ import annotations
+
+from locosim.constants import WATER_DENSITY
+from locosim.model import Locomotive
+from locosim.physics.resistance.laws import LAWS
+from locosim.physics.traction.machine_friction import cole_1914
+
+
+def machine_friction_of(locomotive: Locomotive) -> float:
+    """Machine friction of all engine units at the rim [N], by [Cole1914]: the same at any pull."""
+    return sum(
+        float(
+            cole_1914(
+                indicated_pull=0.0,
+                driving_mass=unit.adhesive_mass,
+                coupled_axles=unit.coupled_axles,
+                pull_per_pressure=0.0,
+            )
+        )
+        for unit in locomotive.engine_units
+    )
+
+
+def engine_resistance(locomotive: Locomotive, contents: float) -> tuple[float, float, float]:
+    """Running resistance of engine and tender, as a + b v + c v² in newtons.
+
+    The machine friction of [Cole1914] contains the running resistance of the coupled wheels, so the law of
+    [Davis1926] for locomotives is laid on the carrying axles and the tender, and its air term on the engine
+    as a whole.
+
+    Args:
+        locomotive: The engine with its tender.
+        contents: Water and fuel on the tender [kg].
+
+    Returns:
+        Coefficients in N, N/(m/s) and N/(m/s)².
+    """
+    tender = locomotive.tender
+    carried = max(locomotive.mass - locomotive.adhesive_mass + tender.mass_empty + contents, 1.0)
+    axles = max(locomotive.carrying_axles + tender.axles, 1)
+    a, b, c = LAWS["davis_1926_locomotive"](
+        axle_load=carried / axles, axles=axles, frontal_area=locomotive.frontal_area
+    )
+    return float(a * carried), float(b * carried), float(c * carried)
+
+
+def full_contents(locomotive: Locomotive) -> float:
+    """Water and fuel of a full tender [kg]."""
+    return WATER_DENSITY * locomotive.tender.water_capacity + locomotive.tender.fuel_capacity
+
+
+def engine_resistance_at(locomotive: Locomotive, speed: float) -> float:
+    """Running resistance of engine and full tender on straight level track [N], speed in m/s."""
+    a, b, c = engine_resistance(locomotive, full_contents(locomotive))
+    return a + b * speed + c * speed**2

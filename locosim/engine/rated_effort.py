@@ -1,0 +1,123 @@
+"""Rated tractive effort of a locomotive, whichever way her cylinders are arranged."""
+
+from __future__ import annotations
+
+from locosim.constants import GRAVITY
+from locosim.errors import OutOfRange
+from locosim.model import Cylinders, EngineUnit, Locomotive
+from locosim.physics.traction.compound import (
+    baldwin_cross_compound,
+    baldwin_four_cylinder_compound,
+    johnson_mallet,
+)
+from locosim.physics.traction.tractive_effort import rated_tractive_effort
+
+
+def unit_efforts(locomotive: Locomotive) -> tuple[float, ...]:
+    """Rated tractive effort of each engine unit [N].
+
+    Simple cylinders by [Baldwin13] with the engine's own coefficient. A two-expansion engine with both sets
+    on the same wheels goes by [BaldwinRules], one with the sets on two engine units by [Johnson1942], shared
+    evenly between the units.
+
+    Args:
+        locomotive: The engine.
+
+    Raises:
+        OutOfRange: Two-expansion cylinders arranged so that no published rule covers them.
+    """
+    if locomotive.two_expansion:
+        found = _two_expansion(locomotive)
+        if found is None:
+            high, low = _sets(locomotive)
+            raise OutOfRange(
+                f"no published rule rates {high.number} high- and {low.number} low-pressure cylinders on one set of "
+                "wheels, and the handbook builds on the rated tractive effort; write method = 'cycle'"
+            )
+        return found
+    pressure = locomotive.boiler.working_pressure_gauge
+    return tuple(
+        sum(
+            float(
+                rated_tractive_effort(
+                    gauge_pressure=pressure,
+                    bore=c.bore,
+                    stroke=c.stroke,
+                    driver_diameter=unit.driving_wheel_diameter,
+                    cylinders=c.number,
+                    coefficient=locomotive.rated_coefficient,
+                )
+            )
+            for c in unit.cylinders
+        )
+        for unit in locomotive.engine_units
+    )
+
+
+def rated_effort(locomotive: Locomotive) -> float | None:
+    """Rated tractive effort of all engine units together [N]; None where no published rule rates the engine.
+
+    Args:
+        locomotive: The engine.
+
+    Raises:
+        OutOfRange: More or fewer than one set of cylinders for either of two expansions.
+    """
+    if locomotive.two_expansion and _two_expansion(locomotive) is None:
+        return None
+    return sum(unit_efforts(locomotive))
+
+
+def factor_of_adhesion(locomotive: Locomotive) -> float | None:
+    """Weight on the coupled wheels over rated tractive effort [1]; None where that is not known."""
+    rated = rated_effort(locomotive)
+    return None if rated is None else locomotive.adhesive_mass * GRAVITY / rated
+
+
+def _sets(locomotive: Locomotive) -> tuple[Cylinders, Cylinders]:
+    """High- and low-pressure cylinders."""
+    return _only(locomotive.engine_units, "boiler"), _only(locomotive.engine_units, "receiver")
+
+
+def _two_expansion(locomotive: Locomotive) -> tuple[float, ...] | None:
+    """Efforts of the units by the rule for their arrangement [N]; None where there is none."""
+    pressure = locomotive.boiler.working_pressure_gauge
+    units = locomotive.engine_units
+    high, low = _sets(locomotive)
+    ratio = (low.bore / high.bore) ** 2 * low.stroke / high.stroke * low.number / high.number
+    if len(units) == 2:
+        wheel = units[1].driving_wheel_diameter
+        together = johnson_mallet(
+            gauge_pressure=pressure,
+            low_bore=low.bore,
+            stroke=low.stroke,
+            driver_diameter=wheel,
+            volume_ratio=ratio,
+        )
+        return (0.5 * float(together), 0.5 * float(together))
+    wheel = units[0].driving_wheel_diameter
+    if high.number == low.number == 1:
+        effort = baldwin_cross_compound(
+            gauge_pressure=pressure, high_bore=high.bore, stroke=high.stroke, driver_diameter=wheel
+        )
+    elif high.number == low.number == 2:
+        effort = baldwin_four_cylinder_compound(
+            gauge_pressure=pressure,
+            high_bore=high.bore,
+            low_bore=low.bore,
+            stroke=high.stroke,
+            driver_diameter=wheel,
+        )
+    else:
+        return None
+    return (float(effort),)
+
+
+def _only(units: tuple[EngineUnit, ...], steam_from: str) -> Cylinders:
+    """The one set of cylinders fed from the boiler or the receiver."""
+    sets = [c for unit in units for c in unit.cylinders if c.steam_from == steam_from]
+    if len(sets) != 1:
+        raise OutOfRange(
+            f"a two-expansion engine needs one set of cylinders with steam_from = {steam_from!r}, found {len(sets)}"
+        )
+    return sets[0]

@@ -1,0 +1,1 @@
+"""The compiled run: motion, boiler and crew, step by step over distance."""

@@ -1,0 +1,1 @@
+"""From an excursion to the arrays of the kernel."""

@@ -1,0 +1,1 @@
+"""Fuel, fire, draft, heat transfer and water of the boiler."""

@@ -1,0 +1,65 @@
+"""What takes heat and steam from the boiler beside the cylinders: the air round it, and safety valves."""
+
+from __future__ import annotations
+
+import math
+
+from locosim.constants import INCH, POUND, PSI
+from locosim.physics.types import Real
+
+# Lagged boiler in still air, all bare parts counted in; and its growth with the wind past it. Common
+# practice, no source: some 5 W/(m2 K) standing, twice that at 60 mph.
+_STILL_LOSS = 5.0  # [W/(m2 K)]
+_WIND_LOSS = 1.0  # [W/(m2 K)] per root of a metre per second
+# Outside of boiler and firebox over evaporating surface, where no dimensions are known; common practice, no
+# source.
+OUTSIDE_OVER_EVAPORATING_SURFACE = 0.2
+
+VALVE_LIFT_RANGE = 6.0 * PSI  # [Pa] from first opening to full lift; 49 CFR 230.48, from memory
+
+
+def standing_loss(*, outer_surface: Real, water_temperature: Real, air_temperature: Real, wind: Real) -> Real:
+    """Heat lost by the outside of a lagged boiler.
+
+    Args:
+        outer_surface: Outside of boiler and firebox [m2].
+        water_temperature: Temperature of the water [K].
+        air_temperature: Temperature of the air [K].
+        wind: Speed of the air past the boiler: that of the engine, with the wind [m/s].
+
+    Returns:
+        Heat lost [W].
+    """
+    coefficient = _STILL_LOSS + _WIND_LOSS * abs(wind) ** 0.5
+    return coefficient * outer_surface * (water_temperature - air_temperature)
+
+
+def boiler_outside(*, diameter: float, length: float) -> float:
+    """Outside surface of a boiler taken as one cylinder with its backhead.
+
+    Args:
+        diameter: Outside diameter [m].
+        length: Length [m].
+
+    Returns:
+        Surface [m2].
+    """
+    return math.pi * diameter * length + 0.25 * math.pi * diameter**2
+
+
+def napier_flow(*, pressure: Real, area: Real) -> Real:
+    """Flow of dry steam through an opening into the open air.
+
+    Good while the absolute pressure is more than about 1.7 times that of the air.
+
+    Args:
+        pressure: Absolute pressure before the opening [Pa].
+        area: Area of the opening [m2].
+
+    Returns:
+        Steam [kg/s].
+
+    References:
+        [Babcock1919], formula (49), Napier: p a / 70 lb/s, p in psi absolute, a in square inches.
+    """
+    return (pressure / PSI) * (area / INCH**2) / 70.0 * POUND

@@ -1,0 +1,149 @@
+"""The cycle's general constants, and rules for what a drawing would tell, for engines without one.
+
+One set of constants serves every engine. `GENERAL` was fitted once, by least squares on the logarithms of steam per
+indicated power, to: two American superheated express engines at their best power; six German classes at their rated
+power on 57 kg/m2h; the handbook's speed factors of 1914, saturated and superheated, at constant steam; and tests on
+a testing plant from 120 to 240 lb/in2, saturated [Goss1907] and superheated [Goss1910]. docs/validation.md shows how
+far each is met. What was held, not fitted: wall share (head, piston and the passage of the port, measured on drawings
+of the trade, common practice, no source) and the fall of pressure before the chest.
+"""
+
+from __future__ import annotations
+
+import math
+
+from locosim.constants import ATMOSPHERE, PSI
+from locosim.physics.cylinder.revolution import CycleConstants, Cylinder
+from locosim.physics.steam import properties as steam
+from locosim.physics.steam.nozzle_flow import SUPERHEATED_EXPONENT, nozzle_flow
+
+GENERAL = CycleConstants(
+    steam_discharge=0.65,
+    exhaust_discharge=0.60,
+    leakage_share=1.0e-4,
+    condensing_coefficient=10.0e3,
+    dry_coefficient=430.0,
+    wall_share=2.0,
+)
+CHEST_DROP = 15.0 * PSI  # [Pa] from boiler to chest at full steam, regulator wide open; held in the fit
+BACK_PRESSURE = 15.0 * PSI  # [Pa] above the atmosphere at full steam; fitted, starting from 12
+
+_EXHAUST_FLOW_WORK = 1.75e5  # [J/kg] p/rho of nearly dry steam a little above the atmosphere
+
+
+def steam_passage(
+    *, full_steam: float, boiler_pressure: float, boiler_enthalpy: float, chest_drop: float = CHEST_DROP
+) -> float:
+    """Flow area from boiler to steam chest, by the usual fall of pressure at full steam.
+
+    Args:
+        full_steam: Most steam the boiler makes for the cylinders [kg/s].
+        boiler_pressure: Absolute working pressure [Pa].
+        boiler_enthalpy: Specific enthalpy of the steam at full steam [J/kg].
+        chest_drop: Fall of pressure to the chest at full steam [Pa].
+
+    Returns:
+        Area, discharge coefficient included [m2].
+    """
+    density = steam.density_at_enthalpy(pressure=boiler_pressure, enthalpy=boiler_enthalpy)
+    chest = boiler_pressure - chest_drop
+    return full_steam / nozzle_flow(boiler_pressure, density, chest, SUPERHEATED_EXPONENT)
+
+
+def throttled_passage(*, passage: float, regulator: float) -> float:
+    """Flow area from boiler to chest with the regulator partly open.
+
+    The regulator and the rest of the way are two resistances one after the other; wide open, the regulator is taken
+    as twice as wide as all the rest (common practice, no source).
+
+    Args:
+        passage: Area with the regulator wide open [m2].
+        regulator: Opening, above 0 to 1 [1].
+
+    Returns:
+        Area, discharge coefficient included [m2].
+    """
+    wide = math.sqrt(5.0) * passage
+    rest = passage * wide / math.sqrt(wide**2 - passage**2)
+    valve = wide * regulator
+    return valve * rest / math.hypot(valve, rest)
+
+
+def blast_nozzle(*, full_steam: float, back_pressure: float = BACK_PRESSURE) -> float:
+    """Area of the blast nozzle, by the usual back pressure at full steam.
+
+    Args:
+        full_steam: Most steam that goes through the cylinders [kg/s].
+        back_pressure: In the exhaust passage above the air at full steam [Pa].
+
+    Returns:
+        Area, discharge coefficient included [m2].
+    """
+    before = ATMOSPHERE + back_pressure
+    return full_steam / nozzle_flow(before, before / _EXHAUST_FLOW_WORK, ATMOSPHERE, SUPERHEATED_EXPONENT)
+
+
+def piston_valve_cylinder(
+    *, number: int, bore: float, stroke: float, rod_ratio: float = 7.0, clearance: float = 0.09
+) -> Cylinder:
+    """A cylinder with long-travel piston valve, as built from the 1920s on: common practice, no source.
+
+    Args:
+        number: How many like cylinders share the chest [1].
+        bore: Diameter of the bore [m].
+        stroke: Travel of the piston [m].
+        rod_ratio: Length of the connecting rod over the crank radius [1].
+        clearance: Clearance volume of one end over its swept volume [1].
+
+    Returns:
+        The cylinder: valve 0.54 of the bore, a quarter of its edge lost to bars; lap 0.058, lead 0.0095 and port 0.07
+        of the stroke; line-and-line exhaust; piston rod 0.17 of the bore.
+    """
+    return Cylinder(
+        number=float(number),
+        bore=bore,
+        stroke=stroke,
+        rod_ratio=rod_ratio,
+        clearance=clearance,
+        rod_diameter=0.17 * bore,
+        lap=0.058 * stroke,
+        lead=0.0095 * stroke,
+        exhaust_lap=0.0,
+        port_length=math.pi * 0.54 * bore * 0.75,
+        port_width=0.07 * stroke,
+    )
+
+
+def slide_valve_cylinder(
+    *, number: int, bore: float, stroke: float, rod_ratio: float = 7.5, clearance: float = 0.09
+) -> Cylinder:
+    """A cylinder with short-travel valve, as built up to about 1914.
+
+    Args:
+        number: How many like cylinders share the chest [1].
+        bore: Diameter of the bore [m].
+        stroke: Travel of the piston [m].
+        rod_ratio: Length of the connecting rod over the crank radius [1].
+        clearance: Clearance volume of one end over its swept volume [1].
+
+    Returns:
+        The cylinder: port 0.95 of the bore long and 0.055 of the stroke wide, lap 0.04 and lead (hooked up) 0.008 of
+        the stroke, a little above the mean of the reference's nine engines (0.86, 0.051, 0.031; lead 0.003 in full
+        gear, 0.013 in mid gear); piston rod 0.15 of the bore.
+
+    References:
+        [Sinclair1888], table of valve dimensions.
+    """
+    return Cylinder(
+        number=float(number),
+        bore=bore,
+        stroke=stroke,
+        rod_ratio=rod_ratio,
+        clearance=clearance,
+        rod_diameter=0.15 * bore,
+        lap=0.04 * stroke,
+        lead=0.008 * stroke,
+        exhaust_lap=0.0,
+        port_length=0.95 * bore,
+        port_width=0.055 * stroke,
+    )

@@ -1,0 +1,144 @@
+"""Flow through a port of the cylinder within one crank step.
+
+The flow through a wide open port at slow speed evens out the pressures within a fraction of a step. It is solved
+with the square-root law of small pressure differences by a weighting between trapezium and backward step that goes
+to the backward one just far enough not to overshoot.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+from locosim.compiled import compiled
+from locosim.physics.steam.nozzle_flow import (
+    SUPERHEATED_EXPONENT,
+    WET_EXPONENT,
+    critical_ratio,
+    ellipse_flow,
+    greatest_flow_number,
+)
+
+_CRITICAL_DRY = critical_ratio(SUPERHEATED_EXPONENT)
+_CRITICAL_WET = critical_ratio(WET_EXPONENT)
+_FLOW_DRY = greatest_flow_number(SUPERHEATED_EXPONENT)
+_FLOW_WET = greatest_flow_number(WET_EXPONENT)
+_DEW_BAND = 4.0e3  # [J/kg], 0.2 % of the heat of evaporation: over it dry behaviour goes over into wet
+_THINNING = 0.23  # (k - 1)/k at k = 1.3: how p/rho follows the pressure in an expansion
+
+
+class Gas(NamedTuple):
+    """Steam on one side of a port.
+
+    Attributes:
+        pressure: Absolute pressure [Pa].
+        flow_work: p/rho [J/kg].
+        enthalpy: Specific enthalpy [J/kg].
+        moist: From `moistness` [1].
+    """
+
+    pressure: float
+    flow_work: float
+    enthalpy: float
+    moist: float
+
+
+@compiled
+def moistness(above: float) -> float:
+    """Share of the way from dry to wet behaviour, so that nothing jumps at the dew line.
+
+    Args:
+        above: Energy above dry saturated steam, negative when wet [J/kg].
+
+    Returns:
+        0 for superheated steam, rising to 1 at 0.2 % of moisture [1].
+    """
+    return min(max(-above / _DEW_BAND, 0.0), 1.0)
+
+
+@compiled
+def orifice(area: float, before: Gas, drop: float) -> float:
+    """Mass flow through an opening by Zeuner's ellipse.
+
+    Args:
+        area: Flow area, discharge coefficient included [m2].
+        before: Steam before it.
+        drop: Fall of pressure across it, not negative [Pa].
+
+    Returns:
+        Mass flow [kg/s].
+    """
+    critical = _CRITICAL_DRY + (_CRITICAL_WET - _CRITICAL_DRY) * before.moist
+    greatest = _FLOW_DRY + (_FLOW_WET - _FLOW_DRY) * before.moist
+    density = before.pressure / before.flow_work
+    return area * ellipse_flow(before.pressure, density, drop, critical, greatest)
+
+
+@compiled
+def port_flow(
+    area_time: float, inside: Gas, outside: Gas, free: float, exponent: float, volume: float
+) -> float:
+    """Mass that enters through a port in a step; negative when it leaves.
+
+    With d the pressure outside less inside, dd/dt = c - S F(d), F the flow and S the rise of pressure inside for
+    mass let in. F is nearly proportional to the root of d, so the weighted step
+    d1 = d0 + c t - S t ((1 - w) F(d0) + w F(d1)) is a quadratic in the root of d1. The weight w is 1/2 unless that
+    would carry the old flow past evenness.
+
+    Args:
+        area_time: Flow area, discharge coefficient included, times the length of the step [m2 s].
+        inside: Steam inside at the start of the step.
+        outside: Steam outside.
+        free: Pressure inside at the end of the step if nothing flowed here [Pa].
+        exponent: Isentropic exponent inside [1].
+        volume: Volume inside in the middle of the step [m3].
+
+    Returns:
+        Mass [kg].
+    """
+    stiffness = port_stiffness(outside.pressure - free, inside, outside, exponent) / volume
+    start_drop = outside.pressure - inside.pressure
+    start = _signed_flow(area_time, inside, outside, start_drop)
+    weight = 0.5
+    carried = stiffness * abs(start)
+    if carried > 2.0 * abs(start_drop):
+        weight = 1.0 - abs(start_drop) / carried
+    rest = outside.pressure - free - stiffness * (1.0 - weight) * start
+    later = inside
+    if rest < 0.0:  # what leaves is thinner at the end of the step
+        pressure = outside.pressure - rest
+        flow_work = inside.flow_work * (1.0 + _THINNING * (pressure / inside.pressure - 1.0))
+        later = Gas(pressure, flow_work, inside.enthalpy, inside.moist)
+    end = _signed_flow(area_time, later, outside, rest)
+    if end == 0.0:
+        return (1.0 - weight) * start
+    size = abs(rest)
+    slope = abs(end) / math.sqrt(size)
+    half = 0.5 * stiffness * weight * slope
+    root = size / (half + math.sqrt(half * half + size))
+    return (1.0 - weight) * start + weight * math.copysign(slope * root, rest)
+
+
+@compiled
+def port_stiffness(drop: float, inside: Gas, outside: Gas, exponent: float) -> float:
+    """Rise of the pressure inside for mass let in, times the volume.
+
+    Args:
+        drop: Pressure outside less inside, its sign tells which way steam goes [Pa].
+        inside: Steam inside.
+        outside: Steam outside.
+        exponent: Isentropic exponent inside [1].
+
+    Returns:
+        Rise times volume [Pa m3/kg].
+    """
+    if drop > 0.0:
+        return exponent * inside.flow_work + (exponent - 1.0) * (outside.enthalpy - inside.enthalpy)
+    return exponent * inside.flow_work
+
+
+@compiled
+def _signed_flow(area: float, inside: Gas, outside: Gas, drop: float) -> float:
+    if drop >= 0.0:
+        return orifice(area, outside, drop)
+    return -orifice(area, inside, -drop)

@@ -1,0 +1,99 @@
+"""What a run of the cylinder cycle gives: figures at each operating point, and diagrams of one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from locosim.physics.types import Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageResult:
+    """One stage of expansion at each operating point; arrays of the points' shape.
+
+    Attributes:
+        chest_pressure: Absolute pressure in the steam chest [Pa].
+        chest_enthalpy: Specific enthalpy there [J/kg].
+        back_pressure: Absolute pressure in the exhaust passage [Pa].
+        mean_effective_pressure: Work of both ends over the volume they sweep [Pa].
+        work_front: Work of one front end in a revolution [J].
+        work_back: Work of one back end in a revolution [J].
+        condensed_share: Steam condensed on the walls over steam admitted [1].
+    """
+
+    chest_pressure: Floats
+    chest_enthalpy: Floats
+    back_pressure: Floats
+    mean_effective_pressure: Floats
+    work_front: Floats
+    work_back: Floats
+    condensed_share: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CycleGrid:
+    """An engine at each operating point; arrays of the points' shape.
+
+    Attributes:
+        power: Indicated power of all cylinders; where it is not above 0 the engine would have to be driven at this
+            point, and nothing is promised of the figures [W].
+        steam: Steam taken from the boiler [kg/s].
+        exhaust_enthalpy: Specific enthalpy of the exhaust [J/kg].
+        torque_peak: Greatest torque of the gas forces over its mean in a revolution [1].
+        stages: One result for single expansion, two for high and low pressure.
+        mass_residual: Mass in less mass out, over mass in [1].
+        heat_residual: Heat in less work and heat out, over heat in [1].
+        settled: Whether both close to 1e-6. Points that do work and do not are rare, lie near no load, and still
+            close to 1e-4: there the steam of one turn differs from that of the next.
+    """
+
+    power: Floats
+    steam: Floats
+    exhaust_enthalpy: Floats
+    torque_peak: Floats
+    stages: tuple[StageResult, ...]
+    mass_residual: Floats
+    heat_residual: Floats
+    settled: NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageDiagram:
+    """Indicator diagrams of one cylinder of a stage, over crank angle from each end's own dead centre.
+
+    Attributes:
+        angle: Crank angle [rad].
+        volume_front: Volume of the front end, clearance included [m3].
+        volume_back: Volume of the back end [m3].
+        pressure_front: Absolute pressure in the front end [Pa].
+        pressure_back: Absolute pressure in the back end [Pa].
+        torque: Of all cylinders of the stage, gas forces alone, over the crank angle of the first cylinder of all,
+            middle of each step [N m].
+    """
+
+    angle: Floats
+    volume_front: Floats
+    volume_back: Floats
+    pressure_front: Floats
+    pressure_back: Floats
+    torque: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CycleDiagram:
+    """One operating point with its diagrams.
+
+    Attributes:
+        point: The figures, arrays of one element.
+        stages: Diagrams of each stage.
+        torque_angle: Crank angle of the first cylinder, middle of each step [rad].
+        torque: Torque of all cylinders on the axle, gas forces alone [N m].
+    """
+
+    point: CycleGrid
+    stages: tuple[StageDiagram, ...]
+    torque_angle: Floats
+    torque: Floats

@@ -1,0 +1,1 @@
+"""Rules of train operation: braking, momentum, tonnage, speed on curves."""

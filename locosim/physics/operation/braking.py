@@ -1,0 +1,173 @@
+"""Stopping, and holding speed on a falling grade."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from locosim.constants import GRAVITY, MPH, SHORT_TON
+from locosim.physics.data_tables import read_table
+from locosim.physics.types import Real
+
+_GALTON = read_table("galton_1878.csv")
+GALTON_SPEEDS = (_GALTON["speed_mph"][0] * MPH, _GALTON["speed_mph"][-1] * MPH)  # [m/s], ends of the table
+
+NO_SHOES = 1e-9  # shoe force over weight below which there is none [1]
+
+# Rules of one railway for a 2.2 % falling grade: [NTSB1990] pp. 44-53.
+MASS_PER_BRAKE_LIMIT = 80 * SHORT_TON  # [kg] per operative brake, above it the speed below
+SPEED_ABOVE_LIMIT = 45 * MPH  # [m/s]; 25 or 20 mile/h on grades named in the rules
+
+
+def stopping_distance(*, speed: Real, deceleration: Real, reaction_time: Real = 0.0) -> Real:
+    """Distance run until standing, at constant deceleration after a time at constant speed.
+
+    Args:
+        speed: Speed when the stop is wanted [m/s].
+        deceleration: Deceleration, above zero [m/s²].
+        reaction_time: Time until the brake holds [s].
+
+    Returns:
+        Distance [m].
+
+    References:
+        Kinematics.
+    """
+    return speed * reaction_time + speed**2 / (2 * deceleration)
+
+
+def stopping_time(*, speed: Real, deceleration: Real, reaction_time: Real = 0.0) -> Real:
+    """Time until standing, at constant deceleration after a time at constant speed.
+
+    Args:
+        speed: Speed when the stop is wanted [m/s].
+        deceleration: Deceleration, above zero [m/s²].
+        reaction_time: Time until the brake holds [s].
+
+    Returns:
+        Time [s].
+
+    References:
+        Kinematics.
+    """
+    return reaction_time + speed / deceleration
+
+
+def mean_deceleration(*, speed: Real, distance: Real) -> Real:
+    """Deceleration that, held constant, stops in a distance.
+
+    Args:
+        speed: Speed at its beginning [m/s].
+        distance: Distance to standing [m].
+
+    Returns:
+        Deceleration [m/s²].
+
+    References:
+        Kinematics.
+    """
+    return speed**2 / (2 * distance)
+
+
+def galton_shoe_friction(*, speed: Real) -> Real:
+    """Friction of cast iron shoes on steel tyres, falling with speed.
+
+    Linear between tabulated speeds. Below 10 mile/h the value there, which errs to the low side; above
+    60 mile/h (`GALTON_SPEEDS`) the value there, which errs to the high side: the caller must say so. Shoes
+    also lose friction as they heat, which is not in it.
+
+    Args:
+        speed: Speed at the tread [m/s].
+
+    Returns:
+        Coefficient of friction [1].
+
+    References:
+        [Galton1878], from memory.
+    """
+    return np.interp(speed, _GALTON["speed_mph"] * MPH, _GALTON["coefficient"])
+
+
+def braking_deceleration(
+    *, brake_ratio: Real, shoe_friction: Real, gradient: Real = 0.0, resistance: Real = 0.0
+) -> Real:
+    """Deceleration of a train by its shoes, its running resistance and the grade.
+
+    Args:
+        brake_ratio: Force of all shoes over the weight of the train [1].
+        shoe_friction: Friction between shoe and tyre [1].
+        gradient: Rise over run in the direction of travel, below zero when falling [1].
+        resistance: Running resistance per mass [N/kg].
+
+    Returns:
+        Deceleration; below zero the train gains speed [m/s²].
+
+    References:
+        Balance of forces; the inertia of the wheels is neglected, which errs to the high side by 3 to 9 %.
+    """
+    return GRAVITY * (brake_ratio * shoe_friction + gradient) + resistance
+
+
+def stopping_distance_with_shoes(
+    *, speed: float, brake_ratio: float, gradient: float = 0.0, reaction_time: float = 0.0
+) -> float:
+    """Distance run until standing with cast iron shoes, whose friction rises as the speed falls.
+
+    Running resistance is left out, which errs to the long side.
+
+    Args:
+        speed: Speed when the stop is wanted, within `GALTON_SPEEDS` or below [m/s].
+        brake_ratio: Force of all shoes over the weight of the train [1].
+        gradient: Rise over run in the direction of travel, below zero when falling [1].
+        reaction_time: Time until the brake holds [s].
+
+    Returns:
+        Distance; infinite when the shoes cannot stop the train on this grade [m].
+
+    References:
+        [Galton1878], from memory, for the shoes; v dv / deceleration summed in 1,000 equal parts of v².
+    """
+    energies = np.linspace(0.0, speed**2 / 2, 1001)
+    deceleration = braking_deceleration(
+        brake_ratio=brake_ratio,
+        shoe_friction=galton_shoe_friction(speed=np.sqrt(2 * energies)),
+        gradient=gradient,
+    )
+    if np.any(deceleration <= 0):
+        return float("inf")
+    return float(speed * reaction_time + np.trapezoid(1 / deceleration, energies))
+
+
+def holding_speed(*, gradient: Real, brake_ratio: Real, resistance: Real = 0.0) -> Real:
+    """Highest speed at which cast iron shoes hold a train on a falling grade; above it they let it run away.
+
+    Args:
+        gradient: Rise over run in the direction of travel, below zero [1].
+        brake_ratio: Force of all shoes, at the application used, over the weight of the train [1].
+        resistance: Running resistance per mass [N/kg].
+
+    Returns:
+        Speed: zero when the shoes cannot hold the train, the end of the table (60 mile/h) when they hold it
+        there [m/s].
+
+    References:
+        [Galton1878], from memory.
+    """
+    # Without shoes a grade that needs any hold is held at no speed.
+    needed = (-np.asarray(gradient) - resistance / GRAVITY) / np.maximum(brake_ratio, NO_SHOES)
+    friction, speed = _GALTON["coefficient"][::-1], _GALTON["speed_mph"][::-1] * MPH
+    return np.interp(needed, friction, speed, right=0.0)[()]
+
+
+def speed_by_brakes(*, mass_per_brake: Real) -> Real:
+    """Highest speed by the mass for each operative brake.
+
+    Args:
+        mass_per_brake: Trailing mass for each car whose brake works [kg].
+
+    Returns:
+        Speed; infinite when the rule sets no limit [m/s].
+
+    References:
+        [NTSB1990] pp. 44-53: above 80 short tons 45 mile/h. The rules of one railway.
+    """
+    return np.where(np.greater(mass_per_brake, MASS_PER_BRAKE_LIMIT), SPEED_ABOVE_LIMIT, np.inf)[()]

@@ -1,0 +1,137 @@
+"""Curves and the speeds they allow: degree and radius, elevation, unbalance, track classes."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from locosim.constants import FOOT, INCH, MPH
+from locosim.errors import OutOfRange
+from locosim.physics.types import Real
+
+CHORD = 100.0 * FOOT  # [m], the chord that defines the degree of a curve in American practice
+CURVE_CONSTANT = 0.0007  # inches of elevation per degree of curve and (mile/h)², [CFR213] § 213.57
+
+
+class ClassLimits(NamedTuple):
+    """Highest speeds on a class of track [m/s]."""
+
+    freight: float
+    passenger: float
+
+
+# [CFR213] § 213.9 (classes 1 to 5) and § 213.307 (6 to 9, one limit for all trains).
+CLASS_LIMITS = {
+    1: ClassLimits(10 * MPH, 15 * MPH),
+    2: ClassLimits(25 * MPH, 30 * MPH),
+    3: ClassLimits(40 * MPH, 60 * MPH),
+    4: ClassLimits(60 * MPH, 80 * MPH),
+    5: ClassLimits(80 * MPH, 90 * MPH),
+    6: ClassLimits(110 * MPH, 110 * MPH),
+    7: ClassLimits(125 * MPH, 125 * MPH),
+    8: ClassLimits(160 * MPH, 160 * MPH),
+    9: ClassLimits(220 * MPH, 220 * MPH),
+}
+
+
+def class_limits(*, track_class: int) -> ClassLimits:
+    """Highest speeds of freight and passenger trains on a class of track.
+
+    Args:
+        track_class: Class of track, 1 to 9.
+
+    Returns:
+        Speeds [m/s].
+
+    Raises:
+        OutOfRange: When there is no such class.
+
+    References:
+        [CFR213] §§ 213.9 and 213.307.
+    """
+    if track_class not in CLASS_LIMITS:
+        raise OutOfRange(f"track class {track_class} is not known; write a class from 1 to 9")
+    return CLASS_LIMITS[track_class]
+
+
+def radius_of_curve(*, degree_of_curve: Real) -> Real:
+    """Radius of a curve given by its degree.
+
+    Args:
+        degree_of_curve: Angle subtended at the centre by a chord of 100 ft [rad].
+
+    Returns:
+        Radius [m]; infinite for straight track.
+
+    References:
+        American practice: R = 50 ft / sin(D/2). Geometry.
+    """
+    with np.errstate(divide="ignore"):
+        return np.divide(CHORD / 2, np.sin(np.divide(degree_of_curve, 2)))
+
+
+def degree_of_curve(*, radius: Real) -> Real:
+    """Degree of a curve given by its radius.
+
+    Args:
+        radius: Radius, at least 50 ft; infinite for straight track [m].
+
+    Returns:
+        Angle subtended at the centre by a chord of 100 ft [rad].
+
+    References:
+        American practice: R = 50 ft / sin(D/2). Geometry.
+    """
+    return 2 * np.arcsin(np.divide(CHORD / 2, radius))
+
+
+def curve_speed(*, degree_of_curve: Real, elevation: Real, unbalance: Real) -> Real:
+    """Highest speed through a curve for an elevation of the outer rail and an allowed unbalance.
+
+    Args:
+        degree_of_curve: Angle subtended at the centre by a chord of 100 ft, above zero [rad].
+        elevation: Elevation of the outer rail above the inner [m].
+        unbalance: Elevation that may be lacking at that speed, 3 in by the general rule [m].
+
+    Returns:
+        Speed [m/s].
+
+    References:
+        [CFR213] § 213.57 and appendix A: V = sqrt((Ea + Eu) / (0.0007 D)), standard gauge.
+    """
+    inches = (elevation + unbalance) / INCH
+    return MPH * np.sqrt(inches / (CURVE_CONSTANT * np.degrees(degree_of_curve)))
+
+
+def equilibrium_elevation(*, degree_of_curve: Real, speed: Real) -> Real:
+    """Elevation of the outer rail at which a train at this speed presses on both rails alike.
+
+    Args:
+        degree_of_curve: Angle subtended at the centre by a chord of 100 ft [rad].
+        speed: Speed [m/s].
+
+    Returns:
+        Elevation [m].
+
+    References:
+        [CFR213] § 213.57, the same constant with no unbalance; standard gauge.
+    """
+    return INCH * CURVE_CONSTANT * np.degrees(degree_of_curve) * (speed / MPH) ** 2
+
+
+def cant_by_mills(*, speed: Real, gauge: Real, radius: Real) -> Real:
+    """Cant of the outer rail by the British rule of 1898.
+
+    Args:
+        speed: Speed [m/s].
+        gauge: Track gauge [m].
+        radius: Radius of the curve [m].
+
+    Returns:
+        Cant [m].
+
+    References:
+        [Mills1898]: cant in inches = V² x gauge in feet / (1.25 x radius in feet), V in mile/h.
+    """
+    return INCH * (speed / MPH) ** 2 * gauge / (1.25 * radius)

@@ -1,0 +1,132 @@
+"""Energy of motion: velocity head, rotating mass, what momentum carries."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from locosim.constants import GRAVITY
+from locosim.physics.types import Real
+
+# Inertia of turning wheels over mass of the train. [Webb1906] § 120 by wheels of a freight car: loaded
+# 3.15 %, empty 8.9 %; 5 % is the usual allowance for a train.
+ROTATING_SHARE = 0.05
+
+
+def rotating_mass(*, count: Real, mass: Real, radius_of_gyration: Real, wheel_radius: Real) -> Real:
+    """Mass that, moving with the train, would hold the energy in the turning of its wheels.
+
+    Args:
+        count: Number of like wheels [1].
+        mass: Mass of one wheel [kg].
+        radius_of_gyration: Radius of gyration of a wheel [m].
+        wheel_radius: Radius of the tread [m].
+
+    Returns:
+        Equivalent mass [kg].
+
+    References:
+        [Webb1906] § 120.
+    """
+    return count * mass * (radius_of_gyration / wheel_radius) ** 2
+
+
+def kinetic_energy(*, mass: Real, speed: Real) -> Real:
+    """Energy of motion of a mass.
+
+    Args:
+        mass: Mass, with the equivalent mass of wheels where it is wanted [kg].
+        speed: Speed [m/s].
+
+    Returns:
+        Energy [J].
+
+    References:
+        Mechanics.
+    """
+    return mass * speed**2 / 2
+
+
+def velocity_head(*, speed: Real, rotating_share: Real = 0.0) -> Real:
+    """Height to which its energy of motion would lift a train.
+
+    Args:
+        speed: Speed [m/s].
+        rotating_share: Inertia of turning wheels over mass of the train [1].
+
+    Returns:
+        Height [m].
+
+    References:
+        [Webb1906] § 124 and table XX, with 5 % rotating: 0.0351 V² ft, V in mile/h.
+    """
+    return (1 + rotating_share) * speed**2 / (2 * GRAVITY)
+
+
+def speed_of_head(*, head: Real, rotating_share: Real = 0.0) -> Real:
+    """Speed that belongs to a velocity head.
+
+    Args:
+        head: Velocity head, not below zero [m].
+        rotating_share: Inertia of turning wheels over mass of the train [1].
+
+    Returns:
+        Speed [m/s].
+
+    References:
+        [Webb1906] § 124.
+    """
+    return np.sqrt(2 * GRAVITY * head / (1 + rotating_share))
+
+
+def speed_after_rise(*, speed: Real, rise: Real, rotating_share: Real = 0.0) -> Real:
+    """Speed after a change of height while the pull just balances the resistance on the level.
+
+    Args:
+        speed: Speed before [m/s].
+        rise: Height gained, below zero when lost [m].
+        rotating_share: Inertia of turning wheels over mass of the train [1].
+
+    Returns:
+        Speed; zero when the train does not get there [m/s].
+
+    References:
+        [Webb1906] §§ 124 and 193.
+    """
+    head = velocity_head(speed=speed, rotating_share=rotating_share) - rise
+    return speed_of_head(head=np.maximum(head, 0.0), rotating_share=rotating_share)
+
+
+def momentum_run(*, head: Real, resistance: Real) -> Real:
+    """Distance that a velocity head carries a train without steam.
+
+    Args:
+        head: Velocity head [m].
+        resistance: Resistance per mass of track and grade together [N/kg].
+
+    Returns:
+        Distance [m].
+
+    References:
+        [Randolph1910].
+    """
+    return GRAVITY * head / resistance
+
+
+def accelerating_force(
+    *, speed_before: Real, speed_after: Real, distance: Real, rotating_share: Real = 0.0
+) -> Real:
+    """Mean force per mass that changes the speed over a distance.
+
+    Args:
+        speed_before: Speed at its beginning [m/s].
+        speed_after: Speed at its end [m/s].
+        distance: Distance [m].
+        rotating_share: Inertia of turning wheels over mass of the train [1].
+
+    Returns:
+        Force per mass, below zero when it slows the train [N/kg].
+
+    References:
+        [Webb1906] § 120; with 5 % rotating 70 (V2² - V1²)/feet lb per short ton, from memory.
+    """
+    return (1 + rotating_share) * (speed_after**2 - speed_before**2) / (2 * distance)

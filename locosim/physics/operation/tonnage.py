@@ -1,0 +1,95 @@
+"""Rating by the rules of operating departments: what an engine is given to haul."""
+
+from __future__ import annotations
+
+from locosim.constants import GRAVITY, POUND_PER_SHORT_TON
+from locosim.physics.types import Real
+
+NET_SHARE = 0.50  # of the gross trailing load, planning value of [Army603]
+
+
+def army_drawbar_pull(*, tractive_effort: Real, locomotive_mass: Real) -> Real:
+    """Drawbar pull at low speed on the level, by the planning rule of the army.
+
+    Args:
+        tractive_effort: Continuous tractive effort; for steam the starting effort [N].
+        locomotive_mass: Mass of engine and tender [kg].
+
+    Returns:
+        Drawbar pull [N].
+
+    References:
+        [Army603] example of gross trailing load: 20 lb less for each short ton of the engine.
+    """
+    return tractive_effort - 20 * POUND_PER_SHORT_TON * locomotive_mass
+
+
+def gross_trailing_load(
+    *, drawbar_pull: Real, weather_factor: Real, rolling: Real, grade: Real, curve: Real
+) -> Real:
+    """Mass that a drawbar pull hauls against the resistances of the line.
+
+    Args:
+        drawbar_pull: Drawbar pull [N].
+        weather_factor: Share of it that counts in cold or wet weather [1].
+        rolling: Running resistance per mass [N/kg].
+        grade: Grade resistance per mass [N/kg].
+        curve: Curve resistance per mass [N/kg].
+
+    Returns:
+        Mass behind the tender; the source rounds up to whole short tons [kg].
+
+    References:
+        [Army603] example of gross trailing load.
+    """
+    return drawbar_pull * weather_factor / (rolling + grade + curve)
+
+
+def net_train_load(*, gross_load: Real) -> Real:
+    """Mass of the freight itself in a trailing load.
+
+    Args:
+        gross_load: Gross trailing load [kg].
+
+    Returns:
+        Net load; the source rounds up to whole short tons [kg].
+
+    References:
+        [Army603], first division: one half.
+    """
+    return NET_SHARE * gross_load
+
+
+def ruling_gradient(*, pull: Real, mass: Real, rolling: Real) -> Real:
+    """Steepest grade a pull takes a train up, by the rule of 20 lb per short ton and per cent.
+
+    Args:
+        pull: Tractive effort with the mass of engine and train, or drawbar pull with the train [N].
+        mass: Mass that goes with the pull [kg].
+        rolling: Running resistance per mass; 3 lb per short ton in the source [N/kg].
+
+    Returns:
+        Gradient [1].
+
+    References:
+        [TI850] equation 3-3.
+    """
+    return (pull / mass - rolling) / GRAVITY
+
+
+def adhesion_share(*, mass: Real, gradient: Real, rolling: Real, adhesive_mass: Real) -> Real:
+    """Share of the weight on the driving wheels that a train uses as pull on a grade.
+
+    Args:
+        mass: Mass of train, tender and engine [kg].
+        gradient: Rise over run [1].
+        rolling: Running resistance per mass [N/kg].
+        adhesive_mass: Mass on the driving wheels [kg].
+
+    Returns:
+        Share, the coefficient of adhesion used [1].
+
+    References:
+        [Randolph1910]: load x (20 G + r) / (20 W) per cent.
+    """
+    return mass * (gradient + rolling / GRAVITY) / adhesive_mass

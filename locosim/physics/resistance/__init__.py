@@ -1,0 +1,1 @@
+"""Resistance of vehicles, curves and grades."""

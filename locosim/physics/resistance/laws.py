@@ -1,0 +1,203 @@
+"""Running resistance of vehicles on straight level track, by published laws.
+
+Every law is a function of the same three arguments, used or not, and gives the three coefficients of
+
+    resistance per mass = a + b v + c v²
+
+so that one fast kernel serves all of them: the laws that locosim keeps are quadratic in speed at given
+weights. `LAWS` names them. A law gives what its author measured: journals, track and weather of his time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple, Protocol
+
+import numpy as np
+
+from locosim.constants import KMH, MPH, SHORT_TON
+from locosim.physics.resistance import american as us
+from locosim.physics.resistance import european as eu
+from locosim.physics.resistance.form import Coefficients
+from locosim.physics.types import Real
+
+SIDE_WIND_ALLOWANCE = 12 * KMH  # [m/s] added to the speed for an average side wind, [Railcars1938] p. 28
+
+
+class Law(Protocol):
+    """A law of running resistance."""
+
+    def __call__(self, *, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
+        """Coefficients for one vehicle.
+
+        Args:
+            axle_load: Mass of the loaded vehicle for each of its axles [kg].
+            axles: Number of axles [1].
+            frontal_area: Cross section of the vehicle [m²].
+
+        Returns:
+            Coefficients in SI.
+        """
+
+
+class Range(NamedTuple):
+    """Where a law was published for; outside it the caller should say so.
+
+    Attributes:
+        axle_load_least: Least mass for each axle [kg].
+        mass_least: Least mass of the vehicle [kg].
+        mass_most: Greatest mass of the vehicle [kg].
+        speed_most: Highest speed [m/s].
+    """
+
+    axle_load_least: float = 0.0
+    mass_least: float = 0.0
+    mass_most: float = np.inf
+    speed_most: float = np.inf
+
+
+def specific_resistance(*, law: Law, speed: Real, axle_load: Real, axles: Real, frontal_area: Real) -> Real:
+    """Running resistance per mass by a law, in still air.
+
+    Args:
+        law: One of `LAWS`, or any function like them.
+        speed: Speed [m/s].
+        axle_load: Mass of the loaded vehicle for each of its axles [kg].
+        axles: Number of axles [1].
+        frontal_area: Cross section of the vehicle [m²].
+
+    Returns:
+        Resistance per mass [N/kg].
+
+    References:
+        Those of the law.
+    """
+    return at_speed(law(axle_load=axle_load, axles=axles, frontal_area=frontal_area), speed=speed)
+
+
+def at_speed(coefficients: Coefficients, *, speed: Real) -> Real:
+    """Running resistance per mass from its coefficients.
+
+    Args:
+        coefficients: As a law gives them.
+        speed: Speed [m/s].
+
+    Returns:
+        Resistance per mass [N/kg].
+
+    References:
+        Definition.
+    """
+    a, b, c = coefficients
+    return a + (b + c * speed) * speed
+
+
+def with_air_density(coefficients: Coefficients, *, density_ratio: Real) -> Coefficients:
+    """Coefficients with the quadratic term in proportion to the density of the air.
+
+    Args:
+        coefficients: At the density the author had, near sea level.
+        density_ratio: Density of the air over that near sea level [1].
+
+    Returns:
+        Coefficients in that air.
+
+    References:
+        Dynamic pressure. Parts of the term that do not come from air are scaled with it.
+    """
+    a, b, c = coefficients
+    return Coefficients(a, b, c * density_ratio)
+
+
+def mean_coefficients(*, masses: Sequence[float], coefficients: Sequence[Coefficients]) -> Coefficients:
+    """Coefficients of a whole train from those of its vehicles.
+
+    Args:
+        masses: Mass of each vehicle [kg].
+        coefficients: Coefficients of each vehicle, in the same order.
+
+    Returns:
+        Mean coefficients, weighted by mass.
+
+    References:
+        The resistances of the vehicles add.
+    """
+    a, b, c = np.average(np.asarray(coefficients, dtype=float), axis=0, weights=masses)
+    return Coefficients(float(a), float(b), float(c))
+
+
+def quadratic(*, a: float, b: float, c: float) -> Law:
+    """A user's own law, the same for every vehicle.
+
+    Args:
+        a: Constant part [N/kg].
+        b: Part in proportion to speed [N/kg per m/s].
+        c: Part in proportion to the square of speed [N/kg per (m/s)²].
+
+    Returns:
+        The law.
+
+    References:
+        None: the user answers for the numbers.
+    """
+
+    def own(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
+        return Coefficients(a, b, c)
+
+    return own
+
+
+LAWS: dict[str, Law] = {
+    law.__name__: law
+    for law in (
+        us.davis_1926_locomotive,
+        us.davis_1926_freight,
+        us.davis_1926_passenger,
+        us.modified_1970,
+        us.modified_1970_containers,
+        us.modified_1970_trailers,
+        us.aar_rp548,
+        us.canadian_national_locomotive,
+        us.canadian_national_box,
+        us.canadian_national_gondola_loaded,
+        us.canadian_national_gondola_empty,
+        us.canadian_national_tank,
+        us.canadian_national_passenger,
+        us.schmidt_1910,
+        us.shurtleff_1907,
+        us.wellington_1880,
+        us.dennis_1910,
+        us.army_good_track,
+        us.army_poor_track,
+        us.engineering_news,
+        us.baldwin,
+        eu.clark_1855,
+        eu.molesworth,
+        eu.harding,
+        eu.launhardt_1888,
+        eu.frank_passenger_locomotive,
+        eu.frank_passenger_coaches,
+        eu.frank_goods_locomotive,
+        eu.frank_goods_wagons,
+        eu.strahl_express_coaches,
+        eu.strahl_ordinary_coaches,
+        eu.strahl_freight_mixed,
+        eu.strahl_freight_full_open,
+        eu.strahl_freight_empty_open,
+        eu.strahl_freight_fast,
+        eu.strahl_locomotive,
+        eu.erfurt,
+        eu.von_borries_leitzmann,
+        eu.barbier_two_axle,
+        eu.barbier_four_axle,
+        eu.sanzin_four_axle,
+        us.cole_1914_locomotive,
+    )
+}
+
+RANGES: dict[str, Range] = {
+    "davis_1926_locomotive": Range(axle_load_least=5 * SHORT_TON),  # from memory
+    "davis_1926_freight": Range(axle_load_least=5 * SHORT_TON),  # from memory
+    "davis_1926_passenger": Range(axle_load_least=5 * SHORT_TON),  # from memory
+    "schmidt_1910": Range(mass_least=15 * SHORT_TON, mass_most=75 * SHORT_TON, speed_most=40 * MPH),
+}

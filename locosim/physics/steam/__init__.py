@@ -1,0 +1,1 @@
+"""Water and steam: properties, the property table of the cycle, flow through nozzles."""

@@ -1,0 +1,1 @@
+"""From mean effective pressure to tractive effort at the rail."""

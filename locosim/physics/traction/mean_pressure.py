@@ -1,0 +1,171 @@
+"""Cylinders by the handbook: mean pressure by cutoff, pull by piston speed, steam and coal for work done.
+
+These are averages over the engines of their day. They serve where an engine is known by its main dimensions.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from locosim.constants import FOOT, HORSEPOWER, HOUR, INCH, POUND, PSI
+from locosim.physics.data_tables import read_table
+from locosim.physics.types import Real
+
+FOOT_PER_MINUTE = FOOT / 60.0  # [m/s]
+_COLE = read_table("cole_1914_speed_factors.csv")
+_PISTON_SPEED = _COLE["piston_speed_ft_min"] * FOOT_PER_MINUTE
+
+# Where the table of speed factors begins (full rated pull up to there) and ends [m/s].
+FULL_PULL_PISTON_SPEED = float(_PISTON_SPEED[0])
+GREATEST_PISTON_SPEED = float(_PISTON_SPEED[-1])
+
+_POUND_PER_HORSEPOWER_HOUR = POUND / (HORSEPOWER * HOUR)
+STEAM_PER_WORK_SATURATED = 27.0 * _POUND_PER_HORSEPOWER_HOUR  # [kg/J] indicated, [Cole1914] from memory
+STEAM_PER_WORK_SUPERHEATED = 20.8 * _POUND_PER_HORSEPOWER_HOUR  # [kg/J] indicated, [Cole1914] from memory
+
+CLARK_CUTOFFS = (0.10, 0.75)  # the range of the table that Clark's rule of mean pressure fits
+
+
+def mean_pressure_ratio(*, cutoff: Real, clearance: Real = 0.0) -> Real:
+    """Mean forward pressure over admission pressure, both absolute, for hyperbolic expansion.
+
+    Args:
+        cutoff: Fraction of the stroke at which admission ends [1].
+        clearance: Clearance volume over swept volume [1].
+
+    Returns:
+        Ratio of pressures [1].
+
+    References:
+        [MRS70] table II: c + (c + k) ln((1 + k)/(c + k)).
+    """
+    volume = cutoff + clearance
+    return cutoff + volume * np.log((1 + clearance) / volume)
+
+
+def mean_effective_pressure(
+    *, admission_pressure: Real, back_pressure: Real, cutoff: Real, clearance: Real = 0.0
+) -> Real:
+    """Mean effective pressure for hyperbolic expansion against a constant back pressure, no compression.
+
+    Args:
+        admission_pressure: Absolute pressure in the cylinder until cutoff [Pa].
+        back_pressure: Absolute pressure on the return stroke [Pa].
+        cutoff: Fraction of the stroke at which admission ends [1].
+        clearance: Clearance volume over swept volume [1].
+
+    Returns:
+        Mean effective pressure [Pa].
+
+    References:
+        [MRS70] examples to table II; 17 psi absolute for engines that exhaust to the air.
+    """
+    return admission_pressure * mean_pressure_ratio(cutoff=cutoff, clearance=clearance) - back_pressure
+
+
+def work_of_expansion(*, expansions: Real) -> Real:
+    """Work of steam expanded hyperbolically over its work without expansion; no clearance or back pressure.
+
+    Args:
+        expansions: Final over initial volume, at least 1 [1].
+
+    Returns:
+        Ratio of work [1].
+
+    References:
+        [Bourne1865] Q. 182: 1 + ln N.
+    """
+    return expansions * mean_pressure_ratio(cutoff=1 / expansions)
+
+
+def mean_effective_pressure_clark(*, initial_pressure: Real, cutoff: Real) -> Real:
+    """Mean effective pressure in locomotive cylinders of the 1850s, from indicator cards.
+
+    Holds for cutoffs within `CLARK_CUTOFFS`; losses of the old valve gears are in it.
+
+    Args:
+        initial_pressure: Pressure in the cylinder until cutoff, above atmosphere [Pa].
+        cutoff: Fraction of the stroke at which admission ends [1].
+
+    Returns:
+        Mean effective pressure [Pa].
+
+    References:
+        D. K. Clark's 13.5 sqrt(c) - 28 per cent, c in per cent, from memory; it fits table 11 of [Vose1857].
+    """
+    return initial_pressure * (13.5 * np.sqrt(100 * np.asarray(cutoff)) - 28)[()] / 100
+
+
+def speed_factor_saturated(*, piston_speed: Real) -> Real:
+    """Pull over rated starting pull when an engine on saturated steam takes all its boiler makes.
+
+    1 up to 250 ft/min (`FULL_PULL_PISTON_SPEED`); the table ends at 1,600 ft/min
+    (`GREATEST_PISTON_SPEED`), beyond which its last value is returned and the caller must refuse.
+
+    Args:
+        piston_speed: Mean piston speed [m/s].
+
+    Returns:
+        Speed factor [1].
+
+    References:
+        [Cole1914], from memory; linear between the tabulated speeds.
+    """
+    return np.interp(piston_speed, _PISTON_SPEED, _COLE["saturated"])
+
+
+def speed_factor_superheated(*, piston_speed: Real) -> Real:
+    """Pull over rated starting pull when an engine on superheated steam takes all its boiler makes.
+
+    Remembered are 1 at 250 ft/min and the values from 1,000 to 1,600. Between 250 and 1,000 locosim takes
+    the saturated factor times a gain that grows in a straight line from 1 to 1.080, its value at 1,000: an
+    interpolation of ours, chosen because power then rises up to 1,000 ft/min as the author says it does.
+
+    Args:
+        piston_speed: Mean piston speed [m/s].
+
+    Returns:
+        Speed factor [1].
+
+    References:
+        [Cole1914], from memory.
+    """
+    known = np.isfinite(_COLE["superheated"])
+    gain = np.interp(
+        piston_speed, _PISTON_SPEED[known], _COLE["superheated"][known] / _COLE["saturated"][known]
+    )
+    table = np.interp(piston_speed, _PISTON_SPEED[known], _COLE["superheated"][known])
+    between = gain * speed_factor_saturated(piston_speed=piston_speed)
+    return np.where(np.less(piston_speed, 1000 * FOOT_PER_MINUTE), between, table)[()]
+
+
+def greatest_power_saturated(*, gauge_pressure: Real, bore: Real) -> Real:
+    """Greatest indicated power of a two-cylinder simple engine on saturated steam, 700 to 1,000 ft/min.
+
+    Args:
+        gauge_pressure: Working pressure of the boiler above atmosphere [Pa].
+        bore: Diameter of a cylinder [m].
+
+    Returns:
+        Indicated power [W].
+
+    References:
+        [Cole1914], from memory: 0.0212 P A hp, P psi, A square inches of one cylinder.
+    """
+    return 0.0212 * HORSEPOWER * gauge_pressure / PSI * np.pi / 4 * (bore / INCH) ** 2
+
+
+def greatest_power_superheated(*, gauge_pressure: Real, bore: Real) -> Real:
+    """Greatest indicated power of a two-cylinder simple engine on superheated steam, from 1,000 ft/min up.
+
+    Args:
+        gauge_pressure: Working pressure of the boiler above atmosphere [Pa].
+        bore: Diameter of a cylinder [m].
+
+    Returns:
+        Indicated power [W].
+
+    References:
+        [Cole1914], from memory: 0.0229 P A hp, P psi, A square inches of one cylinder.
+    """
+    return 0.0229 * HORSEPOWER * gauge_pressure / PSI * np.pi / 4 * (bore / INCH) ** 2

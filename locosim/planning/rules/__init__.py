@@ -1,0 +1,1 @@
+"""The rules of a check: each takes a run and returns findings."""

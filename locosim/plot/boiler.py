@@ -1,0 +1,115 @@
+"""The boiler over its firing rate: efficiency, steam with its limits, temperatures, draught."""
+
+from __future__ import annotations
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from locosim.engine.boiler.boiler_table import BoilerTable
+from locosim.plot.figure import COLOURS, STYLES, axis_label, group_thousands, new_figure
+from locosim.units import number
+
+
+def plot_boiler(boiler: BoilerTable, system: str) -> Figure:
+    """Panels over a common firing rate.
+
+    Args:
+        boiler: The boiler; a fine step draws smooth lines.
+        system: Units, `us`, `metric` or `british`.
+    """
+    balanced = boiler.supply.balance is not None
+    panels = [efficiency_panel, steam_panel] + ([temperature_panel, draught_panel] if balanced else [])
+    figure = new_figure(8.5, 1.0 + 2.6 * len(panels))
+    axes = figure.subplots(len(panels), 1, sharex=True, squeeze=False)[:, 0]
+    for panel, ax in zip(panels, axes, strict=True):
+        panel(ax, boiler, system)
+        _limit_line(ax, boiler, system)
+    axes[-1].set_xlim(0, _rates(boiler, system)[-1])
+    axes[-1].set_xlabel(axis_label("fuel for each area of grate", "grate_rate", system))
+    axes[0].set_title(
+        f"{boiler.locomotive.name}: boiler, {boiler.fuel.kind.replace('_', '-')}, "
+        f"method {boiler.supply.method}",
+        loc="left",
+    )
+    return figure
+
+
+def _rates(boiler: BoilerTable, system: str) -> list[float]:
+    return [number(p.grate_rate, "grate_rate", system) for p in boiler.points]
+
+
+def _limit_line(axes: Axes, boiler: BoilerTable, system: str) -> None:
+    """Where the boiler is held."""
+    at = number(next(limit.grate_rate for limit in boiler.limits if limit.binds), "grate_rate", system)
+    axes.axvline(at, color=COLOURS[5], linewidth=0.9, linestyle="--")
+
+
+def efficiency_panel(axes: Axes, boiler: BoilerTable, system: str) -> Axes:
+    """Heat in the steam, and heat never released, over heat fired."""
+    rates = _rates(boiler, system)
+    axes.plot(rates, [100 * p.efficiency for p in boiler.points], color=COLOURS[0], label="into steam")
+    if boiler.supply.balance is not None:
+        lost = [100 * p.unburnt for p in boiler.points if p.unburnt is not None]
+        axes.plot(rates, lost, color=COLOURS[1], linestyle=STYLES[1], label="never burnt")
+    axes.set_ylim(0, 100)
+    axes.set_ylabel("share of heat fired [%]")
+    axes.legend(loc="upper right")
+    return axes
+
+
+def steam_panel(axes: Axes, boiler: BoilerTable, system: str) -> Axes:
+    """Steam made, with every limit the picture reaches named at its level."""
+    rates = _rates(boiler, system)
+    steam = [number(p.steam, "steam_rate", system) for p in boiler.points]
+    axes.plot(rates, steam, color=COLOURS[0], label="steam made")
+    top = 1.2 * max(steam)
+    known = [
+        (limit, number(limit.steam, "steam_rate", system))
+        for limit in boiler.limits
+        if limit.steam is not None
+    ]
+    reached = [(limit, level) for limit, level in known if level < top]
+    higher = [*(level for _, level in reached[1:]), np.inf]
+    for (limit, level), above in zip(reached, higher, strict=True):
+        axes.axhline(level, color=COLOURS[1 if limit.binds else 5], linewidth=1.2 if limit.binds else 0.7)
+        under = above - level < 0.07 * top  # no room over its line
+        axes.annotate(
+            f"{limit.name} (binds)" if limit.binds else limit.name, (rates[-1], level),
+            xytext=(-4, -3 if under else 2), textcoords="offset points", ha="right",
+            va="top" if under else "bottom", fontsize=8,
+        )  # fmt: skip
+    axes.set_ylim(0, top)
+    axes.set_ylabel(axis_label("steam", "steam_rate", system))
+    group_thousands(axes)
+    return axes
+
+
+def temperature_panel(axes: Axes, boiler: BoilerTable, system: str) -> Axes:
+    """Steam and smokebox gas."""
+    rates = _rates(boiler, system)
+    steam = [p.steam_temperature for p in boiler.points if p.steam_temperature is not None]
+    smokebox = [p.smokebox_temperature for p in boiler.points if p.smokebox_temperature is not None]
+    for i, (name, values) in enumerate((("steam", steam), ("smokebox gas", smokebox))):
+        shown = [number(v, "temperature", system) for v in values]
+        axes.plot(rates, shown, color=COLOURS[i], linestyle=STYLES[i], label=name)
+    boiling = number(boiler.supply.boiling_temperature, "temperature", system)
+    axes.axhline(boiling, color=COLOURS[5], linewidth=0.8, linestyle=":", label="boiling")
+    axes.set_ylabel(axis_label("temperature", "temperature", system))
+    axes.legend(loc="lower right", ncols=3)
+    return axes
+
+
+def draught_panel(axes: Axes, boiler: BoilerTable, system: str) -> Axes:
+    """Vacuum the fire asks for, and the most the blast raises."""
+    needed = [number(p.draught, "draught", system) for p in boiler.points if p.draught is not None]
+    axes.plot(_rates(boiler, system), needed, color=COLOURS[0], label="asked by the fire")
+    if boiler.draught_raised is not None:
+        level = number(boiler.draught_raised, "draught", system)
+        axes.axhline(
+            level, color=COLOURS[1], linewidth=1.0, linestyle="--", label="the most the blast raises"
+        )
+    axes.set_ylim(bottom=0)
+    axes.set_ylabel(axis_label("smokebox vacuum", "draught", system))
+    axes.legend(loc="upper left")
+    return axes

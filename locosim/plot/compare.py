@@ -1,0 +1,107 @@
+"""Two engines in one picture: pull and power over speed, and what each change is worth."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from locosim.engine.comparison import Comparison, Side, Worth
+from locosim.engine.speed_curve import CurvePoint, speed_curve
+from locosim.plot.figure import COLOURS, STYLES, axis_label, group_thousands, new_figure
+from locosim.units import number, show
+
+FINE = 121  # speeds of a drawn curve
+LEAST_BAR = 2e-3  # change that is worth a bar
+KINDS = (("starting pull", "start"), ("drawbar power", "power"), ("fuel for drawbar work", "fuel"))
+
+
+def plot_compare(comparison: Comparison, system: str) -> Figure:
+    """Pull, power, and a bar for each change.
+
+    Args:
+        comparison: The engines compared.
+        system: Units, `us`, `metric` or `british`.
+    """
+    bars = len(_shown(comparison)) + 1 if comparison.changes else 0
+    heights = [2.6, 2.3] + ([0.5 + 0.42 * bars] if bars else [])
+    figure = new_figure(8.5, 1.2 + sum(heights))
+    panels = figure.subplots(len(heights), 1, height_ratios=heights)
+    sides = (comparison.first, comparison.second)
+    curves = [_curve(side, comparison) for side in sides]
+    for axes, kind, name in ((panels[0], "force", "drawbar pull"), (panels[1], "power", "drawbar power")):
+        curve_panel(axes, sides, curves, kind, name, system)
+    panels[0].set_title(
+        f"Sustained, {comparison.rail} rail, method {comparison.first.performance.method}", loc="left"
+    )
+    if bars:
+        worth_panel(panels[2], comparison, system)
+    return figure
+
+
+def _shown(comparison: Comparison) -> list[Worth]:
+    """Changes whose bars can be seen."""
+    return [
+        worth
+        for worth in comparison.changes
+        if any(abs(value or 0.0) >= LEAST_BAR for value in (worth.start, worth.power, worth.fuel))
+    ]
+
+
+def _curve(side: Side, comparison: Comparison) -> Sequence[CurvePoint]:
+    """The sustained curve, finely, up to the greatest speed compared."""
+    speeds = np.linspace(0.0, comparison.first.rows[-1].speed, FINE)
+    return speed_curve(side.performance, speeds=tuple(map(float, speeds)), rail=comparison.rail)
+
+
+def curve_panel(
+    axes: Axes,
+    sides: Sequence[Side],
+    curves: Sequence[Sequence[CurvePoint]],
+    kind: str,
+    name: str,
+    system: str,
+) -> Axes:
+    """Pull or power of both over speed."""
+    top = 0.0
+    for i, (side, points) in enumerate(zip(sides, curves, strict=True)):
+        values = [
+            number(max(p.drawbar_pull if kind == "force" else p.drawbar_power, 0.0), kind, system)
+            for p in points
+        ]
+        top = max(top, *values)
+        axes.plot(
+            [number(p.speed, "speed", system) for p in points],
+            values,
+            color=COLOURS[i],
+            linestyle=STYLES[i],
+            label=f"{'AB'[i]}: {side.performance.locomotive.name}",
+        )
+    axes.set_ylim(0, 1.1 * top)
+    axes.set_xlim(left=0)
+    axes.set_xlabel(axis_label("speed", "speed", system))
+    axes.set_ylabel(axis_label(name, kind, system))
+    group_thousands(axes)
+    if kind == "force":  # the panel below has the same two lines
+        axes.legend(loc="upper right")
+    return axes
+
+
+def worth_panel(axes: Axes, comparison: Comparison, system: str) -> Axes:
+    """A group of bars for each change, that of all changes last."""
+    rows = [*_shown(comparison), comparison.together]
+    place = np.arange(len(rows), dtype=float)[::-1]
+    for i, (name, key) in enumerate(KINDS):
+        values = [100 * (getattr(worth, key) or 0.0) for worth in rows]
+        axes.barh(place + 0.26 * (1 - i), values, height=0.24, color=COLOURS[i], label=name)
+    axes.axvline(0.0, color="#000000", linewidth=0.8)
+    axes.set_yticks(place, [worth.words for worth in rows], fontsize=8.5)
+    axes.grid(visible=False, axis="y")
+    axes.set_ylim(-0.6, len(rows) - 0.4)
+    axes.set_xlabel(
+        f"change against A, each made alone; power and fuel at {show(comparison.speed, 'speed', system)} [%]"
+    )
+    axes.legend(loc="lower center", bbox_to_anchor=(0.4, 1.0), ncols=3, fontsize=8.5)
+    return axes

@@ -1,0 +1,165 @@
+"""Starter files: a commented skeleton of each kind of file, made from the model's declarations."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from dataclasses import is_dataclass
+from pathlib import Path
+
+from locosim import units
+from locosim.errors import LocosimError, OutputExists
+from locosim.scenario.schema import FILES, Key, example, example_line, keys_of, range_words
+
+_WIDTH = 100
+
+# What items after the first, and texts that must fit each other, have instead of the declared example.
+_TOLD: dict[tuple[str, int, str], str] = {
+    ("Locomotive", 1, "name"): '"My engine"',
+    ("Train", 1, "name"): '"My train"',
+    ("Vehicle", 1, "name"): '"Coach"',
+    ("Route", 1, "name"): '"My line"',
+    ("Excursion", 1, "name"): '"My excursion"',
+    ("ProfilePoint", 1, "chainage"): '"0 mile"',
+    ("ProfilePoint", 1, "gradient"): '"1 in 80"',
+    ("ProfilePoint", 2, "chainage"): '"12 mile 43 chain"',
+    ("Station", 1, "name"): '"First"',
+    ("Station", 1, "chainage"): '"0 mile"',
+    ("Station", 2, "name"): '"Last"',
+    ("Station", 2, "chainage"): '"12 mile 43 chain"',
+    ("Call", 1, "station"): '"First"',
+    ("Call", 2, "station"): '"Last"',
+    ("Excursion", 1, "locomotive"): '"engine.toml"',
+    ("Assistance", 1, "locomotive"): '"engine.toml"',
+    ("Assistance", 1, "from_station"): '"First"',
+    ("Assistance", 1, "to_station"): '"Last"',
+    ("EngineUnit", 1, "coupled_axles"): "3",
+    ("Cylinders", 1, "number"): "2",
+    ("Tender", 1, "axles"): "4",
+}
+_HEADS = {
+    "engine": "Put her dimensions as she is today: tyres as turned, cylinders as rebored.",
+    "train": "Vehicles in order, front first; the engine has a file of its own.",
+    "route": 'The profile may also be a CSV file: profile = "profile.csv", one row per point.',
+    "excursion": "Paths of other files are relative to this one.",
+}
+
+
+def write_starter(kind: str, path: str | Path) -> Path:
+    """Write a starter file: every key with what it means, optional ones as remarks.
+
+    Args:
+        kind: `engine`, `train`, `route` or `excursion`; the last refers to engine.toml, train.toml and
+            route.toml beside it.
+        path: The file to be made.
+
+    Returns:
+        The path of the file made.
+
+    Raises:
+        OutputExists: When there is a file of that name; it is left alone.
+        LocosimError: When the kind is not one of the four, the suffix is not .toml, or the file cannot be written.
+    """
+    text = starter(kind)
+    target = Path(path)
+    if target.suffix.lower() != ".toml":
+        raise LocosimError(
+            f"{target}: a file of this kind is named .toml, for example {target.stem or kind}.toml"
+        )
+    try:
+        with target.open("x", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+    except FileExistsError:
+        raise OutputExists(f"{target} is already there; give another name or remove it first") from None
+    except OSError as trouble:
+        raise LocosimError(f"{target} cannot be written: {(trouble.strerror or '').lower()}") from None
+    return target
+
+
+def starter(kind: str) -> str:
+    """Make the text of a starter file; `write_starter` says which kinds there are."""
+    if kind not in FILES:
+        raise LocosimError(f"no starter for {kind!r}; there are {', '.join(FILES)}")
+    model, called = FILES[kind]
+    head = [
+        f"# Starter file for {called}, with examples in place of facts: put your own.",
+        f"# {_HEADS[kind]}",
+        "# Keys after a # are optional: what they show holds without them, or is an example if nothing does.",
+        "# Of a table that is optional as a whole, take one # from each line.",
+        "",
+    ]
+    return "\n".join([*head, *_table(model, "", 1, remark="")]).rstrip() + "\n"
+
+
+def _table(model: type, path: str, number: int, *, remark: str) -> list[str]:
+    """Write the keys of one table, then the tables in it.
+
+    Args:
+        model: The description.
+        path: Its key in the file.
+        number: Which item of a list it is, from 1.
+        remark: What every line begins with: `# ` when the whole table is optional.
+    """
+    keys = list(keys_of(model).values())
+    single = [key for key in keys if not _apart(key)]
+    lines: list[str] = []
+    for key in single:
+        lines += _entry(model, key, number, remark)
+    for key in keys:
+        if _apart(key) and not (remark and path.count(".") > 1):
+            lines += _tables(key, f"{path}.{key.name}".lstrip("."), remark)
+    return lines
+
+
+def _apart(key: Key) -> bool:
+    """Tell whether a key is a table of its own rather than a line."""
+    return key.kind in ("table", "tables") and not key.may_be("file")
+
+
+def _entry(model: type, key: Key, number: int, remark: str) -> list[str]:
+    """Write one line, with what it means above it."""
+    told = _TOLD.get((model.__name__, number, key.name))
+    line = f"{key.name} = {told}" if told else _line(key)
+    if number > 1 and not key.required and not told:
+        return []  # said at the first item
+    optional = "" if key.required or told else "# "
+    meaning = _meaning(key) if number == 1 else []
+    return [f"{remark}# {text}" for text in meaning] + [f"{remark}{optional}{line}"]
+
+
+def _line(key: Key) -> str:
+    """Write a line with the value that holds without it, or the example where there is none."""
+    default = key.declared.default
+    if key.kind != "measure" or key.unit == "" or not isinstance(default, int | float):
+        return example_line(key)
+    if math.isclose(units.si(example(key).strip('"'), key.unit), default, rel_tol=1e-6):
+        return example_line(key)
+    if key.unit == "gradient":
+        return f'{key.name} = "{100 * default:g} %"'
+    return f'{key.name} = "{default:g} {key.unit}"'
+
+
+def _meaning(key: Key) -> list[str]:
+    """Say what a key is and may be, in lines."""
+    said = [key.doc.rstrip(".")]
+    if key.options:
+        said.append(f"one of {', '.join(key.options)}")
+    elif key.kind in ("measure", "whole") and (bounds := range_words(key)):
+        said.append(bounds)
+    return textwrap.wrap("; ".join(said) + ".", _WIDTH)
+
+
+def _tables(key: Key, path: str, remark: str) -> list[str]:
+    """Write a table, or as many items of a list as are needed to see how it goes."""
+    model = key.model
+    if model is None or not is_dataclass(model):
+        return []
+    optional = remark or ("" if key.required else "# ")
+    several = key.kind == "tables"
+    count = max(1, int(key.declared.metadata.get("at_least") or 1)) if several else 1
+    lines = []
+    for number in range(1, count + 1):
+        heading = f"[[{path}]]" if several else f"[{path}]"
+        meaning = [f"# {text}" for text in _meaning(key)] if number == 1 else []
+        lines += ["", *meaning, f"{optional}{heading}", *_table(model, path, number, remark=optional)]
+    return lines

@@ -1,0 +1,335 @@
+"""From text to SI: quantities, gradients, curves and times of day as the trade writes them.
+
+Nothing the user wrote is ever evaluated: numbers go through `float`, unit words through the table of
+`locosim.units.vocabulary`, and only `/`, `*`, `^` and brackets may join them.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from functools import lru_cache
+from itertools import pairwise
+
+from locosim.constants import FOOT, WATER_DENSITY
+from locosim.errors import UnitError
+from locosim.units.vocabulary import (
+    MASS_RATE,
+    NUMBER,
+    VOLUME_RATE,
+    ZEROS,
+    Dimension,
+    UnknownUnit,
+    Worth,
+    advice,
+    kind_of,
+    worth,
+)
+
+LONGEST_TEXT = 120  # a quantity is short; anything longer is a mistake
+_NUMBER = re.compile(r"\d+/\d+(?![\w./])|(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?")
+_TOKEN = re.compile(r"[^\W\d][\w°]*|[%‰°][A-Za-z]?|\^-?\d+|[/*()]")
+_GREATEST_POWER = 4
+# What the unit words of locosim.model.declare are measured in.
+_PLAIN_UNITS = {"gradient": "", "curve": "m", "clock": "s"}
+
+Pair = tuple[float, str]
+
+
+def si(text: str, unit: str) -> float:
+    """Read a text as a number in SI.
+
+    Args:
+        text: What the user wrote, such as `6 ft 3 in`, `1 in 80` or `10:35`.
+        unit: SI unit wanted, or a unit word of locosim.model.declare: `""`, `gradient`, `curve`, `clock`.
+
+    Returns:
+        The value in the unit; for `gradient` rise over run [1], `curve` radius [m], `clock` time after
+        midnight [s].
+
+    Raises:
+        UnitError: When the text is no such quantity; the message says what was found and what to write.
+    """
+    cleaned = _cleaned(text)
+    special = {"gradient": _gradient, "curve": _curve, "clock": _clock, "": _ratio}.get(unit)
+    return special(cleaned) if special else _quantity(cleaned, unit)
+
+
+def si_value(number: float, from_unit: str, to_unit: str) -> float:
+    """Convert a number from one unit to another.
+
+    Args:
+        number: The number, in `from_unit`.
+        from_unit: A unit as a text may have it, or a unit word of locosim.model.declare; for a gradient also
+            `1 in n`, for a curve also `deg`.
+        to_unit: SI unit, a unit word of locosim.model.declare, or any other unit of the same kind.
+
+    Returns:
+        The number in `to_unit`.
+
+    Raises:
+        UnitError: When a unit is not known or the two are of different kinds.
+    """
+    if not math.isfinite(number):
+        raise UnitError(f"found {number}, but a number must be finite")
+    written = _normalised(from_unit)
+    if to_unit == "gradient" and re.fullmatch(r"1 in( n)?", written):
+        return _one_in(number, from_unit)
+    if to_unit == "curve" and _is_degree(written):
+        return _radius_of_degree(number, f"{number:g} deg")
+    written, target = _PLAIN_UNITS.get(written, written), _PLAIN_UNITS.get(to_unit, to_unit)
+    shown = f"{number:g} {from_unit}"
+    value = _in_si(number, written, _unit(target).dimension, shown)
+    return (value - ZEROS.get(target, 0.0)) / _unit(target).factor
+
+
+def _cleaned(text: str) -> str:
+    """Put a text into the form the readers expect, refusing what no quantity can be."""
+    if len(text) > LONGEST_TEXT:
+        raise UnitError(f"found a text of {len(text)} characters, but a quantity is a number and its unit")
+    if not text.strip():
+        raise UnitError("the text is empty; write a number and its unit, for example '6 ft 3 in'")
+    if re.search(r"\d,\d", text):
+        raise UnitError(
+            f"{text!r} has a comma in a number; write a point for decimals and nothing for thousands"
+        )
+    if re.search(r"\d\s*['\"′″’”]", text):
+        raise UnitError(f"{text!r} has a mark for feet or inches; write ft and in, for example '6 ft 3 in'")
+    return _normalised(text)
+
+
+def _normalised(text: str) -> str:
+    """Use one sign for each joining of units, and no blanks around it."""
+    text = text.replace("−", "-").replace("²", "^2").replace("³", "^3").replace("·", "*")
+    text = re.sub(r"\bper\b", "/", text.strip())
+    text = re.sub(r"\s*([/^*()])\s*", r"\1", text)
+    text = re.sub(r"^([+-])\s+", r"\1", text)
+    return re.sub(r"\s+", " ", text)
+
+
+def _quantity(text: str, unit: str) -> float:
+    """Read a sum of numbers with units."""
+    try:
+        return _sum(text, unit)
+    except UnknownUnit as unknown:
+        raise UnknownUnit(unknown.word, _unit(unit).dimension) from None
+
+
+def _sum(text: str, unit: str) -> float:
+    """Read a sum of numbers with units; a sign in front holds for the whole of it."""
+    wanted, told = _unit(unit), advice(_unit(unit).dimension, unit)
+    sign = -1.0 if text.startswith("-") else 1.0
+    pairs = _pairs(text[1:] if text[0] in "+-" else text, text, told)
+    if len(pairs) == 1:
+        number, written = pairs[0]
+        value = _in_si(sign * number, written, wanted.dimension, text, told)
+        return (value - ZEROS.get(unit, 0.0)) / wanted.factor
+    _check_falling([written for _, written in pairs], text)
+    parts = [_in_si(number, written, wanted.dimension, text, told) for number, written in pairs]
+    return sign * sum(parts) / wanted.factor
+
+
+def _pairs(body: str, text: str, told: str) -> list[Pair]:
+    """Split a text into numbers with their units."""
+    pairs: list[Pair] = []
+    number: float | None = None
+    for token in body.split(" "):
+        found = _NUMBER.match(token)
+        if found:
+            number = _joined(number, found.group(), text)
+            token = token[found.end() :]
+            if not token:
+                continue
+        elif number is None:
+            raise UnitError(f"{text!r} has {token!r} where a number was expected; {told}")
+        pairs.append((number, token))
+        number = None
+    if number is not None:
+        raise UnitError(f"{text!r} has a number without a unit; {told}")
+    return pairs
+
+
+def _joined(before: float | None, written: str, text: str) -> float:
+    """Read a number, adding a common fraction to the whole number before it."""
+    if "/" in written:
+        above, below = (float(part) for part in written.split("/"))
+        if below == 0 or (before is not None and before != int(before)):
+            raise UnitError(f"{text!r} has the fraction {written}, which cannot be read")
+        return (before or 0.0) + above / below
+    if before is not None:
+        raise UnitError(f"{text!r} has two numbers in a row; write each with its unit, as '6 ft 3 in'")
+    number = float(written)
+    if not math.isfinite(number):
+        raise UnitError(f"{text!r} has a number that is too large")
+    return number
+
+
+def _check_falling(units: list[str], text: str) -> None:
+    """Refuse a sum whose parts do not run from large units to small ones: it is a slip of the pen."""
+    factors = [_unit(unit).factor for unit in units]
+    if any(unit in ZEROS for unit in units):
+        raise UnitError(f"{text!r} adds temperatures; write one number and degC, degF or K")
+    if any(later >= former for former, later in pairwise(factors)):
+        raise UnitError(f"{text!r} must run from the larger unit to the smaller, as '12 mile 43 chain'")
+
+
+def _in_si(number: float, written: str, wanted: Dimension, text: str, told: str = "") -> float:
+    """Convert a number with its unit to SI, if it is of the kind wanted, as the message has told."""
+    unit = _unit(written)
+    if unit.dimension == wanted:
+        return number * unit.factor + ZEROS.get(written, 0.0)
+    if wanted == MASS_RATE and unit.dimension == VOLUME_RATE:
+        return number * unit.factor * WATER_DENSITY
+    raise UnitError(
+        f"{text!r} is {kind_of(unit.dimension)}; {told or advice(wanted)}{_force_hint(unit, wanted)}"
+    )
+
+
+def _force_hint(unit: Worth, wanted: Dimension) -> str:
+    """Point out a pound or kilogram of mass where force is meant, or the reverse."""
+    off = tuple(a - b for a, b in zip(wanted, unit.dimension, strict=True))
+    if not unit.dimension[1]:
+        return ""  # no mass is in it
+    if off == (1, 0, -2, 0):
+        return "; lb and kg are masses, for a force write lbf or kgf"
+    return "; lbf and kgf are forces, for a mass write lb or kg" if off == (-1, 0, 2, 0) else ""
+
+
+@lru_cache(maxsize=512)
+def _unit(written: str) -> Worth:
+    """Read unit words joined by `/`, `*`, `^` and brackets."""
+    written = _normalised(written)
+    tokens = _TOKEN.findall(written)
+    if "".join(tokens) != written or not (tokens or written == ""):
+        raise UnitError(f"{written!r} is not a unit; join words by / or *, with whole powers as ft^2")
+    if not tokens:
+        return Worth(1.0, NUMBER)
+    result = _product(tokens, written)
+    if tokens:
+        raise UnitError(f"{written!r} is not a unit; join words by / or *, with whole powers as ft^2")
+    return result
+
+
+def _product(tokens: list[str], written: str) -> Worth:
+    """Take factors off the list of tokens for as long as `/` or `*` joins them."""
+    result = _power(tokens, written)
+    while tokens and tokens[0] in ("/", "*"):
+        sign = 1 if tokens.pop(0) == "*" else -1
+        result = _times(result, _power(tokens, written), sign)
+    return result
+
+
+def _power(tokens: list[str], written: str) -> Worth:
+    """Take one word or bracket off the list of tokens, with its power."""
+    token = tokens.pop(0) if tokens else ""
+    if token == "(":
+        base = _product(tokens, written)
+        token = tokens.pop(0) if tokens else ""
+        if token != ")":
+            raise UnitError(f"{written!r} has a bracket that is not closed")
+    elif token == "" or token[0] in "/*()^":
+        raise UnitError(f"{written!r} lacks a unit word{f' before {token!r}' if token else ' at its end'}")
+    else:
+        base = worth(token)
+    if not (tokens and tokens[0].startswith("^")):
+        return base
+    digits = tokens.pop(0)[1:]
+    power = int(digits) if len(digits) < 4 else 999
+    if not 0 < abs(power) <= _GREATEST_POWER:
+        raise UnitError(f"{written!r} has the power {digits}; no unit needs more than {_GREATEST_POWER}")
+    return _times(Worth(1.0, NUMBER), base, power)
+
+
+def _times(left: Worth, right: Worth, power: int) -> Worth:
+    """Multiply one unit by a power of another."""
+    a, b = left.dimension, right.dimension
+    dimension = (a[0] + power * b[0], a[1] + power * b[1], a[2] + power * b[2], a[3] + power * b[3])
+    return Worth(left.factor * right.factor**power, dimension)
+
+
+def _ratio(text: str) -> float:
+    """Read a number without unit, a percentage, or a ratio of like units."""
+    try:
+        number = float(text)
+    except ValueError:
+        return _quantity(text, "")
+    if not math.isfinite(number):
+        raise UnitError(f"found {text!r}, but a number must be finite")
+    return number
+
+
+_UPS_AND_DOWNS = re.compile(r"(?:(up|rising|down|falling) )?(.+?)(?: (up|rising|down|falling))?")
+
+
+def _gradient(text: str) -> float:
+    """Read a gradient; rising is positive."""
+    if text.lower() == "level":
+        return 0.0
+    found = _UPS_AND_DOWNS.fullmatch(text)
+    if found is None or (found[1] and found[3]):
+        raise UnitError(f"{text!r} is not a gradient; {_GRADIENTS}")
+    course, body = found[1] or found[3], found[2]
+    if course and body[0] in "+-":
+        raise UnitError(f"{text!r} has both a sign and the word {course!r}; write one of them")
+    size = _gradient_size(body, text)
+    return -size if course in ("down", "falling") else size
+
+
+_GRADIENTS = "write for example '1 in 80', 'down 1 in 80', '1.25 %', '12.5 permille', '66 ft/mile' or 'level'"
+
+
+def _gradient_size(body: str, text: str) -> float:
+    """Read a gradient with its sign, without a word for its course."""
+    one_in = re.fullmatch(r"([+-]?)1(?: in |:| : )(\d+\.?\d*)", body)
+    if one_in:
+        return _one_in(float(one_in[1] + one_in[2]), text)
+    try:
+        return _quantity(body, "")
+    except UnitError as wrong:
+        raise UnitError(f"{text!r} is not a gradient; {_GRADIENTS} ({wrong})") from None
+
+
+def _one_in(run: float, text: str) -> float:
+    """Turn the run of one unit of rise into a gradient."""
+    if run == 0:
+        raise UnitError(f"{text!r} has a run of 0; write 'level' where the line neither rises nor falls")
+    return 1 / run
+
+
+_DEGREES = re.compile(r"(\d+\.?\d*) ?(?:deg|degrees?|°)(?: ?(\d+\.?\d*) ?(?:min|mins|minutes?|arcminutes?))?")
+
+
+def _is_degree(unit: str) -> bool:
+    """Tell whether a unit is that of a degree of curve."""
+    return unit in ("deg", "degree", "degrees", "°")
+
+
+def _curve(text: str) -> float:
+    """Read a radius, or a degree of curve on a chord of 100 ft."""
+    found = _DEGREES.fullmatch(text)
+    if found:
+        return _radius_of_degree(float(found[1]) + float(found[2] or 0) / 60, text)
+    try:
+        return _quantity(text, "m")
+    except UnitError as wrong:
+        raise UnitError(f"{wrong}; or a degree of curve on a 100 ft chord, as '4 deg'") from None
+
+
+def _radius_of_degree(degree: float, text: str) -> float:
+    """Radius of the curve of which a chord of 100 ft spans so many degrees."""
+    if not 0 < degree <= 180:
+        raise UnitError(f"{text!r} is no curve; a degree of curve lies above 0 and at most 180")
+    return 50 * FOOT / math.sin(math.radians(degree) / 2)
+
+
+def _clock(text: str) -> float:
+    """Read a time of day; hours from 24 to 47 lie on the next day."""
+    found = re.fullmatch(r"(\d{1,2}):(\d{2})(?::(\d{2}))?", text)
+    if found is None:
+        raise UnitError(f"{text!r} is not a time of day; write it by 24 hours, as '10:35' or '10:35:30'")
+    hours, minutes, seconds = int(found[1]), int(found[2]), int(found[3] or 0)
+    if hours > 47 or minutes > 59 or seconds > 59:
+        raise UnitError(
+            f"{text!r} is not a time of day; hours run to 47 (24 and more on the next day), minutes to 59"
+        )
+    return 3600.0 * hours + 60.0 * minutes + seconds

@@ -1,0 +1,198 @@
+"""Maps on disk: found again, made anew when spoilt, and never in the way."""
+
+from __future__ import annotations
+
+import os
+import zipfile
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+import trials
+
+from locosim.engine.map import cached as cycle_map
+from locosim.engine.map import from_cycle as map_making
+from locosim.engine.map import store as map_cache
+from locosim.engine.map.store import KeptMap, keep, kept, map_key
+
+SPOILS: dict[str, Callable[[Path], object]] = {
+    "cut short": lambda path: path.write_bytes(path.read_bytes()[: path.stat().st_size // 2]),
+    "empty": lambda path: path.write_bytes(b""),
+    "not an archive": lambda path: path.write_bytes(b"what is this? " * 100),
+    "a bit turned": lambda path: _turned(path),
+    "another archive": lambda path: _archive(path, {"note.txt": b"nothing"}),
+    "an array missing": lambda path: _rewritten(path, drop="steam"),
+    "a wrong shape": lambda path: _rewritten(path, pull=np.zeros((2, 2))),
+    "not a number": lambda path: _rewritten(path, pull=np.full((2, 3, 4), np.nan)),
+    "objects": lambda path: _rewritten(path, pull=np.array([{}, None], dtype=object)),
+    "a folder": lambda path: (path.unlink(), path.mkdir()),
+}
+
+
+def _turned(path: Path) -> None:
+    data = bytearray(path.read_bytes())
+    data[len(data) // 2] ^= 0xFF
+    path.write_bytes(bytes(data))
+
+
+def _archive(path: Path, content: dict[str, bytes]) -> None:
+    with zipfile.ZipFile(path, "w") as file:
+        for name, text in content.items():
+            file.writestr(name, text)
+
+
+def _rewritten(path: Path, drop: str = "", **changed: np.ndarray) -> None:
+    with np.load(path) as file:
+        arrays = {name: file[name] for name in file.files if name != drop}
+    np.savez(path, **{**arrays, **changed})
+
+
+def small_map(pull: float = 1.0) -> KeptMap:
+    table = pull * np.arange(24.0).reshape(2, 3, 4)
+    return KeptMap(
+        pressures=np.array([5e5, 14e5]),
+        speeds=np.array([0.0, 10.0, 20.0]),
+        cutoffs=np.linspace(0.2, 0.8, 4),
+        pull=table,
+        steam=0.1 * table,
+        back_pressure=0.0 * table,
+        effort_ratio=1.02,
+        unit_shares=(0.4, 0.6),
+        notes=("valve gear not given: the usual is taken, “as drawn”",),
+    )
+
+
+@pytest.fixture(autouse=True)
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("LOCOSIM_CACHE", str(tmp_path / "kept"))
+    return tmp_path / "kept" / "maps"
+
+
+@pytest.fixture
+def made(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """Stand in for the making of a map, and count how often it is asked for."""
+    calls: list[str] = []
+
+    def stand_in(engine: object) -> KeptMap:
+        calls.append("made")
+        return small_map()
+
+    monkeypatch.setattr(map_making, "made_map", stand_in)
+    return calls
+
+
+def test_what_is_kept_is_found_again_to_the_bit(folder: Path) -> None:
+    wanted = small_map()
+    assert kept("a") is None
+    keep("a", wanted)
+    found = kept("a")
+    assert found is not None
+    for name in ("pressures", "speeds", "cutoffs", "pull", "steam", "back_pressure"):
+        assert np.array_equal(getattr(found, name), getattr(wanted, name))
+    assert (found.effort_ratio, found.unit_shares, found.notes) == (1.02, (0.4, 0.6), wanted.notes)
+    assert [path.name for path in folder.iterdir()] == ["a.npz"], "no half-written files are left"
+
+
+@pytest.mark.parametrize("spoil", SPOILS)
+def test_a_spoilt_file_is_made_anew_without_a_word(
+    spoil: str, folder: Path, made: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    engine = trials.locomotive()
+    cycle_map.cycle_map(engine)
+    assert made == ["made"]
+    cycle_map.cycle_map(engine)
+    assert made == ["made"], "a good file is read"
+    SPOILS[spoil](folder / f"{map_key(engine)}.npz")
+    charts, _ = cycle_map.cycle_map(engine)
+    assert made == ["made", "made"]
+    assert np.array_equal(charts.pull, small_map().pull)
+    if spoil != "a folder":  # a folder of that name cannot be replaced, so each time the map is made
+        cycle_map.cycle_map(engine)
+        assert made == ["made", "made"], "the file was mended"
+    assert capsys.readouterr() == ("", "")
+
+
+@pytest.mark.parametrize("name", ["a file stands there", "no writing there"])
+def test_nothing_fails_where_nothing_can_be_written(
+    name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, made: list[str]
+) -> None:
+    place = tmp_path / "place"
+    if name == "a file stands there":
+        place.write_text("a file")
+    else:
+        place.mkdir()
+
+        def refused(*_: object, **__: object) -> None:
+            raise PermissionError("read-only")
+
+        monkeypatch.setattr(map_cache.tempfile, "mkstemp", refused)
+    monkeypatch.setenv("LOCOSIM_CACHE", str(place))
+    charts, _ = cycle_map.cycle_map(trials.locomotive())
+    assert np.array_equal(charts.pull, small_map().pull)
+    assert made == ["made"]
+
+
+def test_a_full_disk_leaves_the_old_map_and_no_scraps(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    keep("a", small_map())
+
+    def full(file: object, **_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(np, "savez", full)
+    keep("a", small_map(pull=2.0))
+    found = kept("a")
+    assert found is not None
+    assert np.array_equal(found.pull, small_map().pull)
+    assert [path.name for path in folder.iterdir()] == ["a.npz"]
+
+
+def test_the_key_follows_what_the_map_depends_on_and_nothing_else() -> None:
+    engine = trials.locomotive()
+    assert map_key(engine) == map_key(
+        replace(engine, name="another", mass=engine.mass + 1.0, references=("x",))
+    )
+    different = {
+        map_key(engine),
+        map_key(trials.locomotive(bore=0.521)),
+        map_key(trials.locomotive(wheel=1.5701)),
+        map_key(trials.locomotive(pressure=13.2e5)),
+        map_key(trials.locomotive(superheater=False)),
+        map_key(trials.locomotive(units=2)),
+        map_key(replace(engine, speed_greatest=20.0)),
+    }
+    assert len(different) == 7
+
+
+@pytest.mark.parametrize(
+    "changed",
+    [
+        "physics/steam/nozzle_flow.py",
+        "physics/data/cole_1914_speed_factors.csv",
+        "engine/map/from_cycle.py",
+        "model/cylinders.py",
+        "constants.py",
+    ],
+)
+def test_the_key_follows_all_code_a_map_is_computed_by(changed: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    before = map_key(trials.locomotive())
+    map_cache._code.cache_clear()
+    read = Path.read_bytes
+    more = b"\nMORE = 1\n"
+    monkeypatch.setattr(
+        Path, "read_bytes", lambda path: read(path) + (more if path.as_posix().endswith(changed) else b"")
+    )
+    try:
+        assert map_key(trials.locomotive()) != before
+    finally:
+        map_cache._code.cache_clear()
+
+
+def test_the_oldest_maps_go_when_there_are_too_many(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(map_cache, "MOST_KEPT", 3)
+    for age, key in enumerate("abcde"):
+        keep(key, small_map())
+        os.utime(folder / f"{key}.npz", (1e9 + age, 1e9 + age))
+    keep("f", small_map())
+    assert {path.stem for path in folder.iterdir()} == {"d", "e", "f"}

@@ -1,0 +1,68 @@
+"""Combustion against textbook flame temperatures and gas tables, and its own laws."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from locosim.physics.boiler import combustion
+
+METHANE = {"carbon": 0.7487, "hydrogen": 0.2513, "oxygen": 0.0, "sulphur": 0.0}
+
+
+def test_air_for_carbon_and_methane_is_the_chemists():
+    # molar masses: C + O2, CH4 + 2 O2, air 23.14 % oxygen by mass; the handbook's factors are rounded
+    carbon = combustion.air_demand(carbon=1.0, hydrogen=0.0, oxygen=0.0, sulphur=0.0)
+    assert carbon == pytest.approx(31.998 / 12.011 / 0.2314, rel=0.002)
+    assert combustion.air_demand(**METHANE) == pytest.approx(2 * 31.998 / 16.043 / 0.2314, rel=0.005)
+
+
+def test_oxygen_in_the_fuel_saves_air():
+    without = combustion.air_demand(carbon=0.5, hydrogen=0.06, oxygen=0.0, sulphur=0.0)
+    within = combustion.air_demand(carbon=0.5, hydrogen=0.06, oxygen=0.4, sulphur=0.0)
+    assert without - within == pytest.approx(0.4 / combustion.OXYGEN_IN_AIR, rel=0.01)
+
+
+def test_gas_weighs_what_went_in():
+    gas = combustion.flue_gas(**METHANE, moisture=0.0, excess_air=np.array([0.0, 0.5]))
+    went_in = 1.0 + combustion.air_demand(**METHANE) * np.array([1.0, 1.5])
+    assert gas.mass == pytest.approx(went_in, rel=0.003)  # the handbook's rounded factors
+
+
+@pytest.mark.parametrize(
+    ("species", "molar_mass", "kilojoule_per_mole"),
+    [  # JANAF tables, enthalpy at 2,000 K above 298.15 K; from memory
+        ("nitrogen", 28.013, 56.137),
+        ("oxygen", 31.998, 59.175),
+        ("carbon_dioxide", 44.010, 91.439),
+        ("water", 18.015, 72.788),
+    ],
+)
+def test_gas_enthalpy_near_the_janaf_tables(species, molar_mass, kilojoule_per_mole):
+    nothing = dict.fromkeys(("carbon_dioxide", "water", "nitrogen", "oxygen"), np.array(0.0))
+    a, b = combustion.FlueGas(**{**nothing, species: np.array(1.0)}).heat_coefficients
+    found = combustion.gas_enthalpy(temperature=np.array(2000.0), a=a, b=b)
+    assert float(found) == pytest.approx(kilojoule_per_mole / molar_mass * 1e6, rel=0.012)
+
+
+def test_flame_temperature_of_methane():
+    # methane in dry air without excess, no dissociation: 2,328 K (Cengel and Boles, example; from memory)
+    gas = combustion.flue_gas(**METHANE, moisture=0.0, excess_air=np.array(0.0))
+    found = combustion.flame_temperature(heating_value=55.5e6, gas=gas, loss_share=np.array(0.0))
+    # the handbook's rounded factors give 1.1 % more air, the heat of gas is fitted to 0.9 %
+    assert float(found) == pytest.approx(2328.0, rel=0.02)
+
+
+def test_flame_cools_with_air_and_with_loss():
+    gas = combustion.flue_gas(**METHANE, moisture=0.0, excess_air=np.linspace(0.0, 1.0, 11))
+    flame = combustion.flame_temperature(heating_value=55.5e6, gas=gas, loss_share=np.zeros(11))
+    assert np.all(np.diff(flame) < 0)
+    losing = combustion.flame_temperature(heating_value=55.5e6, gas=gas, loss_share=np.full(11, 0.2))
+    assert np.all(losing < flame)
+
+
+def test_temperature_inverts_enthalpy():
+    temperature = np.linspace(260.0, 2400.0, 50)
+    heat = combustion.gas_enthalpy(temperature=temperature, a=np.array(1.1e4), b=np.array(2.5))
+    back = combustion.gas_temperature(enthalpy=heat, a=np.array(1.1e4), b=np.array(2.5))
+    assert back == pytest.approx(temperature, rel=1e-13)

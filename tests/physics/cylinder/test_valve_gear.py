@@ -1,0 +1,132 @@
+"""Valve gear against the diagram constructions, against brute force, and against printed settings."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from locosim.errors import OutOfRange
+from locosim.physics.cylinder import valve_gear as vg
+
+INCH = 0.0254
+SETTINGS = [
+    {"lap": 1.0 * INCH, "lead": 0.0625 * INCH, "exhaust_lap": 0.0},
+    {"lap": 1.25 * INCH, "lead": 0.25 * INCH, "exhaust_lap": 0.125 * INCH},
+    {"lap": 1.5 * INCH, "lead": 0.1875 * INCH, "exhaust_lap": -0.0625 * INCH},
+]
+CUTOFFS = [0.15, 0.25, 0.5, 0.8]
+
+
+def polar_diagram(half_travel, lap, lead, exhaust_lap):
+    """The polar diagram: advance angle from lap and lead, then chords; angles from dead centre [rad]."""
+    advance = math.asin((lap + lead) / half_travel)
+    return {
+        "admission": -(advance - math.asin(lap / half_travel)),
+        "cutoff": math.pi - advance - math.asin(lap / half_travel),
+        "release": math.pi - advance + math.asin(exhaust_lap / half_travel),
+        "compression": 2 * math.pi - advance - math.asin(exhaust_lap / half_travel),
+    }
+
+
+@pytest.mark.parametrize("setting", SETTINGS)
+@pytest.mark.parametrize("cutoff", CUTOFFS)
+def test_events_agree_with_the_polar_diagram(setting, cutoff):
+    events, _ = vg.valve_events(cutoff=cutoff, rod_ratio=1e9, **setting)
+    half = vg.valve_travel(cutoff=cutoff, lap=setting["lap"], lead=setting["lead"]) / 2
+    drawn = polar_diagram(half, **setting)
+    assert events.cutoff == pytest.approx(cutoff, abs=1e-9)
+    assert events.admission_angle == pytest.approx(drawn["admission"], abs=1e-12)
+    assert events.cutoff_angle == pytest.approx(drawn["cutoff"], abs=1e-12)
+    assert events.release_angle == pytest.approx(drawn["release"], abs=1e-12)
+    assert events.compression_angle == pytest.approx(drawn["compression"], abs=1e-12)
+
+
+@pytest.mark.parametrize("setting", SETTINGS)
+@pytest.mark.parametrize("cutoff", CUTOFFS)
+def test_events_are_where_the_openings_change_sign(setting, cutoff):
+    second = vg.link_term(cutoff=cutoff, lap=setting["lap"], lead=setting["lead"])
+    angles = np.linspace(-math.pi / 2, 1.5 * math.pi, 200_001)
+    x = (setting["lap"] + setting["lead"]) * np.cos(angles) + second * np.sin(angles)
+    steam_open = angles[x > setting["lap"]]
+    exhaust_open = angles[-x > setting["exhaust_lap"]]
+    exhaust_open = exhaust_open[exhaust_open > 0]
+    for events in vg.valve_events(cutoff=cutoff, rod_ratio=7.0, **setting):
+        assert events.admission_angle == pytest.approx(steam_open[0], abs=1e-4)
+        assert events.cutoff_angle == pytest.approx(steam_open[-1], abs=1e-4)
+        assert events.release_angle == pytest.approx(exhaust_open[0], abs=1e-4)
+
+
+@pytest.mark.parametrize("cutoff", CUTOFFS)
+@pytest.mark.parametrize("rod_ratio", [4.0, 7.0, 12.0])
+def test_cutoff_is_the_mean_of_both_ends_with_a_finite_rod(cutoff, rod_ratio):
+    front, back = vg.valve_events(cutoff=cutoff, rod_ratio=rod_ratio, **SETTINGS[1])
+    assert (front.cutoff + back.cutoff) / 2 == pytest.approx(cutoff, abs=1e-12)
+    assert front.cutoff > back.cutoff
+
+
+def test_piston_place_against_the_triangle():
+    angle, ratio = 1.1, 5.0
+    crosshead = math.cos(angle) + math.sqrt(ratio**2 - math.sin(angle) ** 2)
+    assert vg.piston_fraction(angle, ratio) == pytest.approx((1 + ratio - crosshead) / 2, rel=1e-14)
+
+
+def test_mid_gear_and_full_gear_bound_the_cutoff():
+    lap, lead, travel = 1.25 * INCH, 0.25 * INCH, 7 * INCH
+    longest = vg.full_gear_cutoff(lap=lap, lead=lead, travel=travel)
+    assert vg.valve_travel(cutoff=longest, lap=lap, lead=lead) == pytest.approx(travel, rel=1e-12)
+    shortest = vg.least_cutoff(lap=lap, lead=lead)
+    assert vg.link_term(cutoff=shortest, lap=lap, lead=lead) == pytest.approx(0.0, abs=1e-15)
+    with pytest.raises(OutOfRange, match="cannot be set"):
+        vg.link_term(cutoff=shortest - 0.01, lap=lap, lead=lead)
+    with pytest.raises(OutOfRange, match="does not open the port"):
+        vg.full_gear_cutoff(lap=lap, lead=lead, travel=2 * lap)
+
+
+@pytest.mark.parametrize(
+    ("travel", "opening"),
+    [(5.0, 1.5), (3.0, 0.5)],  # Sinclair, Locomotive Engine Running and Management, lap 1 in
+)
+def test_greatest_opening_is_half_travel_less_lap(travel, opening):
+    lap, lead = 1.0 * INCH, 0.0625 * INCH
+    cutoff = vg.full_gear_cutoff(lap=lap, lead=lead, travel=travel * INCH)
+    events, _ = vg.valve_events(cutoff=cutoff, lap=lap, lead=lead, exhaust_lap=0.0, rod_ratio=7.0)
+    assert events.steam_opening / INCH == pytest.approx(opening, abs=1e-9)
+
+
+def test_full_gear_of_a_fast_passenger_engine():
+    # Sinclair: travel 5 in, lap 1 in, lead 1/16 in, stroke 24 in; seen: cutoff about 18, release about 22 in.
+    # Without the rods of the real gear the polar diagram gives 19.915 and 22.862 in.
+    lap, lead = 1.0 * INCH, 0.0625 * INCH
+    cutoff = vg.full_gear_cutoff(lap=lap, lead=lead, travel=5 * INCH)
+    events, _ = vg.valve_events(cutoff=cutoff, lap=lap, lead=lead, exhaust_lap=0.0, rod_ratio=1e9)
+    assert 24 * events.cutoff == pytest.approx(19.91548, abs=1e-4)
+    assert 24 * events.release == pytest.approx(22.86232, abs=1e-4)
+    assert 24 * events.cutoff == pytest.approx(18, abs=2)
+    assert 24 * events.release == pytest.approx(22, abs=2)
+
+
+def test_hooked_up_release_and_compression_near_the_printed_place():
+    # Sinclair, same engine: hooked up to cut off at 6 in of 24 in, release and compression are both at 16 in.
+    # In mid gear the lead of its shifting link had grown to about 3/8 in.
+    events, _ = vg.valve_events(
+        cutoff=6 / 24, lap=1.0 * INCH, lead=0.3 * INCH, exhaust_lap=0.0, rod_ratio=1e9
+    )
+    assert 24 * events.release == pytest.approx(16, abs=2)
+    assert 24 * (1 - events.compression) == pytest.approx(16, abs=2)
+
+
+@pytest.mark.parametrize(("cutoff", "lap"), [(0.5, 1.767767), (0.75, 1.25), (0.85, 0.9682458)])
+def test_rule_for_lap_is_exact_without_lead(cutoff, lap):
+    # Bourne, question 190; travel 5 in, numbers worked out from the rule.
+    assert vg.lap_for_cutoff(cutoff=cutoff, travel=5 * INCH, lead=0.0) / INCH == pytest.approx(lap, abs=1e-6)
+    assert vg.full_gear_cutoff(lap=lap * INCH, lead=0.0, travel=5 * INCH) == pytest.approx(cutoff, abs=1e-6)
+
+
+def test_openings_are_cut_by_the_port_width():
+    assert vg.steam_opening(0.06, 0.03, 0.02) == 0.02
+    assert vg.steam_opening(0.02, 0.03, 0.02) == 0.0
+    assert vg.exhaust_opening(-0.06, 0.005, 0.04) == 0.04
+    assert vg.exhaust_opening(-0.02, -0.005, 0.04) == pytest.approx(0.025)
+    assert vg.exhaust_opening(0.001, -0.005, 0.04) == pytest.approx(0.004)

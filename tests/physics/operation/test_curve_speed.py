@@ -1,0 +1,55 @@
+"""Degree and radius, elevation and speed."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from locosim.errors import OutOfRange
+from locosim.physics.operation import curve_speed as track
+
+
+@given(st.floats(0.01, 60))
+def test_degree_and_radius_are_inverse(degree: float) -> None:
+    angle = math.radians(degree)
+    radius = track.radius_of_curve(degree_of_curve=angle)
+    assert track.degree_of_curve(radius=radius) == pytest.approx(angle)
+
+
+def test_straight_track_has_no_degree() -> None:
+    assert track.degree_of_curve(radius=math.inf) == 0.0
+    assert math.isinf(track.radius_of_curve(degree_of_curve=0.0))
+
+
+def test_radius_by_the_rule_of_5730_feet() -> None:
+    """Common practice, no source: radius in feet about 5,730 over the degree, within 0.1 % up to 8 degrees."""
+    for degree in (1, 2, 4, 8):
+        radius_ft = track.radius_of_curve(degree_of_curve=math.radians(degree)) / 0.3048
+        assert radius_ft == pytest.approx(5730 / degree, rel=1e-3)
+
+
+def test_speed_and_equilibrium_elevation_are_inverse() -> None:
+    angle = np.radians([1.0, 3.0, 9.0])
+    speed = track.curve_speed(degree_of_curve=angle, elevation=0.1, unbalance=0.0)
+    found = track.equilibrium_elevation(degree_of_curve=angle, speed=speed)
+    assert found == pytest.approx([0.1] * 3)
+
+
+def test_the_american_constant_is_the_mechanics_of_standard_gauge() -> None:
+    """v²/(g R) over a rail spacing of 1.5 m; the constant 0.0007 is rounded, so within 3 %."""
+    speed, radius = 25.0, 600.0
+    mechanics = 1.5 * speed**2 / (9.80665 * radius)
+    angle = track.degree_of_curve(radius=radius)
+    assert track.equilibrium_elevation(degree_of_curve=angle, speed=speed) == pytest.approx(
+        mechanics, rel=0.03
+    )
+    assert track.cant_by_mills(speed=speed, gauge=1.435, radius=radius) == pytest.approx(mechanics, rel=0.06)
+
+
+def test_unknown_class_of_track_is_refused() -> None:
+    with pytest.raises(OutOfRange, match="track class 12 is not known; write a class from 1 to 9"):
+        track.class_limits(track_class=12)

@@ -1,0 +1,48 @@
+"""Velocity head, rotating mass and what momentum carries."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from locosim.physics.operation import momentum
+
+
+@given(speed=st.floats(0, 50), share=st.floats(0, 0.2))
+def test_head_and_speed_are_inverse(speed: float, share: float) -> None:
+    head = momentum.velocity_head(speed=speed, rotating_share=share)
+    assert momentum.speed_of_head(head=head, rotating_share=share) == pytest.approx(speed)
+
+
+def test_customary_coefficient_of_velocity_head() -> None:
+    """0.0351 V² feet with five per cent for the wheels; 0.03344 without."""
+    mph, foot = 0.44704, 0.3048
+    with_wheels = momentum.velocity_head(speed=mph, rotating_share=momentum.ROTATING_SHARE) / foot
+    assert with_wheels == pytest.approx(0.0351, abs=0.00005)
+    assert momentum.velocity_head(speed=mph) / foot == pytest.approx(0.03344, abs=0.00002)
+
+
+def test_a_hill_higher_than_the_head_stops_the_train() -> None:
+    assert momentum.speed_after_rise(speed=10.0, rise=6.0) == 0.0
+    assert momentum.speed_after_rise(speed=10.0, rise=5.0) == pytest.approx((100 - 2 * 9.80665 * 5) ** 0.5)
+
+
+def test_a_disc_holds_half_its_mass() -> None:
+    found = momentum.rotating_mass(count=2, mass=500.0, radius_of_gyration=0.5 / 2**0.5, wheel_radius=0.5)
+    assert found == pytest.approx(500.0)
+
+
+def test_force_over_distance_is_the_energy_gained() -> None:
+    force = momentum.accelerating_force(
+        speed_before=5.0, speed_after=12.0, distance=300.0, rotating_share=0.05
+    )
+    gained = momentum.kinetic_energy(mass=1.05, speed=12.0) - momentum.kinetic_energy(mass=1.05, speed=5.0)
+    assert force * 300.0 == pytest.approx(gained)
+
+
+def test_momentum_run_spends_the_head() -> None:
+    head = momentum.velocity_head(speed=20.0)
+    run = momentum.momentum_run(head=head, resistance=0.05)
+    force = momentum.accelerating_force(speed_before=20.0, speed_after=0.0, distance=run)
+    assert force == pytest.approx(-0.05)

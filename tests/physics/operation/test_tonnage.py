@@ -1,0 +1,41 @@
+"""Ratings against one another."""
+
+from __future__ import annotations
+
+import pytest
+
+from locosim.physics.operation import tonnage
+from locosim.physics.resistance import grade_and_curve as line_resistance
+from locosim.physics.traction import adhesion
+
+POUND_PER_SHORT_TON = 9.80665 / 2000
+
+
+def test_the_rated_train_takes_the_whole_pull_on_the_ruling_grade() -> None:
+    rolling, gradient, pull = 6 * POUND_PER_SHORT_TON, 0.0125, 150e3
+    grade = line_resistance.grade_resistance_by_rule(gradient=gradient)
+    load = tonnage.gross_trailing_load(
+        drawbar_pull=pull, weather_factor=1.0, rolling=rolling, grade=grade, curve=0.0
+    )
+    assert tonnage.ruling_gradient(pull=pull, mass=load, rolling=rolling) == pytest.approx(gradient)
+
+
+def test_adhesion_share_is_the_adhesion_its_pull_needs() -> None:
+    mass, gradient, rolling, adhesive_mass = 900e3, 0.015, 0.03, 80e3
+    pull = mass * (line_resistance.grade_resistance_by_rule(gradient=gradient) + rolling)
+    share = tonnage.adhesion_share(mass=mass, gradient=gradient, rolling=rolling, adhesive_mass=adhesive_mass)
+    assert share == pytest.approx(adhesion.adhesion_used(pull=pull, adhesive_mass=adhesive_mass))
+
+
+def test_army_engine_costs_one_per_cent_of_its_weight() -> None:
+    """20 lb a short ton is a hundredth of the weight."""
+    found = tonnage.army_drawbar_pull(tractive_effort=160e3, locomotive_mass=100e3)
+    assert found == pytest.approx(160e3 - 0.01 * 100e3 * 9.80665)
+
+
+def test_cold_and_curves_cost_load() -> None:
+    base = {"drawbar_pull": 150e3, "weather_factor": 1.0, "rolling": 0.03, "grade": 0.1, "curve": 0.0}
+    full = tonnage.gross_trailing_load(**base)
+    assert tonnage.gross_trailing_load(**base | {"weather_factor": 0.85}) == pytest.approx(0.85 * full)
+    assert tonnage.gross_trailing_load(**base | {"curve": 0.01}) < full
+    assert tonnage.net_train_load(gross_load=full) == pytest.approx(full / 2)

@@ -1,0 +1,95 @@
+"""Flow through openings: against expansion by the formulation of 1997, Napier's rule, and itself turned round."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from iapws import IAPWS97
+
+from locosim.constants import ATMOSPHERE, INCH, POUND, PSI
+from locosim.physics.steam import properties as steam
+from locosim.physics.steam.nozzle_flow import (
+    SUPERHEATED_EXPONENT,
+    WET_EXPONENT,
+    critical_ratio,
+    ellipse_flow,
+    greatest_flow_number,
+    nozzle_flow,
+    pressure_before,
+    pressure_behind,
+)
+
+
+def expanded(pressure, temperature, ratio):
+    """Flow per area by real steam expanding without loss: velocity from the enthalpy drop, exit density."""
+    start = steam.enthalpy(pressure=pressure, temperature=temperature)
+    entropy = steam.entropy(pressure=pressure, temperature=temperature)
+    end = steam.enthalpy_at_entropy(pressure=ratio * pressure, entropy=entropy)
+    density = steam.density_at_enthalpy(pressure=ratio * pressure, enthalpy=end)
+    return density * math.sqrt(2.0 * (start - end))
+
+
+@pytest.mark.parametrize("pressure", [3e5, 10e5, 18e5])
+@pytest.mark.parametrize("ratio", [0.95, 0.8, 0.65])
+def test_superheated_flow_agrees_with_real_steam(pressure, ratio):
+    temperature = steam.saturation_temperature(pressure=pressure) + 120.0
+    density = steam.density(pressure=pressure, temperature=temperature)
+    computed = nozzle_flow(pressure, density, ratio * pressure, SUPERHEATED_EXPONENT)
+    assert computed == pytest.approx(expanded(pressure, temperature, ratio), rel=0.006)
+
+
+@pytest.mark.parametrize("back_psi", [1.0, 4.0, 8.0, 12.0])
+def test_blast_nozzle_is_a_loss_free_expansion(back_psi):
+    # the states by an unrelated library, the throat choked where the ratio asks for it
+    start = IAPWS97(P=(ATMOSPHERE + back_psi * PSI) / 1e6, T=440.0)
+    ratio = max(ATMOSPHERE / (ATMOSPHERE + back_psi * PSI), 0.546)
+    throat = IAPWS97(P=start.P * ratio, s=start.s)
+    exact = math.sqrt(2e3 * (start.h - throat.h)) / throat.v
+    found = nozzle_flow(1e6 * start.P, start.rho, ATMOSPHERE, SUPERHEATED_EXPONENT)
+    assert found == pytest.approx(exact, rel=0.01)
+
+
+@pytest.mark.parametrize("ratio", [0.3, 0.5])
+def test_flow_is_choked(ratio):
+    pressure, density = 10e5, 4.5
+    choked = greatest_flow_number(SUPERHEATED_EXPONENT) * math.sqrt(pressure * density)
+    assert nozzle_flow(pressure, density, ratio * pressure, SUPERHEATED_EXPONENT) == pytest.approx(choked)
+
+
+@pytest.mark.parametrize("pounds", [50.0, 100.0, 200.0])
+def test_wet_choked_flow_near_napiers_rule(pounds):
+    # [Babcock1919] formula (49): W = p a / 70, lb/s, in2, lb/in2 absolute; good to some per cent
+    pressure = pounds * PSI
+    flow = INCH**2 * nozzle_flow(pressure, steam.vapour_density(pressure=pressure), ATMOSPHERE, WET_EXPONENT)
+    assert flow / POUND == pytest.approx(pounds / 70.0, rel=0.035)
+
+
+@pytest.mark.parametrize(("exponent", "within"), [(SUPERHEATED_EXPONENT, 0.0105), (WET_EXPONENT, 0.023)])
+def test_ellipse_is_near_the_exact_law(exponent, within):
+    critical, greatest = critical_ratio(exponent), greatest_flow_number(exponent)
+    for ratio in np.linspace(0.3, 0.999, 60):
+        exact = nozzle_flow(10e5, 5.0, ratio * 10e5, exponent)
+        drawn = ellipse_flow(10e5, 5.0, (1 - ratio) * 10e5, critical, greatest)
+        assert drawn == pytest.approx(exact, rel=within)
+
+
+@pytest.mark.parametrize("area", [0.0005, 0.003, 0.02])
+def test_pressure_behind_passes_the_flow_taken(area):
+    conductance = 3e-6
+    pressure = pressure_behind(15e5, 2.4e5, area, conductance)
+    passed = area * ellipse_flow(
+        15e5, 15e5 / 2.4e5, 15e5 - pressure, critical_ratio(1.3), greatest_flow_number(1.3)
+    )
+    assert passed == pytest.approx(conductance * pressure, rel=1e-9)
+
+
+@pytest.mark.parametrize("flow", [0.0, 0.1, 4.0, 20.0])
+def test_pressure_before_drives_the_flow(flow):
+    pressure = pressure_before(ATMOSPHERE, 1.75e5, 0.03, flow)
+    driven = 0.03 * ellipse_flow(
+        pressure, pressure / 1.75e5, pressure - ATMOSPHERE, critical_ratio(1.3), greatest_flow_number(1.3)
+    )
+    assert driven == pytest.approx(flow, rel=1e-6, abs=1e-4)
+    assert pressure >= ATMOSPHERE * (1 - 1e-12)

@@ -1,0 +1,73 @@
+"""Steam against an unrelated implementation (iapws) and its own inverses."""
+
+from __future__ import annotations
+
+import pytest
+from iapws import IAPWS97
+
+from locosim.errors import OutOfRange
+from locosim.physics.steam import properties as steam
+
+STATES = [(0.12e6, 420.0), (0.5e6, 480.0), (1.4e6, 620.0), (2.0e6, 700.0), (1.0e6, 350.0)]
+
+
+@pytest.mark.parametrize(("pressure", "temperature"), STATES)
+def test_single_phase_agrees_with_iapws(pressure, temperature):
+    other = IAPWS97(P=pressure / 1e6, T=temperature)
+    assert steam.enthalpy(pressure=pressure, temperature=temperature) == pytest.approx(
+        other.h * 1e3, rel=1e-8
+    )
+    assert steam.density(pressure=pressure, temperature=temperature) == pytest.approx(other.rho, rel=1e-8)
+    assert steam.internal_energy(pressure=pressure, temperature=temperature) == pytest.approx(
+        other.u * 1e3, rel=1e-8
+    )
+    assert steam.entropy(pressure=pressure, temperature=temperature) == pytest.approx(other.s * 1e3, rel=1e-8)
+
+
+@pytest.mark.parametrize("pressure", [0.03e6, 0.101325e6, 0.7e6, 1.5e6, 3.0e6])
+def test_saturation_agrees_with_iapws(pressure):
+    water, vapour = IAPWS97(P=pressure / 1e6, x=0), IAPWS97(P=pressure / 1e6, x=1)
+    assert steam.saturation_temperature(pressure=pressure) == pytest.approx(water.T, rel=1e-9)
+    assert steam.saturation_pressure(temperature=water.T) == pytest.approx(pressure, rel=1e-8)
+    assert steam.liquid_enthalpy(pressure=pressure) == pytest.approx(water.h * 1e3, rel=1e-8)
+    assert steam.vapour_enthalpy(pressure=pressure) == pytest.approx(vapour.h * 1e3, rel=1e-8)
+    assert steam.liquid_density(pressure=pressure) == pytest.approx(water.rho, rel=1e-8)
+    assert steam.vapour_density(pressure=pressure) == pytest.approx(vapour.rho, rel=1e-8)
+    assert steam.vapour_energy(pressure=pressure) == pytest.approx(vapour.u * 1e3, rel=1e-8)
+
+
+@pytest.mark.parametrize("dryness", [0.2, 0.7, 0.95])
+def test_wet_states_agree_with_iapws(dryness):
+    other = IAPWS97(P=0.8, x=dryness)
+    given = {"pressure": 0.8e6, "enthalpy": other.h * 1e3}
+    assert steam.density_at_enthalpy(**given) == pytest.approx(1 / other.v, rel=1e-7)
+    assert steam.temperature_at_enthalpy(**given) == pytest.approx(other.T, rel=1e-9)
+
+
+@pytest.mark.parametrize(("pressure", "temperature"), STATES)
+def test_enthalpy_and_temperature_are_inverse(pressure, temperature):
+    heat = steam.enthalpy(pressure=pressure, temperature=temperature)
+    back = steam.temperature_at_enthalpy(pressure=pressure, enthalpy=heat)
+    assert back == pytest.approx(temperature, abs=0.03)  # the formulation's own inverse is good to 0.025 K
+
+
+def test_loss_free_expansion_ends_wet():
+    start = steam.entropy(pressure=1.4e6, temperature=623.15)
+    assert steam.enthalpy_at_entropy(pressure=0.12e6, entropy=start) == pytest.approx(2622.66e3, rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda: steam.saturation_temperature(pressure=30e6),
+        lambda: steam.saturation_temperature(pressure=float("nan")),
+        lambda: steam.saturation_pressure(temperature=700.0),
+        lambda: steam.wet_enthalpy(pressure=1e6, dryness=1.5),
+        lambda: steam.enthalpy(pressure=1e6, temperature=100.0),
+        lambda: steam.density(pressure=-1.0, temperature=400.0),
+        lambda: steam.density_at_enthalpy(pressure=1e6, enthalpy=-5e6),
+    ],
+)
+def test_outside_the_formulation_is_an_error(call):
+    with pytest.raises(OutOfRange, match=r"no .* of water or steam at"):
+        call()

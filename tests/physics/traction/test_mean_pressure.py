@@ -1,0 +1,89 @@
+"""Mean pressure by integration of the diagram; speed factors, their power and their ends."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.integrate import quad
+
+from locosim.physics.traction import mean_pressure as handbook
+
+
+@given(cutoff=st.floats(0.05, 0.95), clearance=st.floats(0.0, 0.2))
+def test_mean_pressure_is_the_area_of_the_diagram(cutoff: float, clearance: float) -> None:
+    def pressure(stroke: float) -> float:
+        return min(1.0, (cutoff + clearance) / (stroke + clearance))
+
+    area = quad(pressure, 0, cutoff)[0] + quad(pressure, cutoff, 1)[0]
+    found = handbook.mean_pressure_ratio(cutoff=cutoff, clearance=clearance)
+    assert found == pytest.approx(area, rel=1e-9)
+    assert cutoff < found < 1
+
+
+def test_longer_cutoff_and_more_clearance_never_lower_mean_pressure() -> None:
+    cutoffs = np.linspace(0.02, 1.0, 99)[:, None]
+    clearances = np.linspace(0.0, 0.2, 21)[None, :]
+    found = handbook.mean_pressure_ratio(cutoff=cutoffs, clearance=clearances)
+    assert np.all(np.diff(found, axis=0) > 0)
+    assert np.all(np.diff(found, axis=1) > -1e-12)
+    assert found[-1] == pytest.approx(1.0)
+
+
+def test_back_pressure_is_taken_off_once() -> None:
+    found = handbook.mean_effective_pressure(admission_pressure=1e6, back_pressure=1.2e5, cutoff=1.0)
+    assert found == pytest.approx(8.8e5)
+
+
+def test_speed_factors_fall_from_one() -> None:
+    speeds = np.linspace(0, handbook.GREATEST_PISTON_SPEED, 400)
+    for factor in (handbook.speed_factor_saturated, handbook.speed_factor_superheated):
+        found = factor(piston_speed=speeds)
+        assert np.all(found[speeds <= handbook.FULL_PULL_PISTON_SPEED] == 1.0)
+        assert np.all(np.diff(found) <= 1e-12)
+    gain = handbook.speed_factor_superheated(piston_speed=speeds)
+    assert np.all(gain >= handbook.speed_factor_saturated(piston_speed=speeds) - 1e-12)
+
+
+def test_power_on_superheated_steam_rises_to_1000_feet_a_minute_and_holds() -> None:
+    """[Cole1914], from memory: greatest power at 1,000 ft/min and constant beyond, within 0.3 %."""
+    foot = handbook.FOOT_PER_MINUTE
+    speeds = np.arange(250, 1601, 50) * foot
+    power = speeds * handbook.speed_factor_superheated(piston_speed=speeds)
+    below = speeds <= 1000 * foot
+    assert np.all(np.diff(power[below]) > 0)
+    tabulated = np.arange(1000, 1601, 100) * foot
+    held = tabulated * handbook.speed_factor_superheated(piston_speed=tabulated)
+    assert held == pytest.approx(held[0], rel=0.003)
+
+
+def test_the_table_does_not_go_on_by_itself() -> None:
+    beyond = 1.2 * handbook.GREATEST_PISTON_SPEED
+    at_end = handbook.speed_factor_saturated(piston_speed=handbook.GREATEST_PISTON_SPEED)
+    assert handbook.speed_factor_saturated(piston_speed=beyond) == at_end == 0.241
+    assert pytest.approx(1600 * 0.3048 / 60) == handbook.GREATEST_PISTON_SPEED
+
+
+def test_greatest_power_is_that_of_the_two_customary_constants() -> None:
+    """100 square inches at 200 psi: 424 and 458 hp."""
+    bore = (400 / np.pi) ** 0.5 * 0.0254
+    psi, hp = 6894.757293168361, 745.6998715822702
+    saturated = handbook.greatest_power_saturated(gauge_pressure=200 * psi, bore=bore)
+    superheated = handbook.greatest_power_superheated(gauge_pressure=200 * psi, bore=bore)
+    assert (saturated / hp, superheated / hp) == pytest.approx((424, 458))
+
+
+def test_steam_for_work_in_metric_units() -> None:
+    """27 and 20.8 lb of steam per hp h, by hand in kg per kWh."""
+    per_kwh = 3.6e6
+    assert handbook.STEAM_PER_WORK_SATURATED * per_kwh == pytest.approx(16.42, abs=0.01)
+    assert handbook.STEAM_PER_WORK_SUPERHEATED * per_kwh == pytest.approx(12.65, abs=0.01)
+
+
+def test_clarks_rule_stays_below_the_ideal_diagram() -> None:
+    """Cards of real engines lose something: never above hyperbolic expansion without back pressure."""
+    cutoffs = np.linspace(*handbook.CLARK_CUTOFFS, 66)
+    card = handbook.mean_effective_pressure_clark(initial_pressure=1.0, cutoff=cutoffs)
+    assert np.all(card < handbook.mean_pressure_ratio(cutoff=cutoffs, clearance=0.05))
+    assert np.all(np.diff(card) > 0)

@@ -1,0 +1,59 @@
+"""Runs to judge, made once for all tests of rules, and what each rule says of them under other limits."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from functools import lru_cache
+from typing import Any
+
+import trials
+
+from locosim.journey.run import Journey, run_journey
+from locosim.model import Call, Crew, Criteria, Curve, Excursion
+from locosim.planning.finding import Finding
+
+Rule = Callable[[Journey], list[Finding]]
+
+HILLS = ((2500.0, 0.0), (4000.0, 0.009), (1500.0, 0.0), (3500.0, -0.012), (3000.0, 0.001))
+
+
+def hill_route(**changes: Any) -> Any:
+    bends = (Curve(start=4100.0, end=4500.0, radius=400.0), Curve(start=9000.0, end=9400.0, radius=310.0))
+    return trials.line(HILLS, stops=(8000.0,), curves=bends, **changes)
+
+
+def hills(**changes: Any) -> Excursion:
+    """Over a hill with one stop beyond it."""
+    return trials.excursion(hill_route(), **changes)
+
+
+def boilered(excursion: Excursion) -> Excursion:
+    """The same with a boiler whose water space is known."""
+    engine = excursion.locomotive
+    boiler = replace(
+        engine.boiler, barrel_diameter=1.62, barrel_length=7.4, crown_length=2.3, crown_height=1.12
+    )
+    return replace(excursion, locomotive=replace(engine, boiler=boiler))
+
+
+@lru_cache(maxsize=32)
+def run(excursion: Excursion, live: bool = True) -> Journey:
+    return run_journey(excursion, trials.performance(excursion), live_boiler=live)
+
+
+def under(journey: Journey, **criteria: Any) -> Journey:
+    """The same run held against other limits; none that the driving depends on."""
+    excursion = journey.excursion
+    changed = replace(excursion.criteria, **criteria)
+    return replace(journey, excursion=replace(excursion, criteria=changed))
+
+
+def one(judge: Rule, journey: Journey, **which: Any) -> Finding:
+    """The one finding of a rule, or the one with the given fields."""
+    found = [f for f in judge(journey) if all(getattr(f, k) == v for k, v in which.items())]
+    assert len(found) == 1, found
+    return found[0]
+
+
+__all__ = ["Call", "Crew", "Criteria", "boilered", "hill_route", "hills", "one", "run", "under"]

@@ -1,0 +1,137 @@
+"""Water, fuel, steam and pressure: values against the run, limits against what is asked."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import trials
+from judged import boilered, hills, one, run, under
+
+from locosim.constants import ATMOSPHERE
+from locosim.model import Call, Crew
+from locosim.planning.finding import CLEAR, STOP, TIGHT
+from locosim.planning.rules import boiler as boiler_rules
+from locosim.planning.rules import supplies as supply_rules
+
+FILLED = (
+    Call(station="A", take_water="fill", take_fuel="fill"),
+    Call(station="B", take_water="fill", take_fuel="fill"),
+    Call(station="C"),
+)
+
+
+def test_supplies_are_judged_where_they_are_filled_and_at_the_end() -> None:
+    assert [f.place for f in supply_rules.water(run(hills(calls=FILLED)))] == ["B", "C"]
+    assert [f.place for f in supply_rules.fuel(run(hills(calls=FILLED)))] == ["B", "C"]
+    assert [f.place for f in supply_rules.water(run(hills()))] == ["C"]
+
+
+def test_water_left_is_what_the_run_did_not_use() -> None:
+    journey = run(hills(water_at_start=0.7))
+    finding = one(supply_rules.water, journey)
+    book = dict(next(b for b in journey.ledgers if b.name.startswith("water [")).entries)
+    used = -sum(amount for item, amount in book.items() if item != "taken on the way")
+    boiler = float(journey.boiler_water[-1] - journey.boiler_water[0])
+    assert finding.value == pytest.approx(0.7 * 21e3 - used - boiler, abs=0.5)
+    assert finding.limit == pytest.approx(0.15 * 21e3)
+    assert finding.margin == pytest.approx(finding.value / finding.limit - 1)
+
+
+def test_fuel_left_is_what_was_not_burnt() -> None:
+    journey = run(hills(fuel_at_start=0.5))
+    finding = one(supply_rules.fuel, journey)
+    assert finding.value == pytest.approx(0.5 * 7e3 - journey.fuel_burnt, abs=1e-6)
+    assert finding.limit == pytest.approx(0.15 * 7e3)
+
+
+@pytest.mark.parametrize(("share", "verdict"), [(0.40, CLEAR), (None, TIGHT), (0.20, STOP)])
+def test_a_tank_filled_less_is_tight_and_then_stop(share: float | None, verdict: str) -> None:
+    full = one(supply_rules.water, run(hills()))
+    used = 1.0 - full.value / 21e3
+    start = share if share is not None else used + 0.15 * 1.05
+    finding = one(supply_rules.water, run(hills(water_at_start=start)))
+    assert finding.verdict == verdict
+
+
+def test_a_run_cut_short_is_judged_only_where_it_came_to() -> None:
+    journey = run(trials.excursion(trials.line([(40000.0, 0.002)]), water_at_start=0.1))
+    assert supply_rules.water(journey) == []
+
+
+@pytest.mark.parametrize(("allowance", "verdict"), [(0.7, CLEAR), (0.95, TIGHT), (1.15, STOP)])
+def test_steaming_is_held_against_what_the_boiler_keeps_up(allowance: float, verdict: str) -> None:
+    # An hour's climb in which all that is allowed is drawn.
+    route = trials.line([(38000.0, 0.008)], speed_limit=25.0)
+    journey = run(trials.excursion(route, crew=Crew(steam_allowance=allowance)), live=False)
+    finding = one(boiler_rules.steaming, journey)
+    sustained = journey.performance.supply.sustained
+    assert finding.limit == sustained
+    assert finding.value == pytest.approx(allowance * sustained, rel=0.01)
+    assert finding.margin == pytest.approx(1.0 - allowance, abs=0.01)
+    assert finding.verdict == verdict
+    assert journey.performance.supply.binding.name in finding.because
+
+
+def test_the_hardest_quarter_of_an_hour_is_the_one_with_most_steam() -> None:
+    journey = run(
+        trials.excursion(trials.line([(9000.0, 0.0), (20000.0, 0.007), (9000.0, -0.004)])), live=False
+    )
+    finding = one(boiler_rules.steaming, journey)
+    clock = journey.time - journey.time[0]
+    rate = journey.steam + journey.performance.locomotive.auxiliaries.steady
+    # By brute force: the mean over each quarter of an hour from a thousand starts.
+    fine = np.linspace(0.0, clock[-1], 20001)
+    drawn = rate[np.clip(np.searchsorted(clock, fine, side="right") - 1, 0, len(rate) - 1)]
+    width = round(900.0 / (fine[1] - fine[0]))
+    total = np.concatenate([[0.0], np.cumsum(drawn)])
+    means = (total[width:] - total[:-width]) / width
+    assert finding.value == pytest.approx(float(np.max(means)), rel=3e-3)
+
+
+def test_pressure_is_the_least_of_the_run_by_gauge() -> None:
+    route = trials.line([(2000.0, 0.0), (16000.0, 0.009)], speed_limit=25.0)
+    journey = run(trials.excursion(route, crew=Crew(steam_allowance=1.3)))
+    finding = one(boiler_rules.pressure, journey)
+    assert finding.value == pytest.approx(float(np.min(journey.pressure)) - ATMOSPHERE)
+    assert finding.limit == pytest.approx(0.80 * 13.1e5)
+    assert finding.facts["working"][0] == 13.1e5
+    share = finding.value / 13.1e5
+    for least, verdict in ((share / 1.2, CLEAR), (share / 1.05, TIGHT), (min(share * 1.02, 1.0), STOP)):
+        assert one(boiler_rules.pressure, under(journey, pressure_least=least)).verdict == verdict
+
+
+def test_a_run_with_steady_pressure_has_no_pressure_to_judge() -> None:
+    assert boiler_rules.pressure(run(hills(), live=False)) == []
+    assert boiler_rules.crown_cover(run(hills(), live=False)) == []
+    # Nor is cover judged where the file gives no water space.
+    assert boiler_rules.crown_cover(run(hills())) == []
+
+
+def test_limits_that_bind_are_named() -> None:
+    engine = trials.locomotive(grate=1.0)
+    journey = run(trials.excursion(trials.line([(9000.0, 0.004)]), engine=engine))
+    assert "held by the grate" in one(boiler_rules.steaming, journey).because
+    engine = replace(engine, boiler=replace(engine.boiler, grate_area=5.0, tube_surface=30.0))
+    journey = run(trials.excursion(trials.line([(9000.0, 0.004)]), engine=engine))
+    assert "held by the heating surface" in one(boiler_rules.steaming, journey).because
+
+
+def test_water_out_of_sight_for_a_minute_is_tight_and_never_a_stop_of_its_own() -> None:
+    journey = run(boilered(hills()))
+    steps = len(journey.glass)
+    clock = np.diff(journey.time)
+    for seconds, words in ((40.0, {CLEAR}), (50.0, {CLEAR}), (58.0, {TIGHT}), (80.0, {TIGHT})):
+        # Below the glass over a stretch of that time, in sight for the rest of the run.
+        first = steps // 3
+        last = first + int(np.searchsorted(np.cumsum(clock[first:]), seconds, side="right"))
+        glass = np.full(steps, 0.05)
+        glass[first:last] = -0.01
+        finding = one(boiler_rules.glass, replace(journey, glass=glass))
+        assert finding.value == pytest.approx(seconds, abs=4.0)
+        assert finding.margin == pytest.approx((60.0 - finding.value) / 60.0)
+        assert finding.facts["lowest"][0] == pytest.approx(0.01)
+        assert finding.chainage == journey.chainage[first]
+        assert {finding.verdict} == words
+    assert boiler_rules.glass(replace(journey, glass=np.full(steps, 0.05))) == []

@@ -1,0 +1,205 @@
+"""Starting, climbing, couplers: value and limit against figures worked out here."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+import trials
+from judged import hills, one, run, under
+
+from locosim.engine.own_resistance import engine_resistance
+from locosim.journey.coupler_force import coupler_pull
+from locosim.model import Assistance, Crew, RailStretch, SpeedLimit
+from locosim.physics.traction.adhesion import CONDITIONS
+from locosim.planning.finding import CLEAR, STOP, TIGHT
+from locosim.planning.rules import traction as pulling_rules
+
+G = 9.80665
+
+
+def on_grade(grade: float, **changes: object) -> object:
+    return trials.excursion(trials.line([(3000.0, grade)]), **changes)
+
+
+def needed(grade: float, acceleration: float) -> float:
+    """Pull at the rim to start the trial train, by hand."""
+    engine, coach = trials.locomotive(), trials.coaches()
+    mass = engine.mass + engine.tender.mass_empty + 21e3 + 7e3 + 8 * coach.mass
+    # Turning parts: 6 % of engine and empty tender, 6 % of the coaches' tare.
+    turning = 0.06 * (engine.mass + engine.tender.mass_empty + 8 * coach.tare)
+    starting = 16 * 4.4482216 / 907.18474 * mass  # [Henderson1907], 16 lb a short ton
+    return starting + mass * G * math.sin(math.atan(grade)) + (mass + turning) * acceleration
+
+
+def available(rail: str) -> float:
+    """Pull at the rim, by hand: rated effort less machine friction, or the rail."""
+    engine = trials.locomotive()
+    rated = 0.85 * 13.1e5 * 0.52**2 * 0.65 / 1.57
+    friction = 22.2 * 4.4482216 / 907.18474 * engine.adhesive_mass  # [Cole1914], from memory
+    return min(rated - friction, CONDITIONS[rail].coefficient * engine.adhesive_mass * G)
+
+
+@pytest.mark.parametrize("rail", ["dry", "wet"])
+@pytest.mark.parametrize("grade", [0.0, 0.006, -0.004])
+def test_starting_is_pull_at_the_rim_over_all_that_holds_the_train(grade: float, rail: str) -> None:
+    finding = one(pulling_rules.starting, run(on_grade(grade, rail=rail)))
+    assert finding.place == "A"
+    assert finding.chainage == 1000.0
+    assert finding.limit == pytest.approx(needed(grade, 0.02), rel=2e-3)
+    assert finding.value == pytest.approx(available(rail), rel=5e-3)
+    assert finding.margin == pytest.approx(finding.value / finding.limit - 1)
+    assert (f"the {rail} rail holds" in finding.because) == (rail == "wet")
+
+
+def test_starting_is_clear_tight_or_stop_as_more_acceleration_is_asked() -> None:
+    # What is left over what holds the train, as acceleration: asked for in part, nearly, and beyond.
+    journey = run(on_grade(0.006))
+    spare = (available("dry") - needed(0.006, 0.0)) / (needed(0.006, 1.0) - needed(0.006, 0.0))
+    for share, verdict in ((0.1, CLEAR), (0.9, TIGHT), (1.1, STOP)):
+        finding = one(pulling_rules.starting, under(journey, starting_acceleration=share * spare))
+        assert finding.verdict == verdict
+        assert finding.remedy == "" if verdict == CLEAR else finding.remedy
+        assert finding.facts["gravity"][0] == pytest.approx(needed(0.006, 0.0) - needed(0.0, 0.0), rel=1e-3)
+
+
+def test_what_must_come_off_the_train_is_enough_to_start() -> None:
+    grade = 0.018
+    asked = on_grade(grade, made_of=trials.train(trials.coaches(12)))
+    finding = one(pulling_rules.starting, run(asked))
+    assert finding.verdict == STOP
+    excess = finding.facts["excess"][0]
+    coach = trials.coaches()
+    off = math.ceil(excess / coach.mass)
+    lighter = on_grade(grade, made_of=trials.train(trials.coaches(12 - off)))
+    assert one(pulling_rules.starting, run(lighter)).margin > -0.01
+    heavier = on_grade(grade, made_of=trials.train(trials.coaches(13 - off)))
+    assert one(pulling_rules.starting, run(heavier)).margin < 0.01
+
+
+def test_an_assisting_engine_adds_what_it_pulls_and_what_it_weighs() -> None:
+    helped = (Assistance(locomotive=trials.locomotive(), place="front"),)
+    alone, together = (
+        one(pulling_rules.starting, run(on_grade(0.012, assistance=help_))) for help_ in ((), helped)
+    )
+    engine = trials.locomotive()
+    mass = engine.mass + engine.tender.mass_empty + 28e3
+    # Its pull at the rim with the machine's friction among what it needs: the same sum the other way.
+    gain = together.value - alone.value
+    need = together.limit - alone.limit
+    assert gain - need == pytest.approx(
+        available("dry")
+        - mass * (16 * 4.4482216 / 907.18474 + G * math.sin(math.atan(0.012)))
+        - (mass + 0.06 * (engine.mass + engine.tender.mass_empty)) * 0.02,
+        abs=600.0,
+    )
+    assert "assistance" in together.because
+    assert "assistance" not in alone.because
+    assert together.facts["helped"][0] > 0.0
+
+
+def test_every_call_but_the_last_is_a_start() -> None:
+    assert [f.place for f in pulling_rules.starting(run(hills()))] == ["A", "B"]
+
+
+def test_the_rail_of_the_place_counts() -> None:
+    route = trials.line([(3000.0, 0.0)], rail_stretches=(RailStretch(start=900.0, end=1100.0, rail="wet"),))
+    finding = one(pulling_rules.starting, run(trials.excursion(route)))
+    assert finding.value == pytest.approx(available("wet"), rel=5e-3)
+    assert "wet rail" in finding.because
+
+
+def test_climbing_finds_the_least_speed_on_the_climb() -> None:
+    journey = run(hills())
+    finding = one(pulling_rules.climbing, journey)
+    on = (journey.chainage >= 3500.0) & (journey.chainage <= 7700.0)
+    assert finding.value == pytest.approx(float(np.min(journey.speed[on])), rel=1e-3)
+    assert 3500.0 < finding.chainage < 7800.0
+    assert finding.facts["grade"][0] == pytest.approx(0.009, rel=1e-3)
+    assert finding.facts["length"][0] == pytest.approx(4000.0, abs=120.0)
+    assert finding.place == "A to B"
+
+
+def test_a_stop_on_a_climb_is_no_low_speed() -> None:
+    route = trials.line([(6000.0, 0.004)], stops=(3000.0,), speed_limit=9.0)
+    for finding in pulling_rules.climbing(run(trials.excursion(route))):
+        assert finding.value > 5.0
+
+
+def test_creeping_up_from_a_start_on_the_grade_is_a_low_speed() -> None:
+    # With a quarter of the steam she gains a little all the way, as the tender gets lighter, and never slows.
+    asked = trials.excursion(trials.line([(8000.0, 0.010)]), crew=Crew(steam_allowance=0.25))
+    journey = run(asked, live=False)
+    on = (journey.chainage >= 2000.0) & (journey.chainage < 8900.0)
+    assert np.all(np.diff(journey.speed[on]) > 0.0)
+    finding = one(pulling_rules.climbing, journey)
+    assert finding.verdict == STOP
+    assert finding.value == pytest.approx(float(np.min(journey.speed[on])), rel=0.01)
+    assert finding.value < 4.0
+    assert "creeps at" in finding.because
+
+
+def test_gaining_speed_well_is_no_creeping() -> None:
+    # A light train from a stand on the grade, asked for 25 m/s: it gains 0.02 m/s² and more as far as it goes.
+    asked = trials.excursion(
+        trials.line([(2500.0, 0.006)], speed_limit=30.0), made_of=trials.train(trials.coaches(2))
+    )
+    journey = run(asked, live=False)
+    pulled = journey.pull[:-1] > 0.0
+    gains = (np.diff(journey.speed**2) / 2 / np.diff(journey.chainage))[:-1]
+    assert np.min(gains[pulled & (journey.chainage[:-2] < 2400.0)]) > 0.02
+    assert pulling_rules.climbing(under(journey, climbing_speed_least=25.0)) == []
+
+
+def test_gaining_speed_after_a_slow_order_is_no_creeping() -> None:
+    slow = SpeedLimit(start=4000.0, end=4500.0, speed=3.0)
+    route = trials.line([(8000.0, 0.006)], speed_limits=(slow,))
+    journey = run(trials.excursion(route, crew=Crew(steam_allowance=0.6)), live=False)
+    assert float(np.min(journey.speed[journey.chainage > 2000.0][:-5])) < 3.01
+    assert one(pulling_rules.climbing, journey).value > 8.0
+
+
+def test_a_level_line_has_no_climb() -> None:
+    assert pulling_rules.climbing(run(on_grade(0.002))) == []
+
+
+@pytest.mark.parametrize("grade", [0.0, 0.005, -0.003])
+def test_couplers_carry_what_the_engine_gives_them_in_every_step(grade: float) -> None:
+    # Newton for engine and tender: what the rim gives beyond their own needs goes through the coupler behind.
+    asked = trials.excursion(trials.line([(9000.0, grade)]))
+    journey = run(asked, live=False)
+    found = coupler_pull(journey)
+    middle = 0.5 * (journey.speed[1:] + journey.speed[:-1])
+    steps = (middle > 4.0) & (journey.pull > 0.0)
+    engine, tender = asked.locomotive, asked.locomotive.tender
+    contents = (journey.tender_water + journey.tender_fuel)[:-1]
+    acceleration = np.diff(0.5 * journey.speed**2) / np.diff(journey.chainage)
+    a, b, c = engine_resistance(engine, 27.5e3)
+    mass = engine.mass + tender.mass_empty + contents
+    own = a + b * middle + c * middle**2 + mass * G * math.sin(math.atan(grade))
+    own += (mass + 0.06 * (engine.mass + tender.mass_empty)) * acceleration
+    expected = np.maximum(journey.pull - journey.performance.map.friction - own, 0.0)
+    # The run lays the speed term of the law on the empty tender, which is some 150 N less.
+    assert found[steps] == pytest.approx(expected[steps], abs=200.0)
+    finding = one(pulling_rules.couplers, journey)
+    assert finding.value == np.max(found)
+
+
+def test_a_pushing_engine_gives_the_couplers_what_it_does_not_need_itself() -> None:
+    pushed = Assistance(locomotive=trials.locomotive(), place="rear")
+    asked = trials.excursion(trials.line([(9000.0, 0.012)]), assistance=(pushed,))
+    journey = run(asked, live=False)
+    found = coupler_pull(journey)
+    middle = 0.5 * (journey.speed[1:] + journey.speed[:-1])
+    steps = (middle > 4.0) & (journey.pull > 0.0)
+    engine, tender = asked.locomotive, asked.locomotive.tender
+    contents = (journey.tender_water + journey.tender_fuel)[:-1]
+    acceleration = np.diff(0.5 * journey.speed**2) / np.diff(journey.chainage)
+    a, b, c = engine_resistance(engine, 27.5e3)
+    mass = engine.mass + tender.mass_empty + contents
+    own = a + b * middle + c * middle**2 + mass * G * math.sin(math.atan(0.012))
+    own += (mass + 0.06 * (engine.mass + tender.mass_empty)) * acceleration
+    through_first = journey.pull - journey.performance.map.friction - own
+    # Behind the tender goes what the train engine gives; no coupler of this even train sees more.
+    assert found[steps] == pytest.approx(np.maximum(through_first[steps], 0.0), abs=400.0)

@@ -1,0 +1,44 @@
+"""docs/scenario-keys.md says what the model declares."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from locosim import units
+from locosim.model.declare import within
+from locosim.scenario.key_reference import page
+from locosim.scenario.schema import FILES, example, keys_of
+
+PAGE = Path(__file__).parents[2] / "docs" / "scenario-keys.md"
+
+
+def every_key():
+    """All keys of all descriptions, once."""
+    waiting, seen = [model for model, _ in FILES.values()], set()
+    while waiting:
+        model = waiting.pop()
+        if model in seen:
+            continue
+        seen.add(model)
+        for key in keys_of(model).values():
+            yield pytest.param(key, id=f"{model.__name__}.{key.name}")
+            if key.model:
+                waiting.append(key.model)
+
+
+def test_the_page_is_as_the_declarations_make_it():
+    assert PAGE.read_text(encoding="utf-8") == page(), "run python -m locosim.scenario.key_reference"
+
+
+@pytest.mark.parametrize("key", list(every_key()))
+def test_every_key_is_on_the_page_and_has_a_meaning(key):
+    assert f"| `{key.name}` |" in page()
+    assert key.doc.endswith(".")
+
+
+@pytest.mark.parametrize("key", list(every_key()))
+def test_every_example_can_be_read_and_lies_in_its_range(key):
+    if key.kind == "measure":
+        assert within(key.declared, units.si(example(key).strip('"'), key.unit))

@@ -1,0 +1,108 @@
+"""Starter files: each loads as it stands, and again with everything optional put in."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import fields, is_dataclass
+
+import pytest
+
+from locosim.errors import LocosimError, OutputExists
+from locosim.scenario import load_excursion, load_locomotive, load_route, load_train
+from locosim.scenario.schema import FILES, keys_of
+from locosim.scenario.template import starter, write_starter
+
+LOADERS = {
+    "engine": load_locomotive,
+    "train": load_train,
+    "route": load_route,
+    "excursion": load_excursion,
+}
+
+
+@pytest.fixture
+def folder(tmp_path):
+    """A folder with one starter file of each kind."""
+    for kind in LOADERS:
+        write_starter(kind, tmp_path / f"{kind}.toml")
+    return tmp_path
+
+
+def test_every_kind_of_file_has_a_starter():
+    assert set(LOADERS) == set(FILES)
+
+
+@pytest.mark.parametrize("kind", LOADERS)
+def test_a_starter_loads(folder, kind):
+    assert isinstance(LOADERS[kind](folder / f"{kind}.toml"), FILES[kind][0])
+
+
+def opened(folder, kind):
+    """Load a starter with every optional key put in."""
+    text = re.sub(r"(?m)^(# )+(?=\[|\w+ = )", "", starter(kind))
+    # these exclude what the starter gives already, or each other, or are not for the first call
+    text = re.sub(r"(?m)^(elevation|nozzle_area|arrive|depart) = .*\n", "", text)
+    before, helping, after = text.partition("[[assistance]]")
+    text = before + helping + re.sub(r"(?m)^locomotive = .*\n", "", after)
+    text = text.replace('resistance = "davis_1926_passenger"', 'resistance = "own"')
+    path = folder / f"{kind}.toml"
+    path.write_text(text, encoding="utf-8")
+    return LOADERS[kind](path)
+
+
+def described(thing):
+    """Walk a description and all in it."""
+    if isinstance(thing, tuple):
+        for item in thing:
+            yield from described(item)
+    elif is_dataclass(thing):
+        yield thing
+        for field in fields(thing):
+            yield from described(getattr(thing, field.name))
+
+
+@pytest.mark.parametrize("kind", LOADERS)
+def test_a_starter_loads_with_every_optional_key_put_in(folder, kind):
+    made = opened(folder, kind)
+    optional = [key.name for key in keys_of(FILES[kind][0]).values() if key.model and not key.required]
+    assert all(getattr(made, name) not in (None, ()) for name in optional)
+
+
+@pytest.mark.parametrize("kind", LOADERS)
+def test_what_an_optional_key_shows_is_what_holds_without_it(folder, kind):
+    for thing in described(opened(folder, kind)):
+        for field in fields(thing):
+            if isinstance(field.default, int | float):
+                assert getattr(thing, field.name) == pytest.approx(field.default, rel=1e-6), field.name
+
+
+@pytest.mark.parametrize("kind", LOADERS)
+def test_a_starter_names_every_key(kind):
+    text = starter(kind)
+    waiting = [FILES[kind][0]]
+    while waiting:
+        for key in keys_of(waiting.pop()).values():
+            assert re.search(rf"(?m)^(# )*(\[+([\w.]+\.)?{key.name}\]+|{key.name} = )", text), key.name
+            if key.model and not key.may_be("file"):
+                waiting.append(key.model)
+
+
+def test_a_file_that_is_there_is_left_alone(tmp_path):
+    path = tmp_path / "engine.toml"
+    path.write_text("mine", encoding="utf-8")
+    with pytest.raises(OutputExists, match="is already there; give another name"):
+        write_starter("engine", path)
+    assert path.read_text(encoding="utf-8") == "mine"
+
+
+def test_an_unknown_kind_makes_nothing(tmp_path):
+    with pytest.raises(
+        LocosimError, match="no starter for 'wagon'; there are engine, train, route, excursion"
+    ):
+        write_starter("wagon", tmp_path / "wagon.toml")
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_folder_that_is_not_there_is_said(tmp_path):
+    with pytest.raises(LocosimError, match="cannot be written: no such file or directory"):
+        write_starter("engine", tmp_path / "none" / "engine.toml")
