@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from locosim.plot.figure import Figure
 
 
-class TakesNumbers(TyperCommand):
+class NegativeNumberCommand(TyperCommand):
     """A command whose arguments may be numbers below 0, which are no options."""
 
     def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
@@ -55,7 +55,7 @@ class Method(StrEnum):
     handbook = "handbook"
 
 
-class Kind(StrEnum):
+class FileKind(StrEnum):
     """Kinds of file that can be begun."""
 
     engine = "engine"
@@ -70,13 +70,13 @@ ExcursionFile = Annotated[
 EngineFile = Annotated[
     Path, typer.Argument(help="Engine file, as engine.toml; `new` begins one.", show_default=False)
 ]
-AsJson = Annotated[bool, typer.Option("--json", help="Write JSON in SI instead of text.")]
-InUnits = Annotated[Units, typer.Option("--units", help="Units of texts and plots.")]
+JsonOption = Annotated[bool, typer.Option("--json", help="Write JSON in SI instead of text.")]
+UnitsOption = Annotated[Units, typer.Option("--units", help="Units of texts and plots.")]
 PlotFile = Annotated[
     Path | None,
     typer.Option("--plot", help="Also draw a picture, as plot.png; or .svg, .pdf.", show_default=False),
 ]
-TableFile = Annotated[
+CsvFile = Annotated[
     Path | None,
     typer.Option(
         "--csv",
@@ -90,13 +90,13 @@ ReportFile = Annotated[
         "--report", help="Also write all of it as one HTML file, as report.html.", show_default=False
     ),
 ]
-ByMethod = Annotated[
+MethodOption = Annotated[
     Method,
     typer.Option(
         "--method", help="Compute the engine from its cylinders and boiler, or by published averages."
     ),
 ]
-OnRail = Annotated[
+RailOption = Annotated[
     str,
     typer.Option(
         "--rail",
@@ -107,7 +107,7 @@ OnRail = Annotated[
 FuelKind = Annotated[
     str | None,
     typer.Option(
-        "--fuel", help="Fuel: bituminous, sub_bituminous, anthracite, wood or oil.", show_default=False
+        "--fuel", help="Fuel: bituminous, subbituminous, anthracite, wood or oil.", show_default=False
     ),
 ]
 HeatingValue = Annotated[
@@ -116,14 +116,14 @@ HeatingValue = Annotated[
         "--heating-value", help='Gross heating value as fired, as "12800 Btu/lb".', show_default=False
     ),
 ]
-AtSpeed = Annotated[str, typer.Argument(help='Speed with its unit, as "40 mph".', show_default=False)]
+SpeedArgument = Annotated[str, typer.Argument(help='Speed with its unit, as "40 mph".', show_default=False)]
 Force = Annotated[bool, typer.Option("--force", help="Overwrite files that exist.")]
-_CHANGE = "A what-if, as key=value with a key of the file{}; may be repeated. Example{}."
+_CHANGE_HELP = "A what-if, as key=value with a key of the file{}; may be repeated. Example{}."
 Changes = Annotated[
     list[str] | None,
     typer.Option(
         "--change",
-        help=_CHANGE.format(
+        help=_CHANGE_HELP.format(
             " or of a file it names",
             's: "train.vehicles[1].count=9", "locomotive.boiler.working_pressure_gauge=180 psi"',
         ),
@@ -134,19 +134,19 @@ EngineChanges = Annotated[
     list[str] | None,
     typer.Option(
         "--change",
-        help=_CHANGE.format("", ': "boiler.working_pressure_gauge=180 psi"'),
+        help=_CHANGE_HELP.format("", ': "boiler.working_pressure_gauge=180 psi"'),
         show_default=False,
     ),
 ]
 # The options and arguments a user writes, by the names the library has for them.
-_OPTIONS = {
+_OPTION_NAMES = {
     "step": "--step",
     "duration": "--effort",
     "rail": "--rail",
     "speed": "speed",
     "cutoff": "cutoff",
-    "regulator": "--regulator",
-    "pull": "--pull",
+    "throttle": "--throttle",
+    "effort": "--tractive-effort",
     "pressure": "--pressure",
     "kind": "--fuel",
     "heating_value": "--heating-value",
@@ -157,56 +157,56 @@ _OPTIONS = {
 def check(
     excursion: ExcursionFile,
     change: Changes = None,
-    units: InUnits = Units.us,
-    json: AsJson = False,
+    units: UnitsOption = Units.us,
+    json: JsonOption = False,
     everything: Annotated[bool, typer.Option("--all", help="Show every clear finding.")] = False,
     plot: PlotFile = None,
     report: ReportFile = None,
     force: Force = False,
 ) -> None:
     """Judge an excursion: verdict, findings, remedies."""
-    _may_write(force, plot=plot, report=report)
+    _check_outputs(force, plot=plot, report=report)
     from locosim.planning.check import check_excursion
-    from locosim.planning.contingencies import try_failures
+    from locosim.planning.contingencies import run_contingencies
     from locosim.planning.latest_departure import latest_departure
     from locosim.scenario import load_excursion
 
-    asked = load_excursion(excursion, change or ())
-    with _about(excursion):
-        result = check_excursion(asked)
-        trials = try_failures(result)
-        latest = latest_departure(asked, result.journey.performance)
+    requested = load_excursion(excursion, change or ())
+    with _error_context(excursion):
+        result = check_excursion(requested)
+        contingencies = run_contingencies(result)
+        latest = latest_departure(requested, result.journey.performance)
     if json:
         from locosim.report.json.journey import check_json
 
-        _say(check_json(result, trials, latest))
+        _print(check_json(result, contingencies, latest))
     else:
         from locosim.report.text.check import check_text
 
-        _say(check_text(result, trials, latest, units, everything=everything))
+        _print(check_text(result, contingencies, latest, units, everything=everything))
     if plot is not None:
         from locosim.plot.run import plot_run
 
         _draw(plot, plot_run(result.journey, units, result.findings), force=force)
     if report is not None:
-        from locosim.engine.speed_curve import even_speeds, speed_curve
+        from locosim.engine.speed_curve import evenly_spaced_speeds, speed_curve
         from locosim.plot.engine import plot_curve
         from locosim.plot.figure import figure_bytes, panel_span
         from locosim.plot.run import plot_run
         from locosim.report.html.check import check_html
 
         performance = result.journey.performance
-        points = speed_curve(performance, speeds=even_speeds(performance, 1.0), rail=asked.rail)
+        points = speed_curve(performance, speeds=evenly_spaced_speeds(performance, 1.0), rail=requested.rail)
         run_figure = plot_run(result.journey, units, result.findings)
-        run_picture = figure_bytes(run_figure, ".svg")
+        run_svg = figure_bytes(run_figure, ".svg")
         page = check_html(
             result,
-            trials,
+            contingencies,
             latest,
             units,
-            run_picture=run_picture,
-            run_span=panel_span(run_figure),
-            engine_picture=figure_bytes(plot_curve(performance, points, asked.rail, units), ".svg"),
+            run_svg=run_svg,
+            run_panel_span=panel_span(run_figure),
+            engine_svg=figure_bytes(plot_curve(performance, points, requested.rail, units), ".svg"),
         )
         _write(report, page.encode(), force=force)
     if result.verdict == "stop":
@@ -217,29 +217,29 @@ def check(
 def run(
     excursion: ExcursionFile,
     change: Changes = None,
-    units: InUnits = Units.us,
-    json: AsJson = False,
+    units: UnitsOption = Units.us,
+    json: JsonOption = False,
     plot: PlotFile = None,
-    csv: TableFile = None,
+    csv: CsvFile = None,
     force: Force = False,
 ) -> None:
-    """Run an excursion: times, water, fuel and the books."""
-    _may_write(force, plot=plot, csv=csv)
-    from locosim.engine.performance import performance_for
+    """Run an excursion: times, water, fuel and balances."""
+    _check_outputs(force, plot=plot, csv=csv)
+    from locosim.engine.performance import compute_excursion_performance
     from locosim.journey.run import run_journey
     from locosim.scenario import load_excursion
 
-    asked = load_excursion(excursion, change or ())
-    with _about(excursion):
-        journey = run_journey(asked, performance_for(asked), live_boiler=True)
+    requested = load_excursion(excursion, change or ())
+    with _error_context(excursion):
+        journey = run_journey(requested, compute_excursion_performance(requested), transient_boiler=True)
     if json:
         from locosim.report.json.journey import run_json
 
-        _say(run_json(journey))
+        _print(run_json(journey))
     else:
         from locosim.report.text.run import run_text
 
-        _say(run_text(journey, units))
+        _print(run_text(journey, units))
     if plot is not None:
         from locosim.plot.run import plot_run
 
@@ -256,149 +256,160 @@ def run(
 def curve(
     engine: EngineFile,
     change: EngineChanges = None,
-    rail: OnRail = "dry",
+    rail: RailOption = "dry",
     step: Annotated[str, typer.Option(help='Step of speed, as "10 km/h".')] = "5 mph",
     effort: Annotated[
         str, typer.Option(help='Length of the short effort paid from stored heat, as "5 minute".')
     ] = "10 minute",
     fuel: FuelKind = None,
     heating_value: HeatingValue = None,
-    method: ByMethod = Method.cycle,
-    units: InUnits = Units.us,
-    json: AsJson = False,
+    method: MethodOption = Method.cycle,
+    units: UnitsOption = Units.us,
+    json: JsonOption = False,
     plot: PlotFile = None,
     force: Force = False,
 ) -> None:
-    """Pull and power over speed, and what holds them."""
-    _may_write(force, plot=plot)
-    from locosim.engine.boiler.by_heat_balance import fuel_of
+    """Tractive effort and power against speed, with the limiting factor."""
+    _check_outputs(force, plot=plot)
+    from locosim.engine.boiler.by_heat_balance import make_fuel
     from locosim.engine.boiler.stored_heat import short_efforts
-    from locosim.engine.performance import performance_of
-    from locosim.engine.speed_curve import effort_curve, even_speeds, speed_curve
+    from locosim.engine.performance import compute_performance
+    from locosim.engine.speed_curve import effort_curve, evenly_spaced_speeds, speed_curve
     from locosim.scenario import load_locomotive
 
-    wanted, lasting = _read(step, "m/s", "step"), _read(effort, "s", "duration")
+    wanted, lasting = _parse_option(step, "m/s", "step"), _parse_option(effort, "s", "duration")
     value = _heating_value(heating_value)
-    given = {"step": step, "duration": effort, "rail": rail, "kind": fuel, "heating_value": heating_value}
-    with _about(engine, given):
+    option_texts = {
+        "step": step,
+        "duration": effort,
+        "rail": rail,
+        "kind": fuel,
+        "heating_value": heating_value,
+    }
+    with _error_context(engine, option_texts):
         locomotive = load_locomotive(engine, change or ())
-        burnt = fuel_of(locomotive, kind=fuel, heating_value=value)
-        performance = performance_of(locomotive, method=method, fuel=burnt)
-        speeds = even_speeds(performance, wanted)
+        burned_fuel = make_fuel(locomotive, kind=fuel, heating_value=value)
+        performance = compute_performance(locomotive, method=method, fuel=burned_fuel)
+        speeds = evenly_spaced_speeds(performance, wanted)
         points = speed_curve(performance, speeds=speeds, rail=rail)
         short = short_efforts(performance.locomotive, performance.supply, duration=lasting)
         both = short, effort_curve(performance, speeds=speeds, efforts=short, rail=rail)
     if json:
         from locosim.report.json.journey import curve_json
 
-        _say(curve_json(performance, points, rail, both))
+        _print(curve_json(performance, points, rail, both))
     else:
         from locosim.report.text.engine import curve_text
 
-        _say(curve_text(performance, points, rail, units, both))
+        _print(curve_text(performance, points, rail, units, both))
     if plot is not None:
         from locosim.plot.engine import plot_curve
 
         _draw(plot, plot_curve(performance, points, rail, units, short), force=force)
 
 
-@app.command(cls=TakesNumbers)
+@app.command(cls=NegativeNumberCommand)
 def cutoff(
     engine: EngineFile,
-    speed: AtSpeed,
+    speed: SpeedArgument,
     change: EngineChanges = None,
-    regulator: Annotated[
+    throttle: Annotated[
         list[str] | None,
-        typer.Option("--regulator", help='Opening, as "50 %"; may be repeated.', show_default=False),
+        typer.Option("--throttle", help='Opening, as "50 %"; may be repeated.', show_default=False),
     ] = None,
-    pull: Annotated[
+    effort: Annotated[
         str | None,
-        typer.Option("--pull", help='Pull wanted at the rim, as "20000 lbf": finds the cheapest way to it.'),
+        typer.Option(
+            "--tractive-effort", help='Pull wanted at the rim, as "20000 lbf": finds the cheapest way to it.'
+        ),
     ] = None,
     fuel: FuelKind = None,
     heating_value: HeatingValue = None,
-    method: ByMethod = Method.cycle,
-    units: InUnits = Units.us,
-    json: AsJson = False,
+    method: MethodOption = Method.cycle,
+    units: UnitsOption = Units.us,
+    json: JsonOption = False,
     plot: PlotFile = None,
     force: Force = False,
 ) -> None:
-    """What each cutoff gives and costs at one speed."""
-    _may_write(force, plot=plot)
-    from locosim.engine.boiler.by_heat_balance import fuel_of
-    from locosim.engine.cutoff_table import cheapest_for_pull, cutoff_table
-    from locosim.engine.performance import performance_of
+    """Tractive effort, steam and fuel at each cutoff, at one speed."""
+    _check_outputs(force, plot=plot)
+    from locosim.engine.boiler.by_heat_balance import make_fuel
+    from locosim.engine.cutoff_table import cutoff_table, options_for_effort
+    from locosim.engine.performance import compute_performance
     from locosim.scenario import load_locomotive
 
-    opened = regulator or []
-    at, openings = _read(speed, "m/s", "speed"), tuple(_read(text, "", "regulator") for text in opened)
-    wanted = None if pull is None else _read(pull, "N", "pull")
+    opened = throttle or []
+    at, openings = (
+        _parse_option(speed, "m/s", "speed"),
+        tuple(_parse_option(text, "", "throttle") for text in opened),
+    )
+    wanted = None if effort is None else _parse_option(effort, "N", "effort")
     value = _heating_value(heating_value)
-    given = {"speed": speed, "pull": pull, "regulator": " and ".join(opened) or None}
-    with _about(engine, given | {"kind": fuel, "heating_value": heating_value}):
+    option_texts = {"speed": speed, "effort": effort, "throttle": " and ".join(opened) or None}
+    with _error_context(engine, option_texts | {"kind": fuel, "heating_value": heating_value}):
         locomotive = load_locomotive(engine, change or ())
-        burnt = fuel_of(locomotive, kind=fuel, heating_value=value)
-        performance = performance_of(locomotive, method=method, fuel=burnt)
-        points = [p for r in openings or (1.0,) for p in cutoff_table(performance, speed=at, regulator=r)]
+        burned_fuel = make_fuel(locomotive, kind=fuel, heating_value=value)
+        performance = compute_performance(locomotive, method=method, fuel=burned_fuel)
+        points = [p for r in openings or (1.0,) for p in cutoff_table(performance, speed=at, throttle=r)]
         choice = None
         if wanted is not None:
-            choice = cheapest_for_pull(performance, speed=at, pull=wanted, regulators=openings)
+            choice = options_for_effort(performance, speed=at, effort=wanted, throttle_openings=openings)
     if json:
         from locosim.report.json.journey import cutoff_json
 
-        _say(cutoff_json(performance, points, at, choice))
+        _print(cutoff_json(performance, points, at, choice))
     else:
         from locosim.report.text.engine import cutoff_text
 
-        _say(cutoff_text(performance, points, at, units, choice))
+        _print(cutoff_text(performance, points, at, units, choice))
     if plot is not None:
         from locosim.plot.engine import plot_cutoff
 
         _draw(plot, plot_cutoff(performance, points, at, units), force=force)
 
 
-@app.command(cls=TakesNumbers)
+@app.command(cls=NegativeNumberCommand)
 def diagram(
     engine: EngineFile,
-    speed: AtSpeed,
+    speed: SpeedArgument,
     cutoff: Annotated[str, typer.Argument(help='Cutoff, as "30 %".', show_default=False)],
     change: EngineChanges = None,
-    regulator: Annotated[str, typer.Option(help='Opening of the regulator, as "50 %".')] = "100 %",
+    throttle: Annotated[str, typer.Option(help='Opening of the throttle, as "50 %".')] = "100 %",
     pressure: Annotated[
         str | None,
         typer.Option(
             "--pressure", help='Boiler pressure by gauge, as "180 psi"; working pressure when left out.'
         ),
     ] = None,
-    units: InUnits = Units.us,
-    json: AsJson = False,
+    units: UnitsOption = Units.us,
+    json: JsonOption = False,
     plot: PlotFile = None,
     force: Force = False,
 ) -> None:
-    """Indicator diagram, and pull over the crank's turn."""
-    _may_write(force, plot=plot)
-    from locosim.engine.indicator_diagram import indicator
+    """Indicator diagram, and tractive effort over one revolution."""
+    _check_outputs(force, plot=plot)
+    from locosim.engine.indicator_diagram import indicator_diagram
     from locosim.scenario import load_locomotive
 
-    at, share = _read(speed, "m/s", "speed"), _read(cutoff, "", "cutoff")
-    opening = _read(regulator, "", "regulator")
-    gauge = None if pressure is None else _read(pressure, "Pa", "pressure")
-    given = {"speed": speed, "cutoff": cutoff, "regulator": regulator, "pressure": pressure}
-    with _about(engine, given):
+    at, share = _parse_option(speed, "m/s", "speed"), _parse_option(cutoff, "", "cutoff")
+    opening = _parse_option(throttle, "", "throttle")
+    gauge = None if pressure is None else _parse_option(pressure, "Pa", "pressure")
+    option_texts = {"speed": speed, "cutoff": cutoff, "throttle": throttle, "pressure": pressure}
+    with _error_context(engine, option_texts):
         made = load_locomotive(engine, change or ())
-        drawn = indicator(made, speed=at, cutoff=share, regulator=opening, pressure_gauge=gauge)
+        result = indicator_diagram(made, speed=at, cutoff=share, throttle=opening, pressure_gauge=gauge)
     if json:
         from locosim.report.json.engine import diagram_json
 
-        _say(diagram_json(drawn))
+        _print(diagram_json(result))
     else:
         from locosim.report.text.diagram import diagram_text
 
-        _say(diagram_text(drawn, units))
+        _print(diagram_text(result, units))
     if plot is not None:
         from locosim.plot.diagram import plot_diagram
 
-        _draw(plot, plot_diagram(drawn, units), force=force)
+        _draw(plot, plot_diagram(result, units), force=force)
 
 
 @app.command()
@@ -407,37 +418,37 @@ def boiler(
     change: EngineChanges = None,
     fuel: FuelKind = None,
     heating_value: HeatingValue = None,
-    method: ByMethod = Method.cycle,
-    units: InUnits = Units.us,
-    json: AsJson = False,
+    method: MethodOption = Method.cycle,
+    units: UnitsOption = Units.us,
+    json: JsonOption = False,
     plot: PlotFile = None,
     force: Force = False,
 ) -> None:
-    """What the boiler makes and loses over its firing."""
-    _may_write(force, plot=plot)
-    from locosim.engine.boiler.boiler_table import FINE_STEP, boiler_table
-    from locosim.engine.boiler.by_heat_balance import fuel_of
+    """Evaporation, efficiency and limits of the boiler by firing rate."""
+    _check_outputs(force, plot=plot)
+    from locosim.engine.boiler.boiler_table import PLOT_STEP, boiler_table
+    from locosim.engine.boiler.by_heat_balance import make_fuel
     from locosim.scenario import load_locomotive
     from locosim.units import si
 
     value = _heating_value(heating_value)
     step = si("100 kg/m^2/hour" if units is Units.metric else "20 lb/ft^2/hour", "kg/m^2/s")
-    with _about(engine, {"kind": fuel, "heating_value": heating_value}):
+    with _error_context(engine, {"kind": fuel, "heating_value": heating_value}):
         locomotive = load_locomotive(engine, change or ())
-        burnt = fuel_of(locomotive, kind=fuel, heating_value=value)
-        found = boiler_table(locomotive, method=method, fuel=burnt, step=step)
+        burned_fuel = make_fuel(locomotive, kind=fuel, heating_value=value)
+        found = boiler_table(locomotive, method=method, fuel=burned_fuel, step=step)
     if json:
         from locosim.report.json.engine import boiler_json
 
-        _say(boiler_json(found))
+        _print(boiler_json(found))
     else:
         from locosim.report.text.boiler import boiler_text
 
-        _say(boiler_text(found, units))
+        _print(boiler_text(found, units))
     if plot is not None:
         from locosim.plot.boiler import plot_boiler
 
-        fine = boiler_table(locomotive, method=method, fuel=burnt, step=FINE_STEP)
+        fine = boiler_table(locomotive, method=method, fuel=burned_fuel, step=PLOT_STEP)
         _draw(plot, plot_boiler(fine, units), force=force)
 
 
@@ -456,35 +467,35 @@ def compare(
     speed: Annotated[
         str, typer.Option(help='Speed at which each change is valued, as "60 km/h".')
     ] = "30 mph",
-    rail: OnRail = "dry",
+    rail: RailOption = "dry",
     fuel: FuelKind = None,
     heating_value: HeatingValue = None,
-    method: ByMethod = Method.cycle,
-    units: InUnits = Units.us,
-    json: AsJson = False,
+    method: MethodOption = Method.cycle,
+    units: UnitsOption = Units.us,
+    json: JsonOption = False,
     plot: PlotFile = None,
     force: Force = False,
 ) -> None:
     """Two engines side by side, change by change."""
-    _may_write(force, plot=plot)
-    from locosim.engine.boiler.by_heat_balance import fuel_of
+    _check_outputs(force, plot=plot)
+    from locosim.engine.boiler.by_heat_balance import make_fuel
     from locosim.engine.comparison import compare_engines
     from locosim.scenario import load_locomotive
 
-    at, value = _read(speed, "m/s", "speed"), _heating_value(heating_value)
-    given = {"speed": speed, "rail": rail, "kind": fuel, "heating_value": heating_value}
-    with _about(f"{engine_a} or {engine_b}", given):
+    at, value = _parse_option(speed, "m/s", "speed"), _heating_value(heating_value)
+    option_texts = {"speed": speed, "rail": rail, "kind": fuel, "heating_value": heating_value}
+    with _error_context(f"{engine_a} or {engine_b}", option_texts):
         one, other = load_locomotive(engine_a), load_locomotive(engine_b, change or ())
-        burnt = fuel_of(one, kind=fuel, heating_value=value) if fuel or value else None
-        comparison = compare_engines(one, other, speed=at, rail=rail, method=method, fuel=burnt)
+        burned_fuel = make_fuel(one, kind=fuel, heating_value=value) if fuel or value else None
+        comparison = compare_engines(one, other, speed=at, rail=rail, method=method, fuel=burned_fuel)
     if json:
         from locosim.report.json.engine import compare_json
 
-        _say(compare_json(comparison))
+        _print(compare_json(comparison))
     else:
         from locosim.report.text.compare import compare_text
 
-        _say(compare_text(comparison, units))
+        _print(compare_text(comparison, units))
     if plot is not None:
         from locosim.plot.compare import plot_compare
 
@@ -493,57 +504,66 @@ def compare(
 
 @app.command()
 def new(
-    kind: Annotated[Kind, typer.Argument(help="What the file is to describe.", show_default=False)],
+    kind: Annotated[FileKind, typer.Argument(help="What the file is to describe.", show_default=False)],
     file: Annotated[Path, typer.Argument(help="File to be made, as engine.toml.", show_default=False)],
 ) -> None:
-    """Begin a file of your own: every key explained, with an example."""
-    from locosim.scenario.template import write_starter
+    """Create a template file: every key explained, with an example."""
+    from locosim.scenario.template import write_template
 
-    made = write_starter(kind, file)
+    made = write_template(kind, file)
     typer.echo(f"wrote {made}", err=True)
 
 
 def _heating_value(text: str | None) -> float | None:
-    return None if text is None else _read(text, "J/kg", "heating_value")
+    return None if text is None else _parse_option(text, "J/kg", "heating_value")
 
 
-def _say(text: str) -> None:
+def _print(text: str) -> None:
     typer.echo(text)
 
 
 @contextmanager
-def _about(source: object, given: dict[str, str | None] | None = None) -> Iterator[None]:
+def _error_context(source: object, option_texts: dict[str, str | None] | None = None) -> Iterator[None]:
     """Say what goes wrong in the work with the option it comes of, as the user wrote it, or else with the file."""
     try:
         yield
     except OutOfRange as wrong:
-        from locosim.units import worded
+        from locosim.units import fault_message
 
-        written = {key: text for key, text in (given or {}).items() if text is not None}
+        written = {key: text for key, text in (option_texts or {}).items() if text is not None}
         if not wrong.faults or any(fault.key not in written for fault in wrong.faults):
             raise OutOfRange(f"{source}: {wrong}", wrong.faults) from wrong
         said = [
-            f"{_OPTIONS[fault.key]}: {worded(fault, written[fault.key].replace(_MINUS, '-'))}"
+            f"{_OPTION_NAMES[fault.key]}: {fault_message(fault, written[fault.key].replace(_MINUS, '-'))}"
             for fault in wrong.faults
         ]
         raise OutOfRange("; ".join(said), wrong.faults) from wrong
 
 
-def _read(text: str, unit: str, key: str) -> float:
+def _parse_option(text: str, unit: str, key: str) -> float:
     """Read the quantity of an option; what is wrong with it is said with its name."""
-    from locosim.units import quantity
+    from locosim.units import option_quantity
 
-    return quantity(text.replace(_MINUS, "-"), unit, _OPTIONS[key])
+    return option_quantity(text.replace(_MINUS, "-"), unit, _OPTION_NAMES[key])
 
 
-def _may_write(
+def _check_outputs(
     force: bool, plot: Path | None = None, report: Path | None = None, csv: Path | None = None
 ) -> None:
     """Refuse before any work is done what could not be written after it."""
-    from locosim.report.output_files import PAGES, PICTURES, TABLES, may_write_all
+    from locosim.report.output_files import (
+        CSV_SUFFIXES,
+        HTML_SUFFIXES,
+        IMAGE_SUFFIXES,
+        check_outputs_writable,
+    )
 
-    wanted = {"--plot": (plot, PICTURES), "--report": (report, PAGES), "--csv": (csv, TABLES)}
-    may_write_all(wanted, force=force)
+    wanted = {
+        "--plot": (plot, IMAGE_SUFFIXES),
+        "--report": (report, HTML_SUFFIXES),
+        "--csv": (csv, CSV_SUFFIXES),
+    }
+    check_outputs_writable(wanted, force=force)
 
 
 def _write(path: Path, content: bytes, *, force: bool) -> None:
@@ -559,18 +579,18 @@ def _draw(path: Path, figure: Figure, *, force: bool) -> None:
     _write(path, figure_bytes(figure, path.suffix), force=force)
 
 
-def _version(asked: bool) -> None:
-    if asked:
+def _version(requested: bool) -> None:
+    if requested:
         from locosim import __version__
 
-        _say(f"locosim {__version__}")
+        _print(f"locosim {__version__}")
         raise typer.Exit
 
 
 @app.callback()
 def _root(
     version: Annotated[
-        bool, typer.Option("--version", help="Say the version and stop.", callback=_version, is_eager=True)
+        bool, typer.Option("--version", help="Show the version and exit.", callback=_version, is_eager=True)
     ] = False,
 ) -> None:
     pass

@@ -4,7 +4,7 @@ Machine code is stored on disk under a hash of the code of all rooms that have c
 watches only the file of the function itself, and would go on using a caller compiled against an older callee; and it
 recompiles when a comment moves a line.
 
-`LOCOSIM_PLAIN=1` runs the plain text although numba is installed; results are the same, only slower.
+`LOCOSIM_PURE_PYTHON=1` runs the plain text although numba is installed; results are the same, only slower.
 `LOCOSIM_CACHE` names the folder for what is kept on disk; without it the user's cache folder is used.
 """
 
@@ -29,7 +29,7 @@ COMPILED = ("constants.py", "physics/**/*.py", "engine/map/**/*.py", "journey/ke
 
 F = TypeVar("F", bound=Callable[..., Any])
 
-if os.environ.get("LOCOSIM_PLAIN") == "1":
+if os.environ.get("LOCOSIM_PURE_PYTHON") == "1":
     available = False
 else:
     try:
@@ -73,7 +73,7 @@ class _DamageTolerantCache:
         self._cache = cache
         # Named by module and function alone: numba would add the line number and the date of the file.
         name = f"{function.__module__}.{function.__qualname__}"
-        cache._cache_file = IndexDataCacheFile(
+        cache._cache_file = IndexDataCacheFile(  # type: ignore[no-untyped-call]
             cache_path=str(folder), filename_base=name, source_stamp=folder.name
         )
 
@@ -122,7 +122,7 @@ if available:
         """Compile a function of scalars and arrays, keeping the machine code on disk."""
         return _compile(function)
 
-    def compiled_lean(function: F) -> F:
+    def compiled_inline(function: F) -> F:
         """Compile a function that makes no arrays and calls only others like it."""
         return _compile(function, lean=True)
 
@@ -137,7 +137,7 @@ else:
         """Leave the function as it is: numba is not in use."""
         return function
 
-    def compiled_lean(function: F) -> F:
+    def compiled_inline(function: F) -> F:
         """Leave the function as it is: numba is not in use."""
         return function
 

@@ -28,4 +28,4 @@ IMPERIAL_GALLON = 4.54609e-3  # [m³]
 ZERO_CELSIUS = 273.15  # [K]
 
 WATER_DENSITY = 1000.0  # [kg/m³], cold water in a tender; within 0.5 % from 0 to 30 degC
-STEEL_HEAT_CAPACITY = 490.0  # [J/(kg K)], boiler steel near 200 degC; from memory
+STEEL_SPECIFIC_HEAT = 490.0  # [J/(kg K)], boiler steel near 200 degC; from memory

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from difflib import get_close_matches
 from typing import NamedTuple
 
-MOST_SHOWN = 40  # problems of one file that its message shows
+MAX_SHOWN = 40  # problems of one file that its message shows
 
 Figure = float | str
 
@@ -16,7 +16,7 @@ class LocosimError(Exception):
     """Base of every error a user can cause and mend."""
 
 
-def plain_figure(value: Figure, unit: str) -> str:
+def format_figure(value: Figure, unit: str) -> str:
     """Write a figure of a fault in its own unit; words stand as they are."""
     return value if isinstance(value, str) else f"{value:g} {unit}".rstrip()
 
@@ -26,7 +26,7 @@ class Fault:
     """One thing that is wrong, said so that whoever knows the user's own words can put them in.
 
     Attributes:
-        key: Path of the key or argument it is about, such as `travel` or `calls[2].station`.
+        key: Path of the key or argument it is about, such as `travel` or `stops[2].station`.
         text: What is wrong and what to write, with the names of figures in braces.
         unit: Unit of the figures that are numbers.
         figures: What stands in the places; `found` is what was given for the key.
@@ -37,7 +37,7 @@ class Fault:
     unit: str = ""
     figures: Mapping[str, Figure] = field(default_factory=dict)
 
-    def said(self, show: Callable[[Figure, str], str] = plain_figure) -> str:
+    def format(self, show: Callable[[Figure, str], str] = format_figure) -> str:
         """The text with its figures in; show writes one, given the figure and its unit."""
         if not self.figures:
             return self.text
@@ -58,11 +58,11 @@ class OutOfRange(LocosimError, ValueError):
     @classmethod
     def by(cls, faults: Sequence[Fault], owner: str = "") -> OutOfRange:
         """Make the error of some faults; owner goes before their keys."""
-        said = [f"{f'{owner}.{fault.key}'.strip('.')} {fault.said()}" for fault in faults]
+        said = [f"{f'{owner}.{fault.key}'.strip('.')} {fault.format()}" for fault in faults]
         return cls("; ".join(said), faults)
 
 
-class Unsettled(OutOfRange):
+class NoSolution(OutOfRange):
     """Figures, each allowed by itself, that together give nothing that can be computed.
 
     Attributes:
@@ -104,15 +104,15 @@ class ScenarioError(LocosimError):
         self.problems = tuple(str(problem) for problem in problems)
         count = len(problems)
         lines = [f"{source}: {count} problem{'s' if count != 1 else ''}"]
-        of_file: dict[str, int] = {}
+        problems_per_file: dict[str, int] = {}
         for problem in problems:
-            seen = of_file[problem.file] = of_file.get(problem.file, 0) + 1
-            if seen <= MOST_SHOWN:
+            seen = problems_per_file[problem.file] = problems_per_file.get(problem.file, 0) + 1
+            if seen <= MAX_SHOWN:
                 lines.append(f"  {problem}")
         lines += [
-            f"  {file}: and {seen - MOST_SHOWN} more, not shown"
-            for file, seen in of_file.items()
-            if seen > MOST_SHOWN
+            f"  {file}: and {seen - MAX_SHOWN} more, not shown"
+            for file, seen in problems_per_file.items()
+            if seen > MAX_SHOWN
         ]
         super().__init__("\n".join(lines))
 
@@ -121,9 +121,9 @@ class OutputExists(LocosimError):
     """A file that would have been overwritten."""
 
 
-def nearest(word: str, known: Iterable[str], *, likeness: float = 0.6) -> str | None:
-    """Find the known word a misspelt one was probably meant to be."""
-    near = get_close_matches(word, list(known), n=1, cutoff=likeness)
+def nearest(word: str, known: Iterable[str], *, similarity: float = 0.6) -> str | None:
+    """Find the known word a misspelled one was probably meant to be."""
+    near = get_close_matches(word, list(known), n=1, cutoff=similarity)
     return near[0] if near else None
 
 

@@ -5,7 +5,11 @@ from __future__ import annotations
 import math
 
 from locosim.constants import ATMOSPHERE, HOUR, INCH, POUND, PSI, ZERO_CELSIUS
-from locosim.physics.cylinder.design_rules import blast_nozzle, piston_valve_cylinder, steam_passage
+from locosim.physics.cylinder.design_rules import (
+    exhaust_nozzle_area,
+    piston_valve_cylinder,
+    steam_passage_area,
+)
 from locosim.physics.steam import properties as steam
 
 CRANKS = ((0.0, math.pi / 2),)
@@ -15,17 +19,17 @@ def surroundings(*, gauge_psi, full_steam_lb_h, temperature=None):
     """Boiler and blast of an engine; without a temperature its steam is saturated, with 1.5 % of moisture."""
     pressure = gauge_psi * PSI + ATMOSPHERE
     if temperature is None:
-        enthalpy = steam.wet_enthalpy(pressure=pressure, dryness=0.985)
+        enthalpy = steam.wet_steam_enthalpy(pressure=pressure, quality=0.985)
     else:
         enthalpy = steam.enthalpy(pressure=pressure, temperature=temperature)
-    full_steam = full_steam_lb_h * POUND / HOUR
+    design_steam_rate = full_steam_lb_h * POUND / HOUR
     return {
         "boiler_pressure": pressure,
         "boiler_enthalpy": enthalpy,
-        "passage_area": steam_passage(
-            full_steam=full_steam, boiler_pressure=pressure, boiler_enthalpy=enthalpy
+        "passage_area": steam_passage_area(
+            design_steam_rate=design_steam_rate, boiler_pressure=pressure, boiler_enthalpy=enthalpy
         ),
-        "nozzle_area": blast_nozzle(full_steam=full_steam),
+        "nozzle_area": exhaust_nozzle_area(design_steam_rate=design_steam_rate),
     }
 
 

@@ -20,7 +20,7 @@ from typer.testing import CliRunner
 from locosim import __version__
 from locosim.cli import Kind, app
 from locosim.errors import LocosimError
-from locosim.model.route import RAILS
+from locosim.model.route import RAIL_CONDITIONS
 from locosim.scenario.schema import FILES
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -114,7 +114,7 @@ def test_help_names_what_is_written(command: str) -> None:
 
 def test_help_names_every_state_of_the_rail() -> None:
     text = " ".join(said("curve", "--help").split())
-    assert all(rail in text for rail in RAILS)
+    assert all(rail in text for rail in RAIL_CONDITIONS)
 
 
 def test_files_begun_with_new_are_checked_as_they_stand(tmp_path: Path) -> None:
@@ -306,7 +306,7 @@ def test_json_of_a_check() -> None:
 def test_json_of_a_curve() -> None:
     found = parsed("curve", ENGINE)
     numbers = (
-        "speed_m_s", "wheel_pull_N", "drawbar_pull_N", "indicated_power_W", "drawbar_power_W", "cutoff",
+        "speed_m_s", "rim_tractive_effort_N", "drawbar_pull_N", "indicated_power_W", "drawbar_power_W", "cutoff",
         "steam_kg_s", "fuel_kg_s",
     )  # fmt: skip
     assert len(found["rows"]) > 5
@@ -483,7 +483,10 @@ def test_the_help_of_an_engine_command_shows_changes_of_an_engine(command: str) 
         ),
         (["cutoff", ENGINE, "-40mph"], "speed: must lie .* from 0 mph to .* mph, found '-40mph'"),
         (["cutoff", ENGINE, "400mph"], "speed: must lie .* from 0 mph to .* mph, found '400mph'"),
-        (["cutoff", ENGINE, "30 mph", "--pull", "-3 lbf"], "--pull: must be above 0 lbf, found '-3 lbf'"),
+        (
+            ["cutoff", ENGINE, "30 mph", "--tractive-effort", "-3 lbf"],
+            "--tractive-effort: must be above 0 lbf, found '-3 lbf'",
+        ),
         (["boiler", ENGINE, "--fuel", "coal"], "--fuel: must be one of bituminous, .*, found 'coal'"),
     ],
 )

@@ -37,7 +37,7 @@ def runs(tmp_path_factory: pytest.TempPathFactory) -> dict[str, dict[str, np.nda
     script = str(TESTS / "journey" / "plain_run.py")
     found = {}
     for name, plain in (("compiled", "0"), ("plain", "1")):
-        python(script, str(folder / f"{name}.npz"), LOCOSIM_PLAIN=plain)
+        python(script, str(folder / f"{name}.npz"), LOCOSIM_PURE_PYTHON=plain)
         with np.load(folder / f"{name}.npz") as arrays:
             found[name] = dict(arrays)
     return found
@@ -94,7 +94,7 @@ def test_a_cache_that_cannot_be_written_is_done_without(tmp_path: Path) -> None:
 
 def test_plain_functions_are_left_as_they_are() -> None:
     text = "print(compiled.available, compiled.prange is range, compiled.compiled(len) is len)"
-    assert python("-c", f"from locosim import compiled; {text}", LOCOSIM_PLAIN="1") == "False True True"
+    assert python("-c", f"from locosim import compiled; {text}", LOCOSIM_PURE_PYTHON="1") == "False True True"
 
 
 def test_missing_numba_is_no_hindrance() -> None:

@@ -11,7 +11,7 @@ import pytest
 from typer.testing import CliRunner
 
 from locosim.cli import app
-from locosim.engine.boiler.boiler_table import FINE_STEP, boiler_table
+from locosim.engine.boiler.boiler_table import PLOT_STEP, boiler_table
 from locosim.errors import LocosimError
 from locosim.plot.boiler import plot_boiler
 from locosim.scenario import load_locomotive
@@ -39,13 +39,15 @@ def test_curve_gives_what_is_kept_up_and_what_a_short_effort_adds() -> None:
     assert found["method"] == "cycle"
     short = found["short_effort"]
     assert short["duration_s"] == 600.0
-    ends = [fall["pressure_end_gauge_Pa"] for fall in short["falls"]]
+    ends = [fall["final_pressure_gauge_Pa"] for fall in short["pressure_drops"]]
     assert ends == sorted(ends, reverse=True)
     for kept_up, effort in zip(found["rows"], short["rows"], strict=True):
         assert effort["speed_m_s"] == kept_up["speed_m_s"]
-        assert effort["wheel_pull_N"] >= kept_up["wheel_pull_N"] * (1 - 1e-9)
+        assert effort["rim_tractive_effort_N"] >= kept_up["rim_tractive_effort_N"] * (1 - 1e-9)
     longer = data("curve", TEASEL, "--step", "10 mph", "--effort", "20 minute")["short_effort"]
-    assert longer["falls"][0]["extra_steam_kg_s"] == pytest.approx(short["falls"][0]["extra_steam_kg_s"] / 2)
+    assert longer["pressure_drops"][0]["extra_steam_kg_s"] == pytest.approx(
+        short["pressure_drops"][0]["extra_steam_kg_s"] / 2
+    )
     assert "For 20 minutes" in text("curve", TEASEL, "--step", "10 mph", "--effort", "20 minute")
 
 
@@ -57,13 +59,13 @@ def test_the_method_asked_for_is_named(command: list[str], method: str) -> None:
 
 
 def test_cutoff_gives_a_table_for_each_regulator_with_chest_fuel_and_valve() -> None:
-    found = data("cutoff", TEASEL, "30 mph", "--regulator", "100 %", "--regulator", "20 %")
-    wide = [row for row in found["rows"] if row["regulator"] == 1.0]
-    narrow = [row for row in found["rows"] if row["regulator"] == pytest.approx(0.2)]
+    found = data("cutoff", TEASEL, "30 mph", "--throttle", "100 %", "--throttle", "20 %")
+    wide = [row for row in found["rows"] if row["throttle"] == 1.0]
+    narrow = [row for row in found["rows"] if row["throttle"] == pytest.approx(0.2)]
     assert [row["cutoff"] for row in wide] == [row["cutoff"] for row in narrow]
     for a, b in zip(wide, narrow, strict=True):
-        assert b["chest_pressure_gauge_Pa"] < a["chest_pressure_gauge_Pa"]
-        assert b["wheel_pull_N"] < a["wheel_pull_N"]
+        assert b["steam_chest_pressure_gauge_Pa"] < a["steam_chest_pressure_gauge_Pa"]
+        assert b["rim_tractive_effort_N"] < a["rim_tractive_effort_N"]
         if a["fuel_kg_s"] is not None:
             assert a["fuel_per_distance_kg_m"] == pytest.approx(a["fuel_kg_s"] / found["speed_m_s"])
     events = [row["events"] for row in wide]
@@ -75,39 +77,45 @@ def test_cutoff_gives_a_table_for_each_regulator_with_chest_fuel_and_valve() -> 
     ):
         values = [event[name] for event in events]
         assert values == sorted(values, reverse=not rising), name
-    shown = text("cutoff", TEASEL, "30 mph", "--regulator", "20 %")
-    assert "regulator open 20%" in shown
+    shown = text("cutoff", TEASEL, "30 mph", "--throttle", "20 %")
+    assert "throttle open 20%" in shown
     assert "compression" in shown
 
 
 def test_cutoff_marks_the_cheapest_way_to_a_pull() -> None:
-    found = data("cutoff", TEASEL, "30 mph", "--pull", "9000 lbf")["wanted"]
-    assert found["wheel_pull_N"] == pytest.approx(9000 * 4.4482216)
+    found = data("cutoff", TEASEL, "30 mph", "--tractive-effort", "9000 lbf")["for_tractive_effort"]
+    assert found["rim_tractive_effort_N"] == pytest.approx(9000 * 4.4482216)
     least = min(row["steam_kg_s"] for row in found["rows"])
     assert found["cheapest"]["steam_kg_s"] == least
-    lines = text("cutoff", TEASEL, "30 mph", "--pull", "9000 lbf").splitlines()
+    lines = text("cutoff", TEASEL, "30 mph", "--tractive-effort", "9000 lbf").splitlines()
     assert len([line for line in lines if line.rstrip().endswith("cheapest")]) == 1
 
 
 def test_cutoff_by_the_handbook_has_no_regulator_and_finds_the_pull_all_the_same() -> None:
-    found = data("cutoff", TEASEL, "30 mph", "--pull", "15000 lbf", "--method", "handbook")
-    assert {row["regulator"] for row in found["rows"]} == {1.0}
-    assert all(row["chest_pressure_gauge_Pa"] is None for row in found["rows"])
-    assert found["wanted"]["cheapest"]["regulator"] == 1.0
+    found = data("cutoff", TEASEL, "30 mph", "--tractive-effort", "15000 lbf", "--method", "handbook")
+    assert {row["throttle"] for row in found["rows"]} == {1.0}
+    assert all(row["steam_chest_pressure_gauge_Pa"] is None for row in found["rows"])
+    assert found["for_tractive_effort"]["cheapest"]["throttle"] == 1.0
 
 
 def test_boiler_names_its_limits_and_sums_its_heat() -> None:
     found = data("boiler", TEASEL)
     binding = [limit for limit in found["limits"] if limit["binds"]]
-    assert [limit["name"] for limit in binding] == [found["held_by"]] == ["fireman"]
+    assert [limit["name"] for limit in binding] == [found["limited_by"]] == ["fireman"]
     for row in found["rows"]:
         assert row["steam_per_fuel"] == pytest.approx(row["steam_kg_s"] / row["fuel_kg_s"])
         assert 0.3 < row["efficiency"] < 0.85
-        assert row["efficiency"] + row["unburnt_share"] < 1.0
-    for name in ("steam_kg_s", "superheat_K", "smokebox_temperature_K", "draught_Pa", "unburnt_share"):
+        assert row["efficiency"] + row["unburned_share"] < 1.0
+    for name in (
+        "steam_kg_s",
+        "superheat_K",
+        "smokebox_temperature_K",
+        "required_draft_Pa",
+        "unburned_share",
+    ):
         values = [row[name] for row in found["rows"]]
         assert values == sorted(values), name
-    assert any("heating surface" in name for name in found["not_binding"])
+    assert any("heating surface" in name for name in found["reference_ratings"])
 
 
 @pytest.mark.parametrize(("units", "shown"), [("us", "12.0 psi"), ("metric", "0.83 bar")])
@@ -129,15 +137,15 @@ def test_boiler_burns_what_it_is_given() -> None:
 
 
 def test_the_boiler_s_picture_names_units_and_the_limit_that_binds() -> None:
-    figure = plot_boiler(boiler_table(load_locomotive(ENGINES / "teasel.toml"), step=FINE_STEP), "us")
-    share, steam, temperature, draught = figure.axes
+    figure = plot_boiler(boiler_table(load_locomotive(ENGINES / "teasel.toml"), step=PLOT_STEP), "us")
+    share, steam, temperature, draft = figure.axes
     assert steam.get_ylabel() == "steam [lb/h]"
     assert temperature.get_ylabel() == "temperature [°F]"
-    assert draught.get_ylabel() == "smokebox vacuum [in water]"
-    assert draught.get_xlabel() == "fuel for each area of grate [lb/ft² h]"
+    assert draft.get_ylabel() == "smokebox vacuum [in water]"
+    assert draft.get_xlabel() == "fuel for each area of grate [lb/ft² h]"
     said = [note.get_text() for note in steam.texts]
     assert "fireman (binds)" in said
-    assert {"grate", "draught", "feed devices"} <= set(said)
+    assert {"grate", "draft", "feed devices"} <= set(said)
     assert share.get_ylim() == (0, 100)
 
 
@@ -145,7 +153,7 @@ def test_the_boiler_s_picture_names_units_and_the_limit_that_binds() -> None:
 @pytest.mark.parametrize(
     "command",
     [
-        ["cutoff", TEASEL, "30 mph", "--pull", "9000 lbf"],
+        ["cutoff", TEASEL, "30 mph", "--tractive-effort", "9000 lbf"],
         ["diagram", TEASEL, "30 mph", "30 %"],
         ["boiler", TEASEL],
         ["compare", TEASEL, str(ENGINES / "campion.toml"), "--method", "handbook"],
@@ -163,7 +171,7 @@ def test_texts_fit_the_terminal_in_every_system(command: list[str], columns: int
     ("command", "picture"),
     [
         (["curve", TEASEL], "curve.svg"),
-        (["cutoff", TEASEL, "30 mph", "--regulator", "30%", "--regulator", "100%"], "cutoff.svg"),
+        (["cutoff", TEASEL, "30 mph", "--throttle", "30%", "--throttle", "100%"], "cutoff.svg"),
         (["diagram", TEASEL, "30 mph", "30 %"], "diagram.svg"),
         (["boiler", TEASEL], "boiler.svg"),
         (["compare", TEASEL, TEASEL, "--method", "handbook"], "compare.svg"),
@@ -193,17 +201,17 @@ def test_pictures_are_written_once_and_not_over_each_other(
             "--effort: must be 60 second to 3600 second for a short effort",
         ),
         (["curve", TEASEL, "--effort", "10 mph"], "a time is wanted|is a speed"),
-        (["cutoff", TEASEL, "30 mph", "--regulator", "0 %"], "--regulator: must be above 0"),
-        (["cutoff", TEASEL, "30 mph", "--regulator", "half"], "number"),
-        (["cutoff", TEASEL, "30 mph", "--pull", "9000 lb"], "lbf"),
+        (["cutoff", TEASEL, "30 mph", "--throttle", "0 %"], "--throttle: must be above 0"),
+        (["cutoff", TEASEL, "30 mph", "--throttle", "half"], "number"),
+        (["cutoff", TEASEL, "30 mph", "--tractive-effort", "9000 lb"], "lbf"),
         (
-            ["cutoff", TEASEL, "30 mph", "--pull", "900000 lbf"],
-            r"--pull: no cutoff gives '900000 lbf' at .*30\.0 mph.*: the most is 23\d+\.?\d* lbf with",
+            ["cutoff", TEASEL, "30 mph", "--tractive-effort", "900000 lbf"],
+            r"--tractive-effort: no cutoff gives '900000 lbf' at .*30\.0 mph.*: the most is 23\d+\.?\d* lbf with",
         ),
-        (["cutoff", TEASEL, "30 mph", "--pull", "500 lbf"], "even the shortest gives"),
+        (["cutoff", TEASEL, "30 mph", "--tractive-effort", "500 lbf"], "even the shortest gives"),
         (
-            ["cutoff", TEASEL, "30 mph", "--pull", "5000 lbf", "--regulator", "1 %"],
-            "the most is nothing over machine friction with the regulator open 1 %",
+            ["cutoff", TEASEL, "30 mph", "--tractive-effort", "5000 lbf", "--throttle", "1 %"],
+            "the most is nothing over machine friction with the throttle open 1 %",
         ),
         (["diagram", TEASEL, "150 mph", "50 %"], r"speed: must lie where .* 60\.\d+ mph, found '150 mph'"),
         (
@@ -240,9 +248,9 @@ firebox_surface = "150 ft^2"
 tube_surface = "1170 ft^2"
 superheater = { surface = "290 ft^2" }
 [[engine_units]]
-driving_wheel_diameter = "84 in"
-coupled_axles = 2
-adhesive_mass = "40 t"
+driver_diameter = "84 in"
+driving_axles = 2
+mass_on_drivers = "40 t"
 [[engine_units.cylinders]]
 number = 1
 bore = "19 in"
@@ -251,9 +259,9 @@ stroke = "26 in"
 number = 2
 bore = "21 in"
 stroke = "26 in"
-steam_from = "receiver"
+steam_source = "receiver"
 [tender]
-mass_empty = "20 t"
+empty_mass = "20 t"
 water_capacity = "16 m^3"
 fuel_capacity = "6 t"
 axles = 3
@@ -270,15 +278,15 @@ grate_area = "0.3 m^2"
 firebox_surface = "1.4 m^2"
 tube_surface = "8 m^2"
 [[engine_units]]
-driving_wheel_diameter = "500 mm"
-coupled_axles = 2
-adhesive_mass = "5 t"
+driver_diameter = "500 mm"
+driving_axles = 2
+mass_on_drivers = "5 t"
 [[engine_units.cylinders]]
 number = 2
 bore = "140 mm"
 stroke = "210 mm"
 [tender]
-mass_empty = "0 kg"
+empty_mass = "0 kg"
 water_capacity = "0.5 m^3"
 fuel_capacity = "0.2 t"
 axles = 0
@@ -297,7 +305,7 @@ def test_a_limit_beyond_the_firing_table_is_no_figure(tmp_path: Path, method: st
     said = " ".join(text("cutoff", str(file), "10 mph", "--method", method).split())
     assert "fireman not reached)" in said
     assert data("cutoff", str(file), "10 mph", "--method", method)["boiler_limits_kg_s"]["fireman"] is None
-    table = boiler_table(load_locomotive(file), method=method, step=FINE_STEP)
+    table = boiler_table(load_locomotive(file), method=method, step=PLOT_STEP)
     assert not any("fireman" in shown.get_text() for shown in plot_boiler(table, "us").axes[1].texts)
 
 
@@ -308,8 +316,8 @@ def test_a_draught_the_fire_never_asks_for_is_not_reached(tmp_path: Path) -> Non
     changes = [part for change in larger for part in ("--change", change)]
     found = data("boiler", str(file), "--fuel", "wood", *changes)
     limits = {limit["name"]: limit for limit in found["limits"]}
-    assert max(row["draught_Pa"] for row in found["rows"]) < found["draught_raised_Pa"]
-    assert limits["draught"]["steam_kg_s"] is None
+    assert max(row["required_draft_Pa"] for row in found["rows"]) < found["available_draft_Pa"]
+    assert limits["draft"]["steam_kg_s"] is None
 
 
 def test_an_engine_no_rule_rates_is_computed_by_the_cycle_without_a_rated_effort(tmp_path: Path) -> None:
@@ -318,7 +326,7 @@ def test_an_engine_no_rule_rates_is_computed_by_the_cycle_without_a_rated_effort
     assert "Rated tractive effort -, factor of adhesion -." in text("curve", str(file))
     found = data("cutoff", str(file), "30 mph")
     assert found["rated_tractive_effort_N"] is None
-    assert max(row["wheel_pull_N"] for row in found["rows"]) > 20e3
+    assert max(row["rim_tractive_effort_N"] for row in found["rows"]) > 20e3
     shown = text("compare", str(file), TEASEL)
     assert re.search(r"rated tractive effort +- ", shown)
     sides = data("compare", str(file), TEASEL)["engines"]
@@ -330,9 +338,9 @@ def test_an_engine_no_rule_rates_is_computed_by_the_cycle_without_a_rated_effort
 
 
 def test_a_small_opening_of_the_regulator_is_named_as_it_is() -> None:
-    said = " ".join(text("diagram", TEASEL, "5 mph", "60 %", "--regulator", "0.5 %").split())
-    assert "regulator open 0.5%" in said
-    assert "regulator open 2.5%," in text("cutoff", TEASEL, "10 mph", "--regulator", "2.5 %")
+    said = " ".join(text("diagram", TEASEL, "5 mph", "60 %", "--throttle", "0.5 %").split())
+    assert "throttle open 0.5%" in said
+    assert "throttle open 2.5%," in text("cutoff", TEASEL, "10 mph", "--throttle", "2.5 %")
 
 
 def test_no_port_opens_wider_than_it_is() -> None:

@@ -96,7 +96,7 @@ def test_no_engine_has_the_cylinders_and_wheels_of_a_published_one(path: Path) -
         own = (
             unit.cylinders[0].bore / INCH,
             unit.cylinders[0].stroke / INCH,
-            unit.driving_wheel_diameter / INCH,
+            unit.driver_diameter / INCH,
         )
         alike = [
             name
@@ -110,25 +110,23 @@ def test_no_engine_has_the_cylinders_and_wheels_of_a_published_one(path: Path) -
 def test_an_engine_is_complete_and_in_proportion(path: Path) -> None:
     engine = load_locomotive(path)
     boiler = engine.boiler
-    assert boiler.barrel_diameter is not None
-    assert boiler.barrel_length is not None
-    assert boiler.crown_height is not None
-    assert boiler.crown_length is not None
+    assert boiler.shell_inside_diameter is not None
+    assert boiler.water_space_length is not None
+    assert boiler.crown_sheet_height is not None
+    assert boiler.crown_sheet_length is not None
     assert boiler.tube_length is not None
     assert boiler.metal_mass is not None
-    assert engine.curve_radius_least is not None
+    assert engine.min_curve_radius is not None
     # The crown lies in the upper half of the barrel, with room for water and steam over it.
-    assert 0.6 < boiler.crown_height / boiler.barrel_diameter < 0.75
-    assert boiler.crown_length + boiler.tube_length <= boiler.barrel_length + 0.01
+    assert 0.6 < boiler.crown_sheet_height / boiler.shell_inside_diameter < 0.75
+    assert boiler.crown_sheet_length + boiler.tube_length <= boiler.water_space_length + 0.01
     assert len(engine.feed_devices) == 2
     assert all(unit.valve_gear is not None and unit.valve_gear.port_width for unit in engine.engine_units)
     # Wheels on the line: no axle of engine or loaded tender is far from the rest.
     tender = engine.tender
-    loaded = tender.mass_empty + 1000 * tender.water_capacity + tender.fuel_capacity
-    assert loaded / tender.axles < 1.1 * engine.greatest_axle_load
-    assert (
-        0.25 < (engine.mass - engine.adhesive_mass) / engine.carrying_axles / engine.greatest_axle_load < 1.0
-    )
+    loaded = tender.empty_mass + 1000 * tender.water_capacity + tender.fuel_capacity
+    assert loaded / tender.axles < 1.1 * engine.max_axle_load
+    assert 0.25 < (engine.mass - engine.mass_on_drivers) / engine.truck_axles / engine.max_axle_load < 1.0
 
 
 @pytest.mark.parametrize("path", ENGINES, ids=lambda path: path.stem)
@@ -142,11 +140,11 @@ def test_the_rated_pull_stands_to_the_weight_on_drivers_as_is_usual(path: Path) 
         / 2
         * c.bore**2
         * c.stroke
-        / unit.driving_wheel_diameter
+        / unit.driver_diameter
         for unit in engine.engine_units
         for c in unit.cylinders
     )
-    assert 4.0 <= engine.adhesive_mass * 9.80665 / pull <= 4.5
+    assert 4.0 <= engine.mass_on_drivers * 9.80665 / pull <= 4.5
 
 
 def test_the_engines_are_the_three_kinds_asked_for() -> None:
@@ -163,7 +161,7 @@ def test_the_engines_are_the_three_kinds_asked_for() -> None:
 def heights(line: Route) -> dict[float, float]:
     """Height over the first point, summed from the grades [m]."""
     total, found = 0.0, {line.start: 0.0}
-    for start, end, grade in line.grade_pieces():
+    for start, end, grade in line.grade_segments():
         total += grade * (end - start)
         found[end] = total
     return found
@@ -171,7 +169,7 @@ def heights(line: Route) -> dict[float, float]:
 
 def height_at(line: Route, chainage: float) -> float:
     """Height over the first point [m]."""
-    for start, end, grade in line.grade_pieces():
+    for start, end, grade in line.grade_segments():
         if start <= chainage <= end:
             return heights(line)[start] + grade * (chainage - start)
     raise AssertionError(chainage)
@@ -219,29 +217,29 @@ def test_a_line_has_its_ruling_grade_a_summit_that_turns_down_and_sags(
     name: str, ruling: float, fall: float
 ) -> None:
     line = load_route(SCENARIOS / "routes" / f"{name}.toml")
-    grades = [grade for _, _, grade in line.grade_pieces()]
+    grades = [grade for _, _, grade in line.grade_segments()]
     assert max(grades) == pytest.approx(ruling, abs=4e-5)
     assert min(grades) == pytest.approx(fall, abs=4e-5)
     high = heights(line)
     summit = max(high, key=high.__getitem__)
     # Within 600 m of the summit on either side the grade is that of a mountain line.
-    before = [g for a, b, g in line.grade_pieces() if summit - 1500 < a and b <= summit]
-    beyond = [g for a, b, g in line.grade_pieces() if summit <= a and b < summit + 1500]
+    before = [g for a, b, g in line.grade_segments() if summit - 1500 < a and b <= summit]
+    beyond = [g for a, b, g in line.grade_segments() if summit <= a and b < summit + 1500]
     assert max(before) > 0.8 * ruling
     assert min(beyond) < 0.8 * fall
-    climb = [g for a, b, g in line.grade_pieces() if b <= summit]
+    climb = [g for a, b, g in line.grade_segments() if b <= summit]
     assert sum(g < 0 for g in climb) >= 5
 
 
 @pytest.mark.parametrize("path", ROUTES, ids=lambda path: path.stem)
 def test_stretches_lie_on_the_line_and_curves_apart(path: Path) -> None:
     line = load_route(path)
-    for stretch in (*line.curves, *line.speed_limits, *line.tunnels, *line.rail_stretches):
+    for stretch in (*line.curves, *line.speed_limits, *line.tunnels, *line.rail_condition_zones):
         assert line.start <= stretch.start < stretch.end <= line.end
     assert all(a.end < b.start for a, b in pairwise(line.curves))
     assert line.tunnels
-    assert line.rail_stretches
-    assert line.axle_load_greatest
+    assert line.rail_condition_zones
+    assert line.axle_load_limit
     assert any(station.water_rate for station in line.stations)
     assert any(station.fuel_rate for station in line.stations)
 
@@ -255,7 +253,7 @@ def test_the_main_line_is_compensated_on_the_ruling_grade() -> None:
     for curve in curved:
         degree = 100 * FOOT / 2 / curve.radius  # half-chord over radius
         degree = 2 * 57.29578 * (degree + degree**3 / 6)
-        grade = next(g for a, b, g in line.grade_pieces() if a < curve.start and curve.end < b)
+        grade = next(g for a, b, g in line.grade_segments() if a < curve.start and curve.end < b)
         assert grade == pytest.approx(0.02 - 0.0004 * degree, abs=6e-5)
 
 
@@ -263,7 +261,7 @@ def test_one_line_is_by_grade_and_the_other_by_elevation() -> None:
     by_grade = load_route(SCENARIOS / "routes" / "main_line.toml")
     by_height = load_route(SCENARIOS / "routes" / "quernby_line.toml")
     assert all(point.elevation is None for point in by_grade.profile)
-    assert all(point.gradient is None for point in by_height.profile)
+    assert all(point.grade is None for point in by_height.profile)
 
 
 # Excursions
@@ -290,8 +288,8 @@ def test_an_excursion_is_fit_for_its_line(path: Path) -> None:
         "start",
         "driver speed",
         "piston speed",
-        "falling grade",
-        "stopping",
+        "descending grade",
+        "stopping distance",
         "data",
     }
     wrong = [f for f in checked(path).findings if f.rule in static and f.verdict != "clear"]

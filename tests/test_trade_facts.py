@@ -18,9 +18,9 @@ ENGINES = sorted((ROOT / "scenarios" / "engines").glob("*.toml"))
 def engine(*, units: int) -> Locomotive:
     """An invented engine with a pair of 26 by 30 in cylinders on each engine unit."""
     unit = EngineUnit(
-        driving_wheel_diameter=1.6,
-        coupled_axles=4,
-        adhesive_mass=110_000.0,
+        driver_diameter=1.6,
+        driving_axles=4,
+        mass_on_drivers=110_000.0,
         cylinders=(Cylinders(number=2, bore=26 * 0.0254, stroke=30 * 0.0254),),
     )
     return Locomotive(
@@ -29,7 +29,7 @@ def engine(*, units: int) -> Locomotive:
         length=25.0,
         boiler=Boiler(working_pressure_gauge=1.5e6, grate_area=8.0, firebox_surface=35.0, tube_surface=350.0),
         engine_units=(unit,) * units,
-        tender=Tender(mass_empty=60_000.0, water_capacity=60.0, fuel_capacity=15_000.0, axles=6),
+        tender=Tender(empty_mass=60_000.0, water_capacity=60.0, fuel_capacity=15_000.0, axles=6),
     )
 
 
@@ -52,8 +52,8 @@ def test_power_reverse_lets_any_cutoff_be_set() -> None:
     first, last = performance.cutoffs[0], performance.cutoffs[-1]
     for share in (0.013, 0.271, 0.618, 0.707):
         cutoff = float(first + share * (last - first))
-        pull = performance.pull_at(speed=speed, cutoff=cutoff, pressure=pressure)
-        _, found = performance.steam_and_cutoff_for(pull=pull, speed=speed, pressure=pressure)
+        effort = performance.effort_at(speed=speed, cutoff=cutoff, pressure=pressure)
+        _, found = performance.steam_and_cutoff_for(effort=effort, speed=speed, pressure=pressure)
         assert found == pytest.approx(cutoff, abs=1e-6)
 
 

@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 from locosim import units
 from locosim.errors import UnitError
 from locosim.units.format import DISPLAYS
-from locosim.units.vocabulary import KINDS_OF_UNITS, TRAPS, WORDS
+from locosim.units.vocabulary import AMBIGUOUS_UNITS, KINDS_BY_UNIT, UNITS
 
 PINT = pint.UnitRegistry()
 
@@ -62,9 +62,9 @@ AS_PINT_WRITES = {
 BASE = ("meter", "kilogram", "second", "kelvin")
 
 
-@pytest.mark.parametrize("word", WORDS)
+@pytest.mark.parametrize("word", UNITS)
 def test_every_word_of_the_table_agrees_with_pint(word):
-    factor, dimension = WORDS[word]
+    factor, dimension = UNITS[word]
     theirs = PINT.Quantity(1.0, AS_PINT_WRITES.get(word, word))
     ours = PINT.Quantity(factor, "*".join(f"{b}^({d})" for b, d in zip(BASE, dimension, strict=True)))
     # 2.1e-6: pint's chain is that of the US survey; its Btu is rounded in the seventh figure
@@ -132,7 +132,7 @@ def test_a_quantity_is_read(text, unit, value):
     ],
 )
 def test_a_gradient_is_read(text, value):
-    assert units.si(text, "gradient") == pytest.approx(value, rel=1e-12)
+    assert units.si(text, "grade") == pytest.approx(value, rel=1e-12)
 
 
 @pytest.mark.parametrize(
@@ -186,7 +186,7 @@ def test_a_volume_is_never_read_as_a_mass():
         ("210 psig", "Pa", "write psi; whether a pressure is by gauge is said by the key"),
         ("50 sqft", "m^2", r"write ft\^2"),
         ("60 F", "K", "write degF"),
-        ("4 grade", "gradient", "write for example '1 in 80'"),
+        ("4 grade", "grade", "write for example '1 in 80'"),
         ("540 kcal", "J", "calories differ; write kJ"),
         ("225", "Pa", "has a number without a unit; a pressure is wanted, such as psi"),
         ("", "m", "the text is empty; write a number and its unit"),
@@ -216,7 +216,7 @@ def test_a_volume_is_never_read_as_a_mass():
         ("+-5 m", "m", "has '-5' where a number was expected"),
         ("--5 m", "m", "has '-5' where a number was expected"),
         ("- -5 %", "", "has '-5' where a number was expected"),
-        ("--1 in 80", "gradient", "is not a gradient"),
+        ("--1 in 80", "grade", "is not a grade"),
         ("+-300 m", "curve", "has '-300' where a number was expected"),
         ("6 ft -3 in", "m", "has '-3' where a number was expected"),
         ("20 degC 5 degC", "K", "adds temperatures"),
@@ -233,10 +233,10 @@ def test_a_volume_is_never_read_as_a_mass():
         ("3 dB", "", "unit 'dB' is not known"),
         ("14 kg/cm^2", "Pa", "for a force write lbf or kgf"),
         ("100 lbf", "kg", "for a mass write lb or kg"),
-        ("4 deg", "gradient", "is not a gradient"),
-        ("1 in 0", "gradient", "write 'level'"),
-        ("down -1 in 80", "gradient", "both a sign and the word 'down'"),
-        ("2 in 80", "gradient", "is not a gradient"),
+        ("4 deg", "grade", "is not a grade"),
+        ("1 in 0", "grade", "write 'level'"),
+        ("down -1 in 80", "grade", "both a sign and the word 'down'"),
+        ("2 in 80", "grade", "is not a grade"),
         ("0 deg", "curve", "is no curve"),
         ("4 grade", "curve", "or a degree of curve on a 100 ft chord"),
         ("10.35", "clock", "is not a time of day"),
@@ -251,14 +251,14 @@ def test_what_cannot_be_meant_is_refused(text, unit, message):
         units.si(text, unit)
 
 
-@pytest.mark.parametrize("word", TRAPS)
+@pytest.mark.parametrize("word", AMBIGUOUS_UNITS)
 def test_every_trap_is_refused(word):
     with pytest.raises(UnitError, match=r"will not do|is not a unit"):
         units.si(f"3 {word}", "kg")
 
 
 @settings(max_examples=500, deadline=None)
-@given(st.text(max_size=40), st.sampled_from(["m", "kg/s", "K", "", "gradient", "curve", "clock"]))
+@given(st.text(max_size=40), st.sampled_from(["m", "kg/s", "K", "", "grade", "curve", "clock"]))
 def test_no_text_does_anything_but_give_a_finite_number_or_a_unit_error(text, unit):
     with contextlib.suppress(UnitError):
         assert math.isfinite(units.si(text, unit))
@@ -289,7 +289,7 @@ SCRAPS = [
 @settings(max_examples=500, deadline=None)
 @given(
     st.lists(st.sampled_from(SCRAPS), max_size=8).map("".join),
-    st.sampled_from(["m", "m^2", "", "gradient", "curve", "clock"]),
+    st.sampled_from(["m", "m^2", "", "grade", "curve", "clock"]),
 )
 def test_no_scraps_of_notation_do_either(text, unit):
     with contextlib.suppress(UnitError):
@@ -299,15 +299,15 @@ def test_no_scraps_of_notation_do_either(text, unit):
 def test_every_name_pint_knows_is_either_read_or_refused():
     for word in sorted(set(PINT)):
         with contextlib.suppress(UnitError):
-            assert math.isfinite(units.si_value(1.0, word, "m"))
+            assert math.isfinite(units.convert(1.0, word, "m"))
 
 
 @given(
-    st.floats(-1e6, 1e6), st.sampled_from([word for word, worth in WORDS.items() if worth[1] == (1, 0, 0, 0)])
+    st.floats(-1e6, 1e6), st.sampled_from([word for word, worth in UNITS.items() if worth[1] == (1, 0, 0, 0)])
 )
 def test_a_length_goes_to_si_and_back(number, word):
     there = units.si(f"{number!r} {word}", "m")
-    assert units.si_value(there, "m", word) == pytest.approx(number, rel=1e-12, abs=1e-12)
+    assert units.convert(there, "m", word) == pytest.approx(number, rel=1e-12, abs=1e-12)
 
 
 @given(st.integers(0, 500), st.integers(0, 79))
@@ -320,15 +320,15 @@ def test_mile_and_chain_add_up(miles, chains):
 @given(st.floats(-200, 3000))
 def test_temperatures_go_round_as_pint_does_it(celsius):
     theirs = PINT.Quantity(celsius, "degC").to("degF").magnitude
-    assert units.si_value(celsius, "degC", "degF") == pytest.approx(theirs, rel=1e-9, abs=1e-9)
+    assert units.convert(celsius, "degC", "degF") == pytest.approx(theirs, rel=1e-9, abs=1e-9)
 
 
 @pytest.mark.parametrize(
-    ("number", "unit", "wanted", "value"),
+    ("number", "unit", "for_tractive_effort", "value"),
     [
-        (80, "1 in n", "gradient", 0.0125),
-        (-80, "1 in", "gradient", -0.0125),
-        (1.25, "%", "gradient", 0.0125),
+        (80, "1 in n", "grade", 0.0125),
+        (-80, "1 in", "grade", -0.0125),
+        (1.25, "%", "grade", 0.0125),
         (4, "deg", "curve", 436.68),
         (300, "m", "curve", 300),
         (381.8, "degF", "K", 467.48),
@@ -338,13 +338,13 @@ def test_temperatures_go_round_as_pint_does_it(celsius):
     ],
 )
 def test_a_number_is_converted(number, unit, wanted, value):
-    assert units.si_value(number, unit, wanted) == pytest.approx(value, rel=2e-5)
+    assert units.convert(number, unit, wanted) == pytest.approx(value, rel=2e-5)
 
 
 @pytest.mark.parametrize("number", [math.nan, math.inf, -math.inf])
 def test_a_number_that_is_not_finite_is_not_converted(number):
     with pytest.raises(UnitError, match="must be finite"):
-        units.si_value(number, "ft", "m")
+        units.convert(number, "ft", "m")
 
 
 # The labels shown, as pint writes them.
@@ -407,9 +407,9 @@ def test_the_three_systems_show_the_same_kinds():
         (1e6, "power", "1,341 hp", "1,000 kW", "1,341 hp"),
         (1447899.0, "pressure", "210.0 psi", "14.48 bar", "210.0 psi"),
         (288.15, "temperature", "59 °F", "15 °C", "59 °F"),
-        (-0.0125, "gradient", "-1.25 %", "-12.5 ‰", "down 1 in 80"),
-        (0.0125, "gradient", "1.25 %", "12.5 ‰", "1 in 80"),
-        (0.0, "gradient", "0.00 %", "0.0 ‰", "level"),
+        (-0.0125, "grade", "-1.25 %", "-12.5 ‰", "down 1 in 80"),
+        (0.0125, "grade", "1.25 %", "12.5 ‰", "1 in 80"),
+        (0.0, "grade", "0.00 %", "0.0 ‰", "level"),
         (436.6825, "curve", "4.00°", "437 m", "21.7 chain"),
         (30000.0, "water", "7,925 US gal", "30.00 m³", "6,599 imp gal"),
         (1e6, "mass", "1,102.3 short ton", "1,000.0 t", "984.2 long ton"),
@@ -428,17 +428,17 @@ def test_a_value_is_shown(value, kind, us, metric, british):
 
 def test_decimals_can_be_asked_for():
     assert units.show(20.1168, "speed", "us", 3) == "45.000 mph"
-    assert units.figure(20.1168, "speed", "metric", 0) == "72"
+    assert units.show_number(20.1168, "speed", "metric", 0) == "72"
 
 
 def test_what_is_not_a_number_is_a_dash_in_a_table():
-    assert units.figure(math.nan, "force", "us") == units.figure(math.nan, "time", "metric") == "-"
+    assert units.show_number(math.nan, "force", "us") == units.show_number(math.nan, "time", "metric") == "-"
 
 
 def test_a_scale_is_a_factor_and_a_label():
     factor, label = units.scale("speed", "metric")
     assert (factor * 10.0, label) == (pytest.approx(36.0), "km/h")
-    assert units.scale("gradient", "british") == (100.0, "%")
+    assert units.scale("grade", "british") == (100.0, "%")
     assert units.scale("time", "us") == (pytest.approx(1 / 60), "min")
     assert units.scale("curve", "us")[1] == "ft"
     with pytest.raises(ValueError, match="no scale through zero"):
@@ -451,16 +451,16 @@ def test_an_unknown_system_is_refused():
 
 
 @given(st.floats(1e-4, 0.14))
-def test_a_british_gradient_can_be_read_back(gradient):
-    shown = units.show(-gradient, "gradient", "british", 6)
-    assert units.si(shown, "gradient") == pytest.approx(-gradient, rel=1e-5)
+def test_a_british_gradient_can_be_read_back(grade):
+    shown = units.show(-grade, "grade", "british", 6)
+    assert units.si(shown, "grade") == pytest.approx(-grade, rel=1e-5)
 
 
 PAGE = Path(__file__).parents[1] / "docs" / "units.md"
 # Which unit word the rows of a section of the page are read by; the first that reads it counts.
 READABLE = {
     "## Quantities": ("m", "kg", "m^2", "m^3", "m/s", "N/kg", "N/kg/(m/s)", "K", "Hz", "", "kg/s"),
-    "## Gradients, curves, times of day": ("gradient", "curve", "clock"),
+    "## Gradients, curves, times of day": ("grade", "curve", "clock"),
 }
 
 
@@ -542,7 +542,7 @@ def test_the_kind_that_is_wanted_is_the_one_named(text: str, unit: str, message:
 
 
 def test_every_kind_for_a_unit_can_be_written_as_told() -> None:
-    for unit, (_, words) in KINDS_OF_UNITS.items():
+    for unit, (_, words) in KINDS_BY_UNIT.items():
         for word in re.split(", | or ", words):
             assert units.si(f"1 {word}", unit) > 0
 

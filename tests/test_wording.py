@@ -18,8 +18,8 @@ from locosim.errors import Fault, OutOfRange
         ("-5mph", "m/s", "mph"),
         ("9000 kg/hour", "kg/s", "kg/hour"),
         ("30.5 ft^2", "m^2", "ft^2"),
-        ("20 %", "gradient", "%"),
-        ("1 in 80", "gradient", ""),
+        ("20 %", "grade", "%"),
+        ("1 in 80", "grade", ""),
         ("4 deg", "curve", ""),
         ("10:35", "clock", ""),
         ("0.85", "", ""),
@@ -40,15 +40,15 @@ def test_the_unit_of_a_text_is_found(text: str, unit: str, found: str) -> None:
 )
 def test_a_fault_is_said_as_the_user_would(text: str, said: str) -> None:
     fault = Fault("travel", "must exceed {least}, found {found}", "m", {"least": 0.064, "found": 0.06})
-    assert units.worded(fault, text) == said
+    assert units.fault_message(fault, text) == said
     assert str(OutOfRange.by([fault], "ValveGear")) == "ValveGear.travel must exceed 0.064 m, found 0.06 m"
 
 
 def test_water_by_volume_is_shown_by_volume() -> None:
-    assert units.shown_like(2.5, "kg/s", "9 m^3/hour") == "9 m^3/hour"
-    assert units.shown_like(300.0, "K", "-3 degC") == "26.85 degC"
+    assert units.show_like(2.5, "kg/s", "9 m^3/hour") == "9 m^3/hour"
+    assert units.show_like(300.0, "K", "-3 degC") == "26.85 degC"
 
 
 def test_a_brace_of_the_user_s_is_no_place_for_a_figure() -> None:
     fault = Fault("name", "is not known, found {found}", figures={"found": repr("{x}")})
-    assert units.worded(fault, "{x}") == fault.said() == "is not known, found '{x}'"
+    assert units.fault_message(fault, "{x}") == fault.format() == "is not known, found '{x}'"

@@ -24,18 +24,18 @@ from locosim.constants import (
     POUND_PER_SQUARE_FOOT_HOUR,
     SHORT_TON,
 )
-from locosim.engine.boiler.by_heat_balance import heat_supply
-from locosim.engine.cylinders.layout import CycleEngine, cycle_engine
+from locosim.engine.boiler.by_heat_balance import heat_balance_supply
+from locosim.engine.cylinders.layout import CycleLayout, build_cycle_layout
 from locosim.engine.cylinders.operating_points import diagrams, operating_points
-from locosim.engine.performance import performance_for, performance_of
+from locosim.engine.performance import compute_excursion_performance, compute_performance
 from locosim.journey.run import run_journey
-from locosim.journey.setup.water_space import boiler_space, cover_along
+from locosim.journey.setup.water_space import build_water_space, cover_and_glass
 from locosim.physics.boiler import evaporation, water_level
 from locosim.physics.resistance.laws import LAWS, specific_resistance
 from locosim.physics.traction import mean_pressure as handbook
 from locosim.physics.traction.mean_pressure import FOOT_PER_MINUTE
-from locosim.physics.traction.tractive_effort import speed_of_pistons
-from locosim.plot.figure import COLOURS, STYLES, figure_bytes, new_figure
+from locosim.physics.traction.tractive_effort import speed_from_piston_speed
+from locosim.plot.figure import COLORS, STYLES, figure_bytes, new_figure
 from locosim.scenario.reader import load_excursion, load_locomotive
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -44,7 +44,7 @@ ENGINES = ROOT / "scenarios" / "engines"
 
 
 def style(number: int) -> dict[str, object]:
-    return {"color": COLOURS[number % 6], "linestyle": STYLES[(number + number // 6) % 6], "linewidth": 1.4}
+    return {"color": COLORS[number % 6], "linestyle": STYLES[(number + number // 6) % 6], "linewidth": 1.4}
 
 
 def draw_resistance() -> Figure:
@@ -67,8 +67,8 @@ def draw_resistance() -> Figure:
     lines(
         left,
         (
-            "sanzin_four_axle", "frank_passenger_coaches", "barbier_four_axle", "strahl_ordinary_coaches",
-            "von_borries_leitzmann", "strahl_express_coaches", "davis_1926_passenger", "modified_1970",
+            "sanzin_four_axle", "frank_passenger_cars", "barbier_four_axle", "strahl_passenger_cars",
+            "von_borries_leitzmann", "strahl_express_cars", "davis_1926_passenger", "modified_1970",
         ),
         13e3,
         11.15,
@@ -111,12 +111,17 @@ def draw_handbook() -> Figure:
     left.legend(handles, [str(line.get_label()) for line in handles], fontsize=7.5, loc="lower center")
 
     engine = load_locomotive(ENGINES / "teasel.toml")
-    charts = performance_of(engine, method="handbook").map
+    performance_map = compute_performance(engine, method="handbook").map
     pressure = engine.boiler.absolute_pressure
     for k, cutoff in enumerate((0.85, 0.6, 0.45, 0.3, 0.2)):
-        at = min(cutoff, float(charts.cutoffs[-1]))
-        pulls = [charts.pull_at(speed=float(v), cutoff=at, pressure=pressure) for v in charts.speeds]
-        right.plot(charts.speeds / KMH, np.array(pulls) / 1e3, label=f"{at * 100:.0f} % cutoff", **style(k))
+        at = min(cutoff, float(performance_map.cutoffs[-1]))
+        pulls = [
+            performance_map.effort_at(speed=float(v), cutoff=at, pressure=pressure)
+            for v in performance_map.speeds
+        ]
+        right.plot(
+            performance_map.speeds / KMH, np.array(pulls) / 1e3, label=f"{at * 100:.0f} % cutoff", **style(k)
+        )
     right.set_xlabel("speed [km/h]")
     right.set_ylabel("indicated pull at the rim [kN]")
     right.set_ylim(0.0, None)
@@ -126,7 +131,7 @@ def draw_handbook() -> Figure:
 
 
 def draw_cycle() -> Figure:
-    engine = cycle_engine(load_locomotive(ENGINES / "campion.toml"))
+    engine = build_cycle_layout(load_locomotive(ENGINES / "campion.toml"))
     figure = new_figure(9.2, 7.4)
     (card, pull), (water, wall) = figure.subplots(2, 2)
     _cards(card, engine)
@@ -134,7 +139,7 @@ def draw_cycle() -> Figure:
     return figure
 
 
-def _cards(axes: Axes, engine: CycleEngine) -> None:
+def _cards(axes: Axes, engine: CycleLayout) -> None:
     pressure = engine.locomotive.boiler.absolute_pressure
     for k, kmh in enumerate((20, 50, 80)):
         _, drawn = diagrams(engine, speed=kmh * KMH, cutoff=0.3, pressure=pressure)
@@ -147,26 +152,26 @@ def _cards(axes: Axes, engine: CycleEngine) -> None:
         )
     axes.set_xlabel("volume of the front end [L]")
     axes.set_ylabel("pressure by gauge [bar]")
-    axes.set_title("Campion, 30 % cutoff, full regulator", fontsize=9.5)
+    axes.set_title("Campion, 30 % cutoff, full throttle", fontsize=9.5)
     axes.legend(fontsize=8)
 
 
-def _over_speed(pull: Axes, water: Axes, wall: Axes, engine: CycleEngine) -> None:
+def _over_speed(pull: Axes, water: Axes, wall: Axes, engine: CycleLayout) -> None:
     pressure = engine.locomotive.boiler.absolute_pressure
     unit = engine.locomotive.engine_units[0]
     feet = np.linspace(150.0, 1500.0, 10)
-    speeds = speed_of_pistons(
-        piston_speed=feet * FOOT_PER_MINUTE, stroke=unit.stroke, driver_diameter=unit.driving_wheel_diameter
+    speeds = speed_from_piston_speed(
+        piston_speed=feet * FOOT_PER_MINUTE, stroke=unit.stroke, driver_diameter=unit.driver_diameter
     )
     cutoffs = np.array([0.2, 0.3, 0.45, 0.6, 0.8])
     found = operating_points(
         engine, speeds=speeds[None, :], cutoffs=cutoffs[:, None], pressures=np.full((1, 1), pressure)
     )
-    rate = found.steam / (found.pull * speeds[None, :]) * HORSEPOWER * HOUR / POUND
+    rate = found.steam / (found.effort * speeds[None, :]) * HORSEPOWER * HOUR / POUND
     for k, cutoff in enumerate(cutoffs):
         pull.plot(feet, found.mean_pressure[k] / 1e5, label=f"{cutoff * 100:.0f} % cutoff", **style(k))
         water.plot(feet, rate[k], **style(k))
-        wall.plot(feet, found.condensed_share[k] * 100, **style(k))
+        wall.plot(feet, found.wall_condensation_share[k] * 100, **style(k))
     pull.set_ylabel("mean effective pressure [bar]")
     pull.legend(fontsize=8)
     water.set_ylabel("steam [lb per indicated hp-hour]")
@@ -179,17 +184,17 @@ def _over_speed(pull: Axes, water: Axes, wall: Axes, engine: CycleEngine) -> Non
 def draw_boiler() -> Figure:
     engine = load_locomotive(ENGINES / "campion.toml")
     asked = load_excursion(ROOT / "scenarios" / "excursions" / "spring_special.toml")
-    supply = heat_supply(engine, asked.fuel, asked.crew)
+    supply = heat_balance_supply(engine, asked.fuel, asked.crew)
     balance = supply.balance
     assert balance is not None
     rate = balance.firing_rate / engine.boiler.grate_area / POUND_PER_SQUARE_FOOT_HOUR
     figure = new_figure(9.2, 7.4)
     (shares, yields), (hot, limits) = figure.subplots(2, 2)
-    parts = ("firebox", "tubes", "superheater", "chimney", "vapour", "unburnt")
-    names = ("firebox", "tubes and flues", "superheater", "chimney gas", "vapour in it", "unburnt")
+    parts = ("firebox", "tubes", "superheater", "stack", "vapor", "unburned")
+    names = ("firebox", "tubes and flues", "superheater", "stack gas", "vapor in it", "unburned")
     shares.stackplot(
         rate,
-        [getattr(balance, part) / balance.fired * 100 for part in parts],
+        [getattr(balance, part) / balance.heat_fired * 100 for part in parts],
         labels=names,
         colors=("#1b4965", "#4f86a8", "#5a7d2b", "#c1440e", "#e08a5b", "#8c8c8c"),
         linewidth=0.5,
@@ -208,8 +213,8 @@ def draw_boiler() -> Figure:
         label="straight line through [Bruce1952]",
         **style(1),
     )
-    yields.plot([50, 200], [7.5, 5.0], "o", color=COLOURS[1], label="[Bruce1952]")
-    yields.plot([130], [6.15], "s", color=COLOURS[2], label="[LMSRating]")
+    yields.plot([50, 200], [7.5, 5.0], "o", color=COLORS[1], label="[Bruce1952]")
+    yields.plot([130], [6.15], "s", color=COLORS[2], label="[LMSRating]")
     yields.set_ylabel("steam over coal [1]")
     yields.set_ylim(0, 10)
     yields.legend(fontsize=7.5)
@@ -222,12 +227,12 @@ def draw_boiler() -> Figure:
     hot.legend(fontsize=7.5)
 
     limits.plot(
-        supply.firing / engine.boiler.grate_area / POUND_PER_SQUARE_FOOT_HOUR, supply.steam, **style(0)
+        supply.firing_rates / engine.boiler.grate_area / POUND_PER_SQUARE_FOOT_HOUR, supply.steam, **style(0)
     )
     for k, limit in enumerate(
         sorted((each for each in supply.limits if each.reached), key=lambda each: each.steam)
     ):
-        limits.axhline(limit.steam, color=COLOURS[1], linewidth=0.9, linestyle=STYLES[k % 6])
+        limits.axhline(limit.steam, color=COLORS[1], linewidth=0.9, linestyle=STYLES[k % 6])
         side = ("top", "bottom")[k % 2]
         limits.annotate(limit.name, (258, limit.steam), fontsize=7.5, ha="right", va=side)
     limits.set_ylabel("steam [kg/s]")
@@ -240,11 +245,13 @@ def draw_boiler() -> Figure:
 
 def draw_journey() -> Figure:
     asked = load_excursion(ROOT / "scenarios" / "excursions" / "spring_special.toml")
-    run = run_journey(asked, performance_for(asked), live_boiler=True)
+    run = run_journey(asked, compute_excursion_performance(asked), transient_boiler=True)
     figure = new_figure(9.2, 6.6)
     speed, boiler, cover = figure.subplots(3, 1, sharex=True)
     km = run.chainage / 1e3
-    speed.plot(km, np.minimum(run.top_speed, 40.0) / KMH, color="#9a9a9a", linewidth=1.0, label="envelope")
+    speed.plot(
+        km, np.minimum(run.allowed_speed, 40.0) / KMH, color="#9a9a9a", linewidth=1.0, label="envelope"
+    )
     speed.plot(km, run.speed / KMH, label="speed", **style(0))
     speed.set_ylabel("speed [km/h]")
     speed.legend(fontsize=8, loc="lower right")
@@ -262,8 +269,8 @@ def draw_journey() -> Figure:
     )
     middle = 0.5 * (km[1:] + km[:-1])
     cover.plot(middle, run.crown_cover * 1e3, label="least water over the crown sheet", **style(0))
-    cover.plot(middle, run.glass * 1e3, label="glass above its lowest reading", **style(3))
-    cover.axhline(asked.criteria.crown_cover_least * 1e3, color=COLOURS[1], linewidth=0.9, linestyle="--")
+    cover.plot(middle, run.glass_reading * 1e3, label="glass above its lowest reading", **style(3))
+    cover.axhline(asked.criteria.min_crown_sheet_cover * 1e3, color=COLORS[1], linewidth=0.9, linestyle="--")
     cover.set_ylabel("water [mm]")
     cover.set_ylim(0, 320)
     cover.set_xlabel("chainage [km]")
@@ -273,7 +280,7 @@ def draw_journey() -> Figure:
 
 def draw_crown_sheet() -> Figure:
     engine = load_locomotive(ENGINES / "campion.toml")
-    space = boiler_space(engine.boiler)
+    space = build_water_space(engine.boiler)
     assert space is not None
     figure = new_figure(9.2, 3.9)
     barrel, chart = figure.subplots(1, 2)
@@ -281,8 +288,8 @@ def draw_crown_sheet() -> Figure:
     barrel.plot([-half, half, half, -half, -half], [0, 0, space.diameter, space.diameter, 0], color="#3a3a3a")
     barrel.plot(
         [space.crown_back, space.crown_front],
-        [space.crown_height - space.crown_fall, space.crown_height],
-        color=COLOURS[1],
+        [space.crown_sheet_height - space.crown_drop, space.crown_sheet_height],
+        color=COLORS[1],
         linewidth=3,
         label="crown sheet",
     )
@@ -296,22 +303,22 @@ def draw_crown_sheet() -> Figure:
             water_level.level_at(x, space.working_volume, tilt, space.length, space.diameter)
             for x in (-half, half)
         ]
-        barrel.plot([-half, half], ends, label=name, color=COLOURS[(0, 2, 3)[k]], linestyle=STYLES[k])
-    barrel.set_xlabel("from the middle of the barrel, chimney to the right [m]")
+        barrel.plot([-half, half], ends, label=name, color=COLORS[(0, 2, 3)[k]], linestyle=STYLES[k])
+    barrel.set_xlabel("from the middle of the barrel, stack to the right [m]")
     barrel.set_ylabel("above the bottom of the barrel [m]")
     barrel.set_ylim(0.8, 1.72)
     barrel.legend(fontsize=7.5, loc="upper left", ncols=2)
 
     tilts = np.linspace(-0.08, 0.08, 161)
     for k, (share, name) in enumerate(((1.0, "working level"), (0.9, "a tenth less water"))):
-        water = np.full_like(tilts, share * space.working_water)
-        cover, glass = cover_along(space, water, tilts)
+        water = np.full_like(tilts, share * space.water_at_working_level)
+        cover, glass = cover_and_glass(space, water, tilts)
         chart.plot(tilts * 100, cover * 1e3, label=f"least cover, {name}", **style(k))
         chart.plot(
-            tilts * 100, glass * 1e3, color=COLOURS[k], linewidth=0.9, linestyle=":", label=f"glass, {name}"
+            tilts * 100, glass * 1e3, color=COLORS[k], linewidth=0.9, linestyle=":", label=f"glass, {name}"
         )
-    chart.axhline(76.2, color=COLOURS[2], linewidth=0.9, linestyle="--", label="3 in")
-    chart.set_xlabel("tilt of the surface, falling towards the chimney [%]")
+    chart.axhline(76.2, color=COLORS[2], linewidth=0.9, linestyle="--", label="3 in")
+    chart.set_xlabel("tilt of the surface, falling towards the stack [%]")
     chart.set_ylabel("water [mm]")
     chart.legend(fontsize=7.5)
     return figure

@@ -6,10 +6,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
-from locosim.engine.performance import Performance, performance_of
+from locosim.engine.performance import Performance, compute_performance
 from locosim.model import (
     Boiler,
-    Call,
     Crew,
     Criteria,
     Cylinders,
@@ -20,6 +19,7 @@ from locosim.model import (
     ProfilePoint,
     Route,
     Station,
+    Stop,
     Superheater,
     Tender,
     Train,
@@ -35,7 +35,7 @@ def locomotive(
     stroke: float = 0.65,
     wheel: float = 1.57,
     pressure: float = 13.1e5,
-    adhesive_mass: float = 51e3,
+    mass_on_drivers: float = 51e3,
     grate: float = 2.9,
     units: int = 1,
     superheater: bool = True,
@@ -43,17 +43,17 @@ def locomotive(
 ) -> Locomotive:
     """A two-cylinder engine of middling size, or one with two such engine units."""
     unit = EngineUnit(
-        driving_wheel_diameter=wheel,
-        coupled_axles=3,
-        adhesive_mass=adhesive_mass,
+        driver_diameter=wheel,
+        driving_axles=3,
+        mass_on_drivers=mass_on_drivers,
         cylinders=(Cylinders(number=2, bore=bore, stroke=stroke),),
-        cutoff_greatest=0.83,
+        max_cutoff=0.83,
     )
     made = Locomotive(
         name="trial engine",
-        mass=units * adhesive_mass + 19e3,
+        mass=units * mass_on_drivers + 19e3,
         length=11.7,
-        carrying_axles=2,
+        truck_axles=2,
         boiler=Boiler(
             working_pressure_gauge=pressure,
             grate_area=units * grate,
@@ -64,11 +64,11 @@ def locomotive(
         ),
         engine_units=(unit,) * units,
         tender=Tender(
-            mass_empty=23e3, water_capacity=units * 21.0, fuel_capacity=units * 7e3, axles=4, length=8.3
+            empty_mass=23e3, water_capacity=units * 21.0, fuel_capacity=units * 7e3, axles=4, length=8.3
         ),
         feed_devices=(
-            FeedDevice(name="left injector", rate_greatest=units * 3.1),
-            FeedDevice(name="right injector", rate_greatest=units * 3.1),
+            FeedDevice(name="left injector", max_rate=units * 3.1),
+            FeedDevice(name="right injector", max_rate=units * 3.1),
         ),
     )
     return replace(made, **changes)
@@ -76,7 +76,7 @@ def locomotive(
 
 def coaches(count: int = 8, **changes: Any) -> Vehicle:
     """A row of like coaches."""
-    coach = Vehicle(name="coach", count=count, tare=37e3, people=48, length=20.4)
+    coach = Vehicle(name="coach", count=count, empty_mass=37e3, people=48, length=20.4)
     return replace(coach, **changes)
 
 
@@ -99,7 +99,7 @@ def line(
     """
     points, place = [], 0.0
     for length, grade in [(1000.0, pieces[0][1]), *pieces]:
-        points.append(ProfilePoint(chainage=place, gradient=grade))
+        points.append(ProfilePoint(chainage=place, grade=grade))
         place += length
     points.append(ProfilePoint(chainage=place))
     stations = [
@@ -119,7 +119,7 @@ def excursion(
         locomotive=engine or locomotive(),
         train=made_of or train(),
         route=route,
-        calls=tuple(Call(station=station.name) for station in route.stations),
+        stops=tuple(Stop(station=station.name) for station in route.stations),
         criteria=WIDE,
         crew=Crew(),
         method="handbook",
@@ -129,4 +129,4 @@ def excursion(
 
 def performance(asked: Excursion) -> Performance:
     """What the engine of an excursion can do by the handbook."""
-    return performance_of(asked.locomotive, method="handbook", fuel=asked.fuel, crew=asked.crew)
+    return compute_performance(asked.locomotive, method="handbook", fuel=asked.fuel, crew=asked.crew)

@@ -1,8 +1,8 @@
 """Two engines side by side, and what each change from the one to the other is worth alone.
 
 Each field that differs is set in the first engine, alone, and the first engine is computed again. Like fields of all
-engine units (a bore, a tyre) change together. What the changes are worth one by one need not add up to what they are
-worth together: a larger cylinder is worth little where the boiler holds the engine back.
+engine units (a bore, a tyre) change combined. What the changes are worth one by one need not add up to what they are
+worth combined: a larger cylinder is worth little where the boiler holds the engine back.
 """
 
 from __future__ import annotations
@@ -12,23 +12,23 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, fields, is_dataclass, replace
 from typing import Any
 
-from locosim.engine.boiler.by_heat_balance import fuel_for, heat_supply
+from locosim.engine.boiler.by_heat_balance import fuel_or_default, heat_balance_supply
 from locosim.engine.cutoff_table import cutoff_table
-from locosim.engine.map.from_cycle import narrow_map
+from locosim.engine.map.from_cycle import two_speed_map
 from locosim.engine.map.performance_map import PerformanceMap
 from locosim.engine.map.store import map_key
-from locosim.engine.performance import Performance, laid_out, performance_of
+from locosim.engine.performance import Performance, compute_performance, cycle_layout
 from locosim.engine.rated_effort import factor_of_adhesion, rated_effort
 from locosim.engine.speed_curve import CurvePoint, curve_point
 from locosim.errors import LocosimError
 from locosim.model import Crew, Fuel, Locomotive
 
-LEAST_CHANGE = 5e-4  # of a figure that is worth a line
-NOT_COMPARED = ("name", "references")  # say nothing of what the engine does
+MIN_CHANGE = 5e-4  # of a figure that is worth a line
+IGNORED_FIELDS = ("name", "references")  # say nothing of what the engine does
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Side:
+class ComparedEngine:
     """One of the two engines.
 
     Attributes:
@@ -39,8 +39,8 @@ class Side:
         start: At rest.
         rows: At each of the speeds compared.
         at_speed: At the speed the changes are valued at.
-        cheapest_cutoff: Cutoff of least steam for indicated work at that speed, regulator open [1].
-        cheapest_steam: Steam over indicated work there [kg/J].
+        best_cutoff: Cutoff of least steam for indicated work at that speed, throttle open [1].
+        min_steam_per_work: Steam over indicated work there [kg/J].
     """
 
     performance: Performance
@@ -50,16 +50,16 @@ class Side:
     start: CurvePoint
     rows: tuple[CurvePoint, ...]
     at_speed: CurvePoint
-    cheapest_cutoff: float
-    cheapest_steam: float
+    best_cutoff: float
+    min_steam_per_work: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Worth:
+class ChangeEffect:
     """What a change is worth: the changed engine over the first one, less one.
 
     Attributes:
-        fields: Paths of the fields changed; none for all changes together.
+        fields: Paths of the fields changed; none for all changes combined.
         unit: SI unit of the field, as the model declares it; empty where the values are not numbers.
         before: Value in the first engine.
         after: Value in the second.
@@ -81,19 +81,17 @@ class Worth:
     @property
     def name(self) -> str:
         """Path of the fields, without the numbers of items."""
-        return plain(self.fields[0]) if self.fields else "all together"
+        return strip_indices(self.fields[0]) if self.fields else "all combined"
 
     @property
-    def words(self) -> str:
+    def label(self) -> str:
         """The same for a reader."""
         return self.name.removeprefix("engine_units.").replace("_", " ").replace(".", ": ")
 
     @property
-    def matters(self) -> bool:
+    def has_effect(self) -> bool:
         """Whether any of the three figures changes by a twentieth of a per cent, or cannot be told."""
-        return any(
-            value is None or abs(value) >= LEAST_CHANGE for value in (self.start, self.power, self.fuel)
-        )
+        return any(value is None or abs(value) >= MIN_CHANGE for value in (self.start, self.power, self.fuel))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,15 +104,15 @@ class Comparison:
         speed: Speed at which the changes are valued [m/s].
         rail: Condition of the rail.
         changes: Each change alone.
-        together: All of them.
+        combined: All of them.
     """
 
-    first: Side
-    second: Side
+    first: ComparedEngine
+    second: ComparedEngine
     speed: float
     rail: str
-    changes: tuple[Worth, ...]
-    together: Worth
+    changes: tuple[ChangeEffect, ...]
+    combined: ChangeEffect
 
 
 def compare_engines(
@@ -143,55 +141,57 @@ def compare_engines(
     Raises:
         OutOfRange: A speed one of them cannot be computed at, or a fuel one of them cannot burn.
     """
-    known = [performance_of(engine, method=method, fuel=fuel, crew=crew) for engine in (first, second)]
-    shown = speeds or _sixths(known)
-    sides = [_side(performance, speed, shown, rail) for performance in known]
-    task = _Task(method=method, fuel=fuel, crew=crew, speed=speed, rail=rail)
-    base = _figures(first, task)
-    last = _figures(second, task)
+    known = [compute_performance(engine, method=method, fuel=fuel, crew=crew) for engine in (first, second)]
+    shown = speeds or _comparison_speeds(known)
+    sides = [_compared_engine(performance, speed, shown, rail) for performance in known]
+    task = _ComparisonSetup(method=method, fuel=fuel, crew=crew, speed=speed, rail=rail)
+    base = _key_figures(first, task)
+    last = _key_figures(second, task)
     return Comparison(
         first=sides[0],
         second=sides[1],
         speed=speed,
         rail=rail,
-        changes=tuple(_worth(first, paths, unit, task, base) for paths, unit in changed(first, second)),
-        together=Worth(
+        changes=tuple(
+            _change_effect(first, paths, unit, task, base) for paths, unit in changed(first, second)
+        ),
+        combined=ChangeEffect(
             fields=(),
             unit="",
             before=first.name,
             after=second.name,
             problem=None,
-            **_against(base, last),
+            **_relative_change(base, last),
         ),
     )
 
 
-def _sixths(performances: Sequence[Performance]) -> tuple[float, ...]:
+def _comparison_speeds(performances: Sequence[Performance]) -> tuple[float, ...]:
     """Sixths of the range both engines can run in [m/s]."""
-    top = min(
-        min(p.map.greatest_speed, p.locomotive.speed_greatest or p.map.greatest_speed) for p in performances
-    )
+    top = min(min(p.map.max_speed, p.locomotive.max_speed or p.map.max_speed) for p in performances)
     return tuple(top * n / 6 for n in range(1, 7))
 
 
-def _side(performance: Performance, speed: float, speeds: tuple[float, ...], rail: str) -> Side:
+def _compared_engine(
+    performance: Performance, speed: float, speeds: tuple[float, ...], rail: str
+) -> ComparedEngine:
     engine = performance.locomotive
     cheapest = min(cutoff_table(performance, speed=speed), key=lambda point: point.steam_per_work)
-    return Side(
+    return ComparedEngine(
         performance=performance,
         rated_effort=rated_effort(engine),
         factor_of_adhesion=factor_of_adhesion(engine),
-        axle_load=engine.greatest_axle_load,
+        axle_load=engine.max_axle_load,
         start=curve_point(performance, 0.0, rail),
         rows=tuple(curve_point(performance, at, rail) for at in speeds),
         at_speed=curve_point(performance, speed, rail),
-        cheapest_cutoff=cheapest.cutoff,
-        cheapest_steam=cheapest.steam_per_work,
+        best_cutoff=cheapest.cutoff,
+        min_steam_per_work=cheapest.steam_per_work,
     )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Task:
+class _ComparisonSetup:
     """By what, and where, an engine is valued."""
 
     method: str
@@ -201,16 +201,16 @@ class _Task:
     rail: str
     maps: dict[str, PerformanceMap] = field(default_factory=dict)
 
-    def map_of(self, engine: Locomotive) -> PerformanceMap:
+    def map_for(self, engine: Locomotive) -> PerformanceMap:
         """A map of the one speed; the same for all engines that do not differ in what it depends on."""
         key = map_key(engine)
         if key not in self.maps:
-            self.maps[key] = narrow_map(laid_out(engine), self.speed)
+            self.maps[key] = two_speed_map(cycle_layout(engine), self.speed)
         return self.maps[key]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Figures:
+class _KeyFigures:
     """Starting pull [N], drawbar power [W], fuel for drawbar work [kg/J]."""
 
     start: float
@@ -218,27 +218,27 @@ class _Figures:
     fuel: float
 
 
-def _figures(engine: Locomotive, task: _Task) -> _Figures:
+def _key_figures(engine: Locomotive, task: _ComparisonSetup) -> _KeyFigures:
     """Value an engine; by the cycle from a map of one speed, quickly made."""
     if task.method == "handbook":
-        performance = performance_of(engine, method="handbook", fuel=task.fuel, crew=task.crew)
+        performance = compute_performance(engine, method="handbook", fuel=task.fuel, crew=task.crew)
     else:
-        burnt = fuel_for(engine, task.fuel)
+        fuel = fuel_or_default(engine, task.fuel)
         performance = Performance(
             locomotive=engine,
-            map=task.map_of(engine),
-            supply=heat_supply(engine, burnt, task.crew or Crew()),
-            fuel=burnt,
+            map=task.map_for(engine),
+            supply=heat_balance_supply(engine, fuel, task.crew or Crew()),
+            fuel=fuel,
         )
     point = curve_point(performance, task.speed, task.rail)
-    return _Figures(
-        start=curve_point(performance, 0.0, task.rail).wheel_pull,
+    return _KeyFigures(
+        start=curve_point(performance, 0.0, task.rail).rim_effort,
         power=point.drawbar_power,
         fuel=point.fuel / point.drawbar_power if point.drawbar_power > 0.0 else float("inf"),
     )
 
 
-def _against(base: _Figures, changed_figures: _Figures) -> dict[str, float | None]:
+def _relative_change(base: _KeyFigures, changed_figures: _KeyFigures) -> dict[str, float | None]:
     """Changed over first, less one."""
     found: dict[str, float | None] = {}
     for name in ("start", "power", "fuel"):
@@ -247,28 +247,32 @@ def _against(base: _Figures, changed_figures: _Figures) -> dict[str, float | Non
     return found
 
 
-def _worth(
-    first: Locomotive, paths: Mapping[str, tuple[Any, Any]], unit: str, task: _Task, base: _Figures
-) -> Worth:
+def _change_effect(
+    first: Locomotive,
+    paths: Mapping[str, tuple[Any, Any]],
+    unit: str,
+    task: _ComparisonSetup,
+    base: _KeyFigures,
+) -> ChangeEffect:
     """Make one change alone."""
     before, after = next(iter(paths.values()))
     problem: str | None = None
     worth: dict[str, float | None] = {"start": None, "power": None, "fuel": None}
     try:
         alone = with_values(first, {path: values[1] for path, values in paths.items()})
-        worth = _against(base, _figures(alone, task))
-    except LocosimError as wrong:
-        problem = str(wrong)
-    return Worth(fields=tuple(paths), unit=unit, before=before, after=after, problem=problem, **worth)
+        worth = _relative_change(base, _key_figures(alone, task))
+    except LocosimError as error:
+        problem = str(error)
+    return ChangeEffect(fields=tuple(paths), unit=unit, before=before, after=after, problem=problem, **worth)
 
 
-def plain(path: str) -> str:
+def strip_indices(path: str) -> str:
     """A path without the numbers of items."""
     return re.sub(r"\[\d+\]", "", path)
 
 
 def changed(first: Locomotive, second: Locomotive) -> list[tuple[dict[str, tuple[Any, Any]], str]]:
-    """Fields that differ, like ones of several items together, each with its unit.
+    """Fields that differ, like ones of several items combined, each with its unit.
 
     Args:
         first: The one engine.
@@ -282,7 +286,7 @@ def changed(first: Locomotive, second: Locomotive) -> list[tuple[dict[str, tuple
     for path, (value, unit) in before.items():
         other = after[path][0]
         if value != other:
-            groups.setdefault(plain(path), ({}, unit))[0][path] = (value, other)
+            groups.setdefault(strip_indices(path), ({}, unit))[0][path] = (value, other)
     return list(groups.values())
 
 
@@ -290,13 +294,13 @@ def _leaves(thing: Any, other: Any, path: str = "") -> list[tuple[str, tuple[Any
     """Values with their units, down to where the two descriptions no longer have the same shape."""
     found = []
     for declared in fields(thing):
-        if declared.name in NOT_COMPARED:
+        if declared.name in IGNORED_FIELDS:
             continue
         at = f"{path}.{declared.name}" if path else declared.name
         mine, theirs = getattr(thing, declared.name), getattr(other, declared.name)
         if is_dataclass(mine) and is_dataclass(theirs):
             found += _leaves(mine, theirs, at)
-        elif _alike(mine, theirs):
+        elif _same_shape(mine, theirs):
             for number, (one, two) in enumerate(zip(mine, theirs, strict=True), start=1):
                 found += _leaves(one, two, f"{at}[{number}]")
         else:
@@ -304,7 +308,7 @@ def _leaves(thing: Any, other: Any, path: str = "") -> list[tuple[str, tuple[Any
     return found
 
 
-def _alike(mine: Any, theirs: Any) -> bool:
+def _same_shape(mine: Any, theirs: Any) -> bool:
     """Whether both are lists of descriptions, equally long."""
     return (
         isinstance(mine, tuple)

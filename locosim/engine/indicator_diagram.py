@@ -7,12 +7,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from locosim.engine.cutoff_table import Events, events_of
+from locosim.engine.cutoff_table import ValveEvents, locomotive_valve_events
 from locosim.engine.cylinders.layout import CylinderGroup
-from locosim.engine.cylinders.operating_points import OperatingPoints, Turn, diagrams, unit_turns
-from locosim.engine.map.performance_map import beyond_map
-from locosim.engine.performance import fastest_speed, laid_out, slowest_speed
-from locosim.engine.plausibility import naming_odd_figures
+from locosim.engine.cylinders.operating_points import OperatingPoints, WheelTorque, diagrams, torque_by_unit
+from locosim.engine.map.performance_map import outside_map_error
+from locosim.engine.performance import cycle_layout, max_cycle_speed, min_cycle_speed
+from locosim.engine.plausibility import naming_implausible_inputs
 from locosim.errors import Fault, OutOfRange
 from locosim.model import Locomotive
 from locosim.physics.cylinder.results import CycleDiagram, StageDiagram
@@ -23,14 +23,14 @@ ENDS = ("front", "back")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Indicator:
+class IndicatorDiagram:
     """An engine at one operating point, with the diagrams of each set of cylinders.
 
     Attributes:
         locomotive: The engine.
         speed: Train speed [m/s].
         cutoff: Fraction of the stroke [1].
-        regulator: Opening [1].
+        throttle: Opening [1].
         pressure: Absolute boiler pressure [Pa].
         figures: Pull, steam and the rest, arrays of one element.
         groups: Sets of cylinders that work alike.
@@ -42,18 +42,18 @@ class Indicator:
     locomotive: Locomotive
     speed: float
     cutoff: float
-    regulator: float
+    throttle: float
     pressure: float
     figures: OperatingPoints
     groups: tuple[CylinderGroup, ...]
     cycles: tuple[CycleDiagram, ...]
-    events: Events | None
+    events: ValveEvents | None
     notes: tuple[str, ...]
 
     @property
-    def pull(self) -> float:
+    def effort(self) -> float:
         """Indicated pull at the rim [N]."""
-        return float(self.figures.pull[0])
+        return float(self.figures.effort[0])
 
     @property
     def steam(self) -> float:
@@ -61,100 +61,102 @@ class Indicator:
         return float(self.figures.steam[0])
 
 
-def indicator(
+def indicator_diagram(
     locomotive: Locomotive,
     *,
     speed: float,
     cutoff: float,
-    regulator: float = 1.0,
+    throttle: float = 1.0,
     pressure_gauge: float | None = None,
-) -> Indicator:
+) -> IndicatorDiagram:
     """Compute diagrams and crank torque at one operating point.
 
     Args:
         locomotive: The engine.
         speed: Train speed [m/s].
         cutoff: Fraction of the stroke [1].
-        regulator: Opening, above 0 to 1 [1].
+        throttle: Opening, above 0 to 1 [1].
         pressure_gauge: Boiler pressure by gauge; working pressure when left out [Pa].
 
     Raises:
         OutOfRange: A point the gear cannot be set to, or too slow or too fast to compute.
     """
-    engine = laid_out(locomotive)
-    slow, fast = slowest_speed(locomotive), fastest_speed(locomotive)
+    engine = cycle_layout(locomotive)
+    slow, fast = min_cycle_speed(locomotive), max_cycle_speed(locomotive)
     if not slow <= speed:
-        wrong = Fault(
+        fault = Fault(
             "speed",
             "must be between {least}, a turn at a crawl, and {most}, found {found}",
             "m/s",
             {"least": slow, "most": fast, "found": speed},
         )
-        raise OutOfRange.by([wrong])
+        raise OutOfRange.by([fault])
     if not speed <= fast * (1 + 1e-9):
-        raise beyond_map("speed", speed, 0.0, fast)
-    _within_gear(cutoff, engine.cutoff_least, engine.cutoff_greatest)
+        raise outside_map_error("speed", speed, 0.0, fast)
+    _check_cutoff(cutoff, engine.min_cutoff, engine.max_cutoff)
     working = locomotive.boiler.working_pressure_gauge
     gauge = working if pressure_gauge is None else pressure_gauge
     if not 0.2 * working <= gauge <= 1.1 * working:
-        wrong = Fault(
+        fault = Fault(
             "pressure",
             "must be between 20 % and 110 % of the working {working} by gauge, found {found}",
             "Pa",
             {"working": working, "found": gauge},
         )
-        raise OutOfRange.by([wrong])
+        raise OutOfRange.by([fault])
     pressure = locomotive.boiler.absolute_pressure + gauge - working
-    with naming_odd_figures(locomotive):
-        figures, cycles = diagrams(engine, speed=speed, cutoff=cutoff, pressure=pressure, regulator=regulator)
-    return Indicator(
+    with naming_implausible_inputs(locomotive):
+        figures, cycles = diagrams(engine, speed=speed, cutoff=cutoff, pressure=pressure, throttle=throttle)
+    return IndicatorDiagram(
         locomotive=locomotive,
         speed=speed,
         cutoff=cutoff,
-        regulator=regulator,
+        throttle=throttle,
         pressure=pressure,
         figures=figures,
         groups=engine.groups,
         cycles=cycles,
-        events=events_of(locomotive, cutoff),
+        events=locomotive_valve_events(locomotive, cutoff),
         notes=engine.notes,
     )
 
 
-def _within_gear(cutoff: float, low: float, high: float) -> None:
+def _check_cutoff(cutoff: float, low: float, high: float) -> None:
     """Refuse a cutoff that cannot be set; ends are said so that what is said can be."""
     if low - 1e-9 <= cutoff <= high + 1e-9:
         return
     first, last = math.ceil(1e4 * low - 1e-6) / 1e2, math.floor(1e4 * high + 1e-6) / 1e2
-    wrong = Fault(
+    fault = Fault(
         "cutoff",
         f"must be between {first:g} % and {last:g} % for this engine, found {{found}}"
         f"{'; write a share with its sign, as 30 %' if cutoff > 1.0 else ''}",
         figures={"found": f"{100.0 * cutoff:g} %"},
     )
-    raise OutOfRange.by([wrong])
+    raise OutOfRange.by([fault])
 
 
-def stroke_places(cylinder: Cylinder, stage: StageDiagram, end: str) -> Floats:
-    """Fraction of the stroke from an end's own dead centre, over its crank angle [1]."""
+def stroke_positions(cylinder: Cylinder, stage: StageDiagram, end: str) -> Floats:
+    """Fraction of the stroke from an end's own dead center, over its crank angle [1]."""
     volume = getattr(stage, f"volume_{end}")
     clear = cylinder.clearance * (volume.max() - volume.min())
     return np.asarray((volume - clear) / (volume.max() - volume.min()))
 
 
-def strokes(cylinder: Cylinder, stage: StageDiagram, end: str, places: Floats) -> tuple[Floats, Floats]:
+def pressures_by_stroke(
+    cylinder: Cylinder, stage: StageDiagram, end: str, places: Floats
+) -> tuple[Floats, Floats]:
     """Pressure of one end on the working and on the return stroke.
 
     Args:
         cylinder: The cylinder.
         stage: Its diagrams.
         end: `front` or `back`.
-        places: Fractions of the stroke from the end's own dead centre [1].
+        places: Fractions of the stroke from the end's own dead center [1].
 
     Returns:
         Absolute pressures going out and coming back [Pa].
     """
-    place, pressure = stroke_places(cylinder, stage, end), getattr(stage, f"pressure_{end}")
+    place, pressure = stroke_positions(cylinder, stage, end), getattr(stage, f"pressure_{end}")
     turn = int(np.argmax(place))
     out = np.interp(places, place[: turn + 1], pressure[: turn + 1])
     back = np.interp(places, place[turn:][::-1], pressure[turn:][::-1])
@@ -168,13 +170,13 @@ def end_mean_pressure(stage: StageDiagram, end: str) -> float:
     return work / float(volume.max() - volume.min())
 
 
-def turns_of(drawn: Indicator) -> list[tuple[str, Turn]]:
+def labeled_wheel_torques(diagram: IndicatorDiagram) -> list[tuple[str, WheelTorque]]:
     """Pull over a turn of each engine unit with words that say whose it is, none where there is but one unit."""
-    count = len(drawn.locomotive.engine_units)
-    return [(_whose(turn, count), turn) for turn in unit_turns(drawn.groups, drawn.cycles)]
+    count = len(diagram.locomotive.engine_units)
+    return [(_unit_label(turn, count), turn) for turn in torque_by_unit(diagram.groups, diagram.cycles)]
 
 
-def _whose(turn: Turn, count: int) -> str:
+def _unit_label(turn: WheelTorque, count: int) -> str:
     """Whose pull it is, of so many engine units."""
     if count == 1:
         return ""
@@ -183,12 +185,12 @@ def _whose(turn: Turn, count: int) -> str:
     return f"one of {len(turn.units)} engine units"
 
 
-def stages_of(drawn: Indicator) -> list[tuple[str, Cylinder, StageDiagram]]:
+def labeled_stages(diagram: IndicatorDiagram) -> list[tuple[str, Cylinder, StageDiagram]]:
     """Each set of cylinders with its name and diagrams."""
     found = []
-    for number, (group, cycle) in enumerate(zip(drawn.groups, drawn.cycles, strict=True), start=1):
+    for number, (group, cycle) in enumerate(zip(diagram.groups, diagram.cycles, strict=True), start=1):
         names = ("high pressure", "low pressure") if len(group.stages) == 2 else ("cylinder",)
         for name, cylinder, stage in zip(names, group.stages, cycle.stages, strict=True):
-            said = f"{name} of set {number}" if len(drawn.groups) > 1 else name
-            found.append((said[0].upper() + said[1:], cylinder, stage))
+            name_text = f"{name} of set {number}" if len(diagram.groups) > 1 else name
+            found.append((name_text[0].upper() + name_text[1:], cylinder, stage))
     return found

@@ -8,22 +8,22 @@ from locosim.physics.resistance.laws import LAWS
 from locosim.physics.traction.machine_friction import cole_1914
 
 
-def machine_friction_of(locomotive: Locomotive) -> float:
+def engine_machine_friction(locomotive: Locomotive) -> float:
     """Machine friction of all engine units at the rim [N], by [Cole1914]: the same at any pull."""
     return sum(
         float(
             cole_1914(
-                indicated_pull=0.0,
-                driving_mass=unit.adhesive_mass,
-                coupled_axles=unit.coupled_axles,
-                pull_per_pressure=0.0,
+                indicated_effort=0.0,
+                mass_on_drivers=unit.mass_on_drivers,
+                driving_axles=unit.driving_axles,
+                effort_per_pressure=0.0,
             )
         )
         for unit in locomotive.engine_units
     )
 
 
-def engine_resistance(locomotive: Locomotive, contents: float) -> tuple[float, float, float]:
+def engine_resistance_coefficients(locomotive: Locomotive, tender_load: float) -> tuple[float, float, float]:
     """Running resistance of engine and tender, as a + b v + c v² in newtons.
 
     The machine friction of [Cole1914] contains the running resistance of the coupled wheels, so the law of
@@ -32,26 +32,26 @@ def engine_resistance(locomotive: Locomotive, contents: float) -> tuple[float, f
 
     Args:
         locomotive: The engine with its tender.
-        contents: Water and fuel on the tender [kg].
+        tender_load: Water and fuel on the tender [kg].
 
     Returns:
         Coefficients in N, N/(m/s) and N/(m/s)².
     """
     tender = locomotive.tender
-    carried = max(locomotive.mass - locomotive.adhesive_mass + tender.mass_empty + contents, 1.0)
-    axles = max(locomotive.carrying_axles + tender.axles, 1)
+    carried_mass = max(locomotive.mass - locomotive.mass_on_drivers + tender.empty_mass + tender_load, 1.0)
+    axles = max(locomotive.truck_axles + tender.axles, 1)
     a, b, c = LAWS["davis_1926_locomotive"](
-        axle_load=carried / axles, axles=axles, frontal_area=locomotive.frontal_area
+        axle_load=carried_mass / axles, axles=axles, frontal_area=locomotive.frontal_area
     )
-    return float(a * carried), float(b * carried), float(c * carried)
+    return float(a * carried_mass), float(b * carried_mass), float(c * carried_mass)
 
 
-def full_contents(locomotive: Locomotive) -> float:
+def full_tender_load(locomotive: Locomotive) -> float:
     """Water and fuel of a full tender [kg]."""
     return WATER_DENSITY * locomotive.tender.water_capacity + locomotive.tender.fuel_capacity
 
 
-def engine_resistance_at(locomotive: Locomotive, speed: float) -> float:
+def engine_resistance_at_speed(locomotive: Locomotive, speed: float) -> float:
     """Running resistance of engine and full tender on straight level track [N], speed in m/s."""
-    a, b, c = engine_resistance(locomotive, full_contents(locomotive))
+    a, b, c = engine_resistance_coefficients(locomotive, full_tender_load(locomotive))
     return a + b * speed + c * speed**2

@@ -11,17 +11,22 @@ from contextlib import contextmanager
 from dataclasses import dataclass, fields
 
 from locosim.constants import PSI
-from locosim.engine.si_text import area_said
-from locosim.errors import Unsettled
+from locosim.engine.si_text import format_area
+from locosim.errors import NoSolution
 from locosim.model import Auxiliaries, EngineUnit, Locomotive
 
 AUXILIARY_SHARE = 0.10  # of the sustained steam, from which on the auxiliaries are worth a note
-LIGHT_ENGINE = 20e3  # [kg]; the usual frontal area is that of an engine a good deal heavier
-STEADY = ("air_compressor", "dynamo", "train_heat", "stoker")  # auxiliaries that take steam at all times
+LIGHT_ENGINE_MASS = 20e3  # [kg]; the usual frontal area is that of an engine a good deal heavier
+CONTINUOUS_AUXILIARIES = (
+    "air_compressor_steam",
+    "dynamo",
+    "train_heat",
+    "stoker",
+)  # auxiliaries that take steam at all times
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Usual:
+class PlausibleRange:
     """A figure with the range it usually has.
 
     Attributes:
@@ -30,7 +35,7 @@ class Usual:
         low: Less is hardly ever built.
         high: Nor is more.
         unit: Unit of all three; empty for ratios.
-        aside: Factor to the unit in brackets, and that unit.
+        display_unit: Factor to the unit in brackets, and that unit.
     """
 
     key: str
@@ -38,88 +43,90 @@ class Usual:
     low: float
     high: float
     unit: str = ""
-    aside: tuple[float, str] | None = None
+    display_unit: tuple[float, str] | None = None
 
     @property
-    def odd(self) -> bool:
+    def implausible(self) -> bool:
         """Whether it is known and lies outside."""
         return self.value is not None and not self.low <= self.value <= self.high
 
     @property
-    def words(self) -> str:
+    def text(self) -> str:
         """The figure and its usual range."""
         assert self.value is not None
-        return (
-            f"{self.key} {self._said(self.value)}, usually {self._said(self.low)} to {self._said(self.high)}"
-        )
+        return f"{self.key} {self._format(self.value)}, usually {self._format(self.low)} to {self._format(self.high)}"
 
-    def _said(self, value: float) -> str:
-        beside = "" if self.aside is None else f" ({value / self.aside[0]:.3g} {self.aside[1]})"
+    def _format(self, value: float) -> str:
+        beside = (
+            ""
+            if self.display_unit is None
+            else f" ({value / self.display_unit[0]:.3g} {self.display_unit[1]})"
+        )
         shown = f"{value:,.0f}" if value >= 1000.0 else f"{value:.3g}"
         return f"{shown} {self.unit}".rstrip() + beside
 
 
-def odd_figures(locomotive: Locomotive) -> tuple[str, ...]:
+def implausible_inputs(locomotive: Locomotive) -> tuple[str, ...]:
     """Name the figures far outside what was built, each with its usual range."""
-    figures = [*_of_boiler(locomotive), *_of_steam_ways(locomotive)]
+    figures = [*_boiler_ranges(locomotive), *_steam_passage_ranges(locomotive)]
     for number, unit in enumerate(locomotive.engine_units, start=1):
-        figures += _of_unit(unit, f"engine_units[{number}]")
-    return tuple(figure.words for figure in figures if figure.odd)
+        figures += _unit_ranges(unit, f"engine_units[{number}]")
+    return tuple(figure.text for figure in figures if figure.implausible)
 
 
-def _of_boiler(locomotive: Locomotive) -> list[Usual]:
+def _boiler_ranges(locomotive: Locomotive) -> list[PlausibleRange]:
     boiler = locomotive.boiler
     grate = boiler.grate_area
     fed = [(c.number * c.swept_volume, c) for unit in locomotive.engine_units for c in unit.cylinders]
-    volume = sum(swept for swept, cylinders in fed if cylinders.steam_from == "boiler")
+    volume = sum(swept for swept, cylinders in fed if cylinders.steam_source == "boiler")
     elements = None if boiler.superheater is None else boiler.superheater.surface / boiler.tube_surface
     return [
-        Usual(
+        PlausibleRange(
             key="boiler.working_pressure_gauge", value=boiler.working_pressure_gauge, low=4e5, high=2.5e6,
-            unit="Pa", aside=(PSI, "psi"),
+            unit="Pa", display_unit=(PSI, "psi"),
         ),
-        Usual(
+        PlausibleRange(
             key="boiler.firebox_surface / boiler.grate_area", value=boiler.firebox_surface / grate, low=1.5, high=15
         ),
-        Usual(key="boiler.tube_surface / boiler.grate_area", value=boiler.tube_surface / grate, low=12, high=130),
-        Usual(key="boiler.superheater.surface / boiler.tube_surface", value=elements, low=0.05, high=0.9),
-        Usual(
+        PlausibleRange(key="boiler.tube_surface / boiler.grate_area", value=boiler.tube_surface / grate, low=12, high=130),
+        PlausibleRange(key="boiler.superheater.surface / boiler.tube_surface", value=elements, low=0.05, high=0.9),
+        PlausibleRange(
             key="volume of the cylinders by bore and stroke / boiler.grate_area", value=volume / grate,
             low=0.01, high=0.4, unit="m",
         ),
     ]  # fmt: skip
 
 
-def _of_steam_ways(locomotive: Locomotive) -> list[Usual]:
-    ways = locomotive.steam_ways
-    nozzle = None if ways.nozzle_area is None else ways.nozzle_area / locomotive.boiler.grate_area
+def _steam_passage_ranges(locomotive: Locomotive) -> list[PlausibleRange]:
+    passages = locomotive.steam_passages
+    nozzle = None if passages.nozzle_area is None else passages.nozzle_area / locomotive.boiler.grate_area
     coefficient = "W/m^2/K"
     return [
-        Usual(key="steam_ways.nozzle_area / boiler.grate_area", value=nozzle, low=0.001, high=0.02),
-        Usual(
-            key="steam_ways.back_pressure", value=ways.back_pressure, low=1e4, high=2e5, unit="Pa",
-            aside=(PSI, "psi"),
+        PlausibleRange(key="steam_passages.nozzle_area / boiler.grate_area", value=nozzle, low=0.001, high=0.02),
+        PlausibleRange(
+            key="steam_passages.back_pressure", value=passages.back_pressure, low=1e4, high=2e5, unit="Pa",
+            display_unit=(PSI, "psi"),
         ),
-        Usual(
-            key="steam_ways.chest_drop", value=ways.chest_drop, low=0.0,
-            high=0.3 * locomotive.boiler.working_pressure_gauge, unit="Pa", aside=(PSI, "psi"),
+        PlausibleRange(
+            key="steam_passages.pressure_drop_to_steam_chest", value=passages.pressure_drop_to_steam_chest, low=0.0,
+            high=0.3 * locomotive.boiler.working_pressure_gauge, unit="Pa", display_unit=(PSI, "psi"),
         ),
-        Usual(key="steam_ways.leakage_share", value=ways.leakage_share, low=0.0, high=1e-3),
-        Usual(
-            key="steam_ways.condensing_coefficient", value=ways.condensing_coefficient, low=2e3, high=4e4,
+        PlausibleRange(key="steam_passages.leakage_area_ratio", value=passages.leakage_area_ratio, low=0.0, high=1e-3),
+        PlausibleRange(
+            key="steam_passages.wet_wall_heat_transfer", value=passages.wet_wall_heat_transfer, low=2e3, high=4e4,
             unit=coefficient,
         ),
-        Usual(
-            key="steam_ways.dry_coefficient", value=ways.dry_coefficient, low=50, high=2000, unit=coefficient
+        PlausibleRange(
+            key="steam_passages.dry_wall_heat_transfer", value=passages.dry_wall_heat_transfer, low=50, high=2000, unit=coefficient
         ),
-        Usual(key="steam_ways.steam_discharge", value=ways.steam_discharge, low=0.3, high=1.0),
-        Usual(key="steam_ways.exhaust_discharge", value=ways.exhaust_discharge, low=0.3, high=1.0),
+        PlausibleRange(key="steam_passages.admission_discharge_coefficient", value=passages.admission_discharge_coefficient, low=0.3, high=1.0),
+        PlausibleRange(key="steam_passages.exhaust_discharge_coefficient", value=passages.exhaust_discharge_coefficient, low=0.3, high=1.0),
     ]  # fmt: skip
 
 
-def _of_unit(unit: EngineUnit, at: str) -> list[Usual]:
+def _unit_ranges(unit: EngineUnit, at: str) -> list[PlausibleRange]:
     found = [
-        Usual(key=f"{at}.cylinders[{number}].clearance", value=each.clearance, low=0.03, high=0.25)
+        PlausibleRange(key=f"{at}.cylinders[{number}].clearance", value=each.clearance, low=0.03, high=0.25)
         for number, each in enumerate(unit.cylinders, start=1)
     ]
     gear, first = unit.valve_gear, unit.cylinders[0]
@@ -129,69 +136,77 @@ def _of_unit(unit: EngineUnit, at: str) -> list[Usual]:
     long = None if gear.port_length is None else gear.port_length / first.bore
     return [
         *found,
-        Usual(key=f"{at}.valve_gear.lap / stroke", value=gear.lap / first.stroke, low=0.015, high=0.1),
-        Usual(key=f"{at}.valve_gear.lead / stroke", value=gear.lead / first.stroke, low=0.0, high=0.03),
-        Usual(
+        PlausibleRange(
+            key=f"{at}.valve_gear.lap / stroke", value=gear.lap / first.stroke, low=0.015, high=0.1
+        ),
+        PlausibleRange(
+            key=f"{at}.valve_gear.lead / stroke", value=gear.lead / first.stroke, low=0.0, high=0.03
+        ),
+        PlausibleRange(
             key=f"{at}.valve_gear.exhaust_lap / lap", value=gear.exhaust_lap / gear.lap, low=-0.8, high=0.8
         ),
-        Usual(key=f"{at}.valve_gear.port_width / stroke", value=wide, low=0.03, high=0.15),
-        Usual(key=f"{at}.valve_gear.port_length / bore", value=long, low=0.4, high=3.5),
+        PlausibleRange(key=f"{at}.valve_gear.port_width / stroke", value=wide, low=0.03, high=0.15),
+        PlausibleRange(key=f"{at}.valve_gear.port_length / bore", value=long, low=0.4, high=3.5),
     ]
 
 
 @contextmanager
-def naming_odd_figures(locomotive: Locomotive) -> Iterator[None]:
+def naming_implausible_inputs(locomotive: Locomotive) -> Iterator[None]:
     """Where an engine cannot be computed, name what of her lies far outside what was built.
 
     Args:
         locomotive: The engine computed within.
 
     Raises:
-        Unsettled: With the odd figures in place of the general remedy, where there are any.
+        NoSolution: With the odd figures in place of the general remedy, where there are any.
     """
     try:
         yield
-    except Unsettled as fault:
-        odd = odd_figures(locomotive)
-        if not odd:
+    except NoSolution as fault:
+        implausible = implausible_inputs(locomotive)
+        if not implausible:
             raise
-        raise Unsettled(
-            fault.what, f"far outside what was built, and likely the cause: {'; '.join(odd)}"
+        raise NoSolution(
+            fault.what, f"far outside what was built, and likely the cause: {'; '.join(implausible)}"
         ) from fault
 
 
-def figure_notes(locomotive: Locomotive, sustained: float) -> tuple[str, ...]:
+def input_notes(locomotive: Locomotive, sustained: float) -> tuple[str, ...]:
     """What in the figures of an engine deserves a note.
 
     Args:
         locomotive: The engine.
         sustained: Steam the boiler keeps up [kg/s].
     """
-    odd = [f"far outside what was built: {words}" for words in odd_figures(locomotive)]
-    return (*odd, *_auxiliaries(locomotive.auxiliaries, sustained), *_frontal_area(locomotive))
+    implausible = [f"far outside what was built: {text}" for text in implausible_inputs(locomotive)]
+    return (
+        *implausible,
+        *_auxiliary_notes(locomotive.auxiliaries, sustained),
+        *_frontal_area_notes(locomotive),
+    )
 
 
-def _auxiliaries(auxiliaries: Auxiliaries, sustained: float) -> list[str]:
+def _auxiliary_notes(auxiliaries: Auxiliaries, sustained: float) -> list[str]:
     """Say it where the auxiliaries take much of the steam."""
-    if auxiliaries.steady <= AUXILIARY_SHARE * sustained:
+    if auxiliaries.continuous_demand <= AUXILIARY_SHARE * sustained:
         return []
     defaults = {declared.name: declared.default for declared in fields(auxiliaries)}
-    taken = [name for name in STEADY if getattr(auxiliaries, name) > 0.0]
-    if not auxiliaries.air_compressors:
-        taken = [name for name in taken if name != "air_compressor"]
+    taken = [name for name in CONTINUOUS_AUXILIARIES if getattr(auxiliaries, name) > 0.0]
+    if not auxiliaries.air_compressor_count:
+        taken = [name for name in taken if name != "air_compressor_steam"]
     usual = [name for name in taken if getattr(auxiliaries, name) == defaults[name]]
     larger = f"; {' and '.join(usual)} as for a larger engine, taken where nothing is given" if usual else ""
     return [
-        f"auxiliaries take {auxiliaries.steady / sustained:.0%} of the steam the boiler keeps up ([auxiliaries]: "
+        f"auxiliaries take {auxiliaries.continuous_demand / sustained:.0%} of the steam the boiler keeps up ([auxiliaries]: "
         f"{', '.join(taken)}{larger})"
     ]
 
 
-def _frontal_area(locomotive: Locomotive) -> list[str]:
+def _frontal_area_notes(locomotive: Locomotive) -> list[str]:
     """Say it where a light engine has the frontal area of a large one because none is given."""
     usual = next(declared.default for declared in fields(locomotive) if declared.name == "frontal_area")
-    if locomotive.mass >= LIGHT_ENGINE or locomotive.frontal_area != usual:
+    if locomotive.mass >= LIGHT_ENGINE_MASS or locomotive.frontal_area != usual:
         return []
     return [
-        f"frontal_area {area_said(locomotive.frontal_area)} as for a larger engine, taken where nothing is given"
+        f"frontal_area {format_area(locomotive.frontal_area)} as for a larger engine, taken where nothing is given"
     ]

@@ -26,10 +26,10 @@ def unit_efforts(locomotive: Locomotive) -> tuple[float, ...]:
     Raises:
         OutOfRange: Two-expansion cylinders arranged so that no published rule covers them.
     """
-    if locomotive.two_expansion:
-        found = _two_expansion(locomotive)
+    if locomotive.compound:
+        found = _compound_efforts(locomotive)
         if found is None:
-            high, low = _sets(locomotive)
+            high, low = _high_and_low_sets(locomotive)
             raise OutOfRange(
                 f"no published rule rates {high.number} high- and {low.number} low-pressure cylinders on one set of "
                 "wheels, and the handbook builds on the rated tractive effort; write method = 'cycle'"
@@ -43,9 +43,9 @@ def unit_efforts(locomotive: Locomotive) -> tuple[float, ...]:
                     gauge_pressure=pressure,
                     bore=c.bore,
                     stroke=c.stroke,
-                    driver_diameter=unit.driving_wheel_diameter,
+                    driver_diameter=unit.driver_diameter,
                     cylinders=c.number,
-                    coefficient=locomotive.rated_coefficient,
+                    coefficient=locomotive.tractive_effort_factor,
                 )
             )
             for c in unit.cylinders
@@ -63,7 +63,7 @@ def rated_effort(locomotive: Locomotive) -> float | None:
     Raises:
         OutOfRange: More or fewer than one set of cylinders for either of two expansions.
     """
-    if locomotive.two_expansion and _two_expansion(locomotive) is None:
+    if locomotive.compound and _compound_efforts(locomotive) is None:
         return None
     return sum(unit_efforts(locomotive))
 
@@ -71,40 +71,40 @@ def rated_effort(locomotive: Locomotive) -> float | None:
 def factor_of_adhesion(locomotive: Locomotive) -> float | None:
     """Weight on the coupled wheels over rated tractive effort [1]; None where that is not known."""
     rated = rated_effort(locomotive)
-    return None if rated is None else locomotive.adhesive_mass * GRAVITY / rated
+    return None if rated is None else locomotive.mass_on_drivers * GRAVITY / rated
 
 
-def _sets(locomotive: Locomotive) -> tuple[Cylinders, Cylinders]:
+def _high_and_low_sets(locomotive: Locomotive) -> tuple[Cylinders, Cylinders]:
     """High- and low-pressure cylinders."""
-    return _only(locomotive.engine_units, "boiler"), _only(locomotive.engine_units, "receiver")
+    return _single_set(locomotive.engine_units, "boiler"), _single_set(locomotive.engine_units, "receiver")
 
 
-def _two_expansion(locomotive: Locomotive) -> tuple[float, ...] | None:
+def _compound_efforts(locomotive: Locomotive) -> tuple[float, ...] | None:
     """Efforts of the units by the rule for their arrangement [N]; None where there is none."""
     pressure = locomotive.boiler.working_pressure_gauge
     units = locomotive.engine_units
-    high, low = _sets(locomotive)
+    high, low = _high_and_low_sets(locomotive)
     ratio = (low.bore / high.bore) ** 2 * low.stroke / high.stroke * low.number / high.number
     if len(units) == 2:
-        wheel = units[1].driving_wheel_diameter
+        wheel = units[1].driver_diameter
         together = johnson_mallet(
             gauge_pressure=pressure,
-            low_bore=low.bore,
+            low_pressure_bore=low.bore,
             stroke=low.stroke,
             driver_diameter=wheel,
             volume_ratio=ratio,
         )
         return (0.5 * float(together), 0.5 * float(together))
-    wheel = units[0].driving_wheel_diameter
+    wheel = units[0].driver_diameter
     if high.number == low.number == 1:
         effort = baldwin_cross_compound(
-            gauge_pressure=pressure, high_bore=high.bore, stroke=high.stroke, driver_diameter=wheel
+            gauge_pressure=pressure, high_pressure_bore=high.bore, stroke=high.stroke, driver_diameter=wheel
         )
     elif high.number == low.number == 2:
         effort = baldwin_four_cylinder_compound(
             gauge_pressure=pressure,
-            high_bore=high.bore,
-            low_bore=low.bore,
+            high_pressure_bore=high.bore,
+            low_pressure_bore=low.bore,
             stroke=high.stroke,
             driver_diameter=wheel,
         )
@@ -113,11 +113,11 @@ def _two_expansion(locomotive: Locomotive) -> tuple[float, ...] | None:
     return (float(effort),)
 
 
-def _only(units: tuple[EngineUnit, ...], steam_from: str) -> Cylinders:
+def _single_set(units: tuple[EngineUnit, ...], steam_source: str) -> Cylinders:
     """The one set of cylinders fed from the boiler or the receiver."""
-    sets = [c for unit in units for c in unit.cylinders if c.steam_from == steam_from]
+    sets = [c for unit in units for c in unit.cylinders if c.steam_source == steam_source]
     if len(sets) != 1:
         raise OutOfRange(
-            f"a two-expansion engine needs one set of cylinders with steam_from = {steam_from!r}, found {len(sets)}"
+            f"a two-expansion engine needs one set of cylinders with steam_source = {steam_source!r}, found {len(sets)}"
         )
     return sets[0]

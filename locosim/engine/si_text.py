@@ -8,21 +8,21 @@ from __future__ import annotations
 from locosim.constants import FOOT, KMH, MPH, POUND_FORCE, ZERO_CELSIUS
 
 
-def speed_said(speed: float) -> str:
+def format_speed(speed: float) -> str:
     """A speed [m/s]."""
     return f"{speed:.2f} m/s ({speed / KMH:.1f} km/h, {speed / MPH:.1f} mph)"
 
 
-def force_said(force: float) -> str:
+def format_force(force: float) -> str:
     """A pull [N]."""
     return f"{force:.0f} N ({force / POUND_FORCE:.0f} lbf)"
 
 
-def temperature_said(temperature: float) -> str:
+def format_temperature(temperature: float) -> str:
     """A temperature [K]."""
     return f"{temperature - ZERO_CELSIUS:.0f} °C ({1.8 * temperature - 459.67:.0f} °F)"
 
 
-def area_said(area: float) -> str:
+def format_area(area: float) -> str:
     """An area [m²]."""
     return f"{area:.1f} m² ({area / FOOT**2:.0f} ft²)"

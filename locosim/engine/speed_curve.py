@@ -8,10 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from locosim.engine.boiler.stored_heat import ShortEffort
-from locosim.engine.own_resistance import engine_resistance_at
+from locosim.engine.own_resistance import engine_resistance_at_speed
 from locosim.engine.performance import Performance
 from locosim.errors import Fault, OutOfRange
-from locosim.physics.traction.adhesion import CONDITIONS, adhesion_coefficient, adhesive_pull
+from locosim.physics.traction.adhesion import (
+    ADHESION_BY_RAIL_CONDITION,
+    adhesion_coefficient,
+    adhesion_limited_effort,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,30 +24,30 @@ class CurvePoint:
 
     Attributes:
         speed: Train speed [m/s].
-        indicated_pull: At the rim, from the pressure in the cylinders [N].
-        wheel_pull: At the rim, less machine friction [N].
+        indicated_effort: At the rim, from the pressure in the cylinders [N].
+        rim_effort: At the rim, less machine friction [N].
         drawbar_pull: Behind the tender on straight level track [N].
         cutoff: Fraction of the stroke [1].
         steam: Steam to the cylinders [kg/s].
         fuel: Fuel for that and the auxiliaries [kg/s]; what the fire cannot follow is paid from stored heat.
         limit: What holds the pull: adhesion, cylinders, or the limit of the boiler by name.
-        pressure_end: Absolute pressure at the end of a short effort [Pa]; None where it is kept up.
+        final_pressure: Absolute pressure at the end of a short effort [Pa]; None where it is kept up.
     """
 
     speed: float
-    indicated_pull: float
-    wheel_pull: float
+    indicated_effort: float
+    rim_effort: float
     drawbar_pull: float
     cutoff: float
     steam: float
     fuel: float
     limit: str
-    pressure_end: float | None = None
+    final_pressure: float | None = None
 
     @property
     def indicated_power(self) -> float:
         """Power in the cylinders [W]."""
-        return self.indicated_pull * self.speed
+        return self.indicated_effort * self.speed
 
     @property
     def drawbar_power(self) -> float:
@@ -51,7 +55,7 @@ class CurvePoint:
         return self.drawbar_pull * self.speed
 
 
-def even_speeds(performance: Performance, step: float) -> tuple[float, ...]:
+def evenly_spaced_speeds(performance: Performance, step: float) -> tuple[float, ...]:
     """Speeds from rest to the end of the map or of what the engine is passed for, in even steps.
 
     Args:
@@ -61,17 +65,17 @@ def even_speeds(performance: Performance, step: float) -> tuple[float, ...]:
     Raises:
         OutOfRange: A step that is not above 0, or so small that there would be over a thousand.
     """
-    top = performance.map.greatest_speed
-    if performance.locomotive.speed_greatest is not None:
-        top = min(top, performance.locomotive.speed_greatest)
+    top = performance.map.max_speed
+    if performance.locomotive.max_speed is not None:
+        top = min(top, performance.locomotive.max_speed)
     if not top / 1000 <= step <= top:
-        wrong = Fault(
+        fault = Fault(
             "step",
             "must be between {least} and {most} for this engine, found {found}",
             "m/s",
             {"least": top / 1000, "most": top, "found": step},
         )
-        raise OutOfRange.by([wrong])
+        raise OutOfRange.by([fault])
     return tuple(float(v) for v in np.arange(0.0, top * (1 + 1e-9), step))
 
 
@@ -114,59 +118,66 @@ def effort_curve(
     return tuple(
         max(
             (curve_point(performance, speed, rail, effort) for effort in efforts),
-            key=lambda point: point.indicated_pull,
+            key=lambda point: point.indicated_effort,
         )
         for speed in speeds
     )
 
 
 def curve_point(
-    performance: Performance, speed: float, rail: str, effort: ShortEffort | None = None
+    performance: Performance, speed: float, rail: str, short_effort: ShortEffort | None = None
 ) -> CurvePoint:
     """One point of the speed curve, sustained or for a short effort; speed in m/s.
 
     Raises:
         OutOfRange: A speed beyond the map, or a rail condition that is not known.
     """
-    if rail not in CONDITIONS:
-        raise OutOfRange.by([Fault("rail", f"must be one of {', '.join(CONDITIONS)}, found {rail!r}")])
-    charts, engine = performance.map, performance.locomotive
-    pressure, most = engine.boiler.absolute_pressure, performance.cylinder_steam
-    if effort is not None:
-        pressure, most = effort.pressure, most + effort.extra_steam
-    pull, held = charts.greatest_pull(speed=speed, pressure=pressure, steam=most)
-    limit = held
-    if held == "steam":
-        limit = performance.supply.binding.name if effort is None else "stored heat"
-    coefficient = adhesion_coefficient(coefficient_at_rest=CONDITIONS[rail].coefficient, speed=speed)
-    by_rail = charts.friction + float(
-        adhesive_pull(adhesive_mass=performance.adhesive_mass, coefficient=coefficient)
+    if rail not in ADHESION_BY_RAIL_CONDITION:
+        raise OutOfRange.by(
+            [Fault("rail", f"must be one of {', '.join(ADHESION_BY_RAIL_CONDITION)}, found {rail!r}")]
+        )
+    performance_map, engine = performance.map, performance.locomotive
+    pressure, most = engine.boiler.absolute_pressure, performance.sustained_cylinder_steam
+    if short_effort is not None:
+        pressure, most = short_effort.pressure, most + short_effort.extra_steam
+    effort, limiter = performance_map.max_effort(speed=speed, pressure=pressure, steam=most)
+    limit = limiter
+    if limiter == "steam":
+        limit = performance.supply.binding.name if short_effort is None else "stored heat"
+    coefficient = adhesion_coefficient(
+        coefficient_at_rest=ADHESION_BY_RAIL_CONDITION[rail].coefficient, speed=speed
     )
-    if pull > by_rail:
-        pull, limit = by_rail, "adhesion"
-    steam, cutoff = charts.steam_and_cutoff_for(pull=pull, speed=speed, pressure=pressure)
+    adhesion_limit = performance_map.friction + float(
+        adhesion_limited_effort(mass_on_drivers=performance.mass_on_drivers, coefficient=coefficient)
+    )
+    if effort > adhesion_limit:
+        effort, limit = adhesion_limit, "adhesion"
+    steam, cutoff = performance_map.steam_and_cutoff_for(effort=effort, speed=speed, pressure=pressure)
     if limit == "cylinders":
-        cutoff = _shortest_for(performance, pull, speed, pressure)
-    wheel = pull - charts.friction
+        cutoff = _min_cutoff_for(performance, effort, speed, pressure)
+    wheel = effort - performance_map.friction
     return CurvePoint(
         speed=speed,
-        indicated_pull=pull,
-        wheel_pull=wheel,
-        drawbar_pull=wheel - engine_resistance_at(engine, speed),
+        indicated_effort=effort,
+        rim_effort=wheel,
+        drawbar_pull=wheel - engine_resistance_at_speed(engine, speed),
         cutoff=cutoff,
         steam=steam,
         fuel=min(
-            performance.supply.fuel_for(steam + engine.auxiliaries.steady), performance.supply.firing_greatest
+            performance.supply.firing_rate_for(steam + engine.auxiliaries.continuous_demand),
+            performance.supply.max_firing,
         ),
         limit=limit,
-        pressure_end=None if effort is None else effort.pressure_end,
+        final_pressure=None if short_effort is None else short_effort.final_pressure,
     )
 
 
-def _shortest_for(performance: Performance, pull: float, speed: float, pressure: float) -> float:
+def _min_cutoff_for(performance: Performance, effort: float, speed: float, pressure: float) -> float:
     """The shortest cutoff of the map that gives the greatest pull: a longer one only chokes the exhaust."""
-    charts = performance.map
-    for cutoff in charts.cutoffs:
-        if charts.pull_at(speed=speed, cutoff=float(cutoff), pressure=pressure) >= pull * (1 - 1e-9):
+    performance_map = performance.map
+    for cutoff in performance_map.cutoffs:
+        if performance_map.effort_at(speed=speed, cutoff=float(cutoff), pressure=pressure) >= effort * (
+            1 - 1e-9
+        ):
             return float(cutoff)
-    return float(charts.cutoffs[-1])
+    return float(performance_map.cutoffs[-1])

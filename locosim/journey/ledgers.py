@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from locosim.journey.kernel import arrays as r
-from locosim.journey.kernel.arrays import Course, Start
+from locosim.journey.kernel.arrays import InitialState, RunArrays
 
-CLOSED = 1e-9  # residual allowed, relative to throughput
+CLOSURE_TOLERANCE = 1e-9  # residual allowed, relative to throughput
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,91 +27,93 @@ class Ledger:
     residual: float
 
 
-def ledger(name: str, stored: float, entries: dict[str, float], held: float = 0.0) -> Ledger:
+def close_ledger(name: str, stored: float, entries: dict[str, float], initial: float = 0.0) -> Ledger:
     """Close one book.
 
     Args:
         name: What is booked.
         stored: Growth of what is stored.
         entries: Item and amount.
-        held: Size of what is stored, which sets the grain of the arithmetic beside the throughput.
+        initial: Size of what is stored, which sets the grain of the arithmetic beside the throughput.
     """
-    throughput = sum(abs(amount) for amount in entries.values()) + abs(stored) + abs(held)
+    throughput = sum(abs(amount) for amount in entries.values()) + abs(stored) + abs(initial)
     residual = (sum(entries.values()) - stored) / throughput if throughput > 0.0 else 0.0
     return Ledger(name=name, entries=tuple(entries.items()), stored=stored, residual=residual)
 
 
-def close_ledgers(course: Course, start: Start, *, live: bool) -> tuple[Ledger, ...]:
+def close_ledgers(arrays: RunArrays, start: InitialState, *, transient: bool) -> tuple[Ledger, ...]:
     """Close all books of a run.
 
     Args:
-        course: What happened.
+        arrays: What happened.
         start: State before the run.
-        live: Whether the boiler's state was carried along.
+        transient: Whether the boiler's state was carried along.
 
     Raises:
         ArithmeticError: When a book does not close to 1e-9 of its throughput; that is a fault of locosim.
     """
-    sums, last = course.sums, course.reached
-    water = course.nodes[r.BOILER_WATER, last] - start.water if live else 0.0
-    books = [
-        ledger(
-            "energy of the train [J]",
-            course.energy_last,
+    sums, last = arrays.sums, arrays.last_node
+    water = arrays.nodes[r.BOILER_WATER, last] - start.water if transient else 0.0
+    ledgers = [
+        close_ledger(
+            "train energy [J]",
+            arrays.final_energy,
             {
-                "engine": sums[r.PULL_WORK],
-                "assisting engines": sums[r.ASSIST_WORK],
+                "engine": sums[r.INDICATED_WORK],
+                "helper engines": sums[r.HELPER_WORK],
                 "machine friction": -sums[r.FRICTION_WORK],
                 "running resistance": -sums[r.RESISTANCE_WORK],
                 "curves": -sums[r.CURVE_WORK],
                 "gravity": -sums[r.GRAVITY_WORK],
                 "brakes": -sums[r.BRAKE_WORK],
-                "carried off by water and fuel": -sums[r.SHED_ENERGY],
+                "carried off by used water and fuel": -sums[r.USED_SUPPLIES_ENERGY],
             },
         ),
-        ledger(
+        close_ledger(
             "water [kg]",
-            course.nodes[r.WATER_OUT, last] - start.tender_water + water,
+            arrays.nodes[r.WATER_ON_DEPARTURE, last] - start.tender_water + water,
             {
-                "taken on the way": sums[r.WATER_TAKEN],
+                "taken en route": sums[r.WATER_TAKEN],
                 "steam to the cylinders": -sums[r.CYLINDER_STEAM],
                 "steam to auxiliaries": -sums[r.AUXILIARY_STEAM],
-                "safety valves": -sums[r.SAFETY_STEAM],
-                "exhaust steam fed back, less the steam of pumps": sums[r.FED_BACK],
+                "safety valves": -sums[r.SAFETY_VALVE_STEAM],
+                "exhaust steam returned to the boiler, less pump steam": sums[r.RETURNED_EXHAUST],
             },
             start.tender_water,
         ),
-        ledger(
+        close_ledger(
             "fuel [kg]",
-            course.nodes[r.FUEL_OUT, last] - start.tender_fuel,
-            {"taken on the way": sums[r.FUEL_TAKEN], "burnt": -sums[r.FUEL_BURNT]},
+            arrays.nodes[r.FUEL_ON_DEPARTURE, last] - start.tender_fuel,
+            {"taken en route": sums[r.FUEL_TAKEN], "burned": -sums[r.FUEL_BURNED]},
             start.tender_fuel,
         ),
     ]
-    if live:
-        books += [
-            ledger(
-                "heat of the boiler [J]",
-                course.heat_last - course.heat_first,
+    if transient:
+        ledgers += [
+            close_ledger(
+                "boiler heat [J]",
+                arrays.final_heat - arrays.initial_heat,
                 {
                     "fire": sums[r.FIRE_HEAT],
                     "feed": sums[r.FEED_HEAT],
-                    "steam": -sums[r.STEAM_HEAT],
-                    "standing losses": -sums[r.LOST_HEAT],
+                    "steam": -sums[r.HEAT_IN_STEAM],
+                    "standing losses": -sums[r.RADIATION_LOSS],
                 },
-                course.heat_first,
+                arrays.initial_heat,
             ),
-            ledger(
-                "water of the boiler [kg]",
+            close_ledger(
+                "boiler water [kg]",
                 water,
                 {
                     "feed": sums[r.FEED_WATER],
-                    "steam": -(sums[r.CYLINDER_STEAM] + sums[r.AUXILIARY_STEAM] + sums[r.SAFETY_STEAM]),
+                    "steam": -(sums[r.CYLINDER_STEAM] + sums[r.AUXILIARY_STEAM] + sums[r.SAFETY_VALVE_STEAM]),
                 },
                 start.water,
             ),
         ]
-    for book in books:
-        if not abs(book.residual) <= CLOSED:
-            raise ArithmeticError(f"ledger of {book.name} is open by {book.residual:.2e} of its throughput")
-    return tuple(books)
+    for ledger in ledgers:
+        if not abs(ledger.residual) <= CLOSURE_TOLERANCE:
+            raise ArithmeticError(
+                f"account of {ledger.name} is open by {ledger.residual:.2e} of its throughput"
+            )
+    return tuple(ledgers)

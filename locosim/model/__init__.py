@@ -1,35 +1,35 @@
 """What a thing is: frozen descriptions of engine, train, line and excursion."""
 
 from locosim.model.boiler import Auxiliaries, Boiler, FeedDevice, Superheater
-from locosim.model.cylinders import Cylinders, EngineUnit, SteamWays, ValveGear
-from locosim.model.excursion import Assistance, Crew, Criteria, Diesel, Excursion, Fuel, Weather
+from locosim.model.cylinders import Cylinders, EngineUnit, SteamPassages, ValveGear
+from locosim.model.excursion import Crew, Criteria, Diesel, Excursion, Fuel, Helper, Weather
 from locosim.model.locomotive import Locomotive, Tender
-from locosim.model.route import Curve, ProfilePoint, RailStretch, Route, SpeedLimit, Station, Tunnel
-from locosim.model.timetable import Call
-from locosim.model.train import OwnResistance, Train, Vehicle
+from locosim.model.route import Curve, ProfilePoint, RailConditionZone, Route, SpeedLimit, Station, Tunnel
+from locosim.model.timetable import Stop
+from locosim.model.train import CustomResistance, Train, Vehicle
 
 __all__ = [
-    "Assistance",
     "Auxiliaries",
     "Boiler",
-    "Call",
     "Crew",
     "Criteria",
     "Curve",
+    "CustomResistance",
     "Cylinders",
     "Diesel",
     "EngineUnit",
     "Excursion",
     "FeedDevice",
     "Fuel",
+    "Helper",
     "Locomotive",
-    "OwnResistance",
     "ProfilePoint",
-    "RailStretch",
+    "RailConditionZone",
     "Route",
     "SpeedLimit",
     "Station",
-    "SteamWays",
+    "SteamPassages",
+    "Stop",
     "Superheater",
     "Tender",
     "Train",

@@ -52,7 +52,7 @@ class Boiler:
     firing: str = choice(
         ("hand", "stoker", "oil"), "How the fire is fed; hand firing has a limit of its own.", default="hand"
     )
-    barrel_diameter: float | None = measure(
+    shell_inside_diameter: float | None = measure(
         "m",
         "Inside diameter of the barrel over the crown sheet.",
         above=0.4,
@@ -60,7 +60,7 @@ class Boiler:
         default=None,
         example="72 in",
     )
-    barrel_length: float | None = measure(
+    water_space_length: float | None = measure(
         "m",
         "Length of the water space, backhead to front tube plate.",
         above=1,
@@ -68,10 +68,10 @@ class Boiler:
         default=None,
         example="28 ft",
     )
-    crown_length: float | None = measure(
+    crown_sheet_length: float | None = measure(
         "m", "Length of the crown sheet, back to front.", above=0.3, below=10, default=None, example="9 ft"
     )
-    crown_height: float | None = measure(
+    crown_sheet_height: float | None = measure(
         "m",
         "Height of the highest part of the crown sheet above the bottom of the barrel.",
         above=0.2,
@@ -79,15 +79,15 @@ class Boiler:
         default=None,
         example="50 in",
     )
-    crown_slope: float = measure(
-        "gradient",
+    crown_sheet_slope: float = measure(
+        "grade",
         "Fall of the crown sheet from its front end towards the backhead.",
         at_least=0,
         at_most=0.2,
         default=0.0,
         example="1 in 24",
     )
-    glass_least_cover: float = measure(
+    crown_sheet_cover_at_glass_bottom: float = measure(
         "m",
         "Water over the highest part of the crown sheet at the lowest reading of the glass.",
         above=0,
@@ -110,7 +110,10 @@ class Boiler:
 
     def _crown_faults(self) -> Iterator[Fault]:
         """Yield what of the crown sheet does not lie within the barrel's ends and under its top."""
-        for part, whole in (("crown_height", "barrel_diameter"), ("crown_length", "barrel_length")):
+        for part, whole in (
+            ("crown_sheet_height", "shell_inside_diameter"),
+            ("crown_sheet_length", "water_space_length"),
+        ):
             small, large = getattr(self, part, None), getattr(self, whole, None)
             if small is not None and large is not None and small >= large:
                 yield Fault(
@@ -121,7 +124,7 @@ class Boiler:
                 )
 
     @property
-    def evaporating_surface(self) -> float:
+    def evaporative_heating_surface(self) -> float:
         """Firebox, tubes and flues together [m²]."""
         return self.firebox_surface + self.tube_surface
 
@@ -137,16 +140,18 @@ class FeedDevice:
 
     name: str = entry("What the crew calls it.")
     kind: str = choice(
-        ("injector", "exhaust_injector", "pump", "pump_with_heater"), "Kind of device.", default="injector"
+        ("injector", "exhaust_steam_injector", "pump", "pump_with_feedwater_heater"),
+        "Kind of device.",
+        default="injector",
     )
-    rate_greatest: float = measure(
+    max_rate: float = measure(
         "kg/s",
         "What the boiler gains by it at most: the delivery less the live steam it takes.",
         above=0,
         below=50,
         example="3500 us_gallon/hour",
     )
-    rate_least: float = measure(
+    min_rate: float = measure(
         "kg/s",
         "Least delivery at which it still works.",
         at_least=0,
@@ -161,12 +166,12 @@ class FeedDevice:
 
     def _rate_faults(self) -> Iterator[Fault]:
         """Yield a fault when the least delivery exceeds the greatest."""
-        if self.rate_least > self.rate_greatest:
+        if self.min_rate > self.max_rate:
             yield Fault(
-                "rate_least",
-                "must not exceed rate_greatest ({most}), found {found}",
+                "min_rate",
+                "must not exceed max_rate ({most}), found {found}",
                 "kg/s",
-                {"most": self.rate_greatest, "found": self.rate_least},
+                {"most": self.max_rate, "found": self.min_rate},
             )
 
 
@@ -174,7 +179,7 @@ class FeedDevice:
 class Auxiliaries:
     """What takes steam beside the cylinders, as steam rates."""
 
-    air_compressor: float = measure(
+    air_compressor_steam: float = measure(
         "kg/s",
         "Steam to one air compressor at its mean duty.",
         at_least=0,
@@ -182,7 +187,7 @@ class Auxiliaries:
         default=0.03,
         example="240 lb/hour",
     )
-    air_compressors: int = entry("Number of air compressors.", at_least=0, at_most=6, default=1)
+    air_compressor_count: int = entry("Number of air compressors.", at_least=0, at_most=6, default=1)
     dynamo: float = measure(
         "kg/s", "Steam to the turbo-generator.", at_least=0, below=5, default=0.012, example="100 lb/hour"
     )
@@ -216,6 +221,11 @@ class Auxiliaries:
         check(self)
 
     @property
-    def steady(self) -> float:
+    def continuous_demand(self) -> float:
         """Steam taken at all times [kg/s]."""
-        return self.air_compressor * self.air_compressors + self.dynamo + self.train_heat + self.stoker
+        return (
+            self.air_compressor_steam * self.air_compressor_count
+            + self.dynamo
+            + self.train_heat
+            + self.stoker
+        )

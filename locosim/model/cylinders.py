@@ -1,4 +1,4 @@
-"""The engine unit: cylinders, valve gear and steam ways."""
+"""The engine unit: cylinders, valve gear and steam passages."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ class ValveGear:
     )
     lead: float = measure(
         "m",
-        "Port opening at dead centre; constant as with a radial gear.",
+        "Port opening at dead center; constant as with a radial gear.",
         at_least=0,
         below=0.1,
         example="0.25 in",
@@ -85,7 +85,7 @@ class Cylinders:
     rod_ratio: float = measure(
         "", "Length of the connecting rod over the crank radius.", at_least=2.5, at_most=20, default=7.0
     )
-    steam_from: str = choice(
+    steam_source: str = choice(
         ("boiler", "receiver"),
         "Where the steam comes from: `receiver` marks the low-pressure cylinders of a two-expansion engine.",
         default="boiler",
@@ -110,25 +110,25 @@ class Cylinders:
 class EngineUnit:
     """One set of coupled wheels with the cylinders that drive them; an articulated engine has two."""
 
-    driving_wheel_diameter: float = measure(
+    driver_diameter: float = measure(
         "m", "Diameter on the tread as turned now, not as built.", above=0.3, below=3.5, example="63 in"
     )
-    coupled_axles: int = entry("Number of coupled axles.", at_least=1, at_most=12)
-    adhesive_mass: float = measure(
+    driving_axles: int = entry("Number of coupled axles.", at_least=1, at_most=12)
+    mass_on_drivers: float = measure(
         "kg", "Mass carried by the coupled wheels.", above=0, below=1e6, example="180000 lb"
     )
     cylinders: tuple[Cylinders, ...] = entry("The sets of cylinders.", at_least=1, at_most=4)
     valve_gear: ValveGear | None = entry(
         "Setting of the valves; left out, the cylinder cycle takes a usual one and says so.", default=None
     )
-    cutoff_greatest: float = measure(
+    max_cutoff: float = measure(
         "",
         "Longest cutoff the gear gives, as a fraction of the stroke.",
         at_least=0.3,
         at_most=0.95,
         default=0.85,
     )
-    cutoff_least: float = measure(
+    min_cutoff: float = measure(
         "", "Shortest cutoff used on the road.", at_least=0.02, at_most=0.5, default=0.15
     )
 
@@ -138,12 +138,12 @@ class EngineUnit:
 
     def _cutoff_faults(self) -> Iterator[Fault]:
         """Yield a fault when the shortest cutoff is not below the longest."""
-        if self.cutoff_least >= self.cutoff_greatest:
+        if self.min_cutoff >= self.max_cutoff:
             yield Fault(
-                "cutoff_least",
-                "must be below cutoff_greatest ({most}), found {found}",
+                "min_cutoff",
+                "must be below max_cutoff ({most}), found {found}",
                 "",
-                {"most": self.cutoff_greatest, "found": self.cutoff_least},
+                {"most": self.max_cutoff, "found": self.min_cutoff},
             )
 
     @property
@@ -153,12 +153,12 @@ class EngineUnit:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SteamWays:
-    """What is known of this engine's steam ways and cylinders, in place of the general constants of the cycle."""
+class SteamPassages:
+    """What is known of this engine's steam passages and cylinders, in place of the general constants of the cycle."""
 
-    chest_drop: float | None = measure(
+    pressure_drop_to_steam_chest: float | None = measure(
         "Pa",
-        "Fall of pressure from boiler to steam chest at full steam, regulator wide open.",
+        "Fall of pressure from boiler to steam chest at full steam, throttle wide open.",
         above=0,
         below=1e6,
         default=None,
@@ -180,20 +180,20 @@ class SteamWays:
         default=None,
         example="30 in^2",
     )
-    vacuum_over_back_pressure: float | None = measure(
+    draft_to_back_pressure_ratio: float | None = measure(
         "",
         "Vacuum the blast raises in the smokebox over its back pressure, both by gauge. A plain front end has 0.074, "
-        "an inch of water for an inch of mercury; a good double chimney about twice that. A nozzle that is not given "
+        "an inch of water for an inch of mercury; a good double stack about twice that. A nozzle that is not given "
         "is made as wide as the usual vacuum allows.",
         at_least=0.03,
         at_most=0.4,
         default=None,
         example="0.15",
     )
-    steam_discharge: float | None = measure(
+    admission_discharge_coefficient: float | None = measure(
         "", "Discharge coefficient of the port to steam.", above=0.1, at_most=1, default=None, example="0.65"
     )
-    exhaust_discharge: float | None = measure(
+    exhaust_discharge_coefficient: float | None = measure(
         "",
         "Discharge coefficient of the port to exhaust.",
         above=0.1,
@@ -201,7 +201,7 @@ class SteamWays:
         default=None,
         example="0.60",
     )
-    leakage_share: float | None = measure(
+    leakage_area_ratio: float | None = measure(
         "",
         "Area of leaks past valve and piston over piston area.",
         at_least=0,
@@ -209,7 +209,7 @@ class SteamWays:
         default=None,
         example="0.0001",
     )
-    condensing_coefficient: float | None = measure(
+    wet_wall_heat_transfer: float | None = measure(
         "W/m^2/K",
         "Heat transfer between steam and a wet wall.",
         above=0,
@@ -217,7 +217,7 @@ class SteamWays:
         default=None,
         example="10000 W/m^2/K",
     )
-    dry_coefficient: float | None = measure(
+    dry_wall_heat_transfer: float | None = measure(
         "W/m^2/K",
         "Heat transfer between steam and a dry wall.",
         above=0,

@@ -10,7 +10,7 @@ could be read, and passes over what asks for the rest.
 Unit words beside plain SI units:
 
 * `""`: a bare number, or a percentage where a text such as `"85 %"` is written.
-* `"gradient"`: rise over run, rising positive; files write `"1 in 80"`, `"1.25 %"`, `"level"`.
+* `"grade"`: rise over run, rising positive; files write `"1 in 80"`, `"1.25 %"`, `"level"`.
 * `"curve"`: radius [m]; files write `"4 deg"` (100 ft chord) or a length.
 * `"clock"`: seconds after midnight; files write `"10:35"`.
 """
@@ -92,27 +92,30 @@ def choice(options: tuple[str, ...], doc: str, *, default: Any = MISSING) -> Any
     return field(default=default, metadata={"doc": doc, "options": options})
 
 
-_BOUNDS = {"above": "above", "at_least": "at least", "below": "below", "at_most": "at most"}
-_SI = {"gradient": "", "curve": "m", "clock": "s"}
+_BOUND_WORDS = {"above": "above", "at_least": "at least", "below": "below", "at_most": "at most"}
+_BASE_UNITS = {"grade": "", "curve": "m", "clock": "s"}
 
 
-def allowed(declared: Field[Any]) -> str:
+def range_text(field_info: Field[Any]) -> str:
     """Say the range of a field in words, in SI; empty when any number goes."""
-    unit = declared.metadata.get("unit", "")
-    return _range(declared).format_map(
-        {key: f"{declared.metadata.get(key) or 0:g} {_SI.get(unit, unit)}".rstrip() for key in _BOUNDS}
+    unit = field_info.metadata.get("unit", "")
+    return _range_template(field_info).format_map(
+        {
+            key: f"{field_info.metadata.get(key) or 0:g} {_BASE_UNITS.get(unit, unit)}".rstrip()
+            for key in _BOUND_WORDS
+        }
     )
 
 
-def _range(declared: Field[Any]) -> str:
+def _range_template(field_info: Field[Any]) -> str:
     """The range of a field in words, with places for the bounds."""
-    given = [key for key in _BOUNDS if declared.metadata.get(key) is not None]
-    return " and ".join(f"{_BOUNDS[key]} {{{key}}}" for key in given)
+    given = [key for key in _BOUND_WORDS if field_info.metadata.get(key) is not None]
+    return " and ".join(f"{_BOUND_WORDS[key]} {{{key}}}" for key in given)
 
 
-def within(declared: Field[Any], value: float) -> bool:
+def in_range(field_info: Field[Any], value: float) -> bool:
     """Tell whether a value lies in the range of its field."""
-    bounds = declared.metadata
+    bounds = field_info.metadata
     return not (
         not math.isfinite(value)
         or (bounds.get("above") is not None and not value > bounds["above"])
@@ -122,15 +125,15 @@ def within(declared: Field[Any], value: float) -> bool:
     )
 
 
-def fault(declared: Field[Any], value: Any) -> str | None:
+def field_problem(field_info: Field[Any], value: Any) -> str | None:
     """Say what is wrong with a value of a field, or None."""
-    data = declared.metadata
+    data = field_info.metadata
     if "options" in data:
-        if value in data["options"] or (value is None and declared.default is None):
+        if value in data["options"] or (value is None and field_info.default is None):
             return None
         return f"must be one of {', '.join(data['options'])}, found {value!r}"
     if value is None:
-        return None if declared.default is None else "is missing"
+        return None if field_info.default is None else "is missing"
     if isinstance(value, tuple):
         least = data.get("at_least")
         if least is not None and len(value) < least:
@@ -139,60 +142,67 @@ def fault(declared: Field[Any], value: Any) -> str | None:
         return f"takes at most {most:g} items, found {len(value)}" if most and len(value) > most else None
     if "unit" in data and (isinstance(value, bool) or not isinstance(value, int | float)):
         return f"must be a number in {data['unit'] or 'units of one'}, found {value!r}"
-    if isinstance(value, int | float) and not within(declared, float(value)):
-        return f"must be {allowed(declared) or 'finite'}, found {value if isinstance(value, int) else f'{value:g}'}"
+    if isinstance(value, int | float) and not in_range(field_info, float(value)):
+        return f"must be {range_text(field_info) or 'finite'}, found {value if isinstance(value, int) else f'{value:g}'}"
     return None
 
 
-def check(thing: Any) -> None:
+def check(instance: Any) -> None:
     """Check every declared field of a description and what must hold between them; call it from `__post_init__`.
 
     Raises:
         OutOfRange: Naming everything that is wrong, not only the first.
     """
-    values = {declared.name: getattr(thing, declared.name) for declared in fields(thing)}
+    values = {field_info.name: getattr(instance, field_info.name) for field_info in fields(instance)}
     faults = [
-        _field_fault(declared, problem, values[declared.name])
-        for declared in fields(thing)
-        if (problem := fault(declared, values[declared.name])) is not None
+        _field_fault(field_info, problem, values[field_info.name])
+        for field_info in fields(instance)
+        if (problem := field_problem(field_info, values[field_info.name])) is not None
     ]
     if faults:
         wrong = {found.key for found in faults}
-        faults += known_faults(part(type(thing), {k: v for k, v in values.items() if k not in wrong}))
+        faults += faults_of_known_fields(
+            partial_instance(type(instance), {k: v for k, v in values.items() if k not in wrong})
+        )
     else:
-        faults += [found for rule in _rules(type(thing)) for found in rule(thing)]
+        faults += [found for rule in _fault_methods(type(instance)) for found in rule(instance)]
     if faults:
-        raise OutOfRange.by(faults, type(thing).__name__)
+        raise OutOfRange.by(faults, type(instance).__name__)
 
 
-def _field_fault(declared: Field[Any], problem: str, value: Any) -> Fault:
+def _field_fault(field_info: Field[Any], problem: str, value: Any) -> Fault:
     """What is wrong with one field; of a number out of its range with the figures."""
-    unit, words = declared.metadata.get("unit"), _range(declared)
+    unit, words = field_info.metadata.get("unit"), _range_template(field_info)
     if unit is None or not words or isinstance(value, bool) or not isinstance(value, int | float):
-        return Fault(declared.name, problem)
-    bounds = {key: declared.metadata[key] for key in _BOUNDS if declared.metadata.get(key) is not None}
+        return Fault(field_info.name, problem)
+    bounds = {
+        key: field_info.metadata[key] for key in _BOUND_WORDS if field_info.metadata.get(key) is not None
+    }
     return Fault(
-        declared.name, f"must be {words}, found {{found}}", _SI.get(unit, unit), bounds | {"found": value}
+        field_info.name,
+        f"must be {words}, found {{found}}",
+        _BASE_UNITS.get(unit, unit),
+        bounds | {"found": value},
     )
 
 
-def part(model: type[T], values: Mapping[str, Any]) -> T:
+def partial_instance(model: type[T], values: Mapping[str, Any]) -> T:
     """Make a description of which only some fields are known; asking for another raises AttributeError."""
-    thing = object.__new__(model)
+    instance = object.__new__(model)
     for name, value in values.items():
-        object.__setattr__(thing, name, value)
-    return thing
+        object.__setattr__(instance, name, value)
+    return instance
 
 
-def known_faults(thing: Any) -> Iterator[Fault]:
+def faults_of_known_fields(instance: Any) -> Iterator[Fault]:
     """Yield what is wrong between the known fields of a part of a description."""
-    for rule in _rules(type(thing)):
+    for rule in _fault_methods(type(instance)):
         try:
-            yield from rule(thing)
+            yield from rule(instance)
         except AttributeError:  # it asks for what is not known
             continue
 
 
-def _rules(model: type) -> list[Callable[[Any], Iterable[Fault]]]:
+def _fault_methods(model: type) -> list[Callable[[Any], Iterable[Fault]]]:
     """What must hold between the fields of a description, in the order of its class."""
-    return [made for name, made in vars(model).items() if name.endswith("_faults")]
+    return [method for name, method in vars(model).items() if name.endswith("_faults")]

@@ -10,17 +10,17 @@ from itertools import pairwise
 from locosim.errors import Fault, suggestion
 from locosim.model.declare import check, choice, entry, measure
 from locosim.model.locomotive import Locomotive
-from locosim.model.route import RAILS, Route
-from locosim.model.timetable import Call, time_faults
+from locosim.model.route import RAIL_CONDITIONS, Route
+from locosim.model.timetable import Stop, time_faults
 from locosim.model.train import Train
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fuel:
-    """What is burnt."""
+    """What is burned."""
 
     kind: str = choice(
-        ("bituminous", "sub_bituminous", "anthracite", "wood", "oil"), "Kind of fuel.", default="bituminous"
+        ("bituminous", "subbituminous", "anthracite", "wood", "oil"), "Kind of fuel.", default="bituminous"
     )
     heating_value: float | None = measure(
         "J/kg",
@@ -43,7 +43,7 @@ class Weather:
     temperature: float = measure(
         "K", "Air temperature.", above=220, below=325, default=288.15, example="15 degC"
     )
-    head_wind: float = measure(
+    headwind: float = measure(
         "m/s",
         "Wind against the train; a following wind is negative.",
         above=-40,
@@ -62,12 +62,12 @@ class Crew:
     """How the engine is driven and fired."""
 
     habit: str = choice(
-        ("hold_line_speed", "steady_steam", "nurse_the_boiler", "coast_to_stops"),
+        ("hold_speed_limit", "steady_steam", "save_steam_before_climbs", "coast_to_stops"),
         "How the driver runs: by the speed limit, by even steaming, saving the boiler before a summit, "
         "or shutting off early.",
-        default="hold_line_speed",
+        default="hold_speed_limit",
     )
-    speed_greatest: float | None = measure(
+    max_speed: float | None = measure(
         "m/s",
         "Speed the crew keeps to, if below the line's.",
         above=0,
@@ -82,10 +82,10 @@ class Crew:
         at_most=1.5,
         default=1.0,
     )
-    cutoff_greatest: float | None = measure(
+    max_cutoff: float | None = measure(
         "", "Longest cutoff the driver uses once under way.", above=0.05, at_most=0.95, default=None
     )
-    firing_greatest: float | None = measure(
+    max_firing: float | None = measure(
         "kg/s",
         "Most fuel the crew can fire, if less than the means of firing allow.",
         above=0,
@@ -110,7 +110,7 @@ class Diesel:
     length: float = measure("m", "Length over couplers.", above=2, below=40, example="58 ft")
     axles: int = entry("Number of axles.", at_least=2, at_most=40, default=4)
     rail_power: float = measure("W", "Power at the wheel rim.", above=0, below=1e8, example="1700 hp")
-    starting_pull: float = measure(
+    starting_tractive_effort: float = measure(
         "N", "Greatest pull at the wheel rim.", above=0, below=1e7, example="60000 lbf"
     )
     frontal_area: float = measure(
@@ -123,7 +123,7 @@ class Diesel:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Assistance:
+class Helper:
     """A second engine over part of the line: double heading, a helper at the rear, or a diesel."""
 
     locomotive: Locomotive | None = entry(
@@ -131,8 +131,8 @@ class Assistance:
     )
     diesel: Diesel | None = entry("The assisting diesel, unless it is a steam engine.", default=None)
     place: str = choice(("front", "rear"), "Where it is coupled.", default="front")
-    from_station: str | None = entry("Call where it comes on; left out, from the start.", default=None)
-    to_station: str | None = entry("Call where it comes off; left out, to the end.", default=None)
+    from_station: str | None = entry("Stop where it comes on; left out, from the start.", default=None)
+    to_station: str | None = entry("Stop where it comes off; left out, to the end.", default=None)
 
     def __post_init__(self) -> None:
         """Check every field, and that there is just one engine."""
@@ -153,7 +153,7 @@ class Assistance:
 class Criteria:
     """Limits the check holds the excursion against."""
 
-    margin_tight: float = measure(
+    tight_margin: float = measure(
         "", "A margin below this share of the limit is called tight.", at_least=0, at_most=1, default=0.10
     )
     water_reserve: float = measure(
@@ -170,10 +170,10 @@ class Criteria:
         below=1,
         default=0.15,
     )
-    climbing_speed_least: float = measure(
+    min_climbing_speed: float = measure(
         "m/s", "Least speed on a climb.", at_least=0, below=90, default=4.4704, example="10 mph"
     )
-    lateness_greatest: float = measure(
+    max_lateness: float = measure(
         "s",
         "Lateness allowed at any advertised time.",
         at_least=0,
@@ -181,10 +181,10 @@ class Criteria:
         default=300.0,
         example="5 minute",
     )
-    starting_acceleration: float = measure(
+    min_starting_acceleration: float = measure(
         "m/s^2", "Acceleration there must be in hand when starting.", at_least=0, at_most=1, default=0.02
     )
-    stopping_distance_greatest: float = measure(
+    max_stopping_distance: float = measure(
         "m",
         "Distance in which the train must stop from line speed.",
         above=0,
@@ -192,7 +192,7 @@ class Criteria:
         default=1600.0,
         example="1 mile",
     )
-    brake_reaction: float = measure(
+    brake_reaction_time: float = measure(
         "s",
         "Time before the brakes of the whole train hold.",
         at_least=0,
@@ -203,20 +203,20 @@ class Criteria:
     service_deceleration: float = measure(
         "m/s^2", "Deceleration the driver plans stops with.", above=0.02, at_most=1.5, default=0.20
     )
-    driver_speed_greatest: float = measure(
+    max_driver_rotation: float = measure(
         "Hz", "Greatest rotation of the driving wheels.", above=0, below=20, default=5.6, example="336 rpm"
     )
-    piston_speed_greatest: float = measure(
+    max_piston_speed: float = measure(
         "m/s", "Greatest mean piston speed.", above=0, below=50, default=8.128, example="1600 ft/minute"
     )
-    pressure_least: float = measure(
+    min_boiler_pressure: float = measure(
         "",
         "Least boiler pressure, as a share of working pressure by gauge.",
         at_least=0,
         at_most=1,
         default=0.80,
     )
-    ash_greatest: float = measure(
+    max_ash_per_grate_area: float = measure(
         "kg/m^2",
         "Most ash on each square of the grate before the fire is cleaned [common practice, no source].",
         above=0,
@@ -224,7 +224,7 @@ class Criteria:
         default=100.0,
         example="20 lb/ft^2",
     )
-    crown_cover_least: float = measure(
+    min_crown_sheet_cover: float = measure(
         "m",
         "Least water over the highest part of the crown sheet [49 CFR 230.51, from memory].",
         at_least=0,
@@ -247,25 +247,25 @@ class Excursion:
     train: Train = entry("The train.", file=True)
     route: Route = entry("The line.", file=True)
     departure: float = measure("clock", "Departure from the first stop.", default=36000.0, example="10:00")
-    calls: tuple[Call, ...] = entry(
+    stops: tuple[Stop, ...] = entry(
         "Stops in order of travel, origin and destination among them.", at_least=2, at_most=1000
     )
     direction: str = choice(
         ("forward", "backward"), "Whether the line is run with or against its chainage.", default="forward"
     )
     engine_facing: str = choice(
-        ("chimney_first", "tender_first"), "Which way the engine faces.", default="chimney_first"
+        ("stack_first", "tender_first"), "Which way the engine faces.", default="stack_first"
     )
-    rail: str = choice(RAILS, "Condition of the rail.", default="dry")
-    fuel: Fuel = entry("What is burnt.", default=Fuel())
+    rail: str = choice(RAIL_CONDITIONS, "Condition of the rail.", default="dry")
+    fuel: Fuel = entry("What is burned.", default=Fuel())
     weather: Weather = entry("Air and wind.", default=Weather())
     crew: Crew = entry("How the engine is driven and fired.", default=Crew())
     criteria: Criteria = entry("Limits the check holds the excursion against.", default=Criteria())
-    assistance: tuple[Assistance, ...] = entry("Assisting engines.", default=(), at_most=10)
-    water_at_start: float = measure(
+    helpers: tuple[Helper, ...] = entry("Assisting engines.", default=(), at_most=10)
+    initial_water: float = measure(
         "", "Share of the tank filled at the start.", above=0, at_most=1, default=1.0
     )
-    fuel_at_start: float = measure(
+    initial_fuel: float = measure(
         "", "Share of the bunker filled at the start.", above=0, at_most=1, default=1.0
     )
     method: str = choice(
@@ -281,11 +281,11 @@ class Excursion:
     def _station_faults(self) -> Iterator[Fault]:
         """Yield the calls that are no stations of the route."""
         names = [station.name for station in self.route.stations]
-        for number, call in enumerate(self.calls, start=1):
-            station = getattr(call, "station", None)
+        for number, stop in enumerate(self.stops, start=1):
+            station = getattr(stop, "station", None)
             if station is not None and station not in names:
                 yield Fault(
-                    f"calls[{number}].station",
+                    f"stops[{number}].station",
                     "must be a station of the route, found {found}; {advice}",
                     figures={"found": repr(station), "advice": suggestion(station, names)},
                 )
@@ -293,20 +293,22 @@ class Excursion:
     def _order_faults(self) -> Iterator[Fault]:
         """Yield a fault when the calls are not in order of travel."""
         chainages = {station.name: station.chainage for station in self.route.stations}
-        onward = 1 if self.direction == "forward" else -1
-        called = [call.station for call in self.calls]
-        places = [onward * chainages[name] for name in called if name in chainages]
-        if len(places) == len(called) and any(b <= a for a, b in pairwise(places)):
+        sign = 1 if self.direction == "forward" else -1
+        stop_names = [stop.station for stop in self.stops]
+        chainages_in_order = [sign * chainages[name] for name in stop_names if name in chainages]
+        if len(chainages_in_order) == len(stop_names) and any(
+            b <= a for a, b in pairwise(chainages_in_order)
+        ):
             other = "backward" if self.direction == "forward" else "forward"
-            turned = all(b < a for a, b in pairwise(places))
+            reversed_order = all(b < a for a, b in pairwise(chainages_in_order))
             yield Fault(
                 "calls",
                 "must be in order of travel ({direction}), found {order}; {remedy}",
                 figures={
                     "direction": self.direction,
-                    "order": ", ".join(called),
+                    "order": ", ".join(stop_names),
                     "remedy": f'write direction = "{other}" or turn them round'
-                    if turned
+                    if reversed_order
                     else "put them in order",
                 },
             )
@@ -314,54 +316,54 @@ class Excursion:
     def _supply_faults(self) -> Iterator[Fault]:
         """Yield the calls that take water or fuel where the route has none."""
         stations = {station.name: station for station in self.route.stations}
-        for number, call in enumerate(self.calls, start=1):
-            station = stations.get(getattr(call, "station", ""))
+        for number, stop in enumerate(self.stops, start=1):
+            station = stations.get(getattr(stop, "station", ""))
             for key, rate in (("take_water", "water_rate"), ("take_fuel", "fuel_rate")):
-                if getattr(call, key, "") == "fill" and station and getattr(station, rate, None) == 0.0:
+                if getattr(stop, key, "") == "fill" and station and getattr(station, rate, None) == 0.0:
                     yield Fault(
-                        f"calls[{number}].{key}",
+                        f"stops[{number}].{key}",
                         "found 'fill', but {station} has no {rate} on the route; give the station one, "
                         'or write {key} = "no"',
-                        figures={"station": call.station, "rate": rate, "key": key},
+                        figures={"station": stop.station, "rate": rate, "key": key},
                     )
 
     def _time_faults(self) -> Iterator[Fault]:
         """Yield the advertised times that go back, and those nothing would be held against."""
-        return time_faults(self.departure, self.calls)
+        return time_faults(self.departure, self.stops)
 
-    def _assistance_faults(self) -> Iterator[Fault]:
+    def _helper_faults(self) -> Iterator[Fault]:
         """Yield the assisting engines that come on or off where the train does not stop."""
-        names = [call.station for call in self.calls]
-        for number, helper in enumerate(self.assistance, start=1):
+        names = [stop.station for stop in self.stops]
+        for number, helper in enumerate(self.helpers, start=1):
             for key in ("from_station", "to_station"):
                 name = getattr(helper, key)
                 if name is not None and name not in names:
                     yield Fault(
-                        f"assistance[{number}].{key}",
+                        f"helpers[{number}].{key}",
                         "must be one of the calls ({names}), found {found}",
                         figures={"names": ", ".join(names), "found": repr(name)},
                     )
             on, off = helper.from_station or names[0], helper.to_station or names[-1]
             if on == off:
                 yield Fault(
-                    f"assistance[{number}]",
+                    f"helpers[{number}]",
                     "comes on and off at {on} and helps nowhere; name two of the calls, {names}, in order of travel",
                     figures={"on": on, "names": ", ".join(names)},
                 )
             elif on in names and off in names and names.index(on) > names.index(off):
                 yield Fault(
-                    f"assistance[{number}].to_station",
+                    f"helpers[{number}].to_station",
                     "comes off at {off} before it has come on",
                     figures={"off": off},
                 )
 
     @property
-    def line(self) -> Route:
+    def route_as_run(self) -> Route:
         """The route in the direction of travel."""
-        return self.route if self.direction == "forward" else _backwards(self.route)
+        return self.route if self.direction == "forward" else _reversed_route(self.route)
 
 
 @lru_cache(maxsize=8)
-def _backwards(route: Route) -> Route:
+def _reversed_route(route: Route) -> Route:
     """Turn a route round once: an excursion asks for its line many times."""
-    return route.backwards()
+    return route.reversed()

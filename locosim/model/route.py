@@ -10,15 +10,17 @@ from typing import TypeVar
 
 from locosim.errors import Fault, OutOfRange, suggestion
 from locosim.model.declare import check, choice, entry, measure
-from locosim.physics.resistance.grade_and_curve import LEAST_RADIUS
-from locosim.physics.traction.adhesion import CONDITIONS
+from locosim.physics.resistance.grade_and_curve import MIN_RADIUS
+from locosim.physics.traction.adhesion import ADHESION_BY_RAIL_CONDITION
 
-RAILS = tuple(CONDITIONS)
+RAIL_CONDITIONS = tuple(ADHESION_BY_RAIL_CONDITION)
 # The laws of curve resistance that ask for nothing but the radius.
-CURVE_LAWS_BY_RADIUS = ("per_degree", "roeckl", "roeckl_metre_gauge", "launhardt_1888")
-LEAST_CHAINAGE, GREATEST_CHAINAGE = -1e6, 1e7  # [m]; the longest line in the world is 9,289 km
-RUN_ON = 2000.0  # [m]; a curve or a limit at the end of the line may go on beyond it so far
-ROUNDING = 1e-3  # [m]; 12 mile 43 chain and 12.5375 mile are the same place, but not to the last bit
+RADIUS_ONLY_CURVE_LAWS = ("per_degree", "roeckl", "roeckl_meter_gauge", "launhardt_1888")
+MIN_CHAINAGE, MAX_CHAINAGE = -1e6, 1e7  # [m]; the longest line in the world is 9,289 km
+MAX_OVERRUN = 2000.0  # [m]; a curve or a limit at the end of the line may go on beyond it so far
+ROUNDING_TOLERANCE = (
+    1e-3  # [m]; 12 mile 43 chain and 12.5375 mile are the same place, but not to the last bit
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,12 +30,12 @@ class ProfilePoint:
     chainage: float = measure(
         "m",
         "Distance along the line.",
-        above=LEAST_CHAINAGE,
-        below=GREATEST_CHAINAGE,
+        above=MIN_CHAINAGE,
+        below=MAX_CHAINAGE,
         example="12 mile 43 chain",
     )
-    gradient: float | None = measure(
-        "gradient",
+    grade: float | None = measure(
+        "grade",
         "Rise over run from here to the next point; rising with the chainage is positive.",
         above=-0.15,
         below=0.15,
@@ -54,10 +56,10 @@ class Curve:
     """A stretch of constant curvature."""
 
     start: float = measure(
-        "m", "Chainage where it begins.", above=LEAST_CHAINAGE, below=GREATEST_CHAINAGE, example="3.2 mile"
+        "m", "Chainage where it begins.", above=MIN_CHAINAGE, below=MAX_CHAINAGE, example="3.2 mile"
     )
     end: float = measure(
-        "m", "Chainage where it ends.", above=LEAST_CHAINAGE, below=GREATEST_CHAINAGE, example="3.5 mile"
+        "m", "Chainage where it ends.", above=MIN_CHAINAGE, below=MAX_CHAINAGE, example="3.5 mile"
     )
     radius: float = measure(
         "curve", "Radius, or degree of curve on a 100 ft chord.", above=20, below=1e6, example="4 deg"
@@ -68,7 +70,7 @@ class Curve:
         check(self)
 
     def _order_faults(self) -> Iterator[Fault]:
-        return _order(self)
+        return _order_problem(self)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,10 +78,10 @@ class SpeedLimit:
     """A stretch with a speed limit of its own."""
 
     start: float = measure(
-        "m", "Chainage where it begins.", above=LEAST_CHAINAGE, below=GREATEST_CHAINAGE, example="10 mile"
+        "m", "Chainage where it begins.", above=MIN_CHAINAGE, below=MAX_CHAINAGE, example="10 mile"
     )
     end: float = measure(
-        "m", "Chainage where it ends.", above=LEAST_CHAINAGE, below=GREATEST_CHAINAGE, example="12 mile"
+        "m", "Chainage where it ends.", above=MIN_CHAINAGE, below=MAX_CHAINAGE, example="12 mile"
     )
     speed: float = measure("m/s", "Greatest speed.", above=0.5, below=90, example="25 mph")
 
@@ -88,7 +90,7 @@ class SpeedLimit:
         check(self)
 
     def _order_faults(self) -> Iterator[Fault]:
-        return _order(self)
+        return _order_problem(self)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,13 +98,13 @@ class Tunnel:
     """A stretch in a tunnel, where rails are damp and smoke counts."""
 
     start: float = measure(
-        "m", "Chainage of one portal.", above=LEAST_CHAINAGE, below=GREATEST_CHAINAGE, example="8 mile"
+        "m", "Chainage of one portal.", above=MIN_CHAINAGE, below=MAX_CHAINAGE, example="8 mile"
     )
     end: float = measure(
         "m",
         "Chainage of the other portal.",
-        above=LEAST_CHAINAGE,
-        below=GREATEST_CHAINAGE,
+        above=MIN_CHAINAGE,
+        below=MAX_CHAINAGE,
         example="8.6 mile",
     )
     name: str = entry("Name of the tunnel.", default="tunnel")
@@ -112,7 +114,7 @@ class Tunnel:
         check(self)
 
     def _order_faults(self) -> Iterator[Fault]:
-        return _order(self)
+        return _order_problem(self)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,8 +125,8 @@ class Station:
     chainage: float = measure(
         "m",
         "Where the engine stands.",
-        above=LEAST_CHAINAGE,
-        below=GREATEST_CHAINAGE,
+        above=MIN_CHAINAGE,
+        below=MAX_CHAINAGE,
         example="12 mile 43 chain",
     )
     water_rate: float = measure(
@@ -150,29 +152,29 @@ class Station:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RailStretch:
+class RailConditionZone:
     """A stretch whose rail is known to be no better than so, whatever the weather."""
 
     start: float = measure(
-        "m", "Chainage where it begins.", above=LEAST_CHAINAGE, below=GREATEST_CHAINAGE, example="9 mile"
+        "m", "Chainage where it begins.", above=MIN_CHAINAGE, below=MAX_CHAINAGE, example="9 mile"
     )
     end: float = measure(
-        "m", "Chainage where it ends.", above=LEAST_CHAINAGE, below=GREATEST_CHAINAGE, example="10 mile"
+        "m", "Chainage where it ends.", above=MIN_CHAINAGE, below=MAX_CHAINAGE, example="10 mile"
     )
-    rail: str = choice(RAILS, "Condition of the rail at best; on a worse day the day's holds.")
+    rail: str = choice(RAIL_CONDITIONS, "Condition of the rail at best; on a worse day the day's holds.")
 
     def __post_init__(self) -> None:
         """Check every field and the order of the ends."""
         check(self)
 
     def _order_faults(self) -> Iterator[Fault]:
-        return _order(self)
+        return _order_problem(self)
 
 
-Stretch = TypeVar("Stretch", Curve, SpeedLimit, Tunnel, RailStretch)
+Stretch = TypeVar("Stretch", Curve, SpeedLimit, Tunnel, RailConditionZone)
 
 
-def _order(stretch: Curve | SpeedLimit | Tunnel | RailStretch) -> Iterator[Fault]:
+def _order_problem(stretch: Curve | SpeedLimit | Tunnel | RailConditionZone) -> Iterator[Fault]:
     """Yield a fault when a stretch ends before it begins."""
     if stretch.end <= stretch.start:
         yield Fault(
@@ -196,11 +198,13 @@ class Route:
     )
     curves: tuple[Curve, ...] = entry("Curves.", default=(), table=True)
     tunnels: tuple[Tunnel, ...] = entry("Tunnels.", default=(), table=True)
-    rail_stretches: tuple[RailStretch, ...] = entry(
+    rail_condition_zones: tuple[RailConditionZone, ...] = entry(
         "Stretches with a rail condition of their own.", default=(), table=True
     )
-    curve_law: str = choice(CURVE_LAWS_BY_RADIUS, "Published law of curve resistance.", default="per_degree")
-    axle_load_greatest: float | None = measure(
+    curve_resistance_law: str = choice(
+        RADIUS_ONLY_CURVE_LAWS, "Published law of curve resistance.", default="per_degree"
+    )
+    axle_load_limit: float | None = measure(
         "kg", "Greatest axle load the line carries.", above=1000, below=1e6, default=None, example="50000 lb"
     )
     references: tuple[str, ...] = entry("Where these data come from.", default=())
@@ -208,12 +212,12 @@ class Route:
     def __post_init__(self) -> None:
         """Check every field, the order of the chainages and that stations lie on the line."""
         check(self)
-        object.__setattr__(self, "stations", tuple(self._on_line(s) for s in self.stations))
+        object.__setattr__(self, "stations", tuple(self._snapped_to_line(s) for s in self.stations))
 
-    def _on_line(self, station: Station) -> Station:
+    def _snapped_to_line(self, station: Station) -> Station:
         """A station that rounding put off an end of the line, put back on it."""
-        on_line = min(max(station.chainage, self.start), self.end)
-        return station if on_line == station.chainage else replace(station, chainage=on_line)
+        clamped = min(max(station.chainage, self.start), self.end)
+        return station if clamped == station.chainage else replace(station, chainage=clamped)
 
     def _profile_order_faults(self) -> Iterator[Fault]:
         """Yield the points of the profile that do not lie beyond the one before."""
@@ -229,20 +233,20 @@ class Route:
                 )
 
     def _profile_kind_faults(self) -> Iterator[Fault]:
-        """Yield the points of the profile that give neither or both of gradient and elevation, or another than most."""
+        """Yield the points of the profile that give neither or both of grade and elevation, or another than most."""
         heights = [point.elevation is not None for point in self.profile]
-        grades = [point.gradient is not None for point in self.profile]
+        grades = [point.grade is not None for point in self.profile]
         by_height = sum(heights) > sum(grades)
         for number, (height, grade) in enumerate(zip(heights, grades, strict=True), start=1):
             last = number == len(heights)
             if (grade or not height) if by_height else (height or not (grade or last)):
                 yield Fault(
                     f"profile[{number}]",
-                    "must give a gradient as every point but the last, or an elevation as every point; "
-                    f"most here give {'an elevation' if by_height else 'a gradient'}",
+                    "must give a grade as every point but the last, or an elevation as every point; "
+                    f"most here give {'an elevation' if by_height else 'a grade'}",
                 )
 
-    def _profile_steepness_faults(self) -> Iterator[Fault]:
+    def _profile_grade_faults(self) -> Iterator[Fault]:
         """Yield the points of the profile between which the heights make too steep a grade."""
         for number, (a, b) in enumerate(pairwise(self.profile), start=2):
             run, rise = b.chainage - a.chainage, (b.elevation or 0.0) - (a.elevation or 0.0)
@@ -257,13 +261,13 @@ class Route:
 
     def _curve_faults(self) -> Iterator[Fault]:
         """Yield the curves that are tighter than the law of curve resistance holds for."""
-        least = LEAST_RADIUS.get(self.curve_law, 0.0)
+        least = MIN_RADIUS.get(self.curve_resistance_law, 0.0)
         for number, curve in enumerate(self.curves, start=1):
             if curve.radius < least:
                 yield Fault(
                     f"curves[{number}].radius",
-                    f'must be at least {{least}} for curve_law = "{self.curve_law}", found {{found}}; '
-                    'write curve_law = "per_degree"',
+                    f'must be at least {{least}} for curve_resistance_law = "{self.curve_resistance_law}", found {{found}}; '
+                    'write curve_resistance_law = "per_degree"',
                     "m",
                     {"least": least, "found": curve.radius},
                 )
@@ -289,7 +293,7 @@ class Route:
             if place is None:
                 continue
             key, figures = f"stations[{number}].chainage", {"found": place}
-            if not self.start - ROUNDING <= place <= self.end + ROUNDING:
+            if not self.start - ROUNDING_TOLERANCE <= place <= self.end + ROUNDING_TOLERANCE:
                 ends = {"start": self.start, "end": self.end}
                 yield Fault(
                     key, "must lie on the profile, from {start} to {end}, found {found}", "m", ends | figures
@@ -306,11 +310,11 @@ class Route:
 
     def _stretch_faults(self) -> Iterator[Fault]:
         """Yield the stretches that lie off the line or run far beyond it."""
-        for key in ("speed_limits", "curves", "tunnels", "rail_stretches"):
+        for key in ("speed_limits", "curves", "tunnels", "rail_condition_zones"):
             for number, stretch in enumerate(getattr(self, key, ()), start=1):
                 for name in ("start", "end"):
                     place = getattr(stretch, name, None)
-                    if place is not None and not self.start - RUN_ON <= place <= self.end + RUN_ON:
+                    if place is not None and not self.start - MAX_OVERRUN <= place <= self.end + MAX_OVERRUN:
                         yield Fault(
                             f"{key}[{number}].{name}",
                             "must lie on the line, from {start} to {end}, or near its ends, found {found}",
@@ -328,12 +332,12 @@ class Route:
         """Chainage of the last profile point [m]."""
         return self.profile[-1].chainage
 
-    def grade_pieces(self) -> tuple[tuple[float, float, float], ...]:
+    def grade_segments(self) -> tuple[tuple[float, float, float], ...]:
         """Give the line as pieces of constant grade: start [m], end [m], rise over run [1]."""
         pieces = []
         for a, b in pairwise(self.profile):
-            if a.gradient is not None:
-                grade = a.gradient
+            if a.grade is not None:
+                grade = a.grade
             else:
                 grade = ((b.elevation or 0.0) - (a.elevation or 0.0)) / (b.chainage - a.chainage)
             pieces.append((a.chainage, b.chainage, grade))
@@ -352,28 +356,28 @@ class Route:
             f"no station {name!r} on {self.name}; {suggestion(name, [s.name for s in self.stations])}"
         )
 
-    def backwards(self) -> Route:
+    def reversed(self) -> Route:
         """The same line run from its other end; chainages are mirrored between the old start and end."""
 
         def mirror(chainage: float) -> float:
             return self.start + (self.end - chainage)
 
-        def on_line(chainage: float) -> float:
+        def clamped(chainage: float) -> float:
             # Rounding must not push a station at an end off the line.
             return min(max(chainage, self.start), self.end)
 
-        def turned(stretches: tuple[Stretch, ...]) -> tuple[Stretch, ...]:
+        def mirrored(stretches: tuple[Stretch, ...]) -> tuple[Stretch, ...]:
             return tuple(replace(s, start=mirror(s.end), end=mirror(s.start)) for s in reversed(stretches))
 
-        pieces = self.grade_pieces()
-        profile = [ProfilePoint(chainage=mirror(end), gradient=-grade) for _, end, grade in reversed(pieces)]
+        pieces = self.grade_segments()
+        profile = [ProfilePoint(chainage=mirror(end), grade=-grade) for _, end, grade in reversed(pieces)]
         profile.append(ProfilePoint(chainage=self.end))
         return replace(
             self,
             profile=tuple(profile),
-            stations=tuple(replace(s, chainage=on_line(mirror(s.chainage))) for s in reversed(self.stations)),
-            speed_limits=turned(self.speed_limits),
-            curves=turned(self.curves),
-            tunnels=turned(self.tunnels),
-            rail_stretches=turned(self.rail_stretches),
+            stations=tuple(replace(s, chainage=clamped(mirror(s.chainage))) for s in reversed(self.stations)),
+            speed_limits=mirrored(self.speed_limits),
+            curves=mirrored(self.curves),
+            tunnels=mirrored(self.tunnels),
+            rail_condition_zones=mirrored(self.rail_condition_zones),
         )

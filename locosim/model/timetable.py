@@ -12,7 +12,7 @@ DAY = 86400.0  # [s]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Call:
+class Stop:
     """A stop at a station."""
 
     station: str = entry("Name of the station on the route.")
@@ -43,34 +43,34 @@ class Call:
         check(self)
 
 
-def time_faults(departure: float, calls: Sequence[Call]) -> Iterator[Fault]:
+def time_faults(departure: float, stops: Sequence[Stop]) -> Iterator[Fault]:
     """Yield the advertised times that go back, and those nothing would be held against.
 
     Args:
         departure: From the first call [s].
-        calls: Stops in order of travel.
+        stops: Stops in order of travel.
     """
-    first = calls[0]
+    first = stops[0]
     for key, time in (("arrive", first.arrive), ("depart", first.depart)):
         if time is not None:
             yield Fault(
-                f"calls[1].{key}",
+                f"stops[1].{key}",
                 "stands where the run begins, and the first call takes neither arrive nor depart; "
                 f'write departure = "{_clock(time)}" beside the name of the excursion',
             )
-    before, said = departure, "the departure"
-    for number, call in enumerate(calls[1:], start=2):
-        for key, time in (("arrive", call.arrive), ("depart", call.depart)):
+    before, previous_label = departure, "the departure"
+    for number, stop in enumerate(stops[1:], start=2):
+        for key, time in (("arrive", stop.arrive), ("depart", stop.depart)):
             if time is None:
                 continue
             if time < before:
                 yield Fault(
-                    f"calls[{number}].{key}",
-                    f"lies before {said} at {_clock(before)}, found {_clock(time)}; times follow the run, and hours "
+                    f"stops[{number}].{key}",
+                    f"lies before {previous_label} at {_clock(before)}, found {_clock(time)}; times follow the run, and hours "
                     f'of the next day go on from 24: write "{_clock(time + DAY)}" for that',
                 )
             else:
-                before, said = time, f"calls[{number}].{key}"
+                before, previous_label = time, f"stops[{number}].{key}"
 
 
 def _clock(time: float) -> str:

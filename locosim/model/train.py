@@ -10,12 +10,12 @@ from locosim.errors import Fault
 from locosim.model.declare import check, choice, entry, measure
 from locosim.physics.resistance.laws import LAWS
 
-PERSON = 80.0  # with what they carry [kg]; common practice, no source
-LONGEST = 10_000.0  # train anyone has run, with room to spare [m]
+PERSON_MASS = 80.0  # with what they carry [kg]; common practice, no source
+MAX_TRAIN_LENGTH = 10_000.0  # train anyone has run, with room to spare [m]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class OwnResistance:
+class CustomResistance:
     """Resistance per mass as a + b v + c v², measured by the user."""
 
     a: float = measure("N/kg", "Constant part.", at_least=0, below=1, example="4 lbf/short_ton")
@@ -35,7 +35,7 @@ class Vehicle:
 
     name: str = entry("What it is called.")
     count: int = entry("How many of these there are in a row.", default=1, at_least=1, at_most=300)
-    tare: float = measure("kg", "Mass empty.", above=100, below=1e6, example="45 short_ton")
+    empty_mass: float = measure("kg", "Mass empty.", above=100, below=1e6, example="45 short_ton")
     load: float = measure(
         "kg", "Mass of what it carries.", at_least=0, below=1e6, default=0.0, example="30 short_ton"
     )
@@ -44,18 +44,18 @@ class Vehicle:
     )
     axles: int = entry("Number of axles.", at_least=2, at_most=40, default=4)
     length: float = measure("m", "Length over couplers or buffers.", above=2, below=40, example="80 ft")
-    resistance: str = choice(
-        (*LAWS, "own"), "Published law of running resistance, or `own`.", default="davis_1926_passenger"
+    resistance_law: str = choice(
+        (*LAWS, "custom"), "Published law of running resistance, or `own`.", default="davis_1926_passenger"
     )
-    own_resistance: OwnResistance | None = entry("Coefficients of the law named `own`.", default=None)
+    custom_resistance: CustomResistance | None = entry("Coefficients of the law named `own`.", default=None)
     frontal_area: float = measure(
         "m^2", "Cross section in the resistance law.", above=1, below=20, default=11.15, example="120 ft^2"
     )
     bearing: str = choice(("plain", "roller"), "Kind of axle bearing.", default="plain")
-    brake_ratio: float = measure(
+    braking_ratio: float = measure(
         "", "Shoe force at a full service application over tare weight.", at_least=0, at_most=2, default=0.6
     )
-    rotating_allowance: float = measure(
+    rotating_mass_fraction: float = measure(
         "", "Rotating parts as a share of the tare.", at_least=0, at_most=0.3, default=0.06
     )
     water: float = measure(
@@ -72,21 +72,25 @@ class Vehicle:
         """Check every field, and that a law of one's own is given where it is named."""
         check(self)
 
-    def _own_faults(self) -> Iterator[Fault]:
+    def _custom_resistance_faults(self) -> Iterator[Fault]:
         """Yield a fault when a law of one's own is named but not given, or given but not named."""
-        rule = 'goes with resistance = "own", and only with it'
-        if self.resistance == "own" and self.own_resistance is None:
-            yield Fault("own_resistance", f"{rule}; give its coefficients under [vehicles.own_resistance]")
-        elif self.resistance != "own" and self.own_resistance is not None:
-            yield Fault("own_resistance", f'{rule}; write resistance = "own", or leave the coefficients out')
+        rule = 'goes with resistance = "custom", and only with it'
+        if self.resistance_law == "custom" and self.custom_resistance is None:
+            yield Fault(
+                "custom_resistance", f"{rule}; give its coefficients under [vehicles.custom_resistance]"
+            )
+        elif self.resistance_law != "custom" and self.custom_resistance is not None:
+            yield Fault(
+                "custom_resistance", f'{rule}; write resistance = "custom", or leave the coefficients out'
+            )
 
     @property
     def mass(self) -> float:
         """Mass of one vehicle with load, people and water [kg]."""
-        return self.tare + self.load + PERSON * self.people + WATER_DENSITY * self.water
+        return self.empty_mass + self.load + PERSON_MASS * self.people + WATER_DENSITY * self.water
 
     @property
-    def mass_dry(self) -> float:
+    def mass_without_water(self) -> float:
         """Mass of one vehicle without the water it carries for the engine [kg]."""
         return self.mass - WATER_DENSITY * self.water
 
@@ -102,7 +106,7 @@ class Train:
 
     name: str = entry("Name of the train.")
     vehicles: tuple[Vehicle, ...] = entry("The vehicles, front first.", at_least=1, at_most=300)
-    coupler_pull_greatest: float = measure(
+    max_coupler_pull: float = measure(
         "N",
         "Greatest pull the weakest coupler may see.",
         above=0,
@@ -117,12 +121,12 @@ class Train:
 
     def _length_faults(self) -> Iterator[Fault]:
         """Yield a fault when the train is longer than any there has been."""
-        if self.length > LONGEST:
+        if self.length > MAX_TRAIN_LENGTH:
             yield Fault(
                 "vehicles",
                 "make a train of {length}, but at most {most} is allowed; look at count and length of each",
                 "m",
-                {"length": self.length, "most": LONGEST},
+                {"length": self.length, "most": MAX_TRAIN_LENGTH},
             )
 
     @property
@@ -138,7 +142,7 @@ class Train:
     @property
     def rotating_mass(self) -> float:
         """Equivalent mass of the wheels' rotation [kg]."""
-        return sum(v.rotating_allowance * v.tare * v.count for v in self.vehicles)
+        return sum(v.rotating_mass_fraction * v.empty_mass * v.count for v in self.vehicles)
 
     @property
     def water(self) -> float:

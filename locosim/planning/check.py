@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from locosim.engine.performance import Performance, performance_for
+from locosim.engine.performance import Performance, compute_excursion_performance
 from locosim.journey.run import Journey, run_journey
 from locosim.model import Excursion
-from locosim.planning.finding import VERDICTS, Finding, worst
+from locosim.planning.finding import VERDICTS, Finding, worst_verdict
 from locosim.planning.rules import adhesion as adhesion_rules
 from locosim.planning.rules import boiler as boiler_rules
 from locosim.planning.rules import clearance as passing_rules
@@ -32,14 +32,14 @@ RULES: tuple[Callable[[Journey], list[Finding]], ...] = (
     supply_rules.fuel,
     running_rules.timekeeping,
     running_rules.stopping,
-    running_rules.holding,
+    running_rules.descending,
     passing_rules.axle_load,
     passing_rules.curves,
     passing_rules.rotation,
     running_rules.data_range,
 )
 
-ENDINGS = ("stall", "end of run")  # what ends the run is said first
+END_RULES = ("stall", "end of run")  # what ends the run is said first
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -67,13 +67,15 @@ def check_excursion(excursion: Excursion, performance: Performance | None = None
     Raises:
         OutOfRange: The excursion asks for something its route or engine has not.
     """
-    known = performance if performance is not None else performance_for(excursion)
-    journey = run_journey(excursion, known, live_boiler=True)
+    known = performance if performance is not None else compute_excursion_performance(excursion)
+    journey = run_journey(excursion, known, transient_boiler=True)
     return check_journey(journey)
 
 
 def check_journey(journey: Journey) -> Check:
     """Hold every rule against a run."""
     findings = [finding for rule in RULES for finding in rule(journey)]
-    findings.sort(key=lambda f: (-VERDICTS.index(f.verdict), f.rule not in ENDINGS, f.margin))
-    return Check(verdict=worst([f.verdict for f in findings]), findings=tuple(findings), journey=journey)
+    findings.sort(key=lambda f: (-VERDICTS.index(f.verdict), f.rule not in END_RULES, f.margin))
+    return Check(
+        verdict=worst_verdict([f.verdict for f in findings]), findings=tuple(findings), journey=journey
+    )

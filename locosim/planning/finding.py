@@ -26,7 +26,7 @@ class Finding:
         because: Why, with `{name}` where a fact is to be shown.
         remedy: What would mend it, likewise.
         facts: Figures for the two texts, by name.
-        words: What is shown for a value that no figure tells.
+        value_text: What is shown for a value that no figure tells.
     """
 
     rule: str
@@ -40,29 +40,29 @@ class Finding:
     because: str
     remedy: str
     facts: dict[str, Fact] = field(default_factory=dict)
-    words: str = ""
+    value_text: str = ""
 
 
-def verdict_of(margin: float, tight: float) -> str:
+def verdict_for(margin: float, tight: float) -> str:
     """Name a margin: below 0 stop, below the tight share tight, else clear."""
     if margin < 0.0:
         return STOP
     return TIGHT if margin < tight else CLEAR
 
 
-def worst(verdicts: list[str]) -> str:
+def worst_verdict(verdicts: list[str]) -> str:
     """The gravest of several verdicts; clear when there are none."""
     return max(verdicts, key=VERDICTS.index, default=CLEAR)
 
 
-def at_least(value: float, limit: float) -> float:
+def margin_above(value: float, limit: float) -> float:
     """Margin of a value that must not be below its limit, over the limit [1]."""
     if limit <= 0.0:
         return 1.0 if value >= limit else -1.0
     return (value - limit) / limit
 
 
-def at_most(value: float, limit: float) -> float:
+def margin_below(value: float, limit: float) -> float:
     """Margin of a value that must not be above its limit, over the limit [1]."""
     if limit <= 0.0:
         return 1.0 if value <= limit else -1.0

@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 from locosim.engine.performance import Performance
-from locosim.journey.kernel.arrays import ARRIVE, ARRIVED, Course
-from locosim.journey.run import expecting, run_prepared
-from locosim.journey.setup.prepare import Prepared, prepare
+from locosim.journey.kernel.arrays import ARRIVE, ARRIVED, RunArrays
+from locosim.journey.run import run_prepared, with_firing_forecast
+from locosim.journey.setup.prepare import PreparedRun, prepare
 from locosim.model import Excursion
 
-EARLIEST = -2 * 3600.0  # from which on it is searched, before the advertised departure [s]
-CLOSE = 5.0  # how near the answer is [s]
+EARLIEST_SHIFT = -2 * 3600.0  # from which on it is searched, before the advertised departure [s]
+TIME_TOLERANCE = 5.0  # how near the answer is [s]
 
 
 def latest_departure(excursion: Excursion, performance: Performance) -> float | None:
@@ -27,29 +27,29 @@ def latest_departure(excursion: Excursion, performance: Performance) -> float | 
     Returns:
         Clock time [s], or None where no arrival is advertised or no departure within two hours before keeps them.
     """
-    if all(call.arrive is None for call in excursion.calls[1:]):
+    if all(stop.arrive is None for stop in excursion.stops[1:]):
         return None
 
-    prepared = prepare(excursion, performance, live_boiler=True)
+    prepared = prepare(excursion, performance, transient_boiler=True)
 
-    def keeps(shift: float) -> bool:
+    def keeps_arrivals(shift: float) -> bool:
         start = prepared.start._replace(time=excursion.departure + shift)
-        moved = expecting(replace(prepared, start=start))
-        return _on_time(excursion, moved, run_prepared(moved))
+        shifted = with_firing_forecast(replace(prepared, start=start))
+        return _on_time(excursion, shifted, run_prepared(shifted))
 
-    low = EARLIEST
-    high = min(call.arrive for call in excursion.calls[1:] if call.arrive is not None) - excursion.departure
-    if not keeps(low):
+    low = EARLIEST_SHIFT
+    high = min(stop.arrive for stop in excursion.stops[1:] if stop.arrive is not None) - excursion.departure
+    if not keeps_arrivals(low):
         return None
-    while high - low > CLOSE:
+    while high - low > TIME_TOLERANCE:
         middle = 0.5 * (low + high)
-        low, high = (middle, high) if keeps(middle) else (low, middle)
+        low, high = (middle, high) if keeps_arrivals(middle) else (low, middle)
     return excursion.departure + low
 
 
-def _on_time(excursion: Excursion, prepared: Prepared, course: Course) -> bool:
-    if course.status != ARRIVED:
+def _on_time(excursion: Excursion, prepared: PreparedRun, arrays: RunArrays) -> bool:
+    if arrays.status != ARRIVED:
         return False
-    arrived = course.nodes[ARRIVE]
-    pairs = list(zip(excursion.calls, prepared.calls, strict=True))[1:]
-    return all(call.arrive is None or float(arrived[i]) <= call.arrive for call, i in pairs)
+    arrived = arrays.nodes[ARRIVE]
+    pairs = list(zip(excursion.stops, prepared.stop_nodes, strict=True))[1:]
+    return all(stop.arrive is None or float(arrived[i]) <= stop.arrive for stop, i in pairs)

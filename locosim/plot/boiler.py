@@ -1,4 +1,4 @@
-"""The boiler over its firing rate: efficiency, steam with its limits, temperatures, draught."""
+"""The boiler over its firing rate: efficiency, steam with its limits, temperatures, draft."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from locosim.engine.boiler.boiler_table import BoilerTable
-from locosim.plot.figure import COLOURS, STYLES, axis_label, group_thousands, new_figure
+from locosim.plot.figure import COLORS, STYLES, axis_label, group_thousands, new_figure
 from locosim.units import number
 
 
@@ -18,15 +18,17 @@ def plot_boiler(boiler: BoilerTable, system: str) -> Figure:
         boiler: The boiler; a fine step draws smooth lines.
         system: Units, `us`, `metric` or `british`.
     """
-    balanced = boiler.supply.balance is not None
-    panels = [efficiency_panel, steam_panel] + ([temperature_panel, draught_panel] if balanced else [])
+    by_heat_balance = boiler.supply.balance is not None
+    panels = [efficiency_panel, steam_panel] + ([temperature_panel, draft_panel] if by_heat_balance else [])
     figure = new_figure(8.5, 1.0 + 2.6 * len(panels))
     axes = figure.subplots(len(panels), 1, sharex=True, squeeze=False)[:, 0]
     for panel, ax in zip(panels, axes, strict=True):
         panel(ax, boiler, system)
         _limit_line(ax, boiler, system)
-    axes[-1].set_xlim(0, _rates(boiler, system)[-1])
-    axes[-1].set_xlabel(axis_label("fuel for each area of grate", "grate_rate", system))
+    axes[-1].set_xlim(0, _firing_rates(boiler, system)[-1])
+    axes[-1].set_xlabel(
+        axis_label("firing rate per unit of grate area", "firing_rate_per_grate_area", system)
+    )
     axes[0].set_title(
         f"{boiler.locomotive.name}: boiler, {boiler.fuel.kind.replace('_', '-')}, "
         f"method {boiler.supply.method}",
@@ -35,23 +37,27 @@ def plot_boiler(boiler: BoilerTable, system: str) -> Figure:
     return figure
 
 
-def _rates(boiler: BoilerTable, system: str) -> list[float]:
-    return [number(p.grate_rate, "grate_rate", system) for p in boiler.points]
+def _firing_rates(boiler: BoilerTable, system: str) -> list[float]:
+    return [number(p.firing_rate_per_grate_area, "firing_rate_per_grate_area", system) for p in boiler.points]
 
 
 def _limit_line(axes: Axes, boiler: BoilerTable, system: str) -> None:
     """Where the boiler is held."""
-    at = number(next(limit.grate_rate for limit in boiler.limits if limit.binds), "grate_rate", system)
-    axes.axvline(at, color=COLOURS[5], linewidth=0.9, linestyle="--")
+    at = number(
+        next(limit.firing_rate_per_grate_area for limit in boiler.limits if limit.binds),
+        "firing_rate_per_grate_area",
+        system,
+    )
+    axes.axvline(at, color=COLORS[5], linewidth=0.9, linestyle="--")
 
 
 def efficiency_panel(axes: Axes, boiler: BoilerTable, system: str) -> Axes:
     """Heat in the steam, and heat never released, over heat fired."""
-    rates = _rates(boiler, system)
-    axes.plot(rates, [100 * p.efficiency for p in boiler.points], color=COLOURS[0], label="into steam")
+    rates = _firing_rates(boiler, system)
+    axes.plot(rates, [100 * p.efficiency for p in boiler.points], color=COLORS[0], label="into steam")
     if boiler.supply.balance is not None:
-        lost = [100 * p.unburnt for p in boiler.points if p.unburnt is not None]
-        axes.plot(rates, lost, color=COLOURS[1], linestyle=STYLES[1], label="never burnt")
+        lost = [100 * p.unburned for p in boiler.points if p.unburned is not None]
+        axes.plot(rates, lost, color=COLORS[1], linestyle=STYLES[1], label="unburned")
     axes.set_ylim(0, 100)
     axes.set_ylabel("share of heat fired [%]")
     axes.legend(loc="upper right")
@@ -60,9 +66,9 @@ def efficiency_panel(axes: Axes, boiler: BoilerTable, system: str) -> Axes:
 
 def steam_panel(axes: Axes, boiler: BoilerTable, system: str) -> Axes:
     """Steam made, with every limit the picture reaches named at its level."""
-    rates = _rates(boiler, system)
+    rates = _firing_rates(boiler, system)
     steam = [number(p.steam, "steam_rate", system) for p in boiler.points]
-    axes.plot(rates, steam, color=COLOURS[0], label="steam made")
+    axes.plot(rates, steam, color=COLORS[0], label="steam generated")
     top = 1.2 * max(steam)
     known = [
         (limit, number(limit.steam, "steam_rate", system))
@@ -72,7 +78,7 @@ def steam_panel(axes: Axes, boiler: BoilerTable, system: str) -> Axes:
     reached = [(limit, level) for limit, level in known if level < top]
     higher = [*(level for _, level in reached[1:]), np.inf]
     for (limit, level), above in zip(reached, higher, strict=True):
-        axes.axhline(level, color=COLOURS[1 if limit.binds else 5], linewidth=1.2 if limit.binds else 0.7)
+        axes.axhline(level, color=COLORS[1 if limit.binds else 5], linewidth=1.2 if limit.binds else 0.7)
         under = above - level < 0.07 * top  # no room over its line
         axes.annotate(
             f"{limit.name} (binds)" if limit.binds else limit.name, (rates[-1], level),
@@ -87,29 +93,27 @@ def steam_panel(axes: Axes, boiler: BoilerTable, system: str) -> Axes:
 
 def temperature_panel(axes: Axes, boiler: BoilerTable, system: str) -> Axes:
     """Steam and smokebox gas."""
-    rates = _rates(boiler, system)
+    rates = _firing_rates(boiler, system)
     steam = [p.steam_temperature for p in boiler.points if p.steam_temperature is not None]
     smokebox = [p.smokebox_temperature for p in boiler.points if p.smokebox_temperature is not None]
     for i, (name, values) in enumerate((("steam", steam), ("smokebox gas", smokebox))):
         shown = [number(v, "temperature", system) for v in values]
-        axes.plot(rates, shown, color=COLOURS[i], linestyle=STYLES[i], label=name)
-    boiling = number(boiler.supply.boiling_temperature, "temperature", system)
-    axes.axhline(boiling, color=COLOURS[5], linewidth=0.8, linestyle=":", label="boiling")
+        axes.plot(rates, shown, color=COLORS[i], linestyle=STYLES[i], label=name)
+    boiling = number(boiler.supply.saturation_temperature, "temperature", system)
+    axes.axhline(boiling, color=COLORS[5], linewidth=0.8, linestyle=":", label="boiling")
     axes.set_ylabel(axis_label("temperature", "temperature", system))
     axes.legend(loc="lower right", ncols=3)
     return axes
 
 
-def draught_panel(axes: Axes, boiler: BoilerTable, system: str) -> Axes:
+def draft_panel(axes: Axes, boiler: BoilerTable, system: str) -> Axes:
     """Vacuum the fire asks for, and the most the blast raises."""
-    needed = [number(p.draught, "draught", system) for p in boiler.points if p.draught is not None]
-    axes.plot(_rates(boiler, system), needed, color=COLOURS[0], label="asked by the fire")
-    if boiler.draught_raised is not None:
-        level = number(boiler.draught_raised, "draught", system)
-        axes.axhline(
-            level, color=COLOURS[1], linewidth=1.0, linestyle="--", label="the most the blast raises"
-        )
+    needed = [number(p.draft, "draft", system) for p in boiler.points if p.draft is not None]
+    axes.plot(_firing_rates(boiler, system), needed, color=COLORS[0], label="required by the fire")
+    if boiler.available_draft is not None:
+        level = number(boiler.available_draft, "draft", system)
+        axes.axhline(level, color=COLORS[1], linewidth=1.0, linestyle="--", label="maximum available draft")
     axes.set_ylim(bottom=0)
-    axes.set_ylabel(axis_label("smokebox vacuum", "draught", system))
+    axes.set_ylabel(axis_label("smokebox vacuum", "draft", system))
     axes.legend(loc="upper left")
     return axes

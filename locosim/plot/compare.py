@@ -1,4 +1,4 @@
-"""Two engines in one picture: pull and power over speed, and what each change is worth."""
+"""Two engines in one figure: tractive effort and power against speed, and the effect of each change."""
 
 from __future__ import annotations
 
@@ -8,14 +8,18 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from locosim.engine.comparison import Comparison, Side, Worth
+from locosim.engine.comparison import ChangeEffect, ComparedEngine, Comparison
 from locosim.engine.speed_curve import CurvePoint, speed_curve
-from locosim.plot.figure import COLOURS, STYLES, axis_label, group_thousands, new_figure
+from locosim.plot.figure import COLORS, STYLES, axis_label, group_thousands, new_figure
 from locosim.units import number, show
 
-FINE = 121  # speeds of a drawn curve
-LEAST_BAR = 2e-3  # change that is worth a bar
-KINDS = (("starting pull", "start"), ("drawbar power", "power"), ("fuel for drawbar work", "fuel"))
+CURVE_POINTS = 121  # speeds of a drawn curve
+MIN_BAR = 2e-3  # change that is worth a bar
+EFFECTS = (
+    ("starting tractive effort", "start"),
+    ("drawbar power", "power"),
+    ("fuel for drawbar work", "fuel"),
+)
 
 
 def plot_compare(comparison: Comparison, system: str) -> Figure:
@@ -25,7 +29,7 @@ def plot_compare(comparison: Comparison, system: str) -> Figure:
         comparison: The engines compared.
         system: Units, `us`, `metric` or `british`.
     """
-    bars = len(_shown(comparison)) + 1 if comparison.changes else 0
+    bars = len(_visible_changes(comparison)) + 1 if comparison.changes else 0
     heights = [2.6, 2.3] + ([0.5 + 0.42 * bars] if bars else [])
     figure = new_figure(8.5, 1.2 + sum(heights))
     panels = figure.subplots(len(heights), 1, height_ratios=heights)
@@ -37,28 +41,28 @@ def plot_compare(comparison: Comparison, system: str) -> Figure:
         f"Sustained, {comparison.rail} rail, method {comparison.first.performance.method}", loc="left"
     )
     if bars:
-        worth_panel(panels[2], comparison, system)
+        change_effect_panel(panels[2], comparison, system)
     return figure
 
 
-def _shown(comparison: Comparison) -> list[Worth]:
+def _visible_changes(comparison: Comparison) -> list[ChangeEffect]:
     """Changes whose bars can be seen."""
     return [
-        worth
-        for worth in comparison.changes
-        if any(abs(value or 0.0) >= LEAST_BAR for value in (worth.start, worth.power, worth.fuel))
+        effect
+        for effect in comparison.changes
+        if any(abs(value or 0.0) >= MIN_BAR for value in (effect.start, effect.power, effect.fuel))
     ]
 
 
-def _curve(side: Side, comparison: Comparison) -> Sequence[CurvePoint]:
+def _curve(side: ComparedEngine, comparison: Comparison) -> Sequence[CurvePoint]:
     """The sustained curve, finely, up to the greatest speed compared."""
-    speeds = np.linspace(0.0, comparison.first.rows[-1].speed, FINE)
+    speeds = np.linspace(0.0, comparison.first.rows[-1].speed, CURVE_POINTS)
     return speed_curve(side.performance, speeds=tuple(map(float, speeds)), rail=comparison.rail)
 
 
 def curve_panel(
     axes: Axes,
-    sides: Sequence[Side],
+    sides: Sequence[ComparedEngine],
     curves: Sequence[Sequence[CurvePoint]],
     kind: str,
     name: str,
@@ -75,7 +79,7 @@ def curve_panel(
         axes.plot(
             [number(p.speed, "speed", system) for p in points],
             values,
-            color=COLOURS[i],
+            color=COLORS[i],
             linestyle=STYLES[i],
             label=f"{'AB'[i]}: {side.performance.locomotive.name}",
         )
@@ -89,15 +93,15 @@ def curve_panel(
     return axes
 
 
-def worth_panel(axes: Axes, comparison: Comparison, system: str) -> Axes:
+def change_effect_panel(axes: Axes, comparison: Comparison, system: str) -> Axes:
     """A group of bars for each change, that of all changes last."""
-    rows = [*_shown(comparison), comparison.together]
+    rows = [*_visible_changes(comparison), comparison.combined]
     place = np.arange(len(rows), dtype=float)[::-1]
-    for i, (name, key) in enumerate(KINDS):
-        values = [100 * (getattr(worth, key) or 0.0) for worth in rows]
-        axes.barh(place + 0.26 * (1 - i), values, height=0.24, color=COLOURS[i], label=name)
+    for i, (name, key) in enumerate(EFFECTS):
+        values = [100 * (getattr(effect, key) or 0.0) for effect in rows]
+        axes.barh(place + 0.26 * (1 - i), values, height=0.24, color=COLORS[i], label=name)
     axes.axvline(0.0, color="#000000", linewidth=0.8)
-    axes.set_yticks(place, [worth.words for worth in rows], fontsize=8.5)
+    axes.set_yticks(place, [effect.label for effect in rows], fontsize=8.5)
     axes.grid(visible=False, axis="y")
     axes.set_ylim(-0.6, len(rows) - 0.4)
     axes.set_xlabel(

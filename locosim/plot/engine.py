@@ -9,13 +9,13 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from locosim.engine.boiler.stored_heat import ShortEffort
-from locosim.engine.cutoff_table import CutoffPoint, by_opening
+from locosim.engine.cutoff_table import CutoffPoint, group_by_throttle
 from locosim.engine.performance import Performance
 from locosim.engine.speed_curve import CurvePoint, effort_curve, speed_curve
-from locosim.plot.figure import COLOURS, STYLES, axis_label, group_thousands, new_figure
-from locosim.units import number, share, show
+from locosim.plot.figure import COLORS, STYLES, axis_label, group_thousands, new_figure
+from locosim.units import number, show, show_percent
 
-FINE = 161  # speeds of a drawn curve
+CURVE_POINTS = 161  # speeds of a drawn curve
 
 
 def plot_curve(
@@ -34,11 +34,11 @@ def plot_curve(
         system: Units, `us`, `metric` or `british`.
         efforts: A short effort to draw beside what is sustained, by falls of pressure.
     """
-    fine = tuple(map(float, np.linspace(points[0].speed, points[-1].speed, FINE)))
+    fine = tuple(map(float, np.linspace(points[0].speed, points[-1].speed, CURVE_POINTS)))
     points = speed_curve(performance, speeds=fine, rail=rail)
     figure = new_figure(8.5, 8.0)
     pull, power = figure.subplots(2, 1, sharex=True, height_ratios=[3, 2])
-    pull_over_speed(pull, points, system)
+    effort_over_speed(pull, points, system)
     power_over_speed(power, points, system)
     if efforts:
         short = effort_curve(performance, speeds=fine, efforts=efforts, rail=rail)
@@ -49,16 +49,16 @@ def plot_curve(
     return figure
 
 
-def pull_over_speed(axes: Axes, points: Sequence[CurvePoint], system: str) -> Axes:
+def effort_over_speed(axes: Axes, points: Sequence[CurvePoint], system: str) -> Axes:
     """Wheel and drawbar pull over speed, with bands for the limit that binds."""
     speed = [number(p.speed, "speed", system) for p in points]
     curves = (
-        ("at the wheel rim", [p.wheel_pull for p in points]),
+        ("at the wheel rim", [p.rim_effort for p in points]),
         ("at the drawbar, level track", [p.drawbar_pull for p in points]),
     )
     for i, (name, values) in enumerate(curves):
-        _draw(axes, i, name, speed, values, "force", system)
-    top = max(number(p.wheel_pull, "force", system) for p in points) * 1.18
+        _plot_line(axes, i, name, speed, values, "force", system)
+    top = max(number(p.rim_effort, "force", system) for p in points) * 1.18
     for first, last, name in limit_bands(points):
         begin, end = speed[first], speed[min(last, len(speed) - 1)]
         axes.axvline(begin, color="#000000", alpha=0.4, linewidth=0.8)
@@ -69,18 +69,18 @@ def pull_over_speed(axes: Axes, points: Sequence[CurvePoint], system: str) -> Ax
         )  # fmt: skip
     axes.set_ylim(0, top)
     group_thousands(axes)
-    axes.set_ylabel(axis_label("pull", "force", system))
+    axes.set_ylabel(axis_label("tractive effort", "force", system))
     axes.set_xlim(0, speed[-1])
     axes.legend(loc="best")
     return axes
 
 
-def _draw(
+def _plot_line(
     axes: Axes, place: int, name: str, speed: Sequence[float], values: Sequence[float], kind: str, system: str
 ) -> None:
     """One curve over speed, in the colour and line of its place in the panel."""
     shown = [number(v, kind, system) for v in values]
-    axes.plot(speed, shown, color=COLOURS[place], linestyle=STYLES[place], label=name)
+    axes.plot(speed, shown, color=COLORS[place], linestyle=STYLES[place], label=name)
 
 
 def add_effort(
@@ -93,7 +93,7 @@ def add_effort(
         (pull, "force", [p.drawbar_pull for p in points]),
         (power, "power", [p.drawbar_power for p in points]),
     ):
-        _draw(axes, 2, name, speed, values, kind, system)
+        _plot_line(axes, 2, name, speed, values, kind, system)
     pull.legend(loc="best")
     power.legend(loc="best")
 
@@ -117,7 +117,7 @@ def power_over_speed(axes: Axes, points: Sequence[CurvePoint], system: str) -> A
         ("drawbar, level track", [p.drawbar_power for p in points]),
     )
     for i, (name, values) in enumerate(curves):
-        _draw(axes, i, name, speed, values, "power", system)
+        _plot_line(axes, i, name, speed, values, "power", system)
     axes.set_ylim(bottom=0)
     group_thousands(axes)
     axes.set_ylabel(axis_label("power", "power", system))
@@ -127,15 +127,15 @@ def power_over_speed(axes: Axes, points: Sequence[CurvePoint], system: str) -> A
 
 
 def plot_cutoff(performance: Performance, points: Sequence[CutoffPoint], speed: float, system: str) -> Figure:
-    """Pull, steam and steam per work over cutoff at one speed, a line for each regulator opening."""
+    """Pull, steam and steam per work over cutoff at one speed, a line for each throttle opening."""
     figure = new_figure(8.5, 9.0)
     panels = figure.subplots(3, 1, sharex=True)
     shown: list[tuple[str, str, Callable[[CutoffPoint], float]]] = [
-        ("pull at the rim", "force", lambda p: p.wheel_pull),
+        ("tractive effort at the rim", "force", lambda p: p.rim_effort),
         ("steam", "steam_rate", lambda p: p.steam),
-        ("steam per indicated work", "specific_steam", lambda p: p.steam_per_work),
+        ("steam per indicated work", "specific_steam_consumption", lambda p: p.steam_per_work),
     ]
-    tables = by_opening(points)
+    tables = group_by_throttle(points)
     for i, (axes, (name, kind, of)) in enumerate(zip(panels, shown, strict=True)):
         tops = []
         for j, rows in enumerate(tables):
@@ -144,11 +144,11 @@ def plot_cutoff(performance: Performance, points: Sequence[CutoffPoint], speed: 
             axes.plot(
                 [100 * p.cutoff for p in rows],
                 values,
-                color=COLOURS[i if len(tables) == 1 else j % len(COLOURS)],
+                color=COLORS[i if len(tables) == 1 else j % len(COLORS)],
                 linestyle=STYLES[j % len(STYLES)],
                 marker="o",
                 markersize=3.5,
-                label=f"regulator {share(rows[0].regulator)}",
+                label=f"throttle {show_percent(rows[0].throttle)}",
             )
         axes.set_ylabel(axis_label(name, kind, system))
         if max(tops, default=0.0) > 0.0:
@@ -156,11 +156,11 @@ def plot_cutoff(performance: Performance, points: Sequence[CutoffPoint], speed: 
             group_thousands(axes)
         elif not tops:  # at rest, or where no cutoff gives power
             axes.set_yticks([])
-            axes.annotate("no work is done", (0.5, 0.5), xycoords="axes fraction", ha="center", va="center")
+            axes.annotate("no power", (0.5, 0.5), xycoords="axes fraction", ha="center", va="center")
         if len(tables) > 1:
             axes.legend(loc="best")
-    limit = number(performance.cylinder_steam, "steam_rate", system)
-    panels[1].axhline(limit, color=COLOURS[5], linestyle="--", linewidth=1)
+    limit = number(performance.sustained_cylinder_steam, "steam_rate", system)
+    panels[1].axhline(limit, color=COLORS[5], linestyle="--", linewidth=1)
     panels[1].annotate(
         f"kept up by the boiler ({performance.supply.binding.name})", (100 * points[0].cutoff, limit),
         xytext=(0, 4), textcoords="offset points", ha="left", fontsize=8.5,

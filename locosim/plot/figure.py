@@ -14,7 +14,7 @@ from matplotlib.ticker import FuncFormatter
 from locosim.units import label
 
 # A palette that survives the common kinds of colour blindness and greyscale; line styles differ as well.
-COLOURS = ("#1b4965", "#c1440e", "#5a7d2b", "#6b4c9a", "#8a6d00", "#3a3a3a")
+COLORS = ("#1b4965", "#c1440e", "#5a7d2b", "#6b4c9a", "#8a6d00", "#3a3a3a")
 STYLES = ("-", "--", "-.", ":", (0, (5, 1)), (0, (3, 1, 1, 1)))
 _PATH = re.compile(rb' d="[^"]*"')
 _DECIMALS = re.compile(rb"(\.\d\d)\d+")
@@ -62,7 +62,7 @@ def figure_bytes(figure: Figure, suffix: str) -> bytes:
     metadata = {"svg": {"Date": None}, "pdf": {"CreationDate": None}}.get(kind, {})
     content = io.BytesIO()
     figure.savefig(content, format=kind, dpi=130, metadata=metadata)
-    return _to_hundredths(content.getvalue()) if kind == "svg" else content.getvalue()
+    return _round_paths(content.getvalue()) if kind == "svg" else content.getvalue()
 
 
 def panel_span(figure: Figure) -> tuple[float, float]:
@@ -71,6 +71,6 @@ def panel_span(figure: Figure) -> tuple[float, float]:
     return float(box.x0), float(box.x1)
 
 
-def _to_hundredths(svg: bytes) -> bytes:
+def _round_paths(svg: bytes) -> bytes:
     """Cut the coordinates of paths to hundredths of a point: a third of the size, and nothing to be seen."""
     return _PATH.sub(lambda path: _DECIMALS.sub(rb"\1", path[0]), svg)

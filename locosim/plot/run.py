@@ -10,16 +10,16 @@ from matplotlib.figure import Figure
 from locosim.journey.run import Journey
 from locosim.planning.finding import CLEAR, STOP, Finding
 from locosim.plot import panels as run_panels
-from locosim.plot.figure import COLOURS, axis_label, group_thousands, new_figure
-from locosim.plot.panels import along, distances
+from locosim.plot.figure import COLORS, axis_label, group_thousands, new_figure
+from locosim.plot.panels import distance_from_start, distances
 
-LEAST_RUN = 1.0  # of which a picture can tell anything [m]
+MIN_RUN = 1.0  # of which a picture can tell anything [m]
 Panel = Callable[[Axes, Journey, str], Axes]
 
 # Each panel, its share of the height, and whether it wants the boiler's state.
 PANELS: tuple[tuple[Panel, float, bool], ...] = (
     (run_panels.speed, 1.1, False),
-    (run_panels.holder, 0.75, False),
+    (run_panels.limiting_factor, 0.75, False),
     (run_panels.profile, 0.9, False),
     (run_panels.pull, 1.2, False),
     (run_panels.cutoff, 0.8, False),
@@ -38,18 +38,19 @@ def plot_run(journey: Journey, system: str, findings: Sequence[Finding] = ()) ->
         system: Units, `us`, `metric` or `british`.
         findings: Findings whose places are marked on the profile, where they are not clear.
     """
-    if journey.distance < LEAST_RUN:
-        return _no_run(journey)
-    chosen = [
+    if journey.distance < MIN_RUN:
+        return _empty_figure(journey)
+    panels = [
         (panel, share)
         for panel, share, live in PANELS
-        if not live or (journey.live_boiler and (panel is not run_panels.water_level or len(journey.glass)))
+        if not live
+        or (journey.transient_boiler and (panel is not run_panels.water_level or len(journey.glass_reading)))
     ]
-    shares = [share for _, share in chosen]
+    shares = [share for _, share in panels]
     figure = new_figure(11.0, 1.2 + 1.55 * sum(shares))
-    axes = figure.subplots(len(chosen), 1, sharex=True, squeeze=False, height_ratios=shares)[:, 0]
-    for (panel, _), ax in zip(chosen, axes, strict=True):
-        if panel is not run_panels.holder:
+    axes = figure.subplots(len(panels), 1, sharex=True, squeeze=False, height_ratios=shares)[:, 0]
+    for (panel, _), ax in zip(panels, axes, strict=True):
+        if panel is not run_panels.limiting_factor:
             group_thousands(ax)
         panel(ax, journey, system)
         for place, _name in stations(journey, system):
@@ -66,7 +67,7 @@ def plot_run(journey: Journey, system: str, findings: Sequence[Finding] = ()) ->
     return figure
 
 
-def _no_run(journey: Journey) -> Figure:
+def _empty_figure(journey: Journey) -> Figure:
     """A picture that says there is nothing to draw."""
     figure = new_figure(11.0, 1.6)
     figure.suptitle(
@@ -76,7 +77,7 @@ def _no_run(journey: Journey) -> Figure:
     )
     axes = figure.subplots()
     axes.set_axis_off()
-    axes.text(0.0, 0.5, "She does not leave the first station: there is nothing to draw over distance.")
+    axes.text(0.0, 0.5, "The train does not leave the first station; nothing to plot.")
     return figure
 
 
@@ -84,8 +85,8 @@ def stations(journey: Journey, system: str) -> list[tuple[float, str]]:
     """Stations of the run: distance from the start, and name."""
     start, end = float(journey.chainage[0]), float(journey.chainage[-1])
     return [
-        (along(journey, s.chainage, system), s.name)
-        for s in journey.excursion.line.stations
+        (distance_from_start(journey, s.chainage, system), s.name)
+        for s in journey.excursion.route_as_run.stations
         if start - 1 <= s.chainage <= end + 1
     ]
 
@@ -93,7 +94,7 @@ def stations(journey: Journey, system: str) -> list[tuple[float, str]]:
 def mark_stations(axes: Axes, journey: Journey, system: str) -> Axes:
     """Write station names slanted above an axes, leaving out names that would run into their neighbour."""
     span = max(float(distances(journey, system)[-1]), 1e-6)
-    stops = {call.station for call in journey.excursion.calls}
+    stops = {stop.station for stop in journey.excursion.stops}
     taken = [place for place, name in stations(journey, system) if name in stops]
     for place, name in stations(journey, system):
         if name not in stops:
@@ -112,7 +113,7 @@ def mark_findings(axes: Axes, journey: Journey, findings: Sequence[Finding], sys
     span = max(float(distances(journey, system)[-1]), 1e-6)
     marked = sorted(
         {
-            (min(max(along(journey, f.chainage, system), 0.0), span), f.verdict, f.rule)
+            (min(max(distance_from_start(journey, f.chainage, system), 0.0), span), f.verdict, f.rule)
             for f in findings
             if f.verdict != CLEAR and f.chainage is not None
         }
@@ -125,11 +126,11 @@ def mark_findings(axes: Axes, journey: Journey, findings: Sequence[Finding], sys
         level = (level + 1) % 4 if place - last < (0.24 if turns else 0.12) * span else 0
         last = place
         axes.plot(
-            [place], [0.06], transform=axes.get_xaxis_transform(), marker="^", color=COLOURS[1],
+            [place], [0.06], transform=axes.get_xaxis_transform(), marker="^", color=COLORS[1],
             fillstyle="full" if verdict == STOP else "none", clip_on=False,
         )  # fmt: skip
         axes.annotate(
-            f"{verdict}: {rule}", (place, 0.06), xycoords=axes.get_xaxis_transform(), fontsize=8.5, color=COLOURS[1],
+            f"{verdict}: {rule}", (place, 0.06), xycoords=axes.get_xaxis_transform(), fontsize=8.5, color=COLORS[1],
             xytext=(-7 if right else 7, -3 + 11 * level), textcoords="offset points", ha="right" if right else "left",
             bbox={"boxstyle": "square,pad=0.1", "facecolor": "#ffffff", "alpha": 0.75, "linewidth": 0},
         )  # fmt: skip

@@ -15,7 +15,7 @@ from locosim.constants import ATMOSPHERE
 from locosim.journey.run import LIMITS, Journey
 from locosim.physics.types import Floats
 from locosim.report.caution import CAUTION, METHODS
-from locosim.report.text.helpers_on_route import assistance_lines
+from locosim.report.text.helpers_on_route import helper_lines
 from locosim.units import number, scale, show
 
 
@@ -35,21 +35,21 @@ class Column:
 COLUMNS = (
     Column("distance", "distance", lambda j: j.chainage - j.chainage[0]),
     Column("speed", "speed", lambda j: j.speed),
-    Column("speed allowed", "speed", lambda j: j.top_speed),
-    Column("grade under the train", "gradient", lambda j: j.grade),
-    Column("indicated pull", "force", lambda j: j.pull),
-    Column("pull of assistance", "force", lambda j: j.assist_pull),
-    Column("resistance and gravity", "force", lambda j: j.against),
-    Column("brake", "force", lambda j: j.brake),
+    Column("allowed speed", "speed", lambda j: j.allowed_speed),
+    Column("grade under the train", "grade", lambda j: j.grade),
+    Column("indicated tractive effort", "force", lambda j: j.effort),
+    Column("helper tractive effort", "force", lambda j: j.helper_effort),
+    Column("total resistance", "force", lambda j: j.total_resistance),
+    Column("brake force", "force", lambda j: j.brake),
     Column("cutoff", "ratio", lambda j: j.cutoff),
-    Column("adhesion at rest", "ratio", lambda j: j.adhesion),
+    Column("adhesion coefficient at rest", "ratio", lambda j: j.adhesion),
     Column("gauge pressure", "pressure", lambda j: j.pressure - ATMOSPHERE),
     Column("water in the boiler", "small_mass", lambda j: j.boiler_water),
     Column("water over the crown sheet", "small_length", lambda j: j.crown_cover),
-    Column("water in the glass", "small_length", lambda j: j.glass),
+    Column("water in the water glass", "small_length", lambda j: j.glass_reading),
     Column("steam to the cylinders", "steam_rate", lambda j: j.steam),
-    Column("feed", "steam_rate", lambda j: j.feed),
-    Column("firing", "fuel_rate", lambda j: j.firing),
+    Column("feedwater", "steam_rate", lambda j: j.feed),
+    Column("firing rate", "fuel_rate", lambda j: j.firing),
     Column("water carried", "water", lambda j: j.tender_water),
     Column("fuel carried", "mass", lambda j: j.tender_fuel),
 )
@@ -68,19 +68,19 @@ def run_csv(journey: Journey, system: str) -> str:
     write = csv.writer(out, lineterminator="\n")
     for remark in (
         f"{journey.excursion.name}: {journey.outcome}; locosim {__version__}",
-        *assistance_lines(journey.excursion),
+        *helper_lines(journey.excursion),
         f"Method: {METHODS[journey.performance.method]}.",
         CAUTION,
     ):
         out.write(f"# {remark}\n")
     shown = [column for column in COLUMNS if len(column.values(journey))]
-    heads = [f"{column.name} [{scale(column.kind, system)[1]}]" for column in shown]
-    write.writerow(["clock", "time [s]", *heads, "held by"])
+    headers = [f"{column.name} [{scale(column.kind, system)[1]}]" for column in shown]
+    write.writerow(["clock", "time [s]", *headers, "limited by"])
     clock = [show(float(t), "clock", system) for t in journey.time]
-    since = _cells(journey.time - journey.stops[0].leave if journey.stops else journey.time, len(clock))
+    elapsed = _cells(journey.time - journey.stops[0].depart if journey.stops else journey.time, len(clock))
     columns = [_cells(number(_values(c, journey), c.kind, system), len(clock)) for c in shown]
-    held = [*(LIMITS[int(code)] for code in journey.limit), ""]
-    write.writerows(zip(clock, since, *columns, held, strict=True))
+    limits = [*(LIMITS[int(code)] for code in journey.limit), ""]
+    write.writerows(zip(clock, elapsed, *columns, limits, strict=True))
     return out.getvalue()
 
 

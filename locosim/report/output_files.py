@@ -9,12 +9,12 @@ from pathlib import Path
 
 from locosim.errors import LocosimError, OutputExists
 
-PICTURES = (".png", ".svg", ".pdf")
-PAGES = (".html", ".htm")
-TABLES = (".csv",)
+IMAGE_SUFFIXES = (".png", ".svg", ".pdf")
+HTML_SUFFIXES = (".html", ".htm")
+CSV_SUFFIXES = (".csv",)
 
 
-def may_write(path: Path, *, force: bool, suffixes: Sequence[str] = ()) -> None:
+def check_writable(path: Path, *, force: bool, suffixes: Sequence[str] = ()) -> None:
     """Check that a file can be written, before the work for it is done.
 
     Args:
@@ -31,7 +31,7 @@ def may_write(path: Path, *, force: bool, suffixes: Sequence[str] = ()) -> None:
         raise LocosimError(
             f"{path}: is written as {', '.join(suffixes)}; name the file for example {path.stem or 'file'}{suffixes[0]}"
         )
-    target = _target(path)
+    target = _resolve_target(path)
     if not target.parent.is_dir():
         raise LocosimError(f"{path}: the folder {target.parent} is not there; make it first or name another")
     if not os.access(target.parent, os.W_OK | os.X_OK):
@@ -40,7 +40,7 @@ def may_write(path: Path, *, force: bool, suffixes: Sequence[str] = ()) -> None:
         raise OutputExists(f"{path}: is there already; choose another name, or add --force to overwrite it")
 
 
-def _target(path: Path) -> Path:
+def _resolve_target(path: Path) -> Path:
     """The file itself, where the path is a link to it.
 
     Raises:
@@ -55,8 +55,8 @@ def _target(path: Path) -> Path:
     return path.resolve() if path.is_symlink() else path
 
 
-def may_write_all(wanted: Mapping[str, tuple[Path | None, Sequence[str]]], *, force: bool) -> None:
-    """Check all files a command is to write, as `may_write`, and that no two are one.
+def check_outputs_writable(wanted: Mapping[str, tuple[Path | None, Sequence[str]]], *, force: bool) -> None:
+    """Check all files a command is to write, as `check_writable`, and that no two are one.
 
     Args:
         wanted: By the option that names it, each file, if wanted, with its suffixes.
@@ -75,7 +75,7 @@ def may_write_all(wanted: Mapping[str, tuple[Path | None, Sequence[str]]], *, fo
             raise LocosimError(f"{path}: is named by {other} and by {option}; give each a file of its own")
     for path, suffixes in wanted.values():
         if path is not None:
-            may_write(path, force=force, suffixes=suffixes)
+            check_writable(path, force=force, suffixes=suffixes)
 
 
 def write(path: Path, content: bytes, *, force: bool) -> None:
@@ -92,23 +92,23 @@ def write(path: Path, content: bytes, *, force: bool) -> None:
         OutputExists: The file is there and `force` is not set.
         LocosimError: The file cannot be written.
     """
-    may_write(path, force=force)
-    target = _target(path)
+    check_writable(path, force=force)
+    target = _resolve_target(path)
     try:
         mode = target.stat().st_mode & 0o777 if target.exists() else 0o666 & ~_umask()
         handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:100]}.")
-        neighbour = Path(name)
+        temporary = Path(name)
         try:
             with os.fdopen(handle, "wb") as file:
                 file.write(content)
-            neighbour.chmod(mode)
-            neighbour.replace(target)
+            temporary.chmod(mode)
+            temporary.replace(target)
         except OSError:
-            neighbour.unlink(missing_ok=True)
+            temporary.unlink(missing_ok=True)
             raise
-    except OSError as wrong:
-        reason = (wrong.strerror or str(wrong)).lower()
-        raise LocosimError(f"{path}: cannot be written: {reason}; name a file elsewhere") from wrong
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise LocosimError(f"{path}: cannot be written: {reason}; name a file elsewhere") from error
 
 
 def _umask() -> int:

@@ -10,16 +10,22 @@ from typing import Any, TypeVar
 
 from locosim import units
 from locosim.errors import Fault, LocosimError, OutOfRange, Problem, UnitError, nearest
-from locosim.model.declare import fault, known_faults, part, within
+from locosim.model.declare import faults_of_known_fields, field_problem, in_range, partial_instance
 from locosim.scenario.csv_table import read_rows
-from locosim.scenario.schema import FILES, Key, example_line, keys_of, range_words
-from locosim.scenario.source import Converted, Table, beside, read_toml
+from locosim.scenario.schema import FILE_KINDS, Key, example_line, keys_of, range_text
+from locosim.scenario.source import ConvertedValue, Table, read_toml, resolve_path
 
 T = TypeVar("T")
 
-_LARGEST_WHOLE = 1_000_000_000  # nothing in a scenario is counted beyond this
-_UNSEEN = ("Cc", "Cf", "Cs", "Zl", "Zp")  # control and format characters, lone surrogates, breaks of lines
-_WRONG = object()  # stands for a value whose problem has been noted
+_MAX_INTEGER = 1_000_000_000  # nothing in a scenario is counted beyond this
+_INVISIBLE_CATEGORIES = (
+    "Cc",
+    "Cf",
+    "Cs",
+    "Zl",
+    "Zp",
+)  # control and format characters, lone surrogates, breaks of lines
+_INVALID = object()  # stands for a value whose problem has been noted
 
 
 def build(model: type[T], table: Table, problems: list[Problem]) -> T | None:
@@ -34,89 +40,91 @@ def build(model: type[T], table: Table, problems: list[Problem]) -> T | None:
         The description; only as much of it as is known when the table has a problem, which is then in `problems`;
         None when the table describes something else.
     """
-    if hint := _other_kind(model, table):
+    if hint := _wrong_kind_hint(model, table):
         problems.append(table.problem(hint))
         return None
     keys = keys_of(model)
     before = len(problems)
-    misspelt = _unknown(keys, table, problems)
+    misspelled = _unknown_keys(keys, table, problems)
     values = {
-        name: _value(keys[name], table, value, problems)
+        name: _read_key(keys[name], table, value, problems)
         for name, value in table.entries.items()
         if name in keys
     }
     for key in keys.values():
-        if key.required and key.name not in table.entries and key.name not in misspelt:
+        if key.required and key.name not in table.entries and key.name not in misspelled:
             problems.append(table.problem(f"missing; write for example {example_line(key)}", key.name))
-    values = {name: value for name, value in values.items() if value is not _WRONG}
-    unsaid = [key for key in keys.values() if not key.required and key.name not in table.entries]
-    known = {key.name: key.declared.default for key in unsaid if key.name not in misspelt} | values
+    values = {name: value for name, value in values.items() if value is not _INVALID}
+    omitted = [key for key in keys.values() if not key.required and key.name not in table.entries]
+    known = {key.name: key.field_info.default for key in omitted if key.name not in misspelled} | values
     if len(problems) > before:
-        made = part(model, known)
-        _note(known_faults(made), table, problems)
-        return made
+        built = partial_instance(model, known)
+        _record_faults(faults_of_known_fields(built), table, problems)
+        return built
     try:
         return model(**values)
     except OutOfRange as wrong:
-        _note(wrong.faults, table, problems)
+        _record_faults(wrong.faults, table, problems)
         if not wrong.faults:
-            problems.append(table.problem(_without_class(model, str(wrong))))
-        return part(model, known)
+            problems.append(table.problem(_strip_class_name(model, str(wrong))))
+        return partial_instance(model, known)
 
 
-def _note(faults: Iterable[Fault], table: Table, problems: list[Problem]) -> None:
+def _record_faults(faults: Iterable[Fault], table: Table, problems: list[Problem]) -> None:
     """Note what is wrong between keys, each at the key and in the words of the user."""
     for wrong in faults:
-        holder, key = table.holder(wrong.key)
-        problems.append(holder.problem(units.worded(wrong, holder.written(key)), key))
+        target, key = table.locate(wrong.key)
+        problems.append(target.problem(units.fault_message(wrong, target.user_text(key)), key))
 
 
-def _other_kind(model: type, table: Table) -> str:
+def _wrong_kind_hint(model: type, table: Table) -> str:
     """Notice a whole file that describes something else, rather than list all its keys as unknown."""
-    if table.path or model not in [wanted for wanted, _ in FILES.values()]:
+    if table.path or model not in [wanted for wanted, _ in FILE_KINDS.values()]:
         return ""
     given = set(table.entries)
-    fits = {called: (kind, len(given & set(keys_of(kind)))) for kind, called in FILES.values()}
-    best = max(fits, key=lambda called: fits[called][1])
-    own = next(called for called in fits if fits[called][0] is model)
-    if fits[best][1] < 2 or fits[best][1] <= 2 * fits[own][1]:
+    match_counts = {
+        article_name: (kind, len(given & set(keys_of(kind)))) for kind, article_name in FILE_KINDS.values()
+    }
+    best = max(match_counts, key=lambda article_name: match_counts[article_name][1])
+    expected = next(article_name for article_name in match_counts if match_counts[article_name][0] is model)
+    if match_counts[best][1] < 2 or match_counts[best][1] <= 2 * match_counts[expected][1]:
         return ""
-    return f"looks like {best}, but {own} is wanted here"
+    return f"looks like {best}, but {expected} is wanted here"
 
 
-def _unknown(keys: dict[str, Key], table: Table, problems: list[Problem]) -> set[str]:
+def _unknown_keys(keys: dict[str, Key], table: Table, problems: list[Problem]) -> set[str]:
     """Note keys that are not known; return the keys they were probably meant to be."""
     free = [name for name in keys if name not in table.entries]
-    meant: set[str] = set()
+    intended: set[str] = set()
     for name in sorted(set(table.entries) - set(keys)):
         near = nearest(name, free)
         advice = f"did you mean {near!r}?" if near else f"known are {', '.join(sorted(keys))}"
         problems.append(table.problem(f"unknown key; {advice}", name))
-        meant |= {near} if near else set()
-    return meant
+        intended |= {near} if near else set()
+    return intended
 
 
-def _without_class(model: type, text: str) -> str:
+def _strip_class_name(model: type, text: str) -> str:
     """Take the class name off a message of the model, since the key says where it is."""
     return text.replace(f"{model.__name__}.", "")
 
 
-def _value(key: Key, table: Table, value: Any, problems: list[Problem]) -> Any:
+def _read_key(key: Key, table: Table, value: Any, problems: list[Problem]) -> Any:
     """Read the value of one key, noting what is wrong with it."""
     try:
         if isinstance(value, LocosimError):  # a cell that could not be read
             raise value
         if key.kind == "table":
-            return _nested(key, table, value, problems)
-        if key.kind == "tables":
-            return _items(key, table, value, problems)
-        return _PLAIN[key.kind](key, value)
+            return _read_table(key, table, value, problems)
+        if key.kind == "table_list":
+            return _read_tables(key, table, value, problems)
+        return _SCALAR_READERS[key.kind](key, value)
     except LocosimError as wrong:
         problems.append(table.problem(str(wrong), key.name))
-        return _WRONG
+        return _INVALID
 
 
-def opened(key: Key, table: Table, value: Any, problems: list[Problem]) -> Any:
+def open_reference(key: Key, table: Table, value: Any, problems: list[Problem]) -> Any:
     """Follow the path of another file, where one is given and allowed.
 
     Raises:
@@ -124,7 +132,7 @@ def opened(key: Key, table: Table, value: Any, problems: list[Problem]) -> Any:
     """
     if not isinstance(value, str) or not (key.may_be("file") or key.may_be("table")):
         return value
-    path = beside(table.file, value)
+    path = resolve_path(table.file, value)
     if path == table.file:
         raise LocosimError(f"file {value!r} refers to itself")
     try:
@@ -135,50 +143,50 @@ def opened(key: Key, table: Table, value: Any, problems: list[Problem]) -> Any:
         raise LocosimError(f"file {value!r}, looked for at {path}: {wrong}") from None
 
 
-def _nested(key: Key, table: Table, value: Any, problems: list[Problem]) -> Any:
+def _read_table(key: Key, table: Table, value: Any, problems: list[Problem]) -> Any:
     """Read a table within a table, or the file that stands for it."""
-    value = table.entries[key.name] = opened(key, table, value, problems)
+    value = table.entries[key.name] = open_reference(key, table, value, problems)
     if not isinstance(value, Table):
-        raise LocosimError(f"expected {_table_advice(key)}, found {shown(value)}")
-    made = build(key.model or object, value, problems)
-    return _WRONG if made is None else made
+        raise LocosimError(f"expected {_table_advice(key)}, found {show_value(value)}")
+    built = build(key.model or object, value, problems)
+    return _INVALID if built is None else built
 
 
-def _items(key: Key, table: Table, value: Any, problems: list[Problem]) -> Any:
+def _read_tables(key: Key, table: Table, value: Any, problems: list[Problem]) -> Any:
     """Read a list of tables, or the CSV file that stands for it."""
     before = len(problems)
-    value = table.entries[key.name] = opened(key, table, value, problems)
+    value = table.entries[key.name] = open_reference(key, table, value, problems)
     if not isinstance(value, list) or not all(isinstance(item, Table) for item in value):
-        raise LocosimError(f"expected {_table_advice(key)}, found {shown(value)}")
+        raise LocosimError(f"expected {_table_advice(key)}, found {show_value(value)}")
     if len(problems) > before and not value:
-        return _WRONG
+        return _INVALID
     items = tuple(build(key.model or object, item, problems) for item in value)
-    if wrong := fault(key.declared, items):
+    if wrong := field_problem(key.field_info, items):
         raise OutOfRange(wrong)
     return items
 
 
 def _table_advice(key: Key) -> str:
     """Say what may stand for a table."""
-    several = key.kind == "tables"
-    advice = f"tables, each under [[{key.name}]]" if several else f"a table under [{key.name}]"
+    is_list = key.kind == "table_list"
+    advice = f"tables, each under [[{key.name}]]" if is_list else f"a table under [{key.name}]"
     if key.may_be("file"):
         return f'{advice}, or a file as {key.name} = "{key.name}.toml"'
     return f'{advice}, or a file as {key.name} = "{key.name}.csv"' if key.may_be("table") else advice
 
 
-def _measure(key: Key, value: Any) -> float:
+def _read_measure(key: Key, value: Any) -> float:
     """Read a measure."""
-    if isinstance(value, Converted):
+    if isinstance(value, ConvertedValue):
         number, text = value
     else:
-        number, text = _number(key, value), value if isinstance(value, str) else ""
-    if not within(key.declared, number):
-        raise OutOfRange(f"must be {_allowed_like(key, text)}, found {shown(text or value)}")
+        number, text = _read_number(key, value), value if isinstance(value, str) else ""
+    if not in_range(key.field_info, number):
+        raise OutOfRange(f"must be {_range_in_user_unit(key, text)}, found {show_value(text or value)}")
     return number
 
 
-def _number(key: Key, value: Any) -> float:
+def _read_number(key: Key, value: Any) -> float:
     """Read the number of a measure in the unit of its field."""
     if isinstance(value, datetime.time) and key.unit == "clock":
         value = value.isoformat("seconds")
@@ -188,9 +196,9 @@ def _number(key: Key, value: Any) -> float:
             raise UnitError(f"{value!r} is a volume in a time; write a mass, as {example_line(key)}")
         return number
     if key.unit == "" and isinstance(value, int | float) and not isinstance(value, bool):
-        return float(value) if isinstance(value, float) or abs(value) <= _LARGEST_WHOLE else math.inf
+        return float(value) if isinstance(value, float) or abs(value) <= _MAX_INTEGER else math.inf
     wanted = "a quantity with a unit, in quotes" if key.unit else "a number"
-    raise UnitError(f"expected {wanted}, found {shown(value)}; write for example {example_line(key)}")
+    raise UnitError(f"expected {wanted}, found {show_value(value)}; write for example {example_line(key)}")
 
 
 def _is_volume_rate(text: str) -> bool:
@@ -204,42 +212,42 @@ def _is_volume_rate(text: str) -> bool:
 
 def example_text(key: Key) -> str:
     """Give the example of a key as its declaration has it."""
-    return str(key.declared.metadata.get("example", ""))
+    return str(key.field_info.metadata.get("example", ""))
 
 
-def _allowed_like(key: Key, text: str) -> str:
+def _range_in_user_unit(key: Key, text: str) -> str:
     """Say the allowed range, also in the unit the user wrote."""
-    words = range_words(key) or "finite"
+    words = range_text(key) or "finite"
     unit = units.unit_in(text, key.unit)
-    bounds = [key.declared.metadata.get(name) for name in ("above", "at_least", "below", "at_most")]
+    bounds = [key.field_info.metadata.get(name) for name in ("above", "at_least", "below", "at_most")]
     if not unit or unit == key.unit or not any(bounds):
         return words
     inside = " to ".join(
-        units.shown_like(b, key.unit, text, digits=4).split()[0] for b in bounds if b is not None
+        units.show_like(b, key.unit, text, digits=4).split()[0] for b in bounds if b is not None
     )
     return f"{words} ({inside} {unit})"
 
 
-def _whole(key: Key, value: Any) -> int:
+def _read_integer(key: Key, value: Any) -> int:
     """Read a whole number."""
     if isinstance(value, bool) or not isinstance(value, int):
-        raise LocosimError(f"expected a whole number, found {shown(value)}")
-    if abs(value) > _LARGEST_WHOLE:
-        raise OutOfRange(f"must be {range_words(key)}, found a number of {len(str(abs(value)))} digits")
-    if wrong := fault(key.declared, value):
+        raise LocosimError(f"expected a whole number, found {show_value(value)}")
+    if abs(value) > _MAX_INTEGER:
+        raise OutOfRange(f"must be {range_text(key)}, found a number of {len(str(abs(value)))} digits")
+    if wrong := field_problem(key.field_info, value):
         raise OutOfRange(wrong)
     return value
 
 
-def _text(key: Key, value: Any) -> str:
+def _read_text(key: Key, value: Any) -> str:
     """Read a text, or one of a few words."""
     if not isinstance(value, str):
-        raise LocosimError(f"expected a text in quotes, found {shown(value)}")
+        raise LocosimError(f"expected a text in quotes, found {show_value(value)}")
     if not value.strip():
         raise LocosimError("is empty")
-    if any(unicodedata.category(sign) in _UNSEEN for sign in value):
+    if any(unicodedata.category(sign) in _INVISIBLE_CATEGORIES for sign in value):
         raise LocosimError(
-            f"must be of one line without control characters, found {shown(value)}; take them out"
+            f"must be of one line without control characters, found {show_value(value)}; take them out"
         )
     if key.options and value not in key.options:
         near = nearest(value, key.options)
@@ -248,17 +256,22 @@ def _text(key: Key, value: Any) -> str:
     return value
 
 
-def _texts(key: Key, value: Any) -> tuple[str, ...]:
+def _read_text_list(key: Key, value: Any) -> tuple[str, ...]:
     """Read a list of texts."""
     if not isinstance(value, list):
-        raise LocosimError(f"expected a list of texts, as {example_line(key)}, found {shown(value)}")
-    return tuple(_text(key, item) for item in value)
+        raise LocosimError(f"expected a list of texts, as {example_line(key)}, found {show_value(value)}")
+    return tuple(_read_text(key, item) for item in value)
 
 
-_PLAIN = {"measure": _measure, "whole": _whole, "text": _text, "texts": _texts}
+_SCALAR_READERS = {
+    "measure": _read_measure,
+    "integer": _read_integer,
+    "text": _read_text,
+    "text_list": _read_text_list,
+}
 
 
-def shown(value: Any) -> str:
+def show_value(value: Any) -> str:
     """Write a value of a file as the file has it, shortly."""
     if isinstance(value, bool):
         return str(value).lower()

@@ -11,12 +11,12 @@ from typing import Any, NamedTuple
 from locosim import units
 from locosim.errors import LocosimError, Problem, UnitError, nearest, suggestion
 from locosim.scenario.schema import Key, keys_of
-from locosim.scenario.source import Converted, Table, read_text
+from locosim.scenario.source import ConvertedValue, Table, read_text
 
 _HEADING = re.compile(r"([^\[\]]+?)\s*(?:\[([^\[\]]*)\])?")
-_PLAIN = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
+_NUMBER_PATTERN = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
 
-Line = tuple[int, list[str]]  # number of the line in the file, cells
+NumberedRow = tuple[int, list[str]]  # number of the line in the file, cells
 
 
 class Column(NamedTuple):
@@ -38,7 +38,7 @@ def read_rows(path: Path, model: type, problems: list[Problem]) -> list[Table]:
         LocosimError: When the file cannot be read at all.
     """
     before = len(problems)
-    lines = _lines(path, read_text(path), problems)
+    lines = _split_rows(path, read_text(path), problems)
     if len(problems) > before:
         return []
     if not lines:
@@ -47,17 +47,17 @@ def read_rows(path: Path, model: type, problems: list[Problem]) -> list[Table]:
     if len(heading) == 1 and re.search(r"[;\t]", heading[0]):
         raise LocosimError("has its cells apart by semicolons or tabs; save it with commas")
     row = Table(path, f"row {number}", {}, ", ")
-    columns = _columns(row, heading, model, problems)
-    problems.extend(row.problem(text) for text in _missing(columns, heading, model))
-    problems.extend(_bare_columns(row, columns, rest))
+    columns = _read_headings(row, heading, model, problems)
+    problems.extend(row.problem(text) for text in _missing_headings(columns, heading, model))
+    problems.extend(_unitless_columns(row, columns, rest))
     if len(problems) > before:
         return []  # cells under a wrong heading would only repeat the problem
-    return [_row(path, line, columns, problems) for line in rest]
+    return [_read_row(path, line, columns, problems) for line in rest]
 
 
-def _lines(path: Path, text: str, problems: list[Problem]) -> list[Line]:
+def _split_rows(path: Path, text: str, problems: list[Problem]) -> list[NumberedRow]:
     """Split a text into rows of cells, leaving out remarks and blank rows."""
-    rows: list[Line] = []
+    rows: list[NumberedRow] = []
     for number, line in enumerate(text.splitlines(), start=1):
         if not line.strip() or line.lstrip().startswith("#"):
             continue
@@ -74,7 +74,9 @@ def _lines(path: Path, text: str, problems: list[Problem]) -> list[Line]:
     return rows
 
 
-def _columns(row: Table, heading: list[str], model: type, problems: list[Problem]) -> list[Column | None]:
+def _read_headings(
+    row: Table, heading: list[str], model: type, problems: list[Problem]
+) -> list[Column | None]:
     """Read the headings; a blank one at the end of the row is passed over."""
     keys = keys_of(model)
     columns: list[Column | None] = []
@@ -90,31 +92,31 @@ def _columns(row: Table, heading: list[str], model: type, problems: list[Problem
             problems.append(row.problem(f"unknown heading {found[1]!r}; {suggestion(found[1], keys)}"))
         else:
             column = columns[-1] = Column(keys[found[1]], found[2])
-            problems.extend(row.problem(text) for text in _unit_faults(column))
+            problems.extend(row.problem(text) for text in _unit_problems(column))
     counts = Counter(column.key.name for column in columns if column)
     problems.extend(row.problem(f"heading {name!r} stands twice") for name, n in counts.items() if n > 1)
     return columns
 
 
-def _missing(columns: list[Column | None], heading: list[str], model: type) -> list[str]:
-    """Say which headings must be there and are not; one that is misspelt is not missed too."""
+def _missing_headings(columns: list[Column | None], heading: list[str], model: type) -> list[str]:
+    """Say which headings must be there and are not; one that is misspelled is not missed too."""
     keys = keys_of(model)
     there = {column.key.name for column in columns if column}
-    unread = [cell for cell, column in zip(heading, columns, strict=True) if cell and column is None]
-    meant = {nearest(cell.partition("[")[0].strip(), keys) for cell in unread}
+    unrecognized = [cell for cell, column in zip(heading, columns, strict=True) if cell and column is None]
+    intended = {nearest(cell.partition("[")[0].strip(), keys) for cell in unrecognized}
     return [
-        f"heading {key.name!r} is missing; add the column, for example {_heading(key)}"
+        f"heading {key.name!r} is missing; add the column, for example {_example_heading(key)}"
         for key in keys.values()
-        if key.required and key.name not in there | meant
+        if key.required and key.name not in there | intended
     ]
 
 
-def _heading(key: Key) -> str:
+def _example_heading(key: Key) -> str:
     """An example of the heading of a column."""
-    return f"{key.name} [{_unit_of(key)}]" if key.kind == "measure" and key.unit else key.name
+    return f"{key.name} [{_example_unit(key)}]" if key.kind == "measure" and key.unit else key.name
 
 
-def _unit_faults(column: Column) -> list[str]:
+def _unit_problems(column: Column) -> list[str]:
     """Say what is wrong with the unit of a heading."""
     if column.unit is None:
         return []
@@ -123,36 +125,36 @@ def _unit_faults(column: Column) -> list[str]:
     if column.key.unit == "clock":
         return [f"heading {column.key.name!r} takes no unit; its cells are times of day, as 10:35"]
     try:
-        units.si_value(1.0, column.unit, column.key.unit)
+        units.convert(1.0, column.unit, column.key.unit)
     except UnitError as wrong:
         return [f"heading {column.key.name!r}: {wrong}"]
     return []
 
 
-def _bare_columns(row: Table, columns: list[Column | None], lines: list[Line]) -> list[Problem]:
+def _unitless_columns(row: Table, columns: list[Column | None], lines: list[NumberedRow]) -> list[Problem]:
     """Say once of a column of bare numbers, rather than at every row, that its heading lacks a unit."""
     faults = []
     for at, column in enumerate(columns):
         if column is None or column.unit is not None or column.key.kind != "measure" or column.key.unit == "":
             continue
         cells = [cells[at] for _, cells in lines if at < len(cells) and cells[at]]
-        if len(cells) > 1 and all(_PLAIN.fullmatch(cell) for cell in cells):
+        if len(cells) > 1 and all(_NUMBER_PATTERN.fullmatch(cell) for cell in cells):
             name, written = column.key.name, {"clock": "times as 10:35"}.get(column.key.unit)
-            mend = (
+            remedy = (
                 f"write {written}"
                 if written
-                else f"put it in the heading, as {name} [{_unit_of(column.key)}]"
+                else f"put it in the heading, as {name} [{_example_unit(column.key)}]"
             )
-            faults.append(row.problem(f"column {name!r} has numbers without a unit; {mend}"))
+            faults.append(row.problem(f"column {name!r} has numbers without a unit; {remedy}"))
     return faults
 
 
-def _unit_of(key: Key) -> str:
+def _example_unit(key: Key) -> str:
     """A unit that the heading of a column may have."""
-    return {"m": "mile", "gradient": "%", "curve": "deg", "m/s": "mph"}.get(key.unit, key.unit)
+    return {"m": "mile", "grade": "%", "curve": "deg", "m/s": "mph"}.get(key.unit, key.unit)
 
 
-def _row(path: Path, line: Line, columns: list[Column | None], problems: list[Problem]) -> Table:
+def _read_row(path: Path, line: NumberedRow, columns: list[Column | None], problems: list[Problem]) -> Table:
     """Read one row; a blank cell gives nothing."""
     number, cells = line
     table = Table(path, f"row {number}", {}, ", ")
@@ -165,23 +167,23 @@ def _row(path: Path, line: Line, columns: list[Column | None], problems: list[Pr
             problems.append(table.problem(f"cell {cell!r} stands under no heading"))
             continue
         try:
-            table.entries[column.key.name] = _value(cell, column)
+            table.entries[column.key.name] = _read_cell(cell, column)
         except UnitError as wrong:
             table.entries[column.key.name] = wrong  # the builder notes it, so that rows come in order
     return table
 
 
-def _value(cell: str, column: Column) -> Any:
+def _read_cell(cell: str, column: Column) -> Any:
     """Read one cell for the builder."""
-    if column.key.kind == "whole":
+    if column.key.kind == "integer":
         return int(cell) if re.fullmatch(r"[+-]?\d{1,9}", cell) else cell
     if column.key.kind != "measure" or column.unit is None:
         return cell
-    if column.key.unit == "gradient" and cell.lower() == "level":
-        return Converted(0.0, cell)
-    if not _PLAIN.fullmatch(cell):
+    if column.key.unit == "grade" and cell.lower() == "level":
+        return ConvertedValue(0.0, cell)
+    if not _NUMBER_PATTERN.fullmatch(cell):
         raise UnitError(
             f"expected a number alone, since the heading gives the unit [{column.unit}], found {cell!r}"
         )
     written = f"1 in {cell}" if column.unit.startswith("1 in") else f"{cell} {column.unit}"
-    return Converted(units.si_value(float(cell), column.unit, column.key.unit), written)
+    return ConvertedValue(units.convert(float(cell), column.unit, column.key.unit), written)

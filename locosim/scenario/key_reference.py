@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from locosim.scenario.schema import FILES, Key, example, keys_of, range_words
+from locosim.scenario.schema import FILE_KINDS, Key, example, keys_of, range_text
 
-_HEAD = """# Keys of the scenario files
+_INTRO = """# Keys of the scenario files
 
 Made by `python -m locosim.scenario.key_reference` from the declarations of the model; a test keeps the two the same.
 How quantities are written is told in [units.md](units.md). A key without a default must be given; a dash
@@ -17,36 +17,36 @@ is loaded downwards, items counted from 1: `rail=wet`, `train.vehicles[1].count=
 `locomotive.boiler.working_pressure_gauge=180 psi`.
 """
 
-_KINDS = {"whole": "whole number", "text": "text", "texts": "list of texts"}
-_UNITS = {"": "number or %", "gradient": "gradient", "curve": "radius or degree", "clock": "time of day"}
+_KIND_NAMES = {"integer": "whole number", "text": "text", "text_list": "list of texts"}
+_UNIT_NAMES = {"": "number or %", "grade": "grade", "curve": "radius or degree", "clock": "time of day"}
 
 
 def page() -> str:
     """Write the whole page."""
-    parts = [_HEAD]
-    seen: list[type] = [model for model, _ in FILES.values()]
-    for model, called in FILES.values():
-        parts.append(f"## A file for {called}\n\n{_purpose(model)}\n\n{_table(model)}")
-        waiting = _inner(model)
-        while waiting:
-            path, inner = waiting.pop(0)
-            if inner not in seen:
-                seen.append(inner)
-                parts.append(f"### `{path}`\n\n{_purpose(inner)}\n\n{_table(inner)}")
-                waiting[:0] = [(f"{path[:-1]}.{rest[1:]}", deeper) for rest, deeper in _inner(inner)]
+    parts = [_INTRO]
+    seen: list[type] = [model for model, _ in FILE_KINDS.values()]
+    for model, article_name in FILE_KINDS.values():
+        parts.append(f"## A file for {article_name}\n\n{_summary(model)}\n\n{_table(model)}")
+        pending = _nested_tables(model)
+        while pending:
+            path, nested = pending.pop(0)
+            if nested not in seen:
+                seen.append(nested)
+                parts.append(f"### `{path}`\n\n{_summary(nested)}\n\n{_table(nested)}")
+                pending[:0] = [(f"{path[:-1]}.{rest[1:]}", deeper) for rest, deeper in _nested_tables(nested)]
     return "\n".join(parts)
 
 
-def _inner(model: type) -> list[tuple[str, type]]:
+def _nested_tables(model: type) -> list[tuple[str, type]]:
     """List the tables within a table, with their headings."""
     return [
-        (f"[[{key.name}]]" if key.kind == "tables" else f"[{key.name}]", key.model)
+        (f"[[{key.name}]]" if key.kind == "table_list" else f"[{key.name}]", key.model)
         for key in keys_of(model).values()
         if key.model is not None
     ]
 
 
-def _purpose(model: type) -> str:
+def _summary(model: type) -> str:
     """First sentence of what a description is."""
     return (model.__doc__ or "").strip().splitlines()[0]
 
@@ -58,20 +58,20 @@ def _table(model: type) -> str:
         "|---|---|---|---|---|---|",
     ]
     for key in keys_of(model).values():
-        cells = (f"`{key.name}`", key.doc, _written(key), _allowed(key), _default(key), _example(key))
+        cells = (f"`{key.name}`", key.doc, _form(key), _allowed(key), _default(key), _example(key))
         rows.append(f"| {' | '.join(cell.replace('|', chr(92) + '|') for cell in cells)} |")
     return "\n".join(rows) + "\n"
 
 
-def _written(key: Key) -> str:
+def _form(key: Key) -> str:
     """Say in which form a value is written."""
     if key.may_be("file"):
         return "path of a file"
     if key.kind == "measure":
-        return _UNITS.get(key.unit, key.unit)
-    if key.kind in _KINDS:
-        return _KINDS[key.kind]
-    what = "table" if key.kind == "table" else "tables"
+        return _UNIT_NAMES.get(key.unit, key.unit)
+    if key.kind in _KIND_NAMES:
+        return _KIND_NAMES[key.kind]
+    what = "table" if key.kind == "table" else "table_list"
     return f"{what}, or path of a CSV file" if key.may_be("table") else what
 
 
@@ -79,15 +79,15 @@ def _allowed(key: Key) -> str:
     """Say what is allowed."""
     if key.options:
         return ", ".join(f"`{word}`" for word in key.options)
-    if key.kind == "tables":
-        least = key.declared.metadata.get("at_least")
+    if key.kind == "table_list":
+        least = key.field_info.metadata.get("at_least")
         return f"at least {least:g}" if least else ""
-    return range_words(key)
+    return range_text(key)
 
 
 def _default(key: Key) -> str:
     """Say what holds when the file says nothing."""
-    default = key.declared.default
+    default = key.field_info.default
     if key.required:
         return "must be given"
     if default is None or default == ():
@@ -95,7 +95,7 @@ def _default(key: Key) -> str:
     if isinstance(default, str):
         return f"`{default}`"
     if isinstance(default, int | float):
-        unit = "" if key.unit in _UNITS else key.unit
+        unit = "" if key.unit in _UNIT_NAMES else key.unit
         return f"{default:g} {unit}".rstrip()
     return "its own defaults"
 

@@ -6,7 +6,7 @@ import re
 from typing import Any
 
 from locosim.errors import LocosimError, Problem, suggestion
-from locosim.scenario.build import opened, shown
+from locosim.scenario.build import open_reference, show_value
 from locosim.scenario.schema import Key, keys_of
 from locosim.scenario.source import Table
 
@@ -31,16 +31,16 @@ def apply_change(change: str, root: Table, model: type, problems: list[Problem])
         problems: Where everything wrong is put, one line each.
     """
     try:
-        path, value = _split(change, _EXAMPLES[model.__name__])
+        path, value = _split_change(change, _EXAMPLES[model.__name__])
         table = root
         for step in path[:-1]:
-            table, model = _down(step, table, model, problems)
-        _set(path[-1], value, table, model, change)
+            table, model = _descend(step, table, model, problems)
+        _assign(path[-1], value, table, model, change)
     except LocosimError as wrong:
         problems.append(Problem("", f"change {change!r}: {wrong}"))
 
 
-def _split(change: str, example: str) -> tuple[list[str], str]:
+def _split_change(change: str, example: str) -> tuple[list[str], str]:
     """Part a change into the steps of its path and its value."""
     path, equals, value = change.partition("=")
     steps = [step.strip() for step in path.split(".")]
@@ -60,27 +60,27 @@ def _key(name: str, table: Table, model: type) -> Key:
     return keys[name]
 
 
-def _down(step: str, table: Table, model: type, problems: list[Problem]) -> tuple[Table, type]:
+def _descend(step: str, table: Table, model: type, problems: list[Problem]) -> tuple[Table, type]:
     """Go down one step, opening the file that stands there and making a table that is left out."""
-    name, item = _parts(step)
+    name, item = _split_step(step)
     key = _key(name, table, model)
     if key.model is None:
         raise LocosimError(f"{name!r} is a single value and holds no keys")
     if key.kind == "table" and item is None and not key.may_be("file"):
         table.entries.setdefault(name, Table(table.file, table.at(name), {}))
-    found = opened(key, table, table.entries.get(name, []), problems)
+    found = open_reference(key, table, table.entries.get(name, []), problems)
     if name in table.entries:
         table.entries[name] = found
-    if key.kind == "tables":
-        found = _item(name, item, found)
+    if key.kind == "table_list":
+        found = _select_item(name, item, found)
     elif item is not None:
         raise LocosimError(f"{name!r} is one table; write it without [{item}]")
     if not isinstance(found, Table):
-        raise LocosimError(f"{name!r} is {shown(found)}, where a table was expected")
+        raise LocosimError(f"{name!r} is {show_value(found)}, where a table was expected")
     return found, key.model
 
 
-def _parts(step: str) -> tuple[str, int | None]:
+def _split_step(step: str) -> tuple[str, int | None]:
     """Part a step into its name and the number of an item."""
     found = _STEP.fullmatch(step)
     if found is None:
@@ -88,7 +88,7 @@ def _parts(step: str) -> tuple[str, int | None]:
     return found[1], int(found[2]) if found[2] else None
 
 
-def _item(name: str, item: int | None, found: Any) -> Any:
+def _select_item(name: str, item: int | None, found: Any) -> Any:
     """Pick an item of a list, counted from 1."""
     count = len(found) if isinstance(found, list) else 0
     if item is None:
@@ -98,12 +98,12 @@ def _item(name: str, item: int | None, found: Any) -> Any:
     return found[item - 1]
 
 
-def _set(step: str, value: str, table: Table, model: type, change: str) -> None:
+def _assign(step: str, value: str, table: Table, model: type, change: str) -> None:
     """Put a value in its place; the builder judges it as if the file had it."""
-    name, item = _parts(step)
+    name, item = _split_step(step)
     key = _key(name, table, model)
-    whole_table = key.kind in ("table", "tables") and not (key.may_be("file") or key.may_be("table"))
-    if whole_table or key.kind == "texts" or item is not None:
+    whole_table = key.kind in ("table", "table_list") and not (key.may_be("file") or key.may_be("table"))
+    if whole_table or key.kind == "text_list" or item is not None:
         raise LocosimError(f"{name!r} is not a single value; change one of the keys in it")
-    table.entries[name] = int(value) if key.kind == "whole" and re.fullmatch(r"-?\d{1,9}", value) else value
+    table.entries[name] = int(value) if key.kind == "integer" and re.fullmatch(r"-?\d{1,9}", value) else value
     table.changes[name] = change

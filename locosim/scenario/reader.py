@@ -58,7 +58,7 @@ def _load(model: type[T], path: str | Path, changes: Sequence[str]) -> T:
         raise ScenarioError(str(path), [Problem("", str(wrong))]) from None
     for change in changes:
         apply_change(change, root, model, problems)
-    made = build(model, root, problems)
-    if made is None or problems:
+    built = build(model, root, problems)
+    if built is None or problems:
         raise ScenarioError(str(path), problems)
-    return made
+    return built

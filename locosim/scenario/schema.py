@@ -7,16 +7,16 @@ from dataclasses import MISSING, Field, fields, is_dataclass
 from functools import lru_cache
 from typing import Any, Literal, NamedTuple, Union, get_args, get_origin, get_type_hints
 
-from locosim.model.declare import allowed
+from locosim.model.declare import range_text as range_of_field
 from locosim.model.excursion import Excursion
 from locosim.model.locomotive import Locomotive
 from locosim.model.route import Route
 from locosim.model.train import Train
 
-Kind = Literal["measure", "whole", "text", "texts", "table", "tables"]
+Kind = Literal["measure", "integer", "text", "text_list", "table", "table_list"]
 
 # The kinds of file, by the word a command uses and as a message calls them.
-FILES: dict[str, tuple[type, str]] = {
+FILE_KINDS: dict[str, tuple[type, str]] = {
     "engine": (Locomotive, "an engine"),
     "train": (Train, "a train"),
     "route": (Route, "a route"),
@@ -29,32 +29,32 @@ class Key(NamedTuple):
 
     name: str
     kind: Kind
-    declared: Field[Any]
+    field_info: Field[Any]
     model: type | None  # the description a table or list of tables holds
 
     @property
     def required(self) -> bool:
         """Whether the file must give it."""
-        return self.declared.default is MISSING and self.declared.default_factory is MISSING
+        return self.field_info.default is MISSING and self.field_info.default_factory is MISSING
 
     @property
     def unit(self) -> str:
         """Unit word of a measure."""
-        return str(self.declared.metadata.get("unit", ""))
+        return str(self.field_info.metadata.get("unit", ""))
 
     @property
     def options(self) -> tuple[str, ...]:
         """Words it may take; empty when any will do."""
-        return tuple(self.declared.metadata.get("options", ()))
+        return tuple(self.field_info.metadata.get("options", ()))
 
     @property
     def doc(self) -> str:
         """What it is."""
-        return str(self.declared.metadata.get("doc", ""))
+        return str(self.field_info.metadata.get("doc", ""))
 
     def may_be(self, what: Literal["file", "table"]) -> bool:
         """Tell whether a path may stand here: of another `file`, or of a CSV `table`."""
-        return bool(self.declared.metadata.get(what))
+        return bool(self.field_info.metadata.get(what))
 
 
 def keys_of(model: type) -> dict[str, Key]:
@@ -67,32 +67,32 @@ def _keys_of(model: type[Any]) -> dict[str, Key]:
     """Make the list once for each description; the hints are slow to work out."""
     hints = get_type_hints(model)
     return {
-        declared.name: Key(declared.name, *_kind(declared, hints[declared.name]))
-        for declared in fields(model)
+        field_info.name: Key(field_info.name, *_kind(field_info, hints[field_info.name]))
+        for field_info in fields(model)
     }
 
 
-def _kind(declared: Field[Any], hint: Any) -> tuple[Kind, Field[Any], type | None]:
+def _kind(field_info: Field[Any], hint: Any) -> tuple[Kind, Field[Any], type | None]:
     """Sort a field by what a file may give for it."""
     if get_origin(hint) in (Union, types.UnionType):
         hint = next(part for part in get_args(hint) if part is not type(None))
     if get_origin(hint) is tuple:
         item: type = get_args(hint)[0]
-        return ("texts", declared, None) if item is str else ("tables", declared, item)
+        return ("text_list", field_info, None) if item is str else ("table_list", field_info, item)
     if isinstance(hint, type) and is_dataclass(hint):
-        return "table", declared, hint
+        return "table", field_info, hint
     if hint is float:
-        return "measure", declared, None
-    return ("whole" if hint is int else "text"), declared, None
+        return "measure", field_info, None
+    return ("integer" if hint is int else "text"), field_info, None
 
 
 # What is written where the declaration has no example of its own.
-_BY_UNIT = {
+_EXAMPLES_BY_UNIT = {
     "m/s^2": "0.3 m/s^2",
     "N/kg": "4 lbf/short_ton",
     "N/kg/(m/s)": "0.05 lbf/short_ton/mph",
     "N/kg/(m/s)^2": "0.002 lbf/short_ton/mph^2",
-    "gradient": "1 in 80",
+    "grade": "1 in 80",
     "curve": "4 deg",
     "clock": "10:35",
 }
@@ -100,35 +100,37 @@ _BY_UNIT = {
 
 def example(key: Key) -> str:
     """Write a value of a key as a file would have it, in TOML."""
-    metadata = key.declared.metadata
+    metadata = key.field_info.metadata
     if key.kind == "measure":
         return _example_measure(key)
-    if key.kind == "whole":
-        default = key.declared.default
+    if key.kind == "integer":
+        default = key.field_info.default
         return str(default if isinstance(default, int) else int(metadata.get("at_least") or 1))
     if key.options:
-        default = key.declared.default
+        default = key.field_info.default
         return f'"{default if isinstance(default, str) else key.options[0]}"'
     if key.kind == "text":
-        default = key.declared.default
+        default = key.field_info.default
         return f'"{default if isinstance(default, str) else f"the {key.name}".replace("_", " ")}"'
     return '["where the data come from"]'
 
 
 def _example_measure(key: Key) -> str:
     """Write an example of a measure: a text with its unit, or a plain number."""
-    declared = key.declared
+    field_info = key.field_info
     if key.unit == "":
-        default = declared.default
+        default = field_info.default
         return (
-            f"{default:g}" if isinstance(default, int | float) else declared.metadata.get("example") or "0.5"
+            f"{default:g}"
+            if isinstance(default, int | float)
+            else field_info.metadata.get("example") or "0.5"
         )
-    return f'"{declared.metadata.get("example") or _BY_UNIT.get(key.unit) or f"1 {key.unit}"}"'
+    return f'"{field_info.metadata.get("example") or _EXAMPLES_BY_UNIT.get(key.unit) or f"1 {key.unit}"}"'
 
 
-def range_words(key: Key) -> str:
+def range_text(key: Key) -> str:
     """Say the range of a key in words, in SI; empty when any number goes."""
-    return allowed(key.declared)
+    return range_of_field(key.field_info)
 
 
 def example_line(key: Key) -> str:
@@ -139,4 +141,4 @@ def example_line(key: Key) -> str:
         return f'{key.name} = "{key.name}.csv"'
     if key.kind == "table":
         return f"[{key.name}]"
-    return f"[[{key.name}]]" if key.kind == "tables" else f"{key.name} = {example(key)}"
+    return f"[[{key.name}]]" if key.kind == "table_list" else f"{key.name} = {example(key)}"

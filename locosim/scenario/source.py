@@ -12,10 +12,10 @@ from typing import Any, NamedTuple
 from locosim.errors import LocosimError, Problem, nearest
 
 _STEP = re.compile(r"(\w+)(?:\[(\d+)\])?")
-LARGEST_FILE = 20_000_000  # bytes; a profile of a thousand kilometres is far below
+MAX_FILE_SIZE = 20_000_000  # bytes; a profile of a thousand kilometres is far below
 
 
-class Converted(NamedTuple):
+class ConvertedValue(NamedTuple):
     """A number already in the unit of its field, with what the user wrote."""
 
     value: float
@@ -30,19 +30,19 @@ class Table:
         file: The file it stands in.
         path: Its key in the file, such as `engine_units[1]`; empty for the whole file.
         entries: What it holds: values, tables and lists.
-        joint: What stands between its path and a key.
+        separator: What stands between its path and a key.
         changes: The what-if that set a key, by key.
     """
 
     file: Path
     path: str
     entries: dict[str, Any]
-    joint: str = "."
+    separator: str = "."
     changes: dict[str, str] = field(default_factory=dict)
 
     def at(self, key: str) -> str:
         """Path of a key of this table within its file."""
-        return f"{self.path}{self.joint}{key}" if self.path else key
+        return f"{self.path}{self.separator}{key}" if self.path else key
 
     def problem(self, text: str, key: str = "") -> Problem:
         """Write a problem with the place where it is."""
@@ -50,7 +50,7 @@ class Table:
         change = f" (by the change {self.changes[key]!r})" if key in self.changes else ""
         return Problem(str(self.file), ": ".join(part for part in (place, text + change) if part))
 
-    def holder(self, path: str) -> tuple[Table, str]:
+    def locate(self, path: str) -> tuple[Table, str]:
         """Find the table that holds a key, and the key in it.
 
         Args:
@@ -63,12 +63,12 @@ class Table:
             inner = inner[int(found[2]) - 1]
         if not isinstance(inner, Table) or not (rest or (found and found[2])):
             return self, path
-        return inner.holder(rest) if rest else (inner, "")
+        return inner.locate(rest) if rest else (inner, "")
 
-    def written(self, key: str) -> str:
+    def user_text(self, key: str) -> str:
         """What the user wrote for a key; empty where nothing single stands."""
         value = self.entries.get(key, "")
-        if isinstance(value, Converted):
+        if isinstance(value, ConvertedValue):
             return value.text
         return "" if isinstance(value, list | Table | LocosimError) else str(value)
 
@@ -82,13 +82,13 @@ def read_text(path: Path) -> str:
     try:
         data = _read_bytes(path)
     except FileNotFoundError:
-        raise LocosimError(f"no such file{_near(path)}") from None
-    except OSError as trouble:
-        raise LocosimError(f"cannot be read: {(trouble.strerror or 'no reason given').lower()}") from None
+        raise LocosimError(f"no such file{_did_you_mean(path)}") from None
+    except OSError as error:
+        raise LocosimError(f"cannot be read: {(error.strerror or 'no reason given').lower()}") from None
     try:
         return data.decode("utf-8-sig")
-    except UnicodeDecodeError as trouble:
-        line = data.count(b"\n", 0, trouble.start) + 1
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
         raise LocosimError(f"is not UTF-8 text (line {line}); save it as UTF-8") from None
 
 
@@ -99,18 +99,18 @@ def _read_bytes(path: Path) -> bytes:
     size = path.stat().st_size
     if not path.is_file():
         raise LocosimError("is not an ordinary file")
-    if size > LARGEST_FILE:
-        raise LocosimError(f"is larger than {LARGEST_FILE // 1_000_000} MB; no scenario file is")
+    if size > MAX_FILE_SIZE:
+        raise LocosimError(f"is larger than {MAX_FILE_SIZE // 1_000_000} MB; no scenario file is")
     return path.read_bytes()
 
 
-def _near(path: Path) -> str:
+def _did_you_mean(path: Path) -> str:
     """Offer a file of a like name in the same folder."""
     try:
         names = os.listdir(path.parent)
     except OSError:
         return f"; there is no folder {path.parent} either"
-    near = nearest(path.name, names, likeness=0.75)
+    near = nearest(path.name, names, similarity=0.75)
     return f"; did you mean {near!r}?" if near else ""
 
 
@@ -123,30 +123,30 @@ def read_toml(path: Path) -> Table:
     text = read_text(path)
     try:
         entries = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as trouble:
-        raise LocosimError(f"is not valid TOML: {_teaching(str(trouble), text)}") from None
+    except tomllib.TOMLDecodeError as error:
+        raise LocosimError(f"is not valid TOML: {_explain_syntax_error(str(error), text)}") from None
     except RecursionError:
         raise LocosimError("is nested too deeply to be a scenario file") from None
     except ValueError:  # Python refuses whole numbers of thousands of digits
         raise LocosimError("has a number of too many digits") from None
-    return _planted(path, "", entries)
+    return _to_table(path, "", entries)
 
 
-def _teaching(trouble: str, text: str) -> str:
+def _explain_syntax_error(error: str, text: str) -> str:
     """Say what a syntax error mostly comes from."""
-    trouble = trouble[:1].lower() + trouble[1:]
-    if _TWICE.match(trouble):
-        number, line = _line_of(_TWICE, text)
+    error = error[:1].lower() + error[1:]
+    if _DUPLICATE_KEY.match(error):
+        number, line = _first_bad_line(_DUPLICATE_KEY, text)
         return f"{line.strip()!r} in line {number} gives a key or table a second time; give each once"
-    if "invalid value" in trouble or "after a statement" in trouble:
-        return f'{trouble}; a text or a quantity stands in quotes, as bore = "22 in"'
-    return trouble
+    if "invalid value" in error or "after a statement" in error:
+        return f'{error}; a text or a quantity stands in quotes, as bore = "22 in"'
+    return error
 
 
-_TWICE = re.compile("cannot (overwrite|declare|mutate|redefine)|duplicate", re.IGNORECASE)
+_DUPLICATE_KEY = re.compile("cannot (overwrite|declare|mutate|redefine)|duplicate", re.IGNORECASE)
 
 
-def _line_of(trouble: re.Pattern[str], text: str) -> tuple[int, str]:
+def _first_bad_line(error: re.Pattern[str], text: str) -> tuple[int, str]:
     """Find the first line up to which a text has some trouble; the parser names the line after, or none."""
     lines = text.splitlines(keepends=True)
     least, most = 1, len(lines)
@@ -156,29 +156,29 @@ def _line_of(trouble: re.Pattern[str], text: str) -> tuple[int, str]:
             tomllib.loads("".join(lines[:half]))
             there = False
         except tomllib.TOMLDecodeError as found:
-            there = bool(trouble.match(str(found)))
+            there = bool(error.match(str(found)))
         least, most = (least, half) if there else (half + 1, most)
     return least, lines[least - 1]
 
 
-def _planted(file: Path, path: str, entries: dict[str, Any]) -> Table:
+def _to_table(file: Path, path: str, entries: dict[str, Any]) -> Table:
     """Turn the tables of a parsed file into tables that know their place."""
     table = Table(file, path, {})
     for key, value in entries.items():
-        table.entries[key] = _grown(file, table.at(key), value)
+        table.entries[key] = _to_value(file, table.at(key), value)
     return table
 
 
-def _grown(file: Path, path: str, value: Any) -> Any:
+def _to_value(file: Path, path: str, value: Any) -> Any:
     """Turn one value of a parsed file into its place-knowing form."""
     if isinstance(value, dict):
-        return _planted(file, path, value)
+        return _to_table(file, path, value)
     if isinstance(value, list):
-        return [_grown(file, f"{path}[{number}]", item) for number, item in enumerate(value, start=1)]
+        return [_to_value(file, f"{path}[{number}]", item) for number, item in enumerate(value, start=1)]
     return value
 
 
-def beside(file: Path, reference: str) -> Path:
+def resolve_path(file: Path, reference: str) -> Path:
     """Resolve a path relative to the file that names it, as the user would write it.
 
     Raises:

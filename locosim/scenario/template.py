@@ -9,35 +9,35 @@ from pathlib import Path
 
 from locosim import units
 from locosim.errors import LocosimError, OutputExists
-from locosim.scenario.schema import FILES, Key, example, example_line, keys_of, range_words
+from locosim.scenario.schema import FILE_KINDS, Key, example, example_line, keys_of, range_text
 
 _WIDTH = 100
 
 # What items after the first, and texts that must fit each other, have instead of the declared example.
-_TOLD: dict[tuple[str, int, str], str] = {
+_TEMPLATE_VALUES: dict[tuple[str, int, str], str] = {
     ("Locomotive", 1, "name"): '"My engine"',
     ("Train", 1, "name"): '"My train"',
     ("Vehicle", 1, "name"): '"Coach"',
     ("Route", 1, "name"): '"My line"',
     ("Excursion", 1, "name"): '"My excursion"',
     ("ProfilePoint", 1, "chainage"): '"0 mile"',
-    ("ProfilePoint", 1, "gradient"): '"1 in 80"',
+    ("ProfilePoint", 1, "grade"): '"1 in 80"',
     ("ProfilePoint", 2, "chainage"): '"12 mile 43 chain"',
     ("Station", 1, "name"): '"First"',
     ("Station", 1, "chainage"): '"0 mile"',
     ("Station", 2, "name"): '"Last"',
     ("Station", 2, "chainage"): '"12 mile 43 chain"',
-    ("Call", 1, "station"): '"First"',
-    ("Call", 2, "station"): '"Last"',
+    ("Stop", 1, "station"): '"First"',
+    ("Stop", 2, "station"): '"Last"',
     ("Excursion", 1, "locomotive"): '"engine.toml"',
-    ("Assistance", 1, "locomotive"): '"engine.toml"',
-    ("Assistance", 1, "from_station"): '"First"',
-    ("Assistance", 1, "to_station"): '"Last"',
-    ("EngineUnit", 1, "coupled_axles"): "3",
+    ("Helper", 1, "locomotive"): '"engine.toml"',
+    ("Helper", 1, "from_station"): '"First"',
+    ("Helper", 1, "to_station"): '"Last"',
+    ("EngineUnit", 1, "driving_axles"): "3",
     ("Cylinders", 1, "number"): "2",
     ("Tender", 1, "axles"): "4",
 }
-_HEADS = {
+_INTRO_LINES = {
     "engine": "Put her dimensions as she is today: tyres as turned, cylinders as rebored.",
     "train": "Vehicles in order, front first; the engine has a file of its own.",
     "route": 'The profile may also be a CSV file: profile = "profile.csv", one row per point.',
@@ -45,7 +45,7 @@ _HEADS = {
 }
 
 
-def write_starter(kind: str, path: str | Path) -> Path:
+def write_template(kind: str, path: str | Path) -> Path:
     """Write a starter file: every key with what it means, optional ones as remarks.
 
     Args:
@@ -60,7 +60,7 @@ def write_starter(kind: str, path: str | Path) -> Path:
         OutputExists: When there is a file of that name; it is left alone.
         LocosimError: When the kind is not one of the four, the suffix is not .toml, or the file cannot be written.
     """
-    text = starter(kind)
+    text = template(kind)
     target = Path(path)
     if target.suffix.lower() != ".toml":
         raise LocosimError(
@@ -71,95 +71,100 @@ def write_starter(kind: str, path: str | Path) -> Path:
             file.write(text)
     except FileExistsError:
         raise OutputExists(f"{target} is already there; give another name or remove it first") from None
-    except OSError as trouble:
-        raise LocosimError(f"{target} cannot be written: {(trouble.strerror or '').lower()}") from None
+    except OSError as error:
+        raise LocosimError(f"{target} cannot be written: {(error.strerror or '').lower()}") from None
     return target
 
 
-def starter(kind: str) -> str:
-    """Make the text of a starter file; `write_starter` says which kinds there are."""
-    if kind not in FILES:
-        raise LocosimError(f"no starter for {kind!r}; there are {', '.join(FILES)}")
-    model, called = FILES[kind]
+def template(kind: str) -> str:
+    """Make the text of a starter file; `write_template` says which kinds there are."""
+    if kind not in FILE_KINDS:
+        raise LocosimError(f"no starter for {kind!r}; there are {', '.join(FILE_KINDS)}")
+    model, article_name = FILE_KINDS[kind]
     head = [
-        f"# Starter file for {called}, with examples in place of facts: put your own.",
-        f"# {_HEADS[kind]}",
+        f"# Starter file for {article_name}, with examples in place of facts: put your own.",
+        f"# {_INTRO_LINES[kind]}",
         "# Keys after a # are optional: what they show holds without them, or is an example if nothing does.",
         "# Of a table that is optional as a whole, take one # from each line.",
         "",
     ]
-    return "\n".join([*head, *_table(model, "", 1, remark="")]).rstrip() + "\n"
+    return "\n".join([*head, *_body_lines(model, "", 1, comment_prefix="")]).rstrip() + "\n"
 
 
-def _table(model: type, path: str, number: int, *, remark: str) -> list[str]:
+def _body_lines(model: type, path: str, number: int, *, comment_prefix: str) -> list[str]:
     """Write the keys of one table, then the tables in it.
 
     Args:
         model: The description.
         path: Its key in the file.
         number: Which item of a list it is, from 1.
-        remark: What every line begins with: `# ` when the whole table is optional.
+        comment_prefix: What every line begins with: `# ` when the whole table is optional.
     """
     keys = list(keys_of(model).values())
-    single = [key for key in keys if not _apart(key)]
+    single = [key for key in keys if not _is_own_table(key)]
     lines: list[str] = []
     for key in single:
-        lines += _entry(model, key, number, remark)
+        lines += _key_lines(model, key, number, comment_prefix)
     for key in keys:
-        if _apart(key) and not (remark and path.count(".") > 1):
-            lines += _tables(key, f"{path}.{key.name}".lstrip("."), remark)
+        if _is_own_table(key) and not (comment_prefix and path.count(".") > 1):
+            lines += _table_lines(key, f"{path}.{key.name}".lstrip("."), comment_prefix)
     return lines
 
 
-def _apart(key: Key) -> bool:
+def _is_own_table(key: Key) -> bool:
     """Tell whether a key is a table of its own rather than a line."""
-    return key.kind in ("table", "tables") and not key.may_be("file")
+    return key.kind in ("table", "table_list") and not key.may_be("file")
 
 
-def _entry(model: type, key: Key, number: int, remark: str) -> list[str]:
+def _key_lines(model: type, key: Key, number: int, comment_prefix: str) -> list[str]:
     """Write one line, with what it means above it."""
-    told = _TOLD.get((model.__name__, number, key.name))
-    line = f"{key.name} = {told}" if told else _line(key)
-    if number > 1 and not key.required and not told:
+    preset = _TEMPLATE_VALUES.get((model.__name__, number, key.name))
+    line = f"{key.name} = {preset}" if preset else _default_line(key)
+    if number > 1 and not key.required and not preset:
         return []  # said at the first item
-    optional = "" if key.required or told else "# "
-    meaning = _meaning(key) if number == 1 else []
-    return [f"{remark}# {text}" for text in meaning] + [f"{remark}{optional}{line}"]
+    optional = "" if key.required or preset else "# "
+    meaning = _comment_lines(key) if number == 1 else []
+    return [f"{comment_prefix}# {text}" for text in meaning] + [f"{comment_prefix}{optional}{line}"]
 
 
-def _line(key: Key) -> str:
+def _default_line(key: Key) -> str:
     """Write a line with the value that holds without it, or the example where there is none."""
-    default = key.declared.default
+    default = key.field_info.default
     if key.kind != "measure" or key.unit == "" or not isinstance(default, int | float):
         return example_line(key)
     if math.isclose(units.si(example(key).strip('"'), key.unit), default, rel_tol=1e-6):
         return example_line(key)
-    if key.unit == "gradient":
+    if key.unit == "grade":
         return f'{key.name} = "{100 * default:g} %"'
     return f'{key.name} = "{default:g} {key.unit}"'
 
 
-def _meaning(key: Key) -> list[str]:
+def _comment_lines(key: Key) -> list[str]:
     """Say what a key is and may be, in lines."""
-    said = [key.doc.rstrip(".")]
+    parts = [key.doc.rstrip(".")]
     if key.options:
-        said.append(f"one of {', '.join(key.options)}")
-    elif key.kind in ("measure", "whole") and (bounds := range_words(key)):
-        said.append(bounds)
-    return textwrap.wrap("; ".join(said) + ".", _WIDTH)
+        parts.append(f"one of {', '.join(key.options)}")
+    elif key.kind in ("measure", "integer") and (bounds := range_text(key)):
+        parts.append(bounds)
+    return textwrap.wrap("; ".join(parts) + ".", _WIDTH)
 
 
-def _tables(key: Key, path: str, remark: str) -> list[str]:
+def _table_lines(key: Key, path: str, comment_prefix: str) -> list[str]:
     """Write a table, or as many items of a list as are needed to see how it goes."""
     model = key.model
     if model is None or not is_dataclass(model):
         return []
-    optional = remark or ("" if key.required else "# ")
-    several = key.kind == "tables"
-    count = max(1, int(key.declared.metadata.get("at_least") or 1)) if several else 1
+    optional = comment_prefix or ("" if key.required else "# ")
+    is_list = key.kind == "table_list"
+    count = max(1, int(key.field_info.metadata.get("at_least") or 1)) if is_list else 1
     lines = []
     for number in range(1, count + 1):
-        heading = f"[[{path}]]" if several else f"[{path}]"
-        meaning = [f"# {text}" for text in _meaning(key)] if number == 1 else []
-        lines += ["", *meaning, f"{optional}{heading}", *_table(model, path, number, remark=optional)]
+        heading = f"[[{path}]]" if is_list else f"[{path}]"
+        meaning = [f"# {text}" for text in _comment_lines(key)] if number == 1 else []
+        lines += [
+            "",
+            *meaning,
+            f"{optional}{heading}",
+            *_body_lines(model, path, number, comment_prefix=optional),
+        ]
     return lines

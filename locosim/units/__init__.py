@@ -4,24 +4,34 @@ Inside locosim every number is a float in SI. Only this package imports pint, an
 not in its own table.
 """
 
-from locosim.units.format import SYSTEMS, figure, label, number, scale, share, show, show_si, si_label
-from locosim.units.messages import quantity, shown_like, unit_in, worded
-from locosim.units.parse import si, si_value
+from locosim.units.format import (
+    SYSTEMS,
+    label,
+    number,
+    scale,
+    show,
+    show_number,
+    show_percent,
+    show_si,
+    si_label,
+)
+from locosim.units.messages import fault_message, option_quantity, show_like, unit_in
+from locosim.units.parse import convert, si
 
 __all__ = [
     "SYSTEMS",
-    "figure",
+    "convert",
+    "fault_message",
     "label",
     "number",
-    "quantity",
+    "option_quantity",
     "scale",
-    "share",
     "show",
+    "show_like",
+    "show_number",
+    "show_percent",
     "show_si",
-    "shown_like",
     "si",
     "si_label",
-    "si_value",
     "unit_in",
-    "worded",
 ]

@@ -27,7 +27,7 @@ _HP_HOUR = const.HORSEPOWER * const.HOUR  # [J]
 _KWH = 1000.0 * const.HOUR  # [J]
 _LB_PER_HOUR = const.HOUR / const.POUND
 _KG_PER_HOUR = const.HOUR
-_IMPERIAL: dict[str, Display] = {
+_INCH_POUND: dict[str, Display] = {
     "speed": Display(1 / const.MPH, "mph", 1),
     "piston_speed": Display(60 / const.FOOT, "ft/min", 0),
     "rotation": Display(60.0, "rpm", 0),
@@ -42,31 +42,31 @@ _IMPERIAL: dict[str, Display] = {
     "power": Display(1 / const.HORSEPOWER, "hp", 0),
     "energy": Display(1 / _HP_HOUR, "hp h", 0),
     "pressure": Display(1 / const.PSI, "psi", 1),
-    "draught": Display(1 / (const.INCH * const.WATER_DENSITY * const.GRAVITY), "in water", 1),
+    "draft": Display(1 / (const.INCH * const.WATER_DENSITY * const.GRAVITY), "in water", 1),
     "temperature": Display(1.8, "°F", 0, -459.67),
     "temperature_difference": Display(1.8, "°F", 0),
     "steam_rate": Display(_LB_PER_HOUR, "lb/h", 0),
     "fuel_rate": Display(_LB_PER_HOUR, "lb/h", 0),
     "fuel_per_distance": Display(const.MILE / const.POUND, "lb/mile", 1),
     "water_per_distance": Display(const.MILE / const.POUND, "lb/mile", 0),
-    "specific_steam": Display(_HP_HOUR / const.POUND, "lb/hp h", 1),
+    "specific_steam_consumption": Display(_HP_HOUR / const.POUND, "lb/hp h", 1),
     "heating_value": Display(const.POUND / const.BTU, "Btu/lb", 0),
-    "grate_rate": Display(const.HOUR * const.FOOT**2 / const.POUND, "lb/ft² h", 1),
+    "firing_rate_per_grate_area": Display(const.HOUR * const.FOOT**2 / const.POUND, "lb/ft² h", 1),
     "evaporation_rate": Display(const.HOUR * const.FOOT**2 / const.POUND, "lb/ft² h", 1),
-    "bed": Display(const.FOOT**2 / const.POUND, "lb/ft²", 1),
+    "fuel_bed": Display(const.FOOT**2 / const.POUND, "lb/ft²", 1),
 }
-_SAME: dict[str, Display] = {
+_COMMON: dict[str, Display] = {
     "ratio": Display(100.0, "%", 1),
     "number": Display(1.0, "", 2),
 }
 _US: dict[str, Display] = {
-    **_IMPERIAL,
-    **_SAME,
+    **_INCH_POUND,
+    **_COMMON,
     "mass": Display(1 / const.SHORT_TON, "short ton", 1),
     "volume": Display(1 / const.US_GALLON, "US gal", 0),
     "water": Display(1 / (const.WATER_DENSITY * const.US_GALLON), "US gal", 0),
     "volume_rate": Display(60 / const.US_GALLON, "US gal/min", 0),
-    "gradient": Display(100.0, "%", 2),
+    "grade": Display(100.0, "%", 2),
     "specific_resistance": Display(const.SHORT_TON / const.POUND_FORCE, "lbf/short ton", 2),
     "time": Display(1.0, "h:min:s", 0),
     "clock": Display(1.0, "h:min:s", 0),
@@ -97,22 +97,22 @@ _METRIC: dict[str, Display] = {
     "power": Display(0.001, "kW", 0),
     "energy": Display(1 / _KWH, "kWh", 0),
     "pressure": Display(1e-5, "bar", 2),
-    "draught": Display(0.01, "mbar", 1),
+    "draft": Display(0.01, "mbar", 1),
     "temperature": Display(1.0, "°C", 0, -const.ZERO_CELSIUS),
     "temperature_difference": Display(1.0, "K", 0),
     "steam_rate": Display(_KG_PER_HOUR, "kg/h", 0),
     "fuel_rate": Display(_KG_PER_HOUR, "kg/h", 0),
     "fuel_per_distance": Display(1000.0, "kg/km", 2),
     "water_per_distance": Display(1000.0, "kg/km", 0),
-    "specific_steam": Display(_KWH, "kg/kWh", 2),
+    "specific_steam_consumption": Display(_KWH, "kg/kWh", 2),
     "heating_value": Display(1e-6, "MJ/kg", 2),
-    "grate_rate": Display(const.HOUR, "kg/m² h", 0),
+    "firing_rate_per_grate_area": Display(const.HOUR, "kg/m² h", 0),
     "evaporation_rate": Display(const.HOUR, "kg/m² h", 1),
-    "bed": Display(1.0, "kg/m²", 1),
+    "fuel_bed": Display(1.0, "kg/m²", 1),
     "volume": Display(1.0, "m³", 2),
     "water": Display(1 / const.WATER_DENSITY, "m³", 2),
     "volume_rate": Display(const.HOUR, "m³/h", 1),
-    "gradient": Display(1000.0, "‰", 1),
+    "grade": Display(1000.0, "‰", 1),
     "specific_resistance": Display(1000.0, "N/t", 1),
     "curve": Display(1.0, "m", 0),
 }
@@ -120,16 +120,16 @@ _SI_UNITS = {
     "speed": "m/s", "piston_speed": "m/s", "rotation": "Hz", "acceleration": "m/s2", "length": "m",
     "small_length": "m", "distance": "m", "area": "m2", "small_area": "m2", "mass": "kg", "small_mass": "kg",
     "force": "N", "power": "W",
-    "energy": "J", "pressure": "Pa", "draught": "Pa", "temperature": "K", "temperature_difference": "K",
+    "energy": "J", "pressure": "Pa", "draft": "Pa", "temperature": "K", "temperature_difference": "K",
     "steam_rate": "kg/s",
-    "fuel_rate": "kg/s", "fuel_per_distance": "kg/m", "water_per_distance": "kg/m", "specific_steam": "kg/J",
-    "heating_value": "J/kg", "grate_rate": "kg/(m2 s)", "evaporation_rate": "kg/(m2 s)", "bed": "kg/m2",
+    "fuel_rate": "kg/s", "fuel_per_distance": "kg/m", "water_per_distance": "kg/m", "specific_steam_consumption": "kg/J",
+    "heating_value": "J/kg", "firing_rate_per_grate_area": "kg/(m2 s)", "evaporation_rate": "kg/(m2 s)", "fuel_bed": "kg/m2",
     "ratio": "", "number": "",
-    "volume": "m3", "water": "kg", "volume_rate": "m3/s", "gradient": "", "specific_resistance": "N/kg", "time": "s",
+    "volume": "m3", "water": "kg", "volume_rate": "m3/s", "grade": "", "specific_resistance": "N/kg", "time": "s",
     "clock": "s", "curve": "m",
 }  # fmt: skip
 DISPLAYS: dict[str, dict[str, Display]] = {"us": _US, "metric": _METRIC, "british": _BRITISH}
-_LEVEL = 5e-6  # a slope below this, 1 in 200,000, is shown as level
+_LEVEL_GRADE = 5e-6  # a slope below this, 1 in 200,000, is shown as level
 
 
 def display(kind: str, system: str) -> Display:
@@ -147,7 +147,7 @@ def scale(kind: str, system: str) -> tuple[float, str]:
     """Factor and unit label for axes and table headings: shown number = SI value times factor.
 
     What is not shown in proportion is scaled by another unit: a time or a time of day in minutes, a British
-    gradient in per cent, an American curve by its radius in feet.
+    grade in per cent, an American curve by its radius in feet.
 
     Raises:
         ValueError: For `temperature`, which no factor alone can show; use `number`.
@@ -180,12 +180,12 @@ def show_si(value: float, kind: str) -> str:
 
 def label(kind: str, system: str) -> str:
     """Unit shown beside the figures of a kind, for the heading of a table."""
-    if kind == "gradient" and system == "british":
+    if kind == "grade" and system == "british":
         return "1 in n"
     return display(kind, system).unit
 
 
-def figure(value: float, kind: str, system: str, digits: int | None = None) -> str:
+def show_number(value: float, kind: str, system: str, digits: int | None = None) -> str:
     """Write a value without its unit, for a table whose heading has the unit; a dash where it is not a number.
 
     Args:
@@ -202,11 +202,11 @@ def figure(value: float, kind: str, system: str, digits: int | None = None) -> s
         return _time(value)
     if kind == "clock":
         return _clock(value)
-    if kind == "gradient" and system == "british":
+    if kind == "grade" and system == "british":
         return _one_in(value, decimals=0 if digits is None else digits)
     if kind == "curve" and system == "us":
-        return _grouped(_degree(value), decimals)
-    return _grouped(value * found.factor + found.offset, decimals)
+        return _with_thousands_separators(_degree(value), decimals)
+    return _with_thousands_separators(value * found.factor + found.offset, decimals)
 
 
 def show(value: float, kind: str, system: str, digits: int | None = None) -> str:
@@ -221,19 +221,19 @@ def show(value: float, kind: str, system: str, digits: int | None = None) -> str
     Raises:
         UnitError: When the system is not one of the three.
     """
-    text = figure(value, kind, system, digits)
-    if kind in ("time", "clock") or (kind == "gradient" and system == "british"):
+    text = show_number(value, kind, system, digits)
+    if kind in ("time", "clock") or (kind == "grade" and system == "british"):
         return text
     unit = display(kind, system).unit
     return text + unit if unit == "°" else f"{text} {unit}".rstrip()
 
 
-def share(value: float) -> str:
+def show_percent(value: float) -> str:
     """Write a share in per cent with three figures, none of them an idle nought: as it was asked for."""
     return f"{100.0 * value:.3g}%"
 
 
-def _grouped(shown: float, decimals: int) -> str:
+def _with_thousands_separators(shown: float, decimals: int) -> str:
     """Write a number with its thousands apart, and never a negative zero."""
     return f"{round(shown, decimals) + 0.0:,.{decimals}f}"
 
@@ -253,11 +253,11 @@ def _clock(seconds: float) -> str:
     return f"{text} ({day:+d} day)" if day else text
 
 
-def _one_in(gradient: float, *, decimals: int) -> str:
-    """Write a gradient in the British manner."""
-    if abs(gradient) < _LEVEL:
+def _one_in(grade: float, *, decimals: int) -> str:
+    """Write a grade in the British manner."""
+    if abs(grade) < _LEVEL_GRADE:
         return "level"
-    return f"{'down ' if gradient < 0 else ''}1 in {1 / abs(gradient):.{decimals}f}"
+    return f"{'down ' if grade < 0 else ''}1 in {1 / abs(grade):.{decimals}f}"
 
 
 def _degree(radius: float) -> float:

@@ -1,4 +1,4 @@
-"""From text to SI: quantities, gradients, curves and times of day as the trade writes them.
+"""From text to SI: quantities, grades, curves and times of day as the trade writes them.
 
 Nothing the user wrote is ever evaluated: numbers go through `float`, unit words through the table of
 `locosim.units.vocabulary`, and only `/`, `*`, `^` and brackets may join them.
@@ -14,24 +14,24 @@ from itertools import pairwise
 from locosim.constants import FOOT, WATER_DENSITY
 from locosim.errors import UnitError
 from locosim.units.vocabulary import (
+    DIMENSIONLESS,
     MASS_RATE,
-    NUMBER,
+    SCALE_ZEROS,
     VOLUME_RATE,
-    ZEROS,
     Dimension,
+    UnitDefinition,
     UnknownUnit,
-    Worth,
-    advice,
+    find_unit,
     kind_of,
-    worth,
+    unit_advice,
 )
 
-LONGEST_TEXT = 120  # a quantity is short; anything longer is a mistake
+MAX_TEXT_LENGTH = 120  # a quantity is short; anything longer is a mistake
 _NUMBER = re.compile(r"\d+/\d+(?![\w./])|(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?")
 _TOKEN = re.compile(r"[^\W\d][\w°]*|[%‰°][A-Za-z]?|\^-?\d+|[/*()]")
-_GREATEST_POWER = 4
+_MAX_POWER = 4
 # What the unit words of locosim.model.declare are measured in.
-_PLAIN_UNITS = {"gradient": "", "curve": "m", "clock": "s"}
+_BASE_UNITS = {"grade": "", "curve": "m", "clock": "s"}
 
 Pair = tuple[float, str]
 
@@ -41,26 +41,26 @@ def si(text: str, unit: str) -> float:
 
     Args:
         text: What the user wrote, such as `6 ft 3 in`, `1 in 80` or `10:35`.
-        unit: SI unit wanted, or a unit word of locosim.model.declare: `""`, `gradient`, `curve`, `clock`.
+        unit: SI unit wanted, or a unit word of locosim.model.declare: `""`, `grade`, `curve`, `clock`.
 
     Returns:
-        The value in the unit; for `gradient` rise over run [1], `curve` radius [m], `clock` time after
+        The value in the unit; for `grade` rise over run [1], `curve` radius [m], `clock` time after
         midnight [s].
 
     Raises:
         UnitError: When the text is no such quantity; the message says what was found and what to write.
     """
-    cleaned = _cleaned(text)
-    special = {"gradient": _gradient, "curve": _curve, "clock": _clock, "": _ratio}.get(unit)
+    cleaned = _checked_text(text)
+    special = {"grade": _grade, "curve": _curve, "clock": _clock, "": _ratio}.get(unit)
     return special(cleaned) if special else _quantity(cleaned, unit)
 
 
-def si_value(number: float, from_unit: str, to_unit: str) -> float:
+def convert(number: float, from_unit: str, to_unit: str) -> float:
     """Convert a number from one unit to another.
 
     Args:
         number: The number, in `from_unit`.
-        from_unit: A unit as a text may have it, or a unit word of locosim.model.declare; for a gradient also
+        from_unit: A unit as a text may have it, or a unit word of locosim.model.declare; for a grade also
             `1 in n`, for a curve also `deg`.
         to_unit: SI unit, a unit word of locosim.model.declare, or any other unit of the same kind.
 
@@ -72,20 +72,20 @@ def si_value(number: float, from_unit: str, to_unit: str) -> float:
     """
     if not math.isfinite(number):
         raise UnitError(f"found {number}, but a number must be finite")
-    written = _normalised(from_unit)
-    if to_unit == "gradient" and re.fullmatch(r"1 in( n)?", written):
+    unit_text = _normalized(from_unit)
+    if to_unit == "grade" and re.fullmatch(r"1 in( n)?", unit_text):
         return _one_in(number, from_unit)
-    if to_unit == "curve" and _is_degree(written):
+    if to_unit == "curve" and _is_degree(unit_text):
         return _radius_of_degree(number, f"{number:g} deg")
-    written, target = _PLAIN_UNITS.get(written, written), _PLAIN_UNITS.get(to_unit, to_unit)
+    unit_text, target = _BASE_UNITS.get(unit_text, unit_text), _BASE_UNITS.get(to_unit, to_unit)
     shown = f"{number:g} {from_unit}"
-    value = _in_si(number, written, _unit(target).dimension, shown)
-    return (value - ZEROS.get(target, 0.0)) / _unit(target).factor
+    value = _to_si(number, unit_text, _unit(target).dimension, shown)
+    return (value - SCALE_ZEROS.get(target, 0.0)) / _unit(target).factor
 
 
-def _cleaned(text: str) -> str:
+def _checked_text(text: str) -> str:
     """Put a text into the form the readers expect, refusing what no quantity can be."""
-    if len(text) > LONGEST_TEXT:
+    if len(text) > MAX_TEXT_LENGTH:
         raise UnitError(f"found a text of {len(text)} characters, but a quantity is a number and its unit")
     if not text.strip():
         raise UnitError("the text is empty; write a number and its unit, for example '6 ft 3 in'")
@@ -95,10 +95,10 @@ def _cleaned(text: str) -> str:
         )
     if re.search(r"\d\s*['\"′″’”]", text):
         raise UnitError(f"{text!r} has a mark for feet or inches; write ft and in, for example '6 ft 3 in'")
-    return _normalised(text)
+    return _normalized(text)
 
 
-def _normalised(text: str) -> str:
+def _normalized(text: str) -> str:
     """Use one sign for each joining of units, and no blanks around it."""
     text = text.replace("−", "-").replace("²", "^2").replace("³", "^3").replace("·", "*")
     text = re.sub(r"\bper\b", "/", text.strip())
@@ -117,75 +117,75 @@ def _quantity(text: str, unit: str) -> float:
 
 def _sum(text: str, unit: str) -> float:
     """Read a sum of numbers with units; a sign in front holds for the whole of it."""
-    wanted, told = _unit(unit), advice(_unit(unit).dimension, unit)
+    wanted, expected = _unit(unit), unit_advice(_unit(unit).dimension, unit)
     sign = -1.0 if text.startswith("-") else 1.0
-    pairs = _pairs(text[1:] if text[0] in "+-" else text, text, told)
+    pairs = _pairs(text[1:] if text[0] in "+-" else text, text, expected)
     if len(pairs) == 1:
-        number, written = pairs[0]
-        value = _in_si(sign * number, written, wanted.dimension, text, told)
-        return (value - ZEROS.get(unit, 0.0)) / wanted.factor
-    _check_falling([written for _, written in pairs], text)
-    parts = [_in_si(number, written, wanted.dimension, text, told) for number, written in pairs]
+        number, unit_text = pairs[0]
+        value = _to_si(sign * number, unit_text, wanted.dimension, text, expected)
+        return (value - SCALE_ZEROS.get(unit, 0.0)) / wanted.factor
+    _check_descending_units([unit_text for _, unit_text in pairs], text)
+    parts = [_to_si(number, unit_text, wanted.dimension, text, expected) for number, unit_text in pairs]
     return sign * sum(parts) / wanted.factor
 
 
-def _pairs(body: str, text: str, told: str) -> list[Pair]:
+def _pairs(body: str, text: str, expected: str) -> list[Pair]:
     """Split a text into numbers with their units."""
     pairs: list[Pair] = []
     number: float | None = None
     for token in body.split(" "):
         found = _NUMBER.match(token)
         if found:
-            number = _joined(number, found.group(), text)
+            number = _with_fraction(number, found.group(), text)
             token = token[found.end() :]
             if not token:
                 continue
         elif number is None:
-            raise UnitError(f"{text!r} has {token!r} where a number was expected; {told}")
+            raise UnitError(f"{text!r} has {token!r} where a number was expected; {expected}")
         pairs.append((number, token))
         number = None
     if number is not None:
-        raise UnitError(f"{text!r} has a number without a unit; {told}")
+        raise UnitError(f"{text!r} has a number without a unit; {expected}")
     return pairs
 
 
-def _joined(before: float | None, written: str, text: str) -> float:
+def _with_fraction(before: float | None, unit_text: str, text: str) -> float:
     """Read a number, adding a common fraction to the whole number before it."""
-    if "/" in written:
-        above, below = (float(part) for part in written.split("/"))
+    if "/" in unit_text:
+        above, below = (float(part) for part in unit_text.split("/"))
         if below == 0 or (before is not None and before != int(before)):
-            raise UnitError(f"{text!r} has the fraction {written}, which cannot be read")
+            raise UnitError(f"{text!r} has the fraction {unit_text}, which cannot be read")
         return (before or 0.0) + above / below
     if before is not None:
         raise UnitError(f"{text!r} has two numbers in a row; write each with its unit, as '6 ft 3 in'")
-    number = float(written)
+    number = float(unit_text)
     if not math.isfinite(number):
         raise UnitError(f"{text!r} has a number that is too large")
     return number
 
 
-def _check_falling(units: list[str], text: str) -> None:
+def _check_descending_units(units: list[str], text: str) -> None:
     """Refuse a sum whose parts do not run from large units to small ones: it is a slip of the pen."""
     factors = [_unit(unit).factor for unit in units]
-    if any(unit in ZEROS for unit in units):
+    if any(unit in SCALE_ZEROS for unit in units):
         raise UnitError(f"{text!r} adds temperatures; write one number and degC, degF or K")
     if any(later >= former for former, later in pairwise(factors)):
         raise UnitError(f"{text!r} must run from the larger unit to the smaller, as '12 mile 43 chain'")
 
 
-def _in_si(number: float, written: str, wanted: Dimension, text: str, told: str = "") -> float:
+def _to_si(number: float, unit_text: str, wanted: Dimension, text: str, expected: str = "") -> float:
     """Convert a number with its unit to SI, if it is of the kind wanted, as the message has told."""
-    unit = _unit(written)
+    unit = _unit(unit_text)
     if unit.dimension == wanted:
-        return number * unit.factor + ZEROS.get(written, 0.0)
+        return number * unit.factor + SCALE_ZEROS.get(unit_text, 0.0)
     if wanted == MASS_RATE and unit.dimension == VOLUME_RATE:
         return number * unit.factor * WATER_DENSITY
     raise UnitError(
-        f"{text!r} is {kind_of(unit.dimension)}; {told or advice(wanted)}{_force_hint(unit, wanted)}"
+        f"{text!r} is {kind_of(unit.dimension)}; {expected or unit_advice(wanted)}{_force_hint(unit, wanted)}"
     )
 
 
-def _force_hint(unit: Worth, wanted: Dimension) -> str:
+def _force_hint(unit: UnitDefinition, wanted: Dimension) -> str:
     """Point out a pound or kilogram of mass where force is meant, or the reverse."""
     off = tuple(a - b for a, b in zip(wanted, unit.dimension, strict=True))
     if not unit.dimension[1]:
@@ -196,55 +196,55 @@ def _force_hint(unit: Worth, wanted: Dimension) -> str:
 
 
 @lru_cache(maxsize=512)
-def _unit(written: str) -> Worth:
+def _unit(unit_text: str) -> UnitDefinition:
     """Read unit words joined by `/`, `*`, `^` and brackets."""
-    written = _normalised(written)
-    tokens = _TOKEN.findall(written)
-    if "".join(tokens) != written or not (tokens or written == ""):
-        raise UnitError(f"{written!r} is not a unit; join words by / or *, with whole powers as ft^2")
+    unit_text = _normalized(unit_text)
+    tokens = _TOKEN.findall(unit_text)
+    if "".join(tokens) != unit_text or not (tokens or unit_text == ""):
+        raise UnitError(f"{unit_text!r} is not a unit; join words by / or *, with whole powers as ft^2")
     if not tokens:
-        return Worth(1.0, NUMBER)
-    result = _product(tokens, written)
+        return UnitDefinition(1.0, DIMENSIONLESS)
+    result = _product(tokens, unit_text)
     if tokens:
-        raise UnitError(f"{written!r} is not a unit; join words by / or *, with whole powers as ft^2")
+        raise UnitError(f"{unit_text!r} is not a unit; join words by / or *, with whole powers as ft^2")
     return result
 
 
-def _product(tokens: list[str], written: str) -> Worth:
+def _product(tokens: list[str], unit_text: str) -> UnitDefinition:
     """Take factors off the list of tokens for as long as `/` or `*` joins them."""
-    result = _power(tokens, written)
+    result = _power(tokens, unit_text)
     while tokens and tokens[0] in ("/", "*"):
         sign = 1 if tokens.pop(0) == "*" else -1
-        result = _times(result, _power(tokens, written), sign)
+        result = _multiply(result, _power(tokens, unit_text), sign)
     return result
 
 
-def _power(tokens: list[str], written: str) -> Worth:
+def _power(tokens: list[str], unit_text: str) -> UnitDefinition:
     """Take one word or bracket off the list of tokens, with its power."""
     token = tokens.pop(0) if tokens else ""
     if token == "(":
-        base = _product(tokens, written)
+        base = _product(tokens, unit_text)
         token = tokens.pop(0) if tokens else ""
         if token != ")":
-            raise UnitError(f"{written!r} has a bracket that is not closed")
+            raise UnitError(f"{unit_text!r} has a bracket that is not closed")
     elif token == "" or token[0] in "/*()^":
-        raise UnitError(f"{written!r} lacks a unit word{f' before {token!r}' if token else ' at its end'}")
+        raise UnitError(f"{unit_text!r} lacks a unit word{f' before {token!r}' if token else ' at its end'}")
     else:
-        base = worth(token)
+        base = find_unit(token)
     if not (tokens and tokens[0].startswith("^")):
         return base
     digits = tokens.pop(0)[1:]
     power = int(digits) if len(digits) < 4 else 999
-    if not 0 < abs(power) <= _GREATEST_POWER:
-        raise UnitError(f"{written!r} has the power {digits}; no unit needs more than {_GREATEST_POWER}")
-    return _times(Worth(1.0, NUMBER), base, power)
+    if not 0 < abs(power) <= _MAX_POWER:
+        raise UnitError(f"{unit_text!r} has the power {digits}; no unit needs more than {_MAX_POWER}")
+    return _multiply(UnitDefinition(1.0, DIMENSIONLESS), base, power)
 
 
-def _times(left: Worth, right: Worth, power: int) -> Worth:
+def _multiply(left: UnitDefinition, right: UnitDefinition, power: int) -> UnitDefinition:
     """Multiply one unit by a power of another."""
     a, b = left.dimension, right.dimension
     dimension = (a[0] + power * b[0], a[1] + power * b[1], a[2] + power * b[2], a[3] + power * b[3])
-    return Worth(left.factor * right.factor**power, dimension)
+    return UnitDefinition(left.factor * right.factor**power, dimension)
 
 
 def _ratio(text: str) -> float:
@@ -258,39 +258,41 @@ def _ratio(text: str) -> float:
     return number
 
 
-_UPS_AND_DOWNS = re.compile(r"(?:(up|rising|down|falling) )?(.+?)(?: (up|rising|down|falling))?")
+_GRADE_DIRECTION = re.compile(r"(?:(up|rising|down|falling) )?(.+?)(?: (up|rising|down|falling))?")
 
 
-def _gradient(text: str) -> float:
-    """Read a gradient; rising is positive."""
+def _grade(text: str) -> float:
+    """Read a grade; rising is positive."""
     if text.lower() == "level":
         return 0.0
-    found = _UPS_AND_DOWNS.fullmatch(text)
+    found = _GRADE_DIRECTION.fullmatch(text)
     if found is None or (found[1] and found[3]):
-        raise UnitError(f"{text!r} is not a gradient; {_GRADIENTS}")
-    course, body = found[1] or found[3], found[2]
-    if course and body[0] in "+-":
-        raise UnitError(f"{text!r} has both a sign and the word {course!r}; write one of them")
-    size = _gradient_size(body, text)
-    return -size if course in ("down", "falling") else size
+        raise UnitError(f"{text!r} is not a grade; {_GRADE_EXAMPLES}")
+    direction, body = found[1] or found[3], found[2]
+    if direction and body[0] in "+-":
+        raise UnitError(f"{text!r} has both a sign and the word {direction!r}; write one of them")
+    size = _grade_magnitude(body, text)
+    return -size if direction in ("down", "falling") else size
 
 
-_GRADIENTS = "write for example '1 in 80', 'down 1 in 80', '1.25 %', '12.5 permille', '66 ft/mile' or 'level'"
+_GRADE_EXAMPLES = (
+    "write for example '1 in 80', 'down 1 in 80', '1.25 %', '12.5 permille', '66 ft/mile' or 'level'"
+)
 
 
-def _gradient_size(body: str, text: str) -> float:
-    """Read a gradient with its sign, without a word for its course."""
+def _grade_magnitude(body: str, text: str) -> float:
+    """Read a grade with its sign, without a word for its course."""
     one_in = re.fullmatch(r"([+-]?)1(?: in |:| : )(\d+\.?\d*)", body)
     if one_in:
         return _one_in(float(one_in[1] + one_in[2]), text)
     try:
         return _quantity(body, "")
     except UnitError as wrong:
-        raise UnitError(f"{text!r} is not a gradient; {_GRADIENTS} ({wrong})") from None
+        raise UnitError(f"{text!r} is not a grade; {_GRADE_EXAMPLES} ({wrong})") from None
 
 
 def _one_in(run: float, text: str) -> float:
-    """Turn the run of one unit of rise into a gradient."""
+    """Turn the run of one unit of rise into a grade."""
     if run == 0:
         raise UnitError(f"{text!r} has a run of 0; write 'level' where the line neither rises nor falls")
     return 1 / run

@@ -18,14 +18,14 @@ from locosim.errors import UnitError
 Dimension = tuple[int, int, int, int]  # powers of length, mass, time, temperature
 
 
-class Worth(NamedTuple):
+class UnitDefinition(NamedTuple):
     """What one of a unit is in SI."""
 
     factor: float
     dimension: Dimension
 
 
-NUMBER: Dimension = (0, 0, 0, 0)
+DIMENSIONLESS: Dimension = (0, 0, 0, 0)
 LENGTH: Dimension = (1, 0, 0, 0)
 AREA: Dimension = (2, 0, 0, 0)
 VOLUME: Dimension = (3, 0, 0, 0)
@@ -45,7 +45,7 @@ VOLUME_RATE: Dimension = (3, 0, -1, 0)
 
 # What each kind of measure is called in a message, and words that may be written for it.
 KINDS: dict[Dimension, tuple[str, str]] = {
-    NUMBER: ("a plain number", "%"),
+    DIMENSIONLESS: ("a plain number", "%"),
     LENGTH: ("a length", "in, ft, yd, chain, mile, mm, m or km"),
     AREA: ("an area", "in^2, ft^2 or m^2"),
     VOLUME: ("a volume", "us_gallon, imperial_gallon, ft^3 or m^3"),
@@ -65,7 +65,7 @@ KINDS: dict[Dimension, tuple[str, str]] = {
 }
 
 # The same for the units of fields whose kind is no word of its own, or one that misleads.
-KINDS_OF_UNITS: dict[str, tuple[str, str]] = {
+KINDS_BY_UNIT: dict[str, tuple[str, str]] = {
     "N/kg": ("a force per mass", "lbf/short_ton, lbf/long_ton or N/tonne"),
     "N/kg/(m/s)": ("a force per mass and speed", "lbf/short_ton/mph or N/tonne/(km/h)"),
     "N/kg/(m/s)^2": ("a force per mass and speed squared", "lbf/short_ton/mph^2 or N/tonne/(km/h)^2"),
@@ -73,9 +73,9 @@ KINDS_OF_UNITS: dict[str, tuple[str, str]] = {
 }
 
 _TABLE: tuple[tuple[str, float, Dimension], ...] = (
-    ("% percent", 0.01, NUMBER),
-    ("‰ permille", 0.001, NUMBER),
-    ("rev revolution revolutions", 1.0, NUMBER),
+    ("% percent", 0.01, DIMENSIONLESS),
+    ("‰ permille", 0.001, DIMENSIONLESS),
+    ("rev revolution revolutions", 1.0, DIMENSIONLESS),
     ("m metre metres meter meters", 1.0, LENGTH),
     ("km kilometre kilometres kilometer kilometers", 1000.0, LENGTH),
     ("cm", 0.01, LENGTH),
@@ -141,12 +141,12 @@ _TABLE: tuple[tuple[str, float, Dimension], ...] = (
     ("metric_horsepower", const.METRIC_HORSEPOWER, POWER),
 )
 
-WORDS: dict[str, Worth] = {
-    word: Worth(factor, dimension) for words, factor, dimension in _TABLE for word in words.split()
+UNITS: dict[str, UnitDefinition] = {
+    word: UnitDefinition(factor, dimension) for words, factor, dimension in _TABLE for word in words.split()
 }
 
 # Zero of each temperature scale in kelvin; applied only where the unit stands alone.
-ZEROS: dict[str, float] = {
+SCALE_ZEROS: dict[str, float] = {
     **dict.fromkeys(("degC", "celsius", "°C"), const.ZERO_CELSIUS),
     **dict.fromkeys(("degF", "fahrenheit", "°F"), const.ZERO_CELSIUS - 32 * 5 / 9),
 }
@@ -155,7 +155,7 @@ _WHICH_TON = "which ton? write long_ton (2240 lb), short_ton (2000 lb) or tonne 
 _WHICH_CWT = "which hundredweight? write long_hundredweight (112 lb) or short_hundredweight (100 lb)"
 _GAUGE = "whether a pressure is by gauge is said by the key"
 
-_TRAPS: tuple[tuple[str, str], ...] = (
+_AMBIGUOUS: tuple[tuple[str, str], ...] = (
     ("ton tons T", _WHICH_TON),
     (
         "tonf tonsf ton_force force_ton",
@@ -177,7 +177,7 @@ _TRAPS: tuple[tuple[str, str], ...] = (
     ("C", "write degC"),
     ("F", "write degF"),
     ("deg degree degrees °", "an angle belongs only to a curve; for a temperature write degC or degF"),
-    ("grade gradian gon", "write a gradient as '1 in 80', '1.25 %', '12.5 permille' or '66 ft/mile'"),
+    ("grade gradian gon", "write a grade as '1 in 80', '1.25 %', '12.5 permille' or '66 ft/mile'"),
     ("am pm", "write a time of day by 24 hours, as '10:35' or '22:35'"),
     (
         "pint pints quart quarts bushel bushels peck fluid_ounce",
@@ -187,7 +187,7 @@ _TRAPS: tuple[tuple[str, str], ...] = (
     ("kn Kn", "write kN"),
     ("cal kcal Cal", "calories differ; write kJ, with 4.1868 kJ for an International Table kilocalorie"),
 )
-TRAPS: dict[str, str] = {word: remedy for words, remedy in _TRAPS for word in words.split()}
+AMBIGUOUS_UNITS: dict[str, str] = {word: remedy for words, remedy in _AMBIGUOUS for word in words.split()}
 
 _SI_NAMES = frozenset(
     ("meter", "gram", "second", "hertz", "newton", "pascal", "joule", "watt", "liter", "bar")
@@ -208,7 +208,7 @@ class UnknownUnit(UnitError):
 
 
 @lru_cache(maxsize=1)
-def registry() -> Any:
+def pint_registry() -> Any:
     """Make pint's registry, once and on first use; importing and filling it takes some 150 ms."""
     import pint
 
@@ -219,7 +219,7 @@ def registry() -> Any:
 
 
 @lru_cache(maxsize=512)
-def worth(word: str) -> Worth:
+def find_unit(word: str) -> UnitDefinition:
     """Find what one unit word is worth.
 
     Args:
@@ -228,21 +228,21 @@ def worth(word: str) -> Worth:
     Raises:
         UnitError: When the word is not known, or means two things; the message says what to write.
     """
-    known = WORDS.get(word)
+    known = UNITS.get(word)
     if known is not None:
         return known
-    trap = TRAPS.get(word) or TRAPS.get(word.lower())
+    trap = AMBIGUOUS_UNITS.get(word) or AMBIGUOUS_UNITS.get(word.lower())
     if trap is not None:
         raise UnitError(f"unit {word!r} will not do: {trap}")
-    found = _worth_by_pint(word) if re.fullmatch(r"[A-Za-z][A-Za-z_]*[A-Za-z]|[A-Za-z]", word) else None
+    found = _find_unit_in_pint(word) if re.fullmatch(r"[A-Za-z][A-Za-z_]*[A-Za-z]|[A-Za-z]", word) else None
     if found is None:
         raise UnknownUnit(word)
     return found
 
 
-def _worth_by_pint(word: str) -> Worth | None:
+def _find_unit_in_pint(word: str) -> UnitDefinition | None:
     """Look a rare word up in pint; prefixes go only with SI units, lest `ch` be a centihour."""
-    units = registry()
+    units = pint_registry()
     for prefix, name, _ in units.parse_unit_name(word):
         if prefix and name not in _SI_NAMES:
             continue
@@ -250,17 +250,17 @@ def _worth_by_pint(word: str) -> Worth | None:
         dimension = tuple(int(powers.pop(of, 0)) for of in _PINT_DIMENSIONS)
         one, two = (units.Quantity(number, prefix + name).to_base_units().magnitude for number in (1, 2))
         if not powers and two == 2 * one:  # neither electric nor on a logarithmic or shifted scale
-            return Worth(float(one), dimension)  # type: ignore[arg-type] # four, as many as _PINT_DIMENSIONS
+            return UnitDefinition(float(one), dimension)  # type: ignore[arg-type] # four, as many as _PINT_DIMENSIONS
     return None
 
 
 def _suggestion(word: str, wanted: Dimension | None) -> str:
     """Offer the nearest word of the table, if one is near; rather one of the kind wanted."""
-    alike = [known for known, worth in WORDS.items() if worth.dimension == wanted]
-    for words in (alike, WORDS):
-        folded = {known.lower(): known for known in words}
-        if near := get_close_matches(word.lower(), folded, n=1, cutoff=0.65):
-            return f"; did you mean {folded[near[0]]!r}?"
+    same_kind = [known for known, find_unit in UNITS.items() if find_unit.dimension == wanted]
+    for words in (same_kind, UNITS):
+        by_lowercase = {known.lower(): known for known in words}
+        if near := get_close_matches(word.lower(), by_lowercase, n=1, cutoff=0.65):
+            return f"; did you mean {by_lowercase[near[0]]!r}?"
     return ""
 
 
@@ -269,12 +269,12 @@ def kind_of(dimension: Dimension) -> str:
     return KINDS[dimension][0] if dimension in KINDS else "a measure of another kind"
 
 
-def advice(dimension: Dimension, unit: str = "") -> str:
+def unit_advice(dimension: Dimension, unit: str = "") -> str:
     """Say which kind of measure is wanted and how it may be written; unit is that of the field, where known."""
-    kind, words = KINDS_OF_UNITS.get(unit, (kind_of(dimension), words_for(dimension)))
+    kind, words = KINDS_BY_UNIT.get(unit, (kind_of(dimension), example_units(dimension)))
     return f"{kind} is wanted, such as {words}"
 
 
-def words_for(dimension: Dimension) -> str:
+def example_units(dimension: Dimension) -> str:
     """List words that may be written for a kind of measure."""
     return KINDS[dimension][1] if dimension in KINDS else "SI units"

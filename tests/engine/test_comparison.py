@@ -12,8 +12,8 @@ from typer.testing import CliRunner
 
 from locosim.cli import app
 from locosim.engine.comparison import (
+    ChangeEffect,
     Comparison,
-    Worth,
     changed,
     compare_engines,
     with_values,
@@ -32,22 +32,26 @@ SPEED = 12.0
 def compare(second: Locomotive, first: Locomotive | None = None, method: str = "handbook") -> Comparison:
     """Against the usual engine on a rail so good that cylinders, not adhesion, hold the start."""
     return compare_engines(
-        first or trials.locomotive(adhesive_mass=75e3), second, speed=SPEED, rail="dry sanded", method=method
+        first or trials.locomotive(mass_on_drivers=75e3),
+        second,
+        speed=SPEED,
+        rail="dry sanded",
+        method=method,
     )
 
 
-def worth(comparison: Comparison, name: str) -> Worth:
+def worth(comparison: Comparison, name: str) -> ChangeEffect:
     return next(found for found in comparison.changes if found.name == name)
 
 
 def heavy(**changes: float) -> Locomotive:
-    return trials.locomotive(adhesive_mass=75e3, **changes)
+    return trials.locomotive(mass_on_drivers=75e3, **changes)
 
 
 def test_an_engine_against_herself_shows_no_change() -> None:
     same = compare(replace(heavy(), name="the same under another name", references=("x",)))
     assert same.changes == ()
-    assert same.together.start == same.together.power == same.together.fuel == 0.0
+    assert same.combined.start == same.combined.power == same.combined.fuel == 0.0
     assert "do not differ" in compare_text(same, "us")
 
 
@@ -55,7 +59,7 @@ def test_an_engine_against_herself_shows_no_change() -> None:
 @pytest.mark.parametrize(
     ("changes", "name", "ratio"),
     [
-        ({"wheel": 1.52}, "engine_units.driving_wheel_diameter", 1.57 / 1.52),  # worn tyres
+        ({"wheel": 1.52}, "engine_units.driver_diameter", 1.57 / 1.52),  # worn tyres
         ({"bore": 0.53}, "engine_units.cylinders.bore", (0.53 / 0.52) ** 2),  # rebored
         ({"pressure": 11.8e5}, "boiler.working_pressure_gauge", 11.8 / 13.1),  # lowered
     ],
@@ -74,8 +78,8 @@ def test_starting_pull_changes_as_every_rule_has_it(
 
 def test_the_boiler_and_not_the_cylinder_is_worth_something_at_speed() -> None:
     # Where steam holds the engine, a larger grate gives power and a larger cylinder next to none.
-    rebored = compare(heavy(bore=0.53), method="cycle").together
-    regrated = compare(heavy(grate=3.2), method="cycle").together
+    rebored = compare(heavy(bore=0.53), method="cycle").combined
+    regrated = compare(heavy(grate=3.2), method="cycle").combined
     assert rebored.power is not None
     assert regrated.power is not None
     assert abs(rebored.power) < 0.01
@@ -101,16 +105,16 @@ def test_lap_and_lead_are_worth_something_by_the_cycle_and_nothing_by_the_handbo
     assert lap.power > 0.005
     assert lap.fuel < -0.005
     by_handbook = compare(long, short)
-    assert by_handbook.together.power == pytest.approx(0.0, abs=1e-12)
+    assert by_handbook.combined.power == pytest.approx(0.0, abs=1e-12)
 
 
 def test_all_changes_together_make_the_second_engine() -> None:
     first, second = heavy(), heavy(wheel=1.50, bore=0.54, pressure=12.4e5)
     found = compare(second)
     assert len(found.changes) == 3
-    together = found.together
-    assert together.start == pytest.approx(
-        found.second.start.wheel_pull / found.first.start.wheel_pull - 1.0, rel=1e-9
+    combined = found.combined
+    assert combined.start == pytest.approx(
+        found.second.start.rim_effort / found.first.start.rim_effort - 1.0, rel=1e-9
     )
     for one in found.changes:
         alone = with_values(first, {path: one.after for path in one.fields})
@@ -149,10 +153,10 @@ def test_another_arrangement_is_one_change() -> None:
 
 def test_values_are_set_all_at_once_and_checked() -> None:
     made = heavy()
-    wide = with_values(made, {"engine_units[1].cutoff_least": 0.4, "engine_units[1].cutoff_greatest": 0.45})
-    assert (wide.engine_units[0].cutoff_least, wide.engine_units[0].cutoff_greatest) == (0.4, 0.45)
-    with pytest.raises(OutOfRange, match="cutoff_least must be below"):
-        with_values(made, {"engine_units[1].cutoff_greatest": 0.31, "engine_units[1].cutoff_least": 0.5})
+    wide = with_values(made, {"engine_units[1].min_cutoff": 0.4, "engine_units[1].max_cutoff": 0.45})
+    assert (wide.engine_units[0].min_cutoff, wide.engine_units[0].max_cutoff) == (0.4, 0.45)
+    with pytest.raises(OutOfRange, match="min_cutoff must be below"):
+        with_values(made, {"engine_units[1].max_cutoff": 0.31, "engine_units[1].min_cutoff": 0.5})
 
 
 def test_values_are_written_as_the_trade_reads_them() -> None:
@@ -173,13 +177,13 @@ def test_the_picture_has_both_engines_and_a_bar_for_each_change() -> None:
     assert len(pull.get_lines()) == 2
     assert len(bars.patches) == 3 * (len(found.changes) + 1)
     widths = [bar.get_width() for bar in bars.patches]
-    assert 100 * found.together.start in widths
+    assert 100 * found.combined.start in widths
 
 
 @pytest.mark.parametrize("method", ["cycle", "handbook"])
 def test_the_command_gives_text_and_json(method: str) -> None:
     arguments = [
-        "compare", TEASEL, TEASEL, "--change", "engine_units[1].driving_wheel_diameter=57 in", "--method", method
+        "compare", TEASEL, TEASEL, "--change", "engine_units[1].driver_diameter=57 in", "--method", method
     ]  # fmt: skip
     said = RUNNER.invoke(app, arguments, env={"COLUMNS": "101"})
     assert said.exit_code == 0, said.output
@@ -190,8 +194,8 @@ def test_the_command_gives_text_and_json(method: str) -> None:
     (change,) = found["changes"]
     assert change["unit"] == "m"
     assert change["after"] == pytest.approx(57 * 0.0254)
-    assert change["starting_pull_change"] > 0.0
-    assert change["drawbar_power_change"] == pytest.approx(found["together"]["drawbar_power_change"])
+    assert change["starting_tractive_effort_change"] > 0.0
+    assert change["drawbar_power_change"] == pytest.approx(found["combined"]["drawbar_power_change"])
     assert len(found["engines"]) == 2
 
 

@@ -11,8 +11,8 @@ import trials
 from locosim.engine.boiler.boiler_table import boiler_table
 from locosim.engine.boiler.steam_supply import handbook_supply
 from locosim.engine.cutoff_table import cutoff_table
-from locosim.engine.performance import Performance, performance_of
-from locosim.engine.speed_curve import curve_point, even_speeds, speed_curve
+from locosim.engine.performance import Performance, compute_performance
+from locosim.engine.speed_curve import curve_point, evenly_spaced_speeds, speed_curve
 from locosim.errors import OutOfRange
 from locosim.model import Crew, FeedDevice, Fuel, Locomotive
 
@@ -21,7 +21,7 @@ POUND, HOUR, FOOT = 0.45359237, 3600.0, 0.3048
 
 def over_boilered() -> Locomotive:
     """A boiler that would feed the cylinders at their best cutoff, but not at full gear."""
-    made = trials.locomotive(adhesive_mass=90e3, mass=120e3)
+    made = trials.locomotive(mass_on_drivers=90e3, mass=120e3)
     boiler = replace(made.boiler, grate_area=9.0, tube_surface=330.0)
     return replace(made, boiler=boiler, feed_devices=())
 
@@ -36,20 +36,20 @@ ENGINES = {
 
 @pytest.fixture(params=ENGINES)
 def performance(request: pytest.FixtureRequest) -> Performance:
-    return performance_of(ENGINES[request.param], method="handbook")
+    return compute_performance(ENGINES[request.param], method="handbook")
 
 
 def speeds_of(performance: Performance) -> tuple[float, ...]:
-    return even_speeds(performance, 0.9)
+    return evenly_spaced_speeds(performance, 0.9)
 
 
 def test_the_curve_never_takes_more_steam_than_the_boiler_keeps_up(performance: Performance) -> None:
     for point in speed_curve(performance, speeds=speeds_of(performance)):
-        assert point.steam <= performance.cylinder_steam * (1 + 1e-9)
+        assert point.steam <= performance.sustained_cylinder_steam * (1 + 1e-9)
 
 
 def test_pull_on_the_curve_falls_with_speed(performance: Performance) -> None:
-    pulls = [p.indicated_pull for p in speed_curve(performance, speeds=speeds_of(performance))]
+    pulls = [p.indicated_effort for p in speed_curve(performance, speeds=speeds_of(performance))]
     assert np.all(np.diff(pulls) <= 1e-6)
 
 
@@ -58,7 +58,7 @@ def test_steam_on_the_curve_is_what_the_map_takes_at_its_cutoff(performance: Per
     for point in speed_curve(performance, speeds=speeds_of(performance)):
         if point.cutoff > performance.map.cutoffs[0] * 1.01:
             at = {"speed": point.speed, "cutoff": point.cutoff, "pressure": pressure}
-            assert performance.map.pull_at(**at) == pytest.approx(point.indicated_pull)
+            assert performance.map.effort_at(**at) == pytest.approx(point.indicated_effort)
             assert performance.map.steam_at(**at) == pytest.approx(point.steam)
 
 
@@ -67,16 +67,16 @@ def test_the_limit_is_named_for_what_it_is(performance: Performance) -> None:
     for point in speed_curve(performance, speeds=speeds_of(performance), rail="wet"):
         assert point.limit in ("adhesion", "cylinders", binding)
         if point.limit == binding:
-            assert point.steam == pytest.approx(performance.cylinder_steam)
-    far = curve_point(performance, performance.map.greatest_speed, "dry")
+            assert point.steam == pytest.approx(performance.sustained_cylinder_steam)
+    far = curve_point(performance, performance.map.max_speed, "dry")
     expected = "cylinders" if performance.locomotive is ENGINES["over-boilered"] else binding
     assert far.limit in (expected, "cylinders")
 
 
 def test_a_worse_rail_never_pulls_more(performance: Performance) -> None:
     speeds = speeds_of(performance)[:12]
-    best = [p.indicated_pull for p in speed_curve(performance, speeds=speeds, rail="very dry")]
-    worst = [p.indicated_pull for p in speed_curve(performance, speeds=speeds, rail="wet")]
+    best = [p.indicated_effort for p in speed_curve(performance, speeds=speeds, rail="very dry")]
+    worst = [p.indicated_effort for p in speed_curve(performance, speeds=speeds, rail="wet")]
     assert all(b >= w for b, w in zip(best, worst, strict=True))
     slipping = [p.limit == "adhesion" for p in speed_curve(performance, speeds=speeds, rail="wet")]
     assert any(slipping)
@@ -85,25 +85,25 @@ def test_a_worse_rail_never_pulls_more(performance: Performance) -> None:
 
 def test_drawbar_pull_is_wheel_pull_less_the_running_of_engine_and_tender(performance: Performance) -> None:
     for point in speed_curve(performance, speeds=(0.0, 8.0, 16.0)):
-        assert point.wheel_pull == pytest.approx(point.indicated_pull - performance.map.friction)
-        assert 0.0 < point.wheel_pull - point.drawbar_pull < 0.12 * point.wheel_pull + 3e4
-        assert point.indicated_power == pytest.approx(point.indicated_pull * point.speed)
+        assert point.rim_effort == pytest.approx(point.indicated_effort - performance.map.friction)
+        assert 0.0 < point.rim_effort - point.drawbar_pull < 0.12 * point.rim_effort + 3e4
+        assert point.indicated_power == pytest.approx(point.indicated_effort * point.speed)
         assert point.drawbar_power == pytest.approx(point.drawbar_pull * point.speed)
 
 
 def test_speeds_run_to_the_end_of_the_map_or_of_what_she_is_passed_for() -> None:
-    open_ended = performance_of(trials.locomotive(), method="handbook")
-    assert even_speeds(open_ended, 1.0)[-1] <= open_ended.map.greatest_speed
-    assert even_speeds(open_ended, 1.0)[-1] > open_ended.map.greatest_speed - 1.0
-    passed = performance_of(trials.locomotive(speed_greatest=13.0), method="handbook")
-    assert even_speeds(passed, 1.0) == tuple(float(v) for v in range(14))
+    open_ended = compute_performance(trials.locomotive(), method="handbook")
+    assert evenly_spaced_speeds(open_ended, 1.0)[-1] <= open_ended.map.max_speed
+    assert evenly_spaced_speeds(open_ended, 1.0)[-1] > open_ended.map.max_speed - 1.0
+    passed = compute_performance(trials.locomotive(max_speed=13.0), method="handbook")
+    assert evenly_spaced_speeds(passed, 1.0) == tuple(float(v) for v in range(14))
 
 
 def test_a_step_of_no_use_and_an_unknown_rail_are_refused() -> None:
-    made = performance_of(trials.locomotive(), method="handbook")
+    made = compute_performance(trials.locomotive(), method="handbook")
     for step in (0.0, -1.0, 1e-3, 500.0):
         with pytest.raises(OutOfRange, match="step must be between"):
-            even_speeds(made, step)
+            evenly_spaced_speeds(made, step)
     with pytest.raises(OutOfRange, match=r"rail must be one of .*dry.*, found 'slimy'"):
         speed_curve(made, speeds=(1.0,), rail="slimy")
     with pytest.raises(OutOfRange, match="the performance map runs from"):
@@ -114,7 +114,7 @@ def test_a_step_of_no_use_and_an_unknown_rail_are_refused() -> None:
 
 
 def test_the_table_of_cutoffs_runs_over_the_gear() -> None:
-    made = performance_of(trials.locomotive(), method="handbook")
+    made = compute_performance(trials.locomotive(), method="handbook")
     rows = cutoff_table(made, speed=9.0)
     cutoffs = [row.cutoff for row in rows]
     assert cutoffs[0] == pytest.approx(0.15)
@@ -124,23 +124,23 @@ def test_the_table_of_cutoffs_runs_over_the_gear() -> None:
 
 
 def test_longer_cutoff_pulls_no_less_and_takes_more_steam() -> None:
-    made = performance_of(trials.locomotive(), method="handbook")
+    made = compute_performance(trials.locomotive(), method="handbook")
     rows = cutoff_table(made, speed=9.0)
-    assert np.all(np.diff([row.indicated_pull for row in rows]) >= 0.0)
+    assert np.all(np.diff([row.indicated_effort for row in rows]) >= 0.0)
     assert np.all(np.diff([row.steam for row in rows]) > 0.0)
     for row in rows:
-        assert row.steam_per_work == pytest.approx(row.steam / (row.indicated_pull * 9.0))
-        drawn = row.steam + made.locomotive.auxiliaries.steady
+        assert row.steam_per_work == pytest.approx(row.steam / (row.indicated_effort * 9.0))
+        drawn = row.steam + made.locomotive.auxiliaries.continuous_demand
         assert row.steam_share == pytest.approx(drawn / made.supply.sustained)
 
 
 def test_at_rest_no_work_is_done() -> None:
-    made = performance_of(trials.locomotive(), method="handbook")
+    made = compute_performance(trials.locomotive(), method="handbook")
     assert cutoff_table(made, speed=0.0)[0].steam_per_work == float("inf")
 
 
 def test_a_cutoff_the_gear_has_not_is_refused() -> None:
-    made = performance_of(trials.locomotive(), method="handbook")
+    made = compute_performance(trials.locomotive(), method="handbook")
     with pytest.raises(OutOfRange, match=r"in cutoff, found 0\.9"):
         cutoff_table(made, speed=9.0, cutoffs=(0.9,))
 
@@ -161,13 +161,13 @@ def test_each_limit_binds_where_it_is_the_least() -> None:
     assert binding(with_boiler(grate_area=1.0)) == "grate"
     assert binding(with_boiler(tube_surface=20.0)) == "heating surface"
     assert binding(with_boiler(grate_area=8.0, tube_surface=500.0, firing="hand")) == "fireman"
-    assert binding(trials.locomotive(), firing_greatest=0.05) == "firing the crew gives"
-    slow = (FeedDevice(name="one", rate_greatest=0.3), FeedDevice(name="two", rate_greatest=0.4))
+    assert binding(trials.locomotive(), max_firing=0.05) == "crew firing rate"
+    slow = (FeedDevice(name="one", max_rate=0.3), FeedDevice(name="two", max_rate=0.4))
     assert binding(replace(trials.locomotive(), feed_devices=slow)) == "feed devices"
 
 
 def test_the_feed_limit_is_all_devices_together() -> None:
-    slow = (FeedDevice(name="one", rate_greatest=0.3), FeedDevice(name="two", rate_greatest=0.4))
+    slow = (FeedDevice(name="one", max_rate=0.3), FeedDevice(name="two", max_rate=0.4))
     supply = handbook_supply(replace(trials.locomotive(), feed_devices=slow), Fuel(), Crew())
     assert supply.sustained == pytest.approx(0.7)
 
@@ -184,15 +184,13 @@ def test_the_grate_burns_its_published_rate() -> None:
     engine = with_boiler(grate_area=40 * FOOT**2, tube_surface=900.0)
     supply = handbook_supply(engine, Fuel(heating_value=13500 * 1055.05585262 / POUND), Crew())
     assert supply.binding.name == "grate"
-    assert supply.firing_greatest == pytest.approx(120 * 40 * POUND / HOUR, rel=1e-3)
+    assert supply.max_firing == pytest.approx(120 * 40 * POUND / HOUR, rel=1e-3)
 
 
 def test_a_fireman_fires_his_published_rate() -> None:
     # [Glancey2012], at second hand: 3,000 lb an hour by hand.
     engine = with_boiler(grate_area=8.0, tube_surface=700.0, firing="hand")
-    assert handbook_supply(engine, Fuel(), Crew()).firing_greatest == pytest.approx(
-        3000 * POUND / HOUR, rel=1e-3
-    )
+    assert handbook_supply(engine, Fuel(), Crew()).max_firing == pytest.approx(3000 * POUND / HOUR, rel=1e-3)
 
 
 def test_the_heating_surface_makes_its_published_rate() -> None:
@@ -200,7 +198,7 @@ def test_the_heating_surface_makes_its_published_rate() -> None:
     engine = with_boiler(grate_area=8.0)
     supply = handbook_supply(engine, Fuel(), Crew())
     assert supply.binding.name == "heating surface"
-    assert supply.sustained == pytest.approx(57 / HOUR * engine.boiler.evaporating_surface, rel=1e-3)
+    assert supply.sustained == pytest.approx(57 / HOUR * engine.boiler.evaporative_heating_surface, rel=1e-3)
 
 
 def test_poorer_coal_makes_less_steam_and_takes_more_coal() -> None:
@@ -209,22 +207,24 @@ def test_poorer_coal_makes_less_steam_and_takes_more_coal() -> None:
         for value in (31e6, 24e6)
     )
     assert poor.sustained < good.sustained
-    assert poor.fuel_for(1.0) > good.fuel_for(1.0)
+    assert poor.fuel_or_default(1.0) > good.fuel_or_default(1.0)
 
 
 def test_fuel_and_steam_answer_each_other() -> None:
     supply = handbook_supply(trials.locomotive(), Fuel(), Crew())
     for steam in (0.2, 0.9, supply.sustained):
-        firing = supply.fuel_for(steam)
-        assert float(np.interp(firing, supply.firing, supply.steam)) == pytest.approx(steam)
-    assert supply.fuel_for(0.0) == 0.0
+        firing = supply.fuel_or_default(steam)
+        assert float(np.interp(firing, supply.firing_rates, supply.steam)) == pytest.approx(steam)
+    assert supply.fuel_or_default(0.0) == 0.0
     # Evaporation per coal falls with the rate: more steam takes more than in proportion.
-    assert supply.fuel_for(2.0) > 2 * supply.fuel_for(1.0)
+    assert supply.fuel_or_default(2.0) > 2 * supply.fuel_or_default(1.0)
 
 
 def test_auxiliaries_are_taken_off_first() -> None:
-    made = performance_of(trials.locomotive(), method="handbook")
-    assert made.cylinder_steam == pytest.approx(made.supply.sustained - made.locomotive.auxiliaries.steady)
+    made = compute_performance(trials.locomotive(), method="handbook")
+    assert made.sustained_cylinder_steam == pytest.approx(
+        made.supply.sustained - made.locomotive.auxiliaries.continuous_demand
+    )
 
 
 def test_a_stoker_fires_its_rate_by_the_handbook_too() -> None:
@@ -232,7 +232,7 @@ def test_a_stoker_fires_its_rate_by_the_handbook_too() -> None:
     engine = with_boiler(grate_area=24.0, tube_surface=3500.0)
     supply = handbook_supply(replace(engine, feed_devices=()), Fuel(), Crew())
     assert supply.binding.name == "stoker"
-    assert supply.firing_greatest == pytest.approx(25_000 * POUND / HOUR, rel=1e-3)
+    assert supply.max_firing == pytest.approx(25_000 * POUND / HOUR, rel=1e-3)
 
 
 def test_a_coal_richer_than_coal_is_refused_by_the_handbook_too() -> None:
@@ -245,8 +245,8 @@ def test_the_handbook_does_not_know_how_hot_superheated_steam_is() -> None:
     for point in superheated.points:
         assert (point.steam_temperature, point.superheat) == (None, None)
     with pytest.raises(OutOfRange, match="the handbook does not say how hot superheated steam is"):
-        superheated.supply.temperature_for(1.0)
+        superheated.supply.steam_temperature_at(1.0)
     saturated = boiler_table(trials.locomotive(superheater=False), method="handbook")
     for point in saturated.points:
-        assert point.steam_temperature == saturated.supply.boiling_temperature
+        assert point.steam_temperature == saturated.supply.saturation_temperature
         assert point.superheat == 0.0

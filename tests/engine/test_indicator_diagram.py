@@ -13,18 +13,18 @@ import trials
 from typer.testing import CliRunner
 
 from locosim.cli import app
-from locosim.engine.cylinders.operating_points import unevenness
+from locosim.engine.cylinders.operating_points import peak_to_mean
 from locosim.engine.indicator_diagram import (
     ENDS,
-    Indicator,
+    IndicatorDiagram,
     end_mean_pressure,
-    indicator,
-    stages_of,
-    stroke_places,
-    strokes,
-    turns_of,
+    indicator_diagram,
+    labeled_stages,
+    labeled_wheel_torques,
+    pressures_by_stroke,
+    stroke_positions,
 )
-from locosim.engine.performance import laid_out
+from locosim.engine.performance import cycle_layout
 from locosim.errors import LocosimError, OutOfRange
 from locosim.model import Cylinders, Locomotive
 from locosim.plot.diagram import plot_diagram
@@ -40,47 +40,47 @@ RUNNER = CliRunner()
 @pytest.fixture(
     scope="module", params=[(3.0, 0.75), (13.0, 0.30), (22.0, 0.20)], ids=["slow", "middling", "fast"]
 )
-def drawn(request: pytest.FixtureRequest) -> Indicator:
+def drawn(request: pytest.FixtureRequest) -> IndicatorDiagram:
     speed, cutoff = request.param
-    return indicator(load_locomotive(ENGINES / "teasel.toml"), speed=speed, cutoff=cutoff)
+    return indicator_diagram(load_locomotive(ENGINES / "teasel.toml"), speed=speed, cutoff=cutoff)
 
 
-def test_the_area_of_the_cards_is_the_power(drawn: Indicator) -> None:
-    turns = drawn.speed / (math.pi * drawn.groups[0].wheel)
-    (_, cylinder, stage), *rest = stages_of(drawn)
+def test_the_area_of_the_cards_is_the_power(drawn: IndicatorDiagram) -> None:
+    turns = drawn.speed / (math.pi * drawn.groups[0].driver_diameter)
+    (_, cylinder, stage), *rest = labeled_stages(drawn)
     assert not rest
     work = 0.0
     for end in ENDS:
         volume = getattr(stage, f"volume_{end}")
         work += end_mean_pressure(stage, end) * (volume.max() - volume.min())
     power = cylinder.number * work * turns
-    assert power == pytest.approx(drawn.pull * drawn.speed, rel=1e-4)
+    assert power == pytest.approx(drawn.effort * drawn.speed, rel=1e-4)
 
 
-def test_mean_torque_is_the_pull(drawn: Indicator) -> None:
+def test_mean_torque_is_the_pull(drawn: IndicatorDiagram) -> None:
     # less the pressure of the air on the piston rod, which works out to nothing over a turn
-    assert turns_of(drawn)[0][1].pull.mean() == pytest.approx(drawn.pull, rel=1e-3)
+    assert labeled_wheel_torques(drawn)[0][1].effort.mean() == pytest.approx(drawn.effort, rel=1e-3)
 
 
 def test_the_card_stays_between_vacuum_and_the_boiler_and_runs_over_the_whole_stroke(
-    drawn: Indicator,
+    drawn: IndicatorDiagram,
 ) -> None:
-    (_, cylinder, stage), *_ = stages_of(drawn)
+    (_, cylinder, stage), *_ = labeled_stages(drawn)
     for end in ENDS:
-        pressure, place = getattr(stage, f"pressure_{end}"), stroke_places(cylinder, stage, end)
+        pressure, place = getattr(stage, f"pressure_{end}"), stroke_positions(cylinder, stage, end)
         assert pressure.min() > 0.9e5
         # compression may carry the steam a little above the chest before the port lets it back
         assert pressure.max() < 1.1 * drawn.pressure
         assert place.min() == pytest.approx(0.0, abs=1e-12)
         assert place.max() == pytest.approx(1.0, abs=1e-12)
-        assert place[0] == pytest.approx(0.0, abs=1e-12), "angles run from the end's own dead centre"
+        assert place[0] == pytest.approx(0.0, abs=1e-12), "angles run from the end's own dead center"
 
 
-def test_steam_expands_between_cutoff_and_release(drawn: Indicator) -> None:
-    (_, cylinder, stage), *_ = stages_of(drawn)
+def test_steam_expands_between_cutoff_and_release(drawn: IndicatorDiagram) -> None:
+    (_, cylinder, stage), *_ = labeled_stages(drawn)
     assert drawn.events is not None
     first, last = drawn.events.cutoff + 0.05, drawn.events.release - 0.02
-    out, back = strokes(cylinder, stage, "front", np.array([first, last]))
+    out, back = pressures_by_stroke(cylinder, stage, "front", np.array([first, last]))
     assert np.all(out > back)
     # p v^n with n between that of condensing and that of dry steam with hot walls, 0.8 to 1.4
     exponent = math.log(out[0] / out[1]) / math.log(
@@ -93,9 +93,9 @@ def test_pressure_falls_along_the_admission_at_speed_and_hardly_at_a_crawl() -> 
     engine = load_locomotive(ENGINES / "teasel.toml")
     falls = []
     for speed in (1.5, 20.0):
-        made = indicator(engine, speed=speed, cutoff=0.4)
-        (_, cylinder, stage), *_ = stages_of(made)
-        out, _ = strokes(cylinder, stage, "front", np.array([0.03, 0.35]))
+        made = indicator_diagram(engine, speed=speed, cutoff=0.4)
+        (_, cylinder, stage), *_ = labeled_stages(made)
+        out, _ = pressures_by_stroke(cylinder, stage, "front", np.array([0.03, 0.35]))
         falls.append((out[0] - out[1]) / made.pressure)
     assert falls[0] < 0.05
     assert falls[1] > 0.2
@@ -104,9 +104,9 @@ def test_pressure_falls_along_the_admission_at_speed_and_hardly_at_a_crawl() -> 
 def test_the_peak_of_the_pull_is_that_of_the_two_cranks_at_a_crawl() -> None:
     # Two cranks at right angles with full pressure all the way: greatest over mean 1.11 with an endless rod
     # (pi/4 sqrt 2). Cut off at 85 % and with a real rod it is more, and less than 1.35 (textbooks, from memory).
-    made = indicator(trials.locomotive(), speed=0.6, cutoff=0.83)
-    pull = turns_of(made)[0][1].pull
-    assert math.pi / 4 * math.sqrt(2.0) < pull.max() / pull.mean() < 1.35
+    made = indicator_diagram(trials.locomotive(), speed=0.6, cutoff=0.83)
+    effort = labeled_wheel_torques(made)[0][1].effort
+    assert math.pi / 4 * math.sqrt(2.0) < effort.max() / effort.mean() < 1.35
 
 
 def test_three_cylinders_pull_more_evenly_than_two() -> None:
@@ -115,9 +115,9 @@ def test_three_cylinders_pull_more_evenly_than_two() -> None:
     three = replace(two, engine_units=(unit,))
     ratios = []
     for engine in (two, three):
-        made = indicator(engine, speed=5.0, cutoff=0.6)
-        pull = turns_of(made)[0][1].pull
-        ratios.append(pull.max() / pull.mean())
+        made = indicator_diagram(engine, speed=5.0, cutoff=0.6)
+        effort = labeled_wheel_torques(made)[0][1].effort
+        ratios.append(effort.max() / effort.mean())
     assert ratios[1] < ratios[0]
 
 
@@ -125,15 +125,15 @@ def test_two_expansions_have_two_cards() -> None:
     made = trials.locomotive(superheater=False)
     sets = (
         Cylinders(number=2, bore=0.40, stroke=0.65),
-        Cylinders(number=2, bore=0.63, stroke=0.65, steam_from="receiver"),
+        Cylinders(number=2, bore=0.63, stroke=0.65, steam_source="receiver"),
     )
     engine = replace(made, engine_units=(replace(made.engine_units[0], cylinders=sets),))
-    found = indicator(engine, speed=8.0, cutoff=0.5)
-    (high_name, high, high_card), (low_name, low, low_card) = stages_of(found)
+    found = indicator_diagram(engine, speed=8.0, cutoff=0.5)
+    (high_name, high, high_card), (low_name, low, low_card) = labeled_stages(found)
     assert (high_name, low_name) == ("High pressure", "Low pressure")
     # the receiver lies between: the low cylinder admits at less than the high one exhausts against
-    out, _ = strokes(low, low_card, "front", np.array([0.1]))
-    _, back = strokes(high, high_card, "front", np.array([0.7]))
+    out, _ = pressures_by_stroke(low, low_card, "front", np.array([0.1]))
+    _, back = pressures_by_stroke(high, high_card, "front", np.array([0.7]))
     assert out[0] < 1.1 * back[0]
 
 
@@ -143,20 +143,22 @@ def compound_articulated() -> Locomotive:
     unit = base.engine_units[0]
     sets = (
         Cylinders(number=2, bore=0.52, stroke=0.65),
-        Cylinders(number=2, bore=0.82, stroke=0.65, steam_from="receiver"),
+        Cylinders(number=2, bore=0.82, stroke=0.65, steam_source="receiver"),
     )
     return replace(base, engine_units=tuple(replace(unit, cylinders=(each,)) for each in sets))
 
 
 def test_each_engine_unit_turns_by_itself() -> None:
-    made = indicator(compound_articulated(), speed=5.0, cutoff=0.5)
-    (first, high), (second, low) = turns_of(made)
+    made = indicator_diagram(compound_articulated(), speed=5.0, cutoff=0.5)
+    (first, high), (second, low) = labeled_wheel_torques(made)
     assert (first, second) == ("engine unit 1 of 2", "engine unit 2 of 2")
-    assert high.pull.mean() + low.pull.mean() == pytest.approx(made.pull, rel=1e-3)
+    assert high.effort.mean() + low.effort.mean() == pytest.approx(made.effort, rel=1e-3)
     # two cranks at right angles on each; were the units locked, they would pull more evenly than either
-    locked = high.pull + low.pull
-    assert min(high.unevenness, low.unevenness) > locked.max() / locked.mean()
-    assert unevenness(laid_out(made.locomotive), made.cycles) == max(high.unevenness, low.unevenness)
+    locked = high.effort + low.effort
+    assert min(high.peak_to_mean, low.peak_to_mean) > locked.max() / locked.mean()
+    assert peak_to_mean(cycle_layout(made.locomotive), made.cycles) == max(
+        high.peak_to_mean, low.peak_to_mean
+    )
     figure = plot_diagram(made, "us")
     assert [axes.get_ylabel() for axes in figure.axes[2:]] == [
         f"pull at the rim of engine unit {number} of 2 [lbf]" for number in (1, 2)
@@ -164,13 +166,13 @@ def test_each_engine_unit_turns_by_itself() -> None:
 
 
 def test_like_engine_units_are_shown_once_and_called_one_of_two() -> None:
-    made = indicator(trials.locomotive(units=2), speed=5.0, cutoff=0.5)
-    ((whose, turn),) = turns_of(made)
+    made = indicator_diagram(trials.locomotive(units=2), speed=5.0, cutoff=0.5)
+    ((whose, turn),) = labeled_wheel_torques(made)
     assert (whose, turn.units) == ("one of 2 engine units", (1, 2))
-    assert 2 * turn.pull.mean() == pytest.approx(made.pull, rel=1e-3)
+    assert 2 * turn.effort.mean() == pytest.approx(made.effort, rel=1e-3)
     said = " ".join(diagram_text(made, "us").split())
     assert "Pull at the rim of one of 2 engine units over a turn" in said
-    assert json.loads(diagram_json(made))["turn"][0]["engine_units"] == [1, 2]
+    assert json.loads(diagram_json(made))["revolution"][0]["engine_units"] == [1, 2]
     assert plot_diagram(made, "us").axes[-1].get_ylabel() == "pull at the rim of one of 2 engine units [lbf]"
 
 
@@ -181,13 +183,13 @@ def test_two_sets_on_the_same_wheels_turn_them_together() -> None:
     apart = replace(base, engine_units=(replace(unit, cylinders=sets),))
     one = replace(unit, cylinders=(Cylinders(number=3, bore=0.425, stroke=0.65),))
     together = replace(base, engine_units=(one,))
-    ((whose, found),) = turns_of(indicator(apart, speed=5.0, cutoff=0.5))
-    ((_, usual),) = turns_of(indicator(together, speed=5.0, cutoff=0.5))
+    ((whose, found),) = labeled_wheel_torques(indicator_diagram(apart, speed=5.0, cutoff=0.5))
+    ((_, usual),) = labeled_wheel_torques(indicator_diagram(together, speed=5.0, cutoff=0.5))
     assert whose == ""
-    assert found.pull == pytest.approx(usual.pull, rel=0.02)
+    assert found.effort == pytest.approx(usual.effort, rel=0.02)
 
 
-def test_the_picture_shows_both_ends_with_their_units(drawn: Indicator) -> None:
+def test_the_picture_shows_both_ends_with_their_units(drawn: IndicatorDiagram) -> None:
     figure = plot_diagram(drawn, "us")
     card, turn = figure.axes
     assert card.get_ylabel() == "gauge pressure [psi]"
@@ -198,7 +200,7 @@ def test_the_picture_shows_both_ends_with_their_units(drawn: Indicator) -> None:
     assert front.get_xdata().min() == pytest.approx(0.0, abs=1e-9)
     assert front.get_xdata().max() == pytest.approx(100.0)
     mean = turn.get_lines()[0].get_ydata().mean()
-    assert mean == pytest.approx(drawn.pull / 4.4482216, rel=1e-3)
+    assert mean == pytest.approx(drawn.effort / 4.4482216, rel=1e-3)
 
 
 def test_the_command_gives_text_and_json_of_the_same_point() -> None:
@@ -214,10 +216,13 @@ def test_the_command_gives_text_and_json_of_the_same_point() -> None:
         == len(front["pressure_gauge_Pa"])
         == len(found["cylinders"][0]["crank_angle_rad"])
     )
-    assert found["turn"][0]["greatest_over_mean"] == pytest.approx(
-        max(found["turn"][0]["rim_pull_N"]) / np.mean(found["turn"][0]["rim_pull_N"])
+    assert found["revolution"][0]["max_over_mean"] == pytest.approx(
+        max(found["revolution"][0]["rim_tractive_effort_N"])
+        / np.mean(found["revolution"][0]["rim_tractive_effort_N"])
     )
-    assert found["indicated_power_W"] == pytest.approx(found["indicated_pull_N"] * found["speed_m_s"])
+    assert found["indicated_power_W"] == pytest.approx(
+        found["indicated_tractive_effort_N"] * found["speed_m_s"]
+    )
 
 
 @pytest.mark.parametrize(
@@ -227,7 +232,7 @@ def test_the_command_gives_text_and_json_of_the_same_point() -> None:
         (["30 mph", "5 %"], "cutoff: must be between"),
         (["30 mph", "95 %"], "cutoff: must be between"),
         (["30", "30 %"], "number without a unit"),
-        (["30 mph", "30 %", "--regulator", "0 %"], "--regulator: must be above 0"),
+        (["30 mph", "30 %", "--throttle", "0 %"], "--throttle: must be above 0"),
         (["30 mph", "30 %", "--pressure", "500 psi"], "--pressure: must be between"),
         (["300 mph", "30 %"], "speed: must lie where the performance map runs"),
     ],
@@ -240,4 +245,4 @@ def test_the_command_says_what_it_cannot_draw(arguments: list[str], message: str
 
 def test_a_point_beyond_the_gear_is_refused_by_the_library_too() -> None:
     with pytest.raises(OutOfRange, match="cutoff must be between"):
-        indicator(trials.locomotive(), speed=10.0, cutoff=0.02)
+        indicator_diagram(trials.locomotive(), speed=10.0, cutoff=0.02)

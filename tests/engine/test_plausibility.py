@@ -10,10 +10,10 @@ import pytest
 import trials
 
 from locosim.engine.comparison import with_values
-from locosim.engine.indicator_diagram import indicator
-from locosim.engine.performance import laid_out, performance_of
-from locosim.engine.plausibility import naming_odd_figures, odd_figures
-from locosim.errors import OutOfRange, Unsettled
+from locosim.engine.indicator_diagram import indicator_diagram
+from locosim.engine.performance import compute_performance, cycle_layout
+from locosim.engine.plausibility import implausible_inputs, naming_implausible_inputs
+from locosim.errors import NoSolution, OutOfRange
 from locosim.model import Auxiliaries, Locomotive
 from locosim.scenario import load_locomotive
 
@@ -31,15 +31,19 @@ def changed(path: str, value: Any) -> Locomotive:
 
 @pytest.mark.parametrize("file", ENGINES, ids=lambda file: file.stem)
 def test_ordinary_engines_have_nothing_odd(file: Path) -> None:
-    assert odd_figures(load_locomotive(file)) == ()
+    assert implausible_inputs(load_locomotive(file)) == ()
 
 
 @pytest.mark.parametrize(
     ("path", "value", "said"),
     [
-        ("steam_ways.nozzle_area", 0.1 * SQUARE_INCH, "steam_ways.nozzle_area / boiler.grate_area"),
-        ("steam_ways.leakage_share", 0.0099, "steam_ways.leakage_share 0.0099, usually 0 to 0.001"),
-        ("steam_ways.condensing_coefficient", 99e3, "steam_ways.condensing_coefficient 99,000"),
+        ("steam_passages.nozzle_area", 0.1 * SQUARE_INCH, "steam_passages.nozzle_area / boiler.grate_area"),
+        (
+            "steam_passages.leakage_area_ratio",
+            0.0099,
+            "steam_passages.leakage_area_ratio 0.0099, usually 0 to 0.001",
+        ),
+        ("steam_passages.wet_wall_heat_transfer", 99e3, "steam_passages.wet_wall_heat_transfer 99,000"),
         ("engine_units[1].cylinders[1].clearance", 0.01, r"engine_units\[1\].cylinders\[1\].clearance 0.01"),
     ],
 )
@@ -49,7 +53,7 @@ def test_an_engine_that_does_not_settle_is_told_which_figure_is_odd(
     with pytest.raises(
         OutOfRange, match=rf"far outside what was built, and likely the cause: {said}"
     ) as fault:
-        performance_of(changed(path, value))
+        compute_performance(changed(path, value))
     assert "look at clearance" not in str(fault.value)
 
 
@@ -69,56 +73,59 @@ def test_a_boiler_that_cannot_be_computed_is_told_which_figure_is_odd(
     path: str, value: float, said: str
 ) -> None:
     with pytest.raises(OutOfRange, match=rf"likely the cause: {said}") as fault:
-        performance_of(changed(path, value))
+        compute_performance(changed(path, value))
     assert "formulation" not in str(fault.value)
 
 
 def test_where_nothing_is_odd_the_general_remedy_stands() -> None:
-    with pytest.raises(Unsettled, match=r"^it fails; look there$"), naming_odd_figures(TEASEL):
-        raise Unsettled("it fails", "look there")
+    with pytest.raises(NoSolution, match=r"^it fails; look there$"), naming_implausible_inputs(TEASEL):
+        raise NoSolution("it fails", "look there")
 
 
 def test_a_point_without_power_names_what_is_odd() -> None:
-    narrow = changed("steam_ways.nozzle_area", 0.1 * SQUARE_INCH)
-    with pytest.raises(OutOfRange, match=r"likely the cause: steam_ways\.nozzle_area"):
-        indicator(narrow, speed=20.0, cutoff=0.2)
+    narrow = changed("steam_passages.nozzle_area", 0.1 * SQUARE_INCH)
+    with pytest.raises(OutOfRange, match=r"likely the cause: steam_passages\.nozzle_area"):
+        indicator_diagram(narrow, speed=20.0, cutoff=0.2)
 
 
 @pytest.mark.parametrize("method", ["cycle", "handbook"])
 def test_an_odd_figure_that_can_be_computed_is_noted(method: str) -> None:
-    notes = performance_of(changed("boiler.working_pressure_gauge", 15 * PSI), method=method).notes
+    notes = compute_performance(changed("boiler.working_pressure_gauge", 15 * PSI), method=method).notes
     assert any(
         "far outside what was built: boiler.working_pressure_gauge 103,421 Pa (15 psi)" in n for n in notes
     )
-    assert not any("far outside" in note for note in performance_of(TEASEL, method=method).notes)
+    assert not any("far outside" in note for note in compute_performance(TEASEL, method=method).notes)
 
 
 def test_steam_hotter_than_oil_stands_is_noted() -> None:
-    hot = laid_out(changed("boiler.superheater.surface", 2000 * SQUARE_FOOT))
+    hot = cycle_layout(changed("boiler.superheater.surface", 2000 * SQUARE_FOOT))
     assert any("look at boiler.superheater.surface" in note for note in hot.notes)
-    assert not any("superheater" in note for note in laid_out(TEASEL).notes)
+    assert not any("superheater" in note for note in cycle_layout(TEASEL).notes)
 
 
 def small(**changes: Any) -> Locomotive:
     """An engine of a tenth of a middling one's boiler and mass."""
-    made = trials.locomotive(bore=0.18, stroke=0.25, wheel=0.6, adhesive_mass=10e3)
+    made = trials.locomotive(bore=0.18, stroke=0.25, wheel=0.6, mass_on_drivers=10e3)
     boiler = replace(made.boiler, grate_area=0.3, firebox_surface=1.6, tube_surface=9.0, superheater=None)
     return replace(made, boiler=boiler, mass=10e3, feed_devices=(), **changes)
 
 
 def test_auxiliaries_that_take_much_of_the_steam_are_noted_with_their_keys() -> None:
-    usual = performance_of(small(), method="handbook").notes
+    usual = compute_performance(small(), method="handbook").notes
     assert any(
-        "[auxiliaries]: air_compressor, dynamo; air_compressor and dynamo as for a larger" in n for n in usual
+        "[auxiliaries]: air_compressor_steam, dynamo; air_compressor_steam and dynamo as for a larger" in n
+        for n in usual
     )
-    own = small(auxiliaries=Auxiliaries(air_compressors=0, dynamo=0.0, train_heat=0.05))
-    notes = performance_of(own, method="handbook").notes
+    own = small(auxiliaries=Auxiliaries(air_compressor_count=0, dynamo=0.0, train_heat=0.05))
+    notes = compute_performance(own, method="handbook").notes
     assert any(note.endswith("the boiler keeps up ([auxiliaries]: train_heat)") for note in notes)
-    none = small(auxiliaries=Auxiliaries(air_compressors=0, dynamo=0.0))
-    assert not any("auxiliaries" in note for note in performance_of(none, method="handbook").notes)
+    none = small(auxiliaries=Auxiliaries(air_compressor_count=0, dynamo=0.0))
+    assert not any("auxiliaries" in note for note in compute_performance(none, method="handbook").notes)
 
 
 def test_a_light_engine_with_a_large_engines_frontal_area_is_noted() -> None:
-    assert any("frontal_area 11.2 m²" in note for note in performance_of(small(), method="handbook").notes)
+    assert any(
+        "frontal_area 11.2 m²" in note for note in compute_performance(small(), method="handbook").notes
+    )
     for other in (small(frontal_area=5.0), trials.locomotive()):
-        assert not any("frontal_area" in note for note in performance_of(other, method="handbook").notes)
+        assert not any("frontal_area" in note for note in compute_performance(other, method="handbook").notes)

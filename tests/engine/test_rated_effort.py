@@ -12,7 +12,7 @@ import pytest
 import trials
 
 from locosim import units
-from locosim.engine.performance import laid_out, performance_of
+from locosim.engine.performance import compute_performance, cycle_layout
 from locosim.engine.rated_effort import factor_of_adhesion, rated_effort, unit_efforts
 from locosim.errors import OutOfRange
 from locosim.model import Cylinders, EngineUnit, Locomotive
@@ -51,11 +51,11 @@ def test_rated_effort_of_a_whole_engine_is_the_published_one(value: dict[str, An
     assert len(unit_efforts(engine)) == (2 if articulated else 1)
 
 
-def two_expansion(*, low: tuple[int, float], high: tuple[int, float], apart: bool = False) -> Locomotive:
+def compound(*, low: tuple[int, float], high: tuple[int, float], apart: bool = False) -> Locomotive:
     """An engine with high- and low-pressure cylinders of number and bore in inches, 26 in by 57 in, 200 psi."""
     base = trials.locomotive(wheel=57 * INCH, stroke=26 * INCH, pressure=200 * PSI)
     sets = [
-        Cylinders(number=number, bore=bore * INCH, stroke=26 * INCH, steam_from=source)
+        Cylinders(number=number, bore=bore * INCH, stroke=26 * INCH, steam_source=source)
         for (number, bore), source in ((high, "boiler"), (low, "receiver"))
     ]
     unit = base.engine_units[0]
@@ -67,19 +67,19 @@ def two_expansion(*, low: tuple[int, float], high: tuple[int, float], apart: boo
 
 def test_four_cylinders_on_the_same_wheels_go_by_the_builders_rule() -> None:
     # [BaldwinRules], from memory, in pounds and inches: (2/3 x 15² + 1/4 x 25²) x 200 x 26/57 = 27,916 lb.
-    found = rated_effort(two_expansion(high=(2, 15), low=(2, 25))) / POUND_FORCE
+    found = rated_effort(compound(high=(2, 15), low=(2, 25))) / POUND_FORCE
     assert found == pytest.approx((2 / 3 * 225 + 625 / 4) * 200 * 26 / 57, rel=1e-9)
 
 
 def test_two_cylinders_on_the_same_wheels_go_by_the_small_one() -> None:
     # [BaldwinRules], from memory: 2/3 x 20² x 200 x 26/57.
-    found = rated_effort(two_expansion(high=(1, 20), low=(1, 31))) / POUND_FORCE
+    found = rated_effort(compound(high=(1, 20), low=(1, 31))) / POUND_FORCE
     assert found == pytest.approx(2 / 3 * 400 * 200 * 26 / 57, rel=1e-9)
 
 
 def test_an_articulated_engine_goes_by_the_large_cylinders_and_halves_them() -> None:
     # [Johnson1942], from memory: 1.7 x 200 x 34² x 26 / ((R + 1) x 57), R = (34/21.5)².
-    engine = two_expansion(high=(2, 21.5), low=(2, 34), apart=True)
+    engine = compound(high=(2, 21.5), low=(2, 34), apart=True)
     ratio = (34 / 21.5) ** 2
     expected = 1.7 * 200 * 34**2 * 26 / ((ratio + 1) * 57)
     front, rear = unit_efforts(engine)
@@ -88,29 +88,29 @@ def test_an_articulated_engine_goes_by_the_large_cylinders_and_halves_them() -> 
 
 
 def test_an_arrangement_no_rule_covers_has_no_rated_effort() -> None:
-    three = two_expansion(high=(1, 20), low=(2, 24))
+    three = compound(high=(1, 20), low=(2, 24))
     assert rated_effort(three) is None
     assert factor_of_adhesion(three) is None
     with pytest.raises(
         OutOfRange, match=r"no published rule rates 1 high- and 2 low-.* write method = 'cycle'"
     ):
-        performance_of(three, method="handbook")
+        compute_performance(three, method="handbook")
 
 
 def test_a_set_too_few_is_refused() -> None:
-    lonely = two_expansion(high=(2, 15), low=(2, 25))
+    lonely = compound(high=(2, 15), low=(2, 25))
     unit = lonely.engine_units[0]
     with pytest.raises(OutOfRange, match=r"one set of cylinders fed from the boiler .*, found 0 and 1"):
         replace(lonely, engine_units=(replace(unit, cylinders=(unit.cylinders[1],)),))
 
 
 def test_a_limited_cutoff_engine_has_a_coefficient_of_its_own() -> None:
-    full, limited = trials.locomotive(), trials.locomotive(rated_coefficient=0.75)
+    full, limited = trials.locomotive(), trials.locomotive(tractive_effort_factor=0.75)
     assert rated_effort(limited) / rated_effort(full) == pytest.approx(0.75 / 0.85)
 
 
 def test_three_cylinders_of_two_expansions_have_their_cranks_evenly_round() -> None:
-    group = laid_out(two_expansion(high=(1, 20), low=(2, 24))).groups[0]
+    group = cycle_layout(compound(high=(1, 20), low=(2, 24))).groups[0]
     turns = [angle / (2 * math.pi) for angles in group.cranks for angle in angles]
     assert turns == pytest.approx([0.0, 1 / 3, 2 / 3])
 
@@ -119,36 +119,36 @@ def test_three_cylinders_of_two_expansions_have_their_cranks_evenly_round() -> N
 
 
 def test_one_unit_uses_all_its_adhesive_mass() -> None:
-    engine = trials.locomotive(adhesive_mass=51e3)
-    assert performance_of(engine, method="handbook").adhesive_mass == pytest.approx(51e3)
+    engine = trials.locomotive(mass_on_drivers=51e3)
+    assert compute_performance(engine, method="handbook").mass_on_drivers == pytest.approx(51e3)
 
 
 def test_two_like_units_use_all_their_adhesive_mass() -> None:
-    engine = trials.locomotive(units=2, adhesive_mass=51e3)
-    assert performance_of(engine, method="handbook").adhesive_mass == pytest.approx(102e3)
+    engine = trials.locomotive(units=2, mass_on_drivers=51e3)
+    assert compute_performance(engine, method="handbook").mass_on_drivers == pytest.approx(102e3)
 
 
 def test_the_unit_that_slips_first_holds_both() -> None:
     # Units of like cylinders with 60 and 40 t: the lighter one slips at 40 t a half, so 80 t count.
     engine = trials.locomotive(units=2)
-    heavy, light = (replace(engine.engine_units[0], adhesive_mass=mass) for mass in (60e3, 40e3))
+    heavy, light = (replace(engine.engine_units[0], mass_on_drivers=mass) for mass in (60e3, 40e3))
     engine = replace(engine, engine_units=(heavy, light), mass=125e3)
-    assert performance_of(engine, method="handbook").adhesive_mass == pytest.approx(80e3)
+    assert compute_performance(engine, method="handbook").mass_on_drivers == pytest.approx(80e3)
     # And the other way about.
     engine = replace(engine, engine_units=(light, heavy))
-    assert performance_of(engine, method="handbook").adhesive_mass == pytest.approx(80e3)
+    assert compute_performance(engine, method="handbook").mass_on_drivers == pytest.approx(80e3)
 
 
 def test_a_unit_with_small_cylinders_slips_later() -> None:
-    engine = trials.locomotive(units=2, adhesive_mass=50e3)
+    engine = trials.locomotive(units=2, mass_on_drivers=50e3)
     unit = engine.engine_units[0]
     small = EngineUnit(
-        driving_wheel_diameter=unit.driving_wheel_diameter,
-        coupled_axles=3,
-        adhesive_mass=50e3,
+        driver_diameter=unit.driver_diameter,
+        driving_axles=3,
+        mass_on_drivers=50e3,
         cylinders=(replace(unit.cylinders[0], bore=0.26),),
-        cutoff_greatest=unit.cutoff_greatest,
+        max_cutoff=unit.max_cutoff,
     )
     engine = replace(engine, engine_units=(unit, small))
     # The large pair gives 4/5 of the pull on 50 t: 62.5 t count.
-    assert performance_of(engine, method="handbook").adhesive_mass == pytest.approx(62.5e3)
+    assert compute_performance(engine, method="handbook").mass_on_drivers == pytest.approx(62.5e3)

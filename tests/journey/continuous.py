@@ -16,13 +16,13 @@ from scipy.integrate import solve_ivp
 from scipy.interpolate import RegularGridInterpolator
 
 from locosim.engine.performance import Performance
-from locosim.journey.setup.train_forces import load_of
+from locosim.journey.setup.train_forces import train_load
 from locosim.model import Excursion
 from locosim.physics.resistance.grade_and_curve import per_degree
-from locosim.physics.traction.adhesion import CONDITIONS
+from locosim.physics.traction.adhesion import ADHESION_BY_RAIL_CONDITION
 
 G = 9.80665
-DRIFTING = 0.02  # share of the sustained steam taken with the regulator shut
+DRIFTING = 0.02  # share of the sustained steam taken with the throttle shut
 
 
 @dataclass(frozen=True)
@@ -39,18 +39,18 @@ class Continuous:
 
     def __init__(self, asked: Excursion, performance: Performance) -> None:
         self.asked, self.performance = asked, performance
-        self.line = asked.line
-        self.load = load_of(asked)
-        self.stops = [self.line.station(call.station).chainage for call in asked.calls]
+        self.line = asked.route_as_run
+        self.load = train_load(asked)
+        self.stops = [self.line.station(call.station).chainage for call in asked.stops]
         self.deceleration = asked.criteria.service_deceleration
         self._vehicles()
         self._profile()
         self._map()
-        self.adhesion = CONDITIONS[asked.rail].coefficient
+        self.adhesion = ADHESION_BY_RAIL_CONDITION[asked.rail].coefficient
 
     def _vehicles(self) -> None:
         engine, tender = self.asked.locomotive, self.asked.locomotive.tender
-        rows = [(engine.mass, engine.length), (tender.mass_empty, tender.length)]
+        rows = [(engine.mass, engine.length), (tender.empty_mass, tender.length)]
         for vehicle in self.asked.train.vehicles:
             rows += [(vehicle.mass, vehicle.length)] * vehicle.count
         self.mass = np.array([mass for mass, _ in rows])
@@ -61,7 +61,7 @@ class Continuous:
     starting = True
 
     def _profile(self) -> None:
-        pieces = self.line.grade_pieces()
+        pieces = self.line.grade_segments()
         far = 5e3
         self.at = np.array([pieces[0][0] - far, *(end for _, end, _ in pieces), pieces[-1][1] + far])
         grades = [grade for _, _, grade in pieces]
@@ -70,17 +70,17 @@ class Continuous:
         self.climbed = np.concatenate([[0.0], np.cumsum(sines * np.diff(self.at))])
 
     def _map(self) -> None:
-        charts = self.performance.map
+        performance_map = self.performance.map
         pressure = self.performance.locomotive.boiler.absolute_pressure
-        self.speeds, self.cutoffs = charts.speeds, charts.cutoffs
+        self.speeds, self.cutoffs = performance_map.speeds, performance_map.cutoffs
         self.pulls, self.steams = (
-            RegularGridInterpolator((charts.pressures,), table)([pressure])[0]
-            for table in (charts.pull, charts.steam)
+            RegularGridInterpolator((performance_map.pressures,), table)([pressure])[0]
+            for table in (performance_map.effort, performance_map.steam)
         )
         supply, auxiliaries = self.performance.supply, self.performance.locomotive.auxiliaries
-        self.allowed = supply.sustained * self.asked.crew.steam_allowance - auxiliaries.steady
+        self.allowed = supply.sustained * self.asked.crew.steam_allowance - auxiliaries.continuous_demand
         rising = int(np.argmax(supply.steam)) + 1
-        self.heat, self.firing = supply.heat[:rising], supply.firing[:rising]
+        self.heat, self.firing = supply.heat[:rising], supply.firing_rates[:rising]
 
     def _at_speed(self, table: Any, speed: float) -> Any:
         place = min(speed / self.speeds[1], len(self.speeds) - 1.000001)
@@ -116,7 +116,7 @@ class Continuous:
         self.starting = self.starting and speed < load.starting_speed
         if self.starting:
             share = speed / load.starting_speed
-            running = max(running, load.starting + share * (load.broken_away - load.starting))
+            running = max(running, load.starting + share * (load.rolling_start - load.starting))
         return running + self.gravity(place, contents) + self.curves(place) + self.performance.map.friction
 
     def most_pull(self, speed: float) -> float:
@@ -129,13 +129,13 @@ class Continuous:
             else:
                 most = float(np.interp(self.allowed, steam, pull))
         falling = (7.5 / (3.6 * speed + 44) + 0.161) / (7.5 / 44 + 0.161)
-        rail = self.adhesion * falling * G * self.performance.adhesive_mass
+        rail = self.adhesion * falling * G * self.performance.mass_on_drivers
         return min(most, rail + self.performance.map.friction)
 
     def use(self, speed: float, pull: float) -> tuple[float, float]:
         """Water and fuel used in a second."""
         supply, auxiliaries = self.performance.supply, self.performance.locomotive.auxiliaries
-        steam = auxiliaries.steady
+        steam = auxiliaries.continuous_demand
         if pull > 0.0:
             pulls, steams = self._at_speed(self.pulls, speed), self._at_speed(self.steams, speed)
             if pull < pulls[0]:
@@ -146,7 +146,7 @@ class Continuous:
                 steam += float(np.interp(pull, pulls[first], steams[first]))
         else:
             steam += DRIFTING * supply.sustained + auxiliaries.blower
-        return steam, float(np.interp(steam * supply.steam_heat, self.heat, self.firing))
+        return steam, float(np.interp(steam * supply.evaporation_heat, self.heat, self.firing))
 
     def top(self, place: float) -> float:
         """Greatest speed allowed at a place, with room to brake for all that is ahead."""
@@ -183,15 +183,15 @@ def run_continuous(asked: Excursion, performance: Performance) -> list[Arrival]:
         state = np.array([start, 0.0, water, fuel])
         clock, state = _leg(case, clock, state, stop)
         arrivals.append(Arrival(clock, float(state[2]), float(state[3])))
-        call, station = asked.calls[number], asked.line.station(asked.calls[number].station)
+        call, station = asked.stops[number], asked.route_as_run.station(asked.stops[number].station)
         dwell = call.dwell
         if call.take_water == "fill":
             taken = 1000.0 * tender.water_capacity - float(state[2])
             dwell = max(dwell, taken / (1000.0 * station.water_rate))
             state[2] += taken
         auxiliaries = performance.locomotive.auxiliaries
-        steam = auxiliaries.steady + auxiliaries.blower
-        firing = float(np.interp(steam * performance.supply.steam_heat, case.heat, case.firing))
+        steam = auxiliaries.continuous_demand + auxiliaries.blower
+        firing = float(np.interp(steam * performance.supply.evaporation_heat, case.heat, case.firing))
         water, fuel = float(state[2]) - dwell * steam, float(state[3]) - dwell * firing
         clock += dwell
     return arrivals

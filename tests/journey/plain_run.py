@@ -9,16 +9,16 @@ import trials
 
 from locosim import compiled
 from locosim.journey.run import run_journey
-from locosim.model import Call
+from locosim.model import Stop
 
 
 def main(target: str) -> None:
     """Run a hill with a stop, boiler alive, and keep what happened."""
     route = trials.line([(800.0, 0.0), (1500.0, 0.012), (900.0, -0.01), (800.0, 0.002)], stops=(2500.0,))
     asked = trials.excursion(
-        route, calls=(Call(station="A"), Call(station="B", take_water="fill"), Call(station="C"))
+        route, stops=(Stop(station="A"), Stop(station="B", take_water="fill"), Stop(station="C"))
     )
-    journey = run_journey(asked, trials.performance(asked), live_boiler=True)
+    journey = run_journey(asked, trials.performance(asked), transient_boiler=True)
     names = ("time", "speed", "pressure", "boiler_water", "firing", "tender_water", "tender_fuel")
     steps = ("pull", "against", "brake", "cutoff", "steam", "feed", "limit")
     np.savez(

@@ -9,27 +9,27 @@ import pytest
 import trials
 from scipy import integrate
 
-from locosim.engine.performance import performance_for
+from locosim.engine.performance import compute_excursion_performance
 from locosim.engine.speed_curve import curve_point
 from locosim.journey.ledgers import Ledger
 from locosim.journey.run import Journey, run_journey
-from locosim.journey.setup.water_space import BoilerSpace, boiler_space, cover_along
+from locosim.journey.setup.water_space import WaterSpace, build_water_space, cover_and_glass
 from locosim.model import Crew, Excursion, FeedDevice, Locomotive
 
 PSI = 6894.757
 
 
 def run(asked: Excursion, *, live: bool = True, step: float = 20.0) -> Journey:
-    return run_journey(asked, trials.performance(asked), live_boiler=live, step=step)
+    return run_journey(asked, trials.performance(asked), transient_boiler=live, step=step)
 
 
 def with_barrel(**changes: object) -> Locomotive:
     made = trials.locomotive()
     shape: dict[str, object] = {
-        "barrel_length": 7.0,
-        "barrel_diameter": 1.7,
-        "crown_length": 2.2,
-        "crown_height": 1.2,
+        "water_space_length": 7.0,
+        "shell_inside_diameter": 1.7,
+        "crown_sheet_length": 2.2,
+        "crown_sheet_height": 1.2,
     }
     return replace(made, boiler=replace(made.boiler, **{**shape, **changes}))  # type: ignore[arg-type]
 
@@ -37,14 +37,14 @@ def with_barrel(**changes: object) -> Locomotive:
 def test_a_long_climb_settles_at_what_the_curve_says_is_sustained() -> None:
     asked = trials.excursion(trials.line([(2000.0, 0.0), (60000.0, 0.009)], speed_limit=25.0))
     performance = trials.performance(asked)
-    journey = run_journey(asked, performance, live_boiler=True)
+    journey = run_journey(asked, performance, transient_boiler=True)
     assert journey.arrived
     late = journey.chainage[:-1] > journey.chainage[-1] - 15000.0
     late &= journey.chainage[:-1] < journey.chainage[-1] - 2000.0
-    assert np.mean(journey.steam[late]) == pytest.approx(performance.cylinder_steam, rel=0.01)
+    assert np.mean(journey.steam[late]) == pytest.approx(performance.sustained_cylinder_steam, rel=0.01)
     speed = float(np.mean(journey.speed[:-1][late]))
     sustained = curve_point(performance, speed, "dry")
-    assert np.mean(journey.pull[late]) == pytest.approx(sustained.indicated_pull, rel=0.01)
+    assert np.mean(journey.effort[late]) == pytest.approx(sustained.indicated_effort, rel=0.01)
 
 
 def test_a_short_summit_is_taken_faster_than_sustained_and_the_pressure_pays() -> None:
@@ -63,11 +63,13 @@ def test_a_short_summit_is_taken_faster_than_sustained_and_the_pressure_pays() -
 
 def test_heat_given_equals_heat_held_over_a_run() -> None:
     journey = run(trials.excursion(trials.line([(9000.0, 0.004), (9000.0, -0.006)], stops=(9500.0,))))
-    assert {book.name for book in journey.ledgers} >= {"heat of the boiler [J]", "water of the boiler [kg]"}
+    assert {book.name for book in journey.ledgers} >= {"boiler heat [J]", "boiler water [kg]"}
     assert all(abs(book.residual) < 1e-9 for book in journey.ledgers)
 
 
-@pytest.mark.parametrize("habit", ["hold_line_speed", "steady_steam", "nurse_the_boiler", "coast_to_stops"])
+@pytest.mark.parametrize(
+    "habit", ["hold_speed_limit", "steady_steam", "save_steam_before_climbs", "coast_to_stops"]
+)
 def test_halving_the_step_changes_nothing_that_matters(habit: str) -> None:
     line = trials.line([(5000.0, 0.002), (7000.0, 0.010), (8000.0, -0.009), (5000.0, 0.0)], stops=(12500.0,))
     asked = trials.excursion(line, crew=Crew(habit=habit))
@@ -79,27 +81,25 @@ def test_halving_the_step_changes_nothing_that_matters(habit: str) -> None:
 def test_a_fire_built_up_in_a_stand_does_not_blow_off() -> None:
     line = trials.line([(9000.0, 0.006), (9000.0, -0.006)], stops=(9500.0,))
     asked = trials.excursion(line)
-    calls = tuple(replace(call, dwell=1200.0) for call in asked.calls)
-    journey = run(replace(asked, calls=calls))
+    stops = tuple(replace(stop, dwell=1200.0) for stop in asked.stops)
+    journey = run(replace(asked, stops=stops))
     working = journey.performance.locomotive.boiler.absolute_pressure
     # The valves begin to lift at 0.2 bar above working pressure and are open at 6 psi more.
     assert np.max(journey.pressure) < working + 0.2e5 + 1.5 * PSI
-    steam = sum(
-        -value for name, value in book(journey, "water of the boiler [kg]").entries if name == "steam"
-    )
+    steam = sum(-value for name, value in book(journey, "boiler water [kg]").entries if name == "steam")
     took = 2.0 * np.diff(journey.chainage) / (journey.speed[1:] + journey.speed[:-1])
     used = float(np.sum(journey.steam * took))
     auxiliaries = journey.performance.locomotive.auxiliaries
-    shut = (1200.0 + float(np.sum(took[journey.pull == 0.0]))) * auxiliaries.blower
-    used += auxiliaries.steady * journey.duration + shut
+    shut = (1200.0 + float(np.sum(took[journey.effort == 0.0]))) * auxiliaries.blower
+    used += auxiliaries.continuous_demand * journey.duration + shut
     assert steam < 1.08 * used
 
 
 def test_a_fire_dies_down_when_the_regulator_shuts() -> None:
     journey = run(trials.excursion(trials.line([(8000.0, 0.008), (6000.0, -0.012), (3000.0, 0.0)])))
-    pulling = np.flatnonzero(journey.pull > 0.0)
+    pulling = np.flatnonzero(journey.effort > 0.0)
     shut = pulling[-1] + 2
-    assert shut < len(journey.pull)
+    assert shut < len(journey.effort)
     assert journey.firing[shut + 1] < 0.4 * np.max(journey.firing)
 
 
@@ -108,14 +108,14 @@ def test_cleaning_the_fire_takes_its_time_and_its_pressure() -> None:
     asked = trials.excursion(line)
 
     def stopped(clean: str) -> Journey:
-        calls = (asked.calls[0], replace(asked.calls[1], dwell=60.0, clean_fire=clean), asked.calls[2])
-        return run(replace(asked, calls=calls))
+        stops = (asked.stops[0], replace(asked.stops[1], dwell=60.0, clean_fire=clean), asked.stops[2])
+        return run(replace(asked, stops=stops))
 
     plain, cleaned = stopped("no"), stopped("yes")
-    assert cleaned.stops[1].leave - cleaned.stops[1].arrive == pytest.approx(900.0 + 2 * 180.0)
-    assert plain.stops[1].leave - plain.stops[1].arrive == pytest.approx(60.0)
+    assert cleaned.stops[1].depart - cleaned.stops[1].arrive == pytest.approx(900.0 + 2 * 180.0)
+    assert plain.stops[1].depart - plain.stops[1].arrive == pytest.approx(60.0)
     leaving = int(np.argmin(np.abs(cleaned.chainage - cleaned.stops[1].chainage)))
-    long_stand = replace(asked, calls=(asked.calls[0], replace(asked.calls[1], dwell=1260.0), asked.calls[2]))
+    long_stand = replace(asked, stops=(asked.stops[0], replace(asked.stops[1], dwell=1260.0), asked.stops[2]))
     # Built up again at the end, she leaves with less than after standing as long over a live fire.
     assert cleaned.pressure[leaving] < run(long_stand).pressure[leaving]
     assert cleaned.tender_fuel[leaving] > run(long_stand).tender_fuel[leaving]
@@ -138,7 +138,7 @@ def test_pull_falls_with_pressure() -> None:
     performance = trials.performance(trials.excursion(trials.line([(5000.0, 0.0)])))
     full = performance.locomotive.boiler.absolute_pressure
     pulls = [
-        performance.map.pull_at(speed=8.0, cutoff=0.4, pressure=share * full)
+        performance.map.effort_at(speed=8.0, cutoff=0.4, pressure=share * full)
         for share in (0.5, 0.7, 0.9, 1.0)
     ]
     assert pulls == sorted(pulls)
@@ -146,29 +146,29 @@ def test_pull_falls_with_pressure() -> None:
 
 def test_a_climb_that_ends_in_a_descent_bares_the_back_of_the_crown_first() -> None:
     line = trials.line([(3000.0, 0.0), (5000.0, 0.018), (5000.0, -0.018), (3000.0, 0.0)], speed_limit=15.0)
-    chimney = run(trials.excursion(line, engine=with_barrel()))
-    worst = int(np.argmin(chimney.crown_cover))
+    stack = run(trials.excursion(line, engine=with_barrel()))
+    worst = int(np.argmin(stack.crown_cover))
     # The summit is 9 km along; the least cover comes beyond it, where the grade has turned down.
-    assert chimney.chainage[worst] > 9000.0
-    climbing = int(np.argmin(np.abs(chimney.chainage - 8500.0)))
-    falling = int(np.argmin(np.abs(chimney.chainage - 9500.0)))
+    assert stack.chainage[worst] > 9000.0
+    climbing = int(np.argmin(np.abs(stack.chainage - 8500.0)))
+    falling = int(np.argmin(np.abs(stack.chainage - 9500.0)))
     # The glass stands on the backhead: high on the climb, low on the fall, by 3.6 % of half the barrel.
-    assert chimney.glass[climbing] - chimney.glass[falling] > 0.8 * 0.036 * 3.5
+    assert stack.glass_reading[climbing] - stack.glass_reading[falling] > 0.8 * 0.036 * 3.5
     tender = run(trials.excursion(line, engine=with_barrel(), engine_facing="tender_first"))
-    assert tender.glass[climbing] < tender.glass[falling]
+    assert tender.glass_reading[climbing] < tender.glass_reading[falling]
 
 
 def test_cover_is_that_of_the_tilted_plane_by_geometry() -> None:
-    space = boiler_space(with_barrel().boiler)
+    space = build_water_space(with_barrel().boiler)
     assert space is not None
     tilt = np.array([-0.02, 0.0, 0.02])
-    cover, glass = cover_along(space, np.full(3, space.working_water), tilt)
+    cover, glass = cover_and_glass(space, np.full(3, space.water_at_working_level), tilt)
     for angle, found in zip(tilt, cover, strict=True):
         assert found == pytest.approx(least_cover_by_volume(space, float(angle)), abs=2e-3)
     assert glass[2] > glass[1] > glass[0]
 
 
-def least_cover_by_volume(space: BoilerSpace, tilt: float) -> float:
+def least_cover_by_volume(space: WaterSpace, tilt: float) -> float:
     """Cover found by filling the tilted barrel slice by slice to the working volume."""
     radius = space.diameter / 2
 
@@ -186,46 +186,49 @@ def least_cover_by_volume(space: BoilerSpace, tilt: float) -> float:
     for _ in range(40):
         middle = (low + high) / 2
         low, high = (middle, high) if volume(middle) < space.working_volume else (low, middle)
-    back = low - tilt * space.crown_back - (space.crown_height - space.crown_fall)
-    front = low - tilt * space.crown_front - space.crown_height
+    back = low - tilt * space.crown_back - (space.crown_sheet_height - space.crown_drop)
+    front = low - tilt * space.crown_front - space.crown_sheet_height
     return min(back, front)
 
 
 def test_a_crown_that_falls_to_the_back_keeps_more_cover_on_a_descent() -> None:
-    level, sloped = boiler_space(with_barrel().boiler), boiler_space(with_barrel(crown_slope=1 / 24).boiler)
+    level, sloped = (
+        build_water_space(with_barrel().boiler),
+        build_water_space(with_barrel(crown_sheet_slope=1 / 24).boiler),
+    )
     assert level is not None
     assert sloped is not None
-    tilt, water = np.array([-0.03]), np.array([level.working_water])
-    assert cover_along(sloped, water, tilt)[0][0] > cover_along(level, water, tilt)[0][0]
+    tilt, water = np.array([-0.03]), np.array([level.water_at_working_level])
+    assert cover_and_glass(sloped, water, tilt)[0][0] > cover_and_glass(level, water, tilt)[0][0]
 
 
 def test_a_boiler_without_geometry_has_no_cover() -> None:
-    assert boiler_space(trials.locomotive().boiler) is None
+    assert build_water_space(trials.locomotive().boiler) is None
     journey = run(trials.excursion(trials.line([(4000.0, 0.0)])))
     assert len(journey.crown_cover) == 0
 
 
 def test_less_water_is_less_cover() -> None:
-    space = boiler_space(with_barrel().boiler)
+    space = build_water_space(with_barrel().boiler)
     assert space is not None
-    water = np.linspace(space.bare_water, space.working_water, 9)
-    cover, _ = cover_along(space, water, np.zeros(9))
+    water = np.linspace(space.crown_sheet_water, space.water_at_working_level, 9)
+    cover, _ = cover_and_glass(space, water, np.zeros(9))
     assert np.all(np.diff(cover) > 0)
     assert cover[0] == pytest.approx(0.0, abs=1e-9)
 
 
 @pytest.mark.parametrize("live", [True, False])
 def test_the_tender_gives_the_feed_less_what_is_fed_back(live: bool) -> None:
-    device = FeedDevice(name="exhaust", kind="exhaust_injector", rate_greatest=6.0)
+    device = FeedDevice(name="exhaust", kind="exhaust_steam_injector", max_rate=6.0)
     asked = trials.excursion(
         trials.line([(9000.0, 0.006)]),
         engine=replace(trials.locomotive(), feed_devices=(device,)),
         method="cycle",
     )
-    journey = run_journey(asked, performance_for(asked), live_boiler=live)
-    drawn = journey.stops[0].water_arriving - journey.tender_water[-1]
+    journey = run_journey(asked, compute_excursion_performance(asked), transient_boiler=live)
+    drawn = journey.stops[0].water_on_arrival - journey.tender_water[-1]
     assert journey.water_used == pytest.approx(drawn, rel=1e-9)
-    share = journey.performance.supply.tender_over_feed
+    share = journey.performance.supply.tender_water_ratio
     assert 0.85 < share < 0.95
     if not live:
         assert drawn == pytest.approx(share * journey.steam_used, rel=1e-9)

@@ -9,22 +9,22 @@ import trials
 from hypothesis import strategies as st
 
 from locosim.model import (
-    Assistance,
     Crew,
+    CustomResistance,
     Cylinders,
     EngineUnit,
     Excursion,
     Fuel,
+    Helper,
     Locomotive,
-    OwnResistance,
     Route,
     SpeedLimit,
     Train,
     Weather,
 )
 
-HABITS = ("hold_line_speed", "steady_steam", "nurse_the_boiler", "coast_to_stops")
-RAILS = ("dry", "wet", "very dry")
+HABITS = ("hold_speed_limit", "steady_steam", "save_steam_before_climbs", "coast_to_stops")
+RAIL_CONDITIONS = ("dry", "wet", "very dry")
 
 
 @st.composite
@@ -42,7 +42,7 @@ def engines(draw: st.DrawFn) -> Locomotive:
         stroke=stroke,
         wheel=wheel,
         pressure=pressure,
-        adhesive_mass=adhesive,
+        mass_on_drivers=adhesive,
         grate=draw(st.floats(1.2, 6.5)),
         units=units,
         superheater=draw(st.booleans()),
@@ -51,8 +51,8 @@ def engines(draw: st.DrawFn) -> Locomotive:
     unit = replace(
         unit,
         cylinders=(Cylinders(number=draw(st.sampled_from([2, 2, 3])), bore=bore, stroke=stroke),),
-        cutoff_greatest=draw(st.floats(0.6, 0.9)),
-        cutoff_least=draw(st.floats(0.05, 0.25)),
+        max_cutoff=draw(st.floats(0.6, 0.9)),
+        min_cutoff=draw(st.floats(0.05, 0.25)),
     )
     boiler = replace(
         made.boiler,
@@ -67,17 +67,17 @@ def trains(draw: st.DrawFn) -> Train:
     """One to three rows of vehicles by different laws."""
     rows = []
     for _ in range(draw(st.integers(1, 3))):
-        law = draw(st.sampled_from(["davis_1926_passenger", "davis_1926_freight", "own"]))
-        own = OwnResistance(a=draw(st.floats(0.008, 0.03)), b=2e-4, c=1e-5) if law == "own" else None
+        law = draw(st.sampled_from(["davis_1926_passenger", "davis_1926_freight", "custom"]))
+        own = CustomResistance(a=draw(st.floats(0.008, 0.03)), b=2e-4, c=1e-5) if law == "custom" else None
         rows.append(
             trials.coaches(
                 draw(st.integers(1, 8)),
-                tare=draw(st.floats(15e3, 55e3)),
+                empty_mass=draw(st.floats(15e3, 55e3)),
                 load=draw(st.floats(0.0, 40e3)),
                 length=draw(st.floats(10.0, 26.0)),
                 people=draw(st.integers(0, 80)),
-                resistance=law,
-                own_resistance=own,
+                resistance_law=law,
+                custom_resistance=own,
                 bearing=draw(st.sampled_from(["plain", "roller"])),
             )
         )
@@ -107,13 +107,13 @@ def excursions(draw: st.DrawFn, **changes: Any) -> Excursion:
         draw(lines()),
         engine=draw(engines()),
         made_of=draw(trains()),
-        rail=draw(st.sampled_from(RAILS)),
-        weather=Weather(temperature=draw(st.floats(250.0, 310.0)), head_wind=draw(st.floats(-8.0, 12.0))),
+        rail=draw(st.sampled_from(RAIL_CONDITIONS)),
+        weather=Weather(temperature=draw(st.floats(250.0, 310.0)), headwind=draw(st.floats(-8.0, 12.0))),
         crew=Crew(habit=draw(st.sampled_from(HABITS)), steam_allowance=draw(st.floats(0.5, 1.4))),
         fuel=Fuel(heating_value=draw(st.floats(18e6, 34e6))),
-        water_at_start=draw(st.floats(0.05, 1.0)),
+        initial_water=draw(st.floats(0.05, 1.0)),
     )
     if draw(st.booleans()):
         place = draw(st.sampled_from(["front", "rear"]))
-        asked = replace(asked, assistance=(Assistance(locomotive=trials.locomotive(), place=place),))
+        asked = replace(asked, helpers=(Helper(locomotive=trials.locomotive(), place=place),))
     return replace(asked, **changes)

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from locosim.journey.kernel import arrays as records
 from locosim.journey.run import OUTCOMES, Journey, run_journey
-from locosim.model import Crew, Excursion, OwnResistance
+from locosim.model import Crew, CustomResistance, Excursion
 from locosim.planning.check import check_journey
 from locosim.planning.finding import VERDICTS
 
@@ -25,7 +25,7 @@ MORE = settings(derandomize=True, deadline=None, max_examples=80, phases=PHASES)
 
 
 def run(asked: Excursion, *, live: bool = False) -> Journey:
-    return run_journey(asked, trials.performance(asked), live_boiler=live)
+    return run_journey(asked, trials.performance(asked), transient_boiler=live)
 
 
 @MORE
@@ -43,8 +43,8 @@ def test_every_book_closes(asked: Excursion, live: bool) -> None:
 def test_a_run_stays_within_what_there_is(asked: Excursion) -> None:
     journey = run(asked, live=True)
     assert np.all(np.isfinite(journey.speed))
-    assert np.all(journey.speed <= journey.top_speed * (1 + 1e-9))
-    assert np.all(journey.speed <= journey.performance.map.greatest_speed * (1 + 1e-9))
+    assert np.all(journey.speed <= journey.allowed_speed * (1 + 1e-9))
+    assert np.all(journey.speed <= journey.performance.map.max_speed * (1 + 1e-9))
     assert np.all(np.diff(journey.time) > 0.0)
     assert np.all(np.diff(journey.chainage) > 0.0)
     assert np.all(journey.tender_water[:-1] >= 0.0)
@@ -52,18 +52,18 @@ def test_a_run_stays_within_what_there_is(asked: Excursion) -> None:
     longest = float(journey.performance.map.cutoffs[-1])
     assert np.all((journey.cutoff >= 0.0) & (journey.cutoff <= longest + 1e-9))
     assert np.all(journey.brake >= 0.0)
-    assert np.all(journey.pull >= 0.0)
+    assert np.all(journey.effort >= 0.0)
     # Only one of pull and brake at a time.
-    assert not np.any((journey.pull > 0.0) & (journey.brake > 0.0))
-    coefficient = journey.adhesion * 1.0 * 9.80665 * journey.performance.adhesive_mass
-    assert np.all(journey.pull <= coefficient + journey.performance.map.friction + 1e-6)
+    assert not np.any((journey.effort > 0.0) & (journey.brake > 0.0))
+    coefficient = journey.adhesion * 1.0 * 9.80665 * journey.performance.mass_on_drivers
+    assert np.all(journey.effort <= coefficient + journey.performance.map.friction + 1e-6)
 
 
 @MORE
 @given(excursions())
 def test_findings_keep_their_words(asked: Excursion) -> None:
     checked = check_journey(run(asked, live=True))
-    tight = asked.criteria.margin_tight
+    tight = asked.criteria.tight_margin
     for finding in checked.findings:
         assert finding.verdict in VERDICTS
         if finding.rule not in ("data", "axle load", "curve", "glass", "stall", "end of run"):
@@ -86,8 +86,8 @@ def test_a_heavier_train_is_never_faster_and_never_burns_less(
 ) -> None:
     # On a line that nowhere falls: down a bank the heavier train does run faster. The length is the same,
     # so that both lie alike on the grades, and so is the resistance per mass.
-    own = OwnResistance(a=0.015, b=2e-4, c=1e-5)
-    light = trials.coaches(4, load=10e3, resistance="own", own_resistance=own)
+    own = CustomResistance(a=0.015, b=2e-4, c=1e-5)
+    light = trials.coaches(4, load=10e3, resistance_law="custom", custom_resistance=own)
     heavy = replace(light, load=10e3 + more * light.mass)
     one, other = (
         run(trials.excursion(route, engine=engine, made_of=trials.train(vehicle)))
@@ -95,16 +95,16 @@ def test_a_heavier_train_is_never_faster_and_never_burns_less(
     )
     if not one.arrived:
         assert not other.arrived
-        assert other.ended_at <= one.ended_at + 20.0
+        assert other.end_chainage <= one.end_chainage + 20.0
         return
     assume(other.arrived)
     assert other.duration >= one.duration * (1 - 1e-5)
-    assert other.fuel_burnt >= one.fuel_burnt * (1 - 2e-3)
+    assert other.fuel_burned >= one.fuel_burned * (1 - 2e-3)
     assert np.all(other.speed <= one.speed * (1 + 1e-3) + 1e-3)
 
 
 @QUICK
-@given(excursions(assistance=(), water_at_start=1.0, crew=Crew()))
+@given(excursions(helpers=(), initial_water=1.0, crew=Crew()))
 def test_a_better_rail_is_never_slower(asked: Excursion) -> None:
     worse, better = (run(replace(asked, rail=rail)) for rail in ("wet", "very dry"))
     if not better.arrived:
@@ -115,7 +115,7 @@ def test_a_better_rail_is_never_slower(asked: Excursion) -> None:
 
 
 @QUICK
-@given(excursions(assistance=(), water_at_start=1.0, crew=Crew()), st.floats(1.05, 1.4))
+@given(excursions(helpers=(), initial_water=1.0, crew=Crew()), st.floats(1.05, 1.4))
 def test_more_steam_is_never_slower(asked: Excursion, more: float) -> None:
     usual, freer = (run(replace(asked, crew=Crew(steam_allowance=share))) for share in (1.0, more))
     assume(usual.arrived)
@@ -124,10 +124,10 @@ def test_more_steam_is_never_slower(asked: Excursion, more: float) -> None:
 
 
 @QUICK
-@given(excursions(assistance=(), water_at_start=1.0, crew=Crew()), st.floats(0.5, 6.0))
+@given(excursions(helpers=(), initial_water=1.0, crew=Crew()), st.floats(0.5, 6.0))
 def test_a_head_wind_is_never_faster(asked: Excursion, wind: float) -> None:
     still, blown = (
-        run(replace(asked, weather=replace(asked.weather, head_wind=speed))) for speed in (0.0, wind)
+        run(replace(asked, weather=replace(asked.weather, headwind=speed))) for speed in (0.0, wind)
     )
     assume(blown.arrived)
     assert still.arrived
@@ -141,8 +141,8 @@ def test_the_limit_of_each_step_is_what_holds_it(asked: Excursion) -> None:
     braking = journey.limit == records.BRAKING
     assert np.all(journey.brake[braking] > 0.0)
     assert np.all(journey.brake[~braking] == 0.0)
-    assert np.all(journey.pull[braking | (journey.limit == records.COASTING)] == 0.0)
+    assert np.all(journey.effort[braking | (journey.limit == records.COASTING)] == 0.0)
     steaming = journey.limit == records.STEAM
-    auxiliary = asked.locomotive.auxiliaries.steady
+    auxiliary = asked.locomotive.auxiliaries.continuous_demand
     allowed = max(journey.performance.supply.sustained - auxiliary, 0.0)
     assert journey.steam[steaming] == pytest.approx(np.full(steaming.sum(), allowed), rel=1e-6, abs=1e-9)

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from locosim.engine.boiler.steam_supply import handbook_supply
 from locosim.engine.map.from_handbook import handbook_map
-from locosim.engine.performance import performance_for, performance_of
+from locosim.engine.performance import compute_excursion_performance, compute_performance
 from locosim.engine.speed_curve import speed_curve
 from locosim.journey.run import run_journey
 from locosim.model import Crew, Fuel, Locomotive
@@ -28,27 +28,29 @@ DATA = Path(__file__).parents[1] / "scenario" / "data"
 @QUICK
 @given(engines())
 def test_longer_cutoff_and_higher_pressure_never_pull_less_and_speed_never_more(engine: Locomotive) -> None:
-    charts = handbook_map(engine)
-    grain = 1e-9 * float(charts.pull.max())
-    assert np.all(np.diff(charts.pull, axis=2) >= -grain)  # cutoff
-    assert np.all(np.diff(charts.pull, axis=0) >= -grain)  # pressure
-    assert np.all(np.diff(charts.pull, axis=1) <= grain)  # speed
-    assert np.all(charts.pull >= 0.0)
+    performance_map = handbook_map(engine)
+    grain = 1e-9 * float(performance_map.effort.max())
+    assert np.all(np.diff(performance_map.effort, axis=2) >= -grain)  # cutoff
+    assert np.all(np.diff(performance_map.effort, axis=0) >= -grain)  # pressure
+    assert np.all(np.diff(performance_map.effort, axis=1) <= grain)  # speed
+    assert np.all(performance_map.effort >= 0.0)
 
 
 @QUICK
 @given(engines())
 def test_a_cutoff_that_pulls_more_takes_more_steam_and_none_is_taken_at_rest(engine: Locomotive) -> None:
-    charts = handbook_map(engine)
-    assert np.all(charts.steam[:, 0, :] == 0.0)
-    assert np.all(np.diff(charts.steam[:, 1:, :], axis=0) >= 0.0)
+    performance_map = handbook_map(engine)
+    assert np.all(performance_map.steam[:, 0, :] == 0.0)
+    assert np.all(np.diff(performance_map.steam[:, 1:, :], axis=0) >= 0.0)
     # On the speed curve all cutoffs pull alike, so only those below it are held.
-    steam, pull = charts.steam[:, 1:, :], charts.pull[:, 1:, :]
-    held = (np.diff(pull, axis=2) > 1e-9 * pull.max()) & (charts.cutoffs[:-1] >= 0.25)
+    steam, pull = performance_map.steam[:, 1:, :], performance_map.effort[:, 1:, :]
+    held = (np.diff(pull, axis=2) > 1e-9 * pull.max()) & (performance_map.cutoffs[:-1] >= 0.25)
     assert np.all(np.diff(steam, axis=2)[held] > 0.0)
     # Shorter ones expand to less than the back pressure when pressure is low or pistons are fast, and may
     # cost some hundredths more than the next.
-    assert np.all(np.diff(charts.steam[:, 1:, :], axis=2) >= -0.08 * charts.steam[:, 1:, :-1])
+    assert np.all(
+        np.diff(performance_map.steam[:, 1:, :], axis=2) >= -0.08 * performance_map.steam[:, 1:, :-1]
+    )
 
 
 @QUICK
@@ -56,38 +58,38 @@ def test_a_cutoff_that_pulls_more_takes_more_steam_and_none_is_taken_at_rest(eng
 def test_what_is_read_from_the_map_lies_between_its_nodes(
     engine: Locomotive, a: float, b: float, c: float
 ) -> None:
-    charts = handbook_map(engine)
+    performance_map = handbook_map(engine)
 
     def share(axis: np.ndarray, part: float) -> float:
         return float(axis[0] + part * (axis[-1] - axis[0]))
 
     at = {
-        "pressure": share(charts.pressures, a),
-        "speed": share(charts.speeds, b),
-        "cutoff": share(charts.cutoffs, c),
+        "pressure": share(performance_map.pressures, a),
+        "speed": share(performance_map.speeds, b),
+        "cutoff": share(performance_map.cutoffs, c),
     }
     cell = []
     for axis, value in (
-        (charts.pressures, at["pressure"]),
-        (charts.speeds, at["speed"]),
-        (charts.cutoffs, at["cutoff"]),
+        (performance_map.pressures, at["pressure"]),
+        (performance_map.speeds, at["speed"]),
+        (performance_map.cutoffs, at["cutoff"]),
     ):
         k = int(np.clip(np.searchsorted(axis, value, side="right") - 1, 0, len(axis) - 2))
         cell.append(slice(k, k + 2))
-    corner = charts.pull[tuple(cell)]
-    found = charts.pull_at(**at)
-    grain = 1e-9 * float(charts.pull.max())
+    corner = performance_map.effort[tuple(cell)]
+    found = performance_map.effort_at(**at)
+    grain = 1e-9 * float(performance_map.effort.max())
     assert corner.min() - grain <= found <= corner.max() + grain
 
 
 @QUICK
 @given(engines())
 def test_the_curve_keeps_to_the_boiler_and_falls(engine: Locomotive) -> None:
-    performance = performance_of(engine, method="handbook")
-    top = performance.map.greatest_speed
+    performance = compute_performance(engine, method="handbook")
+    top = performance.map.max_speed
     points = speed_curve(performance, speeds=tuple(np.linspace(0.0, top * 0.999, 25)))
-    assert all(p.steam <= max(performance.cylinder_steam, 0.0) * (1 + 1e-9) + 1e-12 for p in points)
-    pulls = [p.indicated_pull for p in points]
+    assert all(p.steam <= max(performance.sustained_cylinder_steam, 0.0) * (1 + 1e-9) + 1e-12 for p in points)
+    pulls = [p.indicated_effort for p in points]
     assert np.all(np.diff(pulls) <= 1e-6)
 
 
@@ -102,10 +104,12 @@ def test_a_larger_grate_never_makes_less_steam(engine: Locomotive, more: float) 
 def test_a_trip_in_trade_units_and_its_twin_in_si_are_the_same() -> None:
     trade = load_excursion(DATA / "excursions" / "mixed.toml", ["method=handbook"])
     twin = load_excursion(Path(__file__).parent / "data" / "trip_si.toml", ["method=handbook"])
-    one, other = (run_journey(x, performance_for(x), live_boiler=True) for x in (trade, twin))
+    one, other = (
+        run_journey(x, compute_excursion_performance(x), transient_boiler=True) for x in (trade, twin)
+    )
     assert one.outcome == other.outcome
     assert len(one.time) == len(other.time)
     assert one.duration == pytest.approx(other.duration, rel=1e-9)
-    assert one.fuel_burnt == pytest.approx(other.fuel_burnt, rel=1e-9)
+    assert one.fuel_burned == pytest.approx(other.fuel_burned, rel=1e-9)
     assert one.speed == pytest.approx(other.speed, rel=1e-7, abs=1e-7)
     assert one.pressure == pytest.approx(other.pressure, rel=1e-9)

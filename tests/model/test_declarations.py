@@ -19,7 +19,7 @@ from locosim.model.declare import allowed, check, choice, entry, fault, measure,
 CLASSES = [getattr(model, name) for name in model.__all__]
 
 # Unit words that stand for a way of writing; see locosim/model/declare.py.
-WORDS = {"", "gradient", "curve", "clock"}
+WORDS = {"", "grade", "curve", "clock"}
 
 
 def is_float(hint: Any) -> bool:
@@ -31,15 +31,15 @@ def is_float(hint: Any) -> bool:
 def float_fields() -> Iterator[Any]:
     for made in CLASSES:
         hints = typing.get_type_hints(made)
-        for declared in dataclasses.fields(made):
-            if is_float(hints[declared.name]):
-                yield pytest.param(made, declared, id=f"{made.__name__}.{declared.name}")
+        for field_info in dataclasses.fields(made):
+            if is_float(hints[field_info.name]):
+                yield pytest.param(made, field_info, id=f"{made.__name__}.{field_info.name}")
 
 
 def all_fields() -> Iterator[Any]:
     for made in CLASSES:
-        for declared in dataclasses.fields(made):
-            yield pytest.param(made, declared, id=f"{made.__name__}.{declared.name}")
+        for field_info in dataclasses.fields(made):
+            yield pytest.param(made, field_info, id=f"{made.__name__}.{field_info.name}")
 
 
 FLOATS, FIELDS = list(float_fields()), list(all_fields())
@@ -55,22 +55,22 @@ def test_a_description_is_frozen_slotted_and_keyword_only(made: type) -> None:
     assert made.__doc__
     assert dataclasses.is_dataclass(made)
     assert made.__dataclass_params__.frozen  # type: ignore[attr-defined]
-    assert all(declared.kw_only for declared in dataclasses.fields(made))
+    assert all(field_info.kw_only for field_info in dataclasses.fields(made))
     assert not hasattr(made, "__dict__") or "__slots__" in vars(made)
     assert "__post_init__" in vars(made)
 
 
 @pytest.mark.parametrize(("made", "declared"), FIELDS)
-def test_a_field_says_what_it_is(made: type, declared: dataclasses.Field[Any]) -> None:
-    doc = declared.metadata.get("doc", "")
+def test_a_field_says_what_it_is(made: type, field_info: dataclasses.Field[Any]) -> None:
+    doc = field_info.metadata.get("doc", "")
     assert doc.endswith("."), doc
     assert doc[0].isupper()
 
 
 @pytest.mark.parametrize(("made", "declared"), FLOATS)
-def test_a_number_has_a_unit(made: type, declared: dataclasses.Field[Any]) -> None:
-    assert "unit" in declared.metadata
-    unit = declared.metadata["unit"]
+def test_a_number_has_a_unit(made: type, field_info: dataclasses.Field[Any]) -> None:
+    assert "unit" in field_info.metadata
+    unit = field_info.metadata["unit"]
     if unit not in WORDS:
         # A unit pint knows, and one that is its own SI: 1 of it is 1.
         assert units.si(f"1 {unit}", unit) == pytest.approx(1.0) if " " not in unit else True
@@ -78,18 +78,18 @@ def test_a_number_has_a_unit(made: type, declared: dataclasses.Field[Any]) -> No
 
 @pytest.mark.parametrize(("made", "declared"), FLOATS)
 def test_the_example_and_the_default_of_a_number_lie_in_its_range(
-    made: type, declared: dataclasses.Field[Any]
+    made: type, field_info: dataclasses.Field[Any]
 ) -> None:
-    if isinstance(declared.default, float):
-        assert within(declared, declared.default)
-    example = declared.metadata["example"]
+    if isinstance(field_info.default, float):
+        assert within(field_info, field_info.default)
+    example = field_info.metadata["example"]
     if example:
-        assert within(declared, units.si(example, declared.metadata["unit"]))
+        assert within(field_info, units.si(example, field_info.metadata["unit"]))
 
 
-def beyond(declared: dataclasses.Field[Any]) -> Iterator[float]:
+def beyond(field_info: dataclasses.Field[Any]) -> Iterator[float]:
     """Numbers just out of the range of a field, and what is no number."""
-    data = declared.metadata
+    data = field_info.metadata
     for key, factor in (("above", 0.0), ("at_least", -1.0), ("below", 0.0), ("at_most", 1.0)):
         if data.get(key) is not None:
             bound = float(data[key])
@@ -98,14 +98,14 @@ def beyond(declared: dataclasses.Field[Any]) -> Iterator[float]:
 
 
 @pytest.mark.parametrize(("made", "declared"), FLOATS)
-def test_a_number_out_of_range_is_refused_by_name(made: type, declared: dataclasses.Field[Any]) -> None:
-    for value in beyond(declared):
-        assert not within(declared, value)
-        said = fault(declared, value)
+def test_a_number_out_of_range_is_refused_by_name(made: type, field_info: dataclasses.Field[Any]) -> None:
+    for value in beyond(field_info):
+        assert not within(field_info, value)
+        said = fault(field_info, value)
         assert said is not None
         assert said.startswith("must be ")
         assert f"found {value:g}" in said
-    assert allowed(declared) == allowed(declared).strip()
+    assert allowed(field_info) == allowed(field_info).strip()
 
 
 @dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
@@ -150,9 +150,9 @@ def test_what_is_allowed_is_taken(changes: dict[str, Any]) -> None:
 
 
 @pytest.mark.parametrize(("made", "declared"), FIELDS)
-def test_every_count_and_measure_has_an_upper_bound(made: type, declared: dataclasses.Field[Any]) -> None:
-    hint = typing.get_type_hints(made)[declared.name]
-    data = declared.metadata
+def test_every_count_and_measure_has_an_upper_bound(made: type, field_info: dataclasses.Field[Any]) -> None:
+    hint = typing.get_type_hints(made)[field_info.name]
+    data = field_info.metadata
     if (is_float(hint) and data["unit"] != "clock") or hint is int:  # the reader bounds times of day
         assert data.get("below") is not None or data.get("at_most") is not None
 

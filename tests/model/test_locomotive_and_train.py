@@ -10,14 +10,14 @@ import trials
 
 from locosim.errors import OutOfRange
 from locosim.model import (
-    Assistance,
     Auxiliaries,
     Boiler,
+    CustomResistance,
     Cylinders,
     Diesel,
     FeedDevice,
-    OwnResistance,
-    SteamWays,
+    Helper,
+    SteamPassages,
     ValveGear,
 )
 
@@ -30,24 +30,24 @@ def test_valve_travel_must_open_the_port() -> None:
 
 def test_shortest_cutoff_lies_below_the_longest() -> None:
     unit = trials.locomotive().engine_units[0]
-    with pytest.raises(OutOfRange, match=r"EngineUnit\.cutoff_least must be below cutoff_greatest \(0\.3\)"):
-        replace(unit, cutoff_greatest=0.3, cutoff_least=0.3)
+    with pytest.raises(OutOfRange, match=r"EngineUnit\.min_cutoff must be below max_cutoff \(0\.3\)"):
+        replace(unit, max_cutoff=0.3, min_cutoff=0.3)
 
 
 def test_a_feed_device_works_over_a_range() -> None:
-    with pytest.raises(OutOfRange, match=r"FeedDevice\.rate_least must not exceed rate_greatest \(2 kg/s\)"):
-        FeedDevice(name="injector", rate_greatest=2.0, rate_least=2.5)
+    with pytest.raises(OutOfRange, match=r"FeedDevice\.min_rate must not exceed max_rate \(2 kg/s\)"):
+        FeedDevice(name="injector", max_rate=2.0, min_rate=2.5)
 
 
-@pytest.mark.parametrize("name", ["condensing_coefficient", "dry_coefficient"])
+@pytest.mark.parametrize("name", ["wet_wall_heat_transfer", "dry_wall_heat_transfer"])
 def test_walls_take_some_heat(name: str) -> None:
-    with pytest.raises(OutOfRange, match=rf"SteamWays\.{name} must be above 0 W/m\^2/K"):
-        SteamWays(**{name: 0.0})
+    with pytest.raises(OutOfRange, match=rf"SteamPassages\.{name} must be above 0 W/m\^2/K"):
+        SteamPassages(**{name: 0.0})
 
 
 @pytest.mark.parametrize(
-    ("part", "whole", "size"),
-    [("crown_height", "barrel_diameter", 1.5), ("crown_length", "barrel_length", 6.0)],
+    ("part", "integer", "size"),
+    [("crown_sheet_height", "shell_inside_diameter", 1.5), ("crown_sheet_length", "water_space_length", 6.0)],
 )
 def test_the_crown_sheet_lies_in_the_barrel(part: str, whole: str, size: float) -> None:
     boiler = trials.locomotive().boiler
@@ -61,10 +61,10 @@ def test_the_crown_sheet_lies_in_the_barrel(part: str, whole: str, size: float) 
 def test_coupled_wheels_carry_no_more_than_the_engine_weighs() -> None:
     made = trials.locomotive()
     with pytest.raises(OutOfRange, match=r"Locomotive\.mass must be at least the adhesive mass"):
-        replace(made, mass=0.9 * made.adhesive_mass)
+        replace(made, mass=0.9 * made.mass_on_drivers)
     # A tank engine's water and coal press on the wheels too, and are not in its mass.
-    tank = replace(made.tender, mass_empty=0.0, axles=0)
-    replace(made, mass=0.9 * made.adhesive_mass, tender=tank)
+    tank = replace(made.tender, empty_mass=0.0, axles=0)
+    replace(made, mass=0.9 * made.mass_on_drivers, tender=tank)
 
 
 def test_an_engine_needs_wheels_and_cylinders() -> None:
@@ -77,19 +77,19 @@ def test_an_engine_needs_wheels_and_cylinders() -> None:
 
 def test_an_assistance_is_steam_or_diesel() -> None:
     steam = trials.locomotive()
-    diesel = Diesel(name="switcher", mass=90e3, length=14.0, rail_power=6e5, starting_pull=2e5)
-    assert Assistance(locomotive=steam).name == "trial engine"
-    assert Assistance(diesel=diesel).name == "switcher"
+    diesel = Diesel(name="switcher", mass=90e3, length=14.0, rail_power=6e5, starting_tractive_effort=2e5)
+    assert Helper(locomotive=steam).name == "trial engine"
+    assert Helper(diesel=diesel).name == "switcher"
     for engines in ({}, {"locomotive": steam, "diesel": diesel}):
-        with pytest.raises(OutOfRange, match="Assistance needs a locomotive or a diesel, and not both"):
-            Assistance(**engines)
+        with pytest.raises(OutOfRange, match="Helper needs a locomotive or a diesel, and not both"):
+            Helper(**engines)
 
 
 def test_an_own_law_goes_with_its_coefficients() -> None:
-    own = OwnResistance(a=0.02)
-    trials.coaches(resistance="own", own_resistance=own)
-    for changes in ({"resistance": "own"}, {"own_resistance": own}):
-        with pytest.raises(OutOfRange, match=r"Vehicle\.own_resistance goes with resistance = .own."):
+    own = CustomResistance(a=0.02)
+    trials.coaches(resistance_law="custom", custom_resistance=own)
+    for changes in ({"resistance": "custom"}, {"custom_resistance": own}):
+        with pytest.raises(OutOfRange, match=r"Vehicle\.custom_resistance goes with resistance = .own."):
             trials.coaches(**changes)
 
 
@@ -103,35 +103,40 @@ def test_cylinders_sweep_their_volume() -> None:
 def test_pressure_by_gauge_is_an_atmosphere_less_than_absolute() -> None:
     made = Boiler(working_pressure_gauge=14e5, grate_area=3.0, firebox_surface=15.0, tube_surface=150.0)
     assert made.absolute_pressure == pytest.approx(14e5 + 101325.0)
-    assert made.evaporating_surface == 165.0
+    assert made.evaporative_heating_surface == 165.0
 
 
 def test_steady_auxiliaries_leave_out_the_blower() -> None:
     made = Auxiliaries(
-        air_compressor=0.03, air_compressors=2, dynamo=0.01, blower=0.5, stoker=0.02, train_heat=0.1
+        air_compressor_steam=0.03,
+        air_compressor_count=2,
+        dynamo=0.01,
+        blower=0.5,
+        stoker=0.02,
+        train_heat=0.1,
     )
-    assert made.steady == pytest.approx(0.06 + 0.01 + 0.02 + 0.1)
+    assert made.continuous_demand == pytest.approx(0.06 + 0.01 + 0.02 + 0.1)
 
 
 def test_totals_of_an_articulated_engine() -> None:
-    made = trials.locomotive(units=2, adhesive_mass=50e3)
-    assert made.adhesive_mass == 100e3
-    assert made.coupled_axles == 6
+    made = trials.locomotive(units=2, mass_on_drivers=50e3)
+    assert made.mass_on_drivers == 100e3
+    assert made.driving_axles == 6
     assert made.axles == 6 + 2 + 4
-    assert made.greatest_axle_load == pytest.approx(50e3 / 3)
-    assert not made.two_expansion
-    low = replace(made.engine_units[0].cylinders[0], steam_from="receiver")
+    assert made.max_axle_load == pytest.approx(50e3 / 3)
+    assert not made.compound
+    low = replace(made.engine_units[0].cylinders[0], steam_source="receiver")
     unit = replace(made.engine_units[0], cylinders=(low,))
-    assert replace(made, engine_units=(made.engine_units[1], unit)).two_expansion
+    assert replace(made, engine_units=(made.engine_units[1], unit)).compound
 
 
 def test_totals_of_a_train() -> None:
-    car = trials.coaches(1, tare=25e3, people=0, water=30.0, length=15.0, kind="water_car")
-    made = trials.train(trials.coaches(3, tare=40e3, load=2e3, people=50, length=20.0), car)
+    car = trials.coaches(1, empty_mass=25e3, people=0, water=30.0, length=15.0, kind="water_car")
+    made = trials.train(trials.coaches(3, empty_mass=40e3, load=2e3, people=50, length=20.0), car)
     assert made.vehicles[0].mass == 40e3 + 2e3 + 4e3
     assert made.mass == 3 * 46e3 + 55e3
     assert made.length == 75.0
     assert made.water == 30.0
-    assert car.mass_dry == 25e3
+    assert car.mass_without_water == 25e3
     assert car.axle_load == pytest.approx(55e3 / 4)
     assert made.rotating_mass == pytest.approx(0.06 * (3 * 40e3 + 25e3))

@@ -13,14 +13,14 @@ from hypothesis import strategies as st
 
 from locosim.errors import OutOfRange
 from locosim.model import (
-    Assistance,
-    Call,
     Curve,
+    Helper,
     ProfilePoint,
-    RailStretch,
+    RailConditionZone,
     Route,
     SpeedLimit,
     Station,
+    Stop,
     Tunnel,
 )
 
@@ -35,7 +35,7 @@ def full_route() -> Route:
         ),
         curves=(Curve(start=1100.0, end=1300.0, radius=300.0), Curve(start=2500.0, end=2900.0, radius=500.0)),
         tunnels=(Tunnel(start=3000.0, end=3300.0, name="the long one"),),
-        rail_stretches=(RailStretch(start=3000.0, end=3300.0, rail="wet"),),
+        rail_condition_zones=(RailConditionZone(start=3000.0, end=3300.0, rail="wet"),),
     )
 
 
@@ -50,8 +50,8 @@ def by_elevation() -> Route:
 
 
 def same(one: Route, other: Route) -> None:
-    assert np.allclose(np.array(one.grade_pieces()), np.array(other.grade_pieces()), rtol=0, atol=1e-9)
-    for name in ("stations", "speed_limits", "curves", "tunnels", "rail_stretches"):
+    assert np.allclose(np.array(one.grade_segments()), np.array(other.grade_segments()), rtol=0, atol=1e-9)
+    for name in ("stations", "speed_limits", "curves", "tunnels", "rail_condition_zones"):
         for a, b in zip(getattr(one, name), getattr(other, name), strict=True):
             for field in ("start", "end", "chainage", "speed", "radius"):
                 if hasattr(a, field):
@@ -72,7 +72,7 @@ def test_turned_round_twice_is_the_line_itself(route: Route) -> None:
 def test_any_line_turned_round_twice_is_itself(pieces: list[tuple[float, float]], start: float) -> None:
     points, place = [], start
     for length, grade in pieces:
-        points.append(ProfilePoint(chainage=place, gradient=grade))
+        points.append(ProfilePoint(chainage=place, grade=grade))
         place += length
     points.append(ProfilePoint(chainage=place))
     route = Route(
@@ -83,11 +83,11 @@ def test_any_line_turned_round_twice_is_itself(pieces: list[tuple[float, float]]
     )
     back = route.backwards()
     assert np.allclose(
-        np.array(back.backwards().grade_pieces()), np.array(route.grade_pieces()), rtol=0, atol=1e-9
+        np.array(back.backwards().grade_segments()), np.array(route.grade_segments()), rtol=0, atol=1e-9
     )
     # Climbed one way is descended the other.
-    rise = sum((end - begin) * grade for begin, end, grade in route.grade_pieces())
-    assert sum((end - begin) * grade for begin, end, grade in back.grade_pieces()) == pytest.approx(
+    rise = sum((end - begin) * grade for begin, end, grade in route.grade_segments())
+    assert sum((end - begin) * grade for begin, end, grade in back.grade_segments()) == pytest.approx(
         -rise, abs=1e-7
     )
 
@@ -98,13 +98,13 @@ def test_turned_round_everything_lies_where_it_did() -> None:
     assert [s.name for s in back.stations] == ["C", "B", "A"]
     total = route.start + route.end
     assert back.station("B").chainage == pytest.approx(total - route.station("B").chainage)
-    assert back.grade_pieces()[0][2] == -0.006
-    assert back.grade_pieces()[-1][2] == pytest.approx(-0.004)
+    assert back.grade_segments()[0][2] == -0.006
+    assert back.grade_segments()[-1][2] == pytest.approx(-0.004)
     first = back.curves[0]
     assert (first.start, first.end, first.radius) == (total - 2900.0, total - 2500.0, 500.0)
     limit = back.speed_limits[0]
     assert (limit.start, limit.end, limit.speed) == (total - 4400.0, total - 4000.0, 9.0)
-    assert back.rail_stretches[0].rail == "wet"
+    assert back.rail_condition_zones[0].rail == "wet"
     assert back.tunnels[0].name == "the long one"
 
 
@@ -115,19 +115,19 @@ def test_a_curve_that_runs_on_beyond_the_line_is_turned_too() -> None:
 
 
 def test_elevations_give_their_grades() -> None:
-    grades = [grade for _, _, grade in by_elevation().grade_pieces()]
+    grades = [grade for _, _, grade in by_elevation().grade_segments()]
     assert grades == pytest.approx([8 / 1500, -7 / 1500, 11 / 3400])
 
 
 def by_grades(*points: tuple[float, float | None]) -> tuple[ProfilePoint, ...]:
-    return tuple(ProfilePoint(chainage=x, gradient=grade) for x, grade in points)
+    return tuple(ProfilePoint(chainage=x, grade=grade) for x, grade in points)
 
 
 def by_heights(*points: tuple[float, float]) -> tuple[ProfilePoint, ...]:
     return tuple(ProfilePoint(chainage=x, elevation=z) for x, z in points)
 
 
-BOTH = ProfilePoint(chainage=0.0, elevation=1.0, gradient=0.0)
+BOTH = ProfilePoint(chainage=0.0, elevation=1.0, grade=0.0)
 
 
 @pytest.mark.parametrize(
@@ -139,7 +139,7 @@ BOTH = ProfilePoint(chainage=0.0, elevation=1.0, gradient=0.0)
         ),
         (
             {"profile": by_grades((0.0, 0.0), (100.0, None), (6400.0, None))},
-            r"Route\.profile\[2\] must give a gradient as every point but the last",
+            r"Route\.profile\[2\] must give a grade as every point but the last",
         ),
         (
             {"profile": (BOTH, *by_heights((6400.0, 2.0)))},
@@ -175,7 +175,7 @@ def test_a_line_that_does_not_hang_together_is_refused(changes: dict[str, Any], 
         (Curve, {"radius": 300.0}),
         (SpeedLimit, {"speed": 9.0}),
         (Tunnel, {}),
-        (RailStretch, {"rail": "wet"}),
+        (RailConditionZone, {"rail": "wet"}),
     ],
 )
 def test_a_stretch_ends_beyond_its_start(made: Any, arguments: dict[str, Any]) -> None:
@@ -203,48 +203,48 @@ def test_an_unknown_station_is_answered_with_those_there_are() -> None:
 
 def test_calls_follow_the_direction_of_travel() -> None:
     asked = trials.excursion(full_route())
-    assert asked.line is asked.route
-    turned = (Call(station="C"), Call(station="A"))
+    assert asked.route_as_run is asked.route
+    turned = (Stop(station="C"), Stop(station="A"))
     with pytest.raises(OutOfRange, match=r"calls must be in order of travel \(forward\), found C, A"):
-        replace(asked, calls=turned)
-    back = replace(asked, calls=turned, direction="backward")
-    assert [s.name for s in back.line.stations] == ["C", "B", "A"]
+        replace(asked, stops=turned)
+    back = replace(asked, stops=turned, direction="backward")
+    assert [s.name for s in back.route_as_run.stations] == ["C", "B", "A"]
     with pytest.raises(OutOfRange, match=r"calls must be in order of travel \(backward\), found A, C"):
-        replace(back, calls=(Call(station="A"), Call(station="C")))
+        replace(back, stops=(Stop(station="A"), Stop(station="C")))
     with pytest.raises(OutOfRange, match=r"calls must be in order of travel \(forward\), found A, A"):
-        replace(asked, calls=(Call(station="A"), Call(station="A")))
+        replace(asked, stops=(Stop(station="A"), Stop(station="A")))
 
 
 def test_calls_are_stations_of_the_line() -> None:
     with pytest.raises(
         OutOfRange, match=r"calls\[2\]\.station must be a station of the route, found 'X'; there are A, B, C"
     ):
-        trials.excursion(full_route(), calls=(Call(station="A"), Call(station="X")))
+        trials.excursion(full_route(), stops=(Stop(station="A"), Stop(station="X")))
     with pytest.raises(OutOfRange, match=r"Excursion\.calls needs at least 2 items, found 1"):
-        trials.excursion(full_route(), calls=(Call(station="A"),))
+        trials.excursion(full_route(), stops=(Stop(station="A"),))
 
 
 def test_help_comes_on_and_off_at_calls_in_order() -> None:
-    helper = Assistance(locomotive=trials.locomotive(), from_station="B", to_station="C")
-    trials.excursion(full_route(), assistance=(helper,))
+    helper = Helper(locomotive=trials.locomotive(), from_station="B", to_station="C")
+    trials.excursion(full_route(), helpers=(helper,))
     with pytest.raises(
-        OutOfRange, match=r"assistance\[1\]\.from_station must be one of the calls \(A, B, C\), found 'X'"
+        OutOfRange, match=r"helpers\[1\]\.from_station must be one of the calls \(A, B, C\), found 'X'"
     ):
-        trials.excursion(full_route(), assistance=(replace(helper, from_station="X"),))
-    with pytest.raises(OutOfRange, match=r"assistance\[1\]\.to_station comes off at A before it has come on"):
-        trials.excursion(full_route(), assistance=(replace(helper, to_station="A"),))
+        trials.excursion(full_route(), helpers=(replace(helper, from_station="X"),))
+    with pytest.raises(OutOfRange, match=r"helpers\[1\]\.to_station comes off at A before it has come on"):
+        trials.excursion(full_route(), helpers=(replace(helper, to_station="A"),))
 
 
 @pytest.mark.parametrize(
     ("on", "off", "where"), [("B", "B", "B"), ("C", None, "C"), ("C", "C", "C"), (None, "A", "A")]
 )
 def test_help_that_helps_nowhere_is_refused(on: str | None, off: str | None, where: str) -> None:
-    helper = Assistance(locomotive=trials.locomotive(), from_station=on, to_station=off)
+    helper = Helper(locomotive=trials.locomotive(), from_station=on, to_station=off)
     with pytest.raises(
         OutOfRange,
-        match=rf"assistance\[1\] comes on and off at {where} and helps nowhere; name two of the calls, A, B, C",
+        match=rf"helpers\[1\] comes on and off at {where} and helps nowhere; name two of the calls, A, B, C",
     ):
-        trials.excursion(full_route(), assistance=(helper,))
+        trials.excursion(full_route(), helpers=(helper,))
 
 
 HOUR = 3600.0
@@ -272,29 +272,31 @@ HOUR = 3600.0
         ([{"arrive": 23.25 * HOUR}, {}, {}], r"calls\[1\]\.arrive stands where the run begins"),
     ],
 )
-def test_times_that_would_be_misread_are_refused(calls: list[dict[str, float]], message: str) -> None:
-    made = tuple(Call(station=name, **times) for name, times in zip("ABC", calls, strict=True))
+def test_times_that_would_be_misread_are_refused(stops: list[dict[str, float]], message: str) -> None:
+    made = tuple(Stop(station=name, **times) for name, times in zip("ABC", stops, strict=True))
     with pytest.raises(OutOfRange, match=message):
-        trials.excursion(full_route(), departure=23.5 * HOUR, calls=made)
+        trials.excursion(full_route(), departure=23.5 * HOUR, stops=made)
 
 
 def test_times_of_the_next_day_go_on_from_24() -> None:
-    calls = (
-        Call(station="A"),
-        Call(station="B", arrive=23.5 * HOUR, depart=24.25 * HOUR),
-        Call(station="C", arrive=25.0 * HOUR),
+    stops = (
+        Stop(station="A"),
+        Stop(station="B", arrive=23.5 * HOUR, depart=24.25 * HOUR),
+        Stop(station="C", arrive=25.0 * HOUR),
     )
-    assert trials.excursion(full_route(), departure=23.5 * HOUR, calls=calls).calls[2].arrive == 90000.0
+    assert trials.excursion(full_route(), departure=23.5 * HOUR, stops=stops).stops[2].arrive == 90000.0
 
 
 @pytest.mark.parametrize(
-    ("law", "least"), [("roeckl", 100.0), ("roeckl_metre_gauge", 60.0), ("launhardt_1888", 100.0)]
+    ("law", "least"), [("roeckl", 100.0), ("roeckl_meter_gauge", 60.0), ("launhardt_1888", 100.0)]
 )
 def test_a_law_of_curves_is_asked_within_its_radii_only(law: str, least: float) -> None:
     def curved(radius: float) -> Route:
         curve = Curve(start=2000.0, end=4000.0, radius=radius)
-        return trials.line([(6000.0, 0.0)], curves=(curve,), curve_law=law)
+        return trials.line([(6000.0, 0.0)], curves=(curve,), curve_resistance_law=law)
 
     curved(least)
-    with pytest.raises(OutOfRange, match=rf'at least {least:g} m for curve_law = "{law}", found 59\.5 m'):
+    with pytest.raises(
+        OutOfRange, match=rf'at least {least:g} m for curve_resistance_law = "{law}", found 59\.5 m'
+    ):
         curved(59.5)

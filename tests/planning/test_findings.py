@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from judged import boilered, hills, run
 
 from locosim.planning.check import RULES, check_excursion, check_journey
-from locosim.planning.finding import VERDICTS, at_least, at_most, verdict_of, worst
-from locosim.planning.locations import climbs, falls, place_name, stretches
+from locosim.planning.finding import VERDICTS, margin_above, margin_below, verdict_for, worst_verdict
+from locosim.planning.locations import climbs, descents, location_name, step_ranges
 
 
 def test_the_three_words() -> None:
@@ -22,28 +22,28 @@ def test_the_three_words() -> None:
     ("margin", "word"), [(0.5, "clear"), (0.1, "clear"), (0.0999, "tight"), (0.0, "tight"), (-1e-12, "stop")]
 )
 def test_a_margin_has_one_word(margin: float, word: str) -> None:
-    assert verdict_of(margin, 0.1) == word
+    assert verdict_for(margin, 0.1) == word
 
 
 @settings(derandomize=True, deadline=None, max_examples=200)
 @given(st.floats(-1e6, 1e6), st.floats(1e-3, 1e6))
 def test_margins_have_the_sign_of_what_they_judge(value: float, limit: float) -> None:
-    assert (at_least(value, limit) >= 0) == (value >= limit)
-    assert (at_most(value, limit) >= 0) == (value <= limit)
-    assert at_least(value, limit) == pytest.approx(-at_most(value, limit), abs=1e-12)
+    assert (margin_above(value, limit) >= 0) == (value >= limit)
+    assert (margin_below(value, limit) >= 0) == (value <= limit)
+    assert margin_above(value, limit) == pytest.approx(-margin_below(value, limit), abs=1e-12)
 
 
 def test_a_limit_of_nothing_is_kept_or_broken() -> None:
-    assert at_least(0.1, 0.0) == 1.0
-    assert at_least(-0.1, 0.0) == -1.0
-    assert at_most(0.0, 0.0) == 1.0
-    assert at_most(0.1, 0.0) == -1.0
+    assert margin_above(0.1, 0.0) == 1.0
+    assert margin_above(-0.1, 0.0) == -1.0
+    assert margin_below(0.0, 0.0) == 1.0
+    assert margin_below(0.1, 0.0) == -1.0
 
 
 def test_the_worst_word_counts() -> None:
-    assert worst(["clear", "stop", "tight"]) == "stop"
-    assert worst(["clear", "tight"]) == "tight"
-    assert worst([]) == "clear"
+    assert worst_verdict(["clear", "stop", "tight"]) == "stop"
+    assert worst_verdict(["clear", "tight"]) == "tight"
+    assert worst_verdict([]) == "clear"
 
 
 def test_findings_come_gravest_first() -> None:
@@ -63,25 +63,25 @@ def test_every_rule_of_the_check_speaks_somewhere() -> None:
 
 
 def test_the_check_runs_with_the_boiler_alive() -> None:
-    assert check_excursion(hills()).journey.live_boiler
+    assert check_excursion(hills()).journey.transient_boiler
 
 
 def test_places_are_named_by_the_stations_round_them() -> None:
     journey = run(hills())
-    assert place_name(journey, 1000.0) == "A"
-    assert place_name(journey, 1020.0) == "A"
-    assert place_name(journey, 4000.0) == "A to B"
-    assert place_name(journey, 9000.0) == "B"
-    assert place_name(journey, 9031.0) == "B to C"
-    assert place_name(journey, 500.0) == "before A"
-    assert place_name(journey, 99999.0) == "beyond C"
+    assert location_name(journey, 1000.0) == "A"
+    assert location_name(journey, 1020.0) == "A"
+    assert location_name(journey, 4000.0) == "A to B"
+    assert location_name(journey, 9000.0) == "B"
+    assert location_name(journey, 9031.0) == "B to C"
+    assert location_name(journey, 500.0) == "before A"
+    assert location_name(journey, 99999.0) == "beyond C"
 
 
 def test_stretches_are_runs_of_steps() -> None:
     mask = np.array([True, True, False, False, True, False, True])
-    assert [(s.first, s.last) for s in stretches(mask)] == [(0, 2), (4, 5), (6, 7)]
-    assert stretches(np.zeros(4, dtype=bool)) == []
-    assert [(s.first, s.last) for s in stretches(np.ones(3, dtype=bool))] == [(0, 3)]
+    assert [(s.first, s.last) for s in step_ranges(mask)] == [(0, 2), (4, 5), (6, 7)]
+    assert step_ranges(np.zeros(4, dtype=bool)) == []
+    assert [(s.first, s.last) for s in step_ranges(np.ones(3, dtype=bool))] == [(0, 3)]
 
 
 def test_climbs_and_falls_are_where_the_train_lies_on_them() -> None:
@@ -89,7 +89,7 @@ def test_climbs_and_falls_are_where_the_train_lies_on_them() -> None:
     (climb,) = climbs(journey)
     assert journey.chainage[climb.first] == pytest.approx(3500.0, abs=90.0)
     assert journey.chainage[climb.last] == pytest.approx(7500.0, abs=150.0)
-    (fall,) = falls(journey, 0.008)
+    (fall,) = descents(journey, 0.008)
     assert journey.chainage[fall.first] == pytest.approx(9000.0, abs=150.0)
     short = trials.excursion(trials.line([(2000.0, 0.0), (200.0, 0.01), (2000.0, 0.0)]))
     assert climbs(run(short)) == []

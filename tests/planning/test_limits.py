@@ -11,7 +11,7 @@ import pytest
 from judged import Rule, boilered, hills, run, under
 
 from locosim.journey.run import Journey
-from locosim.model import Call
+from locosim.model import Stop
 from locosim.planning.finding import CLEAR, STOP, TIGHT, Finding
 from locosim.planning.rules import boiler as boiler_rules
 from locosim.planning.rules import clearance as passing_rules
@@ -19,7 +19,7 @@ from locosim.planning.rules import running as running_rules
 from locosim.planning.rules import supplies as supply_rules
 from locosim.planning.rules import traction as pulling_rules
 
-TIMED = (Call(station="A"), Call(station="B", arrive=36400.0), Call(station="C"))
+TIMED = (Stop(station="A"), Stop(station="B", arrive=36400.0), Stop(station="C"))
 
 
 @dataclass(frozen=True)
@@ -51,46 +51,46 @@ def bunker(journey: Journey) -> float:
 
 def line_axle_load(journey: Journey, limit: float) -> Journey:
     asked = journey.excursion
-    return replace(journey, excursion=replace(asked, route=replace(asked.route, axle_load_greatest=limit)))
+    return replace(journey, excursion=replace(asked, route=replace(asked.route, axle_load_limit=limit)))
 
 
 def engine_radius(journey: Journey, limit: float) -> Journey:
     asked = journey.excursion
-    engine = replace(asked.locomotive, curve_radius_least=limit)
+    engine = replace(asked.locomotive, min_curve_radius=limit)
     return replace(journey, excursion=replace(asked, locomotive=engine))
 
 
 def coupler(journey: Journey, limit: float) -> Journey:
     asked = journey.excursion
-    return replace(journey, excursion=replace(asked, train=replace(asked.train, coupler_pull_greatest=limit)))
+    return replace(journey, excursion=replace(asked, train=replace(asked.train, max_coupler_pull=limit)))
 
 
 HELD = [
-    Held(pulling_rules.climbing, "climb", criterion("climbing_speed_least"), least=True),
+    Held(pulling_rules.climbing, "climb", criterion("min_climbing_speed"), least=True),
     Held(pulling_rules.couplers, "coupler", coupler, least=False),
-    Held(boiler_rules.pressure, "pressure", criterion("pressure_least", gauge), least=True),
-    Held(boiler_rules.crown_cover, "crown sheet", criterion("crown_cover_least"), least=True),
+    Held(boiler_rules.pressure, "pressure", criterion("min_boiler_pressure", gauge), least=True),
+    Held(boiler_rules.crown_cover, "crown sheet", criterion("min_crown_sheet_cover"), least=True),
     Held(supply_rules.water, "water", criterion("water_reserve", tank), least=True),
     Held(supply_rules.fuel, "fuel", criterion("fuel_reserve", bunker), least=True),
     Held(
         running_rules.timekeeping,
         "time",
-        criterion("lateness_greatest"),
+        criterion("max_lateness"),
         least=False,
         pick=lambda finding: finding.place == "B",
     ),
-    Held(running_rules.stopping, "stopping", criterion("stopping_distance_greatest"), least=False),
+    Held(running_rules.stopping, "stopping distance", criterion("max_stopping_distance"), least=False),
     Held(
         passing_rules.rotation,
         "driver speed",
-        criterion("driver_speed_greatest"),
+        criterion("max_driver_rotation"),
         least=False,
         pick=lambda finding: finding.rule == "driver speed",
     ),
     Held(
         passing_rules.rotation,
         "piston speed",
-        criterion("piston_speed_greatest"),
+        criterion("max_piston_speed"),
         least=False,
         pick=lambda finding: finding.rule == "piston speed",
     ),
@@ -101,7 +101,7 @@ STATIC = ("axle load", "curve")  # met or not: nearness is no weakness
 
 
 def journey() -> Journey:
-    return run(boilered(hills(calls=TIMED, water_at_start=0.6, fuel_at_start=0.6)))
+    return run(boilered(hills(stops=TIMED, initial_water=0.6, initial_fuel=0.6)))
 
 
 def only(held: Held, judged: Journey) -> Finding:
@@ -160,5 +160,5 @@ def test_the_share_called_tight_is_the_excursions_own(held: Held) -> None:
     value = value_of(held)
     limit = value / 1.2 if held.least else value / 0.8
     assert only(held, held.set_limit(journey(), limit)).verdict == CLEAR
-    wide = under(held.set_limit(journey(), limit), margin_tight=0.25)
+    wide = under(held.set_limit(journey(), limit), tight_margin=0.25)
     assert only(held, wide).verdict == TIGHT

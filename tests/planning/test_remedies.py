@@ -9,23 +9,23 @@ import pytest
 import trials
 from judged import boilered, hill_route, hills, one, run, under
 
-from locosim.model import Assistance, Crew, Criteria, Curve, Diesel, Excursion
+from locosim.model import Crew, Criteria, Curve, Diesel, Excursion, Helper
 from locosim.planning.check import check_journey
 from locosim.planning.finding import CLEAR
 from locosim.planning.rules import boiler as boiler_rules
 from locosim.planning.rules import traction as pulling_rules
 
-LONG_CLIMB = trials.line([(3000.0, 0.0), (16000.0, 0.009)], speed_limit=25.0)
+MIN_LONG_CLIMB = trials.line([(3000.0, 0.0), (16000.0, 0.009)], speed_limit=25.0)
 EVERYTHING: dict[str, Any] = {
-    "margin_tight": 1.0,
-    "climbing_speed_least": 30.0,
-    "lateness_greatest": 0.0,
-    "starting_acceleration": 1.0,
-    "stopping_distance_greatest": 1.0,
-    "driver_speed_greatest": 0.1,
-    "piston_speed_greatest": 0.1,
-    "pressure_least": 1.0,
-    "crown_cover_least": 1.0,
+    "tight_margin": 1.0,
+    "min_climbing_speed": 30.0,
+    "max_lateness": 0.0,
+    "min_starting_acceleration": 1.0,
+    "max_stopping_distance": 1.0,
+    "max_driver_rotation": 0.1,
+    "max_piston_speed": 0.1,
+    "min_boiler_pressure": 1.0,
+    "min_crown_sheet_cover": 1.0,
     "water_reserve": 0.99,
     "fuel_reserve": 0.99,
 }
@@ -35,16 +35,18 @@ EVERYTHING: dict[str, Any] = {
 def test_whatever_is_not_clear_has_a_remedy(margin: float) -> None:
     found = set()
     bends = (Curve(start=4100.0, end=4500.0, radius=90.0),)
-    weak = trials.train(trials.coaches(brake_ratio=0.06, tare=4e3, people=0, resistance="davis_1926_freight"))
-    route = replace(hill_route(axle_load_greatest=1e4), curves=bends)
-    engine = trials.locomotive(curve_radius_least=100.0)
+    weak = trials.train(
+        trials.coaches(braking_ratio=0.06, empty_mass=4e3, people=0, resistance_law="davis_1926_freight")
+    )
+    route = replace(hill_route(axle_load_limit=1e4), curves=bends)
+    engine = trials.locomotive(min_curve_radius=100.0)
     for asked in (
         boilered(hills()),
         boilered(trials.excursion(route, engine=engine, made_of=weak, rail="greasy")),
-        trials.excursion(LONG_CLIMB, rail="half wet"),
-        trials.excursion(LONG_CLIMB, crew=Crew(steam_allowance=1.3), water_at_start=0.05),
+        trials.excursion(MIN_LONG_CLIMB, rail="half wet"),
+        trials.excursion(MIN_LONG_CLIMB, crew=Crew(steam_allowance=1.3), initial_water=0.05),
     ):
-        judged = under(run(asked), **{**EVERYTHING, "margin_tight": margin})
+        judged = under(run(asked), **{**EVERYTHING, "tight_margin": margin})
         for finding in check_journey(judged).findings:
             assert (finding.verdict == CLEAR) == (finding.remedy == ""), finding
             found |= {finding.rule} if finding.verdict != CLEAR else set()
@@ -57,7 +59,7 @@ def margins(rule: Any, asked: Excursion, tried: Excursion) -> tuple[float, float
 
 
 def test_less_steam_and_a_lighter_train_ease_the_boiler() -> None:
-    asked = trials.excursion(LONG_CLIMB)
+    asked = trials.excursion(MIN_LONG_CLIMB)
     finding = one(boiler_rules.steaming, run(asked))
     assert "crew.steam_allowance" in finding.remedy
     assert "steady_steam" in finding.remedy
@@ -70,7 +72,7 @@ def test_less_steam_and_a_lighter_train_ease_the_boiler() -> None:
     ):
         before, after = margins(boiler_rules.steaming, asked, tried)
         assert after > before + 0.1
-    hard = replace(asked, crew=Crew(steam_allowance=1.3), criteria=Criteria(pressure_least=0.95))
+    hard = replace(asked, crew=Crew(steam_allowance=1.3), criteria=Criteria(min_boiler_pressure=0.95))
     assert "draw less steam (crew.steam_allowance)" in one(boiler_rules.pressure, run(hard)).remedy
     assert "climb" not in one(boiler_rules.pressure, run(hard)).remedy
     before, after = margins(boiler_rules.pressure, hard, replace(hard, crew=Crew(steam_allowance=0.8)))
@@ -79,7 +81,7 @@ def test_less_steam_and_a_lighter_train_ease_the_boiler() -> None:
 
 def test_where_the_feed_holds_the_boiler_more_feed_is_named() -> None:
     engine = trials.locomotive()
-    small = replace(engine, feed_devices=tuple(replace(d, rate_greatest=0.6) for d in engine.feed_devices))
+    small = replace(engine, feed_devices=tuple(replace(d, max_rate=0.6) for d in engine.feed_devices))
     asked = trials.excursion(trials.line([(3000.0, 0.0), (16000.0, 0.003)], speed_limit=12.0), engine=small)
     finding = one(boiler_rules.steaming, run(asked))
     assert "held by the feed devices" in finding.because
@@ -89,14 +91,14 @@ def test_where_the_feed_holds_the_boiler_more_feed_is_named() -> None:
 
 
 def test_a_lighter_train_or_a_push_eases_the_couplers() -> None:
-    asked = trials.excursion(LONG_CLIMB, made_of=replace(trials.train(), coupler_pull_greatest=80e3))
+    asked = trials.excursion(MIN_LONG_CLIMB, made_of=replace(trials.train(), max_coupler_pull=80e3))
     finding = one(pulling_rules.couplers, run(asked))
     assert finding.remedy == "take cars off, or put part of the pull at the rear"
     light = replace(asked.train, vehicles=(trials.coaches(4),))
-    diesel = Diesel(name="D1", mass=90e3, length=17.0, rail_power=0.9e6, starting_pull=150e3)
+    diesel = Diesel(name="D1", mass=90e3, length=17.0, rail_power=0.9e6, starting_tractive_effort=150e3)
     for tried in (
         replace(asked, train=light),
-        replace(asked, assistance=(Assistance(diesel=diesel, place="rear"),)),
+        replace(asked, helpers=(Helper(diesel=diesel, place="rear"),)),
     ):
         before, after = margins(pulling_rules.couplers, asked, tried)
         assert after > before + 0.1
@@ -105,13 +107,18 @@ def test_a_lighter_train_or_a_push_eases_the_couplers() -> None:
 def test_water_that_braking_takes_from_sight_is_kept_by_braking_gently() -> None:
     level = trials.line([(9000.0, 0.0)], speed_limit=25.0)
     engine = trials.locomotive()
-    shape = {"barrel_length": 16.0, "barrel_diameter": 1.7, "crown_length": 2.2, "crown_height": 1.2}
+    shape = {
+        "water_space_length": 16.0,
+        "shell_inside_diameter": 1.7,
+        "crown_sheet_length": 2.2,
+        "crown_sheet_height": 1.2,
+    }
     engine = replace(engine, boiler=replace(engine.boiler, **shape))
     asked = trials.excursion(level, engine=engine, criteria=Criteria(service_deceleration=0.3))
     finding = one(boiler_rules.glass, run(asked))
     assert finding.facts["acceleration"][0] == pytest.approx(-0.3, abs=0.01)
     assert one(boiler_rules.crown_cover, run(asked)).value < 0.2
-    judged = one(boiler_rules.glass, under(run(asked), margin_tight=1.0))
+    judged = one(boiler_rules.glass, under(run(asked), tight_margin=1.0))
     assert judged.remedy == "brake more gently (criteria.service_deceleration)"
     gentle = run(replace(asked, criteria=Criteria(service_deceleration=0.05)))
     assert all(f.facts["lowest"][0] < finding.facts["lowest"][0] for f in boiler_rules.glass(gentle))
@@ -120,7 +127,12 @@ def test_water_that_braking_takes_from_sight_is_kept_by_braking_gently() -> None
 def test_a_long_fall_that_takes_water_from_sight_asks_for_water() -> None:
     fall = trials.line([(3000.0, 0.0), (4000.0, 0.018), (6000.0, -0.018)], speed_limit=12.0)
     engine = trials.locomotive()
-    shape = {"barrel_length": 16.0, "barrel_diameter": 1.7, "crown_length": 2.2, "crown_height": 1.2}
+    shape = {
+        "water_space_length": 16.0,
+        "shell_inside_diameter": 1.7,
+        "crown_sheet_length": 2.2,
+        "crown_sheet_height": 1.2,
+    }
     asked = trials.excursion(fall, engine=replace(engine, boiler=replace(engine.boiler, **shape)))
     finding = one(boiler_rules.glass, run(asked))
     assert finding.value > 60.0

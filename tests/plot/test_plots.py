@@ -14,9 +14,9 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 
 from locosim.engine.cutoff_table import cutoff_table
-from locosim.engine.indicator_diagram import indicator
-from locosim.engine.performance import Performance, performance_of
-from locosim.engine.speed_curve import even_speeds, speed_curve
+from locosim.engine.indicator_diagram import indicator_diagram
+from locosim.engine.performance import Performance, compute_performance
+from locosim.engine.speed_curve import evenly_spaced_speeds, speed_curve
 from locosim.planning.check import Check, check_excursion
 from locosim.plot.diagram import plot_diagram
 from locosim.plot.engine import plot_curve, plot_cutoff
@@ -36,7 +36,7 @@ def checked(name: str) -> Check:
 
 @cache
 def engine(name: str) -> Performance:
-    return performance_of(load_locomotive(SCENARIOS / "engines" / f"{name}.toml"), method="handbook")
+    return compute_performance(load_locomotive(SCENARIOS / "engines" / f"{name}.toml"), method="handbook")
 
 
 def drawn(figure: Figure) -> Figure:
@@ -75,7 +75,7 @@ def hold_apart(written: list[Text]) -> None:
 
 def hold_units(axes: Axes) -> None:
     name = axes.get_ylabel()
-    assert name == "held by" or ("[" in name and name.endswith("]")), name
+    assert name == "limited by" or ("[" in name and name.endswith("]")), name
 
 
 @pytest.mark.parametrize("system", SYSTEMS)
@@ -136,7 +136,7 @@ def test_a_run_without_a_live_boiler_leaves_its_panels_out() -> None:
     from locosim.journey.run import run_journey
 
     check = checked("spring_special")
-    plain = run_journey(check.journey.excursion, check.journey.performance, live_boiler=False)
+    plain = run_journey(check.journey.excursion, check.journey.performance, transient_boiler=False)
     labels = [axes.get_ylabel() for axes in drawn(plot_run(plain, "us")).axes]
     assert not any("pressure" in label for label in labels)
     assert any("speed" in label for label in labels)
@@ -146,7 +146,7 @@ def test_a_run_without_a_live_boiler_leaves_its_panels_out() -> None:
 @pytest.mark.parametrize("name", ["campion", "teasel", "monkshood"])
 def test_pictures_of_engines_are_whole(name: str, system: str) -> None:
     performance = engine(name)
-    points = speed_curve(performance, speeds=even_speeds(performance, 2.0))
+    points = speed_curve(performance, speeds=evenly_spaced_speeds(performance, 2.0))
     speed = points[len(points) // 2].speed
     for figure in (
         plot_curve(performance, points, "dry", system),
@@ -166,7 +166,7 @@ def test_at_rest_the_panel_of_steam_for_work_says_that_none_is_done() -> None:
     hold_within(figure)
     pull, _, work = figure.axes
     assert np.all(np.asarray(pull.lines[0].get_ydata()) > 0.0)
-    assert [t.get_text() for t in work.texts] == ["no work is done"]
+    assert [t.get_text() for t in work.texts] == ["no power"]
     assert not work.get_yticks().size
 
 
@@ -179,8 +179,8 @@ def test_a_picture_is_the_same_byte_for_byte() -> None:
 
 @pytest.mark.parametrize(("speed", "cutoff"), [(1.4, 0.40), (1.4, 0.80), (18.0, 0.25), (18.0, 0.60)])
 def test_nothing_lies_over_the_curves_of_a_diagram_and_none_leaves_it(speed: float, cutoff: float) -> None:
-    point = indicator(
-        load_locomotive(SCENARIOS / "engines" / "campion.toml"), speed=speed, cutoff=cutoff, regulator=1.0
+    point = indicator_diagram(
+        load_locomotive(SCENARIOS / "engines" / "campion.toml"), speed=speed, cutoff=cutoff, throttle=1.0
     )
     figure = drawn(plot_diagram(point, "us"))
     hold_within(figure)

@@ -9,14 +9,14 @@ from locosim.physics.resistance import laws as resistance
 from locosim.physics.resistance.form import Coefficients
 from locosim.physics.traction import mean_pressure as handbook
 from locosim.physics.traction import tractive_effort
-from locosim.physics.traction.adhesion import adhesive_pull
+from locosim.physics.traction.adhesion import adhesion_limited_effort
 from locosim.physics.traction.machine_friction import bourne_1865
 
 
 def frank_train(*, service: str, weight_ratio: float) -> Coefficients:
     """Engine and train by Frank; the book takes engines of 54 and 60 tonnes."""
     engine_mass = {"passenger": 54_000.0, "goods": 60_000.0}[service]
-    cars = {"passenger": "frank_passenger_coaches", "goods": "frank_goods_wagons"}[service]
+    cars = {"passenger": "frank_passenger_cars", "goods": "frank_freight_cars"}[service]
     engine = resistance.LAWS[f"frank_{service}_locomotive"]
     return resistance.mean_coefficients(
         masses=[engine_mass, weight_ratio * engine_mass],
@@ -40,24 +40,26 @@ def bourne_total_piston_force(
     The friction law is asked at the answer: with the right indicated pull, what friction leaves is the pull.
     """
     engine = {"bore": bore, "stroke": stroke, "driver_diameter": driver_diameter}
-    per_pressure = tractive_effort.pull_per_pressure(**engine)
+    per_pressure = tractive_effort.effort_per_pressure(**engine)
     low, high = 0.0, 10 * rail_pull
     for _ in range(100):
         indicated = (low + high) / 2
         friction = bourne_1865(
-            indicated_pull=indicated, driving_mass=0.0, coupled_axles=1, pull_per_pressure=per_pressure
+            indicated_effort=indicated, mass_on_drivers=0.0, driving_axles=1, effort_per_pressure=per_pressure
         )
         low, high = (indicated, high) if indicated - friction < rail_pull else (low, indicated)
-    piston_force = tractive_effort.piston_force_of_pull(
-        pull=indicated, stroke=stroke, driver_diameter=driver_diameter
+    piston_force = tractive_effort.piston_force_from_effort(
+        effort=indicated, stroke=stroke, driver_diameter=driver_diameter
     )
     return float(piston_force + blast * 2 * tractive_effort.piston_area(bore=bore))
 
 
-def train_pull_on_grade(*, mass: float, gradient: float, rolling: float) -> float:
+def train_pull_on_grade(*, mass: float, grade: float, rolling_resistance: float) -> float:
     """Pull of a train on a grade: the share of a weight, times that weight."""
-    share = tonnage.adhesion_share(mass=mass, gradient=gradient, rolling=rolling, adhesive_mass=1000.0)
-    return float(adhesive_pull(adhesive_mass=1000.0, coefficient=share))
+    share = tonnage.adhesion_required_on_grade(
+        mass=mass, grade=grade, rolling_resistance=rolling_resistance, mass_on_drivers=1000.0
+    )
+    return float(adhesion_limited_effort(mass_on_drivers=1000.0, coefficient=share))
 
 
 def wheel_energy(*, mass: float, radius_of_gyration: float, wheel_radius: float, speed: float) -> float:
@@ -77,7 +79,7 @@ def power_by_speed_factor(*, steam: str, piston_speed: float) -> float:
     rated = tractive_effort.rated_tractive_effort(
         gauge_pressure=pressure, bore=bore, stroke=stroke, driver_diameter=driver_diameter
     )
-    speed = tractive_effort.speed_of_pistons(
+    speed = tractive_effort.speed_from_piston_speed(
         piston_speed=piston_speed, stroke=stroke, driver_diameter=driver_diameter
     )
-    return float(tractive_effort.power(pull=rated * factor(piston_speed=piston_speed), speed=speed))
+    return float(tractive_effort.power(effort=rated * factor(piston_speed=piston_speed), speed=speed))

@@ -9,7 +9,7 @@ A TOML file holds one table or one worked example, as printed, in the units prin
     within    = 0.5                      # in the printed unit
     because   = "the table prints whole miles per hour"
     take      = "greatest"               # optional: field of the result that is printed
-    given     = { unbalance = "3 in" }   # optional: arguments that all values share
+    given     = { unbalanced_superelevation = "3 in" }   # optional: arguments that all values share
 
     [[value]]
     given   = { degree_of_curve = "4 deg", elevation = "1 in" }
@@ -43,7 +43,7 @@ from typing import Any, NamedTuple
 import pytest
 
 from locosim.errors import UnitError
-from locosim.units import si, si_value
+from locosim.units import convert, si
 
 HERE = Path(__file__).parent
 STATUS = ("read", "from memory", "derived")
@@ -117,7 +117,7 @@ def base_unit(unit: str) -> str:
     """The SI unit of the same kind."""
     for candidate in SI_UNITS:
         try:
-            si_value(1.0, unit, candidate)
+            convert(1.0, unit, candidate)
         except UnitError:
             continue
         return candidate
@@ -137,7 +137,7 @@ def to_si(item: Any) -> Any:
     if unit == "deg":
         return math.radians(number)
     if re.match(r"in \d", unit):
-        return si(item, "gradient")
+        return si(item, "grade")
     first_unit = re.split(r"\s+(?=[\d.])", unit)[0]
     return si(item, base_unit(first_unit)) if unit else number
 
@@ -153,7 +153,7 @@ def in_unit(value: float, unit: str) -> float:
     """A result of the physics in the unit printed."""
     if unit == "deg":
         return math.degrees(value)
-    return si_value(float(value), base_unit(unit), unit) if unit else float(value)
+    return convert(float(value), base_unit(unit), unit) if unit else float(value)
 
 
 each_file = pytest.mark.parametrize(
@@ -176,7 +176,7 @@ def test_published_value(case: Case) -> None:
 
 @each_file
 def test_file_is_honest(path: Path, data: dict[str, Any]) -> None:
-    """Every tolerance has its reason and is narrow enough to fail; no key is misspelt."""
+    """Every tolerance has its reason and is narrow enough to fail; no key is misspelled."""
     assert set(data) <= FILE_KEYS, f"unknown keys {set(data) - FILE_KEYS}"
     assert ("value" in data) != ("table" in data), "a file has either values or a table"
     assert data["reference"], "a file names its reference"
@@ -212,6 +212,8 @@ def test_a_wrong_value_is_noticed() -> None:
         "of rounding",
         None,
     )
-    case = case._replace(given={"degree_of_curve": "4 deg", "elevation": "1 in", "unbalance": "3 in"})
+    case = case._replace(
+        given={"degree_of_curve": "4 deg", "elevation": "1 in", "unbalanced_superelevation": "3 in"}
+    )
     with pytest.raises(AssertionError, match=r"\[CFR213\] appendix A: printed 39 mph, computed 37\.7964 mph"):
         test_published_value(case)

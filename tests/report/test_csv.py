@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from locosim.engine.performance import performance_for
+from locosim.engine.performance import compute_excursion_performance
 from locosim.journey.run import Journey, run_journey
 from locosim.report.csv import COLUMNS, run_csv
 from locosim.scenario import load_excursion
@@ -19,7 +19,7 @@ PATH = Path(__file__).resolve().parents[2] / "scenarios" / "excursions" / "sprin
 @cache
 def journey() -> Journey:
     asked = load_excursion(PATH, ["method=handbook"])
-    return run_journey(asked, performance_for(asked), live_boiler=True)
+    return run_journey(asked, compute_excursion_performance(asked), transient_boiler=True)
 
 
 def rows(system: str) -> list[dict[str, str]]:
@@ -33,7 +33,7 @@ def test_every_heading_has_its_unit_in_the_system_asked_for() -> None:
         us
     )
     assert {"speed [km/h]", "gauge pressure [bar]", "indicated pull [kN]", "fuel carried [t]"} <= set(metric)
-    assert all("[" in head for head in us if head not in ("clock", "held by"))
+    assert all("[" in head for head in us if head not in ("clock", "limited by"))
     assert len(us) == len(metric) == len(COLUMNS) + 3
 
 
@@ -43,9 +43,9 @@ def test_a_row_is_a_node_and_the_step_that_begins_there() -> None:
     for i in (0, 1, len(table) // 2, len(table) - 2):
         assert float(table[i]["speed [km/h]"]) == pytest.approx(3.6 * run.speed[i], rel=1e-6, abs=1e-12)
         assert float(table[i]["cutoff [%]"]) == pytest.approx(100 * run.cutoff[i], rel=1e-6)
-        assert float(table[i]["indicated pull [kN]"]) == pytest.approx(run.pull[i] / 1000, rel=1e-6)
+        assert float(table[i]["indicated pull [kN]"]) == pytest.approx(run.effort[i] / 1000, rel=1e-6)
     assert table[-1]["cutoff [%]"] == ""
-    assert table[-1]["held by"] == ""
+    assert table[-1]["limited by"] == ""
     assert table[0]["clock"] == "10:10:00"  # the departure the excursion file gives
     assert float(table[0]["time [s]"]) == 0.0
 

@@ -151,5 +151,5 @@ def test_the_samples_span_the_run_and_stand_in_order(page: str) -> None:
     assert places == sorted(set(places))
     assert places[0] == 0.0
     assert 300 < len(places) <= 500
-    assert all(len(row) == len(found["heads"]) for row in found["rows"])
+    assert all(len(row) == len(found["headers"]) for row in found["rows"])
     assert 0.0 < found["left"] < found["right"] < 1.0

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from locosim.errors import LocosimError, OutputExists
-from locosim.report.output_files import PAGES, PICTURES, may_write_all, write
+from locosim.report.output_files import HTML_SUFFIXES, IMAGE_SUFFIXES, check_outputs_writable, write
 
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="needs a file that is none")
@@ -51,9 +51,9 @@ def test_two_options_may_not_name_one_file(tmp_path: Path) -> None:
     link = tmp_path / "b.svg"
     link.symlink_to(there)
     for other in (there, tmp_path / "." / "a.svg", link):
-        wanted = {"--plot": (there, PICTURES), "--report": (other, PAGES)}
+        wanted = {"--plot": (there, IMAGE_SUFFIXES), "--report": (other, HTML_SUFFIXES)}
         with pytest.raises(LocosimError, match="is named by --plot and by --report"):
-            may_write_all(wanted, force=True)
+            check_outputs_writable(wanted, force=True)
 
 
 @pytest.mark.parametrize("name", ["r.txt", "r", "r.html.gz"])
@@ -61,5 +61,7 @@ def test_a_name_that_says_another_kind_is_refused(name: str, tmp_path: Path) -> 
     with pytest.raises(
         LocosimError, match=r"is written as \.html, \.htm; name the file for example r.*\.html"
     ):
-        may_write_all({"--report": (tmp_path / name, PAGES)}, force=False)
-    may_write_all({"--report": (tmp_path / "r.HTM", PAGES), "--plot": (None, PICTURES)}, force=False)
+        check_outputs_writable({"--report": (tmp_path / name, HTML_SUFFIXES)}, force=False)
+    check_outputs_writable(
+        {"--report": (tmp_path / "r.HTM", HTML_SUFFIXES), "--plot": (None, IMAGE_SUFFIXES)}, force=False
+    )

@@ -6,7 +6,7 @@ import pytest
 
 from locosim.report.text.layout import margin_text, paragraph, table
 
-HEADS = ("verdict", "place", "value\nmph")
+HEADERS = ("verdict", "place", "value\nmph")
 ROWS = [("clear", "Tarn Hollow to Pellow Summit", "12.0"), ("stop", "Marlby", "1,003.5")]
 
 
@@ -17,7 +17,7 @@ def columns(monkeypatch: pytest.MonkeyPatch):
 
 def test_a_wide_terminal_gives_one_line_a_row(columns) -> None:
     columns(80)
-    assert table(HEADS, ROWS, left=2, wrapped=(1,)).splitlines() == [
+    assert table(HEADERS, ROWS, left=2, wrapped=(1,)).splitlines() == [
         "                                         value",
         "verdict  place                             mph",
         "-------  ----------------------------  -------",
@@ -28,7 +28,7 @@ def test_a_wide_terminal_gives_one_line_a_row(columns) -> None:
 
 def test_words_are_wrapped_before_anything_else_gives_way(columns) -> None:
     columns(41)
-    assert table(HEADS, ROWS, left=2, wrapped=(1,)).splitlines() == [
+    assert table(HEADERS, ROWS, left=2, wrapped=(1,)).splitlines() == [
         "                                   value",
         "verdict  place                       mph",
         "-------  ----------------------  -------",
@@ -52,7 +52,7 @@ def test_figures_are_parted_with_the_first_column_repeated(columns) -> None:
 
 def test_a_table_of_words_too_wide_for_wrapping_becomes_blocks(columns) -> None:
     columns(41)
-    heads = (*HEADS, "limit of it", "margin in hand")
+    heads = (*HEADERS, "limit of it", "margin in hand")
     text = table(heads, [(*ROWS[0], "10.0 mph and more", "+20%")], left=2, wrapped=(1,))
     assert text.splitlines() == [
         "verdict         clear",
@@ -67,7 +67,7 @@ def test_a_table_of_words_too_wide_for_wrapping_becomes_blocks(columns) -> None:
 @pytest.mark.parametrize("count", [41, 60, 80, 111, 300])
 def test_nothing_is_wider_than_the_terminal(columns, count: int) -> None:
     columns(count)
-    texts = [paragraph("words and words " * 40), table(HEADS, ROWS * 3, left=2, wrapped=(1,))]
+    texts = [paragraph("words and words " * 40), table(HEADERS, ROWS * 3, left=2, wrapped=(1,))]
     assert max(len(line) for text in texts for line in text.splitlines()) < count
 
 

@@ -41,11 +41,11 @@ def problems_of(load, path, *changes):
 
 ENGINE_CHANGES = (
     "engine_units[1].valve_gear.travel=40 mm",
-    "feed_devices[1].rate_least=9 us_gallon/s",
-    "engine_units[1].cutoff_least=40 %",
-    "engine_units[1].cutoff_greatest=35 %",
+    "feed_devices[1].min_rate=9 us_gallon/s",
+    "engine_units[1].min_cutoff=40 %",
+    "engine_units[1].max_cutoff=35 %",
     "mass=20 t",
-    "engine_units[1].cylinders[1].steam_from=receiver",
+    "engine_units[1].cylinders[1].steam_source=receiver",
 )
 
 
@@ -56,10 +56,10 @@ def keys_in(said):
 
 CROSS = {
     "engine_units[1].valve_gear.travel",
-    "engine_units[1].cutoff_least",
+    "engine_units[1].min_cutoff",
     "mass",
-    "feed_devices[1].rate_least",
-    "engine_units[1].cylinders[1].steam_from",
+    "feed_devices[1].min_rate",
+    "engine_units[1].cylinders[1].steam_source",
 }
 
 
@@ -89,36 +89,36 @@ def test_found_and_allowed_are_in_the_unit_the_user_wrote(folder):
         load_locomotive, folder / "engines" / "mogul.toml", "boiler.working_pressure_gauge=9e99 psi"
     )
     assert "(14.5 to 580.2 psi), found '9e99 psi'" in said[0]
-    said = problems_of(load_train, folder / "trains" / "mixed.toml", "vehicles[1].tare=90 kg")
+    said = problems_of(load_train, folder / "trains" / "mixed.toml", "vehicles[1].empty_mass=90 kg")
     assert "must be above 100 kg and below 1e+06 kg, found '90 kg'" in said[0]
 
 
 def test_a_law_of_one_s_own_is_missed_beside_a_slip(folder):
     path = folder / "trains" / "mixed.toml"
-    said = problems_of(load_train, path, "vehicles[1].resistance=own", "vehicles[1].length=3 kg")
-    assert keys_in(said) == {"vehicles[1].own_resistance", "vehicles[1].length"}
+    said = problems_of(load_train, path, "vehicles[1].resistance_law=own", "vehicles[1].length=3 kg")
+    assert keys_in(said) == {"vehicles[1].custom_resistance", "vehicles[1].length"}
 
 
 def test_misspelt_stations_are_each_a_problem_beside_a_slip(folder):
     path = folder / "excursions" / "mixed.toml"
-    first = load_excursion(path).calls[0].station
+    first = load_excursion(path).stops[0].station
     said = problems_of(
         load_excursion,
         path,
-        f"calls[1].station={first}e",
-        "calls[2].station=Nowhere",
-        "calls[2].dwell=2 mile",
+        f"stops[1].station={first}e",
+        "stops[2].station=Nowhere",
+        "stops[2].dwell=2 mile",
     )
-    assert keys_in(said) == {"calls[1].station", "calls[2].station", "calls[2].dwell"}
+    assert keys_in(said) == {"stops[1].station", "stops[2].station", "stops[2].dwell"}
     assert any(f"found '{first}e'; did you mean {first!r}?" in line for line in said)
     assert any("found 'Nowhere'; there are " in line for line in said)
 
 
 def test_water_where_there_is_none_is_said_with_the_file_and_the_remedy(folder):
     path = folder / "excursions" / "mixed.toml"
-    said = problems_of(load_excursion, path, "calls[1].take_fuel=fill", "rail=soap")
+    said = problems_of(load_excursion, path, "stops[1].take_fuel=fill", "rail=soap")
     assert len(said) == 2
-    assert "mixed.toml: calls[1].take_fuel: found 'fill', but " in said[1]
+    assert "mixed.toml: stops[1].take_fuel: found 'fill', but " in said[1]
     assert 'has no fuel_rate on the route; give the station one, or write take_fuel = "no"' in said[1]
 
 
@@ -147,9 +147,7 @@ speed = "9 mph"
 def test_each_fault_of_a_route_is_a_line_with_its_file_and_row(tmp_path):
     path = tmp_path / "r.toml"
     path.write_text(ROUTE, encoding="utf-8")
-    (tmp_path / "p.csv").write_text(
-        "chainage [mile],gradient [%]\n0,1\n5,1\n3,1\n3,1\n10,\n", encoding="utf-8"
-    )
+    (tmp_path / "p.csv").write_text("chainage [mile],grade [%]\n0,1\n5,1\n3,1\n3,1\n10,\n", encoding="utf-8")
     order = "; put the points in order of chainage, each once"
     assert problems_of(load_route, path) == [
         "r.toml: speed_limits[1].end: must be beyond start (2 km), found '1 km'",
@@ -165,15 +163,15 @@ def test_mixed_profile_points_are_named_by_row(tmp_path):
     path = tmp_path / "r.toml"
     path.write_text(ROUTE, encoding="utf-8")
     (tmp_path / "p.csv").write_text(
-        "chainage [mile],gradient [%],elevation [m]\n0,1,\n2,,5\n4,1,\n5,20,\n15,,\n", encoding="utf-8"
+        "chainage [mile],grade [%],elevation [m]\n0,1,\n2,,5\n4,1,\n5,20,\n15,,\n", encoding="utf-8"
     )
     said = problems_of(load_route, path)
-    assert any(line.startswith("p.csv: row 5, gradient: must be above -0.15") for line in said)
+    assert any(line.startswith("p.csv: row 5, grade: must be above -0.15") for line in said)
     (tmp_path / "p.csv").write_text(
-        "chainage [mile],gradient [%],elevation [m]\n0,1,\n2,,5\n4,1,\n15,,\n", encoding="utf-8"
+        "chainage [mile],grade [%],elevation [m]\n0,1,\n2,,5\n4,1,\n15,,\n", encoding="utf-8"
     )
     assert any(
-        line.startswith("p.csv: row 3: must give a gradient as every point but the last")
+        line.startswith("p.csv: row 3: must give a grade as every point but the last")
         for line in problems_of(load_route, path)
     )
 
@@ -195,7 +193,7 @@ def test_problems_are_cut_for_each_file_alone(folder):
     ("change", "message"),
     [
         ("train.vehicles[1].count=1000000", "count: must be at least 1 and at most 300, found 1000000"),
-        ("calls[2].dwell=1e9 hour", r"dwell: .* \(0 to 24 hour\), found '1e9 hour'"),
+        ("stops[2].dwell=1e9 hour", r"dwell: .* \(0 to 24 hour\), found '1e9 hour'"),
         ("locomotive.mass=1e300 t", r"mass: must be above 1000 kg and below 1e\+06 kg"),
         (
             "locomotive.engine_units[1].cylinders[1].number=17",
@@ -226,11 +224,11 @@ def test_a_text_holds_no_control_characters(folder, text):
     ("profile", "message"),
     [
         (
-            "gradient [%]\n1\n1\n",
+            "grade [%]\n1\n1\n",
             "row 1: heading 'chainage' is missing; add the column, for example chainage [mile]",
         ),
-        ('chainage [m],gradient [%]\n0,"1\n', 'row 2: has a quote (") that is not closed'),
-        ("chianage [m],gradient [%]\n0,1\n", "row 1: unknown heading 'chianage'; did you mean 'chainage'?"),
+        ('chainage [m],grade [%]\n0,"1\n', 'row 2: has a quote (") that is not closed'),
+        ("chianage [m],grade [%]\n0,1\n", "row 1: unknown heading 'chianage'; did you mean 'chainage'?"),
     ],
 )
 def test_a_table_is_judged_as_a_whole(tmp_path, profile, message):

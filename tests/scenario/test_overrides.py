@@ -19,23 +19,23 @@ def test_changes_are_made():
         [
             "rail=greasy",
             "train.vehicles[1].count=9",
-            "route.profile[3].gradient=1 in 60",
+            "route.profile[3].grade=1 in 60",
             "locomotive.boiler.superheater.surface=300 ft^2",
             "locomotive.engine_units[1].cylinders[1].bore = 19 in",
             "crew.habit=steady_steam",
             'weather.temperature="-10 degC"',
-            "water_at_start=85 %",
+            "initial_water=85 %",
         ],
     )
     assert excursion.rail == "greasy"
     assert [vehicle.count for vehicle in excursion.train.vehicles] == [9, 1]
-    assert excursion.route.profile[2].gradient == pytest.approx(1 / 60)
+    assert excursion.route.profile[2].grade == pytest.approx(1 / 60)
     assert excursion.locomotive.boiler.superheater.surface == pytest.approx(300 * 0.3048**2)
     assert excursion.locomotive.engine_units[0].cylinders[0].bore == pytest.approx(19 * 0.0254)
     assert excursion.crew.habit == "steady_steam"
     assert excursion.weather.temperature == pytest.approx(263.15)
-    assert excursion.weather.head_wind == pytest.approx(-2.2352)  # what is not changed stays
-    assert excursion.water_at_start == 0.85
+    assert excursion.weather.headwind == pytest.approx(-2.2352)  # what is not changed stays
+    assert excursion.initial_water == 0.85
 
 
 def test_another_file_may_be_put_in():
@@ -62,7 +62,7 @@ def test_the_later_change_holds():
         ("train.vehicles.count=9", r"'vehicles' is a list of 2; say which, as vehicles\[1\]"),
         ("train[1].name=x", r"'train' is one table; write it without \[1\]"),
         ("name.first=x", "'name' is a single value and holds no keys"),
-        ("assistance[1].place=rear", r"'assistance' has 0 items, found \[1\]"),
+        ("helpers[1].place=rear", r"'helpers' has 0 items, found \[1\]"),
         ("calls=Low", "'calls' is not a single value; change one of the keys in it"),
         ("weather=fine", "'weather' is not a single value"),
         ("locomotive.references=x", "'references' is not a single value"),

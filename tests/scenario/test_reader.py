@@ -62,15 +62,15 @@ def test_an_excursion_is_read_with_all_it_refers_to():
     assert excursion.locomotive.boiler.working_pressure_gauge == pytest.approx(165 * 6894.757293168361)
     assert unit.cylinders[0].bore == pytest.approx(18.5 * 0.0254, rel=1e-14)
     assert unit.valve_gear is not None
-    assert excursion.train.vehicles[0].tare == pytest.approx(28.5 * 2240 * 0.45359237)
+    assert excursion.train.vehicles[0].empty_mass == pytest.approx(28.5 * 2240 * 0.45359237)
     assert excursion.route.stations[2].chainage == pytest.approx(11.5 * 1609.344)
-    assert excursion.route.profile[2].gradient == pytest.approx(0.0125)
-    assert excursion.route.profile[6].gradient == 0
-    assert excursion.route.profile[-1].gradient is None
-    assert [call.arrive for call in excursion.calls] == [None, 37050, 38700]  # the last is a TOML time
+    assert excursion.route.profile[2].grade == pytest.approx(0.0125)
+    assert excursion.route.profile[6].grade == 0
+    assert excursion.route.profile[-1].grade is None
+    assert [stop.arrive for stop in excursion.stops] == [None, 37050, 38700]  # the last is a TOML time
     assert excursion.weather.temperature == pytest.approx(278.15)
-    assert excursion.weather.head_wind == pytest.approx(-2.2352)
-    assert excursion.criteria.driver_speed_greatest == pytest.approx(5.0)
+    assert excursion.weather.headwind == pytest.approx(-2.2352)
+    assert excursion.criteria.max_driver_rotation == pytest.approx(5.0)
 
 
 def test_an_engine_in_trade_units_and_its_twin_in_si_are_the_same():
@@ -89,7 +89,7 @@ def test_a_route_is_read_by_height_with_stations_from_a_table():
     assert [point.elevation for point in route.profile] == [100, 108, 150, 135]
     assert [station.name for station in route.stations] == ["Foot", "Top, the"]
     assert route.stations[1].water_rate == pytest.approx(30 / 3600)
-    assert route.grade_pieces()[1][2] == pytest.approx(42 / 2500)
+    assert route.grade_segments()[1][2] == pytest.approx(42 / 2500)
 
 
 def test_the_broken_engine_gives_all_its_problems_at_once():
@@ -104,17 +104,17 @@ def test_the_broken_engine_gives_all_its_problems_at_once():
         'write for example working_pressure_gauge = "210 psi"',
         "boiler.firebox_surface: unit 'sqft' will not do: write ft^2, in^2 or m^2",
         "boiler.tube_surface: '1415 psi' is a pressure; an area is wanted, such as in^2, ft^2 or m^2",
-        "engine_units[1].driving_wheel_diameter: unit 'inn' is not known; did you mean 'in'?",
-        "engine_units[1].coupled_axles: expected a whole number, found 2.5",
-        "engine_units[1].adhesive_mass: unit 'ton' will not do: which ton? "
+        "engine_units[1].driver_diameter: unit 'inn' is not known; did you mean 'in'?",
+        "engine_units[1].driving_axles: expected a whole number, found 2.5",
+        "engine_units[1].mass_on_drivers: unit 'ton' will not do: which ton? "
         "write long_ton (2240 lb), short_ton (2000 lb) or tonne (1000 kg)",
-        "engine_units[1].cutoff_least: must be at least 0.02 and at most 0.5, found 0.9",
-        "engine_units[1].cutoff_greatest: found 'nan', but a number must be finite",
+        "engine_units[1].min_cutoff: must be at least 0.02 and at most 0.5, found 0.9",
+        "engine_units[1].max_cutoff: found 'nan', but a number must be finite",
         "engine_units[1].cylinders[1].number: must be at least 1 and at most 4, found 0",
         "engine_units[1].cylinders[1].bore: must be above 0.05 m and below 1.5 m "
         "(1.969 to 59.06 in), found '-18.5 in'",
         "engine_units[1].cylinders[1].clearance: must be at least 0.01 and at most 0.5, found 0.9",
-        "engine_units[1].cylinders[1].steam_from: must be one of boiler, receiver, found 'reciever'; "
+        "engine_units[1].cylinders[1].steam_source: must be one of boiler, receiver, found 'reciever'; "
         "did you mean 'receiver'?",
         "engine_units[1].valve_gear.travel: must exceed twice lap plus lead (2.5 in), found '2 in'; look at all three",
     ]
@@ -127,8 +127,8 @@ def test_the_broken_route_gives_the_problems_of_its_table_too():
     assert [line for line in said if line.startswith(str(table))] == [
         f"{table}: row 8: has 4 cells, but there are 3 headings",
         f"{table}: row 4, chainage: expected a number alone, since the heading gives the unit [mile], found 'one'",
-        f"{table}: row 5, gradient: must be above -0.15 and below 0.15 (-15 to 15 %), found '20 %'",
-        f"{table}: row 6, gradient: expected a number alone, since the heading gives the unit [%], "
+        f"{table}: row 5, grade: must be above -0.15 and below 0.15 (-15 to 15 %), found '20 %'",
+        f"{table}: row 6, grade: expected a number alone, since the heading gives the unit [%], "
         "found '1 in 80'",
         f"{table}: row 7, elevation: '100' has a number without a unit; a length is wanted, "
         "such as in, ft, yd, chain, mile, mm, m or km",
@@ -152,14 +152,14 @@ def test_the_broken_excursion_gives_the_problems_of_other_files_too():
     assert [line.split(": ")[1] for line in said] == [
         "colour",
         "locomotive",
-        "vehicles[1].tare",
+        "vehicles[1].empty_mass",
         "vehicles[1].length",
         "departure",
         "rail",
-        "calls[1].dwell",
+        "stops[1].dwell",
         "calls",
         "weather.temperature",
-        "weather.head_wind",
+        "weather.headwind",
     ]
     assert (
         f"file '../engines/mogull.toml', looked for at {os.path.normpath(near)}: no such file; "
@@ -194,9 +194,9 @@ TRAIN = 'name = "T"\n[[vehicles]]\nname = "coach"\ntare = "30 tonne"\nlength = "
             TRAIN + "count = 99999999999999999999",
             "must be at least 1 and at most 300, found a number of 20 digits",
         ),
-        (TRAIN + "brake_ratio = true", r"vehicles\[1\].brake_ratio: expected a number, found true"),
-        (TRAIN + "brake_ratio = nan", r"brake_ratio: must be at least 0 and at most 2, found nan"),
-        (TRAIN + f"brake_ratio = 1{'0' * 400}", "brake_ratio: must be at least 0 and at most 2, found 1"),
+        (TRAIN + "braking_ratio = true", r"vehicles\[1\].braking_ratio: expected a number, found true"),
+        (TRAIN + "braking_ratio = nan", r"braking_ratio: must be at least 0 and at most 2, found nan"),
+        (TRAIN + f"braking_ratio = 1{'0' * 400}", "braking_ratio: must be at least 0 and at most 2, found 1"),
         (TRAIN + f"count = 1{'0' * 5000}", "has a number of too many digits"),
         (TRAIN + "people = 1.0", "people: expected a whole number, found 1.0"),
         (
@@ -206,10 +206,10 @@ TRAIN = 'name = "T"\n[[vehicles]]\nname = "coach"\ntare = "30 tonne"\nlength = "
         (TRAIN + "load = 1979-05-27", "load: expected a quantity with a unit, in quotes, found 1979-05-27"),
         (TRAIN + 'kind = "coch"', "kind: must be one of coach, .*, found 'coch'; did you mean 'coach'"),
         (
-            TRAIN + 'own_resistance = "x"',
-            r"own_resistance: expected a table under \[own_resistance\], found 'x'",
+            TRAIN + 'custom_resistance = "x"',
+            r"custom_resistance: expected a table under \[custom_resistance\], found 'x'",
         ),
-        (TRAIN + "[vehicles.own_resistance]\na = 3", "own_resistance.a: expected a quantity"),
+        (TRAIN + "[vehicles.custom_resistance]\na = 3", "custom_resistance.a: expected a quantity"),
         (
             TRAIN + 'tare = "31 tonne"',
             "not valid TOML: 'tare = \"31 tonne\"' in line 6 gives a key or table a second time",
@@ -300,9 +300,9 @@ def test_an_engine_may_stand_in_the_excursion_s_own_file(tmp_path):
     engine = (DATA / "engines" / "mogul.toml").read_text(encoding="utf-8")
     inline = engine.replace("[[", "[[locomotive.").replace("\n[", "\n[locomotive.")
     inline = inline.replace("[locomotive.[locomotive.", "[[locomotive.")
-    head, tables = EXCURSION.read_text(encoding="utf-8").split("[[calls]]", 1)
+    head, tables = EXCURSION.read_text(encoding="utf-8").split("[[stops]]", 1)
     head = head.replace('locomotive = "../engines/mogul.toml"\n', "").replace("../", f"{DATA.as_posix()}/")
-    path = written(tmp_path, f"{head}[locomotive]\n{inline}\n[[calls]]{tables}")
+    path = written(tmp_path, f"{head}[locomotive]\n{inline}\n[[stops]]{tables}")
     assert load_excursion(path) == load_excursion(EXCURSION)
 
 
@@ -338,48 +338,48 @@ def route_with(folder, profile):
 @pytest.mark.parametrize(
     "profile",
     [
-        "chainage [m],gradient [1 in n]\n0,100\n500,-200\n700,level\n1000,\n",
-        "\ufeffchainage [m],gradient\n0,1 in 100\n500,down 1 in 200\n700,level\n1000\n",
-        "# by the kilometre\nchainage [km] , gradient [permille]\r\n0,10\r\n# half\r\n0.5,-5\r\n0.7,0\r\n1,\r\n",
-        'chainage,gradient,,\n"0 m",1 %,,\n500 m,-0.5 %\n\n0.7 km,0 %\n,,\n1 km,,,\n',
+        "chainage [m],grade [1 in n]\n0,100\n500,-200\n700,level\n1000,\n",
+        "\ufeffchainage [m],grade\n0,1 in 100\n500,down 1 in 200\n700,level\n1000\n",
+        "# by the kilometre\nchainage [km] , grade [permille]\r\n0,10\r\n# half\r\n0.5,-5\r\n0.7,0\r\n1,\r\n",
+        'chainage,grade,,\n"0 m",1 %,,\n500 m,-0.5 %\n\n0.7 km,0 %\n,,\n1 km,,,\n',
     ],
 )
 def test_a_profile_may_be_written_in_several_ways(tmp_path, profile):
     route = load_route(route_with(tmp_path, profile))
-    assert [point.gradient for point in route.profile] == [pytest.approx(0.01), -0.005, 0.0, None]
+    assert [point.grade for point in route.profile] == [pytest.approx(0.01), -0.005, 0.0, None]
     assert [point.chainage for point in route.profile] == pytest.approx([0, 500, 700, 1000])
 
 
 @pytest.mark.parametrize(
     ("profile", "message"),
     [
-        ("", "has no heading; the first row names the keys: chainage, gradient, elevation"),
+        ("", "has no heading; the first row names the keys: chainage, grade, elevation"),
         ("# only a remark\n", "has no heading"),
-        ("chainage [m];gradient [%]\n0;1\n", "apart by semicolons or tabs; save it with commas"),
+        ("chainage [m];grade [%]\n0;1\n", "apart by semicolons or tabs; save it with commas"),
         ("chainage [m]\tgradient [%]\n0\t1\n", "apart by semicolons or tabs; save it with commas"),
-        ("chainage [m],grade [%]\n0,1\n", "row 1: unknown heading 'grade'; did you mean 'gradient'"),
-        ("chainage [m],colour\n0,1\n", "unknown heading 'colour'; there are chainage, gradient, elevation"),
-        ("chainage [psi],gradient [%]\n0,1\n", "row 1: heading 'chainage': '1 psi' is a pressure; a length"),
-        ("chainage [],gradient [%]\n0,1\n", "row 1: heading 'chainage': '1 ' is a plain number; a length"),
+        ("chainage [m],grade [%]\n0,1\n", "row 1: unknown heading 'grade'; did you mean 'grade'"),
+        ("chainage [m],colour\n0,1\n", "unknown heading 'colour'; there are chainage, grade, elevation"),
+        ("chainage [psi],grade [%]\n0,1\n", "row 1: heading 'chainage': '1 psi' is a pressure; a length"),
+        ("chainage [],grade [%]\n0,1\n", "row 1: heading 'chainage': '1 ' is a plain number; a length"),
         ("chainage [m],chainage [m]\n0,1\n", "row 1: heading 'chainage' stands twice"),
         (
-            "chainage,gradient [%]\n0,1\n9,1\n",
+            "chainage,grade [%]\n0,1\n9,1\n",
             r"row 1: column 'chainage' has numbers .* as chainage \[mile\]",
         ),
-        ("chainage [m],gradient\n0,1\n9,1\n", r"column 'gradient' has numbers .* as gradient \[%\]"),
-        ("chainage [m,gradient\n0,1\n", r"heading 'chainage \[m' is not a key"),
-        ("chainage [m],gradient [%]\n", "profile: needs at least 2 items, found 0"),
-        ("chainage [m],gradient [%]\n0,1\n,1\n1000,\n", "row 3, chainage: missing"),
-        ("chainage [m],gradient [%]\n0,1\n5,1,6\n1000,\n", "row 3: has 3 cells, but there are 2 headings"),
-        ("chainage [m],gradient [%],\n0,1\n5,1,6\n1000,\n", "row 3: cell '6' stands under no heading"),
-        ("chainage [m],gradient [%]\n0,1\n5,nan\n1000,\n", "row 3, gradient: expected a number alone"),
+        ("chainage [m],grade\n0,1\n9,1\n", r"column 'grade' has numbers .* as grade \[%\]"),
+        ("chainage [m,grade\n0,1\n", r"heading 'chainage \[m' is not a key"),
+        ("chainage [m],grade [%]\n", "profile: needs at least 2 items, found 0"),
+        ("chainage [m],grade [%]\n0,1\n,1\n1000,\n", "row 3, chainage: missing"),
+        ("chainage [m],grade [%]\n0,1\n5,1,6\n1000,\n", "row 3: has 3 cells, but there are 2 headings"),
+        ("chainage [m],grade [%],\n0,1\n5,1,6\n1000,\n", "row 3: cell '6' stands under no heading"),
+        ("chainage [m],grade [%]\n0,1\n5,nan\n1000,\n", "row 3, grade: expected a number alone"),
         (
-            "chainage [m],gradient [%]\n0,1\n1e400,1\n",
+            "chainage [m],grade [%]\n0,1\n1e400,1\n",
             "row 3, chainage: found inf, but a number must be finite",
         ),
-        ("chainage [m],gradient [1 in n]\n0,0\n500,1\n", "row 2, gradient: .* a run of 0; write 'level'"),
+        ("chainage [m],grade [1 in n]\n0,0\n500,1\n", "row 2, grade: .* a run of 0; write 'level'"),
         (
-            "chainage [m],gradient [%]\n0,1\n-5,1\n1000,\n",
+            "chainage [m],grade [%]\n0,1\n-5,1\n1000,\n",
             r"row 3, chainage: must lie beyond the point before it, at 0 m, found '-5 m'",
         ),
     ],
@@ -392,7 +392,7 @@ def test_a_profile_is_judged(tmp_path, profile, message):
 def test_many_problems_are_counted_and_the_first_of_them_shown(tmp_path):
     rows = "".join(f"{at},x\n" for at in range(2000))
     with pytest.raises(ScenarioError, match=r"and \d+ more, not shown") as caught:
-        load_route(route_with(tmp_path, "chainage [m],gradient [%]\n" + rows))
+        load_route(route_with(tmp_path, "chainage [m],grade [%]\n" + rows))
     lines = str(caught.value).splitlines()
     assert len(lines) == 42
     assert lines[-1] == f"  {tmp_path / 'p.csv'}: and {len(caught.value.problems) - 40} more, not shown"
@@ -401,11 +401,11 @@ def test_many_problems_are_counted_and_the_first_of_them_shown(tmp_path):
 
 @given(st.floats(-0.149, 0.149), st.floats(1.0, 1e6))
 @settings(deadline=None, max_examples=50)
-def test_a_profile_goes_through_a_file_unchanged(tmp_path_factory, gradient, length):
+def test_a_profile_goes_through_a_file_unchanged(tmp_path_factory, grade, length):
     folder = tmp_path_factory.mktemp("route")
-    path = route_with(folder, f"chainage [m],gradient [%]\n0,{gradient * 100!r}\n{length + 900!r},\n")
+    path = route_with(folder, f"chainage [m],grade [%]\n0,{grade * 100!r}\n{length + 900!r},\n")
     profile = load_route(path).profile
-    assert profile[0].gradient == pytest.approx(gradient, rel=1e-12, abs=1e-300)
+    assert profile[0].grade == pytest.approx(grade, rel=1e-12, abs=1e-300)
     assert profile[1].chainage == length + 900
 
 
@@ -416,7 +416,7 @@ def test_a_profile_goes_through_a_file_unchanged(tmp_path_factory, gradient, len
             st.lists(inner, max_size=3)
             | st.dictionaries(
                 st.sampled_from(
-                    ["name", "vehicles", "tare", "count", "length", "kind", "own_resistance", "a", "x"]
+                    ["name", "vehicles", "tare", "count", "length", "kind", "custom_resistance", "a", "x"]
                 ),
                 inner,
                 max_size=4,
@@ -460,7 +460,7 @@ def test_reading_needs_no_pint():
 @pytest.mark.speed
 def test_a_long_profile_is_read_quickly(tmp_path):
     rows = "".join(f"{chainage / 10},{math.sin(chainage):.4f}\n" for chainage in range(5000))
-    path = route_with(tmp_path, f"chainage [km],gradient [%]\n{rows}500,\n")
+    path = route_with(tmp_path, f"chainage [km],grade [%]\n{rows}500,\n")
     start = time.perf_counter()
     assert len(load_route(path).profile) == 5001
     assert time.perf_counter() - start < 2.0

@@ -10,7 +10,7 @@ import pytest
 from locosim.errors import LocosimError, OutputExists
 from locosim.scenario import load_excursion, load_locomotive, load_route, load_train
 from locosim.scenario.schema import FILES, keys_of
-from locosim.scenario.template import starter, write_starter
+from locosim.scenario.template import starter, write_template
 
 LOADERS = {
     "engine": load_locomotive,
@@ -24,7 +24,7 @@ LOADERS = {
 def folder(tmp_path):
     """A folder with one starter file of each kind."""
     for kind in LOADERS:
-        write_starter(kind, tmp_path / f"{kind}.toml")
+        write_template(kind, tmp_path / f"{kind}.toml")
     return tmp_path
 
 
@@ -42,9 +42,9 @@ def opened(folder, kind):
     text = re.sub(r"(?m)^(# )+(?=\[|\w+ = )", "", starter(kind))
     # these exclude what the starter gives already, or each other, or are not for the first call
     text = re.sub(r"(?m)^(elevation|nozzle_area|arrive|depart) = .*\n", "", text)
-    before, helping, after = text.partition("[[assistance]]")
-    text = before + helping + re.sub(r"(?m)^locomotive = .*\n", "", after)
-    text = text.replace('resistance = "davis_1926_passenger"', 'resistance = "own"')
+    before, helper_active, after = text.partition("[[helpers]]")
+    text = before + helper_active + re.sub(r"(?m)^locomotive = .*\n", "", after)
+    text = text.replace('resistance = "davis_1926_passenger"', 'resistance = "custom"')
     path = folder / f"{kind}.toml"
     path.write_text(text, encoding="utf-8")
     return LOADERS[kind](path)
@@ -91,7 +91,7 @@ def test_a_file_that_is_there_is_left_alone(tmp_path):
     path = tmp_path / "engine.toml"
     path.write_text("mine", encoding="utf-8")
     with pytest.raises(OutputExists, match="is already there; give another name"):
-        write_starter("engine", path)
+        write_template("engine", path)
     assert path.read_text(encoding="utf-8") == "mine"
 
 
@@ -99,10 +99,10 @@ def test_an_unknown_kind_makes_nothing(tmp_path):
     with pytest.raises(
         LocosimError, match="no starter for 'wagon'; there are engine, train, route, excursion"
     ):
-        write_starter("wagon", tmp_path / "wagon.toml")
+        write_template("wagon", tmp_path / "wagon.toml")
     assert not list(tmp_path.iterdir())
 
 
 def test_a_folder_that_is_not_there_is_said(tmp_path):
     with pytest.raises(LocosimError, match="cannot be written: no such file or directory"):
-        write_starter("engine", tmp_path / "none" / "engine.toml")
+        write_template("engine", tmp_path / "none" / "engine.toml")

@@ -36,13 +36,13 @@ def kernel_times(times: int) -> tuple[float, float]:
     import trials
     from long_line import two_hundred_kilometres
 
-    from locosim.journey.run import expecting, run_prepared
+    from locosim.journey.run import run_prepared, with_firing_forecast
     from locosim.journey.setup.prepare import prepare
 
     asked = two_hundred_kilometres()
     performance = trials.performance(asked)
-    alive = expecting(prepare(asked, performance, live_boiler=True))
-    steady = prepare(asked, performance, live_boiler=False)
+    alive = with_firing_forecast(prepare(asked, performance, transient_boiler=True))
+    steady = prepare(asked, performance, transient_boiler=False)
     return least(lambda: run_prepared(alive), times), least(lambda: run_prepared(steady), times)
 
 
@@ -59,7 +59,7 @@ def by_solver() -> tuple[float, float, float]:
     start = time.perf_counter()
     arrivals = run_continuous(asked, performance)
     took = time.perf_counter() - start
-    return took, arrivals[-1].time, run_journey(asked, performance, live_boiler=False).stops[-1].arrive
+    return took, arrivals[-1].time, run_journey(asked, performance, transient_boiler=False).stops[-1].arrive
 
 
 def main() -> None:
@@ -69,7 +69,7 @@ def main() -> None:
         return
     plain = subprocess.run(
         [sys.executable, __file__, "plain"],
-        env={**os.environ, "LOCOSIM_PLAIN": "1"},
+        env={**os.environ, "LOCOSIM_PURE_PYTHON": "1"},
         capture_output=True,
         text=True,
         check=True,

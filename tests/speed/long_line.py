@@ -30,5 +30,5 @@ def two_hundred_kilometres() -> Excursion:
         speed_limit=22.0,
         speed_limits=limits,
     )
-    calls = tuple(trials.Call(station=s.name, dwell=300.0, take_water="fill") for s in route.stations)
-    return trials.excursion(route, calls=calls)
+    stops = tuple(trials.Stop(station=s.name, dwell=300.0, take_water="fill") for s in route.stations)
+    return trials.excursion(route, stops=stops)

@@ -11,12 +11,12 @@ import pytest
 import trials
 from long_line import two_hundred_kilometres
 
-from locosim.engine.cylinders.layout import cycle_engine
+from locosim.engine.cylinders.layout import build_cycle_layout
 from locosim.engine.cylinders.operating_points import operating_points
-from locosim.engine.map.from_cycle import made_map
-from locosim.engine.performance import performance_for, performance_of
-from locosim.engine.speed_curve import even_speeds, speed_curve
-from locosim.journey.run import expecting, run_journey, run_prepared
+from locosim.engine.map.from_cycle import build_map
+from locosim.engine.performance import compute_excursion_performance, compute_performance
+from locosim.engine.speed_curve import evenly_spaced_speeds, speed_curve
+from locosim.journey.run import run_journey, run_prepared, with_firing_forecast
 from locosim.journey.setup.prepare import prepare
 from locosim.planning.check import check_excursion
 from locosim.scenario import load_excursion, load_locomotive
@@ -33,9 +33,9 @@ def took(benchmark: Any) -> float:
 @pytest.mark.parametrize("live", [True, False], ids=["boiler alive", "boiler steady"])
 def test_one_run_of_two_hundred_kilometres(benchmark: Any, live: bool) -> None:
     asked = two_hundred_kilometres()
-    prepared = prepare(asked, trials.performance(asked), live_boiler=live)
+    prepared = prepare(asked, trials.performance(asked), transient_boiler=live)
     if live:
-        prepared = expecting(prepared)
+        prepared = with_firing_forecast(prepared)
     course = benchmark(run_prepared, prepared)
     assert course.reached == len(prepared.chainage) - 1 > 10000
     assert took(benchmark) < 5e-3  # issue 4
@@ -44,14 +44,16 @@ def test_one_run_of_two_hundred_kilometres(benchmark: Any, live: bool) -> None:
 def test_one_run_with_everything_round_it(benchmark: Any) -> None:
     asked = two_hundred_kilometres()
     performance = trials.performance(asked)
-    journey = benchmark(run_journey, asked, performance, live_boiler=True)
+    journey = benchmark(run_journey, asked, performance, transient_boiler=True)
     assert journey.arrived
     assert took(benchmark) < 0.2
 
 
 def test_one_curve(benchmark: Any) -> None:
-    performance = performance_of(load_locomotive(SCENARIOS / "engines" / "teasel.toml"), method="handbook")
-    speeds = even_speeds(performance, 0.447)
+    performance = compute_performance(
+        load_locomotive(SCENARIOS / "engines" / "teasel.toml"), method="handbook"
+    )
+    speeds = evenly_spaced_speeds(performance, 0.447)
     points = benchmark(speed_curve, performance, speeds=speeds)
     assert len(points) == len(speeds) > 40
     assert took(benchmark) < 0.05
@@ -59,7 +61,7 @@ def test_one_curve(benchmark: Any) -> None:
 
 def test_one_check_with_the_engine_known(benchmark: Any) -> None:
     asked = replace(load_excursion(SCENARIOS / "excursions" / "spring_special.toml"), method="handbook")
-    performance = performance_for(asked)
+    performance = compute_excursion_performance(asked)
     checked = benchmark(check_excursion, asked, performance)
     assert checked.verdict in ("clear", "tight", "stop")
     assert took(benchmark) < 0.2
@@ -69,12 +71,12 @@ def test_one_handbook_map(benchmark: Any) -> None:
     from locosim.engine.map.from_handbook import handbook_map
 
     engine = load_locomotive(SCENARIOS / "engines" / "teasel.toml")
-    assert benchmark(handbook_map, engine).pull.max() > 0.0
+    assert benchmark(handbook_map, engine).effort.max() > 0.0
     assert took(benchmark) < 0.2
 
 
 def test_a_thousand_points_of_the_cycle(benchmark: Any) -> None:
-    engine = cycle_engine(load_locomotive(SCENARIOS / "engines" / "teasel.toml"))
+    engine = build_cycle_layout(load_locomotive(SCENARIOS / "engines" / "teasel.toml"))
     grid = {
         "speeds": np.linspace(1.0, 25.0, 25)[:, None],
         "cutoffs": np.linspace(0.15, 0.8, 40)[None, :],
@@ -82,12 +84,12 @@ def test_a_thousand_points_of_the_cycle(benchmark: Any) -> None:
         "temperatures": np.full((25, 40), 600.0),
     }
     found = benchmark.pedantic(operating_points, (engine,), grid, rounds=3, warmup_rounds=1)
-    assert np.count_nonzero(np.isfinite(found.pull)) > 900
+    assert np.count_nonzero(np.isfinite(found.effort)) > 900
     assert took(benchmark) < 2.5  # issue 3
 
 
 def test_one_map_by_the_cycle(benchmark: Any) -> None:
-    engine = cycle_engine(load_locomotive(SCENARIOS / "engines" / "teasel.toml"))
-    charts = benchmark.pedantic(made_map, (engine,), rounds=3, warmup_rounds=1)
-    assert charts.pull.max() > 0.0
+    engine = build_cycle_layout(load_locomotive(SCENARIOS / "engines" / "teasel.toml"))
+    performance_map = benchmark.pedantic(build_map, (engine,), rounds=3, warmup_rounds=1)
+    assert performance_map.effort.max() > 0.0
     assert took(benchmark) < 2.5

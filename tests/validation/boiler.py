@@ -27,7 +27,7 @@ SURFACE_RATES = (4.0, 6.0, 8.0, 10.0, 12.0, 14.0)  # [lb/(ft2 h)] from and at 21
 
 
 def balance_at(
-    boiler: Boiler, pounds: np.ndarray, *, gas_area: float | None = None, standing: float | None = None
+    boiler: Boiler, pounds: np.ndarray, *, gas_area: float | None = None, radiation_loss: float | None = None
 ) -> HeatBalance:
     """Heat balance over firing rates in pounds of coal a square foot of grate an hour.
 
@@ -42,7 +42,7 @@ def balance_at(
         pressure=boiler.absolute_pressure,
         feed_temperature=FEED,
         fuel=BITUMINOUS,
-        standing_loss=boiler_standing_loss(boiler) if standing is None else standing,
+        radiation_loss=boiler_standing_loss(boiler) if radiation_loss is None else radiation_loss,
         free_gas_area=gas_area,
     )
 
@@ -63,7 +63,9 @@ def goss_line(*, superheated: bool) -> tuple[np.ndarray, np.ndarray]:
     per_surface = found.equivalent_evaporation * found.firing_rate / surface / (POUND / FOOT**2 / HOUR)
     line = GOSS_LINES["superheated_1910" if superheated else "saturated_1907"]
     rates = np.array(SURFACE_RATES)
-    published = goss_evaporation_per_coal(line=line, surface_rate=rates * POUND_PER_SQUARE_FOOT_HOUR)
+    published = goss_evaporation_per_coal(
+        line=line, evaporation_per_surface=rates * POUND_PER_SQUARE_FOOT_HOUR
+    )
     return np.interp(rates, per_surface, per_coal), np.asarray(published)
 
 
@@ -192,20 +194,20 @@ def efficiency() -> Section:
             f"{table.steam_rate[i] / POUND * HOUR / 82:,.0f}",
             f"{1.8 * (table.steam_temperature[i] - ZERO_CELSIUS) + 32:.0f} °F",
             f"{1.8 * (table.smokebox_temperature[i] - ZERO_CELSIUS) + 32:.0f} °F",
-            f"{100 * table.unburnt[i] / table.fired[i]:.0f} %",
+            f"{100 * table.unburned[i] / table.heat_fired[i]:.0f} %",
         )
         for i, rate in enumerate(table.firing_rate)
     )
     heads = (
         "lb of coal/ft² h", "efficiency", "lb steam per lb coal", "lb steam/ft² h", "steam", "smokebox",
-        "unburnt",
+        "unburned",
     )  # fmt: skip
     return Section(
         title="Efficiency, superheat and the most a boiler gives",
         text=(
             "All from memory, of low confidence: for information. The steam temperatures are remembered "
             "for low and high rates; 30 and 120 lb/ft² h are taken. The two British boilers' greatest "
-            "evaporations are compared with what fire and draught allow, the fireman left out. Nothing at hand "
+            "evaporations are compared with what fire and draft allow, the fireman left out. Nothing at hand "
             "tells of superheaters as large beside the tubes as the Hudsons' (0.46 of them; the K4s has 0.25): "
             "the steam temperatures in the table below are without a check, and the steam rates of these two "
             "engines lean on them.",
@@ -239,7 +241,7 @@ def _most(name: str, published: float) -> Comparison:
     done = performance(name)
     supplied, by = supply_of(done, forced=True)
     grate = done.locomotive.boiler.grate_area / FOOT**2
-    made = (supplied + done.locomotive.auxiliaries.steady) / POUND * HOUR
+    made = (supplied + done.locomotive.auxiliaries.continuous_demand) / POUND * HOUR
     return Comparison(
         case=f"{done.locomotive.name}, greatest evaporation",
         computed=made,

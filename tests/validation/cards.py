@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 
 from locosim.constants import ATMOSPHERE, INCH, MPH, PSI
-from locosim.engine.cylinders.layout import cycle_engine
+from locosim.engine.cylinders.layout import build_cycle_layout
 from locosim.model import ValveGear
 from locosim.physics.traction.mean_pressure import mean_effective_pressure_clark
 
@@ -47,13 +47,13 @@ def computed(gear: str) -> Card:
     unit = replace(
         plain.engine_units[0],
         valve_gear={"old": OLD, "new": NEW}[gear],
-        cutoff_least=0.1,
-        cutoff_greatest=0.8,
+        min_cutoff=0.1,
+        max_cutoff=0.8,
     )
     boiler = replace(plain.boiler, working_pressure_gauge=INITIAL * PSI)
-    laid_out = cycle_engine(replace(plain, boiler=boiler, engine_units=(unit,)))
-    cutoffs = CUTOFFS[laid_out.cutoff_least <= CUTOFFS]
-    _, _, found = grid_points(laid_out, speeds=np.array([SPEED * MPH]), cutoffs=cutoffs)
+    cycle_layout = build_cycle_layout(replace(plain, boiler=boiler, engine_units=(unit,)))
+    cutoffs = CUTOFFS[cycle_layout.min_cutoff <= CUTOFFS]
+    _, _, found = grid_points(cycle_layout, speeds=np.array([SPEED * MPH]), cutoffs=cutoffs)
     return Card(cutoffs, found.mean_pressure[0] / (found.chest_pressure[0] - ATMOSPHERE))
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from scipy.optimize import brentq
 
 from locosim.constants import FOOT, HORSEPOWER, INCH, PSI
-from locosim.engine.cylinders.layout import cycle_engine
+from locosim.engine.cylinders.layout import build_cycle_layout
 from locosim.model import (
     Auxiliaries,
     Boiler,
@@ -24,10 +24,10 @@ from locosim.model import (
 from locosim.physics.traction.mean_pressure import (
     STEAM_PER_WORK_SATURATED,
     STEAM_PER_WORK_SUPERHEATED,
-    greatest_power_saturated,
-    greatest_power_superheated,
+    max_power_saturated,
+    max_power_superheated,
 )
-from locosim.physics.traction.tractive_effort import rated_tractive_effort, speed_of_pistons
+from locosim.physics.traction.tractive_effort import rated_tractive_effort, speed_from_piston_speed
 
 from .comparison import FACTORS, Comparison, Section
 from .running import POUND_PER_HOUR, grid_points
@@ -62,18 +62,18 @@ def method_engine(kind: str, *, scale: float) -> Locomotive:
         port_width=0.055 * STROKE,
     )
     unit = EngineUnit(
-        driving_wheel_diameter=WHEEL,
-        coupled_axles=3,
-        adhesive_mass=75e3,
+        driver_diameter=WHEEL,
+        driving_axles=3,
+        mass_on_drivers=75e3,
         cylinders=(Cylinders(number=2, bore=BORE, stroke=STROKE, rod_ratio=7.5),),
         valve_gear=gear,
-        cutoff_greatest=LONGEST,
+        max_cutoff=LONGEST,
     )
     return Locomotive(
         name=f"engine for the speed factors, {kind}",
         mass=110e3,
         length=12.0,
-        carrying_axles=3,
+        truck_axles=3,
         boiler=Boiler(
             working_pressure_gauge=PRESSURE,
             grate_area=scale * 55.0 * FOOT**2,
@@ -83,8 +83,8 @@ def method_engine(kind: str, *, scale: float) -> Locomotive:
             firing="stoker",
         ),
         engine_units=(unit,),
-        tender=Tender(mass_empty=25e3, water_capacity=25.0, fuel_capacity=8e3, axles=4),
-        auxiliaries=Auxiliaries(air_compressor=0.0, dynamo=0.0),
+        tender=Tender(empty_mass=25e3, water_capacity=25.0, fuel_capacity=8e3, axles=4),
+        auxiliaries=Auxiliaries(air_compressor_steam=0.0, dynamo=0.0),
     )
 
 
@@ -92,36 +92,39 @@ def method_engine(kind: str, *, scale: float) -> Locomotive:
 def curve(kind: str) -> Curve:
     """The computed curve, `saturated` or `superheated`."""
     greatest, per_work = {
-        "saturated": (greatest_power_saturated, STEAM_PER_WORK_SATURATED),
-        "superheated": (greatest_power_superheated, STEAM_PER_WORK_SUPERHEATED),
+        "saturated": (max_power_saturated, STEAM_PER_WORK_SATURATED),
+        "superheated": (max_power_superheated, STEAM_PER_WORK_SUPERHEATED),
     }[kind]
     steam = float(greatest(gauge_pressure=PRESSURE, bore=BORE)) * per_work
     scale = brentq(
-        lambda s: cycle_engine(method_engine(kind, scale=s)).full_steam - steam, 0.4, 2.5, xtol=1e-4
+        lambda s: build_cycle_layout(method_engine(kind, scale=s)).design_steam_rate - steam,
+        0.4,
+        2.5,
+        xtol=1e-4,
     )
-    laid_out = cycle_engine(method_engine(kind, scale=scale))
+    cycle_layout = build_cycle_layout(method_engine(kind, scale=scale))
     speeds = np.array(
         [
-            float(speed_of_pistons(piston_speed=v * FOOT / 60, stroke=STROKE, driver_diameter=WHEEL))
+            float(speed_from_piston_speed(piston_speed=v * FOOT / 60, stroke=STROKE, driver_diameter=WHEEL))
             for v in SHOWN
         ]
     )
     cutoffs = np.linspace(0.36, LONGEST, 9)
-    _, _, found = grid_points(laid_out, speeds=speeds, cutoffs=cutoffs)
+    _, _, found = grid_points(cycle_layout, speeds=speeds, cutoffs=cutoffs)
     rated = float(
         rated_tractive_effort(gauge_pressure=PRESSURE, bore=BORE, stroke=STROKE, driver_diameter=WHEEL)
     )
     factor, cutoff, along = np.empty(len(speeds)), np.empty(len(speeds)), {}
     published = _published(kind)
     for i, v in enumerate(SHOWN):
-        rising = slice(0, int(np.argmax(found.pull[i])) + 1)
-        pull, drawn = found.pull[i][rising], found.steam[i][rising]
+        rising = slice(0, int(np.argmax(found.effort[i])) + 1)
+        pull, drawn = found.effort[i][rising], found.steam[i][rising]
         factor[i] = np.interp(steam, drawn, pull) / rated
         cutoff[i] = np.interp(steam, drawn, cutoffs[rising])
         if v in published:
             along[v] = float(np.interp(published[v] * rated, pull, drawn)) / steam
-    boiling = float(laid_out.design.superheat_temperature[0])
-    hot = float(laid_out.design.temperature_for(steam))
+    boiling = float(cycle_layout.design.steam_temperature[0])
+    hot = float(cycle_layout.design.steam_temperature_at(steam))
     if kind == "saturated":
         hot = boiling
     return Curve(np.array(SHOWN, float), factor, cutoff, published, along, hot - boiling, steam)

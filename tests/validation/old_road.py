@@ -17,11 +17,11 @@ from locosim.constants import (
     POUND_FORCE,
     SHORT_TON,
 )
-from locosim.engine.own_resistance import engine_resistance_at, full_contents
+from locosim.engine.own_resistance import engine_resistance_at_speed, full_tender_load
 from locosim.engine.performance import Performance
-from locosim.physics.operation.tonnage import adhesion_share
+from locosim.physics.operation.tonnage import adhesion_required_on_grade
 from locosim.physics.resistance.laws import LAWS, specific_resistance
-from locosim.physics.traction.adhesion import CONDITIONS, adhesion_coefficient
+from locosim.physics.traction.adhesion import ADHESION_BY_RAIL_CONDITION, adhesion_coefficient
 
 from .comparison import Comparison, Grid, Section
 from .running import for_power, performance
@@ -35,14 +35,19 @@ PER_LONG_TON = POUND_FORCE / LONG_TON
 def grade_haulage() -> Section:
     """Loads on grades: share of driver weight by his constants and by locosim's laws."""
     rows = []
-    dry = CONDITIONS["dry"].coefficient
+    dry = ADHESION_BY_RAIL_CONDITION["dry"].coefficient
     over = 0
     for row in rows_of("randolph_grades"):
         load, drivers = float(row["load"]) * SHORT_TON, float(row["drivers"]) * SHORT_TON
         own = (float(row["locomotive"]) + float(row["tender"] or 0.0)) * SHORT_TON
-        grade, rolling = float(row["grade_percent"]) / 100, float(row["level_resistance"]) * PER_SHORT_TON
+        grade, rolling_resistance = (
+            float(row["grade_percent"]) / 100,
+            float(row["level_resistance"]) * PER_SHORT_TON,
+        )
         published = float(row["published_percent"])
-        his = 100 * adhesion_share(mass=load + own, gradient=grade, rolling=rolling, adhesive_mass=drivers)
+        his = 100 * adhesion_required_on_grade(
+            mass=load + own, grade=grade, rolling_resistance=rolling_resistance, mass_on_drivers=drivers
+        )
         speed = float(row["speed_mph"] or 8.0) * MPH
         ours = 100 * _by_laws(
             load=load, own=own, drivers=drivers, grade=grade, speed=speed, old=row["year"] < "1900"
@@ -110,17 +115,24 @@ def old_resistance() -> Section:
             / PER_LONG_TON
             for name in ("clark_1855", "molesworth")
         ]
-        whole = float(row["whole"])
+        whole = float(row["integer"])
         rows.append(
             (
                 f"{row['speed_mph']} mph",
                 row["engine_and_tender"],
                 row["train"],
-                row["whole"],
+                row["integer"],
                 *(f"{law:.1f} ({100 * (law / whole - 1):+.0f} %)" for law in laws),
             )
         )
-    heads = ("speed", "engine and tender", "train", "whole", "Clark: 8 + V²/171", "Molesworth: 6 + 0.009 V²")
+    heads = (
+        "speed",
+        "engine and tender",
+        "train",
+        "integer",
+        "Clark: 8 + V²/171",
+        "Molesworth: 6 + 0.009 V²",
+    )
     return Section(
         title="Resistance of whole trains, about 1850",
         text=(
@@ -149,10 +161,10 @@ SERVICES = (
         "12 carriages of 13 tons, 51.5 mph",
         156.0,
         51.5,
-        "strahl_ordinary_coaches",
+        "strahl_passenger_cars",
         25.25,
     ),
-    Service("gnr_coal_engine", "coal train, 18 mph", 483.35, 18.0, "strahl_freight_full_open", 45.0),
+    Service("gnr_coal_engine", "coal train, 18 mph", 483.35, 18.0, "strahl_freight_loaded_gondolas", 45.0),
 )
 
 
@@ -175,7 +187,7 @@ def old_service() -> Section:
                 )
                 continue
             held = working.steam > done.supply.sustained
-            coal = done.supply.fuel_for(working.steam) / speed / (POUND / MILE)
+            coal = done.supply.fuel_or_default(working.steam) / speed / (POUND / MILE)
             comparisons.append(
                 Comparison(
                     case=f"{done.locomotive.name}, {service.what}; {how}",
@@ -205,7 +217,7 @@ def old_service() -> Section:
 
 def _own_mass(done: Performance) -> float:
     tender = done.locomotive.tender
-    return done.locomotive.mass + tender.mass_empty + full_contents(done.locomotive)
+    return done.locomotive.mass + tender.empty_mass + full_tender_load(done.locomotive)
 
 
 def _clark(done: Performance, service: Service) -> float:
@@ -222,7 +234,7 @@ def _laws(done: Performance, service: Service) -> float:
     )
     return (
         done.map.friction
-        + engine_resistance_at(done.locomotive, speed)
+        + engine_resistance_at_speed(done.locomotive, speed)
         + service.train * LONG_TON * float(train)
     )
 
@@ -232,7 +244,7 @@ def _stated() -> str:
     done = performance("gnr_stirling_single")
     speed = 45 * MPH
     force = 356 * LONG_TON * (8.0 + 45**2 / 171.0) * PER_LONG_TON
-    sustained, _ = done.map.greatest_pull(
+    sustained, _ = done.map.max_effort(
         speed=speed, pressure=done.locomotive.boiler.absolute_pressure, steam=done.supply.sustained
     )
     return (

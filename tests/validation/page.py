@@ -85,7 +85,7 @@ def _head() -> Iterator[str]:
     yield ""
     yield (
         "Made by `python -m tests.validation`; do not edit. Every figure is computed by one set of general "
-        "constants (`engine_practice.GENERAL` for the cylinders, `fuels` and `gas_passages` for the "
+        "constants (`engine_practice.FITTED_CONSTANTS` for the cylinders, `fuels` and `gas_passages` for the "
         "boiler). No engine has constants of its own, but for the front ends of the LMS engine and the two French "
         "ones, whose worth is assumed (see *Indicated power*). Nothing here was tuned row by row. Published "
         "figures and dimensions stand as data under `tests/published/engines`, each with its source and how it is "
@@ -156,7 +156,7 @@ def _without_front_ends(found: list[Comparison]) -> str:
     plain = {case: abs(power / published - 1.0) <= 0.1 for case, power, published in power.plain_powers()}
     met = sum(plain.get(c.case, c.met) for c in found)
     return (
-        f" {len(plain)} of the {len(found)} lean on an assumed worth of a double chimney that was read; with a plain "
+        f" {len(plain)} of the {len(found)} lean on an assumed worth of a double stack that was read; with a plain "
         f"front end in its place {met} of {len(found)} would be met (see *Indicated power*)."
     )
 

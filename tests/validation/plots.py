@@ -9,12 +9,12 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from locosim.constants import MILE, MPH, PSI, ZERO_CELSIUS
-from locosim.plot.figure import COLOURS, STYLES, new_figure
+from locosim.plot.figure import COLORS, STYLES, new_figure
 
 from . import boiler, cards, factors, power, purdue, road
 from .tables import rows_of
 
-BLUE, RED, GREEN = COLOURS[:3]
+BLUE, RED, GREEN = COLORS[:3]
 PUBLISHED = {"linestyle": "none", "marker": "o", "markersize": 5, "markerfacecolor": "white"}
 
 
@@ -35,8 +35,8 @@ def powers() -> Figure:
     axes.axvline(1.0, color="#000000", linewidth=0.8)
     for i, (c, place) in enumerate(zip(rows, places, strict=True)):
         axes.plot(
-            ratio[i], place, marker="o" if c.fitted else "s", color=BLUE if c.target else COLOURS[5],
-            markerfacecolor="white" if c.fitted else (BLUE if c.target else COLOURS[5]), markersize=6,
+            ratio[i], place, marker="o" if c.fitted else "s", color=BLUE if c.target else COLORS[5],
+            markerfacecolor="white" if c.fitted else (BLUE if c.target else COLORS[5]), markersize=6,
         )  # fmt: skip
     axes.set_yticks(places, [c.case.removesuffix(", power") for c in rows], fontsize=8.5)
     axes.set_xlim(0.5, 1.25)
@@ -81,14 +81,14 @@ def purdue_pressures() -> Figure:
         found = [purdue.rates(pressure_psi=p, superheated=kind == "superheated").rates for p in pressures]
         axes.fill_between(
             pressures, [np.percentile(f, 10) for f in found], [np.percentile(f, 90) for f in found],
-            color=COLOURS[i], alpha=0.12, linewidth=0,
+            color=COLORS[i], alpha=0.12, linewidth=0,
         )  # fmt: skip
         axes.plot(
-            pressures, [f.mean() for f in found], color=COLOURS[i], linestyle=STYLES[i],
+            pressures, [f.mean() for f in found], color=COLORS[i], linestyle=STYLES[i],
             label=f"{kind}, computed: mean and the middle 80 % of cutoffs and speeds",
         )  # fmt: skip
         axes.plot(
-            pressures, [float(row[f"steam_{kind}"]) for row in rows], color=COLOURS[i],
+            pressures, [float(row[f"steam_{kind}"]) for row in rows], color=COLORS[i],
             label=f"{kind}, published (from memory)", **PUBLISHED,
         )  # fmt: skip
     axes.set_ylim(15, 35)
@@ -106,7 +106,7 @@ def evaporation() -> Figure:
         (("nyc_j3a", "J-3a"), ("prr_k4s", "K4s"), ("lms_coronation", "Coronation"))
     ):
         left.plot(
-            rates, boiler.of_engine(name, rates).evaporation, color=COLOURS[i], linestyle=STYLES[i],
+            rates, boiler.of_engine(name, rates).evaporation, color=COLORS[i], linestyle=STYLES[i],
             label=f"boiler of the {label}",
         )  # fmt: skip
     left.plot([50, 200], [7.5, 5.0], color=RED, label="American boilers [Bruce1952]", **PUBLISHED)
@@ -118,8 +118,8 @@ def evaporation() -> Figure:
     for i, superheated in enumerate((False, True)):
         made, line = boiler.goss_line(superheated=superheated)
         kind = "superheated" if superheated else "saturated"
-        right.plot(surface, made, color=COLOURS[i], linestyle=STYLES[i], label=f"{kind}, computed")
-        right.plot(surface, line, color=COLOURS[i], label=f"{kind}, published line", **PUBLISHED)
+        right.plot(surface, made, color=COLORS[i], linestyle=STYLES[i], label=f"{kind}, computed")
+        right.plot(surface, line, color=COLORS[i], label=f"{kind}, published line", **PUBLISHED)
     right.set_ylim(0, 12)
     right.legend(fontsize=8.5, loc="lower left")
     _named(
@@ -137,9 +137,9 @@ def efficiency() -> Figure:
         (("nyc_j3a", "J-3a"), ("prr_k4s", "K4s"), ("lms_coronation", "Coronation"))
     ):
         found = boiler.of_engine(name, rates)
-        left.plot(rates, 100 * found.efficiency, color=COLOURS[i], linestyle=STYLES[i], label=label)
+        left.plot(rates, 100 * found.efficiency, color=COLORS[i], linestyle=STYLES[i], label=label)
         hot = 1.8 * (found.steam_temperature - ZERO_CELSIUS) + 32.0
-        right.plot(rates, hot, color=COLOURS[i], linestyle=STYLES[i], label=label)
+        right.plot(rates, hot, color=COLORS[i], linestyle=STYLES[i], label=label)
     left.plot(
         [30, 70, 110, 150], [80, 70, 60, 50], color=RED, label="from memory, low confidence", **PUBLISHED
     )
@@ -162,7 +162,7 @@ def mean_pressure() -> Figure:
     for i, (gear, label) in enumerate((("new", "long-lap valve"), ("old", "valve of the 1850s"))):
         card = cards.computed(gear)
         axes.plot(
-            100 * card.cutoffs, card.ratio, color=COLOURS[i * 3], linestyle=STYLES[i], label=f"cycle, {label}"
+            100 * card.cutoffs, card.ratio, color=COLORS[i * 3], linestyle=STYLES[i], label=f"cycle, {label}"
         )
     axes.set_ylim(0, 1)
     axes.legend(fontsize=8.5)
@@ -184,10 +184,10 @@ def long_grade() -> Figure:
         run = case.journey
         mile = run.chainage / MILE
         label = f"coal of {heating_value:,.0f} Btu/lb"
-        above.plot(mile, run.speed / MPH, color=COLOURS[i], linestyle=STYLES[i], label=label)
+        above.plot(mile, run.speed / MPH, color=COLORS[i], linestyle=STYLES[i], label=label)
         gauge = (run.pressure - run.pressure[0]) / PSI + 300.0
-        below.plot(mile, gauge, color=COLOURS[i], linestyle=STYLES[i], label=label)
-    above.axhline(41.1, color=COLOURS[5], linewidth=1, linestyle=":")
+        below.plot(mile, gauge, color=COLORS[i], linestyle=STYLES[i], label=label)
+    above.axhline(41.1, color=COLORS[5], linewidth=1, linestyle=":")
     above.annotate("41.1 mph, as measured", (35, 41.1), ha="right", va="bottom", fontsize=8.5)
     above.axvline(5, color="#000000", alpha=0.4, linewidth=0.8)
     above.annotate("0.57 % from here", (5.2, 2), fontsize=8.5)

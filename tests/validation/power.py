@@ -8,9 +8,9 @@ from functools import lru_cache
 import numpy as np
 
 from locosim.constants import FOOT, HORSEPOWER, HOUR, KMH, METRIC_HORSEPOWER, MPH
-from locosim.engine.own_resistance import engine_resistance_at
-from locosim.engine.performance import Performance, performance_of
-from locosim.model import SteamWays
+from locosim.engine.own_resistance import engine_resistance_at_speed
+from locosim.engine.performance import Performance, compute_performance
+from locosim.model import SteamPassages
 
 from .comparison import POWER, STEAM, Comparison, Grid, Section
 from .engines import engine
@@ -86,7 +86,7 @@ def indicated_power() -> Section:
         "engine and speed",
         "by the customary grate limit",
         "error",
-        "forced: by fire and draught",
+        "forced: by fire and draft",
         "cutoff",
         "what the published power would take",
     )
@@ -94,11 +94,11 @@ def indicated_power() -> Section:
         title="Indicated power",
         text=(
             "A published greatest power is what a boiler gave on a trial or on a good day, not what a rule "
-            "allows. So the boiler is taken **forced**: fire and draught limit it, and the 1,000 lb of steam a "
-            "square foot of grate an hour that is told of good coal and good draught (1,300 of Chapelon's "
+            "allows. So the boiler is taken **forced**: fire and draft limit it, and the 1,000 lb of steam a "
+            "square foot of grate an hour that is told of good coal and good draft (1,300 of Chapelon's "
             "boilers in short tests, [Trainorders4728623]), not the 120 lb of coal of [Cole1914], nor the "
             "fireman. The second table has both. Coal is the 13,500 Btu/lb bituminous of "
-            "`locosim.physics.boiler.fuels`, the regulator is wide open, the rail dry. Where no speed is given the "
+            "`locosim.physics.boiler.fuels`, the throttle is wide open, the rail dry. Where no speed is given the "
             "best of 20 to 80 mph is taken.",
         ),
         comparisons=tuple(comparisons),
@@ -139,9 +139,9 @@ def plain_powers() -> tuple[tuple[str, float, float], ...]:
     found = []
     for row in measured("indicated power"):
         made = engine(row["engine"]).locomotive
-        if made.steam_ways.vacuum_over_back_pressure is None or row["engine"] in TWO_EXPANSIONS:
+        if made.steam_passages.draft_to_back_pressure_ratio is None or row["engine"] in TWO_EXPANSIONS:
             continue
-        plain = performance_of(replace(made, steam_ways=SteamWays()))
+        plain = compute_performance(replace(made, steam_passages=SteamPassages()))
         steam, _ = supply_of(plain, forced=True)
         if row["speed_mph"]:
             working = at_steam(plain, speed=float(row["speed_mph"]) * MPH, steam=steam)
@@ -152,8 +152,8 @@ def plain_powers() -> tuple[tuple[str, float, float], ...]:
 
 
 def front_end() -> str:
-    """What the double chimney of the British engine has to do with her power."""
-    plain = performance_of(replace(engine("lms_coronation").locomotive, steam_ways=SteamWays()))
+    """What the double stack of the British engine has to do with her power."""
+    plain = compute_performance(replace(engine("lms_coronation").locomotive, steam_passages=SteamPassages()))
     steam, _ = supply_of(plain, forced=True)
     double, _ = supply_of(performance("lms_coronation"), forced=True)
     grate = plain.locomotive.boiler.grate_area / FOOT**2
@@ -162,10 +162,10 @@ def front_end() -> str:
         for case, power, published in plain_powers()
     )
     return (
-        "**The LMS engine's double chimney.** That no. 6234 had one is read, of no. 46229 it is remembered; what it "
-        "is worth is assumed: twice the vacuum for a back pressure (`vacuum_over_back_pressure`), as the trade tells "
+        "**The LMS engine's double stack.** That no. 6234 had one is read, of no. 46229 it is remembered; what it "
+        "is worth is assumed: twice the vacuum for a back pressure (`draft_to_back_pressure_ratio`), as the trade tells "
         "of good ones, from memory. So the "
-        "nozzle made by rule is wider, and the draught lets her burn more: "
+        "nozzle made by rule is wider, and the draft lets her burn more: "
         f"{double / POUND_PER_HOUR / grate:,.0f} lb of steam a square foot of grate an hour against "
         f"{steam / POUND_PER_HOUR / grate:,.0f}. With a plain front end locosim misses: {told}. The same is assumed "
         "of the two French engines. The 3,600 hp of 1985 were reached while she gained speed on a rising grade; the "
@@ -182,9 +182,7 @@ def drawbar_power() -> Section:
         forced, by = supply_of(done, forced=True)
         speeds = (float(row["speed_mph"]) * MPH,) if row["speed_mph"] else EXPRESS_SPEEDS
         best = max(
-            drawbar(done, at_steam(done, speed=v, steam=forced))
-            for v in speeds
-            if v <= done.map.greatest_speed
+            drawbar(done, at_steam(done, speed=v, steam=forced)) for v in speeds if v <= done.map.max_speed
         )
         comparisons.append(
             Comparison(
@@ -210,7 +208,7 @@ def drawbar_power() -> Section:
 def drawbar(done: Performance, working: Working) -> float:
     """Drawbar power on the level behind a full tender [W]."""
     pull = working.power / working.speed - done.map.friction
-    return (pull - engine_resistance_at(done.locomotive, working.speed)) * working.speed
+    return (pull - engine_resistance_at_speed(done.locomotive, working.speed)) * working.speed
 
 
 @lru_cache

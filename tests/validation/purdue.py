@@ -9,11 +9,11 @@ from typing import NamedTuple
 import numpy as np
 
 from locosim.constants import FOOT, HORSEPOWER, INCH, MPH, POUND_FORCE, PSI
-from locosim.engine.cylinders.layout import CycleEngine, cycle_engine
+from locosim.engine.cylinders.layout import CycleLayout, build_cycle_layout
 from locosim.model import Locomotive, Superheater, ValveGear
 from locosim.physics.steam import properties as steam
 from locosim.physics.traction import machine_friction
-from locosim.physics.traction.tractive_effort import pull_per_pressure
+from locosim.physics.traction.tractive_effort import effort_per_pressure
 
 from .comparison import STEAM, Comparison, Grid, Section
 from .engines import engine
@@ -57,9 +57,9 @@ def purdue(*, pressure_psi: float, superheated: bool) -> Locomotive:
     return replace(plain, boiler=boiler, engine_units=(unit,))
 
 
-def temperatures(laid_out: CycleEngine, shape: tuple[int, ...]) -> np.ndarray | None:
+def temperatures(cycle_layout: CycleLayout, shape: tuple[int, ...]) -> np.ndarray | None:
     """The steam's temperature: as tested where superheated."""
-    boiler = laid_out.locomotive.boiler
+    boiler = cycle_layout.locomotive.boiler
     if boiler.superheater is None:
         return None
     superheat = float(np.interp(boiler.working_pressure_gauge, SUPERHEAT_PRESSURES, SUPERHEATS))
@@ -69,12 +69,12 @@ def temperatures(laid_out: CycleEngine, shape: tuple[int, ...]) -> np.ndarray | 
 @lru_cache
 def rates(*, pressure_psi: int, superheated: bool) -> Rates:
     """Steam rates at each speed and cutoff."""
-    laid_out = cycle_engine(purdue(pressure_psi=pressure_psi, superheated=superheated))
+    cycle_layout = build_cycle_layout(purdue(pressure_psi=pressure_psi, superheated=superheated))
     shape = (len(SPEEDS), len(CUTOFFS))
     speed, _, found = grid_points(
-        laid_out, speeds=SPEEDS, cutoffs=CUTOFFS, temperatures=temperatures(laid_out, shape)
+        cycle_layout, speeds=SPEEDS, cutoffs=CUTOFFS, temperatures=temperatures(cycle_layout, shape)
     )
-    return Rates(pressure_psi, found.steam / (found.pull * speed) / POUND_PER_POWER_HOUR, found.steam)
+    return Rates(pressure_psi, found.steam / (found.effort * speed) / POUND_PER_POWER_HOUR, found.steam)
 
 
 @lru_cache
@@ -118,7 +118,7 @@ def steam_rates() -> Section:
 def reprint_rows() -> Section:
     """The rows of the reprint: cutoff that gives the mean pressure, and the friction between card and "
     "drawbar."""
-    laid_out = cycle_engine(purdue(pressure_psi=120, superheated=True))
+    cycle_layout = build_cycle_layout(purdue(pressure_psi=120, superheated=True))
     cutoffs = np.linspace(0.3, 0.85, 12)
     rows = []
     for name, mph, mep_psi, pull_lbf in (
@@ -126,10 +126,10 @@ def reprint_rows() -> Section:
         ("30-16-120", 30.0, 75.42, 6137.0),
     ):
         _, _, found = grid_points(
-            laid_out,
+            cycle_layout,
             speeds=np.array([mph * MPH]),
             cutoffs=cutoffs,
-            temperatures=temperatures(laid_out, (1, len(cutoffs))),
+            temperatures=temperatures(cycle_layout, (1, len(cutoffs))),
         )
         mean = found.mean_pressure[0] / PSI
         reached = mean.max() >= mep_psi
@@ -137,7 +137,7 @@ def reprint_rows() -> Section:
         indicated = (
             mep_psi
             * PSI
-            * float(pull_per_pressure(bore=16 * INCH, stroke=24 * INCH, driver_diameter=69 * INCH))
+            * float(effort_per_pressure(bore=16 * INCH, stroke=24 * INCH, driver_diameter=69 * INCH))
         )
         rows.append(
             (
@@ -152,8 +152,8 @@ def reprint_rows() -> Section:
             )
         )
     friction = machine_friction.cole_1914(
-        indicated_pull=0.0, driving_mass=engine("purdue_saturated").locomotive.adhesive_mass, coupled_axles=2,
-        pull_per_pressure=0.0,
+        indicated_effort=0.0, mass_on_drivers=engine("purdue_saturated").locomotive.mass_on_drivers, driving_axles=2,
+        effort_per_pressure=0.0,
     )  # fmt: skip
     heads = (
         "test",

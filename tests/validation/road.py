@@ -18,11 +18,11 @@ from locosim.constants import (
     POUND_FORCE,
     SHORT_TON,
 )
-from locosim.engine.own_resistance import full_contents
-from locosim.engine.performance import Performance, performance_of
+from locosim.engine.own_resistance import full_tender_load
+from locosim.engine.performance import Performance, compute_performance
 from locosim.engine.speed_curve import CurvePoint, curve_point
 from locosim.journey.run import Journey, run_journey
-from locosim.model import Call, Crew, Excursion, Fuel, ProfilePoint, Route, Station, Train, Vehicle
+from locosim.model import Crew, Excursion, Fuel, ProfilePoint, Route, Station, Stop, Train, Vehicle
 from locosim.physics.resistance.laws import LAWS, specific_resistance
 
 from .comparison import Comparison, Grid, Section
@@ -54,15 +54,15 @@ class OnGrade(NamedTuple):
 
 
 def _fuel(heating_value: float) -> Fuel:
-    kind = "sub_bituminous" if heating_value < 12_000 else "bituminous"
+    kind = "subbituminous" if heating_value < 12_000 else "bituminous"
     return Fuel(kind=kind, heating_value=heating_value * BTU / POUND)
 
 
 def freight() -> Train:
     """The train of the dynamometer run, cars alike."""
     car = Vehicle(
-        name="car and load", count=CARS, tare=22 * SHORT_TON, load=TRAIN / CARS - 22 * SHORT_TON,
-        length=CAR_LENGTH, resistance="davis_1926_freight", frontal_area=88 * FOOT**2, kind="freight",
+        name="car and load", count=CARS, empty_mass=22 * SHORT_TON, load=TRAIN / CARS - 22 * SHORT_TON,
+        length=CAR_LENGTH, resistance_law="davis_1926_freight", frontal_area=88 * FOOT**2, kind="freight_car",
     )  # fmt: skip
     return Train(name="70 cars and dynamometer car", vehicles=(car,))
 
@@ -73,8 +73,8 @@ def long_grade() -> Route:
     return Route(
         name="long 0.57 %",
         profile=(
-            ProfilePoint(chainage=0.0, gradient=0.0),
-            ProfilePoint(chainage=foot, gradient=GRADE),
+            ProfilePoint(chainage=0.0, grade=0.0),
+            ProfilePoint(chainage=foot, grade=GRADE),
             ProfilePoint(chainage=end),
         ),
         stations=(Station(name="foot", chainage=2 * MILE), Station(name="summit", chainage=end)),
@@ -86,20 +86,20 @@ def long_grade() -> Route:
 def on_grade(heating_value: float) -> OnGrade:
     """The engine with a coal: at 41.1 mph, and on the long grade with the boiler live."""
     locomotive, fuel = engine("up_4000").locomotive, _fuel(heating_value)
-    done = performance_of(locomotive, fuel=fuel)
+    done = compute_performance(locomotive, fuel=fuel)
     point = curve_point(done, SPEED, "dry")
-    own = locomotive.mass + locomotive.tender.mass_empty + full_contents(locomotive)
+    own = locomotive.mass + locomotive.tender.empty_mass + full_tender_load(locomotive)
     asked = Excursion(
         name="0.57 %",
         locomotive=locomotive,
         train=freight(),
         route=long_grade(),
-        calls=(Call(station="foot"), Call(station="summit")),
+        stops=(Stop(station="foot"), Stop(station="summit")),
         fuel=fuel,
         crew=Crew(),
         method="cycle",
     )
-    journey = run_journey(asked, done, live_boiler=True)
+    journey = run_journey(asked, done, transient_boiler=True)
     before_braking = int(np.searchsorted(journey.chainage, journey.chainage[-1] - 2 * MILE))
     return OnGrade(
         heating_value,

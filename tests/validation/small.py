@@ -61,10 +61,10 @@ def storage() -> Section:
     """Water or steam that gives a boiler horsepower for a minute as the pressure falls."""
     high, low = 180 * PSI + ATMOSPHERE, 150 * PSI + ATMOSPHERE
     middle = 0.5 * (high + low)
-    latent = steam.vapour_enthalpy(pressure=middle) - steam.liquid_enthalpy(pressure=middle)
+    latent = steam.vapor_enthalpy(pressure=middle) - steam.liquid_enthalpy(pressure=middle)
     given = (steam.liquid_enthalpy(pressure=high) - steam.liquid_enthalpy(pressure=low)) / latent
     water = BOILER_HORSEPOWER_MINUTE / given / steam.liquid_density(pressure=high) / FOOT**3
-    thinner = steam.vapour_density(pressure=high) - steam.vapour_density(pressure=low)
+    thinner = steam.vapor_density(pressure=high) - steam.vapor_density(pressure=low)
     return Section(
         title="Stored heat",
         text=(

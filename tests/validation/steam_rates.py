@@ -62,21 +62,21 @@ def _best_coal(name: str) -> float:
     ways = []
     for mph in range(50, 76, 5):
         for share in np.linspace(0.4, 1.0, 7):
-            steam = float(share) * done.cylinder_steam
+            steam = float(share) * done.sustained_cylinder_steam
             working = at_steam(done, speed=mph * MPH, steam=steam)
-            drawn = working.steam + done.locomotive.auxiliaries.steady
+            drawn = working.steam + done.locomotive.auxiliaries.continuous_demand
             left = drawbar(done, working)
             if left > 0.3 * working.power:  # below, the engine hauls little but herself
-                ways.append(done.supply.fuel_for(drawn) / left)
+                ways.append(done.supply.fuel_or_default(drawn) / left)
     return min(ways) / (POUND / HOUR / HORSEPOWER)
 
 
 def _castle(name: str) -> str:
     """Where the coal of the Castle goes."""
     done = performance(name)
-    working = at_steam(done, speed=50 * MPH, steam=done.cylinder_steam)
+    working = at_steam(done, speed=50 * MPH, steam=done.sustained_cylinder_steam)
     spent = 1.0 - drawbar(done, working) / working.power
-    hot = 1.8 * (float(done.supply.temperature_for(done.supply.sustained)) - ZERO_CELSIUS) + 32.0
+    hot = 1.8 * (float(done.supply.steam_temperature_at(done.supply.sustained)) - ZERO_CELSIUS) + 32.0
     return (
         "**The Castle is missed by far.** At 50 mph and full hand firing she takes "
         f"{working.steam_rate:.1f} lb of steam an ihp-hour at {hot:.0f} °F, as engines of so little "

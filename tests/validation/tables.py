@@ -42,9 +42,9 @@ def german_class(row: dict[str, str]) -> Locomotive:
     coupled = int(row["wheels"].split("-")[1]) // 2
     adhesive = 1000.0 * (printed("adhesive_t") or 0.0) or MASS_PER_AXLE * coupled
     unit = EngineUnit(
-        driving_wheel_diameter=float(row["driver_mm"]) / 1000,
-        coupled_axles=coupled,
-        adhesive_mass=adhesive,
+        driver_diameter=float(row["driver_mm"]) / 1000,
+        driving_axles=coupled,
+        mass_on_drivers=adhesive,
         cylinders=(
             Cylinders(
                 number=int(row["cylinders"]),
@@ -57,7 +57,7 @@ def german_class(row: dict[str, str]) -> Locomotive:
         name=f"German class {row['class']}",
         mass=1000.0 * (printed("mass_t") or 0.0) or 1.3 * adhesive,
         length=14.0,
-        carrying_axles=2,
+        truck_axles=2,
         boiler=Boiler(
             working_pressure_gauge=1e5 * float(row["pressure_bar"]),
             grate_area=float(row["grate_m2"]),
@@ -67,7 +67,7 @@ def german_class(row: dict[str, str]) -> Locomotive:
             firing="stoker",
         ),
         engine_units=(unit,),
-        tender=Tender(mass_empty=25e3, water_capacity=25.0, fuel_capacity=8e3, axles=4),
+        tender=Tender(empty_mass=25e3, water_capacity=25.0, fuel_capacity=8e3, axles=4),
         # The rating's steam is what the cylinders get.
-        auxiliaries=Auxiliaries(air_compressor=0.0, dynamo=0.0),
+        auxiliaries=Auxiliaries(air_compressor_steam=0.0, dynamo=0.0),
     )

@@ -1,7 +1,7 @@
 """What the boiler's one set of constants gives for published boilers: fitted lines first, then lines not
 fitted.
 
-The three fitted constants are the two of the unburnt line in `fuels` and SUPERHEATER_FACTOR in
+The three fitted constants are the two of the unburned line in `fuels` and SUPERHEATER_FACTOR in
 `gas_passages`. The coal is the 13,500 Btu/lb bituminous of `fuels`, the feed 60 degF: neither is stated
 with the published lines.
 """
@@ -26,7 +26,7 @@ PUBLISHED = ["nyc_j3a", "prr_k4s", "lms_coronation"]
 def at(name: str, *pounds_per_square_foot_hour: float) -> HeatBalance:
     """Heat balance as it was fitted: nothing is lost by standing."""
     boiler = engine(name).locomotive.boiler
-    return balance_at(boiler, np.array(pounds_per_square_foot_hour), standing=0.0)
+    return balance_at(boiler, np.array(pounds_per_square_foot_hour), radiation_loss=0.0)
 
 
 def grate_area(name: str) -> float:
@@ -36,7 +36,7 @@ def grate_area(name: str) -> float:
 def at_purdue() -> tuple[HeatBalance, np.ndarray]:
     """The saturated boiler over its firing rates, and what a square foot of its surface evaporates an hour."""
     boiler = purdue(pressure_psi=160, superheated=False).boiler
-    found = balance_at(boiler, np.linspace(15, 145, 60), gas_area=PURDUE_GAS_AREA, standing=0.0)
+    found = balance_at(boiler, np.linspace(15, 145, 60), gas_area=PURDUE_GAS_AREA, radiation_loss=0.0)
     made = found.equivalent_evaporation * found.firing_rate
     return found, made / PURDUE_SURFACE / POUND_PER_SQUARE_FOOT_HOUR
 
@@ -87,18 +87,18 @@ def test_fitted_superheat():
 
 
 def test_forced_steam_of_a_grate():
-    # 1,000 lb of steam a square foot an hour from good coal and good draught, [Trainorders4728623]; met
+    # 1,000 lb of steam a square foot an hour from good coal and good draft, [Trainorders4728623]; met
     # at the 200 lb of coal where the published evaporation ends
     balance = at("prr_k4s", *np.linspace(20, 260, 121))
     rate = 200 * POUND_PER_SQUARE_FOOT_HOUR * grate_area("prr_k4s")
-    steam = supply_limits.steam_of_firing(firing_rate=rate, balance=balance) / grate_area("prr_k4s")
+    steam = supply_limits.steam_from_firing_rate(firing_rate=rate, balance=balance) / grate_area("prr_k4s")
     assert steam == pytest.approx(1000 * POUND / FOOT**2 / HOUR, rel=0.05)
 
 
 def test_fireman_of_a_large_british_engine():
     # 22,000 to 24,000 lb/h of steam at 3,000 lb/h of coal: a forum, of large British engines, at second hand
     balance = at("lms_coronation", *np.linspace(20, 260, 121))
-    steam = supply_limits.steam_of_firing(firing_rate=supply_limits.HAND_FIRING, balance=balance)
+    steam = supply_limits.steam_from_firing_rate(firing_rate=supply_limits.MAX_HAND_FIRING, balance=balance)
     assert 0.95 * 22_000 < steam / POUND * HOUR < 1.05 * 24_000
 
 
@@ -130,8 +130,8 @@ def test_firebox_share_near_hudson_and_orrok_not_fitted(name):
     # birth
     found = at(name, 40, 80, 120)
     surface = engine(name).locomotive.boiler.firebox_surface / FOOT**2
-    burnt = 1.0 - found.unburnt / found.fired
-    air = found.gas_rate / (found.firing_rate * burnt) - 1.0
-    fuel = found.firing_rate * burnt / POUND * HOUR / surface
+    burned = 1.0 - found.unburned / found.heat_fired
+    air = found.gas_rate / (found.firing_rate * burned) - 1.0
+    fuel = found.firing_rate * burned / POUND * HOUR / surface
     share = 1.0 / (1.0 + air * np.sqrt(fuel) / 27.0)
-    assert found.firebox / (found.fired - found.unburnt) == pytest.approx(share, rel=0.33)
+    assert found.firebox / (found.heat_fired - found.unburned) == pytest.approx(share, rel=0.33)

@@ -47,7 +47,7 @@ def piston_valves(locomotive):
 
 
 def turns(locomotive, speed):
-    return speed / (math.pi * locomotive.engine_units[0].driving_wheel_diameter)
+    return speed / (math.pi * locomotive.engine_units[0].driver_diameter)
 
 
 def gauge_psi(locomotive):

@@ -1,4 +1,4 @@
-"""Draught by the heat balance against that of a published engine."""
+"""Draft by the heat balance against that of a published engine."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from locosim.constants import ATMOSPHERE, FOOT, INCH, POUND_PER_SQUARE_FOOT_HOUR, PSI
-from locosim.physics.boiler import draft as draught
+from locosim.physics.boiler import draft as draft
 from locosim.physics.boiler.fuels import BITUMINOUS
 from locosim.physics.boiler.heat_balance import heat_balance
 
@@ -28,8 +28,8 @@ def test_draught_of_the_engine_of_1865():
         fuel=BITUMINOUS,
         free_gas_area=free,
     )
-    drop = draught.tube_pressure_drop(
+    drop = draft.tube_pressure_drop(
         gas_rate=found.gas_rate, free_gas_area=free, tube_length=13.83 * FOOT, tube_diameter=bore
     )
-    vacuum = draught.draught_needed(tube_drop=drop, tubes_share=draught.TUBES_SHARE_OPEN_SMOKEBOX)
-    assert 3.0 <= float(vacuum[0]) / draught.INCH_OF_WATER <= 6.0
+    vacuum = draft.required_draft(tube_drop=drop, tube_share_of_draft=draft.TUBE_SHARE_OF_DRAFT_OPEN_SMOKEBOX)
+    assert 3.0 <= float(vacuum[0]) / draft.INCH_OF_WATER <= 6.0

@@ -59,7 +59,7 @@ def test_boiler_settles_on_a_long_grade_where_the_curve_says() -> None:
         steep = (
             len(case.journey.steam) // 2
         )  # half-way up: long settled, the stop not yet in the fireman's mind
-        sustained = case.journey.performance.cylinder_steam
+        sustained = case.journey.performance.sustained_cylinder_steam
         assert case.journey.steam[steep] == pytest.approx(sustained, rel=0.01)
 
 

@@ -7,7 +7,7 @@ from functools import lru_cache
 import numpy as np
 
 from locosim.constants import FOOT, METRIC_HORSEPOWER, MPH, PSI, ZERO_CELSIUS
-from locosim.engine.cylinders.layout import cycle_engine
+from locosim.engine.cylinders.layout import build_cycle_layout
 from locosim.model import Locomotive
 from locosim.physics.traction.tractive_effort import piston_speed
 
@@ -52,11 +52,11 @@ def steam_rates_by_cutoff() -> dict[str, np.ndarray]:
     found = {}
     for made in _engines():
         unit = made.engine_units[0]
-        speeds = SPEEDS * np.pi * unit.driving_wheel_diameter / (2 * unit.stroke)
-        laid_out = cycle_engine(made)
-        cutoffs = CUTOFFS[laid_out.cutoff_greatest >= CUTOFFS]
-        speed, _, points = grid_points(laid_out, speeds=speeds, cutoffs=cutoffs)
-        found[made.name] = points.steam / (points.pull * speed) / POUND_PER_POWER_HOUR
+        speeds = SPEEDS * np.pi * unit.driver_diameter / (2 * unit.stroke)
+        cycle_layout = build_cycle_layout(made)
+        cutoffs = CUTOFFS[cycle_layout.max_cutoff >= CUTOFFS]
+        speed, _, points = grid_points(cycle_layout, speeds=speeds, cutoffs=cutoffs)
+        found[made.name] = points.steam / (points.effort * speed) / POUND_PER_POWER_HOUR
     return found
 
 
@@ -117,10 +117,10 @@ def _best_piston_speed() -> Expectation:
         steam, _ = supply_of(done, forced=False)
         unit = done.locomotive.engine_units[0]
         speeds = np.arange(15.0, 101.0, 1.0) * MPH
-        speeds = speeds[speeds <= done.map.greatest_speed]
+        speeds = speeds[speeds <= done.map.max_speed]
         powers = [at_steam(done, speed=float(v), steam=steam).power for v in speeds]
         best = float(speeds[int(np.argmax(powers))])
-        pistons = piston_speed(speed=best, stroke=unit.stroke, driver_diameter=unit.driving_wheel_diameter)
+        pistons = piston_speed(speed=best, stroke=unit.stroke, driver_diameter=unit.driver_diameter)
         found[done.locomotive.name] = float(pistons) / FOOT * 60
     return Expectation(
         "the best indicated power at sustained steam near 1,000 ft/min piston speed or above, for modern "
@@ -133,7 +133,7 @@ def _best_piston_speed() -> Expectation:
 def _falling_pressure() -> Expectation:
     made = engine("nyc_j3a").locomotive
     speeds = np.array([10.0, 20.0, 40.0, 60.0, 80.0]) * MPH
-    _, _, found = grid_points(cycle_engine(made), speeds=speeds, cutoffs=np.array([0.25, 0.40, 0.60]))
+    _, _, found = grid_points(build_cycle_layout(made), speeds=speeds, cutoffs=np.array([0.25, 0.40, 0.60]))
     means = found.mean_pressure / PSI
     return Expectation(
         "mean effective pressure falls with speed at fixed cutoff",

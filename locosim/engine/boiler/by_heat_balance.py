@@ -1,7 +1,7 @@
 """The steam supply by the boiler's heat balance.
 
 What binds, each by name: the grate for its fuel; the fire, where more fuel makes no more steam within the table;
-the fireman, the stoker or the burners; what the crew says it can fire; the draught at the back pressure one is
+the fireman, the stoker or the burners; what the crew says it can fire; the draft at the back pressure one is
 ready to pay; the feed devices all together.
 
 The published rate of the heating surface does not bind here. It is a rating: it says what boilers of one
@@ -20,29 +20,29 @@ import numpy as np
 
 from locosim.constants import ATMOSPHERE, POUND_PER_SQUARE_FOOT_HOUR
 from locosim.engine.boiler.steam_supply import FEED_TEMPERATURE, SteamSupply, SupplyLimit, heating_value
-from locosim.engine.plausibility import naming_odd_figures
+from locosim.engine.plausibility import naming_implausible_inputs
 from locosim.errors import OutOfRange
 from locosim.model import Boiler, Crew, FeedDevice, Fuel, Locomotive
-from locosim.physics.boiler import draft as draught
+from locosim.physics.boiler import draft as draft
 from locosim.physics.boiler import feed
 from locosim.physics.boiler import limits as supply_limits
 from locosim.physics.boiler.evaporation import surface_evaporation
-from locosim.physics.boiler.fuels import FUELS, FuelProperties, with_heating_value
-from locosim.physics.boiler.gas_passages import FREE_AREA_OVER_SURFACE, TUBE_DIAMETER
+from locosim.physics.boiler.fuels import FUELS, FuelProperties, scaled_to_heating_value
+from locosim.physics.boiler.gas_passages import GAS_AREA_TO_TUBE_SURFACE, TUBE_DIAMETER
 from locosim.physics.boiler.heat_balance import HeatBalance, heat_balance
-from locosim.physics.boiler.losses import OUTSIDE_OVER_EVAPORATING_SURFACE, boiler_outside, standing_loss
+from locosim.physics.boiler.losses import OUTER_TO_HEATING_SURFACE_RATIO, boiler_outer_surface, radiation_loss
 from locosim.physics.steam import properties as steam
 from locosim.physics.types import Floats
 
-GREATEST_RATE = 260.0 * POUND_PER_SQUARE_FOOT_HOUR  # [kg/(m2 s)], end of the table; nobody fires so hard
-RATES = 130  # steps of the table
+MAX_GRATE_RATE = 260.0 * POUND_PER_SQUARE_FOOT_HOUR  # [kg/(m2 s)], end of the table; nobody fires so hard
+RATE_STEPS = 130  # steps of the table
 AIR_TEMPERATURE = 288.15  # round the boiler [K]
-WIND = 10.0  # past the boiler, an engine at 36 km/h [m/s]: the loss is 1.6 times that at rest
-EXHAUST_FOR_HEATING = 0.15  # of the feed that may be taken as exhaust steam; common practice, no source
+WIND_SPEED = 10.0  # past the boiler, an engine at 36 km/h [m/s]: the loss is 1.6 times that at rest
+MAX_HEATER_STEAM_SHARE = 0.15  # of the feed that may be taken as exhaust steam; common practice, no source
 
 
-def fuel_for(locomotive: Locomotive, fuel: Fuel | None) -> Fuel:
-    """The fuel burnt: the one given, or what the means of firing burn.
+def fuel_or_default(locomotive: Locomotive, fuel: Fuel | None) -> Fuel:
+    """The fuel burned: the one given, or what the means of firing burn.
 
     Args:
         locomotive: The engine.
@@ -62,7 +62,7 @@ def fuel_for(locomotive: Locomotive, fuel: Fuel | None) -> Fuel:
     return fuel
 
 
-def fuel_of(locomotive: Locomotive, *, kind: str | None, heating_value: float | None) -> Fuel:
+def make_fuel(locomotive: Locomotive, *, kind: str | None, heating_value: float | None) -> Fuel:
     """The fuel by its kind and heating value, either of them the usual one when left out.
 
     Args:
@@ -73,29 +73,31 @@ def fuel_of(locomotive: Locomotive, *, kind: str | None, heating_value: float | 
     Raises:
         OutOfRange: A kind or a value that is not known.
     """
-    usual = fuel_for(locomotive, None)
+    usual = fuel_or_default(locomotive, None)
     return Fuel(kind=usual.kind if kind is None else kind, heating_value=heating_value)
 
 
-def heat_supply(locomotive: Locomotive, fuel: Fuel, crew: Crew) -> SteamSupply:
+def heat_balance_supply(locomotive: Locomotive, fuel: Fuel, crew: Crew) -> SteamSupply:
     """Steam supply by the heat balance of the boiler.
 
     Args:
         locomotive: The engine.
-        fuel: What is burnt.
+        fuel: What is burned.
         crew: Who fires it.
 
     Raises:
         OutOfRange: A heating value the kind of fuel cannot have, or a boiler that makes no steam or makes it too hot.
     """
     known = FUELS[fuel.kind]
-    burnt = with_heating_value(fuel=known, heating_value=heating_value(fuel))
-    first = _first_feed(locomotive)
-    with naming_odd_figures(locomotive):
-        supply = _supply(locomotive, burnt, crew, first)
+    fuel_properties = scaled_to_heating_value(fuel=known, heating_value=heating_value(fuel))
+    first = _primary_feed(locomotive)
+    with naming_implausible_inputs(locomotive):
+        supply = _supply(locomotive, fuel_properties, crew, first)
         mixed = _mixed_feed(locomotive, supply.sustained)
         # One more round: the mix of devices is read at the steam it gives.
-        return supply if mixed.enthalpy == first.enthalpy else _supply(locomotive, burnt, crew, mixed)
+        return (
+            supply if mixed.enthalpy == first.enthalpy else _supply(locomotive, fuel_properties, crew, mixed)
+        )
 
 
 def design_supply(locomotive: Locomotive) -> SteamSupply:
@@ -103,13 +105,13 @@ def design_supply(locomotive: Locomotive) -> SteamSupply:
 
     Nozzle and steam pipes are made for this, whoever fires today.
     """
-    return heat_supply(locomotive, fuel_for(locomotive, None), Crew())
+    return heat_balance_supply(locomotive, fuel_or_default(locomotive, None), Crew())
 
 
-def _supply(locomotive: Locomotive, fuel: FuelProperties, crew: Crew, water: _Feed) -> SteamSupply:
+def _supply(locomotive: Locomotive, fuel: FuelProperties, crew: Crew, water: _FeedSource) -> SteamSupply:
     boiler = locomotive.boiler
     pressure = boiler.absolute_pressure
-    firing = np.linspace(0.0, GREATEST_RATE, RATES + 1) * boiler.grate_area
+    firing = np.linspace(0.0, MAX_GRATE_RATE, RATE_STEPS + 1) * boiler.grate_area
     lost = boiler_standing_loss(boiler)
     balance = heat_balance(
         firing_rate=firing[1:],
@@ -120,79 +122,79 @@ def _supply(locomotive: Locomotive, fuel: FuelProperties, crew: Crew, water: _Fe
         pressure=pressure,
         feed_temperature=steam.temperature_at_enthalpy(pressure=pressure, enthalpy=water.enthalpy),
         fuel=fuel,
-        standing_loss=lost,
+        radiation_loss=lost,
     )
-    needed = smokebox_draught(boiler, balance)
-    brought = float(balance.feed_enthalpy[0])  # as the balance read it: back from its temperature
+    needed = required_smokebox_draft(boiler, balance)
+    feed_enthalpy = float(balance.feed_enthalpy[0])  # as the balance read it: back from its temperature
     temperature = balance.steam_temperature
     return SteamSupply(
         method="cycle",
-        firing=firing,
-        steam=_from_rest(balance.steam_rate),
-        heat=_from_rest(balance.firebox + balance.tubes),
-        superheat_temperature=np.concatenate([temperature[:1], temperature]),
+        firing_rates=firing,
+        steam=_with_zero_first(balance.steam_rate),
+        heat=_with_zero_first(balance.firebox + balance.tubes),
+        steam_temperature=np.concatenate([temperature[:1], temperature]),
         limits=_limits(locomotive, fuel, crew, balance, needed),
-        feed_enthalpy=brought,
-        tender_over_feed=water.tender,
-        steam_heat=steam.vapour_enthalpy(pressure=pressure) - brought,
-        standing_loss=lost,
+        feed_enthalpy=feed_enthalpy,
+        tender_water_ratio=water.tender,
+        evaporation_heat=steam.vapor_enthalpy(pressure=pressure) - feed_enthalpy,
+        radiation_loss=lost,
         heating_value=fuel.heating_value,
-        boiling_temperature=steam.saturation_temperature(pressure=pressure),
+        saturation_temperature=steam.saturation_temperature(pressure=pressure),
         ratings=_ratings(locomotive),
         balance=balance,
-        draught=_from_rest(needed),
+        draft=_with_zero_first(needed),
     )
 
 
-def _from_rest(values: Floats) -> Floats:
+def _with_zero_first(values: Floats) -> Floats:
     """Put a zero before the first firing rate of the balance."""
     return np.concatenate([[0.0], values])
 
 
 def boiler_standing_loss(boiler: Boiler) -> float:
     """Heat the outside of a boiler loses at a moderate speed [W]."""
-    if boiler.barrel_diameter is not None and boiler.barrel_length is not None:
-        outside = boiler_outside(diameter=boiler.barrel_diameter, length=boiler.barrel_length)
+    if boiler.shell_inside_diameter is not None and boiler.water_space_length is not None:
+        outside = boiler_outer_surface(
+            diameter=boiler.shell_inside_diameter, length=boiler.water_space_length
+        )
     else:
-        outside = OUTSIDE_OVER_EVAPORATING_SURFACE * boiler.evaporating_surface
+        outside = OUTER_TO_HEATING_SURFACE_RATIO * boiler.evaporative_heating_surface
     return float(
-        standing_loss(
+        radiation_loss(
             outer_surface=outside,
             water_temperature=steam.saturation_temperature(pressure=boiler.absolute_pressure),
             air_temperature=AIR_TEMPERATURE,
-            wind=WIND,
+            wind=WIND_SPEED,
         )
     )
 
 
-def smokebox_draught(boiler: Boiler, balance: HeatBalance) -> Floats:
+def required_smokebox_draft(boiler: Boiler, balance: HeatBalance) -> Floats:
     """Vacuum the fire asks of the smokebox at each firing rate [Pa].
 
     Where the tubes' length is not given it follows from the usual gas area: length over diameter 100.
     """
     length = boiler.tube_length
-    usual = TUBE_DIAMETER / (4.0 * FREE_AREA_OVER_SURFACE)
-    drop = draught.tube_pressure_drop(
+    usual = TUBE_DIAMETER / (4.0 * GAS_AREA_TO_TUBE_SURFACE)
+    drop = draft.tube_pressure_drop(
         gas_rate=balance.gas_rate,
-        free_gas_area=boiler.tube_surface * FREE_AREA_OVER_SURFACE,
+        free_gas_area=boiler.tube_surface * GAS_AREA_TO_TUBE_SURFACE,
         tube_length=usual if length is None else length,
         tube_diameter=TUBE_DIAMETER,
         gas_temperature=0.5 * (balance.firebox_exit_temperature + balance.smokebox_temperature),
     )
-    return np.asarray(draught.draught_needed(tube_drop=drop))
+    return np.asarray(draft.required_draft(tube_drop=drop))
 
 
 def vacuum_ratio(locomotive: Locomotive) -> float:
     """Vacuum over back pressure of the engine's front end [1]."""
-    own = locomotive.steam_ways.vacuum_over_back_pressure
-    return draught.VACUUM_OVER_BACK_PRESSURE if own is None else own
+    own = locomotive.steam_passages.draft_to_back_pressure_ratio
+    return draft.DRAFT_TO_BACK_PRESSURE_RATIO if own is None else own
 
 
-def greatest_draught(locomotive: Locomotive) -> float:
+def max_draft(locomotive: Locomotive) -> float:
     """Vacuum the blast raises at the greatest back pressure that is usual [Pa]."""
-    return float(
-        draught.blast_vacuum(back_pressure=draught.GREATEST_BACK_PRESSURE, ratio=vacuum_ratio(locomotive))
-    )
+    return float(draft.available_draft(back_pressure=draft.MAX_BACK_PRESSURE, ratio=vacuum_ratio(locomotive)))
 
 
 def _limits(
@@ -207,48 +209,48 @@ def _limits(
     # Burners are made for the firebox; its heat per area that would be grate is the fuel's own figure.
     rates[supply_limits.OIL_BURNER if boiler.firing == "oil" else supply_limits.GRATE] = by_grate
     if boiler.firing == "hand":
-        rates[supply_limits.FIREMAN] = supply_limits.HAND_FIRING
+        rates[supply_limits.FIREMAN] = supply_limits.MAX_HAND_FIRING
     if boiler.firing == "stoker":
-        rates[supply_limits.STOKER] = supply_limits.STOKER_FIRING
-    if crew.firing_greatest is not None:
-        rates[supply_limits.CREW] = crew.firing_greatest
-    rates[supply_limits.DRAUGHT] = draught.draught_limit(
+        rates[supply_limits.STOKER] = supply_limits.MAX_STOKER_FIRING
+    if crew.max_firing is not None:
+        rates[supply_limits.CREW_FIRING] = crew.max_firing
+    rates[supply_limits.DRAFT] = draft.draft_limit(
         firing_rate=balance.firing_rate,
         needed=needed,
-        raised=np.full_like(needed, greatest_draught(locomotive)),
+        raised=np.full_like(needed, max_draft(locomotive)),
     )
     limits = [
         SupplyLimit(
             name=name,
-            steam=supply_limits.steam_of_firing(firing_rate=rate, balance=balance),
+            steam=supply_limits.steam_from_firing_rate(firing_rate=rate, balance=balance),
             reached=rate < end or name == supply_limits.FIRE,
         )
         for name, rate in rates.items()
     ]
     if locomotive.feed_devices:
-        rates_of_feed = [device.rate_greatest for device in locomotive.feed_devices]
+        feed_rates = [device.max_rate for device in locomotive.feed_devices]
         limits.append(
-            SupplyLimit(name=supply_limits.FEED, steam=supply_limits.feed_limit(rates=rates_of_feed))
+            SupplyLimit(name=supply_limits.FEED_DEVICES, steam=supply_limits.feed_limit(rates=feed_rates))
         )
     return tuple(limits)
 
 
 def _ratings(locomotive: Locomotive) -> tuple[SupplyLimit, ...]:
     """What is shown beside the limits."""
-    surface = surface_evaporation(evaporating_surface=locomotive.boiler.evaporating_surface)
+    surface = surface_evaporation(evaporative_heating_surface=locomotive.boiler.evaporative_heating_surface)
     found = [SupplyLimit(name="heating surface, 57 kg/(m² h) [GermanRules]", steam=float(surface))]
     if len(locomotive.feed_devices) > 1:
-        rates = [device.rate_greatest for device in locomotive.feed_devices]
+        rates = [device.max_rate for device in locomotive.feed_devices]
         found.append(
             SupplyLimit(
-                name="feed devices, largest one out", steam=supply_limits.feed_limit_one_out(rates=rates)
+                name="feed devices, largest one out", steam=supply_limits.feed_limit_largest_out(rates=rates)
             )
         )
     return tuple(found)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Feed:
+class _FeedSource:
     """A device, and what each kilogram the boiler gains by it brings and takes."""
 
     rate: float  # [kg/s]
@@ -256,16 +258,16 @@ class _Feed:
     tender: float  # water from the tender [1]
 
 
-def _feeds(locomotive: Locomotive) -> list[_Feed]:
+def _feed_sources(locomotive: Locomotive) -> list[_FeedSource]:
     """Devices in the order a crew uses them: what brings most heat first."""
     found = []
     for device in locomotive.feed_devices:
         water = feed_water(locomotive.boiler, device)
         found.append(
-            _Feed(
-                rate=device.rate_greatest,
+            _FeedSource(
+                rate=device.max_rate,
                 enthalpy=water.enthalpy_of_net_water,
-                tender=water.tender_over_net,
+                tender=water.tender_water_per_net_water,
             )
         )
     return sorted(found, key=lambda device: -device.enthalpy)
@@ -282,38 +284,38 @@ def feed_water(boiler: Boiler, device: FeedDevice) -> feed.FeedWater:
         device: The device.
     """
     pressure = boiler.absolute_pressure
-    exhaust = feed.exhaust_at_atmosphere()
+    exhaust = feed.atmospheric_exhaust_enthalpy()
     if device.kind == "injector":
-        return feed.live_injector(pressure=pressure, tender_temperature=FEED_TEMPERATURE)
-    if device.kind == "exhaust_injector":
-        return feed.exhaust_injector(
-            pressure=pressure, tender_temperature=FEED_TEMPERATURE, exhaust_enthalpy=exhaust
+        return feed.live_steam_injector(pressure=pressure, tender_water_temperature=FEED_TEMPERATURE)
+    if device.kind == "exhaust_steam_injector":
+        return feed.exhaust_steam_injector(
+            pressure=pressure, tender_water_temperature=FEED_TEMPERATURE, exhaust_enthalpy=exhaust
         )
     if device.kind == "pump":
-        return feed.plain_pump(pressure=pressure, tender_temperature=FEED_TEMPERATURE)
-    return feed.closed_heater_pump(
+        return feed.pump_without_heater(pressure=pressure, tender_water_temperature=FEED_TEMPERATURE)
+    return feed.pump_with_closed_heater(
         pressure=pressure,
-        tender_temperature=FEED_TEMPERATURE,
+        tender_water_temperature=FEED_TEMPERATURE,
         exhaust_pressure=ATMOSPHERE,
         exhaust_enthalpy=exhaust,
-        exhaust_available=EXHAUST_FOR_HEATING,
+        exhaust_available=MAX_HEATER_STEAM_SHARE,
     )
 
 
-def _first_feed(locomotive: Locomotive) -> _Feed:
+def _primary_feed(locomotive: Locomotive) -> _FeedSource:
     """The first device's feed, or tender water where no device is named."""
-    devices = _feeds(locomotive)
+    devices = _feed_sources(locomotive)
     if devices:
         return devices[0]
     plain = steam.enthalpy(pressure=locomotive.boiler.absolute_pressure, temperature=FEED_TEMPERATURE)
-    return _Feed(rate=math.inf, enthalpy=plain, tender=1.0)
+    return _FeedSource(rate=math.inf, enthalpy=plain, tender=1.0)
 
 
-def _mixed_feed(locomotive: Locomotive, wanted: float) -> _Feed:
+def _mixed_feed(locomotive: Locomotive, wanted: float) -> _FeedSource:
     """Mean feed when the devices together deliver a rate; wanted in kg/s."""
-    devices = _feeds(locomotive)
+    devices = _feed_sources(locomotive)
     if not devices:
-        return _first_feed(locomotive)
+        return _primary_feed(locomotive)
     left, heat, water = wanted, 0.0, 0.0
     for device in devices:
         part = min(left, device.rate)
@@ -323,4 +325,4 @@ def _mixed_feed(locomotive: Locomotive, wanted: float) -> _Feed:
     given = wanted - left
     if given <= 0.0:
         return devices[0]
-    return _Feed(rate=given, enthalpy=heat / given, tender=water / given)
+    return _FeedSource(rate=given, enthalpy=heat / given, tender=water / given)

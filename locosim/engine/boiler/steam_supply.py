@@ -11,13 +11,13 @@ from locosim.errors import OutOfRange
 from locosim.model import Crew, Fuel, Locomotive
 from locosim.physics.boiler import evaporation
 from locosim.physics.boiler import limits as supply_limits
-from locosim.physics.boiler.fuels import FUELS, with_heating_value
+from locosim.physics.boiler.fuels import FUELS, scaled_to_heating_value
 from locosim.physics.boiler.heat_balance import HeatBalance
 from locosim.physics.steam import properties as steam
 from locosim.physics.types import Floats
 
-GREATEST_RATE = 220 * POUND_PER_SQUARE_FOOT_HOUR  # [kg/(m2 s)], end of the handbook's table
-RATES = 110  # steps of it
+MAX_GRATE_RATE = 220 * POUND_PER_SQUARE_FOOT_HOUR  # [kg/(m2 s)], end of the handbook's table
+RATE_STEPS = 110  # steps of it
 FEED_TEMPERATURE = 288.15  # water in the tender [K]
 # Of the coal the grate limit and the evaporation line are for: "good coal 13500+ Btu/lb" [Trainorders4728623].
 REFERENCE_HEATING_VALUE = 13500.0 * BTU_PER_POUND
@@ -44,38 +44,38 @@ class SteamSupply:
 
     Attributes:
         method: How it was computed: `handbook`, or `cycle` by the heat balance.
-        firing: Fuel fired, evenly spaced from 0 [kg/s].
+        firing_rates: Fuel fired, evenly spaced from 0 [kg/s].
         steam: Steam made at working pressure, auxiliaries among it [kg/s].
         heat: Heat to the water: that of the steam, and the standing loss [W].
-        superheat_temperature: Temperature of the steam as it leaves the boiler [K]; None where there is a superheater
+        steam_temperature: Temperature of the steam as it leaves the boiler [K]; None where there is a superheater
             and the handbook says nothing of it.
         limits: Everything that bounds the steam.
         feed_enthalpy: Heat the feed brings net of what the boiler gave for it [J/kg].
-        tender_over_feed: Water from the tender for each mass the boiler gains [1].
-        steam_heat: Heat a kilogram takes between that feed and dry steam at working pressure [J/kg].
-        standing_loss: Heat lost by the outside [W].
+        tender_water_ratio: Water from the tender for each mass the boiler gains [1].
+        evaporation_heat: Heat a kilogram takes between that feed and dry steam at working pressure [J/kg].
+        radiation_loss: Heat lost by the outside [W].
         heating_value: Gross heating value of the fuel as fired [J/kg].
-        boiling_temperature: Of the water at working pressure [K].
+        saturation_temperature: Of the water at working pressure [K].
         ratings: Steam by published rules that does not bind, for comparison.
         balance: Where the heat goes at each firing rate but the first, 0; None by the handbook.
-        draught: Vacuum the fire asks of the smokebox at each firing rate [Pa]; None by the handbook.
+        draft: Vacuum the fire asks of the smokebox at each firing rate [Pa]; None by the handbook.
     """
 
     method: str
-    firing: Floats
+    firing_rates: Floats
     steam: Floats
     heat: Floats
-    superheat_temperature: Floats | None
+    steam_temperature: Floats | None
     limits: tuple[SupplyLimit, ...]
     feed_enthalpy: float
-    tender_over_feed: float
-    steam_heat: float
-    standing_loss: float
+    tender_water_ratio: float
+    evaporation_heat: float
+    radiation_loss: float
     heating_value: float
-    boiling_temperature: float
+    saturation_temperature: float
     ratings: tuple[SupplyLimit, ...] = ()
     balance: HeatBalance | None = None
-    draught: Floats | None = None
+    draft: Floats | None = None
 
     @property
     def binding(self) -> SupplyLimit:
@@ -88,25 +88,25 @@ class SteamSupply:
         return self.binding.steam
 
     @property
-    def firing_greatest(self) -> float:
+    def max_firing(self) -> float:
         """Firing rate that makes the sustained steam [kg/s]."""
-        return self.fuel_for(self.sustained)
+        return self.firing_rate_for(self.sustained)
 
-    def fuel_for(self, steam: float) -> float:
+    def firing_rate_for(self, steam: float) -> float:
         """Fuel that makes a steam rate [kg/s]; steam in kg/s, held at the top of the table."""
         rising = int(np.argmax(self.steam)) + 1
-        return float(np.interp(steam, self.steam[:rising], self.firing[:rising]))
+        return float(np.interp(steam, self.steam[:rising], self.firing_rates[:rising]))
 
-    def temperature_for(self, steam: Floats | float) -> Floats:
+    def steam_temperature_at(self, steam: Floats | float) -> Floats:
         """Temperature of the steam at a steam rate [K]; steam in kg/s, held at the ends of the table.
 
         Raises:
             OutOfRange: Superheated steam by the handbook.
         """
-        if self.superheat_temperature is None:
+        if self.steam_temperature is None:
             raise OutOfRange("the handbook does not say how hot superheated steam is; write method = 'cycle'")
         rising = int(np.argmax(self.steam)) + 1
-        return np.asarray(np.interp(steam, self.steam[:rising], self.superheat_temperature[:rising]))
+        return np.asarray(np.interp(steam, self.steam[:rising], self.steam_temperature[:rising]))
 
 
 def heating_value(fuel: Fuel) -> float:
@@ -124,7 +124,7 @@ def handbook_supply(locomotive: Locomotive, fuel: Fuel, crew: Crew) -> SteamSupp
 
     Args:
         locomotive: The engine.
-        fuel: What is burnt.
+        fuel: What is burned.
         crew: Who fires it.
 
     Raises:
@@ -132,48 +132,53 @@ def handbook_supply(locomotive: Locomotive, fuel: Fuel, crew: Crew) -> SteamSupp
     """
     boiler = locomotive.boiler
     grate = boiler.grate_area
-    burnt = with_heating_value(fuel=FUELS[fuel.kind], heating_value=heating_value(fuel))
-    richness = burnt.heating_value / REFERENCE_HEATING_VALUE
-    rates = np.linspace(0.0, GREATEST_RATE, RATES + 1)
-    made = grate * rates * evaporation.evaporation_per_coal(firing_rate=rates) * richness
+    fuel_properties = scaled_to_heating_value(fuel=FUELS[fuel.kind], heating_value=heating_value(fuel))
+    heating_value_ratio = fuel_properties.heating_value / REFERENCE_HEATING_VALUE
+    rates = np.linspace(0.0, MAX_GRATE_RATE, RATE_STEPS + 1)
+    made = (
+        grate
+        * rates
+        * evaporation.evaporation_per_coal(firing_rate_per_grate_area=rates)
+        * heating_value_ratio
+    )
     firing = rates * grate
 
     def by_firing(name: str, rate: float) -> SupplyLimit:
         steam_made = float(np.interp(rate, firing, made))
         return SupplyLimit(name=name, steam=steam_made, reached=rate < float(firing[-1]))
 
-    surface = evaporation.surface_evaporation(evaporating_surface=boiler.evaporating_surface)
+    surface = evaporation.surface_evaporation(evaporative_heating_surface=boiler.evaporative_heating_surface)
     limits = [
-        by_firing(supply_limits.GRATE, burnt.grate_limit * grate),
-        SupplyLimit(name=supply_limits.SURFACE, steam=float(surface)),
+        by_firing(supply_limits.GRATE, fuel_properties.grate_limit * grate),
+        SupplyLimit(name=supply_limits.HEATING_SURFACE, steam=float(surface)),
     ]
     if boiler.firing == "hand":
-        limits.append(by_firing(supply_limits.FIREMAN, supply_limits.HAND_FIRING))
+        limits.append(by_firing(supply_limits.FIREMAN, supply_limits.MAX_HAND_FIRING))
     if boiler.firing == "stoker":
-        limits.append(by_firing(supply_limits.STOKER, supply_limits.STOKER_FIRING))
-    if crew.firing_greatest is not None:
-        limits.append(by_firing(supply_limits.CREW, crew.firing_greatest))
+        limits.append(by_firing(supply_limits.STOKER, supply_limits.MAX_STOKER_FIRING))
+    if crew.max_firing is not None:
+        limits.append(by_firing(supply_limits.CREW_FIRING, crew.max_firing))
     if locomotive.feed_devices:
-        rates_of_feed = [device.rate_greatest for device in locomotive.feed_devices]
+        feed_rates = [device.max_rate for device in locomotive.feed_devices]
         limits.append(
-            SupplyLimit(name=supply_limits.FEED, steam=supply_limits.feed_limit(rates=rates_of_feed))
+            SupplyLimit(name=supply_limits.FEED_DEVICES, steam=supply_limits.feed_limit(rates=feed_rates))
         )
     pressure = boiler.absolute_pressure
     feed = steam.enthalpy(pressure=pressure, temperature=FEED_TEMPERATURE)
-    dry = steam.vapour_enthalpy(pressure=pressure)
+    dry = steam.vapor_enthalpy(pressure=pressure)
     boiling = steam.saturation_temperature(pressure=pressure)
     return SteamSupply(
         method="handbook",
-        firing=firing,
+        firing_rates=firing,
         steam=made,
         heat=made * (dry - feed),
-        superheat_temperature=np.full_like(firing, boiling) if boiler.superheater is None else None,
+        steam_temperature=np.full_like(firing, boiling) if boiler.superheater is None else None,
         limits=tuple(limits),
         feed_enthalpy=feed,
-        tender_over_feed=1.0,
-        steam_heat=dry - feed,
+        tender_water_ratio=1.0,
+        evaporation_heat=dry - feed,
         # The published evaporation per coal has the losses of the boiler in it.
-        standing_loss=0.0,
-        heating_value=burnt.heating_value,
-        boiling_temperature=boiling,
+        radiation_loss=0.0,
+        heating_value=fuel_properties.heating_value,
+        saturation_temperature=boiling,
     )

@@ -10,27 +10,27 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from locosim.constants import ATMOSPHERE, STEEL_HEAT_CAPACITY
+from locosim.constants import ATMOSPHERE, STEEL_SPECIFIC_HEAT
 from locosim.engine.boiler.steam_supply import SteamSupply
 from locosim.errors import Fault, OutOfRange
 from locosim.model import Boiler, Criteria, Locomotive
 from locosim.physics.steam import properties as steam
 
-WATER_OVER_SURFACE = 33.0  # kg of water for each m² of evaporating surface; common practice, no source
-FEED_HELD_BACK = 0.07  # of the working water, some 2 in of glass; common practice, no source
-FALLS = 6  # falls of pressure tried
-METAL_SHARE = 0.20  # of the engine's mass that follows the steam temperature, where no figure is given
+WATER_PER_SURFACE = 33.0  # kg of water for each m² of evaporating surface; common practice, no source
+DEFERRED_FEED_SHARE = 0.07  # of the working water, some 2 in of glass; common practice, no source
+PRESSURE_STEPS = 6  # falls of pressure tried
+METAL_MASS_SHARE = 0.20  # of the engine's mass that follows the steam temperature, where no figure is given
 
 
-def working_water(boiler: Boiler) -> float:
+def water_at_working_level(boiler: Boiler) -> float:
     """Water in the boiler at working level [kg], by its evaporating surface."""
-    return WATER_OVER_SURFACE * boiler.evaporating_surface
+    return WATER_PER_SURFACE * boiler.evaporative_heating_surface
 
 
 def metal_mass(locomotive: Locomotive) -> float:
     """Mass of boiler metal that follows the steam temperature [kg]: as given, or 20 % of the engine's mass."""
     given = locomotive.boiler.metal_mass
-    return given if given is not None else METAL_SHARE * locomotive.mass
+    return given if given is not None else METAL_MASS_SHARE * locomotive.mass
 
 
 def stored_heat(locomotive: Locomotive, *, high: float, low: float) -> float:
@@ -43,7 +43,10 @@ def stored_heat(locomotive: Locomotive, *, high: float, low: float) -> float:
     """
     water = steam.liquid_enthalpy(pressure=high) - steam.liquid_enthalpy(pressure=low)
     fall = steam.saturation_temperature(pressure=high) - steam.saturation_temperature(pressure=low)
-    return working_water(locomotive.boiler) * water + STEEL_HEAT_CAPACITY * metal_mass(locomotive) * fall
+    return (
+        water_at_working_level(locomotive.boiler) * water
+        + STEEL_SPECIFIC_HEAT * metal_mass(locomotive) * fall
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,23 +55,23 @@ class ShortEffort:
 
     Attributes:
         duration: How long [s].
-        pressure_end: Absolute pressure at its end [Pa].
+        final_pressure: Absolute pressure at its end [Pa].
         pressure: Mean pressure, at which its pull is read [Pa].
         heat: Heat taken from water and metal, and saved on feed put off [J].
-        water: Feed put off [kg].
+        deferred_feed: Feed put off [kg].
         extra_steam: Steam that makes beyond the sustained [kg/s].
     """
 
     duration: float
-    pressure_end: float
+    final_pressure: float
     pressure: float
     heat: float
-    water: float
+    deferred_feed: float
     extra_steam: float
 
 
 def short_efforts(
-    locomotive: Locomotive, supply: SteamSupply, *, duration: float, pressure_share: float | None = None
+    locomotive: Locomotive, supply: SteamSupply, *, duration: float, min_pressure_share: float | None = None
 ) -> tuple[ShortEffort, ...]:
     """What the boiler's stores are good for over a time, for several falls of the pressure.
 
@@ -76,7 +79,7 @@ def short_efforts(
         locomotive: The engine.
         supply: Its steam.
         duration: Length of the effort [s].
-        pressure_share: Least share of the working gauge pressure at its end [1]; left out, the check's own floor.
+        min_pressure_share: Least share of the working gauge pressure at its end [1]; left out, the check's own floor.
 
     Returns:
         One for each fall, from none to the floor.
@@ -90,8 +93,8 @@ def short_efforts(
         raise OutOfRange.by(
             [Fault("duration", "must be {least} to {most} for a short effort, found {found}", "s", figures)]
         )
-    least = Criteria().pressure_least if pressure_share is None else pressure_share
-    falls = [1.0 - (1.0 - least) * n / (FALLS - 1) for n in range(FALLS)]
+    least = Criteria().min_boiler_pressure if min_pressure_share is None else min_pressure_share
+    falls = [1.0 - (1.0 - least) * n / (PRESSURE_STEPS - 1) for n in range(PRESSURE_STEPS)]
     return tuple(_effort(locomotive, supply, duration, share) for share in falls)
 
 
@@ -99,14 +102,14 @@ def _effort(locomotive: Locomotive, supply: SteamSupply, duration: float, share:
     """A short effort that ends at a share of the working gauge pressure."""
     working = locomotive.boiler.absolute_pressure
     end = ATMOSPHERE + share * locomotive.boiler.working_pressure_gauge
-    put_off = FEED_HELD_BACK * working_water(locomotive.boiler)
-    saved = put_off * (steam.liquid_enthalpy(pressure=end) - supply.feed_enthalpy)
+    deferred_feed = DEFERRED_FEED_SHARE * water_at_working_level(locomotive.boiler)
+    saved = deferred_feed * (steam.liquid_enthalpy(pressure=end) - supply.feed_enthalpy)
     heat = stored_heat(locomotive, high=working, low=end) + saved
     return ShortEffort(
         duration=duration,
-        pressure_end=end,
+        final_pressure=end,
         pressure=0.5 * (working + end),
         heat=heat,
-        water=put_off,
-        extra_steam=heat / duration / supply.steam_heat,
+        deferred_feed=deferred_feed,
+        extra_steam=heat / duration / supply.evaporation_heat,
     )

@@ -1,4 +1,4 @@
-"""A locomotive laid out for the cylinder cycle: sets of cylinders and their share of the steam ways.
+"""A locomotive laid out for the cylinder cycle: sets of cylinders and their share of the steam passages.
 
 What the file does not give follows from rules of practice, and `notes` says which rule was used. Steam pipes and
 blast nozzle are made for the steam the grate gives with the usual fuel, whoever fires today.
@@ -14,73 +14,80 @@ import numpy as np
 
 from locosim.engine.boiler.by_heat_balance import design_supply, vacuum_ratio
 from locosim.engine.boiler.steam_supply import SteamSupply
-from locosim.engine.si_text import temperature_said
+from locosim.engine.si_text import format_temperature
 from locosim.errors import OutOfRange
-from locosim.model import Boiler, Cylinders, EngineUnit, Locomotive, SteamWays, ValveGear
-from locosim.physics.boiler.draft import VACUUM_OVER_BACK_PRESSURE
-from locosim.physics.boiler.limits import DRAUGHT, FIRE, GRATE, OIL_BURNER
+from locosim.model import Boiler, Cylinders, EngineUnit, Locomotive, SteamPassages, ValveGear
+from locosim.physics.boiler.draft import DRAFT_TO_BACK_PRESSURE_RATIO
+from locosim.physics.boiler.limits import DRAFT, FIRE, GRATE, OIL_BURNER
 from locosim.physics.cylinder import design_rules as engine_practice
 from locosim.physics.cylinder.revolution import CycleConstants, Cylinder
-from locosim.physics.cylinder.valve_gear import full_gear_cutoff, least_cutoff
+from locosim.physics.cylinder.valve_gear import full_gear_cutoff, mid_gear_cutoff
 from locosim.physics.steam import properties as steam
 from locosim.physics.types import Floats
 
-DRYNESS = 0.985  # of steam from a boiler without superheater, as in the fit of the cycle's constants
-HOTTEST = 755.4  # of steam, 900 degF [K]; common practice, no source
-OF_THE_BOILER = (GRATE, OIL_BURNER, FIRE, DRAUGHT)  # limits that belong to the boiler, not to the day
+BOILER_STEAM_QUALITY = (
+    0.985  # of steam from a boiler without superheater, as in the fit of the cycle's constants
+)
+MAX_STEAM_TEMPERATURE = 755.4  # of steam, 900 degF [K]; common practice, no source
+BOILER_LIMITS = (GRATE, OIL_BURNER, FIRE, DRAFT)  # limits that belong to the boiler, not to the day
 # Cutoff of the low-pressure cylinders, which one lever sets with the high: longer, so that the receiver's pressure
 # shares the work. Common practice, no source.
-LOW_FIRST, LOW_SLOPE = 0.45, 0.5
+LOW_PRESSURE_CUTOFF_OFFSET, LOW_PRESSURE_CUTOFF_SLOPE = 0.45, 0.5
 # Crank angles behind the first, by number of cylinders on an engine unit, in however many sets [turn]: two at right
 # angles, three evenly, four as two pairs of opposed cranks at right angles. Common practice, no source.
-CRANKS = {1: (0.0,), 2: (0.0, 0.25), 3: (0.0, 1 / 3, 2 / 3), 4: (0.0, 0.25, 0.5, 0.75)}
+CRANK_ANGLES = {1: (0.0,), 2: (0.0, 0.25), 3: (0.0, 1 / 3, 2 / 3), 4: (0.0, 0.25, 0.5, 0.75)}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CylinderGroup:
-    """Cylinders that work alike, with their part of the steam ways.
+    """Cylinders that work alike, with their part of the steam passages.
 
     Attributes:
         stages: One set of cylinders, or the high- and the low-pressure set.
         cranks: Crank angles of each set; of like ones those of the first [rad].
-        wheel: Diameter of the driving wheels [m].
-        alike: How many such groups the engine has.
+        driver_diameter: Diameter of the driving wheels [m].
+        group_count: How many such groups the engine has.
         units: Numbers of the engine units they drive.
-        turned: Crank angle of each such group behind the first [rad].
+        crank_offset: Crank angle of each such group behind the first [rad].
         passage: Flow area from boiler to chest of one group [m²].
         nozzle: Its part of the blast nozzle [m²].
-        low_longest: Longest cutoff of the low-pressure set [1].
+        max_low_pressure_cutoff: Longest cutoff of the low-pressure set [1].
     """
 
     stages: tuple[Cylinder, ...]
     cranks: tuple[tuple[float, ...], ...]
-    wheel: float
-    alike: int
+    driver_diameter: float
+    group_count: int
     units: tuple[int, ...]
-    turned: tuple[float, ...]
+    crank_offset: tuple[float, ...]
     passage: float
     nozzle: float
-    low_longest: float
+    max_low_pressure_cutoff: float
 
     def cutoffs(self, cutoff: Floats) -> list[Floats]:
         """Cutoff of each stage [1]; cutoff as the lever is set [1]."""
         if len(self.stages) == 1:
             return [cutoff]
-        return [cutoff, np.minimum(LOW_FIRST + LOW_SLOPE * cutoff, self.low_longest)]
+        return [
+            cutoff,
+            np.minimum(
+                LOW_PRESSURE_CUTOFF_OFFSET + LOW_PRESSURE_CUTOFF_SLOPE * cutoff, self.max_low_pressure_cutoff
+            ),
+        ]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class CycleEngine:
+class CycleLayout:
     """An engine ready for the cycle.
 
     Attributes:
         locomotive: What it is made from.
         groups: Its cylinders.
-        design: Steam supply the steam ways are made for.
+        design: Steam supply the steam passages are made for.
         constants: Of the cycle, the engine's own among them.
-        full_steam: Steam to the cylinders at that [kg/s].
-        cutoff_least: Shortest cutoff used [1].
-        cutoff_greatest: Longest cutoff of the gear [1].
+        design_steam_rate: Steam to the cylinders at that [kg/s].
+        min_cutoff: Shortest cutoff used [1].
+        max_cutoff: Longest cutoff of the gear [1].
         notes: What was taken by a rule for want of a figure.
     """
 
@@ -88,14 +95,14 @@ class CycleEngine:
     groups: tuple[CylinderGroup, ...]
     design: SteamSupply
     constants: CycleConstants
-    full_steam: float
-    cutoff_least: float
-    cutoff_greatest: float
+    design_steam_rate: float
+    min_cutoff: float
+    max_cutoff: float
     notes: tuple[str, ...]
 
     def steam_temperature(self, steam_rate: Floats) -> Floats:
         """Temperature of the steam when the cylinders take a rate [K]; steam_rate in kg/s."""
-        return self.design.temperature_for(steam_rate + self.locomotive.auxiliaries.steady)
+        return self.design.steam_temperature_at(steam_rate + self.locomotive.auxiliaries.continuous_demand)
 
     def enthalpy(self, pressure: Floats, temperature: Floats) -> Floats:
         """Enthalpy of the steam as it leaves the boiler [J/kg].
@@ -105,20 +112,20 @@ class CycleEngine:
             temperature: Temperature of the steam; not used without a superheater [K].
         """
         if self.locomotive.boiler.superheater is None:
-            return np.asarray(np.vectorize(_wet, otypes=[float])(pressure))
-        return np.asarray(np.vectorize(_superheated, otypes=[float])(pressure, temperature))
+            return np.asarray(np.vectorize(_wet_steam_enthalpy, otypes=[float])(pressure))
+        return np.asarray(np.vectorize(_superheated_enthalpy, otypes=[float])(pressure, temperature))
 
 
-def _wet(pressure: float) -> float:
-    return steam.wet_enthalpy(pressure=pressure, dryness=DRYNESS)
+def _wet_steam_enthalpy(pressure: float) -> float:
+    return steam.wet_steam_enthalpy(pressure=pressure, quality=BOILER_STEAM_QUALITY)
 
 
-def _superheated(pressure: float, temperature: float) -> float:
+def _superheated_enthalpy(pressure: float, temperature: float) -> float:
     boiling = steam.saturation_temperature(pressure=pressure)
     return steam.enthalpy(pressure=pressure, temperature=max(temperature, boiling + 0.1))
 
 
-def cycle_engine(locomotive: Locomotive) -> CycleEngine:
+def build_cycle_layout(locomotive: Locomotive) -> CycleLayout:
     """Lay a locomotive out for the cycle.
 
     Args:
@@ -128,175 +135,188 @@ def cycle_engine(locomotive: Locomotive) -> CycleEngine:
         OutOfRange: Cylinders arranged so that the cycle does not cover them, or a gear that gives no cutoff.
     """
     design = design_supply(locomotive)
-    held = min(limit.steam for limit in design.limits if limit.name in OF_THE_BOILER)
-    full = max(held - locomotive.auxiliaries.steady, 0.5 * held)
+    boiler_limit = min(limit.steam for limit in design.limits if limit.name in BOILER_LIMITS)
+    full = max(boiler_limit - locomotive.auxiliaries.continuous_demand, 0.5 * boiler_limit)
     pressure = locomotive.boiler.absolute_pressure
-    hot = float(design.temperature_for(held))
-    enthalpy = _wet(pressure) if locomotive.boiler.superheater is None else _superheated(pressure, hot)
-    ways = locomotive.steam_ways
-    passage = engine_practice.steam_passage(
-        full_steam=full,
+    design_steam_temperature = float(design.steam_temperature_at(boiler_limit))
+    enthalpy = (
+        _wet_steam_enthalpy(pressure)
+        if locomotive.boiler.superheater is None
+        else _superheated_enthalpy(pressure, design_steam_temperature)
+    )
+    passages = locomotive.steam_passages
+    passage = engine_practice.steam_passage_area(
+        design_steam_rate=full,
         boiler_pressure=pressure,
         boiler_enthalpy=enthalpy,
-        chest_drop=_own(ways.chest_drop, engine_practice.CHEST_DROP),
+        pressure_drop_to_steam_chest=_given_or_default(
+            passages.pressure_drop_to_steam_chest, engine_practice.PRESSURE_DROP_TO_STEAM_CHEST
+        ),
     )
-    nozzle = _nozzle(locomotive, full)
-    groups = _groups(locomotive, passage, nozzle)
-    least, greatest, notes = _cutoffs(locomotive, groups)
-    return CycleEngine(
+    nozzle = _exhaust_nozzle_area(locomotive, full)
+    groups = _cylinder_groups(locomotive, passage, nozzle)
+    least, greatest, notes = _cutoff_range(locomotive, groups)
+    return CycleLayout(
         locomotive=locomotive,
         groups=groups,
         design=design,
-        constants=_constants(ways),
-        full_steam=full,
-        cutoff_least=least,
-        cutoff_greatest=greatest,
+        constants=_cycle_constants(passages),
+        design_steam_rate=full,
+        min_cutoff=least,
+        max_cutoff=greatest,
         notes=(
-            *_gear_notes(locomotive),
-            *_nozzle_notes(locomotive, design, full, nozzle),
-            *_heat_notes(hot),
+            *_valve_gear_notes(locomotive),
+            *_exhaust_nozzle_notes(locomotive, design, full, nozzle),
+            *_superheat_notes(design_steam_temperature),
             *notes,
         ),
     )
 
 
-def _nozzle(locomotive: Locomotive, full_steam: float) -> float:
+def _exhaust_nozzle_area(locomotive: Locomotive, design_steam_rate: float) -> float:
     """Area of the blast nozzle: as given, or for the usual vacuum of this front end at full steam [m²]."""
-    ways = locomotive.steam_ways
-    if ways.nozzle_area is not None:
-        return ways.nozzle_area
-    usual = engine_practice.BACK_PRESSURE * VACUUM_OVER_BACK_PRESSURE / vacuum_ratio(locomotive)
-    return engine_practice.blast_nozzle(full_steam=full_steam, back_pressure=_own(ways.back_pressure, usual))
+    passages = locomotive.steam_passages
+    if passages.nozzle_area is not None:
+        return passages.nozzle_area
+    usual = engine_practice.BACK_PRESSURE * DRAFT_TO_BACK_PRESSURE_RATIO / vacuum_ratio(locomotive)
+    return engine_practice.exhaust_nozzle_area(
+        design_steam_rate=design_steam_rate, back_pressure=_given_or_default(passages.back_pressure, usual)
+    )
 
 
-def _nozzle_notes(locomotive: Locomotive, design: SteamSupply, full_steam: float, nozzle: float) -> list[str]:
-    """Say it where a nozzle of the engine's own leaves the fire short of draught at full steam."""
-    ways = locomotive.steam_ways
-    if (ways.nozzle_area is None and ways.back_pressure is None) or design.draught is None:
+def _exhaust_nozzle_notes(
+    locomotive: Locomotive, design: SteamSupply, design_steam_rate: float, nozzle: float
+) -> list[str]:
+    """Say it where a nozzle of the engine's own leaves the fire short of draft at full steam."""
+    passages = locomotive.steam_passages
+    if (passages.nozzle_area is None and passages.back_pressure is None) or design.draft is None:
         return []
-    fired = design.fuel_for(full_steam + locomotive.auxiliaries.steady)
-    asked = float(np.interp(fired, design.firing, design.draught))
-    widest = engine_practice.blast_nozzle(
-        full_steam=full_steam, back_pressure=asked / vacuum_ratio(locomotive)
+    fired = design.firing_rate_for(design_steam_rate + locomotive.auxiliaries.continuous_demand)
+    required_draft = float(np.interp(fired, design.firing_rates, design.draft))
+    widest = engine_practice.exhaust_nozzle_area(
+        design_steam_rate=design_steam_rate, back_pressure=required_draft / vacuum_ratio(locomotive)
     )
     if nozzle <= widest:
         return []
     return [
-        f"the blast nozzle is {nozzle / widest - 1.0:.0%} wider than the widest whose blast raises the draught that "
+        f"the blast nozzle is {nozzle / widest - 1.0:.0%} wider than the widest whose blast raises the draft that "
         "full steam asks; no limit counts this"
     ]
 
 
-def _heat_notes(hot: float) -> list[str]:
+def _superheat_notes(design_steam_temperature: float) -> list[str]:
     """Say it where the steam at full steam [K] is hotter than steam was run with."""
-    if hot <= HOTTEST:
+    if design_steam_temperature <= MAX_STEAM_TEMPERATURE:
         return []
     return [
-        f"at full steam the superheater makes steam of {temperature_said(hot)}, above the {temperature_said(HOTTEST)} "
+        f"at full steam the superheater makes steam of {format_temperature(design_steam_temperature)}, above the {format_temperature(MAX_STEAM_TEMPERATURE)} "
         "that oil and packings stand; look at boiler.superheater.surface"
     ]
 
 
-def _own(given: float | None, general: float) -> float:
+def _given_or_default(given: float | None, general: float) -> float:
     """The engine's own figure, or the general one."""
     return general if given is None else given
 
 
-def _constants(ways: SteamWays) -> CycleConstants:
+def _cycle_constants(passages: SteamPassages) -> CycleConstants:
     """The general constants of the cycle with the engine's own in their place."""
-    known = {name: getattr(ways, name, None) for name in CycleConstants._fields}
-    return engine_practice.GENERAL._replace(
+    known = {name: getattr(passages, name, None) for name in CycleConstants._fields}
+    return engine_practice.FITTED_CONSTANTS._replace(
         **{name: value for name, value in known.items() if value is not None}
     )
 
 
-def _groups(locomotive: Locomotive, passage: float, nozzle: float) -> tuple[CylinderGroup, ...]:
-    """Sets of cylinders with their shares of the steam ways, alike ones together."""
-    if locomotive.two_expansion:
-        return (_two_expansion(locomotive, passage, nozzle),)
+def _cylinder_groups(locomotive: Locomotive, passage: float, nozzle: float) -> tuple[CylinderGroup, ...]:
+    """Sets of cylinders with their shares of the steam passages, alike ones together."""
+    if locomotive.compound:
+        return (_compound_group(locomotive, passage, nozzle),)
     boiler = locomotive.boiler
     sets = [(i, unit, c) for i, unit in enumerate(locomotive.engine_units) for c in unit.cylinders]
-    fillings = [c.number * c.swept_volume / unit.driving_wheel_diameter for _, unit, c in sets]
+    fillings = [c.number * c.swept_volume / unit.driver_diameter for _, unit, c in sets]
     cranks = [angles for unit in locomotive.engine_units for angles in _unit_cranks(unit)]
     groups: list[CylinderGroup] = []
     for (i, unit, cylinders), angles, filling in zip(sets, cranks, fillings, strict=True):
         share = filling / sum(fillings)
         found = CylinderGroup(
-            stages=(physics_cylinder(boiler, unit, cylinders),),
+            stages=(cycle_cylinder(boiler, unit, cylinders),),
             cranks=(angles,),
-            wheel=unit.driving_wheel_diameter,
-            alike=1,
+            driver_diameter=unit.driver_diameter,
+            group_count=1,
             units=(i,),
-            turned=(0.0,),
+            crank_offset=(0.0,),
             passage=share * passage,
             nozzle=share * nozzle,
-            low_longest=unit.cutoff_greatest,
+            max_low_pressure_cutoff=unit.max_cutoff,
         )
-        same = [g for g in groups if (g.stages, g.wheel) == (found.stages, found.wheel)]
+        same = [g for g in groups if (g.stages, g.driver_diameter) == (found.stages, found.driver_diameter)]
         if same:
             at = groups.index(same[0])
-            groups[at] = _joined(same[0], found)
+            groups[at] = _merged(same[0], found)
         else:
             groups.append(found)
     return tuple(groups)
 
 
-def _joined(group: CylinderGroup, more: CylinderGroup) -> CylinderGroup:
-    turned = more.cranks[0][0] - group.cranks[0][0]
+def _merged(group: CylinderGroup, more: CylinderGroup) -> CylinderGroup:
+    crank_offset = more.cranks[0][0] - group.cranks[0][0]
     return replace(
         group,
-        alike=group.alike + 1,
+        group_count=group.group_count + 1,
         units=(*group.units, *more.units),
-        turned=(*group.turned, turned),
+        crank_offset=(*group.crank_offset, crank_offset),
     )
 
 
-def _two_expansion(locomotive: Locomotive, passage: float, nozzle: float) -> CylinderGroup:
+def _compound_group(locomotive: Locomotive, passage: float, nozzle: float) -> CylinderGroup:
     """The high- and low-pressure sets as one group, whichever units they drive."""
-    placed = {
+    sets_by_source = {
         kind: [
             (i, unit, c)
             for i, unit in enumerate(locomotive.engine_units)
             for c in unit.cylinders
-            if c.steam_from == kind
+            if c.steam_source == kind
         ]
         for kind in ("boiler", "receiver")
     }
-    for kind, sets in placed.items():
+    for kind, sets in sets_by_source.items():
         if len(sets) != 1:
             raise OutOfRange(
-                f"a two-expansion engine needs one set of cylinders with steam_from = {kind!r}, found {len(sets)}"
+                f"a two-expansion engine needs one set of cylinders with steam_source = {kind!r}, found {len(sets)}"
             )
-    (high_at, high_unit, high), (low_at, low_unit, low) = placed["boiler"][0], placed["receiver"][0]
-    wheels = (high_unit.driving_wheel_diameter, low_unit.driving_wheel_diameter)
+    (high_at, high_unit, high), (low_at, low_unit, low) = (
+        sets_by_source["boiler"][0],
+        sets_by_source["receiver"][0],
+    )
+    wheels = (high_unit.driver_diameter, low_unit.driver_diameter)
     if abs(wheels[0] / wheels[1] - 1.0) > 0.01:
         raise OutOfRange(
             "the cylinder cycle wants equal wheels under both sets of a two-expansion engine, found "
             f"{wheels[0]:.3f} and {wheels[1]:.3f} m; write method = 'handbook'"
         )
-    cranks, low_cranks = _two_expansion_cranks(high, low, together=high_at == low_at)
+    cranks, low_cranks = _compound_cranks(high, low, same_wheels=high_at == low_at)
     return CylinderGroup(
         stages=(
-            physics_cylinder(locomotive.boiler, high_unit, high),
-            physics_cylinder(locomotive.boiler, low_unit, low),
+            cycle_cylinder(locomotive.boiler, high_unit, high),
+            cycle_cylinder(locomotive.boiler, low_unit, low),
         ),
         cranks=(cranks, low_cranks),
-        wheel=wheels[0],
-        alike=1,
+        driver_diameter=wheels[0],
+        group_count=1,
         units=(high_at, low_at),
-        turned=(0.0,),
+        crank_offset=(0.0,),
         passage=passage,
         nozzle=nozzle,
-        low_longest=low_unit.cutoff_greatest,
+        max_low_pressure_cutoff=low_unit.max_cutoff,
     )
 
 
-def _two_expansion_cranks(
-    high: Cylinders, low: Cylinders, *, together: bool
+def _compound_cranks(
+    high: Cylinders, low: Cylinders, *, same_wheels: bool
 ) -> tuple[tuple[float, ...], tuple[float, ...]]:
     """Crank angles of the high- and the low-pressure cylinders, on the same wheels or on wheels of their own [rad]."""
     cranks, low_cranks = _cranks(high.number), _cranks(low.number)
-    if not together:
+    if not same_wheels:
         return cranks, low_cranks
     if high.number + low.number == 3:  # three evenly, in however many sets
         evenly = _cranks(3)
@@ -307,11 +327,11 @@ def _two_expansion_cranks(
 
 
 def _cranks(number: int) -> tuple[float, ...]:
-    if number not in CRANKS:
+    if number not in CRANK_ANGLES:
         raise OutOfRange(
             f"the cycle knows 1 to 4 cylinders on an engine unit, found {number}; write method = 'handbook'"
         )
-    return tuple(2.0 * math.pi * turn for turn in CRANKS[number])
+    return tuple(2.0 * math.pi * turn for turn in CRANK_ANGLES[number])
 
 
 def _unit_cranks(unit: EngineUnit) -> list[tuple[float, ...]]:
@@ -320,7 +340,7 @@ def _unit_cranks(unit: EngineUnit) -> list[tuple[float, ...]]:
     return [tuple(next(angles) for _ in range(cylinders.number)) for cylinders in unit.cylinders]
 
 
-def physics_cylinder(boiler: Boiler, unit: EngineUnit, cylinders: Cylinders) -> Cylinder:
+def cycle_cylinder(boiler: Boiler, unit: EngineUnit, cylinders: Cylinders) -> Cylinder:
     """A cylinder with its valve as the cycle takes it; what the file leaves out by the rules of practice.
 
     Args:
@@ -353,10 +373,10 @@ def physics_cylinder(boiler: Boiler, unit: EngineUnit, cylinders: Cylinders) -> 
 def first_cylinder(locomotive: Locomotive) -> Cylinder:
     """The first cylinder of the first engine unit with its valve, by rule where none is given."""
     unit = locomotive.engine_units[0]
-    return physics_cylinder(locomotive.boiler, unit, unit.cylinders[0])
+    return cycle_cylinder(locomotive.boiler, unit, unit.cylinders[0])
 
 
-def _gear_notes(locomotive: Locomotive) -> list[str]:
+def _valve_gear_notes(locomotive: Locomotive) -> list[str]:
     """Say which figures of the gear were taken by rule."""
     kind = (
         "slide valve of about 1900" if locomotive.boiler.superheater is None else "long-travel piston valve"
@@ -368,7 +388,7 @@ def _gear_notes(locomotive: Locomotive) -> list[str]:
     gears: list[ValveGear] = [unit.valve_gear for unit in units if unit.valve_gear is not None]
     if any(gear.port_length is None or gear.port_width is None for gear in gears):
         notes.append(f"ports not given: those of the usual {kind} are taken")
-    if locomotive.two_expansion:
+    if locomotive.compound:
         notes.append(
             "one lever sets both stages, the low-pressure cutoff longer; starting with live steam in the "
             "low-pressure cylinders is not counted"
@@ -376,12 +396,12 @@ def _gear_notes(locomotive: Locomotive) -> list[str]:
     return notes
 
 
-def _cutoffs(locomotive: Locomotive, groups: Sequence[CylinderGroup]) -> tuple[float, float, list[str]]:
+def _cutoff_range(locomotive: Locomotive, groups: Sequence[CylinderGroup]) -> tuple[float, float, list[str]]:
     """Range of cutoffs of file and gear together, and a note where the gear is the narrower."""
     units = locomotive.engine_units
-    least = max(unit.cutoff_least for unit in units)
-    greatest = min(unit.cutoff_greatest for unit in units)
-    shortest = max(least_cutoff(lap=c.lap, lead=c.lead) for g in groups for c in g.stages)
+    least = max(unit.min_cutoff for unit in units)
+    greatest = min(unit.max_cutoff for unit in units)
+    shortest = max(mid_gear_cutoff(lap=c.lap, lead=c.lead) for g in groups for c in g.stages)
     longest = min(
         (
             full_gear_cutoff(

@@ -7,8 +7,8 @@ map is made is told in `map_making`, which is only called, and with it the compi
 from __future__ import annotations
 
 from locosim.engine.map.performance_map import PerformanceMap
-from locosim.engine.map.store import keep, kept, map_key
-from locosim.engine.own_resistance import machine_friction_of
+from locosim.engine.map.store import load_map, map_key, store_map
+from locosim.engine.own_resistance import engine_machine_friction
 from locosim.model import Locomotive
 
 
@@ -22,25 +22,25 @@ def cycle_map(locomotive: Locomotive) -> tuple[PerformanceMap, tuple[str, ...]]:
         OutOfRange: An engine the cycle does not cover, or a map that is not fit for use.
     """
     key = map_key(locomotive)
-    found = kept(key)
+    found = load_map(key)
     if found is None:
-        from locosim.engine.cylinders.layout import cycle_engine
-        from locosim.engine.map.from_cycle import made_map
+        from locosim.engine.cylinders.layout import build_cycle_layout
+        from locosim.engine.map.from_cycle import build_map
 
-        found = made_map(cycle_engine(locomotive))
-        keep(key, found)
+        found = build_map(build_cycle_layout(locomotive))
+        store_map(key, found)
     return (
         PerformanceMap(
             method="cycle",
             pressures=found.pressures,
             speeds=found.speeds,
             cutoffs=found.cutoffs,
-            pull=found.pull,
+            effort=found.effort,
             steam=found.steam,
             back_pressure=found.back_pressure,
-            effort_ratio=found.effort_ratio,
-            unit_shares=tuple(found.unit_shares),
-            friction=machine_friction_of(locomotive),
+            peak_effort_ratio=found.peak_effort_ratio,
+            unit_effort_shares=tuple(found.unit_effort_shares),
+            friction=engine_machine_friction(locomotive),
         ),
         found.notes,
     )

@@ -24,42 +24,42 @@ import numpy as np
 from scipy.interpolate import make_interp_spline
 
 from locosim.constants import ATMOSPHERE, MPH
-from locosim.engine.cylinders.layout import CycleEngine
+from locosim.engine.cylinders.layout import CycleLayout
 from locosim.engine.cylinders.operating_points import (
-    QUICK_STEPS,
+    COARSE_STEPS,
     OperatingPoints,
     diagrams,
-    opened,
     operating_points,
-    unevenness,
+    peak_to_mean,
+    throttled_area,
 )
-from locosim.engine.map.from_handbook import PRESSURE_SHARES
+from locosim.engine.map.from_handbook import PRESSURE_RANGE
 from locosim.engine.map.performance_map import PerformanceMap
-from locosim.engine.map.store import KeptMap
-from locosim.engine.own_resistance import machine_friction_of
-from locosim.engine.performance import fastest_speed, slowest_speed
-from locosim.engine.plausibility import naming_odd_figures
-from locosim.errors import OutOfRange, Unsettled
+from locosim.engine.map.store import StoredMap
+from locosim.engine.own_resistance import engine_machine_friction
+from locosim.engine.performance import max_cycle_speed, min_cycle_speed
+from locosim.engine.plausibility import naming_implausible_inputs
+from locosim.errors import NoSolution, OutOfRange
 from locosim.physics.cylinder.cycle import cycle_grid
 from locosim.physics.types import Floats
 
-NODES = (4, 9, 9)  # points computed: pressures, speeds, cutoffs
-CROWDING = (1.0, 1.5, 1.3)  # powers that draw the points together at the low end of each axis
-HEAT_NODES = (2, 4, 4)  # points run until steam and superheat agree
-EVEN = (8, 49, 29)  # nodes of the map
-LEAST_PULL = 2e-3  # of the greatest: ripple of the splines reaches so far above no pull
-MOST_REPAIR = (
+COMPUTED_SHAPE = (4, 9, 9)  # points computed: pressures, speeds, cutoffs
+NODE_CLUSTERING = (1.0, 1.5, 1.3)  # powers that draw the points together at the low end of each axis
+TEMPERATURE_SHAPE = (2, 4, 4)  # points run until steam and superheat agree
+MAP_SHAPE = (8, 49, 29)  # nodes of the map
+MIN_EFFORT_SHARE = 2e-3  # of the greatest: ripple of the splines reaches so far above no pull
+MAX_RIPPLE = (
     5e-3  # of the greatest value: ripple of the splines where there is hardly pull, smoothed away unsaid
 )
-FLATTER = (
+EXTRAPOLATION_SLOPE_SHARE = (
     0.7  # slope from point to point where figures are carried on: a straight line bends the splines too far
 )
-NARROW = 0.9  # lower pressure of a narrow map over working pressure
+TWO_SPEED_PRESSURE_SHARE = 0.9  # lower pressure of a narrow map over working pressure
 REFERENCE_CUTOFF = 0.85  # full gear of the engines adhesion was measured with
 RIGHT_ANGLE = (0.0, 0.5 * math.pi)
 
 
-def made_map(engine: CycleEngine) -> KeptMap:
+def build_map(engine: CycleLayout) -> StoredMap:
     """Compute the map; see the head of this file.
 
     Args:
@@ -68,60 +68,63 @@ def made_map(engine: CycleEngine) -> KeptMap:
     Raises:
         OutOfRange: A map that is not fit for use.
     """
-    with naming_odd_figures(engine.locomotive):
-        return _made_map(engine)
+    with naming_implausible_inputs(engine.locomotive):
+        return _build_map(engine)
 
 
-def _made_map(engine: CycleEngine) -> KeptMap:
+def _build_map(engine: CycleLayout) -> StoredMap:
     """The map, as the head of this file says."""
-    ends = _ends(engine)
-    even = [np.linspace(*span, count) for span, count in zip(ends, EVEN, strict=True)]
-    nodes = [_crowded(*span, count, power) for span, count, power in zip(ends, NODES, CROWDING, strict=True)]
+    ends = _axis_ranges(engine)
+    even = [np.linspace(*span, count) for span, count in zip(ends, MAP_SHAPE, strict=True)]
+    nodes = [
+        _clustered(*span, count, power)
+        for span, count, power in zip(ends, COMPUTED_SHAPE, NODE_CLUSTERING, strict=True)
+    ]
     pressures, speeds, cutoffs = np.meshgrid(*nodes, indexing="ij")
     found = operating_points(
         engine,
         speeds=speeds,
         cutoffs=cutoffs,
         pressures=pressures,
-        temperatures=_temperatures(engine, ends, nodes),
+        temperatures=_steam_temperatures(engine, ends, nodes),
     )
     slow, top = ends[1]
-    turning = [even[0], np.maximum(np.linspace(0.0, top, EVEN[1]), slow), even[2]]
-    computed = _figures(found, nodes[1], nodes[2])
-    pull, steam, back = (_spread(values, nodes, turning) for values in computed)
-    steam[:, 0] = _at_rest(computed[1], nodes, even)
-    pull, steam, back = _usable(pull, steam, back)
-    ratio, shares = _starting(engine)
-    return KeptMap(
+    clamped_axes = [even[0], np.maximum(np.linspace(0.0, top, MAP_SHAPE[1]), slow), even[2]]
+    computed = _complete_arrays(found, nodes[1], nodes[2])
+    effort, steam, back = (_resampled(values, nodes, clamped_axes) for values in computed)
+    steam[:, 0] = _steam_at_rest(computed[1], nodes, even)
+    effort, steam, back = _monotone(effort, steam, back)
+    ratio, shares = _starting_ratio_and_shares(engine)
+    return StoredMap(
         pressures=even[0],
-        speeds=np.linspace(0.0, top, EVEN[1]),
+        speeds=np.linspace(0.0, top, MAP_SHAPE[1]),
         cutoffs=even[2],
-        pull=pull,
+        effort=effort,
         steam=steam,
         back_pressure=back,
-        effort_ratio=ratio,
-        unit_shares=shares,
+        peak_effort_ratio=ratio,
+        unit_effort_shares=shares,
         notes=engine.notes,
     )
 
 
-def _ends(engine: CycleEngine) -> list[tuple[float, float]]:
+def _axis_ranges(engine: CycleLayout) -> list[tuple[float, float]]:
     """First and last pressure, speed and cutoff of the points computed."""
     locomotive = engine.locomotive
     gauge = locomotive.boiler.working_pressure_gauge
     return [
-        (PRESSURE_SHARES[0] * gauge + ATMOSPHERE, PRESSURE_SHARES[1] * gauge + ATMOSPHERE),
-        (slowest_speed(locomotive), fastest_speed(locomotive)),
-        (engine.cutoff_least, engine.cutoff_greatest),
+        (PRESSURE_RANGE[0] * gauge + ATMOSPHERE, PRESSURE_RANGE[1] * gauge + ATMOSPHERE),
+        (min_cycle_speed(locomotive), max_cycle_speed(locomotive)),
+        (engine.min_cutoff, engine.max_cutoff),
     ]
 
 
-def _crowded(first: float, last: float, count: int, power: float) -> Floats:
+def _clustered(first: float, last: float, count: int, power: float) -> Floats:
     """Points from first to last, closer together near the first."""
     return first + (last - first) * np.linspace(0.0, 1.0, count) ** power
 
 
-def _filled(values: Floats, speeds: Floats, cutoffs: Floats, *, low: float, high: float) -> Floats:
+def _extrapolated(values: Floats, speeds: Floats, cutoffs: Floats, *, low: float, high: float) -> Floats:
     """Carry values on to where the cylinders give no power and do not settle, in a line that flattens.
 
     From longer cutoffs; where none are known at a speed, from slower ones.
@@ -140,7 +143,7 @@ def _filled(values: Floats, speeds: Floats, cutoffs: Floats, *, low: float, high
 
     def carry(at: Floats, near: Floats, far: Floats, away: float) -> None:
         missing = np.isnan(at)
-        at[missing] = np.clip(near + FLATTER * away * (near - far), low, high)[missing]
+        at[missing] = np.clip(near + EXTRAPOLATION_SLOPE_SHARE * away * (near - far), low, high)[missing]
 
     for j in range(filled.shape[1]):
         row = filled[:, j]
@@ -151,52 +154,55 @@ def _filled(values: Floats, speeds: Floats, cutoffs: Floats, *, low: float, high
             away = (speeds[j] - speeds[j - 1]) / (speeds[j - 1] - speeds[j - 2])
             carry(row, filled[:, j - 1], filled[:, j - 2], away)
     if not np.all(np.isfinite(filled)) or filled.min() < -filled.max():
-        raise Unsettled(
+        raise NoSolution(
             "the cylinder cycle does not settle at a power for this engine",
             "look at clearance, lap and exhaust lap, or write method = 'handbook'",
         )
     return filled
 
 
-def _figures(found: OperatingPoints, speeds: Floats, cutoffs: Floats) -> tuple[Floats, Floats, Floats]:
+def _complete_arrays(
+    found: OperatingPoints, speeds: Floats, cutoffs: Floats
+) -> tuple[Floats, Floats, Floats]:
     """Pull, steam and back pressure with nothing missing: where no power is given there is no pull."""
     return (
-        _filled(found.pull, speeds, cutoffs, low=-np.inf, high=0.0),
-        _filled(found.steam, speeds, cutoffs, low=0.0, high=np.inf),
-        _filled(found.back_pressure, speeds, cutoffs, low=0.0, high=np.inf),
+        _extrapolated(found.effort, speeds, cutoffs, low=-np.inf, high=0.0),
+        _extrapolated(found.steam, speeds, cutoffs, low=0.0, high=np.inf),
+        _extrapolated(found.back_pressure, speeds, cutoffs, low=0.0, high=np.inf),
     )
 
 
-def _spread(values: Floats, nodes: list[Floats], even: list[Floats]) -> Floats:
+def _resampled(values: Floats, nodes: list[Floats], even: list[Floats]) -> Floats:
     """Carry values from crowded to even axes by cubic splines, one axis after the other."""
     for axis, (at, wanted) in enumerate(zip(nodes, even, strict=True)):
         values = make_interp_spline(at, values, k=min(3, len(at) - 1), axis=axis)(wanted)
     return np.asarray(values)
 
 
-def _at_rest(steam: Floats, nodes: list[Floats], even: list[Floats]) -> Floats:
+def _steam_at_rest(steam: Floats, nodes: list[Floats], even: list[Floats]) -> Floats:
     """Steam carried on in a straight line from the two slowest speeds to rest, over even pressures and cutoffs."""
     slow, next_one = nodes[1][:2]
     rest = steam[:, 0] - slow * (steam[:, 1] - steam[:, 0]) / (next_one - slow)
-    spread = _spread(np.maximum(rest, 0.0), [nodes[0], nodes[2]], [even[0], even[2]])
+    spread = _resampled(np.maximum(rest, 0.0), [nodes[0], nodes[2]], [even[0], even[2]])
     return np.asarray(np.maximum.accumulate(spread, axis=1))
 
 
-def _temperatures(engine: CycleEngine, ends: list[tuple[float, float]], nodes: list[Floats]) -> Floats:
+def _steam_temperatures(engine: CycleLayout, ends: list[tuple[float, float]], nodes: list[Floats]) -> Floats:
     """Temperature of the steam at the points to be computed [K]."""
     shape = tuple(len(axis) for axis in nodes)
     if engine.locomotive.boiler.superheater is None:
-        return engine.steam_temperature(np.full(shape, engine.full_steam))
-    few = [
-        _crowded(*span, count, power) for span, count, power in zip(ends, HEAT_NODES, CROWDING, strict=True)
+        return engine.steam_temperature(np.full(shape, engine.design_steam_rate))
+    coarse_nodes = [
+        _clustered(*span, count, power)
+        for span, count, power in zip(ends, TEMPERATURE_SHAPE, NODE_CLUSTERING, strict=True)
     ]
-    pressures, speeds, cutoffs = np.meshgrid(*few, indexing="ij")
-    found = operating_points(engine, speeds=speeds, cutoffs=cutoffs, pressures=pressures, steps=QUICK_STEPS)
-    steam = _figures(found, few[1], few[2])[1]
-    return engine.steam_temperature(np.maximum(_spread(steam, few, nodes), 0.0))
+    pressures, speeds, cutoffs = np.meshgrid(*coarse_nodes, indexing="ij")
+    found = operating_points(engine, speeds=speeds, cutoffs=cutoffs, pressures=pressures, steps=COARSE_STEPS)
+    steam = _complete_arrays(found, coarse_nodes[1], coarse_nodes[2])[1]
+    return engine.steam_temperature(np.maximum(_resampled(steam, coarse_nodes, nodes), 0.0))
 
 
-def _usable(pull: Floats, steam: Floats, back: Floats) -> tuple[Floats, Floats, Floats]:
+def _monotone(effort: Floats, steam: Floats, back: Floats) -> tuple[Floats, Floats, Floats]:
     """Hold pull, steam and back pressure beyond the cutoff of greatest pull, and look the map over.
 
     Raises:
@@ -204,43 +210,43 @@ def _usable(pull: Floats, steam: Floats, back: Floats) -> tuple[Floats, Floats, 
     """
     # At low pressure, high speed and short cutoff compression takes more work than the steam gives: no pull.
     # What the splines leave there above nothing is none either, nor what stands at a cutoff shorter than one without.
-    without = pull <= LEAST_PULL * pull.max()
+    without = effort <= MIN_EFFORT_SHARE * effort.max()
     without = np.maximum.accumulate(without[:, :, ::-1], axis=2)[:, :, ::-1]
     upward = np.minimum.accumulate(steam[:, :, ::-1], axis=2)[:, :, ::-1]
-    pull, steam = np.where(without, 0.0, pull), np.where(without, np.maximum(upward, 0.0), steam)
-    best = np.argmax(pull, axis=2)
-    place = np.minimum(np.arange(pull.shape[2])[None, None, :], best[:, :, None])
-    pull, steam, back = (np.take_along_axis(values, place, axis=2) for values in (pull, steam, back))
-    return _rising("pull", pull), _rising("steam", steam), back
+    effort, steam = np.where(without, 0.0, effort), np.where(without, np.maximum(upward, 0.0), steam)
+    best = np.argmax(effort, axis=2)
+    place = np.minimum(np.arange(effort.shape[2])[None, None, :], best[:, :, None])
+    effort, steam, back = (np.take_along_axis(values, place, axis=2) for values in (effort, steam, back))
+    return _nondecreasing("pull", effort), _nondecreasing("steam", steam), back
 
 
-def _rising(name: str, values: Floats) -> Floats:
+def _nondecreasing(name: str, values: Floats) -> Floats:
     """Make values rise along the cutoff where the splines' ripple let them fall a little."""
     if not np.all(np.isfinite(values)):
         raise OutOfRange(f"the {name} of the performance map is not finite everywhere")
-    mended = np.maximum.accumulate(values, axis=2)
-    worst = float(np.max(mended - values)) / float(np.max(values))
-    if worst > MOST_REPAIR:
-        raise Unsettled(
+    nondecreasing = np.maximum.accumulate(values, axis=2)
+    worst = float(np.max(nondecreasing - values)) / float(np.max(values))
+    if worst > MAX_RIPPLE:
+        raise NoSolution(
             f"the {name} of the performance map falls with a longer cutoff by {worst:.2%} of its greatest value",
             "look at lap, lead, travel and clearance, or write method = 'handbook'",
         )
-    return mended
+    return nondecreasing
 
 
-def _starting(engine: CycleEngine) -> tuple[float, tuple[float, ...]]:
+def _starting_ratio_and_shares(engine: CycleLayout) -> tuple[float, tuple[float, ...]]:
     """Ratio by which adhesion is judged, and the share of each engine unit in the pull, at starting in full gear."""
-    start, drawn = diagrams(
+    start, cycles = diagrams(
         engine,
-        speed=slowest_speed(engine.locomotive),
-        cutoff=engine.cutoff_greatest,
+        speed=min_cycle_speed(engine.locomotive),
+        cutoff=engine.max_cutoff,
         pressure=engine.locomotive.boiler.absolute_pressure,
     )
-    shares = start.unit_pull[:, 0] / start.pull[0]
-    return effort_ratio(engine, unevenness(engine, drawn)), tuple(float(share) for share in shares)
+    shares = start.effort_by_unit[:, 0] / start.effort[0]
+    return peak_effort_ratio(engine, peak_to_mean(engine, cycles)), tuple(float(share) for share in shares)
 
 
-def effort_ratio(engine: CycleEngine, peak: float) -> float:
+def peak_effort_ratio(engine: CycleLayout, peak: float) -> float:
     """Unevenness of the pull against that of the engines adhesion was measured with [1].
 
     Args:
@@ -255,18 +261,18 @@ def effort_ratio(engine: CycleEngine, peak: float) -> float:
     usual = cycle_grid(
         cylinders=(group.stages[0]._replace(number=2.0),),
         cranks=(RIGHT_ANGLE,),
-        speeds=slowest_speed(engine.locomotive) / (math.pi * group.wheel),
+        speeds=min_cycle_speed(engine.locomotive) / (math.pi * group.driver_diameter),
         cutoffs=[REFERENCE_CUTOFF],
-        passage_areas=share * opened(group, 1.0),
+        passage_areas=share * throttled_area(group, 1.0),
         boiler_pressures=pressure,
         boiler_enthalpies=engine.enthalpy(pressure, engine.steam_temperature(np.zeros(1))),
         nozzle_area=share * group.nozzle,
         constants=engine.constants,
     )
-    return peak / float(usual.torque_peak[0])
+    return peak / float(usual.peak_torque_ratio[0])
 
 
-def narrow_map(engine: CycleEngine, speed: float) -> PerformanceMap:
+def two_speed_map(engine: CycleLayout, speed: float) -> PerformanceMap:
     """A map of two speeds, starting and the one given, near working pressure: for what-ifs, where a whole map waits.
 
     Args:
@@ -276,21 +282,21 @@ def narrow_map(engine: CycleEngine, speed: float) -> PerformanceMap:
     Raises:
         OutOfRange: A speed that is no faster than the slowest turn, or a map that is not fit for use.
     """
-    slow = _ends(engine)[1][0]
+    slow = _axis_ranges(engine)[1][0]
     if not speed > 2.0 * slow:
         raise OutOfRange(
             f"speed must be above {2.0 * slow:.2f} m/s ({2.0 * slow / MPH:.2f} mph), found {speed:.4g} m/s"
         )
-    with naming_odd_figures(engine.locomotive):
-        return _narrow_map(engine, slow, speed)
+    with naming_implausible_inputs(engine.locomotive):
+        return _two_speed_map(engine, slow, speed)
 
 
-def _narrow_map(engine: CycleEngine, slow: float, speed: float) -> PerformanceMap:
+def _two_speed_map(engine: CycleLayout, slow: float, speed: float) -> PerformanceMap:
     """A map of the slowest speed, standing for rest, and another."""
     working = engine.locomotive.boiler.absolute_pressure
-    pressures = np.array([NARROW * working, working])
-    cutoffs = np.linspace(engine.cutoff_least, engine.cutoff_greatest, EVEN[2])
-    at = _crowded(engine.cutoff_least, engine.cutoff_greatest, NODES[2], CROWDING[2])
+    pressures = np.array([TWO_SPEED_PRESSURE_SHARE * working, working])
+    cutoffs = np.linspace(engine.min_cutoff, engine.max_cutoff, MAP_SHAPE[2])
+    at = _clustered(engine.min_cutoff, engine.max_cutoff, COMPUTED_SHAPE[2], NODE_CLUSTERING[2])
     found = operating_points(
         engine,
         speeds=np.array([slow, speed])[None, :, None],
@@ -299,19 +305,19 @@ def _narrow_map(engine: CycleEngine, slow: float, speed: float) -> PerformanceMa
     )
     wide = [
         make_interp_spline(at, values, k=3, axis=2)(cutoffs)
-        for values in _figures(found, np.array([slow, speed]), at)
+        for values in _complete_arrays(found, np.array([slow, speed]), at)
     ]
-    pull, steam, back = _usable(*wide)
-    ratio, shares = _starting(engine)
+    effort, steam, back = _monotone(*wide)
+    ratio, shares = _starting_ratio_and_shares(engine)
     return PerformanceMap(
         method="cycle",
         pressures=pressures,
         speeds=np.array([0.0, speed]),
         cutoffs=cutoffs,
-        pull=pull,
+        effort=effort,
         steam=steam,
         back_pressure=back,
-        effort_ratio=ratio,
-        unit_shares=shares,
-        friction=machine_friction_of(engine.locomotive),
+        peak_effort_ratio=ratio,
+        unit_effort_shares=shares,
+        friction=engine_machine_friction(engine.locomotive),
     )

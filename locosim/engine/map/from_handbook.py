@@ -3,10 +3,10 @@
 Method, and how its published pieces are put together:
 
 1. Mean pressure over cutoff: hyperbolic expansion with clearance against 17 psi absolute [MRS70], times one
-   factor that makes the longest cutoff give the rated tractive effort at starting.
+   factor that makes the longest cutoff give the rated TRACTIVE_EFFORT_PROSE at starting.
 2. That factor falls with piston speed from its starting value at 250 ft/min to 0.75/0.90 of it at 1,000 ft/min
    and beyond: the diagram factors of [MRS70] for medium and high speed. The speeds are our reading.
-3. The pull never exceeds rated tractive effort times the speed factor of [Cole1914].
+3. The pull never exceeds rated TRACTIVE_EFFORT_PROSE times the speed factor of [Cole1914].
 4. Steam: what fills the cylinder to cutoff less what was kept at compression, times one factor that makes the
    steam per indicated horsepower-hour that of [Cole1914] at 1,000 ft/min on his speed curve.
 """
@@ -17,31 +17,31 @@ import numpy as np
 
 from locosim.constants import ATMOSPHERE, PSI
 from locosim.engine.map.performance_map import PerformanceMap
-from locosim.engine.own_resistance import machine_friction_of
+from locosim.engine.own_resistance import engine_machine_friction
 from locosim.engine.rated_effort import unit_efforts
 from locosim.model import Cylinders, Locomotive
-from locosim.physics.steam.properties import vapour_density
+from locosim.physics.steam.properties import vapor_density
 from locosim.physics.traction import mean_pressure as handbook
 from locosim.physics.traction.mean_pressure import FOOT_PER_MINUTE
-from locosim.physics.traction.tractive_effort import piston_speed, speed_of_pistons
+from locosim.physics.traction.tractive_effort import piston_speed, speed_from_piston_speed
 from locosim.physics.types import Floats
 
 BACK_PRESSURE = 17.0 * PSI  # absolute, [MRS70] examples to table II
-SLOW, FAST = handbook.FULL_PULL_PISTON_SPEED, 1000 * FOOT_PER_MINUTE
-DIAGRAM_FALL = 0.75 / 0.90  # [MRS70] diagram factors: high-speed over medium-speed engines
-TWO_EXPANSION_STEAM = 25.0 / 30.0  # middle of [MRS70]'s ranges, lb per ihp-h: two expansions over one
-PRESSURE_SHARES = (0.35, 1.05)  # of working gauge pressure
-EVEN = (8, 65, 25)  # nodes of the map: pressures, speeds, cutoffs
+LOW_PISTON_SPEED, HIGH_PISTON_SPEED = handbook.FULL_EFFORT_PISTON_SPEED, 1000 * FOOT_PER_MINUTE
+HIGH_SPEED_DIAGRAM_RATIO = 0.75 / 0.90  # [MRS70] diagram factors: high-speed over medium-speed engines
+COMPOUND_STEAM_RATIO = 25.0 / 30.0  # middle of [MRS70]'s ranges, lb per ihp-h: two expansions over one
+PRESSURE_RANGE = (0.35, 1.05)  # of working gauge pressure
+MAP_SHAPE = (8, 65, 25)  # nodes of the map: pressures, speeds, cutoffs
 
 
-def end_of_speed_factors(locomotive: Locomotive) -> float:
+def max_factor_speed(locomotive: Locomotive) -> float:
     """Train speed at which the table of speed factors ends, by the fastest pistons of the engine [m/s]."""
     return min(
         float(
-            speed_of_pistons(
-                piston_speed=handbook.GREATEST_PISTON_SPEED,
+            speed_from_piston_speed(
+                piston_speed=handbook.MAX_PISTON_SPEED,
                 stroke=unit.stroke,
-                driver_diameter=unit.driving_wheel_diameter,
+                driver_diameter=unit.driver_diameter,
             )
         )
         for unit in locomotive.engine_units
@@ -60,51 +60,60 @@ def handbook_map(locomotive: Locomotive) -> PerformanceMap:
         The map; machine friction is that of [Cole1914].
     """
     working = locomotive.boiler.working_pressure_gauge
-    gauge = np.linspace(PRESSURE_SHARES[0] * working, PRESSURE_SHARES[1] * working, EVEN[0])
+    gauge = np.linspace(PRESSURE_RANGE[0] * working, PRESSURE_RANGE[1] * working, MAP_SHAPE[0])
     units = locomotive.engine_units
-    speeds = np.linspace(0.0, end_of_speed_factors(locomotive), EVEN[1])
-    first = max(unit.cutoff_least for unit in units)
-    last = min(unit.cutoff_greatest for unit in units)
-    cutoffs = np.linspace(first, last, EVEN[2])
-    efforts = unit_efforts(locomotive)
-    pull = np.zeros((len(gauge), len(speeds), len(cutoffs)))
-    steam = np.zeros_like(pull)
-    for unit, effort in zip(units, efforts, strict=True):
-        pistons = piston_speed(speed=speeds, stroke=unit.stroke, driver_diameter=unit.driving_wheel_diameter)
-        part = _unit_pull(locomotive, unit.cylinders[0], effort, gauge, np.asarray(pistons), cutoffs)
-        pull += part
+    speeds = np.linspace(0.0, max_factor_speed(locomotive), MAP_SHAPE[1])
+    first = max(unit.min_cutoff for unit in units)
+    last = min(unit.max_cutoff for unit in units)
+    cutoffs = np.linspace(first, last, MAP_SHAPE[2])
+    rated_efforts = unit_efforts(locomotive)
+    effort = np.zeros((len(gauge), len(speeds), len(cutoffs)))
+    steam = np.zeros_like(effort)
+    for unit, rated_effort in zip(units, rated_efforts, strict=True):
+        pistons = piston_speed(speed=speeds, stroke=unit.stroke, driver_diameter=unit.driver_diameter)
+        unit_effort = _unit_indicated_effort(
+            locomotive, unit.cylinders[0], rated_effort, gauge, np.asarray(pistons), cutoffs
+        )
+        effort += unit_effort
         per_work = _steam_per_work(locomotive, unit.cylinders[0], gauge, cutoffs)
-        steam += part / _diagram_share(np.asarray(pistons))[None, :, None] * speeds[None, :, None] * per_work
+        steam += (
+            unit_effort
+            / _diagram_factor_ratio(np.asarray(pistons))[None, :, None]
+            * speeds[None, :, None]
+            * per_work
+        )
     return PerformanceMap(
         method="handbook",
         pressures=gauge + ATMOSPHERE,
         speeds=speeds,
         cutoffs=cutoffs,
-        pull=pull,
+        effort=effort,
         steam=steam,
-        back_pressure=np.full_like(pull, BACK_PRESSURE - ATMOSPHERE),
+        back_pressure=np.full_like(effort, BACK_PRESSURE - ATMOSPHERE),
         # Published coefficients of adhesion are for the mean pull of an engine, its peaks are in them.
-        effort_ratio=1.0,
-        unit_shares=tuple(effort / sum(efforts) for effort in efforts),
-        friction=machine_friction_of(locomotive),
+        peak_effort_ratio=1.0,
+        unit_effort_shares=tuple(rated_effort / sum(rated_efforts) for rated_effort in rated_efforts),
+        friction=engine_machine_friction(locomotive),
     )
 
 
-def _diagram_share(pistons: Floats) -> Floats:
+def _diagram_factor_ratio(pistons: Floats) -> Floats:
     """Diagram factor over its starting value, by piston speed."""
-    return np.asarray(np.interp(pistons, [SLOW, FAST], [1.0, DIAGRAM_FALL]))
+    return np.asarray(
+        np.interp(pistons, [LOW_PISTON_SPEED, HIGH_PISTON_SPEED], [1.0, HIGH_SPEED_DIAGRAM_RATIO])
+    )
 
 
-def _net_ratio(cylinders: Cylinders, pressure: Floats | float, cutoff: Floats | float) -> Floats:
+def _net_pressure_ratio(cylinders: Cylinders, pressure: Floats | float, cutoff: Floats | float) -> Floats:
     """Hyperbolic mean pressure less back pressure, over admission pressure [1]."""
     ratio = handbook.mean_pressure_ratio(cutoff=cutoff, clearance=cylinders.clearance)
     return np.asarray(np.maximum(ratio - BACK_PRESSURE / pressure, 0.0))
 
 
-def _unit_pull(
+def _unit_indicated_effort(
     locomotive: Locomotive,
     cylinders: Cylinders,
-    effort: float,
+    rated_effort: float,
     gauge: Floats,
     pistons: Floats,
     cutoffs: Floats,
@@ -112,13 +121,15 @@ def _unit_pull(
     """Indicated pull of one engine unit over pressure, piston speed and cutoff [N]."""
     working = locomotive.boiler.working_pressure_gauge
     pressure = (gauge + ATMOSPHERE)[:, None, None]
-    top = (working + ATMOSPHERE) * _net_ratio(cylinders, working + ATMOSPHERE, float(cutoffs[-1]))
-    by_cutoff = effort * pressure * _net_ratio(cylinders, pressure, cutoffs[None, None, :]) / top
-    by_cutoff = by_cutoff * _diagram_share(pistons)[None, :, None]
+    top = (working + ATMOSPHERE) * _net_pressure_ratio(cylinders, working + ATMOSPHERE, float(cutoffs[-1]))
+    by_cutoff = (
+        rated_effort * pressure * _net_pressure_ratio(cylinders, pressure, cutoffs[None, None, :]) / top
+    )
+    by_cutoff = by_cutoff * _diagram_factor_ratio(pistons)[None, :, None]
     factor = handbook.speed_factor_saturated
     if locomotive.boiler.superheater is not None:
         factor = handbook.speed_factor_superheated
-    by_speed = effort * (gauge / working)[:, None, None] * factor(piston_speed=pistons)[None, :, None]
+    by_speed = rated_effort * (gauge / working)[:, None, None] * factor(piston_speed=pistons)[None, :, None]
     return np.asarray(np.minimum(by_cutoff, by_speed))
 
 
@@ -127,26 +138,28 @@ def _steam_per_work(locomotive: Locomotive, cylinders: Cylinders, gauge: Floats,
     superheated = locomotive.boiler.superheater is not None
     published = handbook.STEAM_PER_WORK_SUPERHEATED if superheated else handbook.STEAM_PER_WORK_SATURATED
     factor = handbook.speed_factor_superheated if superheated else handbook.speed_factor_saturated
-    if locomotive.two_expansion:
-        published *= TWO_EXPANSION_STEAM
+    if locomotive.compound:
+        published *= COMPOUND_STEAM_RATIO
     working = locomotive.boiler.absolute_pressure
     # The cutoff at which the diagram meets the speed curve at 1,000 ft/min.
-    net = _net_ratio(cylinders, working, cutoffs)
-    wanted = float(net[-1]) * float(factor(piston_speed=FAST)) / DIAGRAM_FALL
-    anchor = float(np.interp(wanted, net, cutoffs))
-    at_anchor = _filling(cylinders, np.array([working]), np.array([anchor])) / (
-        working * _net_ratio(cylinders, working, anchor) * DIAGRAM_FALL
+    net = _net_pressure_ratio(cylinders, working, cutoffs)
+    wanted = float(net[-1]) * float(factor(piston_speed=HIGH_PISTON_SPEED)) / HIGH_SPEED_DIAGRAM_RATIO
+    reference_cutoff = float(np.interp(wanted, net, cutoffs))
+    at_reference = _steam_per_swept_volume(cylinders, np.array([working]), np.array([reference_cutoff])) / (
+        working * _net_pressure_ratio(cylinders, working, reference_cutoff) * HIGH_SPEED_DIAGRAM_RATIO
     )
-    scale = published / float(at_anchor[0, 0, 0])
+    scale = published / float(at_reference[0, 0, 0])
     pressure = gauge + ATMOSPHERE
-    work = pressure[:, None, None] * _net_ratio(cylinders, pressure[:, None, None], cutoffs[None, None, :])
-    filling = _filling(cylinders, pressure, cutoffs)
+    work = pressure[:, None, None] * _net_pressure_ratio(
+        cylinders, pressure[:, None, None], cutoffs[None, None, :]
+    )
+    filling = _steam_per_swept_volume(cylinders, pressure, cutoffs)
     return np.asarray(scale * filling / np.maximum(work, 1.0))
 
 
-def _filling(cylinders: Cylinders, pressure: Floats, cutoffs: Floats) -> Floats:
+def _steam_per_swept_volume(cylinders: Cylinders, pressure: Floats, cutoffs: Floats) -> Floats:
     """Dry steam that fills a cylinder to cutoff less that kept in the clearance, per swept volume [kg/m³]."""
-    fresh = np.array([vapour_density(pressure=float(p)) for p in pressure])[:, None, None]
-    kept = vapour_density(pressure=BACK_PRESSURE)
+    fresh = np.array([vapor_density(pressure=float(p)) for p in pressure])[:, None, None]
+    kept = vapor_density(pressure=BACK_PRESSURE)
     clearance = cylinders.clearance
     return np.asarray(fresh * (cutoffs[None, None, :] + clearance) - kept * clearance)

@@ -6,13 +6,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from locosim.engine.map.interpolation import Grid, greatest_pull, mapped, place_of, steam_for
-from locosim.engine.si_text import force_said, speed_said
+from locosim.engine.map.interpolation import (
+    MapGrid,
+    cell_of,
+    find_steam_and_cutoff,
+    max_effort,
+    value_at_node,
+)
+from locosim.engine.si_text import format_force, format_speed
 from locosim.errors import Fault, OutOfRange
 from locosim.physics.types import Floats
 
 
-def beyond_map(name: str, value: float, first: float, last: float) -> OutOfRange:
+def outside_map_error(name: str, value: float, first: float, last: float) -> OutOfRange:
     """Make the error of a value that lies beyond the map.
 
     Args:
@@ -23,7 +29,7 @@ def beyond_map(name: str, value: float, first: float, last: float) -> OutOfRange
     """
     unit = {"speed": "m/s", "cutoff": "", "pressure": "Pa"}[name]
     low, high, found = (
-        speed_said(each) if name == "speed" else f"{each:.4g} {unit}".rstrip()
+        format_speed(each) if name == "speed" else f"{each:.4g} {unit}".rstrip()
         for each in (first, last, value)
     )
     fault = Fault(
@@ -44,12 +50,12 @@ class PerformanceMap:
         pressures: Absolute boiler pressures, evenly spaced [Pa].
         speeds: Train speeds from rest, evenly spaced [m/s].
         cutoffs: Cutoffs, evenly spaced, fraction of stroke [1].
-        pull: Indicated pull at the rim, shape (pressures, speeds, cutoffs) [N].
+        effort: Indicated pull at the rim, shape (pressures, speeds, cutoffs) [N].
         steam: Steam to the cylinders, same shape [kg/s].
         back_pressure: In the exhaust passage above atmosphere; by the handbook the mean of the return stroke; same
             shape [Pa].
-        effort_ratio: Greatest over mean crank effort by which adhesion is judged [1].
-        unit_shares: Share of each engine unit in the pull [1].
+        peak_effort_ratio: Greatest over mean crank effort by which adhesion is judged [1].
+        unit_effort_shares: Share of each engine unit in the pull [1].
         friction: Machine friction at the rim [N].
     """
 
@@ -57,32 +63,32 @@ class PerformanceMap:
     pressures: Floats
     speeds: Floats
     cutoffs: Floats
-    pull: Floats
+    effort: Floats
     steam: Floats
     back_pressure: Floats
-    effort_ratio: float
-    unit_shares: tuple[float, ...]
+    peak_effort_ratio: float
+    unit_effort_shares: tuple[float, ...]
     friction: float
 
     @property
-    def grid(self) -> Grid:
+    def grid(self) -> MapGrid:
         """The arrays as the compiled readers take them."""
-        return Grid(
-            pressure_first=float(self.pressures[0]),
+        return MapGrid(
+            pressure_start=float(self.pressures[0]),
             pressure_step=float(self.pressures[1] - self.pressures[0]),
             speed_step=float(self.speeds[1]),
-            cutoff_first=float(self.cutoffs[0]),
+            cutoff_start=float(self.cutoffs[0]),
             cutoff_step=float(self.cutoffs[1] - self.cutoffs[0]),
-            pull=self.pull,
+            effort=self.effort,
             steam=self.steam,
         )
 
     @property
-    def greatest_speed(self) -> float:
+    def max_speed(self) -> float:
         """Where the map ends [m/s]."""
         return float(self.speeds[-1])
 
-    def pull_at(self, *, speed: float, cutoff: float, pressure: float) -> float:
+    def effort_at(self, *, speed: float, cutoff: float, pressure: float) -> float:
         """Indicated pull at the rim [N].
 
         Args:
@@ -93,37 +99,37 @@ class PerformanceMap:
         Raises:
             OutOfRange: Outside the map.
         """
-        return self._read(self.pull, speed, cutoff, pressure)
+        return self._read(self.effort, speed, cutoff, pressure)
 
     def steam_at(self, *, speed: float, cutoff: float, pressure: float) -> float:
-        """Steam to the cylinders [kg/s]; arguments and errors as `pull_at`."""
+        """Steam to the cylinders [kg/s]; arguments and errors as `effort_at`."""
         return self._read(self.steam, speed, cutoff, pressure)
 
     def back_pressure_at(self, *, speed: float, cutoff: float, pressure: float) -> float:
-        """Back pressure above atmosphere [Pa]; arguments and errors as `pull_at`."""
+        """Back pressure above atmosphere [Pa]; arguments and errors as `effort_at`."""
         return self._read(self.back_pressure, speed, cutoff, pressure)
 
-    def steam_and_cutoff_for(self, *, pull: float, speed: float, pressure: float) -> tuple[float, float]:
+    def steam_and_cutoff_for(self, *, effort: float, speed: float, pressure: float) -> tuple[float, float]:
         """Steam [kg/s] and cutoff [1] for a wanted indicated pull.
 
         Args:
-            pull: Indicated pull at the rim [N].
+            effort: Indicated pull at the rim [N].
             speed: Train speed [m/s].
             pressure: Absolute boiler pressure [Pa].
 
         Raises:
             OutOfRange: Outside the map, or more pull than the longest cutoff gives.
         """
-        self._inside(speed, float(self.cutoffs[-1]), pressure)
-        most = self.pull_at(speed=speed, cutoff=float(self.cutoffs[-1]), pressure=pressure)
-        if pull > most * (1 + 1e-12):
+        self._check_inside(speed, float(self.cutoffs[-1]), pressure)
+        most = self.effort_at(speed=speed, cutoff=float(self.cutoffs[-1]), pressure=pressure)
+        if effort > most * (1 + 1e-12):
             raise OutOfRange(
-                f"pull must be at most {force_said(most)} at {speed_said(speed)}, found {force_said(pull)}"
+                f"pull must be at most {format_force(most)} at {format_speed(speed)}, found {format_force(effort)}"
             )
-        steam, cutoff = steam_for(self.grid, pressure, speed, pull, 0)
+        steam, cutoff = find_steam_and_cutoff(self.grid, pressure, speed, effort, 0)
         return float(steam), float(cutoff)
 
-    def greatest_pull(
+    def max_effort(
         self, *, speed: float, pressure: float, steam: float = np.inf, cutoff: float | None = None
     ) -> tuple[float, str]:
         """Largest indicated pull within a steam rate and a cutoff, and what held it.
@@ -141,20 +147,20 @@ class PerformanceMap:
             OutOfRange: Outside the map.
         """
         longest = float(self.cutoffs[-1]) if cutoff is None else cutoff
-        self._inside(speed, longest, pressure)
-        pull, by_steam = greatest_pull(self.grid, pressure, speed, steam, longest, 0)
-        return float(pull), "steam" if by_steam else "cylinders"
+        self._check_inside(speed, longest, pressure)
+        effort, steam_limited = max_effort(self.grid, pressure, speed, steam, longest, 0)
+        return float(effort), "steam" if steam_limited else "cylinders"
 
     def _read(self, table: Floats, speed: float, cutoff: float, pressure: float) -> float:
-        self._inside(speed, cutoff, pressure)
+        self._check_inside(speed, cutoff, pressure)
         g = self.grid
-        i, fi = place_of(pressure, g.pressure_first, g.pressure_step, len(self.pressures))
-        j, fj = place_of(speed, 0.0, g.speed_step, len(self.speeds))
-        k, fk = place_of(cutoff, g.cutoff_first, g.cutoff_step, len(self.cutoffs))
-        here, there = mapped(table, i, fi, j, fj, k), mapped(table, i, fi, j, fj, k + 1)
+        i, fi = cell_of(pressure, g.pressure_start, g.pressure_step, len(self.pressures))
+        j, fj = cell_of(speed, 0.0, g.speed_step, len(self.speeds))
+        k, fk = cell_of(cutoff, g.cutoff_start, g.cutoff_step, len(self.cutoffs))
+        here, there = value_at_node(table, i, fi, j, fj, k), value_at_node(table, i, fi, j, fj, k + 1)
         return float(here + fk * (there - here))
 
-    def _inside(self, speed: float, cutoff: float, pressure: float) -> None:
+    def _check_inside(self, speed: float, cutoff: float, pressure: float) -> None:
         """Refuse to go on beyond the grid."""
         for name, value, axis in (
             ("speed", speed, self.speeds),
@@ -163,4 +169,4 @@ class PerformanceMap:
         ):
             slack = 1e-9 * abs(float(axis[-1]))
             if not axis[0] - slack <= value <= axis[-1] + slack:
-                raise beyond_map(name, value, float(axis[0]), float(axis[-1]))
+                raise outside_map_error(name, value, float(axis[0]), float(axis[-1]))

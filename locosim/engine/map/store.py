@@ -24,33 +24,42 @@ from locosim.compiled import cache_folder
 from locosim.model import Locomotive
 from locosim.physics.types import Floats
 
-MOST_KEPT = 100  # maps, some 300 kB each; the oldest go first
-_ARRAYS = ("pressures", "speeds", "cutoffs", "pull", "steam", "back_pressure", "effort_ratio", "unit_shares")
+MAX_STORED_MAPS = 100  # maps, some 300 kB each; the oldest go first
+_ARRAYS = (
+    "pressures",
+    "speeds",
+    "cutoffs",
+    "effort",
+    "steam",
+    "back_pressure",
+    "peak_effort_ratio",
+    "unit_effort_shares",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class KeptMap:
+class StoredMap:
     """What is kept of a map; names and units as in `PerformanceMap`."""
 
     pressures: Floats
     speeds: Floats
     cutoffs: Floats
-    pull: Floats
+    effort: Floats
     steam: Floats
     back_pressure: Floats
-    effort_ratio: float
-    unit_shares: tuple[float, ...]
+    peak_effort_ratio: float
+    unit_effort_shares: tuple[float, ...]
     notes: tuple[str, ...]
 
     @property
-    def sound(self) -> bool:
+    def is_valid(self) -> bool:
         """Whether shapes fit and every figure is one."""
         shape = (len(self.pressures), len(self.speeds), len(self.cutoffs))
-        tables = (self.pull, self.steam, self.back_pressure)
+        tables = (self.effort, self.steam, self.back_pressure)
         return (
             all(table.shape == shape for table in tables)
             and all(bool(np.all(np.isfinite(values))) for values in (*tables, self.speeds, self.cutoffs))
-            and self.effort_ratio > 0.0
+            and self.peak_effort_ratio > 0.0
         )
 
 
@@ -61,8 +70,8 @@ def map_key(locomotive: Locomotive) -> str:
         locomotive.engine_units,
         locomotive.feed_devices,
         locomotive.auxiliaries,
-        locomotive.steam_ways,
-        locomotive.speed_greatest,
+        locomotive.steam_passages,
+        locomotive.max_speed,
     )
     return hashlib.sha256(f"{_code()} {depends!r}".encode()).hexdigest()[:24]
 
@@ -77,29 +86,29 @@ def _code() -> str:
     return f"{version('seuif97')} {code_digest(_CODE, cache_folder())}"
 
 
-def _file(key: str) -> Path:
+def _map_path(key: str) -> Path:
     return cache_folder() / "maps" / f"{key}.npz"
 
 
-def kept(key: str) -> KeptMap | None:
+def load_map(key: str) -> StoredMap | None:
     """Read a map; None where there is none that can be used."""
     try:
-        with _file(key).open("rb") as stream, np.load(stream, allow_pickle=False) as file:
+        with _map_path(key).open("rb") as stream, np.load(stream, allow_pickle=False) as file:
             arrays = {name: file[name] for name in (*_ARRAYS, "notes")}
-        found = KeptMap(
+        found = StoredMap(
             **{name: arrays[name] for name in _ARRAYS[:6]},
-            effort_ratio=float(arrays["effort_ratio"]),
-            unit_shares=tuple(float(share) for share in arrays["unit_shares"]),
+            peak_effort_ratio=float(arrays["peak_effort_ratio"]),
+            unit_effort_shares=tuple(float(share) for share in arrays["unit_effort_shares"]),
             notes=tuple(str(note) for note in arrays["notes"]),
         )
     except (OSError, ValueError, KeyError, TypeError, EOFError, zipfile.BadZipFile):
         return None
-    return found if found.sound else None
+    return found if found.is_valid else None
 
 
-def keep(key: str, found: KeptMap) -> None:
+def store_map(key: str, found: StoredMap) -> None:
     """Write a map whole or not at all; a folder that cannot be written is no error."""
-    path = _file(key)
+    path = _map_path(key)
     with contextlib.suppress(OSError):
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(suffix=".tmp", dir=path.parent)
@@ -113,11 +122,11 @@ def keep(key: str, found: KeptMap) -> None:
             with contextlib.suppress(OSError):
                 os.unlink(name)
             raise
-        _thin_out(path.parent)
+        _delete_oldest(path.parent)
 
 
-def _thin_out(folder: Path) -> None:
+def _delete_oldest(folder: Path) -> None:
     """Let the oldest maps go when there are too many."""
     files = sorted(folder.glob("*.npz"), key=lambda file: file.stat().st_mtime)
-    for old in files[:-MOST_KEPT]:
+    for old in files[:-MAX_STORED_MAPS]:
         old.unlink(missing_ok=True)

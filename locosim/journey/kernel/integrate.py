@@ -18,66 +18,71 @@ import math
 
 import numpy as np
 
-from locosim.compiled import compiled_lean
+from locosim.compiled import compiled_inline
 from locosim.constants import GRAVITY
-from locosim.engine.map.interpolation import between, steam_for
+from locosim.engine.map.interpolation import between, find_steam_and_cutoff
 from locosim.journey.kernel.arrays import (
-    AGAINST,
     ARRIVE,
     ARRIVED,
-    ASSIST,
-    ASSIST_WORK,
     BOILER_WATER,
     BRAKE,
     BRAKE_WORK,
-    CROWN_BARE,
+    CROWN_UNCOVERED,
     CURVE_WORK,
     CUTOFF,
-    DRAWN,
+    CYLINDER_STEAM_RATE,
+    DEPART,
+    EFFORT,
     ENERGY,
     FEED,
     FIRING,
     FRICTION_WORK,
-    FUEL_GONE,
-    FUEL_IN,
-    FUEL_OUT,
+    FUEL_ON_ARRIVAL,
+    FUEL_ON_DEPARTURE,
     FUEL_TAKEN,
     GRAVITY_WORK,
-    LEAVE,
-    NODES,
+    HELPER_EFFORT,
+    HELPER_WORK,
+    INDICATED_WORK,
+    LOW_PRESSURE,
+    NODE_ROWS,
+    OUT_OF_FUEL,
+    OUT_OF_WATER,
     PRESSURE,
-    PRESSURE_LOST,
-    PULL,
-    PULL_WORK,
     RESISTANCE_WORK,
-    SHED_ENERGY,
     STALLED,
-    STEPS,
-    SUMS,
-    WATER_GONE,
-    WATER_IN,
-    WATER_OUT,
+    STEP_ROWS,
+    SUM_COUNT,
+    TOTAL_RESISTANCE,
+    USED_SUPPLIES_ENERGY,
+    WATER_ON_ARRIVAL,
+    WATER_ON_DEPARTURE,
     WATER_TAKEN,
     Boiler,
+    BoilerState,
     Codes,
-    Course,
     Engine,
+    InitialState,
     Line,
     Load,
-    Start,
-    State,
+    RunArrays,
 )
-from locosim.journey.kernel.boiler_state import boiler_temperature, live_boiler, stand, steady_boiler
-from locosim.journey.kernel.tractive_step import effort, steam_allowed
+from locosim.journey.kernel.boiler_state import (
+    advance_steady,
+    advance_transient,
+    boiler_temperature,
+    hold_standing,
+)
+from locosim.journey.kernel.tractive_step import allowed_steam, solve_tractive_step
 from locosim.physics.types import Floats
 
 
-@compiled_lean
-def call(
-    line: Line, boiler: Boiler, start: Start, state: State, i: int, t: float, sums: Floats
-) -> tuple[float, State]:
+@compiled_inline
+def station_stop(
+    line: Line, boiler: Boiler, start: InitialState, state: BoilerState, i: int, t: float, sums: Floats
+) -> tuple[float, BoilerState]:
     """Stand at a node where the train stops: fill up, wait for the time of departure."""
-    wait = max(line.dwell[i], line.depart[i] - t)
+    wait = max(line.dwell[i], line.earliest_departure[i] - t)
     tender, fuel = state.tender, state.fuel
     if line.water_rate[i] > 0.0:
         taken = max(start.tender_water_full - tender, 0.0)
@@ -89,36 +94,36 @@ def call(
         wait = max(wait, taken / line.fuel_rate[i])
         sums[FUEL_TAKEN] += taken
         fuel += taken
-    state = State(
-        state.heat, state.water, state.firing, tender, fuel, state.temperature, state.feed, state.burnt
+    state = BoilerState(
+        state.heat, state.water, state.firing, tender, fuel, state.temperature, state.feed, state.burned
     )
     if wait > 0.0:
-        ahead = line.expected[i] if i < len(line.expected) else 0.0
-        state = stand(boiler, state, wait, line.cleaning[i], ahead, sums)
+        forecast = line.forecast_steam[i] if i < len(line.forecast_steam) else 0.0
+        state = hold_standing(boiler, state, wait, line.cleaning[i], forecast, sums)
     return t + max(wait, 0.0), state
 
 
-@compiled_lean
-def failing(boiler: Boiler, engine: Engine, state: State, pressure: float) -> int:
+@compiled_inline
+def termination_cause(boiler: Boiler, engine: Engine, state: BoilerState, pressure: float) -> int:
     """Tell whether the run must end: no water, no fuel, no pressure, or the crown sheet bare."""
     if state.tender < 0.0:
-        return WATER_GONE
+        return OUT_OF_WATER
     if state.fuel < 0.0:
-        return FUEL_GONE
-    if pressure < engine.grid.pressure_first:
-        return PRESSURE_LOST
-    if boiler.live and state.water < boiler.water_bare:
-        return CROWN_BARE
+        return OUT_OF_FUEL
+    if pressure < engine.grid.pressure_start:
+        return LOW_PRESSURE
+    if boiler.transient and state.water < boiler.crown_sheet_water:
+        return CROWN_UNCOVERED
     return ARRIVED
 
 
-@compiled_lean
-def run_into(
+@compiled_inline
+def integrate_run(
     line: Line,
     load: Load,
     engine: Engine,
     boiler: Boiler,
-    start: Start,
+    start: InitialState,
     nodes: Floats,
     steps: Floats,
     limits: Codes,
@@ -131,7 +136,7 @@ def run_into(
     """
     n = len(line.grade)
     temperature = boiler_temperature(boiler, start.heat, start.water, boiler.working_temperature)
-    state = State(
+    state = BoilerState(
         start.heat,
         start.water,
         start.firing,
@@ -139,36 +144,36 @@ def run_into(
         start.tender_fuel,
         temperature,
         0.0,
-        boiler.firing_least,
+        boiler.min_firing,
     )
     t, e = start.time, 0.0
-    status, stalled_at, reached = ARRIVED, -1.0, 0
+    status, end_distance, last_node = ARRIVED, -1.0, 0
     starting = 1.0  # 0 once the train has been fast enough since it stood
     guess = 0  # cell of the cutoff axis where the last step ended
 
     for i in range(n + 1):
         nodes[ENERGY, i], nodes[ARRIVE, i] = e, t
-        nodes[WATER_IN, i], nodes[FUEL_IN, i] = state.tender, state.fuel
+        nodes[WATER_ON_ARRIVAL, i], nodes[FUEL_ON_ARRIVAL, i] = state.tender, state.fuel
         if line.dwell[i] >= 0.0:
-            t, state = call(line, boiler, start, state, i, t, sums)
+            t, state = station_stop(line, boiler, start, state, i, t, sums)
             starting = 1.0
         pressure = between(
-            boiler.pressure_of, boiler.temperature_first, boiler.temperature_step, state.temperature
+            boiler.pressure_table, boiler.first_temperature, boiler.temperature_step, state.temperature
         )
-        nodes[LEAVE, i], nodes[PRESSURE, i] = t, pressure
-        nodes[BOILER_WATER, i], nodes[FIRING, i] = state.water, state.burnt
-        nodes[WATER_OUT, i], nodes[FUEL_OUT, i] = state.tender, state.fuel
-        reached = i
+        nodes[DEPART, i], nodes[PRESSURE, i] = t, pressure
+        nodes[BOILER_WATER, i], nodes[FIRING, i] = state.water, state.burned
+        nodes[WATER_ON_DEPARTURE, i], nodes[FUEL_ON_DEPARTURE, i] = state.tender, state.fuel
+        last_node = i
         if i == n:
             break
-        status = failing(boiler, engine, state, pressure)
+        status = termination_cause(boiler, engine, state, pressure)
         if status != ARRIVED:
-            stalled_at = line.distance[i]
+            end_distance = line.distance[i]
             break
 
         h = line.distance[i + 1] - line.distance[i]
         contents = state.tender + state.fuel
-        step = effort(
+        step = solve_tractive_step(
             line,
             load,
             engine,
@@ -176,52 +181,54 @@ def run_into(
             e,
             contents,
             pressure,
-            steam_allowed(line, boiler, i, pressure),
+            allowed_steam(line, boiler, i, pressure),
             starting,
             guess,
         )
         if step.e_mid <= 0.0 or step.e_next < 0.0 or (step.e_next == 0.0 and line.envelope[i + 1] > 0.0):
             status = STALLED
             fall = e - step.e_next
-            stalled_at = line.distance[i] + (h * e / fall if fall > 0.0 else 0.0)
+            end_distance = line.distance[i] + (h * e / fall if fall > 0.0 else 0.0)
             break
         dt = 2.0 * h / (math.sqrt(2.0 * e) + math.sqrt(2.0 * step.e_next))
         auxiliary = boiler.auxiliary_steam
-        if step.pull > 0.0:
-            drawn, cutoff = steam_for(engine.grid, pressure, math.sqrt(2.0 * step.e_mid), step.pull, guess)
+        if step.effort > 0.0:
+            drawn, cutoff = find_steam_and_cutoff(
+                engine.grid, pressure, math.sqrt(2.0 * step.e_mid), step.effort, guess
+            )
         else:
             drawn, cutoff = engine.drifting_steam, 0.0
-            auxiliary += boiler.standing_steam
-        guess = int((cutoff - engine.grid.cutoff_first) / engine.grid.cutoff_step)
-        if boiler.live:
-            ahead = (line.expected[i] if line.expected[i] >= 0.0 else drawn) + auxiliary
-            after = live_boiler(boiler, state, drawn, auxiliary, ahead, dt, sums)
+            auxiliary += boiler.blower_steam
+        guess = int((cutoff - engine.grid.cutoff_start) / engine.grid.cutoff_step)
+        if boiler.transient:
+            forecast = (line.forecast_steam[i] if line.forecast_steam[i] >= 0.0 else drawn) + auxiliary
+            after = advance_transient(boiler, state, drawn, auxiliary, forecast, dt, sums)
         else:
-            after = steady_boiler(boiler, state, drawn, auxiliary, dt, sums)
+            after = advance_steady(boiler, state, drawn, auxiliary, dt, sums)
 
-        climb = line.gravity[i] + contents * GRAVITY * line.grade[i]
-        sums[PULL_WORK] += step.pull * h
-        sums[ASSIST_WORK] += step.assist * h
+        grade_force = line.gravity[i] + contents * GRAVITY * line.grade[i]
+        sums[INDICATED_WORK] += step.effort * h
+        sums[HELPER_WORK] += step.helper_effort * h
         sums[FRICTION_WORK] += engine.friction * h
         sums[CURVE_WORK] += line.curve[i] * h
-        sums[GRAVITY_WORK] += climb * h
-        sums[RESISTANCE_WORK] += (step.against - climb - line.curve[i] - engine.friction) * h
+        sums[GRAVITY_WORK] += grade_force * h
+        sums[RESISTANCE_WORK] += (step.total_resistance - grade_force - line.curve[i] - engine.friction) * h
         sums[BRAKE_WORK] += step.brake * h
         # Water and fuel leave with the speed they had: the energy they take along is booked as shed.
-        sums[SHED_ENERGY] += (contents - after.tender - after.fuel) * step.e_next
-        steps[PULL, i], steps[ASSIST, i] = step.pull, step.assist
-        steps[AGAINST, i], steps[BRAKE, i] = step.against, step.brake
-        steps[CUTOFF, i], steps[DRAWN, i], steps[FEED, i] = cutoff, drawn, after.feed
+        sums[USED_SUPPLIES_ENERGY] += (contents - after.tender - after.fuel) * step.e_next
+        steps[EFFORT, i], steps[HELPER_EFFORT, i] = step.effort, step.helper_effort
+        steps[TOTAL_RESISTANCE, i], steps[BRAKE, i] = step.total_resistance, step.brake
+        steps[CUTOFF, i], steps[CYLINDER_STEAM_RATE, i], steps[FEED, i] = cutoff, drawn, after.feed
         limits[i] = step.limit
         t, e, state = t + dt, step.e_next, after
         if math.sqrt(2.0 * e) >= load.starting_speed:
             starting = 0.0
 
-    inertia = load.mass + state.tender + state.fuel + load.rotating + line.assist_mass[max(reached - 1, 0)]
-    return reached, status, stalled_at, state.heat, inertia * e
+    inertia = load.mass + state.tender + state.fuel + load.rotating + line.helper_mass[max(last_node - 1, 0)]
+    return last_node, status, end_distance, state.heat, inertia * e
 
 
-def run(line: Line, load: Load, engine: Engine, boiler: Boiler, start: Start) -> Course:
+def run(line: Line, load: Load, engine: Engine, boiler: Boiler, start: InitialState) -> RunArrays:
     """Run a train over a line once.
 
     Args:
@@ -232,12 +239,12 @@ def run(line: Line, load: Load, engine: Engine, boiler: Boiler, start: Start) ->
         start: State before the first departure.
 
     Returns:
-        Course: State at each node, what happened in each step, and the sums for the ledgers.
+        RunArrays: State at each node, what happened in each step, and the sums for the ledgers.
     """
     n = len(line.grade)
-    nodes, steps = np.zeros((NODES, n + 1)), np.zeros((STEPS, n))
-    limits, sums = np.zeros(n, dtype=np.int8), np.zeros(SUMS)
-    reached, status, stalled_at, heat, energy = run_into(
+    nodes, steps = np.zeros((NODE_ROWS, n + 1)), np.zeros((STEP_ROWS, n))
+    limits, sums = np.zeros(n, dtype=np.int8), np.zeros(SUM_COUNT)
+    last_node, status, end_distance, heat, energy = integrate_run(
         line, load, engine, boiler, start, nodes, steps, limits, sums
     )
-    return Course(reached, status, stalled_at, nodes, steps, limits, start.heat, heat, energy, sums)
+    return RunArrays(last_node, status, end_distance, nodes, steps, limits, start.heat, heat, energy, sums)

@@ -4,46 +4,46 @@ from __future__ import annotations
 
 import math
 
-from locosim.compiled import compiled_lean
+from locosim.compiled import compiled_inline
 from locosim.constants import GRAVITY
-from locosim.engine.map.interpolation import between, greatest_pull
+from locosim.engine.map.interpolation import between, max_effort
 from locosim.journey.kernel.arrays import (
     ADHESION,
+    AT_ALLOWED_SPEED,
     BRAKING,
     COASTING,
     CYLINDERS,
-    FREE,
     STEAM,
     Boiler,
-    Effort,
     Engine,
     Line,
     Load,
+    TractiveStep,
 )
 
-GREATEST_ACCELERATION = 1.5  # beyond what any train on the rails gains [m/s²]
+MAX_ACCELERATION = 1.5  # beyond what any train on the rails gains [m/s²]
 
 
-@compiled_lean
-def adhesion_share(speed: float) -> float:
+@compiled_inline
+def adhesion_speed_factor(speed: float) -> float:
     """Coefficient of adhesion at a speed over that at rest, the shape of [CurtiusKniffler1944]."""
     return (7.5 / (3.6 * speed + 44.0) + 0.161) / (7.5 / 44.0 + 0.161)
 
 
-@compiled_lean
+@compiled_inline
 def resistance(load: Load, contents: float, speed: float, starting: float) -> float:
     """Resistance of the whole train on straight level track [N]; more while it breaks away from a stand."""
-    through_air = speed + load.wind
-    force = load.a + load.b * speed + load.c * through_air * abs(through_air)
+    air_speed = speed + load.wind
+    force = load.a + load.b * speed + load.c * air_speed * abs(air_speed)
     force += (load.a_contents + load.b_contents * speed) * contents
     if starting > 0.0 and speed < load.starting_speed:
         part = speed / load.starting_speed
-        force = max(force, load.starting * (1.0 - part) + load.broken_away * part)
+        force = max(force, load.starting * (1.0 - part) + load.rolling_start * part)
     return float(force)
 
 
-@compiled_lean
-def traction(
+@compiled_inline
+def full_effort_forces(
     line: Line,
     load: Load,
     engine: Engine,
@@ -51,59 +51,59 @@ def traction(
     energy: float,
     contents: float,
     pressure: float,
-    steam_most: float,
+    max_steam: float,
     starting: float,
     guess: int,
 ) -> tuple[float, float, int, float]:
     """Forces on the train in a step at a kinetic energy per mass, with the engine at full effort.
 
     Returns resistance with gravity, curves and machine friction [N], indicated pull [N], what holds the pull,
-    and the pull of assistance [N].
+    and the pull of helpers [N].
     """
     speed = math.sqrt(2.0 * max(energy, 0.0))
-    against = resistance(load, contents, speed, starting) + line.curve[i] + engine.friction
-    against += line.gravity[i] + contents * GRAVITY * line.grade[i]
-    pull, by_steam = greatest_pull(engine.grid, pressure, speed, steam_most, line.cutoff_most[i], guess)
-    limit = STEAM if by_steam else CYLINDERS
-    share = line.adhesion[i] * adhesion_share(speed)
+    total_resistance = resistance(load, contents, speed, starting) + line.curve[i] + engine.friction
+    total_resistance += line.gravity[i] + contents * GRAVITY * line.grade[i]
+    effort, steam_limited = max_effort(engine.grid, pressure, speed, max_steam, line.max_cutoff[i], guess)
+    limit = STEAM if steam_limited else CYLINDERS
+    share = line.adhesion[i] * adhesion_speed_factor(speed)
     # Friction of the machine is overcome inside the engine; the rail carries what is left.
-    by_rail = share * engine.adhesive_weight + engine.friction
-    if pull > by_rail:
-        pull, limit = by_rail, ADHESION
-    help_pull = 0.0
-    row = line.assist[i]
+    adhesion_limit = share * engine.adhesive_weight + engine.friction
+    if effort > adhesion_limit:
+        effort, limit = adhesion_limit, ADHESION
+    helper_effort = 0.0
+    row = line.helper_row[i]
     if row >= 0:
-        help_pull = min(
-            between(engine.assist_pull[row], 0.0, engine.assist_speed_step, speed),
-            share * engine.assist_adhesion[row] + engine.assist_friction[row],
+        helper_effort = min(
+            between(engine.helper_effort[row], 0.0, engine.helper_speed_step, speed),
+            share * engine.helper_adhesive_weight[row] + engine.helper_friction[row],
         )
-        own = engine.assist_resistance[row]
-        through_air = speed + load.wind
-        running = own[0] + own[1] * speed + own[2] * through_air * abs(through_air)
+        own = engine.helper_resistance[row]
+        air_speed = speed + load.wind
+        running = own[0] + own[1] * speed + own[2] * air_speed * abs(air_speed)
         if starting > 0.0 and speed < load.starting_speed:
             part = speed / load.starting_speed
             running = max(
-                running, engine.assist_starting[row, 0] * (1.0 - part) + engine.assist_starting[row, 1] * part
+                running, engine.helper_starting[row, 0] * (1.0 - part) + engine.helper_starting[row, 1] * part
             )
-        against += running + engine.assist_friction[row]
-    return against, pull, limit, help_pull
+        total_resistance += running + engine.helper_friction[row]
+    return total_resistance, effort, limit, helper_effort
 
 
-@compiled_lean
-def steam_allowed(line: Line, boiler: Boiler, i: int, pressure: float) -> float:
+@compiled_inline
+def allowed_steam(line: Line, boiler: Boiler, i: int, pressure: float) -> float:
     """Steam the driver lets the cylinders have [kg/s].
 
     Above the pressure floor it is the driver's share of what the boiler sustains, less what the auxiliaries
-    take. Below the floor the draught goes down with the pressure, at twice the fall, so that the fire wins.
+    take. Below the floor the draft goes down with the pressure, at twice the fall, so that the fire wins.
     """
     most = line.steam_share[i] * boiler.sustained_steam
-    if boiler.live and pressure < boiler.pressure_floor:
+    if boiler.transient and pressure < boiler.pressure_floor:
         most = min(most, boiler.sustained_steam * max(2.0 * pressure / boiler.pressure_floor - 1.0, 0.0))
     return float(max(most - boiler.auxiliary_steam, 0.0))
 
 
-@compiled_lean
-def effort(
+@compiled_inline
+def solve_tractive_step(
     line: Line,
     load: Load,
     engine: Engine,
@@ -114,42 +114,50 @@ def effort(
     allowed: float,
     starting: float,
     guess: int,
-) -> Effort:
+) -> TractiveStep:
     """Find pull, brake and speed over one step: full effort, or what just meets the envelope.
 
     A step the train does not get through comes back with an energy at its end that is not above zero.
     """
     h = line.distance[i + 1] - line.distance[i]
     top = line.envelope[i + 1]
-    inertia = load.mass + contents + load.rotating + line.assist_mass[i]
-    if top - e < GREATEST_ACCELERATION * h:
+    inertia = load.mass + contents + load.rotating + line.helper_mass[i]
+    if top - e < MAX_ACCELERATION * h:
         # The envelope is within reach: see first whether an eased effort, or the brake, just meets it.
         e_mid = 0.5 * (e + top)
-        against, pull, limit, assist = traction(
+        total_resistance, effort, limit, helper_effort = full_effort_forces(
             line, load, engine, i, e_mid, contents, pressure, allowed, starting, guess
         )
-        needed = against + (top - e) * inertia / h
-        if needed <= pull + assist:
-            return eased(e_mid, top, against, needed, pull, assist)
-    against, pull, limit, assist = traction(
+        needed = total_resistance + (top - e) * inertia / h
+        if needed <= effort + helper_effort:
+            return reduced_effort(e_mid, top, total_resistance, needed, effort, helper_effort)
+    total_resistance, effort, limit, helper_effort = full_effort_forces(
         line, load, engine, i, e, contents, pressure, allowed, starting, guess
     )
-    e_mid = e + 0.5 * h * (pull + assist - against) / inertia
+    e_mid = e + 0.5 * h * (effort + helper_effort - total_resistance) / inertia
     if e_mid <= 0.0:
-        return Effort(e_mid, 2.0 * e_mid - e, against, pull, assist, 0.0, limit)
-    against, pull, limit, assist = traction(
+        return TractiveStep(e_mid, 2.0 * e_mid - e, total_resistance, effort, helper_effort, 0.0, limit)
+    total_resistance, effort, limit, helper_effort = full_effort_forces(
         line, load, engine, i, e_mid, contents, pressure, allowed, starting, guess
     )
-    e_next = e + h * (pull + assist - against) / inertia
+    e_next = e + h * (effort + helper_effort - total_resistance) / inertia
     if e_next <= top:
-        return Effort(e_mid, e_next, against, pull, assist, 0.0, limit)
-    return eased(e_mid, top, against, against + (top - e) * inertia / h, pull, assist)
+        return TractiveStep(e_mid, e_next, total_resistance, effort, helper_effort, 0.0, limit)
+    return reduced_effort(
+        e_mid, top, total_resistance, total_resistance + (top - e) * inertia / h, effort, helper_effort
+    )
 
 
-@compiled_lean
-def eased(e_mid: float, top: float, against: float, needed: float, pull: float, assist: float) -> Effort:
-    """Share the pull that is needed between train engine and assistance, or brake."""
+@compiled_inline
+def reduced_effort(
+    e_mid: float, top: float, total_resistance: float, needed: float, effort: float, helper_effort: float
+) -> TractiveStep:
+    """Share the pull that is needed between train engine and helpers, or brake."""
     if needed > 0.0:
-        share = needed / (pull + assist)
-        return Effort(e_mid, top, against, share * pull, share * assist, 0.0, FREE)
-    return Effort(e_mid, top, against, 0.0, 0.0, -needed, BRAKING if needed < 0.0 else COASTING)
+        share = needed / (effort + helper_effort)
+        return TractiveStep(
+            e_mid, top, total_resistance, share * effort, share * helper_effort, 0.0, AT_ALLOWED_SPEED
+        )
+    return TractiveStep(
+        e_mid, top, total_resistance, 0.0, 0.0, -needed, BRAKING if needed < 0.0 else COASTING
+    )

@@ -11,10 +11,10 @@ import numpy as np
 from locosim.model import Route
 from locosim.physics.types import Floats
 
-SAME_PLACE = 0.01  # two breaks closer than this are one [m]
-GRADED_STEPS = 20  # at least, over the length below
-GRADED_LENGTH = 400.0  # after a stop, steps grow from nothing over this length [m]
-BEFORE_STOP = (
+SAME_CHAINAGE = 0.01  # two breaks closer than this are one [m]
+START_MESH_STEPS = 20  # at least, over the length below
+START_MESH_LENGTH = 400.0  # after a stop, steps grow from nothing over this length [m]
+NODES_BEFORE_STOP = (
     0.5,
     2.0,
     6.0,
@@ -34,11 +34,13 @@ def node_chainages(breaks: Sequence[float], stops: Sequence[float], step: float)
     Returns:
         Growing chainages, shape (n + 1,) [m].
     """
-    places = [s + GRADED_LENGTH for s in stops] + [s - before for s in stops for before in BEFORE_STOP]
+    places = [s + START_MESH_LENGTH for s in stops] + [
+        s - before for s in stops for before in NODES_BEFORE_STOP
+    ]
     ends = sorted({*breaks, *(place for place in places if min(breaks) < place < max(breaks))})
     kept = [ends[0]]
     for place in ends[1:]:
-        if place - kept[-1] > SAME_PLACE:
+        if place - kept[-1] > SAME_CHAINAGE:
             kept.append(place)
         else:
             kept[-1] = place if place in stops else kept[-1]
@@ -47,7 +49,7 @@ def node_chainages(breaks: Sequence[float], stops: Sequence[float], step: float)
     for a, b in pairwise(kept):
         length = b - a
         if a in starting:
-            count = max(math.ceil(2.0 * length / step), GRADED_STEPS)
+            count = max(math.ceil(2.0 * length / step), START_MESH_STEPS)
             nodes.extend(a + length * (i / count) ** 2 for i in range(1, count))
         else:
             count = math.ceil(length / step)
@@ -56,7 +58,7 @@ def node_chainages(breaks: Sequence[float], stops: Sequence[float], step: float)
     return np.array(nodes)
 
 
-def limits_along(
+def speed_limit_spans(
     line: Route, *, ahead: float, behind: float, ceiling: float
 ) -> tuple[tuple[float, float, float], ...]:
     """Speed limits as the train engine meets them: start [m], end [m], speed [m/s].
@@ -103,5 +105,7 @@ def envelope(
         top[inside] = np.minimum(top[inside], 0.5 * speed**2)
     for stop in stops:
         top[np.abs(nodes - stop) < 1e-6] = 0.0
-    run_off = deceleration * (nodes - nodes[0])
-    return np.asarray(np.minimum(top, np.minimum.accumulate((top + run_off)[::-1])[::-1] - run_off))
+    braking_energy = deceleration * (nodes - nodes[0])
+    return np.asarray(
+        np.minimum(top, np.minimum.accumulate((top + braking_energy)[::-1])[::-1] - braking_energy)
+    )

@@ -9,17 +9,17 @@ from functools import lru_cache
 import numpy as np
 
 from locosim.constants import GRAVITY, WATER_DENSITY
-from locosim.engine.own_resistance import engine_resistance, full_contents
+from locosim.engine.own_resistance import engine_resistance_coefficients, full_tender_load
 from locosim.journey.kernel.arrays import Load
-from locosim.journey.setup.helper_engines import Helper
-from locosim.journey.setup.weather import air_density_ratio, plain_start
+from locosim.journey.setup.helper_engines import HelperPerformance
+from locosim.journey.setup.weather import air_density_ratio, plain_bearing_start
 from locosim.model import Excursion, Route, Vehicle
 from locosim.physics.resistance.form import Coefficients
 from locosim.physics.resistance.grade_and_curve import (
-    BROKEN_AWAY,
-    BROKEN_AWAY_SPEED,
+    BREAKAWAY_END_RESISTANCE,
+    BREAKAWAY_END_SPEED,
     CURVE_LAWS,
-    START_ROLLER,
+    STARTING_ROLLER_BEARINGS,
     grade_resistance,
 )
 from locosim.physics.resistance.laws import LAWS, with_air_density
@@ -37,10 +37,10 @@ class Block:
 
 def vehicle_coefficients(vehicle: Vehicle) -> Coefficients:
     """Running resistance per mass of one vehicle by the law it names, in N/kg and powers of m/s."""
-    if vehicle.own_resistance is not None:
-        own = vehicle.own_resistance
+    if vehicle.custom_resistance is not None:
+        own = vehicle.custom_resistance
         return Coefficients(own.a, own.b, own.c)
-    law = LAWS[vehicle.resistance]
+    law = LAWS[vehicle.resistance_law]
     return law(axle_load=vehicle.axle_load, axles=vehicle.axles, frontal_area=vehicle.frontal_area)
 
 
@@ -49,12 +49,12 @@ def train_blocks(excursion: Excursion) -> tuple[Block, ...]:
     blocks = []
     front = 0.0
     locomotive, tender = excursion.locomotive, excursion.locomotive.tender
-    leading = [(locomotive.mass, locomotive.length), (tender.mass_empty, tender.length)]
+    leading = [(locomotive.mass, locomotive.length), (tender.empty_mass, tender.length)]
     if excursion.engine_facing == "tender_first":
         leading.reverse()
     for mass, length in (
         *leading,
-        *((v.mass_dry * v.count, v.length * v.count) for v in excursion.train.vehicles),
+        *((v.mass_without_water * v.count, v.length * v.count) for v in excursion.train.vehicles),
     ):
         if mass > 0.0:
             blocks.append(Block(mass=mass, front=front, rear=front + max(length, 0.1)))
@@ -68,7 +68,7 @@ def consist_length(excursion: Excursion) -> float:
     return locomotive.length + locomotive.tender.length + excursion.train.length
 
 
-def helper_blocks(helpers: Sequence[Helper], train_length: float) -> tuple[Block, ...]:
+def helper_blocks(helpers: Sequence[HelperPerformance], train_length: float) -> tuple[Block, ...]:
     """Assisting engines before the train engine or behind the last vehicle, the first named of each nearest to it."""
     blocks = []
     ahead, behind = 0.0, train_length
@@ -84,34 +84,36 @@ def helper_blocks(helpers: Sequence[Helper], train_length: float) -> tuple[Block
 
 def contents_at_start(excursion: Excursion) -> float:
     """Water and fuel of a full tender, with the water of auxiliary cars [kg]."""
-    return full_contents(excursion.locomotive) + WATER_DENSITY * excursion.train.water
+    return full_tender_load(excursion.locomotive) + WATER_DENSITY * excursion.train.water
 
 
-def load_of(excursion: Excursion) -> Load:
+def train_load(excursion: Excursion) -> Load:
     """Masses and resistance of engine, tender and train in the weather of the day."""
     locomotive, train = excursion.locomotive, excursion.train
     tender = locomotive.tender
-    full = full_contents(locomotive)
-    empty_engine = engine_resistance(locomotive, 0.0)
-    full_engine = engine_resistance(locomotive, full)
+    full = full_tender_load(locomotive)
+    empty_engine = engine_resistance_coefficients(locomotive, 0.0)
+    full_engine = engine_resistance_coefficients(locomotive, full)
     density_ratio = air_density_ratio(excursion)
     a, b, c = empty_engine
     c *= density_ratio
     # Breaking away is hardest with all supplies on board, so they count as full.
-    plain = plain_start(excursion)
-    starting = max(plain * (locomotive.mass + tender.mass_empty + full), full_engine[0])
+    plain_bearing = plain_bearing_start(excursion)
+    starting = max(plain_bearing * (locomotive.mass + tender.empty_mass + full), full_engine[0])
     for vehicle in train.vehicles:
         mass = vehicle.mass * vehicle.count
-        per = with_air_density(vehicle_coefficients(vehicle), density_ratio=density_ratio)
+        per_mass = with_air_density(vehicle_coefficients(vehicle), density_ratio=density_ratio)
         # Water for the engine is among the contents, wherever it is carried.
         a, b, c = (
-            a + per.a * vehicle.mass_dry * vehicle.count,
-            b + per.b * vehicle.mass_dry * vehicle.count,
-            c + per.c * mass,
+            a + per_mass.a * vehicle.mass_without_water * vehicle.count,
+            b + per_mass.b * vehicle.mass_without_water * vehicle.count,
+            c + per_mass.c * mass,
         )
-        starting += max(START_ROLLER if vehicle.bearing == "roller" else plain, per.a) * mass
-    fixed = locomotive.mass + tender.mass_empty + train.mass - WATER_DENSITY * train.water
-    rotating = locomotive.rotating_allowance * (locomotive.mass + tender.mass_empty) + train.rotating_mass
+        starting += (
+            max(STARTING_ROLLER_BEARINGS if vehicle.bearing == "roller" else plain_bearing, per_mass.a) * mass
+        )
+    fixed = locomotive.mass + tender.empty_mass + train.mass - WATER_DENSITY * train.water
+    rotating = locomotive.rotating_mass_fraction * (locomotive.mass + tender.empty_mass) + train.rotating_mass
     return Load(
         mass=fixed,
         rotating=rotating,
@@ -120,10 +122,10 @@ def load_of(excursion: Excursion) -> Load:
         c=c,
         a_contents=(full_engine[0] - empty_engine[0]) / full,
         b_contents=(full_engine[1] - empty_engine[1]) / full,
-        wind=excursion.weather.head_wind,
+        wind=excursion.weather.headwind,
         starting=starting,
-        broken_away=min(BROKEN_AWAY * (fixed + contents_at_start(excursion)), starting),
-        starting_speed=BROKEN_AWAY_SPEED,
+        rolling_start=min(BREAKAWAY_END_RESISTANCE * (fixed + contents_at_start(excursion)), starting),
+        starting_speed=BREAKAWAY_END_SPEED,
     )
 
 
@@ -134,64 +136,68 @@ class Alignment:
     """
 
     def __init__(self, line: Route) -> None:
-        pieces = line.grade_pieces()
-        self._grade_at = np.array([pieces[0][0], *(end for _, end, _ in pieces)])
-        pulls = grade_resistance(gradient=np.array([grade for _, _, grade in pieces]))
-        self._weight_first, self._weight_last = float(pulls[0]), float(pulls[-1])
-        self._weight = np.concatenate([[0.0], np.cumsum(pulls * np.diff(self._grade_at))])
+        pieces = line.grade_segments()
+        self._grade_chainages = np.array([pieces[0][0], *(end for _, end, _ in pieces)])
+        grade_forces = grade_resistance(grade=np.array([grade for _, _, grade in pieces]))
+        self._first_grade_force, self._last_grade_force = float(grade_forces[0]), float(grade_forces[-1])
+        self._lifting_work = np.concatenate([[0.0], np.cumsum(grade_forces * np.diff(self._grade_chainages))])
         starts = np.array([c.start for c in line.curves] + [line.start])
         ends = np.array([c.end for c in line.curves] + [line.end])
-        law = CURVE_LAWS[line.curve_law]
-        bends = np.array([float(law(radius=c.radius, rigid_wheelbase=0.0)) for c in line.curves] + [0.0])
-        self._curve_at = np.unique(np.concatenate([starts, ends]))
+        law = CURVE_LAWS[line.curve_resistance_law]
+        curve_resistances = np.array(
+            [float(law(radius=c.radius, rigid_wheelbase=0.0)) for c in line.curves] + [0.0]
+        )
+        self._curve_chainages = np.unique(np.concatenate([starts, ends]))
         # Each curve comes on at its start and goes off at its end; curves that overlap add up.
-        change = np.zeros(len(self._curve_at))
-        np.add.at(change, np.searchsorted(self._curve_at, starts), bends)
-        np.add.at(change, np.searchsorted(self._curve_at, ends), -bends)
-        curving = np.cumsum(change)[:-1]
-        self._curve = np.concatenate([[0.0], np.cumsum(curving * np.diff(self._curve_at))])
+        change = np.zeros(len(self._curve_chainages))
+        np.add.at(change, np.searchsorted(self._curve_chainages, starts), curve_resistances)
+        np.add.at(change, np.searchsorted(self._curve_chainages, ends), -curve_resistances)
+        curve_resistance = np.cumsum(change)[:-1]
+        self._curve_work = np.concatenate(
+            [[0.0], np.cumsum(curve_resistance * np.diff(self._curve_chainages))]
+        )
 
-    def weight_along(self, chainage: Floats) -> Floats:
+    def lifting_work(self, chainage: Floats) -> Floats:
         """Work of lifting a kilogram from the start of the line to a place [J/kg]."""
-        inside = np.interp(chainage, self._grade_at, self._weight)
-        before = np.minimum(chainage - self._grade_at[0], 0.0) * self._weight_first
-        beyond = np.maximum(chainage - self._grade_at[-1], 0.0) * self._weight_last
+        inside = np.interp(chainage, self._grade_chainages, self._lifting_work)
+        before = np.minimum(chainage - self._grade_chainages[0], 0.0) * self._first_grade_force
+        beyond = np.maximum(chainage - self._grade_chainages[-1], 0.0) * self._last_grade_force
         return np.asarray(inside + before + beyond)
 
-    def curving_along(self, chainage: Floats) -> Floats:
+    def curve_work(self, chainage: Floats) -> Floats:
         """Work of moving a kilogram through the curves from the start of the line to a place [J/kg]."""
-        return np.asarray(np.interp(chainage, self._curve_at, self._curve))
+        return np.asarray(np.interp(chainage, self._curve_chainages, self._curve_work))
 
-    def mean_weight(self, blocks: Sequence[Block], head: Floats) -> Floats:
+    def mean_grade_force(self, blocks: Sequence[Block], head: Floats) -> Floats:
         """Weight of a train along the track with its head at a place, positive against motion [N]."""
         force = np.zeros_like(head)
         for block in blocks:
-            work = self.weight_along(head - block.front) - self.weight_along(head - block.rear)
+            work = self.lifting_work(head - block.front) - self.lifting_work(head - block.rear)
             force += block.mass * work / (block.rear - block.front)
         return force
 
-    def mean_curving(self, blocks: Sequence[Block], head: Floats) -> Floats:
+    def mean_curve_force(self, blocks: Sequence[Block], head: Floats) -> Floats:
         """Curve resistance of a train with its head at a place [N]."""
         force = np.zeros_like(head)
         for block in blocks:
-            work = self.curving_along(head - block.front) - self.curving_along(head - block.rear)
+            work = self.curve_work(head - block.front) - self.curve_work(head - block.rear)
             force += block.mass * work / (block.rear - block.front)
         return force
 
     def mean_grade(self, front: float, rear: float, head: Floats) -> Floats:
         """Mean of sin(slope) under a stretch of the train with its head at a place [1]."""
-        work = self.weight_along(head - front) - self.weight_along(head - rear)
+        work = self.lifting_work(head - front) - self.lifting_work(head - rear)
         return np.asarray(work / (GRAVITY * (rear - front)))
 
 
 @lru_cache(maxsize=8)
-def alignment_of(line: Route) -> Alignment:
+def cached_alignment(line: Route) -> Alignment:
     """Alignment of a line, made once: a check runs the same line many times."""
     return Alignment(line)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Demand:
+class StartingDemand:
     """What holds a standing train with full tender, assisting engines among it, and what they pull.
 
     Attributes:
@@ -200,8 +206,8 @@ class Demand:
         curve: Curve resistance [N].
         inertia: Mass with the turning wheels [kg].
         mass: Mass [kg].
-        assist: Pull of assisting engines at rest, adhesion not counted [N].
-        assist_weight: Their adhesive weight [N].
+        helper_effort: Pull of assisting engines at rest, adhesion not counted [N].
+        helper_adhesive_weight: Their adhesive weight [N].
     """
 
     starting: float
@@ -209,8 +215,8 @@ class Demand:
     curve: float
     inertia: float
     mass: float
-    assist: float
-    assist_weight: float
+    helper_effort: float
+    helper_adhesive_weight: float
 
     @property
     def total(self) -> float:
@@ -218,7 +224,9 @@ class Demand:
         return self.starting + self.gravity + self.curve
 
 
-def demand_at_rest(excursion: Excursion, helpers: Sequence[Helper], chainage: float) -> Demand:
+def starting_demand(
+    excursion: Excursion, helpers: Sequence[HelperPerformance], chainage: float
+) -> StartingDemand:
     """What it takes to start a train with its head at a place, tender full.
 
     Args:
@@ -226,44 +234,44 @@ def demand_at_rest(excursion: Excursion, helpers: Sequence[Helper], chainage: fl
         helpers: Assisting engines that are on there.
         chainage: Of the head of the train engine, in the direction of travel [m].
     """
-    load = load_of(excursion)
+    load = train_load(excursion)
     contents = contents_at_start(excursion)
-    alignment = alignment_of(excursion.line)
+    alignment = cached_alignment(excursion.route_as_run)
     head = np.array([chainage])
     length = consist_length(excursion)
-    own, helping = train_blocks(excursion), helper_blocks(helpers, length)
-    gravity = float(alignment.mean_weight((*own, *helping), head)[0])
-    gravity += contents * GRAVITY * float(alignment.mean_grade(*tender_ends(excursion), head)[0])
-    curve = float(alignment.mean_curving(own, head)[0]) * curving_with_contents(own, contents)
+    own, helper_active = train_blocks(excursion), helper_blocks(helpers, length)
+    gravity = float(alignment.mean_grade_force((*own, *helper_active), head)[0])
+    gravity += contents * GRAVITY * float(alignment.mean_grade(*tender_span(excursion), head)[0])
+    curve = float(alignment.mean_curve_force(own, head)[0]) * curve_factor_with_contents(own, contents)
     helped = sum(h.mass for h in helpers)
     mass = load.mass + contents + helped
-    return Demand(
-        starting=load.starting + sum(h.at_rest for h in helpers),
+    return StartingDemand(
+        starting=load.starting + sum(h.total_starting for h in helpers),
         gravity=gravity,
-        curve=curve + float(alignment.mean_curving(helping, head)[0]),
+        curve=curve + float(alignment.mean_curve_force(helper_active, head)[0]),
         inertia=mass + load.rotating + sum(h.rotating for h in helpers),
         mass=mass,
-        assist=sum(float(h.pull[0]) for h in helpers),
-        assist_weight=sum(h.adhesive_weight for h in helpers),
+        helper_effort=sum(float(h.effort[0]) for h in helpers),
+        helper_adhesive_weight=sum(h.adhesive_weight for h in helpers),
     )
 
 
-def curving_with_contents(blocks: Sequence[Block], contents: float) -> float:
+def curve_factor_with_contents(blocks: Sequence[Block], contents: float) -> float:
     """Curve resistance with water and fuel on board over that without [1]; both spread over the train alike."""
     return 1.0 + contents / sum(block.mass for block in blocks)
 
 
-def engine_ends(excursion: Excursion) -> tuple[float, float]:
+def engine_span(excursion: Excursion) -> tuple[float, float]:
     """Front and rear of the train engine without its tender, behind the head of the train [m]."""
     locomotive = excursion.locomotive
     ahead = locomotive.tender.length if excursion.engine_facing == "tender_first" else 0.0
     return ahead, ahead + locomotive.length
 
 
-def tender_ends(excursion: Excursion) -> tuple[float, float]:
+def tender_span(excursion: Excursion) -> tuple[float, float]:
     """Front and rear of what carries water and fuel, behind the head of the train [m]."""
     locomotive = excursion.locomotive
     if locomotive.tender.length == 0.0:
-        return engine_ends(excursion)
+        return engine_span(excursion)
     ahead = 0.0 if excursion.engine_facing == "tender_first" else locomotive.length
     return ahead, ahead + locomotive.tender.length

@@ -4,14 +4,18 @@ from __future__ import annotations
 
 from locosim.constants import ZERO_CELSIUS
 from locosim.model import Excursion
-from locosim.physics.resistance.grade_and_curve import START_PLAIN, START_PLAIN_FROST
+from locosim.physics.resistance.grade_and_curve import STARTING_PLAIN_BEARINGS, STARTING_PLAIN_BEARINGS_COLD
 
 STANDARD_TEMPERATURE = 288.15  # air temperature the laws of resistance are taken to hold at [K]
 
 
-def plain_start(excursion: Excursion) -> float:
+def plain_bearing_start(excursion: Excursion) -> float:
     """Resistance of plain bearings at rest [N/kg]; more when they have stood in frost."""
-    return START_PLAIN_FROST if excursion.weather.temperature < ZERO_CELSIUS else START_PLAIN
+    return (
+        STARTING_PLAIN_BEARINGS_COLD
+        if excursion.weather.temperature < ZERO_CELSIUS
+        else STARTING_PLAIN_BEARINGS
+    )
 
 
 def air_density_ratio(excursion: Excursion) -> float:

@@ -1,7 +1,7 @@
 """Fuel, air and fire: heating value, air demand, gas made, losses of the heat balance, flame temperature.
 
 Heating values are gross (higher) values, so the latent heat of the water in the gas counts as a loss up the
-chimney.
+stack.
 """
 
 from __future__ import annotations
@@ -17,20 +17,20 @@ from locosim.physics.types import Floats
 
 Value = TypeVar("Value", float, Floats)
 
-_FAHRENHEIT = 5.0 / 9.0  # [K] in a difference of 1 degF
-_BOILING = 373.15  # 212 degF [K]
+_KELVIN_PER_FAHRENHEIT_DEGREE = 5.0 / 9.0  # [K] in a difference of 1 degF
+_BOILING_POINT = 373.15  # 212 degF [K]
 
-OXYGEN_IN_AIR = 0.2315  # by mass; the 4.32 lb of air for the 1 lb of oxygen of sulphur, [Babcock1919]
+OXYGEN_IN_AIR = 0.2315  # by mass; the 4.32 lb of air for the 1 lb of oxygen of sulfur, [Babcock1919]
 
 
-def dulong_heating_value(*, carbon: float, hydrogen: float, oxygen: float, sulphur: float) -> float:
+def dulong_heating_value(*, carbon: float, hydrogen: float, oxygen: float, sulfur: float) -> float:
     """Gross heating value of a fuel from its ultimate analysis.
 
     Args:
         carbon: Mass fraction of carbon [1].
         hydrogen: Mass fraction of hydrogen [1].
         oxygen: Mass fraction of oxygen [1].
-        sulphur: Mass fraction of sulphur [1].
+        sulfur: Mass fraction of sulfur [1].
 
     Returns:
         Heating value of the fuel as analysed, dry or as fired [J/kg].
@@ -38,17 +38,17 @@ def dulong_heating_value(*, carbon: float, hydrogen: float, oxygen: float, sulph
     References:
         [Babcock1919], formula (18): 14,600 C + 62,000 (H - O/8) + 4,000 S Btu/lb.
     """
-    return (14600.0 * carbon + 62000.0 * (hydrogen - oxygen / 8.0) + 4000.0 * sulphur) * BTU_PER_POUND
+    return (14600.0 * carbon + 62000.0 * (hydrogen - oxygen / 8.0) + 4000.0 * sulfur) * BTU_PER_POUND
 
 
-def air_demand(*, carbon: float, hydrogen: float, oxygen: float, sulphur: float) -> float:
+def theoretical_air(*, carbon: float, hydrogen: float, oxygen: float, sulfur: float) -> float:
     """Least air that burns a fuel completely.
 
     Args:
         carbon: Mass fraction of carbon [1].
         hydrogen: Mass fraction of hydrogen [1].
         oxygen: Mass fraction of oxygen [1].
-        sulphur: Mass fraction of sulphur [1].
+        sulfur: Mass fraction of sulfur [1].
 
     Returns:
         Mass of dry air per mass of fuel [1].
@@ -56,20 +56,20 @@ def air_demand(*, carbon: float, hydrogen: float, oxygen: float, sulphur: float)
     References:
         [Babcock1919]: 11.52 C + 34.56 (H - O/8) + 4.32 S.
     """
-    return 11.52 * carbon + 34.56 * (hydrogen - oxygen / 8.0) + 4.32 * sulphur
+    return 11.52 * carbon + 34.56 * (hydrogen - oxygen / 8.0) + 4.32 * sulfur
 
 
 def dry_gas_per_fuel(
     *, carbon_dioxide: float, oxygen: float, carbon_monoxide: float, nitrogen: float, carbon: float
 ) -> float:
-    """Dry chimney gas per mass of fuel, from a gas analysis by volume.
+    """Dry stack gas per mass of fuel, from a gas analysis by volume.
 
     Args:
         carbon_dioxide: Share of the gas by volume, in any one measure common to the four gases [1].
         oxygen: Share by volume [1].
         carbon_monoxide: Share by volume [1].
         nitrogen: Share by volume [1].
-        carbon: Mass fraction of carbon burnt in the fuel [1].
+        carbon: Mass fraction of carbon burned in the fuel [1].
 
     Returns:
         Mass of dry gas per mass of fuel [1].
@@ -81,7 +81,7 @@ def dry_gas_per_fuel(
     return carbon * gas / (3.0 * (carbon_dioxide + carbon_monoxide))
 
 
-def water_loss(*, water: float, fuel_temperature: float, gas_temperature: float) -> float:
+def moisture_loss(*, water: float, fuel_temperature: float, gas_temperature: float) -> float:
     """Heat that leaves as steam from water in the fuel.
 
     Args:
@@ -95,8 +95,8 @@ def water_loss(*, water: float, fuel_temperature: float, gas_temperature: float)
     References:
         [Babcock1919], heat balance: M ((212 - t) + 970.4 + 0.47 (T - 212)) Btu/lb, temperatures in degF.
     """
-    warming = (_BOILING - fuel_temperature) / _FAHRENHEIT
-    superheating = 0.47 * (gas_temperature - _BOILING) / _FAHRENHEIT
+    warming = (_BOILING_POINT - fuel_temperature) / _KELVIN_PER_FAHRENHEIT_DEGREE
+    superheating = 0.47 * (gas_temperature - _BOILING_POINT) / _KELVIN_PER_FAHRENHEIT_DEGREE
     return water * ((warming + superheating) * BTU_PER_POUND + EVAPORATION_FROM_AND_AT_212F)
 
 
@@ -114,7 +114,7 @@ def hydrogen_loss(*, hydrogen: float, fuel_temperature: float, gas_temperature: 
     References:
         [Babcock1919], heat balance: nine parts of water from one of hydrogen.
     """
-    return water_loss(
+    return moisture_loss(
         water=9.0 * hydrogen, fuel_temperature=fuel_temperature, gas_temperature=gas_temperature
     )
 
@@ -133,16 +133,18 @@ def dry_gas_loss(*, dry_gas: float, fuel_temperature: float, gas_temperature: fl
     References:
         [Babcock1919], heat balance: 0.24 W (T - t) Btu/lb.
     """
-    return dry_gas * 0.24 * (gas_temperature - fuel_temperature) / _FAHRENHEIT * BTU_PER_POUND
+    return (
+        dry_gas * 0.24 * (gas_temperature - fuel_temperature) / _KELVIN_PER_FAHRENHEIT_DEGREE * BTU_PER_POUND
+    )
 
 
 def carbon_monoxide_loss(*, carbon_monoxide: float, carbon_dioxide: float, carbon: float) -> float:
-    """Heat not released because carbon burnt to carbon monoxide only.
+    """Heat not released because carbon burned to carbon monoxide only.
 
     Args:
         carbon_monoxide: Share of the dry gas by volume, in the same measure as the next [1].
         carbon_dioxide: Share of the dry gas by volume [1].
-        carbon: Mass fraction of carbon burnt in the fuel [1].
+        carbon: Mass fraction of carbon burned in the fuel [1].
 
     Returns:
         Heat lost per mass of fuel [J/kg].
@@ -159,7 +161,7 @@ def carbon_monoxide_loss(*, carbon_monoxide: float, carbon_dioxide: float, carbo
 # [GRI30] (from memory, checked on four JANAF values at 2,000 K). Largest error there: N2 0.8 %, O2 3.5 %,
 # CO2 10.6 % (at 400 K), H2O 0.6 %; furnace gas of coal, 1.5 % at 600 K and within 0.9 % above 800 K.
 GAS_REFERENCE_TEMPERATURE = 298.15  # [K]
-_HEAT_OF_GAS = {  # a [J/(kg K)], b [J/(kg K2)]
+_GAS_HEAT_CAPACITY = {  # a [J/(kg K)], b [J/(kg K2)]
     "carbon_dioxide": (882.9, 0.2969),
     "water": (1648.0, 0.6378),
     "nitrogen": (985.9, 0.1667),
@@ -170,11 +172,11 @@ LATENT_HEAT_AT_REFERENCE = 2.442e6  # water at 298.15 K [J/kg], [IF97]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FlueGas:
-    """Gas made from a unit mass of fuel burnt completely.
+    """Gas made from a unit mass of fuel burned completely.
 
     Attributes:
-        carbon_dioxide: Mass of carbon dioxide, sulphur dioxide counted with it, per mass of fuel [1].
-        water: Mass of water vapour per mass of fuel [1].
+        carbon_dioxide: Mass of carbon dioxide, sulfur dioxide counted with it, per mass of fuel [1].
+        water: Mass of water vapor per mass of fuel [1].
         nitrogen: Mass of nitrogen per mass of fuel [1].
         oxygen: Mass of oxygen left over per mass of fuel [1].
     """
@@ -186,20 +188,20 @@ class FlueGas:
 
     @property
     def mass(self) -> Floats:
-        """Mass of gas per mass of fuel burnt [1]."""
+        """Mass of gas per mass of fuel burned [1]."""
         return self.carbon_dioxide + self.water + self.nitrogen + self.oxygen
 
     @property
-    def heat_coefficients(self) -> tuple[Floats, Floats]:
-        """Coefficients a [J/(kg K)] and b [J/(kg K2)] of the enthalpy, per mass of fuel burnt."""
-        parts = {name: getattr(self, name) for name in _HEAT_OF_GAS}
-        a = sum((parts[name] * heat[0] for name, heat in _HEAT_OF_GAS.items()), np.zeros(()))
-        b = sum((parts[name] * heat[1] for name, heat in _HEAT_OF_GAS.items()), np.zeros(()))
+    def heat_capacity_coefficients(self) -> tuple[Floats, Floats]:
+        """Coefficients a [J/(kg K)] and b [J/(kg K2)] of the enthalpy, per mass of fuel burned."""
+        parts = {name: getattr(self, name) for name in _GAS_HEAT_CAPACITY}
+        a = sum((parts[name] * heat[0] for name, heat in _GAS_HEAT_CAPACITY.items()), np.zeros(()))
+        b = sum((parts[name] * heat[1] for name, heat in _GAS_HEAT_CAPACITY.items()), np.zeros(()))
         return a, b
 
 
 def flue_gas(
-    *, carbon: float, hydrogen: float, oxygen: float, sulphur: float, moisture: float, excess_air: Floats
+    *, carbon: float, hydrogen: float, oxygen: float, sulfur: float, moisture: float, excess_air: Floats
 ) -> FlueGas:
     """Gas from complete burning of a fuel with more air than it needs.
 
@@ -209,17 +211,17 @@ def flue_gas(
         carbon: Mass fraction of carbon in the fuel as fired [1].
         hydrogen: Mass fraction of hydrogen, that of the moisture not counted [1].
         oxygen: Mass fraction of oxygen, that of the moisture not counted [1].
-        sulphur: Mass fraction of sulphur [1].
+        sulfur: Mass fraction of sulfur [1].
         moisture: Mass fraction of water [1].
         excess_air: Air above the least demand, over that demand [1].
 
     Returns:
-        The gas per mass of fuel burnt.
+        The gas per mass of fuel burned.
     """
     excess = np.asarray(excess_air, dtype=float)
-    least = air_demand(carbon=carbon, hydrogen=hydrogen, oxygen=oxygen, sulphur=sulphur)
+    least = theoretical_air(carbon=carbon, hydrogen=hydrogen, oxygen=oxygen, sulfur=sulfur)
     return FlueGas(
-        carbon_dioxide=np.full_like(excess, carbon * 44.0 / 12.0 + sulphur * 2.0),
+        carbon_dioxide=np.full_like(excess, carbon * 44.0 / 12.0 + sulfur * 2.0),
         water=np.full_like(excess, hydrogen * 9.0 + moisture),
         nitrogen=least * (1.0 + excess) * (1.0 - OXYGEN_IN_AIR),
         oxygen=least * excess * OXYGEN_IN_AIR,
@@ -266,12 +268,12 @@ def flame_temperature(*, heating_value: float, gas: FlueGas, loss_share: Floats)
 
     Args:
         heating_value: Gross heating value of the fuel [J/kg].
-        gas: Gas per mass of fuel burnt, from `flue_gas`.
+        gas: Gas per mass of fuel burned, from `flue_gas`.
         loss_share: Share of the heating value that does not reach the gas [1].
 
     Returns:
         Temperature [K].
     """
-    a, b = gas.heat_coefficients
+    a, b = gas.heat_capacity_coefficients
     heat = heating_value * (1.0 - loss_share) - gas.water * LATENT_HEAT_AT_REFERENCE
     return gas_temperature(enthalpy=heat, a=a, b=b)

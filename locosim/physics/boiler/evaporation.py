@@ -14,17 +14,19 @@ from locosim.constants import FOOT, HOUR, POUND_PER_SQUARE_FOOT_HOUR
 from locosim.physics.steam.properties import EVAPORATION_FROM_AND_AT_212F
 from locosim.physics.types import Real
 
-GRATE_LIMIT = 120 * POUND_PER_SQUARE_FOOT_HOUR  # [kg/(m² s)] of coal, [Cole1914] from memory
-FIREBOX_RATE = 55 * POUND_PER_SQUARE_FOOT_HOUR  # [kg/(m² s)] of water, [Cole1914] from memory
+MAX_FIRING_RATE_PER_GRATE_AREA = (
+    120 * POUND_PER_SQUARE_FOOT_HOUR
+)  # [kg/(m² s)] of coal, [Cole1914] from memory
+FIREBOX_EVAPORATION_RATE = 55 * POUND_PER_SQUARE_FOOT_HOUR  # [kg/(m² s)] of water, [Cole1914] from memory
 # Water for each area of the whole evaporating surface in German ratings, [GermanRules] from memory.
-SURFACE_RATE_DRG = 57 / HOUR  # [kg/(m² s)]
+GERMAN_SURFACE_RATE = 57 / HOUR  # [kg/(m² s)]
 
 # [Bruce1952] chart 16, two points read at second hand: firing rate and water evaporated per mass of coal.
-BRUCE_RATES = (50 * POUND_PER_SQUARE_FOOT_HOUR, 200 * POUND_PER_SQUARE_FOOT_HOUR)  # [kg/(m² s)]
-BRUCE_YIELDS = (7.5, 5.0)  # [kg/kg]
+BRUCE_FIRING_RATES = (50 * POUND_PER_SQUARE_FOOT_HOUR, 200 * POUND_PER_SQUARE_FOOT_HOUR)  # [kg/(m² s)]
+BRUCE_EVAPORATION = (7.5, 5.0)  # [kg/kg]
 
 
-class SurfaceLine(NamedTuple):
+class EvaporationLine(NamedTuple):
     """Equivalent evaporation per mass of coal, falling with that of the heating surface.
 
     Attributes:
@@ -39,20 +41,20 @@ class SurfaceLine(NamedTuple):
 # [Goss1907] and [Goss1910], from memory, medium: E = a - b H, E lb per lb of dry coal, H lb per sq ft and
 # hour, from and at 212 °F. The first for the first boiler of a testing plant, the others for its last.
 GOSS_LINES = {
-    "saturated_first_boiler": SurfaceLine(10.08, 0.296 / POUND_PER_SQUARE_FOOT_HOUR),
-    "saturated_1907": SurfaceLine(11.305, 0.221 / POUND_PER_SQUARE_FOOT_HOUR),
-    "superheated_1910": SurfaceLine(11.706, 0.214 / POUND_PER_SQUARE_FOOT_HOUR),
+    "saturated_first_boiler": EvaporationLine(10.08, 0.296 / POUND_PER_SQUARE_FOOT_HOUR),
+    "saturated_1907": EvaporationLine(11.305, 0.221 / POUND_PER_SQUARE_FOOT_HOUR),
+    "superheated_1910": EvaporationLine(11.706, 0.214 / POUND_PER_SQUARE_FOOT_HOUR),
 }
 
 
-def evaporation_per_coal(*, firing_rate: Real) -> Real:
+def evaporation_per_coal(*, firing_rate_per_grate_area: Real) -> Real:
     """Water evaporated per mass of good bituminous coal, falling with the firing rate.
 
     A straight line through two published points, 7.5 at 50 and 5.0 at 200 lb per sq ft and hour; it is
-    carried on outside them, where nothing was published (`BRUCE_RATES`).
+    carried on outside them, where nothing was published (`BRUCE_FIRING_RATES`).
 
     Args:
-        firing_rate: Coal for each area of grate [kg/(m² s)].
+        firing_rate_per_grate_area: Coal for each area of grate [kg/(m² s)].
 
     Returns:
         Evaporation per mass of coal [kg/kg].
@@ -60,16 +62,18 @@ def evaporation_per_coal(*, firing_rate: Real) -> Real:
     References:
         [Bruce1952] chart 16, at second hand.
     """
-    (low, high), (at_low, at_high) = BRUCE_RATES, BRUCE_YIELDS
-    return at_low + (at_high - at_low) * (firing_rate - low) / (high - low)
+    (low, high), (at_low, at_high) = BRUCE_FIRING_RATES, BRUCE_EVAPORATION
+    return at_low + (at_high - at_low) * (firing_rate_per_grate_area - low) / (high - low)
 
 
-def grate_evaporation(*, grate_area: Real, firing_rate: Real = GRATE_LIMIT) -> Real:
+def grate_evaporation(
+    *, grate_area: Real, firing_rate_per_grate_area: Real = MAX_FIRING_RATE_PER_GRATE_AREA
+) -> Real:
     """Water evaporated by a grate at a firing rate.
 
     Args:
         grate_area: Area of the grate [m²].
-        firing_rate: Coal for each area of grate; without it the customary limit, 120 lb/(ft² h) [kg/(m² s)].
+        firing_rate_per_grate_area: Coal for each area of grate; without it the customary limit, 120 lb/(ft² h) [kg/(m² s)].
 
     Returns:
         Evaporation [kg/s].
@@ -77,15 +81,19 @@ def grate_evaporation(*, grate_area: Real, firing_rate: Real = GRATE_LIMIT) -> R
     References:
         [Bruce1952] chart 16 for the yield; [Cole1914], from memory, for the limit.
     """
-    return grate_area * firing_rate * evaporation_per_coal(firing_rate=firing_rate)
+    return (
+        grate_area
+        * firing_rate_per_grate_area
+        * evaporation_per_coal(firing_rate_per_grate_area=firing_rate_per_grate_area)
+    )
 
 
-def goss_evaporation_per_coal(*, line: SurfaceLine, surface_rate: Real) -> Real:
+def goss_evaporation_per_coal(*, line: EvaporationLine, evaporation_per_surface: Real) -> Real:
     """Equivalent evaporation per mass of dry coal at a rate of the heating surface.
 
     Args:
         line: Line of the boiler.
-        surface_rate: Evaporation from and at 212 °F for each area of heating surface [kg/(m² s)].
+        evaporation_per_surface: Evaporation from and at 212 °F for each area of heating surface [kg/(m² s)].
 
     Returns:
         Evaporation from and at 212 °F per mass of dry coal [kg/kg].
@@ -93,7 +101,7 @@ def goss_evaporation_per_coal(*, line: SurfaceLine, surface_rate: Real) -> Real:
     References:
         [Goss1907], [Goss1910], from memory: E = a - b H.
     """
-    return line.intercept - line.slope * surface_rate
+    return line.intercept - line.slope * evaporation_per_surface
 
 
 def cole_evaporation(*, firebox_surface: Real, tube_surface: Real, tube_rate: Real) -> Real:
@@ -110,15 +118,17 @@ def cole_evaporation(*, firebox_surface: Real, tube_surface: Real, tube_rate: Re
     References:
         [Cole1914], from memory: firebox 55 lb per sq ft and hour; tubes by length, diameter and spacing.
     """
-    return FIREBOX_RATE * firebox_surface + tube_rate * tube_surface
+    return FIREBOX_EVAPORATION_RATE * firebox_surface + tube_rate * tube_surface
 
 
-def surface_evaporation(*, evaporating_surface: Real, surface_rate: Real = SURFACE_RATE_DRG) -> Real:
+def surface_evaporation(
+    *, evaporative_heating_surface: Real, evaporation_per_surface: Real = GERMAN_SURFACE_RATE
+) -> Real:
     """Evaporation that a rate on the whole evaporating surface gives.
 
     Args:
-        evaporating_surface: Firebox, tubes and flues [m²].
-        surface_rate: Water for each area; without it the German rating, 57 kg/(m² h) [kg/(m² s)].
+        evaporative_heating_surface: Firebox, tubes and flues [m²].
+        evaporation_per_surface: Water for each area; without it the German rating, 57 kg/(m² h) [kg/(m² s)].
 
     Returns:
         Evaporation [kg/s].
@@ -126,7 +136,7 @@ def surface_evaporation(*, evaporating_surface: Real, surface_rate: Real = SURFA
     References:
         [GermanRules], from memory: 57 kg/(m² h) for ratings, about 70 for later boilers.
     """
-    return evaporating_surface * surface_rate
+    return evaporative_heating_surface * evaporation_per_surface
 
 
 def clark_evaporation(*, heating_surface: Real, grate_area: Real) -> Real:

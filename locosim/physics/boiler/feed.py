@@ -3,7 +3,7 @@
 All is per mass of water that enters the boiler. The figure a heat ledger needs is `net_enthalpy`: what the
 delivery brings, less the live steam the boiler itself gave for it. For a live-steam injector that is the
 enthalpy of the water in the tender: its steam condenses into the feed and comes home, so it neither heats
-the feed at the expense of the chimney nor costs anything, while pumps throw their steam away.
+the feed at the expense of the stack nor costs anything, while pumps throw their steam away.
 """
 
 from __future__ import annotations
@@ -18,11 +18,11 @@ from locosim.physics.steam import properties as steam
 INJECTOR_ENTRAINMENT = 11.0
 # Hottest water in the tender a live-steam injector lifts, about 120 degF; common practice, no source: no
 # published limit was found, good non-lifting ones take more, worn ones less.
-INJECTOR_HOTTEST_WATER = ZERO_CELSIUS + 49.0  # [K]
+INJECTOR_MAX_WATER_TEMPERATURE = ZERO_CELSIUS + 49.0  # [K]
 # Exhaust injector: live steam that helps, over water delivered, and temperature of delivery; common practice,
 # no source.
 EXHAUST_INJECTOR_LIVE_STEAM = 0.03
-EXHAUST_INJECTOR_DELIVERY = ZERO_CELSIUS + 90.0  # [K]
+EXHAUST_INJECTOR_DELIVERY_TEMPERATURE = ZERO_CELSIUS + 90.0  # [K]
 # Steam of a direct-acting feed pump over water delivered: such a pump takes 1.5 % more coal than an
 # injector at 60 degF feed [Babcock1919].
 PUMP_STEAM = 0.015
@@ -54,7 +54,7 @@ class FeedWater:
         return 1.0 - self.live_steam
 
     @property
-    def tender_over_net(self) -> float:
+    def tender_water_per_net_water(self) -> float:
         """Water taken from the tender for each mass the boiler gains [1]: less with exhaust steam fed back."""
         return self.tender_water / self.net_water
 
@@ -67,14 +67,14 @@ class FeedWater:
         return self.net_enthalpy / self.net_water
 
 
-def live_injector(
-    *, pressure: float, tender_temperature: float, entrainment: float = INJECTOR_ENTRAINMENT
+def live_steam_injector(
+    *, pressure: float, tender_water_temperature: float, entrainment: float = INJECTOR_ENTRAINMENT
 ) -> FeedWater:
     """Feed from an injector worked by live steam.
 
     Args:
         pressure: Absolute pressure in the boiler [Pa].
-        tender_temperature: Temperature of the water in the tender [K].
+        tender_water_temperature: Temperature of the water in the tender [K].
         entrainment: Water lifted by a mass of steam [1].
 
     Returns:
@@ -83,14 +83,14 @@ def live_injector(
     Raises:
         OutOfRange: Water too hot for it to work.
     """
-    if tender_temperature > INJECTOR_HOTTEST_WATER:
+    if tender_water_temperature > INJECTOR_MAX_WATER_TEMPERATURE:
         raise OutOfRange(
-            f"an injector does not lift water of {tender_temperature:.1f} K; it works up to "
-            f"{INJECTOR_HOTTEST_WATER:.1f} K"
+            f"an injector does not lift water of {tender_water_temperature:.1f} K; it works up to "
+            f"{INJECTOR_MAX_WATER_TEMPERATURE:.1f} K"
         )
     live = 1.0 / (1.0 + entrainment)
-    given = live * steam.vapour_enthalpy(pressure=pressure)
-    water = (1.0 - live) * steam.enthalpy(pressure=pressure, temperature=tender_temperature)
+    given = live * steam.vapor_enthalpy(pressure=pressure)
+    water = (1.0 - live) * steam.enthalpy(pressure=pressure, temperature=tender_water_temperature)
     return FeedWater(
         enthalpy=given + water,
         live_steam=live,
@@ -100,24 +100,24 @@ def live_injector(
     )
 
 
-def exhaust_injector(
+def exhaust_steam_injector(
     *,
     pressure: float,
-    tender_temperature: float,
+    tender_water_temperature: float,
     exhaust_enthalpy: float,
-    delivery_temperature: float = EXHAUST_INJECTOR_DELIVERY,
-    live_share: float = EXHAUST_INJECTOR_LIVE_STEAM,
+    delivery_temperature: float = EXHAUST_INJECTOR_DELIVERY_TEMPERATURE,
+    live_steam_share: float = EXHAUST_INJECTOR_LIVE_STEAM,
 ) -> FeedWater:
     """Feed from an injector worked by exhaust steam with some live steam.
 
-    With the regulator shut there is no exhaust steam: it then works by live steam, see `live_injector`.
+    With the throttle shut there is no exhaust steam: it then works by live steam, see `live_steam_injector`.
 
     Args:
         pressure: Absolute pressure in the boiler [Pa].
-        tender_temperature: Temperature of the water in the tender [K].
+        tender_water_temperature: Temperature of the water in the tender [K].
         exhaust_enthalpy: Enthalpy of the exhaust steam [J/kg].
         delivery_temperature: Temperature of the delivery [K].
-        live_share: Live steam over delivery [1].
+        live_steam_share: Live steam over delivery [1].
 
     Returns:
         The feed: the exhaust steam brings what heat the live steam does not.
@@ -126,45 +126,49 @@ def exhaust_injector(
         OutOfRange: A delivery no exhaust steam is needed for.
     """
     delivered = steam.enthalpy(pressure=pressure, temperature=delivery_temperature)
-    water = steam.enthalpy(pressure=pressure, temperature=tender_temperature)
-    live = steam.vapour_enthalpy(pressure=pressure)
-    exhaust = (delivered - live_share * live - (1.0 - live_share) * water) / (exhaust_enthalpy - water)
+    water = steam.enthalpy(pressure=pressure, temperature=tender_water_temperature)
+    live = steam.vapor_enthalpy(pressure=pressure)
+    exhaust = (delivered - live_steam_share * live - (1.0 - live_steam_share) * water) / (
+        exhaust_enthalpy - water
+    )
     if not 0.0 <= exhaust < 1.0:
         raise OutOfRange(f"a delivery at {delivery_temperature:.1f} K does not need exhaust steam")
     return FeedWater(
         enthalpy=delivered,
-        live_steam=live_share,
+        live_steam=live_steam_share,
         exhaust_steam=exhaust,
-        tender_water=1.0 - live_share - exhaust,
-        net_enthalpy=delivered - live_share * live,
+        tender_water=1.0 - live_steam_share - exhaust,
+        net_enthalpy=delivered - live_steam_share * live,
     )
 
 
-def plain_pump(*, pressure: float, tender_temperature: float, pump_steam: float = PUMP_STEAM) -> FeedWater:
+def pump_without_heater(
+    *, pressure: float, tender_water_temperature: float, pump_steam: float = PUMP_STEAM
+) -> FeedWater:
     """Feed from a pump without a heater; its steam goes to the open air.
 
     Args:
         pressure: Absolute pressure in the boiler [Pa].
-        tender_temperature: Temperature of the water in the tender [K].
+        tender_water_temperature: Temperature of the water in the tender [K].
         pump_steam: Steam it takes over water delivered; 0 for a pump driven by the engine itself [1].
 
     Returns:
         The feed.
     """
-    water = steam.enthalpy(pressure=pressure, temperature=tender_temperature)
+    water = steam.enthalpy(pressure=pressure, temperature=tender_water_temperature)
     return FeedWater(
         enthalpy=water,
         live_steam=pump_steam,
         exhaust_steam=0.0,
         tender_water=1.0,
-        net_enthalpy=water - pump_steam * steam.vapour_enthalpy(pressure=pressure),
+        net_enthalpy=water - pump_steam * steam.vapor_enthalpy(pressure=pressure),
     )
 
 
-def closed_heater_pump(
+def pump_with_closed_heater(
     *,
     pressure: float,
-    tender_temperature: float,
+    tender_water_temperature: float,
     exhaust_pressure: float,
     exhaust_enthalpy: float,
     exhaust_available: float,
@@ -174,19 +178,19 @@ def closed_heater_pump(
 
     Args:
         pressure: Absolute pressure in the boiler [Pa].
-        tender_temperature: Temperature of the water in the tender [K].
+        tender_water_temperature: Temperature of the water in the tender [K].
         exhaust_pressure: Absolute pressure of the exhaust steam [Pa].
         exhaust_enthalpy: Enthalpy of the exhaust steam [J/kg].
         exhaust_available: Exhaust steam that may be taken over feed delivered; about 0.15 of the exhaust does
-            not yet hurt the draught (common practice, no source) [1].
+            not yet hurt the draft (common practice, no source) [1].
         pump_steam: Live steam it takes over water delivered [1].
 
     Returns:
         The feed.
     """
-    water = steam.enthalpy(pressure=pressure, temperature=tender_temperature)
+    water = steam.enthalpy(pressure=pressure, temperature=tender_water_temperature)
     limit = steam.saturation_temperature(pressure=exhaust_pressure) - CLOSED_HEATER_APPROACH
-    hottest = steam.enthalpy(pressure=pressure, temperature=max(limit, tender_temperature))
+    hottest = steam.enthalpy(pressure=pressure, temperature=max(limit, tender_water_temperature))
     given_up = exhaust_enthalpy - steam.liquid_enthalpy(pressure=exhaust_pressure)
     exhaust = min((hottest - water) / given_up, exhaust_available)
     delivered = water + exhaust * given_up
@@ -195,17 +199,17 @@ def closed_heater_pump(
         live_steam=pump_steam,
         exhaust_steam=exhaust,
         tender_water=1.0,
-        net_enthalpy=delivered - pump_steam * steam.vapour_enthalpy(pressure=pressure),
+        net_enthalpy=delivered - pump_steam * steam.vapor_enthalpy(pressure=pressure),
     )
 
 
-def coal_against_pump(*, feed: FeedWater, pressure: float, tender_temperature: float) -> float:
+def heat_relative_to_pump(*, feed: FeedWater, pressure: float, tender_water_temperature: float) -> float:
     """Heat a boiler spends on steam for use with this feed, over that with a plain pump and the same water.
 
     Args:
         feed: The feed to compare.
         pressure: Absolute pressure in the boiler [Pa].
-        tender_temperature: Temperature of the water in the tender [K].
+        tender_water_temperature: Temperature of the water in the tender [K].
 
     Returns:
         Ratio [1].
@@ -213,8 +217,8 @@ def coal_against_pump(*, feed: FeedWater, pressure: float, tender_temperature: f
     References:
         [Babcock1919], table of feeding devices: injector 0.985 against a direct-acting pump, feed at 60 degF.
     """
-    made = steam.vapour_enthalpy(pressure=pressure)
-    plain = plain_pump(pressure=pressure, tender_temperature=tender_temperature)
+    made = steam.vapor_enthalpy(pressure=pressure)
+    plain = pump_without_heater(pressure=pressure, tender_water_temperature=tender_water_temperature)
 
     def heat_per_use(water: FeedWater) -> float:
         # of each mass fed, the live steam does not reach the engine; an injector's comes back with the feed
@@ -223,13 +227,13 @@ def coal_against_pump(*, feed: FeedWater, pressure: float, tender_temperature: f
     return heat_per_use(feed) / heat_per_use(plain)
 
 
-def exhaust_at_atmosphere(*, dryness: float = 0.95) -> float:
-    """Enthalpy of exhaust steam where no cycle has been computed; dryness common practice, no source.
+def atmospheric_exhaust_enthalpy(*, quality: float = 0.95) -> float:
+    """Enthalpy of exhaust steam where no cycle has been computed; quality common practice, no source.
 
     Args:
-        dryness: Steam over mixture [1].
+        quality: Steam over mixture [1].
 
     Returns:
         Enthalpy [J/kg].
     """
-    return steam.wet_enthalpy(pressure=ATMOSPHERE, dryness=dryness)
+    return steam.wet_steam_enthalpy(pressure=ATMOSPHERE, quality=quality)

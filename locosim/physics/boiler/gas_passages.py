@@ -11,12 +11,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from locosim.errors import OutOfRange, Unsettled
+from locosim.errors import NoSolution, OutOfRange
 from locosim.physics.boiler.combustion import gas_enthalpy
 from locosim.physics.steam import properties as steam
 from locosim.physics.types import Floats
 
-# One set for every boiler. The superheater factor was fitted with the unburnt line of `fuels`, to 560 degF
+# One set for every boiler. The superheater factor was fitted with the unburned line of `fuels`, to 560 degF
 # at a low and 660 at a high rate of a Type A superheater (from memory; taken as 30 and 120 lb/ft2 h),
 # standard error 0.06: it holds that elements do not reach the whole length of the flue, and their own
 # resistance.
@@ -25,22 +25,22 @@ SUPERHEATER_FACTOR = 0.8
 # Free gas area through tubes and flues over their evaporating surface: the trade's ratio of 1 in 400 (British
 # practice of the 1930s and later, from memory). Of the engines whose tubes are known from memory: 1 in 350
 # to 1 in 410.
-FREE_AREA_OVER_SURFACE = 1.0 / 400.0
+GAS_AREA_TO_TUBE_SURFACE = 1.0 / 400.0
 # Evaporating surface of the flues over the surface of the superheater within them, common practice, no
 # source: large flues with four 1.5 in pipes in a 5.25 in flue give about 1.0, small-flue superheaters 1.8.
-FLUE_OVER_SUPERHEATER_SURFACE = 1.2
-_GREATEST_FLUE_SHARE = 0.9  # some small tubes are always left
+FLUE_TO_SUPERHEATER_SURFACE = 1.2
+_MAX_FLUE_SHARE = 0.9  # some small tubes are always left
 TUBE_DIAMETER = 0.05  # [m] inside, where none is given; enters to the power -0.2 only
 
 # 0.023 Pr^0.4 k / mu^0.8 [Dittus1930], of gas at 900 K from memory: k 0.062 W/(m K), mu 3.9e-5 Pa s, Pr 0.7
-_TURBULENT = 0.023 * 0.7**0.4 * 0.062 / 3.9e-5**0.8
+_TURBULENT_CONSTANT = 0.023 * 0.7**0.4 * 0.062 / 3.9e-5**0.8
 
-TOO_HOT = "the superheater takes more heat than the steam made beside it can carry"
-SURFACES = "look at the superheater's surface against that of the tubes"
-_ROUNDS = 200
-_SETTLED = 1e-13  # of the temperature
-_CARRIED = 0.6  # of a change of the steam's temperature taken over into the next round
-_STEAM_SETTLED = 1e-9  # [K]
+SUPERHEATER_TOO_LARGE = "the superheater takes more heat than the steam made beside it can carry"
+SURFACE_REMEDY = "look at the superheater's surface against that of the tubes"
+_MAX_ITERATIONS = 200
+_TOLERANCE = 1e-13  # of the temperature
+_RELAXATION = 0.6  # of a change of the steam's temperature taken over into the next round
+_STEAM_TOLERANCE = 1e-9  # [K]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,7 +94,7 @@ def tube_coefficient(*, flux: Floats, diameter: float) -> Floats:
     References:
         [Dittus1930], from memory: Nu = 0.023 Re^0.8 Pr^0.4.
     """
-    return _TURBULENT * flux**0.8 * float(diameter**-0.2)
+    return _TURBULENT_CONSTANT * flux**0.8 * float(diameter**-0.2)
 
 
 def gas_passages(
@@ -121,7 +121,7 @@ def gas_passages(
     Returns:
         The two ways.
     """
-    flues = min(FLUE_OVER_SUPERHEATER_SURFACE * superheater_surface, _GREATEST_FLUE_SHARE * tube_surface)
+    flues = min(FLUE_TO_SUPERHEATER_SURFACE * superheater_surface, _MAX_FLUE_SHARE * tube_surface)
     coefficient = tube_coefficient(flux=gas_rate / free_gas_area, diameter=tube_diameter)
     return GasPassages(
         flue_share=(flues + superheater_surface) / (tube_surface + superheater_surface),
@@ -133,7 +133,9 @@ def gas_passages(
     )
 
 
-def cooled(*, entering: Floats, sink: Floats, conductance: Floats, a: Floats, b: Floats) -> Floats:
+def cooled_gas_temperature(
+    *, entering: Floats, sink: Floats, conductance: Floats, a: Floats, b: Floats
+) -> Floats:
     """Temperature of gas after a way along one sink temperature.
 
     From -(a + b T) dT = (T - sink) dK: ln((T1 - sink) / (T0 - sink)) (a + b sink) = b (T0 - T1) - K, solved
@@ -153,14 +155,14 @@ def cooled(*, entering: Floats, sink: Floats, conductance: Floats, a: Floats, b:
         ArithmeticError: Rounds that do not come to rest.
     """
     leaving = sink
-    for _ in range(_ROUNDS):
+    for _ in range(_MAX_ITERATIONS):
         before = leaving
         units = (conductance - b * (entering - leaving)) / (a + b * sink)
         leaving = sink + (entering - sink) * np.exp(-units)
-        if np.all(np.abs(leaving - before) < _SETTLED * entering):
+        if np.all(np.abs(leaving - before) < _TOLERANCE * entering):
             break
     else:
-        raise ArithmeticError(f"the gas leaving the tubes does not settle in {_ROUNDS} rounds")
+        raise ArithmeticError(f"the gas leaving the tubes does not settle in {_MAX_ITERATIONS} rounds")
     return leaving
 
 
@@ -194,7 +196,7 @@ def barrel_heat(
     share = passages.flue_share
     start = gas_enthalpy(temperature=entering, a=passages.a, b=passages.b)
     walls = np.full_like(entering, wall)
-    leaving = cooled(
+    leaving = cooled_gas_temperature(
         entering=entering,
         sink=walls,
         conductance=passages.tubes,
@@ -210,10 +212,10 @@ def barrel_heat(
         )
     both = passages.flues + passages.elements
     steam_temperature = walls
-    for _ in range(_ROUNDS):
+    for _ in range(_MAX_ITERATIONS):
         mean_steam = 0.5 * (wall + steam_temperature)
         sink = (passages.flues * wall + passages.elements * mean_steam) / both
-        leaving = cooled(
+        leaving = cooled_gas_temperature(
             entering=entering, sink=sink, conductance=both, a=share * passages.a, b=share * passages.b
         )
         left_flues = share * gas_enthalpy(temperature=leaving, a=passages.a, b=passages.b)
@@ -222,14 +224,14 @@ def barrel_heat(
         water = small_tubes + given - superheater
         made = steam_made(heat=other_heat + water, evaporation_heat=evaporation_heat)
         before = steam_temperature
-        found = _superheated(pressure=pressure, heat=superheater / made)
-        steam_temperature = before + _CARRIED * (
+        found = _superheat_temperature(pressure=pressure, heat=superheater / made)
+        steam_temperature = before + _RELAXATION * (
             found - before
         )  # more superheat leaves more steam, and so swings
-        if np.all(np.abs(steam_temperature - before) < _STEAM_SETTLED):
+        if np.all(np.abs(steam_temperature - before) < _STEAM_TOLERANCE):
             break
     else:
-        raise Unsettled(TOO_HOT, SURFACES)
+        raise NoSolution(SUPERHEATER_TOO_LARGE, SURFACE_REMEDY)
     return BarrelHeat(
         water=water,
         superheater=superheater,
@@ -252,17 +254,17 @@ def steam_made(*, heat: Floats, evaporation_heat: float) -> Floats:
         OutOfRange: No heat left for steam.
     """
     if not np.all(heat > 0.0):
-        raise Unsettled(
+        raise NoSolution(
             "a firing rate is too small to make steam: it does not cover the standing loss",
             "give a larger grate, or less surface and outside to the boiler",
         )
     return heat / evaporation_heat
 
 
-def _superheated(*, pressure: float, heat: Floats) -> Floats:
+def _superheat_temperature(*, pressure: float, heat: Floats) -> Floats:
     """Temperature of dry steam that has taken up this heat [J/kg]."""
-    dry = steam.vapour_enthalpy(pressure=pressure)
+    dry = steam.vapor_enthalpy(pressure=pressure)
     try:
         return np.array([steam.temperature_at_enthalpy(pressure=pressure, enthalpy=dry + h) for h in heat])
     except OutOfRange as fault:
-        raise Unsettled(TOO_HOT, SURFACES) from fault
+        raise NoSolution(SUPERHEATER_TOO_LARGE, SURFACE_REMEDY) from fault

@@ -3,7 +3,7 @@
 The fire releases what it does not waste; the firebox takes heat by radiation from a well-stirred furnace (the
 law of Stefan and Boltzmann, solved for the gas that leaves it); tubes and flues take it by convection, with
 the coefficient of turbulent flow (Re^0.8) and so a number of transfer units that falls slowly with the
-rate; the superheater shares the flues (both in `gas_passages`); the rest goes up the chimney. Every term is
+rate; the superheater shares the flues (both in `gas_passages`); the rest goes up the stack. Every term is
 kept, and the sum is asserted.
 """
 
@@ -15,9 +15,9 @@ import numpy as np
 
 from locosim.errors import OutOfRange
 from locosim.physics.boiler.combustion import LATENT_HEAT_AT_REFERENCE, gas_enthalpy, gas_temperature
-from locosim.physics.boiler.fuels import FuelProperties, gas_of_fire, unburnt_share
+from locosim.physics.boiler.fuels import FuelProperties, combustion_gas, unburned_share
 from locosim.physics.boiler.gas_passages import (
-    FREE_AREA_OVER_SURFACE,
+    GAS_AREA_TO_TUBE_SURFACE,
     TUBE_DIAMETER,
     barrel_heat,
     gas_passages,
@@ -29,9 +29,9 @@ from locosim.physics.types import Floats
 STEFAN_BOLTZMANN = 5.670374e-8  # [W/(m2 K4)], CODATA 2018
 
 FLAME_EMISSIVITY = 0.6  # luminous coal flame and fire bed, 0.5 to 0.8 from memory; not fitted
-_ROUNDS = 200
-_SETTLED = 1e-13
-_CLOSED = 1e-9
+_MAX_ITERATIONS = 200
+_TOLERANCE = 1e-13
+_MAX_RESIDUAL = 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,14 +40,14 @@ class HeatBalance:
 
     Attributes:
         firing_rate: Fuel fired [kg/s].
-        fired: Heat in the fuel fired [W].
-        unburnt: Heat never released: sparks, ash pan, unburnt gas [W].
+        heat_fired: Heat in the fuel fired [W].
+        unburned: Heat never released: sparks, ash pan, unburned gas [W].
         firebox: Heat taken by the firebox [W].
         tubes: Heat taken by the water round tubes and flues [W].
         superheater: Heat taken by the superheater [W].
-        chimney: Sensible heat of the gas in the smokebox, above 298.15 K [W].
-        vapour: Latent heat of the water vapour in that gas [W].
-        standing: Heat lost by the outside of the boiler [W].
+        stack: Sensible heat of the gas in the smokebox, above 298.15 K [W].
+        vapor: Latent heat of the water vapor in that gas [W].
+        radiation_loss: Heat lost by the outside of the boiler [W].
         gas_rate: Gas through the tubes [kg/s].
         flame_temperature: Temperature the gas would have before giving up heat [K].
         firebox_exit_temperature: Temperature of the gas entering the tubes [K].
@@ -59,14 +59,14 @@ class HeatBalance:
     """
 
     firing_rate: Floats
-    fired: Floats
-    unburnt: Floats
+    heat_fired: Floats
+    unburned: Floats
     firebox: Floats
     tubes: Floats
     superheater: Floats
-    chimney: Floats
-    vapour: Floats
-    standing: Floats
+    stack: Floats
+    vapor: Floats
+    radiation_loss: Floats
     gas_rate: Floats
     flame_temperature: Floats
     firebox_exit_temperature: Floats
@@ -77,14 +77,14 @@ class HeatBalance:
     feed_enthalpy: Floats
 
     @property
-    def into_steam(self) -> Floats:
+    def heat_to_steam(self) -> Floats:
         """Heat between feed and steam [W]."""
         return self.steam_rate * (self.steam_enthalpy - self.feed_enthalpy)
 
     @property
     def efficiency(self) -> Floats:
         """Heat into steam over heat fired [1]."""
-        return self.into_steam / self.fired
+        return self.heat_to_steam / self.heat_fired
 
     @property
     def evaporation(self) -> Floats:
@@ -94,13 +94,13 @@ class HeatBalance:
     @property
     def equivalent_evaporation(self) -> Floats:
         """Steam per mass of fuel that the same heat would make from and at 212 degF [1]."""
-        return self.into_steam / steam.EVAPORATION_FROM_AND_AT_212F / self.firing_rate
+        return self.heat_to_steam / steam.EVAPORATION_FROM_AND_AT_212F / self.firing_rate
 
     @property
     def residual(self) -> Floats:
         """What the balance misses, over the heat fired [1]."""
-        spent = self.into_steam + self.unburnt + self.chimney + self.vapour + self.standing
-        return (self.fired - spent) / self.fired
+        accounted = self.heat_to_steam + self.unburned + self.stack + self.vapor + self.radiation_loss
+        return (self.heat_fired - accounted) / self.heat_fired
 
 
 def heat_balance(
@@ -113,7 +113,7 @@ def heat_balance(
     pressure: float,
     feed_temperature: float,
     fuel: FuelProperties,
-    standing_loss: float = 0.0,
+    radiation_loss: float = 0.0,
     free_gas_area: float | None = None,
     tube_diameter: float = TUBE_DIAMETER,
 ) -> HeatBalance:
@@ -131,7 +131,7 @@ def heat_balance(
         pressure: Absolute pressure in the boiler [Pa].
         feed_temperature: Temperature of the feed as it enters [K].
         fuel: The fuel.
-        standing_loss: Heat lost by the outside of the boiler [W].
+        radiation_loss: Heat lost by the outside of the boiler [W].
         free_gas_area: Gas area through tubes and flues; by the rule of 1 in 400 where none is given [m2].
         tube_diameter: Inside diameter of the tubes [m].
 
@@ -156,31 +156,31 @@ def heat_balance(
         b=fire.b,
         tube_surface=tube_surface,
         superheater_surface=superheater_surface,
-        free_gas_area=tube_surface * FREE_AREA_OVER_SURFACE if free_gas_area is None else free_gas_area,
+        free_gas_area=tube_surface * GAS_AREA_TO_TUBE_SURFACE if free_gas_area is None else free_gas_area,
         tube_diameter=tube_diameter,
     )
     feed_enthalpy = steam.enthalpy(pressure=pressure, temperature=feed_temperature)
-    evaporation_heat = steam.vapour_enthalpy(pressure=pressure) - feed_enthalpy
+    evaporation_heat = steam.vapor_enthalpy(pressure=pressure) - feed_enthalpy
     barrel = barrel_heat(
         passages=passages,
         entering=exit_temperature,
         wall=wall,
         pressure=pressure,
-        other_heat=firebox - standing_loss,
+        other_heat=firebox - radiation_loss,
         evaporation_heat=evaporation_heat,
     )
-    made = steam_made(heat=firebox + barrel.water - standing_loss, evaporation_heat=evaporation_heat)
+    made = steam_made(heat=firebox + barrel.water - radiation_loss, evaporation_heat=evaporation_heat)
     full = np.ones_like(rate)
     result = HeatBalance(
         firing_rate=rate,
-        fired=fire.fired,
-        unburnt=fire.unburnt,
+        heat_fired=fire.heat_fired,
+        unburned=fire.unburned,
         firebox=firebox,
         tubes=barrel.water,
         superheater=barrel.superheater,
-        chimney=barrel.left,
-        vapour=fire.vapour,
-        standing=standing_loss * full,
+        stack=barrel.left,
+        vapor=fire.vapor,
+        radiation_loss=radiation_loss * full,
         gas_rate=fire.gas_rate,
         flame_temperature=gas_temperature(enthalpy=fire.heat, a=fire.a, b=fire.b),
         firebox_exit_temperature=exit_temperature,
@@ -191,7 +191,7 @@ def heat_balance(
         feed_enthalpy=feed_enthalpy * full,
     )
     worst = float(np.max(np.abs(result.residual)))
-    if not worst < _CLOSED:
+    if not worst < _MAX_RESIDUAL:
         raise ArithmeticError(f"heat balance of the boiler misses {worst:.1e} of the heat fired")
     return result
 
@@ -200,9 +200,9 @@ def heat_balance(
 class _Fire:
     """Gas and heat the fire gives."""
 
-    fired: Floats
-    unburnt: Floats
-    vapour: Floats
+    heat_fired: Floats
+    unburned: Floats
+    vapor: Floats
     heat: Floats  # sensible heat of the gas before it gives up any
     gas_rate: Floats
     a: Floats  # heat coefficients of the gas stream, see combustion.gas_enthalpy
@@ -210,21 +210,21 @@ class _Fire:
 
     @classmethod
     def of(cls, *, firing_rate: Floats, grate_area: float, fuel: FuelProperties) -> _Fire:
-        grate_rate = firing_rate / grate_area
-        lost = unburnt_share(grate_rate=grate_rate, fuel=fuel)
-        burnt = firing_rate * (1.0 - lost)
-        gas = gas_of_fire(grate_rate=grate_rate, fuel=fuel)
-        a, b = gas.heat_coefficients
+        firing_rate_per_grate_area = firing_rate / grate_area
+        lost = unburned_share(firing_rate_per_grate_area=firing_rate_per_grate_area, fuel=fuel)
+        burned = firing_rate * (1.0 - lost)
+        gas = combustion_gas(firing_rate_per_grate_area=firing_rate_per_grate_area, fuel=fuel)
+        a, b = gas.heat_capacity_coefficients
         fired = firing_rate * fuel.heating_value
-        vapour = burnt * gas.water * LATENT_HEAT_AT_REFERENCE
+        vapor = burned * gas.water * LATENT_HEAT_AT_REFERENCE
         return cls(
-            fired=fired,
-            unburnt=fired * lost,
-            vapour=vapour,
-            heat=fired * (1.0 - lost) - vapour,
-            gas_rate=burnt * gas.mass,
-            a=burnt * a,
-            b=burnt * b,
+            heat_fired=fired,
+            unburned=fired * lost,
+            vapor=vapor,
+            heat=fired * (1.0 - lost) - vapor,
+            gas_rate=burned * gas.mass,
+            a=burned * a,
+            b=burned * b,
         )
 
 
@@ -237,15 +237,15 @@ def _firebox(*, fire: _Fire, surface: float, wall: float) -> tuple[Floats, Float
     Raises:
         ArithmeticError: Steps that do not come to rest.
     """
-    strength = FLAME_EMISSIVITY * STEFAN_BOLTZMANN * surface
+    radiation_factor = FLAME_EMISSIVITY * STEFAN_BOLTZMANN * surface
     temperature = gas_temperature(enthalpy=fire.heat, a=fire.a, b=fire.b)
-    for _ in range(_ROUNDS):
+    for _ in range(_MAX_ITERATIONS):
         excess = gas_enthalpy(temperature=temperature, a=fire.a, b=fire.b) - fire.heat
-        excess = excess + strength * (temperature**4 - wall**4)
-        step = excess / (fire.a + fire.b * temperature + 4.0 * strength * temperature**3)
+        excess = excess + radiation_factor * (temperature**4 - wall**4)
+        step = excess / (fire.a + fire.b * temperature + 4.0 * radiation_factor * temperature**3)
         temperature = temperature - step
-        if np.all(np.abs(step) < _SETTLED * temperature):
+        if np.all(np.abs(step) < _TOLERANCE * temperature):
             break
     else:
-        raise ArithmeticError(f"the gas leaving the firebox does not settle in {_ROUNDS} rounds")
-    return temperature, strength * (temperature**4 - wall**4)
+        raise ArithmeticError(f"the gas leaving the firebox does not settle in {_MAX_ITERATIONS} rounds")
+    return temperature, radiation_factor * (temperature**4 - wall**4)

@@ -1,6 +1,6 @@
 """What holds the steam back: each limit is a firing rate or a steam rate, and has a name.
 
-The draught's is in `draught`, those of the heating surface in `evaporation`. A firing rate becomes a steam
+The draft's is in `draft`, those of the heating surface in `evaporation`. A firing rate becomes a steam
 rate through a heat balance.
 """
 
@@ -17,16 +17,16 @@ from locosim.physics.boiler.heat_balance import HeatBalance
 
 GRATE = "grate"
 FIRE = "fire"
-SURFACE = "heating surface"
+HEATING_SURFACE = "heating surface"
 FIREMAN = "fireman"
 STOKER = "stoker"
 OIL_BURNER = "oil burner"
-DRAUGHT = "draught"
-CREW = "firing the crew gives"
-FEED = "feed devices"
+DRAFT = "draft"
+CREW_FIRING = "crew firing rate"
+FEED_DEVICES = "feed devices"
 
-HAND_FIRING = 3000.0 * POUND / HOUR  # [kg/s] sustained; [Glancey2012] and a second source, at second hand
-STOKER_FIRING = 25_000.0 * POUND / HOUR  # [kg/s] of coal, one large stoker; common practice, no source
+MAX_HAND_FIRING = 3000.0 * POUND / HOUR  # [kg/s] sustained; [Glancey2012] and a second source, at second hand
+MAX_STOKER_FIRING = 25_000.0 * POUND / HOUR  # [kg/s] of coal, one large stoker; common practice, no source
 
 
 def grate_limit(*, grate_area: float, fuel: FuelProperties) -> float:
@@ -57,7 +57,7 @@ def fire_limit(*, balance: HeatBalance) -> float:
     return float(balance.firing_rate[int(np.argmax(balance.steam_rate))])
 
 
-def steam_of_firing(*, firing_rate: float, balance: HeatBalance) -> float:
+def steam_from_firing_rate(*, firing_rate: float, balance: HeatBalance) -> float:
     """Steam that a limit on the firing rate allows, no more than the fire's greatest.
 
     Args:
@@ -89,7 +89,7 @@ def feed_limit(*, rates: Sequence[float]) -> float:
     return float(sum(rates))
 
 
-def feed_limit_one_out(*, rates: Sequence[float]) -> float:
+def feed_limit_largest_out(*, rates: Sequence[float]) -> float:
     """Steam the feed devices can replace with the largest out of use.
 
     Args:

@@ -9,16 +9,18 @@ from locosim.physics.types import Real
 
 # Lagged boiler in still air, all bare parts counted in; and its growth with the wind past it. Common
 # practice, no source: some 5 W/(m2 K) standing, twice that at 60 mph.
-_STILL_LOSS = 5.0  # [W/(m2 K)]
-_WIND_LOSS = 1.0  # [W/(m2 K)] per root of a metre per second
+_STILL_AIR_COEFFICIENT = 5.0  # [W/(m2 K)]
+_WIND_COEFFICIENT = 1.0  # [W/(m2 K)] per root of a metre per second
 # Outside of boiler and firebox over evaporating surface, where no dimensions are known; common practice, no
 # source.
-OUTSIDE_OVER_EVAPORATING_SURFACE = 0.2
+OUTER_TO_HEATING_SURFACE_RATIO = 0.2
 
-VALVE_LIFT_RANGE = 6.0 * PSI  # [Pa] from first opening to full lift; 49 CFR 230.48, from memory
+SAFETY_VALVE_LIFT_RANGE = 6.0 * PSI  # [Pa] from first opening to full lift; 49 CFR 230.48, from memory
 
 
-def standing_loss(*, outer_surface: Real, water_temperature: Real, air_temperature: Real, wind: Real) -> Real:
+def radiation_loss(
+    *, outer_surface: Real, water_temperature: Real, air_temperature: Real, wind: Real
+) -> Real:
     """Heat lost by the outside of a lagged boiler.
 
     Args:
@@ -30,11 +32,11 @@ def standing_loss(*, outer_surface: Real, water_temperature: Real, air_temperatu
     Returns:
         Heat lost [W].
     """
-    coefficient = _STILL_LOSS + _WIND_LOSS * abs(wind) ** 0.5
+    coefficient = _STILL_AIR_COEFFICIENT + _WIND_COEFFICIENT * abs(wind) ** 0.5
     return coefficient * outer_surface * (water_temperature - air_temperature)
 
 
-def boiler_outside(*, diameter: float, length: float) -> float:
+def boiler_outer_surface(*, diameter: float, length: float) -> float:
     """Outside surface of a boiler taken as one cylinder with its backhead.
 
     Args:

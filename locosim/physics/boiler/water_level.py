@@ -3,19 +3,19 @@
 The water space is taken as one cylinder lying along the engine, from the backhead to the front tube plate.
 What tubes and firebox take of it lies below the surface, so it is a constant: every `volume` here is the
 volume under the surface, water and what is sunk in it together. Positions run along the boiler from the
-middle of its length, positive towards the chimney; heights from the lowest line of the barrel.
+middle of its length, positive towards the stack; heights from the lowest line of the barrel.
 
 The free surface stands across the sum of gravity and the engine's own acceleration. Its tilt against the
-barrel is gradient + acceleration / g in the direction of travel, and with the chimney leading the depth is
+barrel is grade + acceleration / g in the direction of travel, and with the stack leading the depth is
 h - tilt x:
 
 * climbing or gaining speed, water runs to the backhead: the glass reads high, and the front end of the crown
   sheet has the least cover;
 * over a summit, and still more when brakes are put on with the grade falling, tilt turns negative: water runs
-  to the chimney, and the back end of the crown sheet, which the glass has shown deep in water, is uncovered
+  to the stack, and the back end of the crown sheet, which the glass has shown deep in water, is uncovered
   first.
 
-With the chimney trailing both are reversed. Surging, and the swelling of water that boils, are left out.
+With the stack trailing both are reversed. Surging, and the swelling of water that boils, are left out.
 The functions take plain numbers and are the same text compiled or not.
 """
 
@@ -27,11 +27,11 @@ from locosim.compiled import compiled
 from locosim.constants import GRAVITY
 from locosim.physics.types import Real
 
-ROUNDS = 100
-SETTLED = 1e-8  # of the angle [rad]: the step after it is about the square of this
+MAX_ITERATIONS = 100
+ANGLE_TOLERANCE = 1e-8  # of the angle [rad]: the step after it is about the square of this
 
-CHIMNEY_LEADING = 1.0
-CHIMNEY_TRAILING = -1.0
+STACK_LEADING = 1.0
+STACK_TRAILING = -1.0
 
 
 @compiled
@@ -67,24 +67,24 @@ def level(volume: float, length: float, diameter: float) -> float:
         ArithmeticError: Steps that do not come to rest, as of a volume that is not a number.
     """
     radius = 0.5 * diameter
-    wanted = 2.0 * volume / (length * radius * radius)  # angle - sin angle, of 2 pi
-    if wanted <= 0.0:
+    target = 2.0 * volume / (length * radius * radius)  # angle - sin angle, of 2 pi
+    if target <= 0.0:
         return 0.0
-    if wanted >= 2.0 * math.pi:
+    if target >= 2.0 * math.pi:
         return diameter
-    upper = wanted > math.pi
-    if upper:
-        wanted = 2.0 * math.pi - wanted
+    over_half_full = target > math.pi
+    if over_half_full:
+        target = 2.0 * math.pi - target
     angle = math.pi
-    for _ in range(ROUNDS):
-        step = (angle - math.sin(angle) - wanted) / (1.0 - math.cos(angle))
+    for _ in range(MAX_ITERATIONS):
+        step = (angle - math.sin(angle) - target) / (1.0 - math.cos(angle))
         angle -= step
-        if abs(step) < SETTLED:
+        if abs(step) < ANGLE_TOLERANCE:
             break
     else:
         raise ArithmeticError("the level of the water does not settle")
     height = radius * (1.0 - math.cos(0.5 * angle))
-    return diameter - height if upper else height
+    return diameter - height if over_half_full else height
 
 
 @compiled
@@ -99,19 +99,19 @@ def volume_below(height: float, length: float, diameter: float) -> float:
     return length * segment_area(height, diameter)
 
 
-def surface_tilt(*, gradient: Real, acceleration: Real, leading: float) -> Real:
-    """Slope of the surface against the barrel, falling towards the chimney [1].
+def surface_tilt(*, grade: Real, acceleration: Real, leading: float) -> Real:
+    """Slope of the surface against the barrel, falling towards the stack [1].
 
     Args:
-        gradient: Rise of the line over its length in the direction of travel [1].
+        grade: Rise of the line over its length in the direction of travel [1].
         acceleration: Gain of speed in the direction of travel; braking is negative [m/s2].
-        leading: CHIMNEY_LEADING or CHIMNEY_TRAILING.
+        leading: STACK_LEADING or STACK_TRAILING.
     """
-    return leading * (gradient + acceleration / GRAVITY)
+    return leading * (grade + acceleration / GRAVITY)
 
 
 @compiled
-def level_amidships(volume: float, tilt: float, length: float, diameter: float) -> float:
+def level_at_midlength(volume: float, tilt: float, length: float, diameter: float) -> float:
     """Height of a tilted surface at the middle of the boiler's length [m].
 
     The plane turns about the line where the level surface cuts the middle, but for a term of second order:
@@ -121,7 +121,7 @@ def level_amidships(volume: float, tilt: float, length: float, diameter: float) 
 
     Args:
         volume: Volume under the surface [m3].
-        tilt: Slope of the surface, falling towards the chimney [1].
+        tilt: Slope of the surface, falling towards the stack [1].
         length: Length of the water space [m].
         diameter: Inside diameter of the barrel [m].
     """
@@ -138,10 +138,10 @@ def level_at(position: float, volume: float, tilt: float, length: float, diamete
     """Height of the surface at a place along the boiler [m].
 
     Args:
-        position: Distance from the middle of the boiler's length, positive towards the chimney [m].
+        position: Distance from the middle of the boiler's length, positive towards the stack [m].
         volume: Volume under the surface [m3].
-        tilt: Slope of the surface, falling towards the chimney [1].
+        tilt: Slope of the surface, falling towards the stack [1].
         length: Length of the water space [m].
         diameter: Inside diameter of the barrel [m].
     """
-    return level_amidships(volume, tilt, length, diameter) - tilt * position
+    return level_at_midlength(volume, tilt, length, diameter) - tilt * position

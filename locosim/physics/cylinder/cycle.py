@@ -13,17 +13,22 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from locosim.constants import ATMOSPHERE
-from locosim.errors import OutOfRange, Unsettled
+from locosim.errors import NoSolution, OutOfRange
 from locosim.physics.cylinder import coupling as ties
 from locosim.physics.cylinder import solver as cc
-from locosim.physics.cylinder.design_rules import GENERAL
-from locosim.physics.cylinder.results import CycleDiagram, CycleGrid, StageDiagram, StageResult
-from locosim.physics.cylinder.revolution import CycleConstants, Cylinder, constants_of, geometry
-from locosim.physics.cylinder.valve_gear import link_term
+from locosim.physics.cylinder.design_rules import FITTED_CONSTANTS
+from locosim.physics.cylinder.results import CycleDiagram, CycleResults, StageDiagram, StageResult
+from locosim.physics.cylinder.revolution import (
+    CycleConstants,
+    Cylinder,
+    constants_from_row,
+    cylinder_geometry,
+)
+from locosim.physics.cylinder.valve_gear import link_amplitude
 from locosim.physics.steam.property_table import (
     ENERGY_STEP,
-    LARGEST_DENSITY,
-    LEAST_DENSITY,
+    MAX_TABLE_DENSITY,
+    MIN_TABLE_DENSITY,
     WET_NODES,
     steam_table,
 )
@@ -31,11 +36,14 @@ from locosim.physics.types import Floats
 
 STEPS = 360  # crank steps in a revolution; twice as many change the mean pressure by less than 0.3 %
 # Driver speeds below which the walls take so much in a step that more steps are made [1/s], and how many times as many.
-SLOW = ((0.8, 2), (0.3, 4))
+SLOW_SPEED_STEPS = ((0.8, 2), (0.3, 4))
 # Steps more than asked for, and revolutions at most, of the first and each further attempt at a point.
-AGAIN = ((0, cc.MOST_TURNS), *((finer, cc.MOST_TURNS_AGAIN) for finer in (40, 140, 360)))
-CLOSED = 1.0e-6  # mass and heat of a revolution close to this share of what went through
-NEARLY_CLOSED = 1.0e-4  # what is let pass, and marked, of points near no load that vary from turn to turn
+ATTEMPTS = (
+    (0, cc.MAX_REVOLUTIONS),
+    *((extra_steps, cc.MAX_REVOLUTIONS_RETRY) for extra_steps in (40, 140, 360)),
+)
+MAX_RESIDUAL = 1.0e-6  # mass and heat of a revolution close to this share of what went through
+ACCEPTED_RESIDUAL = 1.0e-4  # what is let pass, and marked, of points near no load that vary from turn to turn
 
 
 def cycle_grid(
@@ -49,9 +57,9 @@ def cycle_grid(
     boiler_enthalpies: ArrayLike,
     nozzle_area: float,
     outside_pressure: float = ATMOSPHERE,
-    constants: CycleConstants = GENERAL,
+    constants: CycleConstants = FITTED_CONSTANTS,
     steps: int = STEPS,
-) -> CycleGrid:
+) -> CycleResults:
     """Steady running at many operating points, on all cores.
 
     Arrays are broadcast against each other; results have the shape that comes out.
@@ -61,7 +69,7 @@ def cycle_grid(
         cranks: For each set, the crank angle of each cylinder behind the first of all [rad].
         speeds: Speed of the driving wheels [1/s].
         cutoffs: For each set, the cutoff as a fraction of the stroke, mean of both ends [1].
-        passage_areas: Flow area from boiler to chest, regulator included (`engine_practice`) [m2].
+        passage_areas: Flow area from boiler to chest, throttle included (`engine_practice`) [m2].
         boiler_pressures: Absolute pressure in the boiler [Pa].
         boiler_enthalpies: Specific enthalpy of the steam as it leaves the superheater [J/kg].
         nozzle_area: Flow area of the blast nozzle for the exhaust of all these cylinders [m2].
@@ -75,26 +83,26 @@ def cycle_grid(
     Raises:
         OutOfRange: A point that cannot be set, or whose steam leaves the range of the table.
     """
-    points, terms, shape = _layout(
+    points, terms, shape = _operating_points(
         cylinders=cylinders, speeds=speeds, cutoffs=cutoffs, passage_areas=passage_areas,
         boiler_pressures=boiler_pressures, boiler_enthalpies=boiler_enthalpies, nozzle_area=nozzle_area,
         outside_pressure=outside_pressure,
     )  # fmt: skip
-    engine = np.zeros((len(points), ties.ENGINE))
-    stages = np.zeros((len(points), len(cylinders), ties.STAGE))
-    times = np.array([_times_as_many(float(speed)) for speed in points[:, 0]])
+    engine = np.zeros((len(points), ties.ENGINE_SIZE))
+    stages = np.zeros((len(points), len(cylinders), ties.STAGE_SIZE))
+    times = np.array([_step_multiplier(float(speed)) for speed in points[:, 0]])
     for many in np.unique(times):
         left = np.flatnonzero(times == many)
-        for finer, turns in AGAIN:
+        for extra_steps, revolutions in ATTEMPTS:
             if left.size == 0:
                 break
             some_engine, some_stages = engine[left], stages[left]
-            cc.settle_all(
+            cc.converge_points(
                 np.array(cylinders, dtype=float), np.array(constants, dtype=float), points[left], terms[left],
-                _crank_table(cranks), int(many) * steps + finer, turns, some_engine, some_stages, *steam_table(),
+                _crank_table(cranks), int(many) * steps + extra_steps, revolutions, some_engine, some_stages, *steam_table(),
             )  # fmt: skip
             engine[left], stages[left] = some_engine, some_stages
-            left = left[_to_try_again(some_engine)]
+            left = left[_needs_retry(some_engine)]
     return _results(cylinders, engine, stages, shape)
 
 
@@ -109,7 +117,7 @@ def cycle_diagram(
     boiler_enthalpy: float,
     nozzle_area: float,
     outside_pressure: float = ATMOSPHERE,
-    constants: CycleConstants = GENERAL,
+    constants: CycleConstants = FITTED_CONSTANTS,
     steps: int = STEPS,
 ) -> CycleDiagram:
     """Steady running at one operating point, with indicator diagrams and crank torque.
@@ -119,7 +127,7 @@ def cycle_diagram(
         cranks: For each set, the crank angle of each cylinder behind the first of all [rad].
         speed: Speed of the driving wheels [1/s].
         cutoffs: For each set, the cutoff as a fraction of the stroke, mean of both ends [1].
-        passage_area: Flow area from boiler to chest, regulator included (`engine_practice`) [m2].
+        passage_area: Flow area from boiler to chest, throttle included (`engine_practice`) [m2].
         boiler_pressure: Absolute pressure in the boiler [Pa].
         boiler_enthalpy: Specific enthalpy of the steam as it leaves the superheater [J/kg].
         nozzle_area: Flow area of the blast nozzle for the exhaust of all these cylinders [m2].
@@ -133,28 +141,28 @@ def cycle_diagram(
     Raises:
         OutOfRange: A point that cannot be set, or whose steam leaves the range of the table.
     """
-    points, terms, _ = _layout(
+    points, terms, _ = _operating_points(
         cylinders=cylinders, speeds=speed, cutoffs=cutoffs, passage_areas=passage_area,
         boiler_pressures=boiler_pressure, boiler_enthalpies=boiler_enthalpy, nozzle_area=nozzle_area,
         outside_pressure=outside_pressure,
     )  # fmt: skip
-    engine = np.zeros((1, ties.ENGINE))
-    stages = np.zeros((1, len(cylinders), ties.STAGE))
+    engine = np.zeros((1, ties.ENGINE_SIZE))
+    stages = np.zeros((1, len(cylinders), ties.STAGE_SIZE))
     table = _crank_table(cranks)
-    for finer, turns in AGAIN:
-        made = _times_as_many(speed) * steps + finer
+    for extra_steps, revolutions in ATTEMPTS:
+        made = _step_multiplier(speed) * steps + extra_steps
         pressures = np.zeros((len(cylinders), 2, made + 1))
-        cc.settle(
+        cc.converge_point(
             np.array(cylinders, dtype=float), np.array(constants, dtype=float), points[0], terms[0], table,
-            turns, engine[0], stages[0], pressures, *steam_table(),
+            revolutions, engine[0], stages[0], pressures, *steam_table(),
         )  # fmt: skip
-        if not _to_try_again(engine)[0]:
+        if not _needs_retry(engine)[0]:
             break
-    drawn = []
+    stage_diagrams = []
     angle = np.linspace(0.0, 2.0 * math.pi, made + 1)
     for s, cylinder in enumerate(cylinders):
-        shape = geometry(cylinder, constants_of(np.array(constants, dtype=float)), made)
-        drawn.append(
+        shape = cylinder_geometry(cylinder, constants_from_row(np.array(constants, dtype=float)), made)
+        stage_diagrams.append(
             StageDiagram(
                 angle=angle,
                 volume_front=shape[0],
@@ -166,18 +174,18 @@ def cycle_diagram(
         )
     return CycleDiagram(
         point=_results(cylinders, engine, stages, (1,)),
-        stages=tuple(drawn),
+        stages=tuple(stage_diagrams),
         torque_angle=0.5 * (angle[1:] + angle[:-1]),
-        torque=np.sum([stage.torque for stage in drawn], axis=0),
+        torque=np.sum([stage.torque for stage in stage_diagrams], axis=0),
     )
 
 
-def _times_as_many(speed: float) -> int:
+def _step_multiplier(speed: float) -> int:
     """How many times as many steps a driver speed [1/s] wants."""
-    return max((many for below, many in SLOW if speed < below), default=1)
+    return max((many for below, many in SLOW_SPEED_STEPS if speed < below), default=1)
 
 
-def _layout(
+def _operating_points(
     *,
     cylinders: Sequence[Cylinder],
     speeds: ArrayLike,
@@ -199,21 +207,21 @@ def _layout(
             speeds, passage_areas, boiler_pressures, boiler_enthalpies, outside_pressure, nozzle_area, *cutoffs
         )
     ]  # fmt: skip
-    spread = np.broadcast_arrays(*columns)
-    for name, column in zip(("speed", "passage area", "boiler pressure"), spread, strict=False):
+    broadcast = np.broadcast_arrays(*columns)
+    for name, column in zip(("speed", "passage area", "boiler pressure"), broadcast, strict=False):
         if not np.all(column > 0.0):
             raise OutOfRange(f"{name} must be above 0, found {float(np.min(column)):g}")
-    if np.any(spread[2] <= 1.02 * outside_pressure):
+    if np.any(broadcast[2] <= 1.02 * outside_pressure):
         raise OutOfRange(
             f"boiler pressure must be above the outside's {outside_pressure:g} Pa absolute by 2 % at least, "
-            f"found {float(np.min(spread[2])):g}"
+            f"found {float(np.min(broadcast[2])):g}"
         )
-    points = np.stack([column.ravel() for column in spread[: ties.POINT]], axis=1)
+    points = np.stack([column.ravel() for column in broadcast[: ties.POINT_SIZE]], axis=1)
     terms = np.empty((len(points), len(cylinders)))
     for s, cylinder in enumerate(cylinders):
-        for k, cutoff in enumerate(spread[ties.POINT + s].ravel()):
-            terms[k, s] = link_term(cutoff=float(cutoff), lap=cylinder.lap, lead=cylinder.lead)
-    return np.ascontiguousarray(points), terms, spread[0].shape
+        for k, cutoff in enumerate(broadcast[ties.POINT_SIZE + s].ravel()):
+            terms[k, s] = link_amplitude(cutoff=float(cutoff), lap=cylinder.lap, lead=cylinder.lead)
+    return np.ascontiguousarray(points), terms, broadcast[0].shape
 
 
 def _crank_table(cranks: Sequence[Sequence[float]]) -> Floats:
@@ -223,43 +231,45 @@ def _crank_table(cranks: Sequence[Sequence[float]]) -> Floats:
     return table
 
 
-def _settled(engine: Floats) -> NDArray[np.bool_]:
+def _converged(engine: Floats) -> NDArray[np.bool_]:
     """Points whose revolution closes."""
-    found: NDArray[np.bool_] = np.max(np.abs(engine[:, [ties.MASS_GAP, ties.HEAT_GAP]]), axis=1) < CLOSED
+    found: NDArray[np.bool_] = (
+        np.max(np.abs(engine[:, [ties.MASS_RESIDUAL, ties.HEAT_RESIDUAL]]), axis=1) < MAX_RESIDUAL
+    )
     return found
 
 
-def _to_try_again(engine: Floats) -> NDArray[np.bool_]:
+def _needs_retry(engine: Floats) -> NDArray[np.bool_]:
     """Points that give power and do not settle.
 
     Such a point has caught the step at a corner, and another step does not; or it lies near no load and only takes
     its time.
     """
-    found: NDArray[np.bool_] = ~_settled(engine) & (engine[:, ties.POWER] > 0.0)
+    found: NDArray[np.bool_] = ~_converged(engine) & (engine[:, ties.POWER] > 0.0)
     return found
 
 
 def _results(
     cylinders: Sequence[Cylinder], engine: Floats, stages: Floats, shape: tuple[int, ...]
-) -> CycleGrid:
-    working = engine[engine[:, ties.POWER] > 0.0]
-    if np.any(working[:, ties.WET_END] < -WET_NODES * ENERGY_STEP):
-        raise Unsettled(
+) -> CycleResults:
+    powered = engine[engine[:, ties.POWER] > 0.0]
+    if np.any(powered[:, ties.CYCLE_WETTEST] < -WET_NODES * ENERGY_STEP):
+        raise NoSolution(
             "steam in the cylinder is wetter than the steam table holds", "raise speed or pressure"
         )
     least, most = (
-        np.min(working[:, ties.THIN_END], initial=1.0),
-        np.max(working[:, ties.DENSE_END], initial=1.0),
+        np.min(powered[:, ties.CYCLE_MIN_DENSITY], initial=1.0),
+        np.max(powered[:, ties.CYCLE_MAX_DENSITY], initial=1.0),
     )
-    if most > LARGEST_DENSITY or least < LEAST_DENSITY:
-        raise Unsettled(
-            f"density in the cylinder leaves the steam table ({LEAST_DENSITY:g} to {LARGEST_DENSITY:g} kg/m3): "
+    if most > MAX_TABLE_DENSITY or least < MIN_TABLE_DENSITY:
+        raise NoSolution(
+            f"density in the cylinder leaves the steam table ({MIN_TABLE_DENSITY:g} to {MAX_TABLE_DENSITY:g} kg/m3): "
             f"found {least:.3g} to {most:.3g}",
             "give more clearance, or a longer cutoff",
         )
-    worst = float(np.max(np.abs(working[:, [ties.MASS_GAP, ties.HEAT_GAP]]), initial=0.0))
-    if not worst < NEARLY_CLOSED:
-        raise Unsettled(
+    worst = float(np.max(np.abs(powered[:, [ties.MASS_RESIDUAL, ties.HEAT_RESIDUAL]]), initial=0.0))
+    if not worst < ACCEPTED_RESIDUAL:
+        raise NoSolution(
             f"a revolution of the cylinder cycle does not close, {worst:.1e} of what went through is missing",
             "look at clearance, ports and laps of the engine, or write method = 'handbook'",
         )
@@ -279,16 +289,16 @@ def _results(
                 mean_effective_pressure=column((row[:, ties.WORK_FRONT] + row[:, ties.WORK_BACK]) / swept),
                 work_front=column(row[:, ties.WORK_FRONT]),
                 work_back=column(row[:, ties.WORK_BACK]),
-                condensed_share=column(row[:, ties.CONDENSED_SHARE]),
+                wall_condensation_share=column(row[:, ties.WALL_CONDENSATION_SHARE]),
             )
         )
-    return CycleGrid(
+    return CycleResults(
         power=column(engine[:, ties.POWER]),
         steam=column(engine[:, ties.STEAM]),
-        exhaust_enthalpy=column(engine[:, ties.OUT_ENTHALPY]),
-        torque_peak=column(engine[:, ties.PEAK]),
+        exhaust_enthalpy=column(engine[:, ties.MEAN_EXHAUST_ENTHALPY]),
+        peak_torque_ratio=column(engine[:, ties.PEAK_TORQUE_RATIO]),
         stages=tuple(results),
-        mass_residual=column(engine[:, ties.MASS_GAP]),
-        heat_residual=column(engine[:, ties.HEAT_GAP]),
-        settled=_settled(engine).reshape(shape),
+        mass_residual=column(engine[:, ties.MASS_RESIDUAL]),
+        heat_residual=column(engine[:, ties.HEAT_RESIDUAL]),
+        converged=_converged(engine).reshape(shape),
     )

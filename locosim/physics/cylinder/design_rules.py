@@ -1,6 +1,6 @@
 """The cycle's general constants, and rules for what a drawing would tell, for engines without one.
 
-One set of constants serves every engine. `GENERAL` was fitted once, by least squares on the logarithms of steam per
+One set of constants serves every engine. `FITTED_CONSTANTS` was fitted once, by least squares on the logarithms of steam per
 indicated power, to: two American superheated express engines at their best power; six German classes at their rated
 power on 57 kg/m2h; the handbook's speed factors of 1914, saturated and superheated, at constant steam; and tests on
 a testing plant from 120 to 240 lb/in2, saturated [Goss1907] and superheated [Goss1910]. docs/validation.md shows how
@@ -17,70 +17,78 @@ from locosim.physics.cylinder.revolution import CycleConstants, Cylinder
 from locosim.physics.steam import properties as steam
 from locosim.physics.steam.nozzle_flow import SUPERHEATED_EXPONENT, nozzle_flow
 
-GENERAL = CycleConstants(
-    steam_discharge=0.65,
-    exhaust_discharge=0.60,
-    leakage_share=1.0e-4,
-    condensing_coefficient=10.0e3,
-    dry_coefficient=430.0,
-    wall_share=2.0,
+FITTED_CONSTANTS = CycleConstants(
+    admission_discharge_coefficient=0.65,
+    exhaust_discharge_coefficient=0.60,
+    leakage_area_ratio=1.0e-4,
+    wet_wall_heat_transfer=10.0e3,
+    dry_wall_heat_transfer=430.0,
+    wall_area_ratio=2.0,
 )
-CHEST_DROP = 15.0 * PSI  # [Pa] from boiler to chest at full steam, regulator wide open; held in the fit
+PRESSURE_DROP_TO_STEAM_CHEST = (
+    15.0 * PSI
+)  # [Pa] from boiler to chest at full steam, throttle wide open; held in the fit
 BACK_PRESSURE = 15.0 * PSI  # [Pa] above the atmosphere at full steam; fitted, starting from 12
 
 _EXHAUST_FLOW_WORK = 1.75e5  # [J/kg] p/rho of nearly dry steam a little above the atmosphere
 
 
-def steam_passage(
-    *, full_steam: float, boiler_pressure: float, boiler_enthalpy: float, chest_drop: float = CHEST_DROP
+def steam_passage_area(
+    *,
+    design_steam_rate: float,
+    boiler_pressure: float,
+    boiler_enthalpy: float,
+    pressure_drop_to_steam_chest: float = PRESSURE_DROP_TO_STEAM_CHEST,
 ) -> float:
     """Flow area from boiler to steam chest, by the usual fall of pressure at full steam.
 
     Args:
-        full_steam: Most steam the boiler makes for the cylinders [kg/s].
+        design_steam_rate: Most steam the boiler makes for the cylinders [kg/s].
         boiler_pressure: Absolute working pressure [Pa].
         boiler_enthalpy: Specific enthalpy of the steam at full steam [J/kg].
-        chest_drop: Fall of pressure to the chest at full steam [Pa].
+        pressure_drop_to_steam_chest: Fall of pressure to the chest at full steam [Pa].
 
     Returns:
         Area, discharge coefficient included [m2].
     """
     density = steam.density_at_enthalpy(pressure=boiler_pressure, enthalpy=boiler_enthalpy)
-    chest = boiler_pressure - chest_drop
-    return full_steam / nozzle_flow(boiler_pressure, density, chest, SUPERHEATED_EXPONENT)
+    chest = boiler_pressure - pressure_drop_to_steam_chest
+    return design_steam_rate / nozzle_flow(boiler_pressure, density, chest, SUPERHEATED_EXPONENT)
 
 
-def throttled_passage(*, passage: float, regulator: float) -> float:
-    """Flow area from boiler to chest with the regulator partly open.
+def throttled_passage_area(*, passage: float, throttle: float) -> float:
+    """Flow area from boiler to chest with the throttle partly open.
 
-    The regulator and the rest of the way are two resistances one after the other; wide open, the regulator is taken
+    The throttle and the rest of the way are two resistances one after the other; wide open, the throttle is taken
     as twice as wide as all the rest (common practice, no source).
 
     Args:
-        passage: Area with the regulator wide open [m2].
-        regulator: Opening, above 0 to 1 [1].
+        passage: Area with the throttle wide open [m2].
+        throttle: Opening, above 0 to 1 [1].
 
     Returns:
         Area, discharge coefficient included [m2].
     """
     wide = math.sqrt(5.0) * passage
     rest = passage * wide / math.sqrt(wide**2 - passage**2)
-    valve = wide * regulator
+    valve = wide * throttle
     return valve * rest / math.hypot(valve, rest)
 
 
-def blast_nozzle(*, full_steam: float, back_pressure: float = BACK_PRESSURE) -> float:
+def exhaust_nozzle_area(*, design_steam_rate: float, back_pressure: float = BACK_PRESSURE) -> float:
     """Area of the blast nozzle, by the usual back pressure at full steam.
 
     Args:
-        full_steam: Most steam that goes through the cylinders [kg/s].
+        design_steam_rate: Most steam that goes through the cylinders [kg/s].
         back_pressure: In the exhaust passage above the air at full steam [Pa].
 
     Returns:
         Area, discharge coefficient included [m2].
     """
     before = ATMOSPHERE + back_pressure
-    return full_steam / nozzle_flow(before, before / _EXHAUST_FLOW_WORK, ATMOSPHERE, SUPERHEATED_EXPONENT)
+    return design_steam_rate / nozzle_flow(
+        before, before / _EXHAUST_FLOW_WORK, ATMOSPHERE, SUPERHEATED_EXPONENT
+    )
 
 
 def piston_valve_cylinder(

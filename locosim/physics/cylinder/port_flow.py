@@ -14,37 +14,37 @@ from locosim.compiled import compiled
 from locosim.physics.steam.nozzle_flow import (
     SUPERHEATED_EXPONENT,
     WET_EXPONENT,
+    choked_flow_number,
     critical_ratio,
     ellipse_flow,
-    greatest_flow_number,
 )
 
 _CRITICAL_DRY = critical_ratio(SUPERHEATED_EXPONENT)
 _CRITICAL_WET = critical_ratio(WET_EXPONENT)
-_FLOW_DRY = greatest_flow_number(SUPERHEATED_EXPONENT)
-_FLOW_WET = greatest_flow_number(WET_EXPONENT)
+_FLOW_DRY = choked_flow_number(SUPERHEATED_EXPONENT)
+_FLOW_WET = choked_flow_number(WET_EXPONENT)
 _DEW_BAND = 4.0e3  # [J/kg], 0.2 % of the heat of evaporation: over it dry behaviour goes over into wet
-_THINNING = 0.23  # (k - 1)/k at k = 1.3: how p/rho follows the pressure in an expansion
+_EXPANSION_EXPONENT = 0.23  # (k - 1)/k at k = 1.3: how p/rho follows the pressure in an expansion
 
 
-class Gas(NamedTuple):
+class PortSteam(NamedTuple):
     """Steam on one side of a port.
 
     Attributes:
         pressure: Absolute pressure [Pa].
         flow_work: p/rho [J/kg].
         enthalpy: Specific enthalpy [J/kg].
-        moist: From `moistness` [1].
+        wetness: From `wetness_blend` [1].
     """
 
     pressure: float
     flow_work: float
     enthalpy: float
-    moist: float
+    wetness: float
 
 
 @compiled
-def moistness(above: float) -> float:
+def wetness_blend(above: float) -> float:
     """Share of the way from dry to wet behaviour, so that nothing jumps at the dew line.
 
     Args:
@@ -57,26 +57,31 @@ def moistness(above: float) -> float:
 
 
 @compiled
-def orifice(area: float, before: Gas, drop: float) -> float:
+def orifice_flow(area: float, before: PortSteam, pressure_drop: float) -> float:
     """Mass flow through an opening by Zeuner's ellipse.
 
     Args:
         area: Flow area, discharge coefficient included [m2].
         before: Steam before it.
-        drop: Fall of pressure across it, not negative [Pa].
+        pressure_drop: Fall of pressure across it, not negative [Pa].
 
     Returns:
         Mass flow [kg/s].
     """
-    critical = _CRITICAL_DRY + (_CRITICAL_WET - _CRITICAL_DRY) * before.moist
-    greatest = _FLOW_DRY + (_FLOW_WET - _FLOW_DRY) * before.moist
+    critical = _CRITICAL_DRY + (_CRITICAL_WET - _CRITICAL_DRY) * before.wetness
+    choked_number = _FLOW_DRY + (_FLOW_WET - _FLOW_DRY) * before.wetness
     density = before.pressure / before.flow_work
-    return area * ellipse_flow(before.pressure, density, drop, critical, greatest)
+    return area * ellipse_flow(before.pressure, density, pressure_drop, critical, choked_number)
 
 
 @compiled
 def port_flow(
-    area_time: float, inside: Gas, outside: Gas, free: float, exponent: float, volume: float
+    area_time: float,
+    inside: PortSteam,
+    outside: PortSteam,
+    no_flow_pressure: float,
+    exponent: float,
+    volume: float,
 ) -> float:
     """Mass that enters through a port in a step; negative when it leaves.
 
@@ -89,26 +94,26 @@ def port_flow(
         area_time: Flow area, discharge coefficient included, times the length of the step [m2 s].
         inside: Steam inside at the start of the step.
         outside: Steam outside.
-        free: Pressure inside at the end of the step if nothing flowed here [Pa].
+        no_flow_pressure: Pressure inside at the end of the step if nothing flowed here [Pa].
         exponent: Isentropic exponent inside [1].
         volume: Volume inside in the middle of the step [m3].
 
     Returns:
         Mass [kg].
     """
-    stiffness = port_stiffness(outside.pressure - free, inside, outside, exponent) / volume
-    start_drop = outside.pressure - inside.pressure
-    start = _signed_flow(area_time, inside, outside, start_drop)
+    stiffness = port_stiffness(outside.pressure - no_flow_pressure, inside, outside, exponent) / volume
+    start_pressure_drop = outside.pressure - inside.pressure
+    start = _signed_flow(area_time, inside, outside, start_pressure_drop)
     weight = 0.5
-    carried = stiffness * abs(start)
-    if carried > 2.0 * abs(start_drop):
-        weight = 1.0 - abs(start_drop) / carried
-    rest = outside.pressure - free - stiffness * (1.0 - weight) * start
+    pressure_rise = stiffness * abs(start)
+    if pressure_rise > 2.0 * abs(start_pressure_drop):
+        weight = 1.0 - abs(start_pressure_drop) / pressure_rise
+    rest = outside.pressure - no_flow_pressure - stiffness * (1.0 - weight) * start
     later = inside
     if rest < 0.0:  # what leaves is thinner at the end of the step
         pressure = outside.pressure - rest
-        flow_work = inside.flow_work * (1.0 + _THINNING * (pressure / inside.pressure - 1.0))
-        later = Gas(pressure, flow_work, inside.enthalpy, inside.moist)
+        flow_work = inside.flow_work * (1.0 + _EXPANSION_EXPONENT * (pressure / inside.pressure - 1.0))
+        later = PortSteam(pressure, flow_work, inside.enthalpy, inside.wetness)
     end = _signed_flow(area_time, later, outside, rest)
     if end == 0.0:
         return (1.0 - weight) * start
@@ -120,11 +125,11 @@ def port_flow(
 
 
 @compiled
-def port_stiffness(drop: float, inside: Gas, outside: Gas, exponent: float) -> float:
+def port_stiffness(pressure_drop: float, inside: PortSteam, outside: PortSteam, exponent: float) -> float:
     """Rise of the pressure inside for mass let in, times the volume.
 
     Args:
-        drop: Pressure outside less inside, its sign tells which way steam goes [Pa].
+        pressure_drop: Pressure outside less inside, its sign tells which way steam goes [Pa].
         inside: Steam inside.
         outside: Steam outside.
         exponent: Isentropic exponent inside [1].
@@ -132,13 +137,13 @@ def port_stiffness(drop: float, inside: Gas, outside: Gas, exponent: float) -> f
     Returns:
         Rise times volume [Pa m3/kg].
     """
-    if drop > 0.0:
+    if pressure_drop > 0.0:
         return exponent * inside.flow_work + (exponent - 1.0) * (outside.enthalpy - inside.enthalpy)
     return exponent * inside.flow_work
 
 
 @compiled
-def _signed_flow(area: float, inside: Gas, outside: Gas, drop: float) -> float:
-    if drop >= 0.0:
-        return orifice(area, outside, drop)
-    return -orifice(area, inside, -drop)
+def _signed_flow(area: float, inside: PortSteam, outside: PortSteam, pressure_drop: float) -> float:
+    if pressure_drop >= 0.0:
+        return orifice_flow(area, outside, pressure_drop)
+    return -orifice_flow(area, inside, -pressure_drop)

@@ -21,7 +21,7 @@ class StageResult:
         mean_effective_pressure: Work of both ends over the volume they sweep [Pa].
         work_front: Work of one front end in a revolution [J].
         work_back: Work of one back end in a revolution [J].
-        condensed_share: Steam condensed on the walls over steam admitted [1].
+        wall_condensation_share: Steam condensed on the walls over steam admitted [1].
     """
 
     chest_pressure: Floats
@@ -30,11 +30,11 @@ class StageResult:
     mean_effective_pressure: Floats
     work_front: Floats
     work_back: Floats
-    condensed_share: Floats
+    wall_condensation_share: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CycleGrid:
+class CycleResults:
     """An engine at each operating point; arrays of the points' shape.
 
     Attributes:
@@ -42,27 +42,27 @@ class CycleGrid:
             point, and nothing is promised of the figures [W].
         steam: Steam taken from the boiler [kg/s].
         exhaust_enthalpy: Specific enthalpy of the exhaust [J/kg].
-        torque_peak: Greatest torque of the gas forces over its mean in a revolution [1].
+        peak_torque_ratio: Greatest torque of the gas forces over its mean in a revolution [1].
         stages: One result for single expansion, two for high and low pressure.
         mass_residual: Mass in less mass out, over mass in [1].
         heat_residual: Heat in less work and heat out, over heat in [1].
-        settled: Whether both close to 1e-6. Points that do work and do not are rare, lie near no load, and still
+        converged: Whether both close to 1e-6. Points that do work and do not are rare, lie near no load, and still
             close to 1e-4: there the steam of one turn differs from that of the next.
     """
 
     power: Floats
     steam: Floats
     exhaust_enthalpy: Floats
-    torque_peak: Floats
+    peak_torque_ratio: Floats
     stages: tuple[StageResult, ...]
     mass_residual: Floats
     heat_residual: Floats
-    settled: NDArray[np.bool_]
+    converged: NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StageDiagram:
-    """Indicator diagrams of one cylinder of a stage, over crank angle from each end's own dead centre.
+    """Indicator diagrams of one cylinder of a stage, over crank angle from each end's own dead center.
 
     Attributes:
         angle: Crank angle [rad].
@@ -93,7 +93,7 @@ class CycleDiagram:
         torque: Torque of all cylinders on the axle, gas forces alone [N m].
     """
 
-    point: CycleGrid
+    point: CycleResults
     stages: tuple[StageDiagram, ...]
     torque_angle: Floats
     torque: Floats

@@ -13,10 +13,10 @@ from typing import NamedTuple
 import numpy as np
 
 from locosim.compiled import compiled
-from locosim.physics.cylinder.port_flow import Gas, moistness, port_flow, port_stiffness
+from locosim.physics.cylinder.port_flow import PortSteam, port_flow, port_stiffness, wetness_blend
 from locosim.physics.cylinder.valve_gear import (
     exhaust_opening,
-    piston_fraction,
+    piston_position,
     steam_opening,
     valve_displacement,
 )
@@ -60,28 +60,28 @@ class CycleConstants(NamedTuple):
     """The general constants of the cycle; `engine_practice` holds the fitted set.
 
     Attributes:
-        steam_discharge: Discharge coefficient of the port to steam [1].
-        exhaust_discharge: Discharge coefficient of the port to exhaust [1].
-        leakage_share: Area of leaks from chest to end, and from end to exhaust, over piston area [1].
-        condensing_coefficient: Heat transfer to and from a wetted wall [W/(m2 K)].
-        dry_coefficient: Heat transfer between dry steam and wall [W/(m2 K)].
-        wall_share: Wall of the clearance space (head, piston, port) over twice the piston area [1].
+        admission_discharge_coefficient: Discharge coefficient of the port to steam [1].
+        exhaust_discharge_coefficient: Discharge coefficient of the port to exhaust [1].
+        leakage_area_ratio: Area of leaks from chest to end, and from end to exhaust, over piston area [1].
+        wet_wall_heat_transfer: Heat transfer to and from a wetted wall [W/(m2 K)].
+        dry_wall_heat_transfer: Heat transfer between dry steam and wall [W/(m2 K)].
+        wall_area_ratio: Wall of the clearance space (head, piston, port) over twice the piston area [1].
     """
 
-    steam_discharge: float
-    exhaust_discharge: float
-    leakage_share: float
-    condensing_coefficient: float
-    dry_coefficient: float
-    wall_share: float
+    admission_discharge_coefficient: float
+    exhaust_discharge_coefficient: float
+    leakage_area_ratio: float
+    wet_wall_heat_transfer: float
+    dry_wall_heat_transfer: float
+    wall_area_ratio: float
 
 
-class Surroundings(NamedTuple):
+class BoundaryConditions(NamedTuple):
     """What one end sees during a revolution.
 
     Attributes:
-        revolutions: Driver speed [1/s].
-        link_term: Second amplitude of the valve gear, which sets the cutoff [m].
+        driver_speed: Revolutions of the drivers [1/s].
+        link_amplitude: Second amplitude of the valve gear, which sets the cutoff [m].
         chest_pressure: Absolute pressure in the steam chest [Pa].
         chest_flow_work: p/rho there [J/kg].
         chest_enthalpy: Specific enthalpy there [J/kg].
@@ -91,8 +91,8 @@ class Surroundings(NamedTuple):
         wall_temperature: Temperature of this end's walls [K].
     """
 
-    revolutions: float
-    link_term: float
+    driver_speed: float
+    link_amplitude: float
     chest_pressure: float
     chest_flow_work: float
     chest_enthalpy: float
@@ -102,7 +102,7 @@ class Surroundings(NamedTuple):
     wall_temperature: float
 
 
-class Content(NamedTuple):
+class CylinderSteam(NamedTuple):
     """Steam in one end.
 
     Attributes:
@@ -124,31 +124,31 @@ class Content(NamedTuple):
 
 # Places in the tally of a revolution.
 MASS, ENERGY = 0, 1  # state carried over to the next revolution [kg], [J]
-STEAM_IN, STEAM_BACK = 2, 3  # from the chest, and back into it [kg]
-HEAT_BACK = 4  # enthalpy carried back into the chest [J]
+STEAM_IN, STEAM_RETURNED = 2, 3  # from the chest, and back into it [kg]
+ENTHALPY_RETURNED = 4  # enthalpy carried back into the chest [J]
 EXHAUST_OUT, EXHAUST_HEAT = 5, 6  # to exhaust, what is drawn back not taken off [kg], [J]
-EXHAUST_BACK = 7  # drawn back from the exhaust passage [kg]
+EXHAUST_RETURNED = 7  # drawn back from the exhaust passage [kg]
 WORK = 8  # done on the piston [J]
-WALL_HEAT, WALL_GRIP = 9, 10  # given to the wall [J]; sum of coefficient x area x time [J/K]
-CONDENSED = 11  # heat given to wetted wall during the revolution, for the share condensed [J]
-WETTEST, DENSEST, THINNEST = 12, 13, 14  # range of states met, to check against the table
-TALLY = 15
+WALL_HEAT, WALL_CONDUCTANCE = 9, 10  # given to the wall [J]; sum of coefficient x area x time [J/K]
+CONDENSING_HEAT = 11  # heat given to wetted wall during the revolution, for the share condensed [J]
+WETTEST, MAX_DENSITY, MIN_DENSITY = 12, 13, 14  # range of states met, to check against the table
+TALLY_SIZE = 15
 
 
 @compiled
-def cylinder_of(row: Floats) -> Cylinder:
+def cylinder_from_row(row: Floats) -> Cylinder:
     """The cylinder written in a row of numbers, as the parallel loop needs it."""
     return Cylinder(row[0], row[1], row[2], row[3], row[4], row[5], row[6], row[7], row[8], row[9], row[10])
 
 
 @compiled
-def constants_of(row: Floats) -> CycleConstants:
+def constants_from_row(row: Floats) -> CycleConstants:
     """The general constants written in a row of numbers."""
     return CycleConstants(row[0], row[1], row[2], row[3], row[4], row[5])
 
 
 @compiled
-def geometry(cylinder: Cylinder, constants: CycleConstants, steps: int) -> Floats:
+def cylinder_geometry(cylinder: Cylinder, constants: CycleConstants, steps: int) -> Floats:
     """Volume and wall area of both ends over crank angle.
 
     Args:
@@ -158,116 +158,128 @@ def geometry(cylinder: Cylinder, constants: CycleConstants, steps: int) -> Float
 
     Returns:
         Rows front volume, back volume [m3], front wall, back wall [m2]; columns crank angle from each end's own
-        dead centre, steps + 1 of them.
+        dead center, steps + 1 of them.
     """
     rows = np.empty((4, steps + 1))
     area = 0.25 * math.pi * cylinder.bore**2
     back_area = area - 0.25 * math.pi * cylinder.rod_diameter**2
     for i in range(steps + 1):
         angle = 2.0 * math.pi * i / steps
-        front = piston_fraction(angle, cylinder.rod_ratio)
-        back = 1.0 - piston_fraction(angle + math.pi, cylinder.rod_ratio)
+        front = piston_position(angle, cylinder.rod_ratio)
+        back = 1.0 - piston_position(angle + math.pi, cylinder.rod_ratio)
         rows[0, i] = area * cylinder.stroke * (cylinder.clearance + front)
         rows[1, i] = back_area * cylinder.stroke * (cylinder.clearance + back)
-        rows[2, i] = 2.0 * area * constants.wall_share + math.pi * cylinder.bore * cylinder.stroke * front
-        rows[3, i] = 2.0 * area * constants.wall_share + math.pi * cylinder.bore * cylinder.stroke * back
+        rows[2, i] = (
+            2.0 * area * constants.wall_area_ratio + math.pi * cylinder.bore * cylinder.stroke * front
+        )
+        rows[3, i] = 2.0 * area * constants.wall_area_ratio + math.pi * cylinder.bore * cylinder.stroke * back
     return rows
 
 
 @compiled
-def content(mass: float, energy: float, volume: float, dew: Floats, table: Floats) -> Content:
+def steam_in_cylinder(mass: float, energy: float, volume: float, dew: Floats, table: Floats) -> CylinderSteam:
     """Steam of a mass [kg] and an internal energy [J] in a volume [m3]."""
     flow_work, temperature, above = steam_state(mass / volume, energy / mass, dew, table)
-    return Content(mass, energy, flow_work * mass / volume, flow_work, temperature, above)
+    return CylinderSteam(mass, energy, flow_work * mass / volume, flow_work, temperature, above)
 
 
 @compiled
-def mean_heat(
-    before: Content,
-    tried: Content,
-    lost: tuple[float, float, float],
+def mean_wall_heat(
+    before: CylinderSteam,
+    trial: CylinderSteam,
+    start_heat: tuple[float, float, float],
     wall_temperature: float,
-    grips: tuple[float, float],
+    conductances: tuple[float, float],
 ) -> tuple[float, float, float]:
     """Heat to the wall in a step by both its ends.
 
     Args:
         before: Steam at the start.
-        tried: Steam at the end of a first trial.
-        lost: What `wall_heat` says of the start.
+        trial: Steam at the end of a first trial.
+        start_heat: What `wall_heat` says of the start.
         wall_temperature: Temperature of the wall [K].
-        grips: Wetted and dry coefficient x area x time [J/K].
+        conductances: Wetted and dry coefficient x area x time [J/K].
 
     Returns:
         Heat [J], grip [J/K], and the part of the heat that condensed steam [J].
     """
-    if wall_temperature >= max(before.temperature, tried.temperature):
-        heat, grip = warm_wall_heat(
-            (before.temperature, tried.temperature),
-            (before.above, tried.above),
-            0.5 * (before.mass + tried.mass),
+    if wall_temperature >= max(before.temperature, trial.temperature):
+        heat, conductance = warm_wall_heat(
+            (before.temperature, trial.temperature),
+            (before.above, trial.above),
+            0.5 * (before.mass + trial.mass),
             wall_temperature,
-            grips,
+            conductances,
         )
-        return heat, grip, 0.0
-    later = wall_heat(tried.temperature, tried.pressure, tried.above, tried.mass, wall_temperature, grips)
-    return 0.5 * (lost[0] + later[0]), 0.5 * (lost[1] + later[1]), 0.5 * (lost[2] + later[2])
+        return heat, conductance, 0.0
+    later = wall_heat(
+        trial.temperature, trial.pressure, trial.above, trial.mass, wall_temperature, conductances
+    )
+    return (
+        0.5 * (start_heat[0] + later[0]),
+        0.5 * (start_heat[1] + later[1]),
+        0.5 * (start_heat[2] + later[2]),
+    )
 
 
 @compiled
-def port_flows(
-    ways: tuple[float, float],
-    inside: Gas,
-    chest: Gas,
-    exhaust: Gas,
-    free: float,
+def solve_port_flows(
+    flow_areas: tuple[float, float],
+    inside: PortSteam,
+    chest: PortSteam,
+    exhaust: PortSteam,
+    no_flow_pressure: float,
     exponent: float,
     middle: float,
 ) -> tuple[float, float, float]:
     """Flows through both ways of an end in a step; the wider way last, whose pressure is the one that stays.
 
     Args:
-        ways: Flow areas from the chest and to exhaust, times the length of the step [m2 s].
+        flow_areas: Flow areas from the chest and to exhaust, times the length of the step [m2 s].
         inside: Steam inside at the start of the step.
         chest: Steam in the chest.
         exhaust: Steam in the exhaust passage.
-        free: Pressure inside at the end of the step if nothing flowed [Pa].
+        no_flow_pressure: Pressure inside at the end of the step if nothing flowed [Pa].
         exponent: Isentropic exponent inside [1].
         middle: Volume inside in the middle of the step [m3].
 
     Returns:
         Mass from the chest, mass to exhaust [kg], both negative the other way, and pressure at the end [Pa].
     """
-    steam = gone = 0.0
-    for turn in range(2):
-        if (turn == 0) == (ways[0] < ways[1]):
-            steam = port_flow(ways[0], inside, chest, free, exponent, middle)
-            free += steam * port_stiffness(steam, inside, chest, exponent) / middle
+    steam = exhausted = 0.0
+    for pass_number in range(2):
+        if (pass_number == 0) == (flow_areas[0] < flow_areas[1]):
+            steam = port_flow(flow_areas[0], inside, chest, no_flow_pressure, exponent, middle)
+            no_flow_pressure += steam * port_stiffness(steam, inside, chest, exponent) / middle
         else:
-            gone = -port_flow(ways[1], inside, exhaust, free, exponent, middle)
-            free -= gone * port_stiffness(-gone, inside, exhaust, exponent) / middle
-    return steam, gone, free
+            exhausted = -port_flow(flow_areas[1], inside, exhaust, no_flow_pressure, exponent, middle)
+            no_flow_pressure -= exhausted * port_stiffness(-exhausted, inside, exhaust, exponent) / middle
+    return steam, exhausted, no_flow_pressure
 
 
 @compiled
-def carried_in(steam: float, gone: float, chest: float, exhaust: float, leaving: float) -> float:
+def net_enthalpy_inflow(
+    steam: float, exhausted: float, chest: float, exhaust: float, outflow_enthalpy: float
+) -> float:
     """Enthalpy that flows bring into an end [J].
 
     Args:
         steam: Mass from the chest, negative when it goes back [kg].
-        gone: Mass to exhaust, negative when it comes back [kg].
+        exhausted: Mass to exhaust, negative when it comes back [kg].
         chest: Enthalpy there [J/kg].
         exhaust: Enthalpy there [J/kg].
-        leaving: Enthalpy of what leaves the end [J/kg].
+        outflow_enthalpy: Enthalpy of what leaves the end [J/kg].
     """
-    return steam * (chest if steam >= 0.0 else leaving) - gone * (leaving if gone >= 0.0 else exhaust)
+    return steam * (chest if steam >= 0.0 else outflow_enthalpy) - exhausted * (
+        outflow_enthalpy if exhausted >= 0.0 else exhaust
+    )
 
 
 @compiled
-def revolve(
+def simulate_revolution(
     cylinder: Cylinder,
     constants: CycleConstants,
-    around: Surroundings,
+    boundary: BoundaryConditions,
     volume: Floats,
     wall: Floats,
     pressures: Floats,
@@ -280,8 +292,8 @@ def revolve(
     Args:
         cylinder: The cylinder.
         constants: General constants.
-        around: What this end sees.
-        volume: Volume over crank angle from this end's dead centre [m3].
+        boundary: What this end sees.
+        volume: Volume over crank angle from this end's dead center [m3].
         wall: Wall area over the same [m2].
         pressures: Filled with absolute pressures over the same angles [Pa].
         tally: State and sums; state is read and written, sums are written.
@@ -289,74 +301,89 @@ def revolve(
         table: From `steam_table`.
     """
     steps = volume.size - 1
-    time = 1.0 / (around.revolutions * steps)
+    time = 1.0 / (boundary.driver_speed * steps)
     piston = 0.25 * math.pi * cylinder.bore**2
-    leak = constants.leakage_share * piston
-    dry_share = constants.dry_coefficient / constants.condensing_coefficient
-    steam_length = constants.steam_discharge * cylinder.port_length
-    exhaust_length = constants.exhaust_discharge * cylinder.port_length
+    leak = constants.leakage_area_ratio * piston
+    dry_share = constants.dry_wall_heat_transfer / constants.wet_wall_heat_transfer
+    steam_length = constants.admission_discharge_coefficient * cylinder.port_length
+    exhaust_length = constants.exhaust_discharge_coefficient * cylinder.port_length
     lap_and_lead = cylinder.lap + cylinder.lead
-    chest = Gas(around.chest_pressure, around.chest_flow_work, around.chest_enthalpy, 0.0)
-    exhaust = Gas(around.exhaust_pressure, around.exhaust_flow_work, around.exhaust_enthalpy, 1.0)
+    chest = PortSteam(boundary.chest_pressure, boundary.chest_flow_work, boundary.chest_enthalpy, 0.0)
+    exhaust = PortSteam(boundary.exhaust_pressure, boundary.exhaust_flow_work, boundary.exhaust_enthalpy, 1.0)
     mass = tally[MASS]
     energy = tally[ENERGY]
-    for k in range(2, TALLY):
+    for k in range(2, TALLY_SIZE):
         tally[k] = 0.0
-    tally[THINNEST] = 1e9
+    tally[MIN_DENSITY] = 1e9
     at = steps // 2
-    now = content(mass, energy, volume[at], dew, table)
+    now = steam_in_cylinder(mass, energy, volume[at], dew, table)
     pressures[at] = now.pressure
     for _ in range(steps):
         v0, v1 = volume[at], volume[at + 1]
         middle = 0.5 * (v0 + v1)
-        moist = moistness(now.above)
-        exponent = SUPERHEATED_EXPONENT + (WET_EXPONENT - SUPERHEATED_EXPONENT) * moist
-        inside = Gas(now.pressure, now.flow_work, now.energy / now.mass + now.flow_work, moist)
-        grip_wet = 0.5 * (wall[at] + wall[at + 1]) * time * constants.condensing_coefficient
-        grips = (grip_wet, grip_wet * dry_share)
-        lost = wall_heat(now.temperature, now.pressure, now.above, now.mass, around.wall_temperature, grips)
+        wetness = wetness_blend(now.above)
+        exponent = SUPERHEATED_EXPONENT + (WET_EXPONENT - SUPERHEATED_EXPONENT) * wetness
+        inside = PortSteam(now.pressure, now.flow_work, now.energy / now.mass + now.flow_work, wetness)
+        wet_conductance = 0.5 * (wall[at] + wall[at + 1]) * time * constants.wet_wall_heat_transfer
+        conductances = (wet_conductance, wet_conductance * dry_share)
+        start_heat = wall_heat(
+            now.temperature, now.pressure, now.above, now.mass, boundary.wall_temperature, conductances
+        )
 
-        squeeze = 0.5 * exponent * (v1 - v0) / middle
-        free = now.pressure * (1.0 - squeeze) / (1.0 + squeeze) - (exponent - 1.0) * lost[0] / middle
+        compression = 0.5 * exponent * (v1 - v0) / middle
+        no_flow_pressure = (
+            now.pressure * (1.0 - compression) / (1.0 + compression)
+            - (exponent - 1.0) * start_heat[0] / middle
+        )
         angle = 2.0 * math.pi * (at + 0.5) / steps
-        valve = valve_displacement(angle, lap_and_lead, around.link_term)
-        steam_way = steam_length * steam_opening(valve, cylinder.lap, cylinder.port_width) + leak
-        exhaust_way = (
+        valve = valve_displacement(angle, lap_and_lead, boundary.link_amplitude)
+        steam_area = steam_length * steam_opening(valve, cylinder.lap, cylinder.port_width) + leak
+        exhaust_area = (
             exhaust_length * exhaust_opening(valve, cylinder.exhaust_lap, cylinder.port_width) + leak
         )
-        ways = (steam_way * time, exhaust_way * time)
-        steam, gone, end = port_flows(ways, inside, chest, exhaust, free, exponent, middle)
+        flow_areas = (steam_area * time, exhaust_area * time)
+        steam, exhausted, end = solve_port_flows(
+            flow_areas, inside, chest, exhaust, no_flow_pressure, exponent, middle
+        )
         # Never more than half of what is there: only the first revolutions of a bad guess come near that.
-        steam, gone = max(steam, -0.5 * now.mass), min(gone, 0.5 * now.mass)
+        steam, exhausted = max(steam, -0.5 * now.mass), min(exhausted, 0.5 * now.mass)
         # A first end state, by the pressure foreseen; then what leaves, heat and work by both ends of the step.
-        leaving = inside.enthalpy + 0.5 * now.flow_work * (end - now.pressure) / now.pressure
-        brought = carried_in(steam, gone, chest.enthalpy, exhaust.enthalpy, leaving)
-        held = now.energy + brought - lost[0] - 0.5 * (now.pressure + end) * (v1 - v0)
-        tried = content(now.mass + steam - gone, held, v1, dew, table)
-        met = tried.energy / tried.mass + tried.flow_work  # wild in the first revolutions of a bad guess
-        leaving = 0.5 * (inside.enthalpy + min(max(met, 0.8 * inside.enthalpy), 1.2 * inside.enthalpy))
-        brought = carried_in(steam, gone, chest.enthalpy, exhaust.enthalpy, leaving)
-        heat, grip, condensing = mean_heat(now, tried, lost, around.wall_temperature, grips)
-        work = 0.5 * (now.pressure + tried.pressure) * (v1 - v0)
-        now = content(tried.mass, now.energy + brought - heat - work, v1, dew, table)
+        outflow_enthalpy = inside.enthalpy + 0.5 * now.flow_work * (end - now.pressure) / now.pressure
+        enthalpy_inflow = net_enthalpy_inflow(
+            steam, exhausted, chest.enthalpy, exhaust.enthalpy, outflow_enthalpy
+        )
+        trial_energy = now.energy + enthalpy_inflow - start_heat[0] - 0.5 * (now.pressure + end) * (v1 - v0)
+        trial = steam_in_cylinder(now.mass + steam - exhausted, trial_energy, v1, dew, table)
+        met = trial.energy / trial.mass + trial.flow_work  # wild in the first revolutions of a bad guess
+        outflow_enthalpy = 0.5 * (
+            inside.enthalpy + min(max(met, 0.8 * inside.enthalpy), 1.2 * inside.enthalpy)
+        )
+        enthalpy_inflow = net_enthalpy_inflow(
+            steam, exhausted, chest.enthalpy, exhaust.enthalpy, outflow_enthalpy
+        )
+        heat, conductance, condensing = mean_wall_heat(
+            now, trial, start_heat, boundary.wall_temperature, conductances
+        )
+        work = 0.5 * (now.pressure + trial.pressure) * (v1 - v0)
+        now = steam_in_cylinder(trial.mass, now.energy + enthalpy_inflow - heat - work, v1, dew, table)
 
         if steam >= 0.0:
             tally[STEAM_IN] += steam
         else:
-            tally[STEAM_BACK] -= steam
-            tally[HEAT_BACK] -= steam * leaving
-        if gone >= 0.0:
-            tally[EXHAUST_OUT] += gone
-            tally[EXHAUST_HEAT] += gone * leaving
+            tally[STEAM_RETURNED] -= steam
+            tally[ENTHALPY_RETURNED] -= steam * outflow_enthalpy
+        if exhausted >= 0.0:
+            tally[EXHAUST_OUT] += exhausted
+            tally[EXHAUST_HEAT] += exhausted * outflow_enthalpy
         else:
-            tally[EXHAUST_BACK] -= gone
+            tally[EXHAUST_RETURNED] -= exhausted
         tally[WORK] += work
         tally[WALL_HEAT] += heat
-        tally[WALL_GRIP] += grip
-        tally[CONDENSED] += condensing
+        tally[WALL_CONDUCTANCE] += conductance
+        tally[CONDENSING_HEAT] += condensing
         tally[WETTEST] = min(tally[WETTEST], now.above)
-        tally[DENSEST] = max(tally[DENSEST], now.mass / v1)
-        tally[THINNEST] = min(tally[THINNEST], now.mass / v1)
+        tally[MAX_DENSITY] = max(tally[MAX_DENSITY], now.mass / v1)
+        tally[MIN_DENSITY] = min(tally[MIN_DENSITY], now.mass / v1)
         at += 1
         pressures[at] = now.pressure
         if at == steps:

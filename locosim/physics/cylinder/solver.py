@@ -1,4 +1,4 @@
-"""The cylinder cycle: steady running of an engine at one speed, cutoff, regulator and boiler pressure.
+"""The cylinder cycle: steady running of an engine at one speed, cutoff, throttle and boiler pressure.
 
 Revolution after revolution is computed (`cylinder_end`) while the quantities that tie them together settle
 (`cycle_ties`), until a revolution ends as it began: mass and energy of the steam, wall heat, and the ledgers of the
@@ -21,52 +21,54 @@ from locosim.physics.cylinder.coupling import (
     CHEST_ENTHALPY,
     CHEST_FLOW_WORK,
     CHEST_PRESSURE,
-    CHOKED,
-    DENSE_END,
+    CHOKED_FLOW,
+    CYCLE_MAX_DENSITY,
+    CYCLE_MIN_DENSITY,
+    CYCLE_WETTEST,
+    DAMPING_ONSET,
     DRIFT,
-    MEMORY,
+    MEMORY_SIZE,
     OUTSIDE_PRESSURE,
     PASSAGE_AREA,
-    PATIENCE,
-    PEAK,
+    PEAK_TORQUE_RATIO,
     POWER,
+    REVOLUTIONS,
     SPEED,
-    THIN_END,
-    TURNS,
     WALL_BACK,
     WALL_FRONT,
-    WET_END,
-    adjust,
+    close_balance,
     flow_work_at,
-    ledger,
+    update_couplings,
 )
 from locosim.physics.cylinder.revolution import (
-    DENSEST,
     ENERGY,
     MASS,
+    MAX_DENSITY,
+    MIN_DENSITY,
     STEAM_IN,
-    TALLY,
-    THINNEST,
+    TALLY_SIZE,
     WALL_HEAT,
     WETTEST,
+    BoundaryConditions,
     Cylinder,
-    Surroundings,
-    constants_of,
-    cylinder_of,
-    geometry,
-    revolve,
+    constants_from_row,
+    cylinder_from_row,
+    cylinder_geometry,
+    simulate_revolution,
 )
-from locosim.physics.cylinder.valve_gear import piston_fraction
+from locosim.physics.cylinder.valve_gear import piston_position
 from locosim.physics.cylinder.wall_heat import boiling_point
 from locosim.physics.types import Floats
 
 TOLERANCE = 5.0e-7
-ROUGH = 1.0e-3  # where the coarse steps hand over to the fine ones
-COARSE = 3  # fine steps in a coarse one
-LEAST_STEPS = 120  # coarse steps in a revolution
-MOST_TURNS = 300
-MOST_TURNS_AGAIN = 1500  # of a point tried again: some near no load settle slowly
-STEAM_ENERGY = 3.0e6  # of a kilogram of steam, about [J/kg]: makes a gap of mass and one of energy comparable
+COARSE_TOLERANCE = 1.0e-3  # where the coarse steps hand over to the fine ones
+COARSE_STEP_RATIO = 3  # fine steps in a coarse one
+MIN_COARSE_STEPS = 120  # coarse steps in a revolution
+MAX_REVOLUTIONS = 300
+MAX_REVOLUTIONS_RETRY = 1500  # of a point tried again: some near no load settle slowly
+TYPICAL_STEAM_ENERGY = (
+    3.0e6  # of a kilogram of steam, about [J/kg]: makes a gap of mass and one of energy comparable
+)
 
 
 @compiled
@@ -75,7 +77,7 @@ def crank_torque(cylinder: Cylinder, pressures: Floats, cranks: Floats, outside_
 
     Args:
         cylinder: The cylinder.
-        pressures: Rows front and back end over crank angle from each end's own dead centre [Pa].
+        pressures: Rows front and back end over crank angle from each end's own dead center [Pa].
         cranks: Crank angle of each cylinder behind the first [rad].
         outside_pressure: Absolute pressure on the piston rod [Pa].
 
@@ -94,7 +96,7 @@ def crank_torque(cylinder: Cylinder, pressures: Floats, cranks: Floats, outside_
         force -= outside_pressure * rod_area
         a0, a1 = 2.0 * math.pi * i / steps, 2.0 * math.pi * (i + 1) / steps
         lever = cylinder.stroke * (
-            piston_fraction(a1, cylinder.rod_ratio) - piston_fraction(a0, cylinder.rod_ratio)
+            piston_position(a1, cylinder.rod_ratio) - piston_position(a0, cylinder.rod_ratio)
         )
         one[i] = force * lever / (a1 - a0)
     total = np.zeros(steps)
@@ -111,13 +113,13 @@ def crank_torque(cylinder: Cylinder, pressures: Floats, cranks: Floats, outside_
 
 
 @compiled
-def settle(
+def converge_point(
     cylinders: Floats,
     constants: Floats,
     point: Floats,
-    link_terms: Floats,
+    link_amplitudes: Floats,
     cranks: Floats,
-    turns: int,
+    revolutions: int,
     engine: Floats,
     stages: Floats,
     pressures: Floats,
@@ -130,9 +132,9 @@ def settle(
         cylinders: A row for one set of cylinders, or for the high- and the low-pressure set, as `Cylinder`.
         constants: General constants, as `CycleConstants`.
         point: Operating point, by the places of `cycle_ties`.
-        link_terms: Second amplitude of each stage's valve gear [m].
+        link_amplitudes: Second amplitude of each stage's valve gear [m].
         cranks: Crank angles by stage and cylinder [rad]; not a number where there is no cylinder.
-        turns: Revolutions at most.
+        revolutions: Revolutions at most.
         engine: Filled with the engine's results, by the places of `cycle_ties`.
         stages: Filled with the stages' results, by the places of `cycle_ties`.
         pressures: Filled with absolute pressure by stage, end, crank angle [Pa].
@@ -141,32 +143,34 @@ def settle(
     """
     count = stages.shape[0]
     steps = pressures.shape[2] - 1
-    tallies = np.zeros((count, 2, TALLY))
-    walls = np.zeros((count, 2, MEMORY))
-    ways = np.zeros((count + 1, MEMORY))
-    engine[TURNS] = 0
-    _begin(cylinders, point, engine, stages, tallies, dew, table)
-    if steps >= COARSE * LEAST_STEPS:
-        coarse = np.empty((count, 2, 2 * (steps // (2 * COARSE)) + 1))
-        _repeat(
-            cylinders, constants, point, link_terms, turns, engine, stages, tallies, walls, ways, coarse, ROUGH,
+    tallies = np.zeros((count, 2, TALLY_SIZE))
+    wall_memory = np.zeros((count, 2, MEMORY_SIZE))
+    pressure_memory = np.zeros((count + 1, MEMORY_SIZE))
+    engine[REVOLUTIONS] = 0
+    _initial_guess(cylinders, point, engine, stages, tallies, dew, table)
+    if steps >= COARSE_STEP_RATIO * MIN_COARSE_STEPS:
+        coarse = np.empty((count, 2, 2 * (steps // (2 * COARSE_STEP_RATIO)) + 1))
+        _iterate(
+            cylinders, constants, point, link_amplitudes, revolutions, engine, stages, tallies, wall_memory, pressure_memory, coarse, COARSE_TOLERANCE,
             dew, table,
         )  # fmt: skip
-    _repeat(
-        cylinders, constants, point, link_terms, turns, engine, stages, tallies, walls, ways, pressures, TOLERANCE,
+    _iterate(
+        cylinders, constants, point, link_amplitudes, revolutions, engine, stages, tallies, wall_memory, pressure_memory, pressures, TOLERANCE,
         dew, table,
     )  # fmt: skip
     torque = np.zeros(steps)
     for s in range(count):
-        torque += crank_torque(cylinder_of(cylinders[s]), pressures[s], cranks[s], point[OUTSIDE_PRESSURE])
-    engine[PEAK] = np.max(torque) / np.mean(torque)
-    engine[WET_END] = np.min(tallies[:, :, WETTEST])
-    engine[DENSE_END] = np.max(tallies[:, :, DENSEST])
-    engine[THIN_END] = np.min(tallies[:, :, THINNEST])
+        torque += crank_torque(
+            cylinder_from_row(cylinders[s]), pressures[s], cranks[s], point[OUTSIDE_PRESSURE]
+        )
+    engine[PEAK_TORQUE_RATIO] = np.max(torque) / np.mean(torque)
+    engine[CYCLE_WETTEST] = np.min(tallies[:, :, WETTEST])
+    engine[CYCLE_MAX_DENSITY] = np.max(tallies[:, :, MAX_DENSITY])
+    engine[CYCLE_MIN_DENSITY] = np.min(tallies[:, :, MIN_DENSITY])
 
 
 @compiled
-def _begin(
+def _initial_guess(
     cylinders: Floats,
     point: Floats,
     engine: Floats,
@@ -178,10 +182,10 @@ def _begin(
     """A first guess of everything that settles."""
     count = stages.shape[0]
     boiler_flow_work = flow_work_at(point[BOILER_PRESSURE], point[BOILER_ENTHALPY], dew, table)
-    engine[CHOKED] = point[PASSAGE_AREA] * point[BOILER_PRESSURE] / math.sqrt(boiler_flow_work)
+    engine[CHOKED_FLOW] = point[PASSAGE_AREA] * point[BOILER_PRESSURE] / math.sqrt(boiler_flow_work)
     guess = point[BOILER_PRESSURE]
     for s in range(count):
-        cylinder = cylinder_of(cylinders[s])
+        cylinder = cylinder_from_row(cylinders[s])
         stages[s, CHEST_PRESSURE] = 0.95 * guess
         guess = 1.1 * point[OUTSIDE_PRESSURE] if s == count - 1 else 0.3 * guess
         stages[s, BACK_PRESSURE] = guess
@@ -194,25 +198,25 @@ def _begin(
         hot, cold = boiling_point(stages[s, CHEST_PRESSURE]), boiling_point(guess)
         stages[s, WALL_FRONT] = max(hot - 10.0, 0.5 * (hot + cold))
         stages[s, WALL_BACK] = stages[s, WALL_FRONT]
-        filled = 0.25 * math.pi * cylinder.bore**2 * cylinder.stroke * (1.0 + cylinder.clearance)
+        end_volume = 0.25 * math.pi * cylinder.bore**2 * cylinder.stroke * (1.0 + cylinder.clearance)
         for e in range(2):
-            tallies[s, e, MASS] = guess * filled / stages[s, BACK_FLOW_WORK]
+            tallies[s, e, MASS] = guess * end_volume / stages[s, BACK_FLOW_WORK]
             energy = stages[s, BACK_ENTHALPY] - stages[s, BACK_FLOW_WORK]
             tallies[s, e, ENERGY] = tallies[s, e, MASS] * energy
 
 
 @compiled
-def _repeat(
+def _iterate(
     cylinders: Floats,
     constants: Floats,
     point: Floats,
-    link_terms: Floats,
-    turns: int,
+    link_amplitudes: Floats,
+    revolutions: int,
     engine: Floats,
     stages: Floats,
     tallies: Floats,
-    walls: Floats,
-    ways: Floats,
+    wall_memory: Floats,
+    pressure_memory: Floats,
     pressures: Floats,
     tolerance: float,
     dew: Floats,
@@ -221,19 +225,19 @@ def _repeat(
     """Revolve with the steps `pressures` has room for until the largest gap is below the tolerance."""
     count = stages.shape[0]
     steps = pressures.shape[2] - 1
-    general = constants_of(constants)
+    general = constants_from_row(constants)
     shapes = np.empty((count, 4, steps + 1))
     for s in range(count):
-        shapes[s] = geometry(cylinder_of(cylinders[s]), general, steps)
+        shapes[s] = cylinder_geometry(cylinder_from_row(cylinders[s]), general, steps)
     boiler_flow_work = flow_work_at(point[BOILER_PRESSURE], point[BOILER_ENTHALPY], dew, table)
-    while engine[TURNS] < turns:
-        engine[TURNS] += 1
-        gap = 0.1 * float(np.max(ways[:, DRIFT]))
+    while engine[REVOLUTIONS] < revolutions:
+        engine[REVOLUTIONS] += 1
+        residual = 0.1 * float(np.max(pressure_memory[:, DRIFT]))
         for s in range(count):
             for e in range(2):
-                around = Surroundings(
+                boundary = BoundaryConditions(
                     point[SPEED],
-                    link_terms[s],
+                    link_amplitudes[s],
                     stages[s, CHEST_PRESSURE],
                     stages[s, CHEST_FLOW_WORK],
                     stages[s, CHEST_ENTHALPY],
@@ -244,46 +248,50 @@ def _repeat(
                 )
                 tally = tallies[s, e]
                 mass, energy = tally[MASS], tally[ENERGY]
-                revolve(
-                    cylinder_of(cylinders[s]), general, around, shapes[s, e], shapes[s, 2 + e], pressures[s, e],
+                simulate_revolution(
+                    cylinder_from_row(cylinders[s]), general, boundary, shapes[s, e], shapes[s, 2 + e], pressures[s, e],
                     tally, dew, table,
                 )  # fmt: skip
-                through = (tally[STEAM_IN] + 1.0e-9) * STEAM_ENERGY
-                walls[s, e, DRIFT] = abs(tally[MASS] - mass) * STEAM_ENERGY + abs(tally[ENERGY] - energy)
-                gap = max(gap, walls[s, e, DRIFT] / through, abs(tally[WALL_HEAT]) / through)
-                if engine[TURNS] > PATIENCE:
+                through = (tally[STEAM_IN] + 1.0e-9) * TYPICAL_STEAM_ENERGY
+                wall_memory[s, e, DRIFT] = abs(tally[MASS] - mass) * TYPICAL_STEAM_ENERGY + abs(
+                    tally[ENERGY] - energy
+                )
+                residual = max(residual, wall_memory[s, e, DRIFT] / through, abs(tally[WALL_HEAT]) / through)
+                if engine[REVOLUTIONS] > DAMPING_ONSET:
                     tally[MASS] = 0.5 * (tally[MASS] + mass)
                     tally[ENERGY] = 0.5 * (tally[ENERGY] + energy)
-        gap = max(gap, ledger(cylinders, point, tallies, engine, stages))
-        if gap < tolerance or (engine[TURNS] > PATIENCE and engine[POWER] <= 0.0):
+        residual = max(residual, close_balance(cylinders, point, tallies, engine, stages))
+        if residual < tolerance or (engine[REVOLUTIONS] > DAMPING_ONSET and engine[POWER] <= 0.0):
             break
-        adjust(point, tallies, walls, ways, engine, stages, boiler_flow_work, dew, table)
+        update_couplings(
+            point, tallies, wall_memory, pressure_memory, engine, stages, boiler_flow_work, dew, table
+        )
 
 
 @compiled_parallel
-def settle_all(
+def converge_points(
     cylinders: Floats,
     constants: Floats,
     points: Floats,
-    link_terms: Floats,
+    link_amplitudes: Floats,
     cranks: Floats,
     steps: int,
-    turns: int,
+    revolutions: int,
     engine: Floats,
     stages: Floats,
     dew: Floats,
     table: Floats,
 ) -> None:
-    """Run many operating points on all cores; see `settle`, with one row more in front of each array."""
+    """Run many operating points on all cores; see `converge_point`, with one row more in front of each array."""
     for k in prange(points.shape[0]):
         pressures = np.empty((stages.shape[1], 2, steps + 1))
-        settle(
+        converge_point(
             cylinders,
             constants,
             points[k],
-            link_terms[k],
+            link_amplitudes[k],
             cranks,
-            turns,
+            revolutions,
             engine[k],
             stages[k],
             pressures,

@@ -1,7 +1,7 @@
 """Harmonic valve gear: displacement of the valve, events at both ends of the cylinder, port openings.
 
 Any radial gear moves its valve nearly as x = (lap + lead) cos a + B sin a, with a the crank angle from the
-dead centre of the end looked at: the first term comes from the crosshead and never changes, the second from
+dead center of the end looked at: the first term comes from the crosshead and never changes, the second from
 the link and grows with the gear the engine is in. x is counted from mid position towards opening that end.
 Real gears differ by a degree or two through their own rods; nothing of that is modelled.
 """
@@ -20,7 +20,7 @@ class ValveEvents:
     """When the valve opens and closes for one end; piston places as fractions of the stroke from that end.
 
     Attributes:
-        admission_angle: Crank angle at which the steam port opens, negative before dead centre [rad].
+        admission_angle: Crank angle at which the steam port opens, negative before dead center [rad].
         cutoff_angle: Crank angle at which it closes [rad].
         release_angle: Crank angle at which the exhaust opens [rad].
         compression_angle: Crank angle at which it closes, past a half turn [rad].
@@ -43,15 +43,15 @@ class ValveEvents:
 
 
 @compiled
-def piston_fraction(angle: float, rod_ratio: float) -> float:
-    """Fraction of the stroke between the piston and the front dead centre.
+def piston_position(angle: float, rod_ratio: float) -> float:
+    """Fraction of the stroke between the piston and the front dead center.
 
     Args:
-        angle: Crank angle from the front dead centre [rad].
+        angle: Crank angle from the front dead center [rad].
         rod_ratio: Length of the connecting rod over the crank radius, above 1 [1].
 
     Returns:
-        Fraction, 0 at the front and 1 at the back dead centre [1].
+        Fraction, 0 at the front and 1 at the back dead center [1].
     """
     sine = math.sin(angle)
     obliquity = sine * sine / (rod_ratio + math.sqrt(rod_ratio * rod_ratio - sine * sine))
@@ -59,21 +59,21 @@ def piston_fraction(angle: float, rod_ratio: float) -> float:
 
 
 @compiled
-def valve_displacement(angle: float, lap_and_lead: float, link_term: float) -> float:
+def valve_displacement(angle: float, lap_and_lead: float, link_amplitude: float) -> float:
     """Displacement of the valve from mid position, towards opening this end to steam.
 
     Args:
-        angle: Crank angle from this end's dead centre [rad].
+        angle: Crank angle from this end's dead center [rad].
         lap_and_lead: Sum of steam lap and lead [m].
-        link_term: The gear's second amplitude B, from `link_term` [m].
+        link_amplitude: The gear's second amplitude B, from `link_amplitude` [m].
 
     Returns:
         Displacement [m].
     """
-    return lap_and_lead * math.cos(angle) + link_term * math.sin(angle)
+    return lap_and_lead * math.cos(angle) + link_amplitude * math.sin(angle)
 
 
-def least_cutoff(*, lap: float, lead: float) -> float:
+def mid_gear_cutoff(*, lap: float, lead: float) -> float:
     """Cutoff in mid gear, where the valve moves by lap and lead alone.
 
     Args:
@@ -109,10 +109,10 @@ def full_gear_cutoff(*, lap: float, lead: float, travel: float) -> float:
     return 0.5 * (1.0 - math.cos(angle))
 
 
-def link_term(*, cutoff: float, lap: float, lead: float) -> float:
+def link_amplitude(*, cutoff: float, lap: float, lead: float) -> float:
     """Amplitude B of the gear's second term, for a wanted cutoff.
 
-    At the same crank angle from its own dead centre the two ends have used fractions of the stroke which the
+    At the same crank angle from its own dead center the two ends have used fractions of the stroke which the
     rod's obliquity shifts by equal amounts up and down; so the mean cutoff of both ends is that of an endless
     rod, and the amplitude is exact: B = (lap - (lap + lead) cos a) / sin a at cos a = 1 - 2 cutoff.
 
@@ -127,7 +127,7 @@ def link_term(*, cutoff: float, lap: float, lead: float) -> float:
     Raises:
         OutOfRange: Shorter than mid gear gives, or not below 1.
     """
-    shortest = least_cutoff(lap=lap, lead=lead)
+    shortest = mid_gear_cutoff(lap=lap, lead=lead)
     if not shortest <= cutoff < 1.0:
         raise OutOfRange(
             f"cutoff {cutoff:.4g} cannot be set; this gear gives {shortest:.4g} in mid gear and more below it"
@@ -147,7 +147,7 @@ def valve_travel(*, cutoff: float, lap: float, lead: float) -> float:
     Returns:
         Travel, twice the half travel [m].
     """
-    return 2.0 * math.hypot(lap + lead, link_term(cutoff=cutoff, lap=lap, lead=lead))
+    return 2.0 * math.hypot(lap + lead, link_amplitude(cutoff=cutoff, lap=lap, lead=lead))
 
 
 def lap_for_cutoff(*, cutoff: float, travel: float, lead: float) -> float:
@@ -187,8 +187,8 @@ def valve_events(
     """
     angles = _event_angles(cutoff=cutoff, lap=lap, lead=lead, exhaust_lap=exhaust_lap)
     opening = valve_travel(cutoff=cutoff, lap=lap, lead=lead) / 2.0 - lap
-    front = [piston_fraction(angle, rod_ratio) for angle in angles]
-    back = [1.0 - piston_fraction(angle + math.pi, rod_ratio) for angle in angles]
+    front = [piston_position(angle, rod_ratio) for angle in angles]
+    back = [1.0 - piston_position(angle + math.pi, rod_ratio) for angle in angles]
     return _events(angles, front, opening), _events(angles, back, opening)
 
 
@@ -225,21 +225,21 @@ def exhaust_opening(displacement: float, exhaust_lap: float, port_width: float) 
 def _event_angles(
     *, cutoff: float, lap: float, lead: float, exhaust_lap: float
 ) -> tuple[float, float, float, float]:
-    second = link_term(cutoff=cutoff, lap=lap, lead=lead)
+    second = link_amplitude(cutoff=cutoff, lap=lap, lead=lead)
     half_travel = math.hypot(lap + lead, second)
     if abs(exhaust_lap) >= half_travel:
         raise OutOfRange(
             f"exhaust lap {exhaust_lap:.4g} m exceeds the half travel of {half_travel:.4g} m; "
             "write a smaller one"
         )
-    crest = math.atan2(second, lap + lead)  # crank angle at which the valve stands furthest out
+    max_travel_angle = math.atan2(second, lap + lead)  # crank angle at which the valve stands furthest out
     steam_open = math.acos(lap / half_travel)
     exhaust_open = math.acos(exhaust_lap / half_travel)
     return (
-        crest - steam_open,
-        crest + steam_open,
-        crest + math.pi - exhaust_open,
-        crest + math.pi + exhaust_open,
+        max_travel_angle - steam_open,
+        max_travel_angle + steam_open,
+        max_travel_angle + math.pi - exhaust_open,
+        max_travel_angle + math.pi + exhaust_open,
     )
 
 

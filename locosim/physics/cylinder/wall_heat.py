@@ -6,8 +6,10 @@ import math
 
 from locosim.compiled import compiled
 
-_WETTED = 20.0e3  # [J/kg], 1 % of the heat of evaporation: from so much moisture on a wall is wet all over
-_HEAT_CAPACITY = 1500.0  # of dry steam at constant volume [J/(kg K)], about
+_FULL_WETNESS = (
+    20.0e3  # [J/kg], 1 % of the heat of evaporation: from so much moisture on a wall is wet all over
+)
+_STEAM_SPECIFIC_HEAT = 1500.0  # of dry steam at constant volume [J/(kg K)], about
 
 
 @compiled
@@ -30,7 +32,7 @@ def wall_heat(
     above: float,
     mass: float,
     wall_temperature: float,
-    grips: tuple[float, float],
+    conductances: tuple[float, float],
 ) -> tuple[float, float, float]:
     """Heat given to the wall in a step, and the grip that gave it.
 
@@ -43,35 +45,37 @@ def wall_heat(
         above: Its energy above dry saturated, negative when wet [J/kg].
         mass: Its mass [kg].
         wall_temperature: Temperature of the wall [K].
-        grips: Wetted and dry coefficient x area x time [J/K].
+        conductances: Wetted and dry coefficient x area x time [J/K].
 
     Returns:
         Heat to the wall [J], grip [J/K], and the part of the heat that condensed steam [J].
     """
-    grip_wet, grip_dry = grips
+    wet_conductance, dry_conductance = conductances
     if above < 0.0:
         if wall_temperature <= temperature:
-            heat = grip_wet * (temperature - wall_temperature)
-            return heat, grip_wet, heat
+            heat = wet_conductance * (temperature - wall_temperature)
+            return heat, wet_conductance, heat
         excess = wall_temperature - temperature
-        wetness = mean_wetness(-above / _WETTED, 0.0, grip_wet * excess / (_WETTED * mass))
-        grip = grip_dry + (grip_wet - grip_dry) * wetness
-        return -grip * excess, grip, 0.0
-    grip = grip_dry / (1.0 + grip_dry / (_HEAT_CAPACITY * mass))  # never past evenness
-    dry = grip * (temperature - wall_temperature)
+        wetness = mean_wetness(-above / _FULL_WETNESS, 0.0, wet_conductance * excess / (_FULL_WETNESS * mass))
+        conductance = dry_conductance + (wet_conductance - dry_conductance) * wetness
+        return -conductance * excess, conductance, 0.0
+    conductance = dry_conductance / (
+        1.0 + dry_conductance / (_STEAM_SPECIFIC_HEAT * mass)
+    )  # never past evenness
+    dry = conductance * (temperature - wall_temperature)
     if wall_temperature >= temperature:  # and so above boiling
-        return dry, grip, 0.0
-    condensing = grip_wet * (boiling_point(pressure) - wall_temperature)
+        return dry, conductance, 0.0
+    condensing = wet_conductance * (boiling_point(pressure) - wall_temperature)
     if condensing <= 0.0:
-        return dry, grip, 0.0
-    return dry + condensing, grip + grip_wet, condensing
+        return dry, conductance, 0.0
+    return dry + condensing, conductance + wet_conductance, condensing
 
 
 @compiled
 def mean_wetness(before: float, made: float, drying: float) -> float:
     """Mean share of a warm wall that is wetted over a step, while it dries.
 
-    The share goes with the moisture of the steam up to `_WETTED` and is full beyond; it dries at a rate in proportion
+    The share goes with the moisture of the steam up to `_FULL_WETNESS` and is full beyond; it dries at a rate in proportion
     to itself, so the mean is that of an exponential, exact for even making and drying.
 
     Args:
@@ -98,8 +102,8 @@ def mean_wetness(before: float, made: float, drying: float) -> float:
     if dried < 1e-4:
         mean = before + 0.5 * (gained - dried * before)
     else:
-        settled = gained / dried
-        mean = settled + (before - settled) * (1.0 - math.exp(-dried)) / dried
+        equilibrium = gained / dried
+        mean = equilibrium + (before - equilibrium) * (1.0 - math.exp(-dried)) / dried
     return full + wet * min(max(mean, 0.0), 1.0)
 
 
@@ -109,7 +113,7 @@ def warm_wall_heat(
     above: tuple[float, float],
     mass: float,
     wall_temperature: float,
-    grips: tuple[float, float],
+    conductances: tuple[float, float],
 ) -> tuple[float, float]:
     """Heat a wall warmer than the steam at both ends of a step gives it, negative, and the grip that gave it.
 
@@ -118,17 +122,17 @@ def warm_wall_heat(
         above: Its energy above dry saturated there [J/kg].
         mass: Its mean mass [kg].
         wall_temperature: Temperature of the wall [K].
-        grips: Wetted and dry coefficient x area x time [J/K].
+        conductances: Wetted and dry coefficient x area x time [J/K].
 
     Returns:
         Heat [J] and grip [J/K].
     """
-    grip_wet, grip_dry = grips
-    before, after = -above[0] / _WETTED, -above[1] / _WETTED
-    tried = grip_wet * (wall_temperature - temperatures[0]) / (_WETTED * mass)
-    made = after - before + tried * mean_wetness(before, 0.0, tried)
+    wet_conductance, dry_conductance = conductances
+    before, after = -above[0] / _FULL_WETNESS, -above[1] / _FULL_WETNESS
+    trial = wet_conductance * (wall_temperature - temperatures[0]) / (_FULL_WETNESS * mass)
+    made = after - before + trial * mean_wetness(before, 0.0, trial)
     excess = wall_temperature - 0.5 * (temperatures[0] + temperatures[1])
-    wetness = mean_wetness(before, made, grip_wet * excess / (_WETTED * mass))
-    dry = grip_dry / (1.0 + grip_dry / (_HEAT_CAPACITY * mass))  # never past evenness
-    grip = dry + (grip_wet - dry) * wetness
-    return -grip * excess, grip
+    wetness = mean_wetness(before, made, wet_conductance * excess / (_FULL_WETNESS * mass))
+    dry = dry_conductance / (1.0 + dry_conductance / (_STEAM_SPECIFIC_HEAT * mass))  # never past evenness
+    conductance = dry + (wet_conductance - dry) * wetness
+    return -conductance * excess, conductance

@@ -11,11 +11,11 @@ from locosim.physics.types import Real
 _GALTON = read_table("galton_1878.csv")
 GALTON_SPEEDS = (_GALTON["speed_mph"][0] * MPH, _GALTON["speed_mph"][-1] * MPH)  # [m/s], ends of the table
 
-NO_SHOES = 1e-9  # shoe force over weight below which there is none [1]
+MIN_BRAKING_RATIO = 1e-9  # shoe force over weight below which there is none [1]
 
 # Rules of one railway for a 2.2 % falling grade: [NTSB1990] pp. 44-53.
 MASS_PER_BRAKE_LIMIT = 80 * SHORT_TON  # [kg] per operative brake, above it the speed below
-SPEED_ABOVE_LIMIT = 45 * MPH  # [m/s]; 25 or 20 mile/h on grades named in the rules
+HEAVY_TRAIN_SPEED = 45 * MPH  # [m/s]; 25 or 20 mile/h on grades named in the rules
 
 
 def stopping_distance(*, speed: Real, deceleration: Real, reaction_time: Real = 0.0) -> Real:
@@ -88,14 +88,14 @@ def galton_shoe_friction(*, speed: Real) -> Real:
 
 
 def braking_deceleration(
-    *, brake_ratio: Real, shoe_friction: Real, gradient: Real = 0.0, resistance: Real = 0.0
+    *, braking_ratio: Real, shoe_friction: Real, grade: Real = 0.0, resistance: Real = 0.0
 ) -> Real:
     """Deceleration of a train by its shoes, its running resistance and the grade.
 
     Args:
-        brake_ratio: Force of all shoes over the weight of the train [1].
+        braking_ratio: Force of all shoes over the weight of the train [1].
         shoe_friction: Friction between shoe and tyre [1].
-        gradient: Rise over run in the direction of travel, below zero when falling [1].
+        grade: Rise over run in the direction of travel, below zero when falling [1].
         resistance: Running resistance per mass [N/kg].
 
     Returns:
@@ -104,11 +104,11 @@ def braking_deceleration(
     References:
         Balance of forces; the inertia of the wheels is neglected, which errs to the high side by 3 to 9 %.
     """
-    return GRAVITY * (brake_ratio * shoe_friction + gradient) + resistance
+    return GRAVITY * (braking_ratio * shoe_friction + grade) + resistance
 
 
 def stopping_distance_with_shoes(
-    *, speed: float, brake_ratio: float, gradient: float = 0.0, reaction_time: float = 0.0
+    *, speed: float, braking_ratio: float, grade: float = 0.0, reaction_time: float = 0.0
 ) -> float:
     """Distance run until standing with cast iron shoes, whose friction rises as the speed falls.
 
@@ -116,8 +116,8 @@ def stopping_distance_with_shoes(
 
     Args:
         speed: Speed when the stop is wanted, within `GALTON_SPEEDS` or below [m/s].
-        brake_ratio: Force of all shoes over the weight of the train [1].
-        gradient: Rise over run in the direction of travel, below zero when falling [1].
+        braking_ratio: Force of all shoes over the weight of the train [1].
+        grade: Rise over run in the direction of travel, below zero when falling [1].
         reaction_time: Time until the brake holds [s].
 
     Returns:
@@ -128,21 +128,21 @@ def stopping_distance_with_shoes(
     """
     energies = np.linspace(0.0, speed**2 / 2, 1001)
     deceleration = braking_deceleration(
-        brake_ratio=brake_ratio,
+        braking_ratio=braking_ratio,
         shoe_friction=galton_shoe_friction(speed=np.sqrt(2 * energies)),
-        gradient=gradient,
+        grade=grade,
     )
     if np.any(deceleration <= 0):
         return float("inf")
     return float(speed * reaction_time + np.trapezoid(1 / deceleration, energies))
 
 
-def holding_speed(*, gradient: Real, brake_ratio: Real, resistance: Real = 0.0) -> Real:
+def max_holding_speed(*, grade: Real, braking_ratio: Real, resistance: Real = 0.0) -> Real:
     """Highest speed at which cast iron shoes hold a train on a falling grade; above it they let it run away.
 
     Args:
-        gradient: Rise over run in the direction of travel, below zero [1].
-        brake_ratio: Force of all shoes, at the application used, over the weight of the train [1].
+        grade: Rise over run in the direction of travel, below zero [1].
+        braking_ratio: Force of all shoes, at the application used, over the weight of the train [1].
         resistance: Running resistance per mass [N/kg].
 
     Returns:
@@ -153,12 +153,12 @@ def holding_speed(*, gradient: Real, brake_ratio: Real, resistance: Real = 0.0) 
         [Galton1878], from memory.
     """
     # Without shoes a grade that needs any hold is held at no speed.
-    needed = (-np.asarray(gradient) - resistance / GRAVITY) / np.maximum(brake_ratio, NO_SHOES)
+    needed = (-np.asarray(grade) - resistance / GRAVITY) / np.maximum(braking_ratio, MIN_BRAKING_RATIO)
     friction, speed = _GALTON["coefficient"][::-1], _GALTON["speed_mph"][::-1] * MPH
     return np.interp(needed, friction, speed, right=0.0)[()]
 
 
-def speed_by_brakes(*, mass_per_brake: Real) -> Real:
+def max_speed_by_brakes(*, mass_per_brake: Real) -> Real:
     """Highest speed by the mass for each operative brake.
 
     Args:
@@ -170,4 +170,4 @@ def speed_by_brakes(*, mass_per_brake: Real) -> Real:
     References:
         [NTSB1990] pp. 44-53: above 80 short tons 45 mile/h. The rules of one railway.
     """
-    return np.where(np.greater(mass_per_brake, MASS_PER_BRAKE_LIMIT), SPEED_ABOVE_LIMIT, np.inf)[()]
+    return np.where(np.greater(mass_per_brake, MASS_PER_BRAKE_LIMIT), HEAVY_TRAIN_SPEED, np.inf)[()]

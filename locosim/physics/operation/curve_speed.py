@@ -1,4 +1,4 @@
-"""Curves and the speeds they allow: degree and radius, elevation, unbalance, track classes."""
+"""Curves and the speeds they allow: degree and radius, elevation, unbalanced_superelevation, track classes."""
 
 from __future__ import annotations
 
@@ -11,10 +11,10 @@ from locosim.errors import OutOfRange
 from locosim.physics.types import Real
 
 CHORD = 100.0 * FOOT  # [m], the chord that defines the degree of a curve in American practice
-CURVE_CONSTANT = 0.0007  # inches of elevation per degree of curve and (mile/h)², [CFR213] § 213.57
+SUPERELEVATION_CONSTANT = 0.0007  # inches of elevation per degree of curve and (mile/h)², [CFR213] § 213.57
 
 
-class ClassLimits(NamedTuple):
+class TrackClassSpeeds(NamedTuple):
     """Highest speeds on a class of track [m/s]."""
 
     freight: float
@@ -22,20 +22,20 @@ class ClassLimits(NamedTuple):
 
 
 # [CFR213] § 213.9 (classes 1 to 5) and § 213.307 (6 to 9, one limit for all trains).
-CLASS_LIMITS = {
-    1: ClassLimits(10 * MPH, 15 * MPH),
-    2: ClassLimits(25 * MPH, 30 * MPH),
-    3: ClassLimits(40 * MPH, 60 * MPH),
-    4: ClassLimits(60 * MPH, 80 * MPH),
-    5: ClassLimits(80 * MPH, 90 * MPH),
-    6: ClassLimits(110 * MPH, 110 * MPH),
-    7: ClassLimits(125 * MPH, 125 * MPH),
-    8: ClassLimits(160 * MPH, 160 * MPH),
-    9: ClassLimits(220 * MPH, 220 * MPH),
+TRACK_CLASS_SPEEDS = {
+    1: TrackClassSpeeds(10 * MPH, 15 * MPH),
+    2: TrackClassSpeeds(25 * MPH, 30 * MPH),
+    3: TrackClassSpeeds(40 * MPH, 60 * MPH),
+    4: TrackClassSpeeds(60 * MPH, 80 * MPH),
+    5: TrackClassSpeeds(80 * MPH, 90 * MPH),
+    6: TrackClassSpeeds(110 * MPH, 110 * MPH),
+    7: TrackClassSpeeds(125 * MPH, 125 * MPH),
+    8: TrackClassSpeeds(160 * MPH, 160 * MPH),
+    9: TrackClassSpeeds(220 * MPH, 220 * MPH),
 }
 
 
-def class_limits(*, track_class: int) -> ClassLimits:
+def track_class_speeds(*, track_class: int) -> TrackClassSpeeds:
     """Highest speeds of freight and passenger trains on a class of track.
 
     Args:
@@ -50,16 +50,16 @@ def class_limits(*, track_class: int) -> ClassLimits:
     References:
         [CFR213] §§ 213.9 and 213.307.
     """
-    if track_class not in CLASS_LIMITS:
+    if track_class not in TRACK_CLASS_SPEEDS:
         raise OutOfRange(f"track class {track_class} is not known; write a class from 1 to 9")
-    return CLASS_LIMITS[track_class]
+    return TRACK_CLASS_SPEEDS[track_class]
 
 
 def radius_of_curve(*, degree_of_curve: Real) -> Real:
     """Radius of a curve given by its degree.
 
     Args:
-        degree_of_curve: Angle subtended at the centre by a chord of 100 ft [rad].
+        degree_of_curve: Angle subtended at the center by a chord of 100 ft [rad].
 
     Returns:
         Radius [m]; infinite for straight track.
@@ -78,7 +78,7 @@ def degree_of_curve(*, radius: Real) -> Real:
         radius: Radius, at least 50 ft; infinite for straight track [m].
 
     Returns:
-        Angle subtended at the centre by a chord of 100 ft [rad].
+        Angle subtended at the center by a chord of 100 ft [rad].
 
     References:
         American practice: R = 50 ft / sin(D/2). Geometry.
@@ -86,13 +86,13 @@ def degree_of_curve(*, radius: Real) -> Real:
     return 2 * np.arcsin(np.divide(CHORD / 2, radius))
 
 
-def curve_speed(*, degree_of_curve: Real, elevation: Real, unbalance: Real) -> Real:
-    """Highest speed through a curve for an elevation of the outer rail and an allowed unbalance.
+def curve_speed(*, degree_of_curve: Real, superelevation: Real, unbalanced_superelevation: Real) -> Real:
+    """Highest speed through a curve for an elevation of the outer rail and an allowed unbalanced_superelevation.
 
     Args:
-        degree_of_curve: Angle subtended at the centre by a chord of 100 ft, above zero [rad].
-        elevation: Elevation of the outer rail above the inner [m].
-        unbalance: Elevation that may be lacking at that speed, 3 in by the general rule [m].
+        degree_of_curve: Angle subtended at the center by a chord of 100 ft, above zero [rad].
+        superelevation: Elevation of the outer rail above the inner [m].
+        unbalanced_superelevation: Elevation that may be lacking at that speed, 3 in by the general rule [m].
 
     Returns:
         Speed [m/s].
@@ -100,27 +100,27 @@ def curve_speed(*, degree_of_curve: Real, elevation: Real, unbalance: Real) -> R
     References:
         [CFR213] § 213.57 and appendix A: V = sqrt((Ea + Eu) / (0.0007 D)), standard gauge.
     """
-    inches = (elevation + unbalance) / INCH
-    return MPH * np.sqrt(inches / (CURVE_CONSTANT * np.degrees(degree_of_curve)))
+    inches = (superelevation + unbalanced_superelevation) / INCH
+    return MPH * np.sqrt(inches / (SUPERELEVATION_CONSTANT * np.degrees(degree_of_curve)))
 
 
-def equilibrium_elevation(*, degree_of_curve: Real, speed: Real) -> Real:
+def equilibrium_superelevation(*, degree_of_curve: Real, speed: Real) -> Real:
     """Elevation of the outer rail at which a train at this speed presses on both rails alike.
 
     Args:
-        degree_of_curve: Angle subtended at the centre by a chord of 100 ft [rad].
+        degree_of_curve: Angle subtended at the center by a chord of 100 ft [rad].
         speed: Speed [m/s].
 
     Returns:
         Elevation [m].
 
     References:
-        [CFR213] § 213.57, the same constant with no unbalance; standard gauge.
+        [CFR213] § 213.57, the same constant with no unbalanced_superelevation; standard gauge.
     """
-    return INCH * CURVE_CONSTANT * np.degrees(degree_of_curve) * (speed / MPH) ** 2
+    return INCH * SUPERELEVATION_CONSTANT * np.degrees(degree_of_curve) * (speed / MPH) ** 2
 
 
-def cant_by_mills(*, speed: Real, gauge: Real, radius: Real) -> Real:
+def superelevation_by_mills(*, speed: Real, gauge: Real, radius: Real) -> Real:
     """Cant of the outer rail by the British rule of 1898.
 
     Args:

@@ -9,7 +9,7 @@ from locosim.physics.types import Real
 
 # Inertia of turning wheels over mass of the train. [Webb1906] § 120 by wheels of a freight car: loaded
 # 3.15 %, empty 8.9 %; 5 % is the usual allowance for a train.
-ROTATING_SHARE = 0.05
+ROTATING_MASS_FRACTION = 0.05
 
 
 def rotating_mass(*, count: Real, mass: Real, radius_of_gyration: Real, wheel_radius: Real) -> Real:
@@ -46,12 +46,12 @@ def kinetic_energy(*, mass: Real, speed: Real) -> Real:
     return mass * speed**2 / 2
 
 
-def velocity_head(*, speed: Real, rotating_share: Real = 0.0) -> Real:
+def velocity_head(*, speed: Real, rotating_mass_fraction: Real = 0.0) -> Real:
     """Height to which its energy of motion would lift a train.
 
     Args:
         speed: Speed [m/s].
-        rotating_share: Inertia of turning wheels over mass of the train [1].
+        rotating_mass_fraction: Inertia of turning wheels over mass of the train [1].
 
     Returns:
         Height [m].
@@ -59,15 +59,15 @@ def velocity_head(*, speed: Real, rotating_share: Real = 0.0) -> Real:
     References:
         [Webb1906] § 124 and table XX, with 5 % rotating: 0.0351 V² ft, V in mile/h.
     """
-    return (1 + rotating_share) * speed**2 / (2 * GRAVITY)
+    return (1 + rotating_mass_fraction) * speed**2 / (2 * GRAVITY)
 
 
-def speed_of_head(*, head: Real, rotating_share: Real = 0.0) -> Real:
+def speed_from_velocity_head(*, head: Real, rotating_mass_fraction: Real = 0.0) -> Real:
     """Speed that belongs to a velocity head.
 
     Args:
         head: Velocity head, not below zero [m].
-        rotating_share: Inertia of turning wheels over mass of the train [1].
+        rotating_mass_fraction: Inertia of turning wheels over mass of the train [1].
 
     Returns:
         Speed [m/s].
@@ -75,16 +75,16 @@ def speed_of_head(*, head: Real, rotating_share: Real = 0.0) -> Real:
     References:
         [Webb1906] § 124.
     """
-    return np.sqrt(2 * GRAVITY * head / (1 + rotating_share))
+    return np.sqrt(2 * GRAVITY * head / (1 + rotating_mass_fraction))
 
 
-def speed_after_rise(*, speed: Real, rise: Real, rotating_share: Real = 0.0) -> Real:
+def speed_after_rise(*, speed: Real, rise: Real, rotating_mass_fraction: Real = 0.0) -> Real:
     """Speed after a change of height while the pull just balances the resistance on the level.
 
     Args:
         speed: Speed before [m/s].
         rise: Height gained, below zero when lost [m].
-        rotating_share: Inertia of turning wheels over mass of the train [1].
+        rotating_mass_fraction: Inertia of turning wheels over mass of the train [1].
 
     Returns:
         Speed; zero when the train does not get there [m/s].
@@ -92,8 +92,8 @@ def speed_after_rise(*, speed: Real, rise: Real, rotating_share: Real = 0.0) -> 
     References:
         [Webb1906] §§ 124 and 193.
     """
-    head = velocity_head(speed=speed, rotating_share=rotating_share) - rise
-    return speed_of_head(head=np.maximum(head, 0.0), rotating_share=rotating_share)
+    head = velocity_head(speed=speed, rotating_mass_fraction=rotating_mass_fraction) - rise
+    return speed_from_velocity_head(head=np.maximum(head, 0.0), rotating_mass_fraction=rotating_mass_fraction)
 
 
 def momentum_run(*, head: Real, resistance: Real) -> Real:
@@ -113,7 +113,7 @@ def momentum_run(*, head: Real, resistance: Real) -> Real:
 
 
 def accelerating_force(
-    *, speed_before: Real, speed_after: Real, distance: Real, rotating_share: Real = 0.0
+    *, speed_before: Real, speed_after: Real, distance: Real, rotating_mass_fraction: Real = 0.0
 ) -> Real:
     """Mean force per mass that changes the speed over a distance.
 
@@ -121,7 +121,7 @@ def accelerating_force(
         speed_before: Speed at its beginning [m/s].
         speed_after: Speed at its end [m/s].
         distance: Distance [m].
-        rotating_share: Inertia of turning wheels over mass of the train [1].
+        rotating_mass_fraction: Inertia of turning wheels over mass of the train [1].
 
     Returns:
         Force per mass, below zero when it slows the train [N/kg].
@@ -129,4 +129,4 @@ def accelerating_force(
     References:
         [Webb1906] § 120; with 5 % rotating 70 (V2² - V1²)/feet lb per short ton, from memory.
     """
-    return (1 + rotating_share) * (speed_after**2 - speed_before**2) / (2 * distance)
+    return (1 + rotating_mass_fraction) * (speed_after**2 - speed_before**2) / (2 * distance)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from locosim.constants import GRAVITY, POUND_PER_SHORT_TON
 from locosim.physics.types import Real
 
-NET_SHARE = 0.50  # of the gross trailing load, planning value of [Army603]
+NET_LOAD_SHARE = 0.50  # of the gross trailing load, planning value of [Army603]
 
 
 def army_drawbar_pull(*, tractive_effort: Real, locomotive_mass: Real) -> Real:
@@ -25,16 +25,21 @@ def army_drawbar_pull(*, tractive_effort: Real, locomotive_mass: Real) -> Real:
 
 
 def gross_trailing_load(
-    *, drawbar_pull: Real, weather_factor: Real, rolling: Real, grade: Real, curve: Real
+    *,
+    drawbar_pull: Real,
+    weather_factor: Real,
+    rolling_resistance: Real,
+    grade_resistance: Real,
+    curve_resistance: Real,
 ) -> Real:
     """Mass that a drawbar pull hauls against the resistances of the line.
 
     Args:
         drawbar_pull: Drawbar pull [N].
         weather_factor: Share of it that counts in cold or wet weather [1].
-        rolling: Running resistance per mass [N/kg].
-        grade: Grade resistance per mass [N/kg].
-        curve: Curve resistance per mass [N/kg].
+        rolling_resistance: Running resistance per mass [N/kg].
+        grade_resistance: Grade resistance per mass [N/kg].
+        curve_resistance: Curve resistance per mass [N/kg].
 
     Returns:
         Mass behind the tender; the source rounds up to whole short tons [kg].
@@ -42,7 +47,7 @@ def gross_trailing_load(
     References:
         [Army603] example of gross trailing load.
     """
-    return drawbar_pull * weather_factor / (rolling + grade + curve)
+    return drawbar_pull * weather_factor / (rolling_resistance + grade_resistance + curve_resistance)
 
 
 def net_train_load(*, gross_load: Real) -> Real:
@@ -57,16 +62,16 @@ def net_train_load(*, gross_load: Real) -> Real:
     References:
         [Army603], first division: one half.
     """
-    return NET_SHARE * gross_load
+    return NET_LOAD_SHARE * gross_load
 
 
-def ruling_gradient(*, pull: Real, mass: Real, rolling: Real) -> Real:
+def ruling_grade(*, effort: Real, mass: Real, rolling_resistance: Real) -> Real:
     """Steepest grade a pull takes a train up, by the rule of 20 lb per short ton and per cent.
 
     Args:
-        pull: Tractive effort with the mass of engine and train, or drawbar pull with the train [N].
+        effort: Tractive effort with the mass of engine and train, or drawbar pull with the train [N].
         mass: Mass that goes with the pull [kg].
-        rolling: Running resistance per mass; 3 lb per short ton in the source [N/kg].
+        rolling_resistance: Running resistance per mass; 3 lb per short ton in the source [N/kg].
 
     Returns:
         Gradient [1].
@@ -74,17 +79,19 @@ def ruling_gradient(*, pull: Real, mass: Real, rolling: Real) -> Real:
     References:
         [TI850] equation 3-3.
     """
-    return (pull / mass - rolling) / GRAVITY
+    return (effort / mass - rolling_resistance) / GRAVITY
 
 
-def adhesion_share(*, mass: Real, gradient: Real, rolling: Real, adhesive_mass: Real) -> Real:
+def adhesion_required_on_grade(
+    *, mass: Real, grade: Real, rolling_resistance: Real, mass_on_drivers: Real
+) -> Real:
     """Share of the weight on the driving wheels that a train uses as pull on a grade.
 
     Args:
         mass: Mass of train, tender and engine [kg].
-        gradient: Rise over run [1].
-        rolling: Running resistance per mass [N/kg].
-        adhesive_mass: Mass on the driving wheels [kg].
+        grade: Rise over run [1].
+        rolling_resistance: Running resistance per mass [N/kg].
+        mass_on_drivers: Mass on the driving wheels [kg].
 
     Returns:
         Share, the coefficient of adhesion used [1].
@@ -92,4 +99,4 @@ def adhesion_share(*, mass: Real, gradient: Real, rolling: Real, adhesive_mass: 
     References:
         [Randolph1910]: load x (20 G + r) / (20 W) per cent.
     """
-    return mass * (gradient + rolling / GRAVITY) / adhesive_mass
+    return mass * (grade + rolling_resistance / GRAVITY) / mass_on_drivers

@@ -1,6 +1,6 @@
 """Laws of running resistance from American practice; `resistance.LAWS` names them.
 
-Arguments are those of `resistance.Law`. V is in mile/h, w the short tons on an axle, n the axles of the
+Arguments are those of `resistance.ResistanceLaw`. V is in mile/h, w the short tons on an axle, n the axles of the
 vehicle, A its frontal area in square feet; the resistance is in lb per short ton.
 """
 

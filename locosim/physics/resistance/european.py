@@ -1,6 +1,6 @@
 """Laws of running resistance from British, German and French practice; `resistance.LAWS` names them.
 
-Arguments are those of `resistance.Law`. V is in mile/h or km/h, v in m/s, the unit of resistance as said.
+Arguments are those of `resistance.ResistanceLaw`. V is in mile/h or km/h, v in m/s, the unit of resistance as said.
 """
 
 from __future__ import annotations
@@ -40,12 +40,12 @@ def frank_passenger_locomotive(*, axle_load: Real, axles: Real, frontal_area: Re
     return Coefficients((0.003306 + 31 / L) * GRAVITY, 0.0, 1.038 / L * GRAVITY)
 
 
-def frank_passenger_coaches(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
+def frank_passenger_cars(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
     """Coaches behind their engine: 0.00258 + 0.0000072 v² kg/kg, v m/s. [Launhardt1888] p. 31."""
     return Coefficients(0.00258 * GRAVITY, 0.0, 0.0000072 * GRAVITY)
 
 
-def frank_goods_locomotive(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
+def frank_freight_locomotive(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
     """Goods engine and tender of L kg: 0.003952 + 52/L + 1.149/L v² kg/kg, v m/s. [Launhardt1888] p. 33.
 
     1.149 is as printed; the 0.1274 times 9.1 it is made from gives 1.159.
@@ -54,17 +54,17 @@ def frank_goods_locomotive(*, axle_load: Real, axles: Real, frontal_area: Real) 
     return Coefficients((0.003952 + 52 / L) * GRAVITY, 0.0, 1.149 / L * GRAVITY)
 
 
-def frank_goods_wagons(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
+def frank_freight_cars(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
     """Goods wagons behind their engine: 0.0026 + 0.0000078 v² kg/kg, v m/s. [Launhardt1888] p. 33."""
     return Coefficients(0.0026 * GRAVITY, 0.0, 0.0000078 * GRAVITY)
 
 
-def strahl_express_coaches(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
+def strahl_express_cars(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
     """Express coaches: 2.5 + V²/4000 kg per tonne, V km/h. [Strahl1913], from memory."""
     return german(2.5, 0.0, 1 / 4000)
 
 
-def strahl_ordinary_coaches(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
+def strahl_passenger_cars(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
     """Ordinary coaches: 2.5 + V²/3000 kg per tonne, V km/h. [Strahl1913], from memory."""
     return german(2.5, 0.0, 1 / 3000)
 
@@ -78,12 +78,12 @@ def strahl_freight_mixed(*, axle_load: Real, axles: Real, frontal_area: Real) ->
     return _strahl_freight(0.05)
 
 
-def strahl_freight_full_open(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
+def strahl_freight_loaded_gondolas(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
     """Full open wagons: as `strahl_freight_mixed` with 0.032. [Strahl1913], from memory."""
     return _strahl_freight(0.032)
 
 
-def strahl_freight_empty_open(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
+def strahl_freight_empty_gondolas(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
     """Empty open wagons: as `strahl_freight_mixed` with 0.1. [Strahl1913], from memory."""
     return _strahl_freight(0.1)
 

@@ -12,18 +12,20 @@ from locosim.physics.types import Real
 
 # Resistance at the instant of starting on plain bearings and the speed by which it has fallen to the
 # running value: [Henderson1907].
-START_PLAIN = 16 * POUND_PER_SHORT_TON  # [N/kg]
-BROKEN_AWAY = 5 * POUND_PER_SHORT_TON  # [N/kg]
-BROKEN_AWAY_SPEED = 6 * MPH  # [m/s]
+STARTING_PLAIN_BEARINGS = 16 * POUND_PER_SHORT_TON  # [N/kg]
+BREAKAWAY_END_RESISTANCE = 5 * POUND_PER_SHORT_TON  # [N/kg]
+BREAKAWAY_END_SPEED = 6 * MPH  # [m/s]
 # [Hay1982], from memory, doubtful: roller bearings start with about 5 lb per short ton; plain bearings
 # that have stood in frost with about 35.
-START_ROLLER = 5 * POUND_PER_SHORT_TON  # [N/kg]
-START_PLAIN_FROST = 35 * POUND_PER_SHORT_TON  # [N/kg]
+STARTING_ROLLER_BEARINGS = 5 * POUND_PER_SHORT_TON  # [N/kg]
+STARTING_PLAIN_BEARINGS_COLD = 35 * POUND_PER_SHORT_TON  # [N/kg]
 
 # Least radius of the laws that do not hold for any curve [m]. Our own bounds: the two of Röckl run away towards 30
 # and 20 m, where their trains would stand; that of Launhardt is for main lines.
-LEAST_RADIUS = {"roeckl": 100.0, "roeckl_metre_gauge": 60.0, "launhardt_1888": 100.0}
-COLDEST_PUBLISHED = ZERO_CELSIUS + (-20.0 - 32.0) / 1.8  # [K], -20 °F: [Army603] table III ends here
+MIN_RADIUS = {"roeckl": 100.0, "roeckl_meter_gauge": 60.0, "launhardt_1888": 100.0}
+COLDEST_PUBLISHED_TEMPERATURE = (
+    ZERO_CELSIUS + (-20.0 - 32.0) / 1.8
+)  # [K], -20 °F: [Army603] table III ends here
 
 
 class CurveLaw(Protocol):
@@ -41,28 +43,28 @@ class CurveLaw(Protocol):
         """
 
 
-def grade_resistance(*, gradient: Real) -> Real:
+def grade_resistance(*, grade: Real) -> Real:
     """Pull of gravity along the track, per mass.
 
     Args:
-        gradient: Rise over horizontal run, below zero when falling [1].
+        grade: Rise over horizontal run, below zero when falling [1].
 
     Returns:
         Resistance per mass, below zero when falling [N/kg].
 
     References:
-        g sin(arctan(gradient)).
+        g sin(arctan(grade)).
     """
-    return GRAVITY * gradient / np.sqrt(1 + np.square(gradient))
+    return GRAVITY * grade / np.sqrt(1 + np.square(grade))
 
 
-def grade_resistance_by_rule(*, gradient: Real) -> Real:
+def grade_resistance_by_rule(*, grade: Real) -> Real:
     """Pull of gravity by the rule of the trade, 20 lb per short ton for each per cent.
 
     It takes the tangent for the sine: 0.03 % too much at 2.5 %, 0.12 % at 1 in 20.
 
     Args:
-        gradient: Rise over horizontal run [1].
+        grade: Rise over horizontal run [1].
 
     Returns:
         Resistance per mass [N/kg].
@@ -70,14 +72,14 @@ def grade_resistance_by_rule(*, gradient: Real) -> Real:
     References:
         [Army603] paragraph 2.7; [Molesworth1882] p. 223, 2240/n lb per long ton on 1 in n.
     """
-    return GRAVITY * gradient
+    return GRAVITY * grade
 
 
-def resistance_per_degree(*, degree_of_curve: Real) -> Real:
+def curve_resistance_by_degree(*, degree_of_curve: Real) -> Real:
     """Curve resistance of 0.8 lb per short ton for each degree of curve.
 
     Args:
-        degree_of_curve: Angle subtended at the centre by a chord of 100 ft [rad].
+        degree_of_curve: Angle subtended at the center by a chord of 100 ft [rad].
 
     Returns:
         Resistance per mass [N/kg].
@@ -89,8 +91,8 @@ def resistance_per_degree(*, degree_of_curve: Real) -> Real:
 
 
 def per_degree(*, radius: Real, rigid_wheelbase: Real = 0.0) -> Real:
-    """Curve resistance of 0.8 lb per short ton and degree, from the radius; as `resistance_per_degree`."""
-    return resistance_per_degree(degree_of_curve=degree_of_curve(radius=radius))
+    """Curve resistance of 0.8 lb per short ton and degree, from the radius; as `curve_resistance_by_degree`."""
+    return curve_resistance_by_degree(degree_of_curve=degree_of_curve(radius=radius))
 
 
 def roeckl(*, radius: Real, rigid_wheelbase: Real = 0.0) -> Real:
@@ -104,7 +106,7 @@ def roeckl(*, radius: Real, rigid_wheelbase: Real = 0.0) -> Real:
     return GRAVITY / 1000 * np.maximum(wide, np.where(np.less(radius, 300), tight, 0.0))[()]
 
 
-def roeckl_metre_gauge(*, radius: Real, rigid_wheelbase: Real = 0.0) -> Real:
+def roeckl_meter_gauge(*, radius: Real, rigid_wheelbase: Real = 0.0) -> Real:
     """Metre gauge: 400/(R - 20) kg per tonne, R m. [Roeckl1880], from memory."""
     return GRAVITY / 1000 * 400 / (radius - 20)
 
@@ -124,7 +126,7 @@ def protopapadakis_winter(*, radius: Real, rigid_wheelbase: Real) -> Real:
     return GRAVITY / 1000 * (174.9 + 77.6 * rigid_wheelbase) / radius
 
 
-def protopapadakis_metre_gauge(*, radius: Real, rigid_wheelbase: Real) -> Real:
+def protopapadakis_meter_gauge(*, radius: Real, rigid_wheelbase: Real) -> Real:
     """Metre gauge: (159.7 + 104.1 A)/R kg per tonne, A and R m. [Railcars1938] p. 35."""
     return GRAVITY / 1000 * (159.7 + 104.1 * rigid_wheelbase) / radius
 
@@ -132,15 +134,15 @@ def protopapadakis_metre_gauge(*, radius: Real, rigid_wheelbase: Real) -> Real:
 CURVE_LAWS: dict[str, CurveLaw] = {
     "per_degree": per_degree,
     "roeckl": roeckl,
-    "roeckl_metre_gauge": roeckl_metre_gauge,
+    "roeckl_meter_gauge": roeckl_meter_gauge,
     "launhardt_1888": launhardt_curve,
     "protopapadakis_summer": protopapadakis_summer,
     "protopapadakis_winter": protopapadakis_winter,
-    "protopapadakis_metre_gauge": protopapadakis_metre_gauge,
+    "protopapadakis_meter_gauge": protopapadakis_meter_gauge,
 }
 
 
-def starting_resistance(*, speed: Real, at_rest: Real = START_PLAIN) -> Real:
+def starting_resistance(*, speed: Real, at_rest: Real = STARTING_PLAIN_BEARINGS) -> Real:
     """Resistance per mass while a train breaks away; the running law holds when it gives more.
 
     From its value at rest it falls in a straight line to 5 lb per short ton at 6 mile/h, and is nothing
@@ -149,7 +151,7 @@ def starting_resistance(*, speed: Real, at_rest: Real = START_PLAIN) -> Real:
 
     Args:
         speed: Speed [m/s].
-        at_rest: Value at rest: `START_PLAIN`, `START_PLAIN_FROST` or `START_ROLLER` [N/kg].
+        at_rest: Value at rest: `STARTING_PLAIN_BEARINGS`, `STARTING_PLAIN_BEARINGS_COLD` or `STARTING_ROLLER_BEARINGS` [N/kg].
 
     Returns:
         Resistance per mass [N/kg].
@@ -157,15 +159,15 @@ def starting_resistance(*, speed: Real, at_rest: Real = START_PLAIN) -> Real:
     References:
         [Henderson1907] for plain bearings; the other values at rest [Hay1982], from memory.
     """
-    share = np.clip(np.divide(speed, BROKEN_AWAY_SPEED), 0.0, 1.0)
-    falling = at_rest + (np.minimum(BROKEN_AWAY, at_rest) - at_rest) * share
-    return np.where(np.less_equal(speed, BROKEN_AWAY_SPEED), falling, 0.0)[()]
+    share = np.clip(np.divide(speed, BREAKAWAY_END_SPEED), 0.0, 1.0)
+    falling = at_rest + (np.minimum(BREAKAWAY_END_RESISTANCE, at_rest) - at_rest) * share
+    return np.where(np.less_equal(speed, BREAKAWAY_END_SPEED), falling, 0.0)[()]
 
 
 def cold_weather_factor(*, temperature: Real) -> Real:
     """Share of the drawbar pull that counts in cold weather, in the steps of the source.
 
-    Below the coldest band of the source, `COLDEST_PUBLISHED`, its last value is kept: the caller says so.
+    Below the coldest band of the source, `COLDEST_PUBLISHED_TEMPERATURE`, its last value is kept: the caller says so.
 
     Args:
         temperature: Temperature of the air [K].

@@ -24,7 +24,7 @@ from locosim.physics.types import Real
 SIDE_WIND_ALLOWANCE = 12 * KMH  # [m/s] added to the speed for an average side wind, [Railcars1938] p. 28
 
 
-class Law(Protocol):
+class ResistanceLaw(Protocol):
     """A law of running resistance."""
 
     def __call__(self, *, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
@@ -40,23 +40,25 @@ class Law(Protocol):
         """
 
 
-class Range(NamedTuple):
+class PublishedRange(NamedTuple):
     """Where a law was published for; outside it the caller should say so.
 
     Attributes:
-        axle_load_least: Least mass for each axle [kg].
-        mass_least: Least mass of the vehicle [kg].
-        mass_most: Greatest mass of the vehicle [kg].
-        speed_most: Highest speed [m/s].
+        min_axle_load: Least mass for each axle [kg].
+        min_mass: Least mass of the vehicle [kg].
+        max_mass: Greatest mass of the vehicle [kg].
+        max_published_speed: Highest speed [m/s].
     """
 
-    axle_load_least: float = 0.0
-    mass_least: float = 0.0
-    mass_most: float = np.inf
-    speed_most: float = np.inf
+    min_axle_load: float = 0.0
+    min_mass: float = 0.0
+    max_mass: float = np.inf
+    max_published_speed: float = np.inf
 
 
-def specific_resistance(*, law: Law, speed: Real, axle_load: Real, axles: Real, frontal_area: Real) -> Real:
+def specific_resistance(
+    *, law: ResistanceLaw, speed: Real, axle_load: Real, axles: Real, frontal_area: Real
+) -> Real:
     """Running resistance per mass by a law, in still air.
 
     Args:
@@ -126,7 +128,7 @@ def mean_coefficients(*, masses: Sequence[float], coefficients: Sequence[Coeffic
     return Coefficients(float(a), float(b), float(c))
 
 
-def quadratic(*, a: float, b: float, c: float) -> Law:
+def quadratic(*, a: float, b: float, c: float) -> ResistanceLaw:
     """A user's own law, the same for every vehicle.
 
     Args:
@@ -147,7 +149,7 @@ def quadratic(*, a: float, b: float, c: float) -> Law:
     return own
 
 
-LAWS: dict[str, Law] = {
+LAWS: dict[str, ResistanceLaw] = {
     law.__name__: law
     for law in (
         us.davis_1926_locomotive,
@@ -176,14 +178,14 @@ LAWS: dict[str, Law] = {
         eu.harding,
         eu.launhardt_1888,
         eu.frank_passenger_locomotive,
-        eu.frank_passenger_coaches,
-        eu.frank_goods_locomotive,
-        eu.frank_goods_wagons,
-        eu.strahl_express_coaches,
-        eu.strahl_ordinary_coaches,
+        eu.frank_passenger_cars,
+        eu.frank_freight_locomotive,
+        eu.frank_freight_cars,
+        eu.strahl_express_cars,
+        eu.strahl_passenger_cars,
         eu.strahl_freight_mixed,
-        eu.strahl_freight_full_open,
-        eu.strahl_freight_empty_open,
+        eu.strahl_freight_loaded_gondolas,
+        eu.strahl_freight_empty_gondolas,
         eu.strahl_freight_fast,
         eu.strahl_locomotive,
         eu.erfurt,
@@ -195,9 +197,11 @@ LAWS: dict[str, Law] = {
     )
 }
 
-RANGES: dict[str, Range] = {
-    "davis_1926_locomotive": Range(axle_load_least=5 * SHORT_TON),  # from memory
-    "davis_1926_freight": Range(axle_load_least=5 * SHORT_TON),  # from memory
-    "davis_1926_passenger": Range(axle_load_least=5 * SHORT_TON),  # from memory
-    "schmidt_1910": Range(mass_least=15 * SHORT_TON, mass_most=75 * SHORT_TON, speed_most=40 * MPH),
+PUBLISHED_RANGES: dict[str, PublishedRange] = {
+    "davis_1926_locomotive": PublishedRange(min_axle_load=5 * SHORT_TON),  # from memory
+    "davis_1926_freight": PublishedRange(min_axle_load=5 * SHORT_TON),  # from memory
+    "davis_1926_passenger": PublishedRange(min_axle_load=5 * SHORT_TON),  # from memory
+    "schmidt_1910": PublishedRange(
+        min_mass=15 * SHORT_TON, max_mass=75 * SHORT_TON, max_published_speed=40 * MPH
+    ),
 }

@@ -12,7 +12,7 @@ import math
 from locosim.compiled import compiled
 
 SUPERHEATED_EXPONENT = 1.30  # [Zeuner1866]; the formulation of 1997 gives 1.28 to 1.32 up to 20 bar
-WET_EXPONENT = 1.13  # 1.035 + 0.1 x at dryness x = 0.95, [Zeuner1866]
+WET_EXPONENT = 1.13  # 1.035 + 0.1 x at quality x = 0.95, [Zeuner1866]
 
 
 @compiled
@@ -29,7 +29,7 @@ def critical_ratio(exponent: float) -> float:
 
 
 @compiled
-def greatest_flow_number(exponent: float) -> float:
+def choked_flow_number(exponent: float) -> float:
     """Choked flow per area over sqrt(upstream pressure x upstream density).
 
     Args:
@@ -66,26 +66,32 @@ def nozzle_flow(upstream_pressure: float, upstream_density: float, pressure: flo
 
 @compiled
 def ellipse_flow(
-    upstream_pressure: float, upstream_density: float, drop: float, critical: float, greatest: float
+    upstream_pressure: float,
+    upstream_density: float,
+    pressure_drop: float,
+    critical: float,
+    choked_number: float,
 ) -> float:
     """Flow per area by Zeuner's ellipse.
 
     Args:
         upstream_pressure: Absolute pressure before the opening [Pa].
         upstream_density: Density before it [kg/m3].
-        drop: Fall of pressure across it, not negative [Pa].
+        pressure_drop: Fall of pressure across it, not negative [Pa].
         critical: Critical pressure ratio, from `critical_ratio` [1].
-        greatest: Choked flow number, from `greatest_flow_number` [1].
+        choked_number: Choked flow number, from `choked_flow_number` [1].
 
     Returns:
         Mass flow per area [kg/(m2 s)].
     """
-    share = min(drop / (upstream_pressure * (1.0 - critical)), 1.0)
-    return greatest * math.sqrt(upstream_pressure * upstream_density * share * (2.0 - share))
+    share = min(pressure_drop / (upstream_pressure * (1.0 - critical)), 1.0)
+    return choked_number * math.sqrt(upstream_pressure * upstream_density * share * (2.0 - share))
 
 
 @compiled
-def pressure_behind(upstream_pressure: float, flow_work: float, area: float, conductance: float) -> float:
+def solve_downstream_pressure(
+    upstream_pressure: float, flow_work: float, area: float, conductance: float
+) -> float:
     """Pressure behind an opening when whatever takes the steam there takes it in proportion to that pressure.
 
     Args:
@@ -98,7 +104,7 @@ def pressure_behind(upstream_pressure: float, flow_work: float, area: float, con
         Absolute pressure [Pa].
     """
     critical = critical_ratio(SUPERHEATED_EXPONENT)
-    choked = greatest_flow_number(SUPERHEATED_EXPONENT) * area * upstream_pressure / math.sqrt(flow_work)
+    choked = choked_flow_number(SUPERHEATED_EXPONENT) * area * upstream_pressure / math.sqrt(flow_work)
     demand = conductance * upstream_pressure / choked  # at ratio r: demand r = sqrt(1 - ((r - c)/(1 - c))^2)
     if demand * critical >= 1.0:
         return upstream_pressure / demand
@@ -112,7 +118,7 @@ def pressure_behind(upstream_pressure: float, flow_work: float, area: float, con
 
 
 @compiled
-def pressure_before(pressure: float, flow_work: float, area: float, flow: float) -> float:
+def solve_upstream_pressure(pressure: float, flow_work: float, area: float, flow: float) -> float:
     """Pressure that drives a flow out through an opening.
 
     Args:
@@ -125,7 +131,7 @@ def pressure_before(pressure: float, flow_work: float, area: float, flow: float)
         Absolute pressure before the opening [Pa].
     """
     critical = critical_ratio(SUPERHEATED_EXPONENT)
-    demand = flow * math.sqrt(flow_work) / (greatest_flow_number(SUPERHEATED_EXPONENT) * area * pressure)
+    demand = flow * math.sqrt(flow_work) / (choked_flow_number(SUPERHEATED_EXPONENT) * area * pressure)
     if demand * critical >= 1.0:
         return pressure * demand
     width = (1.0 - critical) ** 2  # with r = behind / before: demand r = sqrt(1 - ((r - c)/(1 - c))^2)

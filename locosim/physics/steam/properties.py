@@ -15,7 +15,7 @@ from locosim.errors import OutOfRange
 
 _MEGA = 1.0e6
 _KILO = 1.0e3
-_LEAST_ANSWER = -1000.0  # every failure code of the library lies below, every property used here above
+_MIN_VALID_RESULT = -1000.0  # every failure code of the library lies below, every property used here above
 
 # Heat to turn a unit mass of water at 212 degF into steam: the unit of the trade's equivalent evaporation.
 EVAPORATION_FROM_AND_AT_212F = 970.4 * BTU_PER_POUND  # [J/kg]; [Babcock1919], table of factors of evaporation
@@ -67,10 +67,10 @@ def liquid_enthalpy(*, pressure: float) -> float:
     Returns:
         Specific enthalpy [J/kg].
     """
-    return wet_enthalpy(pressure=pressure, dryness=0.0)
+    return wet_steam_enthalpy(pressure=pressure, quality=0.0)
 
 
-def vapour_enthalpy(*, pressure: float) -> float:
+def vapor_enthalpy(*, pressure: float) -> float:
     """Enthalpy of dry saturated steam.
 
     Args:
@@ -79,15 +79,15 @@ def vapour_enthalpy(*, pressure: float) -> float:
     Returns:
         Specific enthalpy [J/kg].
     """
-    return wet_enthalpy(pressure=pressure, dryness=1.0)
+    return wet_steam_enthalpy(pressure=pressure, quality=1.0)
 
 
-def wet_enthalpy(*, pressure: float, dryness: float) -> float:
+def wet_steam_enthalpy(*, pressure: float, quality: float) -> float:
     """Enthalpy of a mixture of boiling water and dry saturated steam.
 
     Args:
         pressure: Absolute pressure [Pa].
-        dryness: Mass of steam over mass of mixture, 0 to 1 [1].
+        quality: Mass of steam over mass of mixture, 0 to 1 [1].
 
     Returns:
         Specific enthalpy [J/kg].
@@ -95,8 +95,8 @@ def wet_enthalpy(*, pressure: float, dryness: float) -> float:
     Raises:
         OutOfRange: No such mixture.
     """
-    found = seuif97.px2h(pressure / _MEGA, dryness)
-    return _checked(found, "wet steam", pressure=pressure, dryness=dryness) * _KILO
+    found = seuif97.px2h(pressure / _MEGA, quality)
+    return _checked(found, "wet steam", pressure=pressure, quality=quality) * _KILO
 
 
 def liquid_density(*, pressure: float) -> float:
@@ -111,7 +111,7 @@ def liquid_density(*, pressure: float) -> float:
     return 1.0 / _checked(seuif97.px2v(pressure / _MEGA, 0.0), "boiling", pressure=pressure)
 
 
-def vapour_density(*, pressure: float) -> float:
+def vapor_density(*, pressure: float) -> float:
     """Density of dry saturated steam.
 
     Args:
@@ -123,7 +123,7 @@ def vapour_density(*, pressure: float) -> float:
     return 1.0 / _checked(seuif97.px2v(pressure / _MEGA, 1.0), "boiling", pressure=pressure)
 
 
-def vapour_energy(*, pressure: float) -> float:
+def vapor_energy(*, pressure: float) -> float:
     """Internal energy of dry saturated steam.
 
     Args:
@@ -132,7 +132,7 @@ def vapour_energy(*, pressure: float) -> float:
     Returns:
         Specific internal energy [J/kg].
     """
-    return vapour_enthalpy(pressure=pressure) - pressure / vapour_density(pressure=pressure)
+    return vapor_enthalpy(pressure=pressure) - pressure / vapor_density(pressure=pressure)
 
 
 def enthalpy(*, pressure: float, temperature: float) -> float:
@@ -300,13 +300,13 @@ def saturated_factor_of_evaporation(*, pressure: float, feed_temperature: float)
         [Babcock1919], table 19.
     """
     return factor_of_evaporation(
-        steam_enthalpy=vapour_enthalpy(pressure=pressure),
+        steam_enthalpy=vapor_enthalpy(pressure=pressure),
         feed_enthalpy=enthalpy(pressure=pressure, temperature=feed_temperature),
     )
 
 
 def _checked(found: float, what: str, **given: float) -> float:
-    if math.isnan(found) or found < _LEAST_ANSWER:
+    if math.isnan(found) or found < _MIN_VALID_RESULT:
         state = ", ".join(f"{name} {value:.6g}" for name, value in given.items())
         raise OutOfRange(
             f"no {what} of water or steam at {state} (Pa, K, J/kg); the formulation of 1997 covers "

@@ -7,7 +7,7 @@ dry saturated steam of the same density: the kink at the dew line then falls on 
 
 Range: 0.05 to 60 kg/m3, from 1,400 kJ/kg below to 950 kJ/kg above dry saturated steam of the same density,
 which holds wet and superheated steam from 0.1 bar to well above any locomotive's pressure.
-Greatest error from 0.3 to 30 bar, dryness 0.6 upward, to 480 degC: 0.01 % of pressure and 0.05 K, held by its
+Greatest error from 0.3 to 30 bar, quality 0.6 upward, to 480 degC: 0.01 % of pressure and 0.05 K, held by its
 test.
 """
 
@@ -23,15 +23,15 @@ from locosim.compiled import compiled
 from locosim.constants import ZERO_CELSIUS
 from locosim.physics.types import Floats
 
-LEAST_DENSITY = 0.05  # [kg/m3]
-LARGEST_DENSITY = 60.0  # [kg/m3]
-DENSITIES = 285  # nodes, equal steps of ln(rho): 0.025
+MIN_TABLE_DENSITY = 0.05  # [kg/m3]
+MAX_TABLE_DENSITY = 60.0  # [kg/m3]
+DENSITY_NODES = 285  # nodes, equal steps of ln(rho): 0.025
 ENERGY_STEP = 10.0e3  # [J/kg]
 WET_NODES = 140  # steps of energy below the dew line
 DRY_NODES = 95  # steps of energy above it
 
-_LOG_LEAST = math.log(LEAST_DENSITY)
-_LOG_STEP = math.log(LARGEST_DENSITY / LEAST_DENSITY) / (DENSITIES - 1)
+_LOG_MIN_DENSITY = math.log(MIN_TABLE_DENSITY)
+_LOG_DENSITY_STEP = math.log(MAX_TABLE_DENSITY / MIN_TABLE_DENSITY) / (DENSITY_NODES - 1)
 
 
 @functools.cache
@@ -45,10 +45,10 @@ def steam_table() -> tuple[Floats, Floats]:
     References:
         [IF97], regions 1, 2 and 4.
     """
-    densities = np.exp(_LOG_LEAST + _LOG_STEP * np.arange(DENSITIES))
+    densities = np.exp(_LOG_MIN_DENSITY + _LOG_DENSITY_STEP * np.arange(DENSITY_NODES))
     saturation = _saturation_lines()
-    dew = np.empty(DENSITIES)
-    table = np.empty((DENSITIES, WET_NODES + DRY_NODES + 1, 2))
+    dew = np.empty(DENSITY_NODES)
+    table = np.empty((DENSITY_NODES, WET_NODES + DRY_NODES + 1, 2))
     above = ENERGY_STEP * np.arange(-WET_NODES, DRY_NODES + 1)
     for row, density in enumerate(densities):
         temperature, pressure, energy = _wet_line(density, saturation)
@@ -83,8 +83,8 @@ def _wet_line(density: float, saturation: Floats) -> tuple[Floats, Floats, Float
     at_dew = [float(np.interp(math.log(density), log_vapour, line)) for line in saturation[[0, 1, 2, 5]]]
     wet = (saturation[3] > 1.0 / density) & (saturation[0] < at_dew[0] - 1e-6)
     t, p, v_f, v_g, u_f, u_g = saturation[:, wet]
-    dryness = (1.0 / density - v_f) / (v_g - v_f)
-    energy = u_f + dryness * (u_g - u_f)
+    quality = (1.0 / density - v_f) / (v_g - v_f)
+    energy = u_f + quality * (u_g - u_f)
     return np.append(t, at_dew[0]), np.append(p, at_dew[1]), np.append(energy, at_dew[3])
 
 
@@ -121,8 +121,8 @@ def steam_state(density: float, energy: float, dew: Floats, table: Floats) -> tu
     Returns:
         p/rho [J/kg], temperature [K], energy above dry saturated steam of the same density [J/kg].
     """
-    x = (math.log(density) - _LOG_LEAST) / _LOG_STEP
-    i = min(max(int(x), 0), DENSITIES - 2)
+    x = (math.log(density) - _LOG_MIN_DENSITY) / _LOG_DENSITY_STEP
+    i = min(max(int(x), 0), DENSITY_NODES - 2)
     x -= i
     above = energy - (dew[i] + x * (dew[i + 1] - dew[i]))
     y = above / ENERGY_STEP + WET_NODES

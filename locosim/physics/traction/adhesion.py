@@ -21,7 +21,7 @@ class RailCondition(NamedTuple):
     reference: str
 
 
-CONDITIONS = {
+ADHESION_BY_RAIL_CONDITION = {
     "dry sanded": RailCondition(0.30, "[ElectricalExams], table of adhesion, lower of 0.30 to 0.33"),
     "very dry": RailCondition(600 / 2240, "[Molesworth1882] p. 224, 600 lb per long ton"),
     "dry": RailCondition(0.25, "[ElectricalExams], table of adhesion; [Koffman1948] the same"),
@@ -36,11 +36,11 @@ CONDITIONS = {
 }
 
 
-def rail_coefficient(*, condition: str) -> float:
+def rail_adhesion_coefficient(*, condition: str) -> float:
     """Coefficient of adhesion near rest by the state of the rail.
 
     Args:
-        condition: A name of `CONDITIONS`.
+        condition: A name of `ADHESION_BY_RAIL_CONDITION`.
 
     Returns:
         Coefficient of adhesion [1].
@@ -49,11 +49,13 @@ def rail_coefficient(*, condition: str) -> float:
         OutOfRange: When the name is not known.
 
     References:
-        Those of the entry in `CONDITIONS`.
+        Those of the entry in `ADHESION_BY_RAIL_CONDITION`.
     """
-    if condition not in CONDITIONS:
-        raise OutOfRange(f"rail condition {condition!r} is not known; write one of {', '.join(CONDITIONS)}")
-    return CONDITIONS[condition].coefficient
+    if condition not in ADHESION_BY_RAIL_CONDITION:
+        raise OutOfRange(
+            f"rail condition {condition!r} is not known; write one of {', '.join(ADHESION_BY_RAIL_CONDITION)}"
+        )
+    return ADHESION_BY_RAIL_CONDITION[condition].coefficient
 
 
 def curtius_kniffler(*, speed: Real) -> Real:
@@ -91,13 +93,15 @@ def adhesion_coefficient(*, coefficient_at_rest: Real, speed: Real) -> Real:
     return coefficient_at_rest * curtius_kniffler(speed=speed) / curtius_kniffler(speed=0.0)
 
 
-def adhesive_pull(*, adhesive_mass: Real, coefficient: Real, effort_ratio: Real = 1.0) -> Real:
+def adhesion_limited_effort(
+    *, mass_on_drivers: Real, coefficient: Real, peak_effort_ratio: Real = 1.0
+) -> Real:
     """Greatest mean pull of an engine unit that does not slip at the peak of its crank effort.
 
     Args:
-        adhesive_mass: Mass on the driving wheels of the engine unit [kg].
+        mass_on_drivers: Mass on the driving wheels of the engine unit [kg].
         coefficient: Coefficient of adhesion [1].
-        effort_ratio: Greatest crank effort over its mean [1].
+        peak_effort_ratio: Greatest crank effort over its mean [1].
 
     Returns:
         Mean pull at the rim [N].
@@ -105,15 +109,15 @@ def adhesive_pull(*, adhesive_mass: Real, coefficient: Real, effort_ratio: Real 
     References:
         Friction; with effort ratio 1 the usual rule, as in [RailText85] p. 25.
     """
-    return adhesive_mass * GRAVITY * coefficient / effort_ratio
+    return mass_on_drivers * GRAVITY * coefficient / peak_effort_ratio
 
 
-def adhesion_used(*, pull: Real, adhesive_mass: Real) -> Real:
+def adhesion_required(*, effort: Real, mass_on_drivers: Real) -> Real:
     """Coefficient of adhesion that a pull needs.
 
     Args:
-        pull: Pull at the rim of the engine unit [N].
-        adhesive_mass: Mass on its driving wheels [kg].
+        effort: Pull at the rim of the engine unit [N].
+        mass_on_drivers: Mass on its driving wheels [kg].
 
     Returns:
         Coefficient [1].
@@ -121,4 +125,4 @@ def adhesion_used(*, pull: Real, adhesive_mass: Real) -> Real:
     References:
         Friction.
     """
-    return pull / (adhesive_mass * GRAVITY)
+    return effort / (mass_on_drivers * GRAVITY)

@@ -9,14 +9,19 @@ from locosim.physics.types import Real
 
 
 def baldwin_four_cylinder_compound(
-    *, gauge_pressure: Real, high_bore: Real, low_bore: Real, stroke: Real, driver_diameter: Real
+    *,
+    gauge_pressure: Real,
+    high_pressure_bore: Real,
+    low_pressure_bore: Real,
+    stroke: Real,
+    driver_diameter: Real,
 ) -> Real:
     """Rated tractive effort of a two-expansion engine with two high- and two low-pressure cylinders.
 
     Args:
         gauge_pressure: Working pressure of the boiler above atmosphere [Pa].
-        high_bore: Diameter of a high-pressure cylinder [m].
-        low_bore: Diameter of a low-pressure cylinder [m].
+        high_pressure_bore: Diameter of a high-pressure cylinder [m].
+        low_pressure_bore: Diameter of a low-pressure cylinder [m].
         stroke: Travel of the pistons [m].
         driver_diameter: Diameter of the driving wheels on the tread [m].
 
@@ -26,17 +31,19 @@ def baldwin_four_cylinder_compound(
     References:
         [BaldwinRules], from memory: T = (2/3 d_h² + 1/4 d_l²) P s / D.
     """
-    return (2 / 3 * high_bore**2 + low_bore**2 / 4) * gauge_pressure * stroke / driver_diameter
+    return (
+        (2 / 3 * high_pressure_bore**2 + low_pressure_bore**2 / 4) * gauge_pressure * stroke / driver_diameter
+    )
 
 
 def baldwin_cross_compound(
-    *, gauge_pressure: Real, high_bore: Real, stroke: Real, driver_diameter: Real
+    *, gauge_pressure: Real, high_pressure_bore: Real, stroke: Real, driver_diameter: Real
 ) -> Real:
     """Rated tractive effort of a two-expansion engine with one high- and one low-pressure cylinder.
 
     Args:
         gauge_pressure: Working pressure of the boiler above atmosphere [Pa].
-        high_bore: Diameter of the high-pressure cylinder [m].
+        high_pressure_bore: Diameter of the high-pressure cylinder [m].
         stroke: Travel of the pistons [m].
         driver_diameter: Diameter of the driving wheels on the tread [m].
 
@@ -46,17 +53,17 @@ def baldwin_cross_compound(
     References:
         [BaldwinRules], from memory: T = 2/3 d_h² P s / D.
     """
-    return 2 / 3 * high_bore**2 * gauge_pressure * stroke / driver_diameter
+    return 2 / 3 * high_pressure_bore**2 * gauge_pressure * stroke / driver_diameter
 
 
 def johnson_two_cylinder_compound(
-    *, gauge_pressure: Real, low_bore: Real, stroke: Real, driver_diameter: Real, volume_ratio: Real
+    *, gauge_pressure: Real, low_pressure_bore: Real, stroke: Real, driver_diameter: Real, volume_ratio: Real
 ) -> Real:
     """Rated tractive effort of a two-cylinder two-expansion engine, by the size of the large cylinder.
 
     Args:
         gauge_pressure: Working pressure of the boiler above atmosphere [Pa].
-        low_bore: Diameter of the low-pressure cylinder [m].
+        low_pressure_bore: Diameter of the low-pressure cylinder [m].
         stroke: Travel of the pistons [m].
         driver_diameter: Diameter of the driving wheels on the tread [m].
         volume_ratio: Low-pressure over high-pressure cylinder volume, above 1 [1].
@@ -67,11 +74,11 @@ def johnson_two_cylinder_compound(
     References:
         [Johnson1942], from memory: T = 0.85 P d_l² s / ((R + 1) D).
     """
-    return 0.85 * gauge_pressure * low_bore**2 * stroke / ((volume_ratio + 1) * driver_diameter)
+    return 0.85 * gauge_pressure * low_pressure_bore**2 * stroke / ((volume_ratio + 1) * driver_diameter)
 
 
 def johnson_mallet(
-    *, gauge_pressure: Real, low_bore: Real, stroke: Real, driver_diameter: Real, volume_ratio: Real
+    *, gauge_pressure: Real, low_pressure_bore: Real, stroke: Real, driver_diameter: Real, volume_ratio: Real
 ) -> Real:
     """Rated tractive effort, worked compound, of an articulated two-expansion engine with four cylinders.
 
@@ -79,7 +86,7 @@ def johnson_mallet(
 
     Args:
         gauge_pressure: Working pressure of the boiler above atmosphere [Pa].
-        low_bore: Diameter of a low-pressure cylinder [m].
+        low_pressure_bore: Diameter of a low-pressure cylinder [m].
         stroke: Travel of the pistons [m].
         driver_diameter: Diameter of the driving wheels on the tread [m].
         volume_ratio: Low-pressure over high-pressure cylinder volume, above 1 [1].
@@ -90,7 +97,7 @@ def johnson_mallet(
     References:
         [Johnson1942], from memory: T = 1.7 P d_l² s / ((R + 1) D).
     """
-    return 1.7 * gauge_pressure * low_bore**2 * stroke / ((volume_ratio + 1) * driver_diameter)
+    return 1.7 * gauge_pressure * low_pressure_bore**2 * stroke / ((volume_ratio + 1) * driver_diameter)
 
 
 def phillipson_receiver_pressure(*, gauge_pressure: Real, area_ratio: Real) -> Real:
@@ -110,13 +117,13 @@ def phillipson_receiver_pressure(*, gauge_pressure: Real, area_ratio: Real) -> R
 
 
 def phillipson_four_cylinder_compound(
-    *, receiver_pressure: Real, low_bore: Real, stroke: Real, driver_diameter: Real, area_ratio: Real
+    *, receiver_pressure: Real, low_pressure_bore: Real, stroke: Real, driver_diameter: Real, area_ratio: Real
 ) -> Real:
     """Tractive effort of a four-cylinder two-expansion engine from the pressure in its receiver.
 
     Args:
         receiver_pressure: Pressure above atmosphere by `phillipson_receiver_pressure` [Pa].
-        low_bore: Diameter of a low-pressure cylinder [m].
+        low_pressure_bore: Diameter of a low-pressure cylinder [m].
         stroke: Travel of the pistons [m].
         driver_diameter: Diameter of the driving wheels on the tread [m].
         area_ratio: High-pressure over low-pressure piston area, below 1 [1].
@@ -127,4 +134,4 @@ def phillipson_four_cylinder_compound(
     References:
         [Phillipson1936]: T = 2 d_l² s p / ((R + 1) D).
     """
-    return 2 * receiver_pressure * low_bore**2 * stroke / ((area_ratio + 1) * driver_diameter)
+    return 2 * receiver_pressure * low_pressure_bore**2 * stroke / ((area_ratio + 1) * driver_diameter)

@@ -13,30 +13,30 @@ from locosim.constants import GRAVITY, POUND_PER_SHORT_TON, PSI
 from locosim.physics.types import Real
 
 # Resistance of the coupled axles, kg per tonne, by their number: [Strahl1913], from memory.
-STRAHL_COUPLED = {2: 5.8, 3: 7.3, 4: 8.4, 5: 9.3}
+STRAHL_AXLE_RESISTANCE = {2: 5.8, 3: 7.3, 4: 8.4, 5: 9.3}
 
 
 class FrictionLaw(Protocol):
     """A law of machine friction."""
 
     def __call__(
-        self, *, indicated_pull: Real, driving_mass: Real, coupled_axles: Real, pull_per_pressure: Real
+        self, *, indicated_effort: Real, mass_on_drivers: Real, driving_axles: Real, effort_per_pressure: Real
     ) -> Real:
         """Friction as a pull at the rim [N]."""
 
 
 def cole_1914(
-    *, indicated_pull: Real, driving_mass: Real, coupled_axles: Real, pull_per_pressure: Real
+    *, indicated_effort: Real, mass_on_drivers: Real, driving_axles: Real, effort_per_pressure: Real
 ) -> Real:
     """Machine friction in proportion to the weight on the driving wheels.
 
     The law contains the running resistance of the driving axles: carrying axles and tender run as cars.
 
     Args:
-        indicated_pull: Not used [N].
-        driving_mass: Mass on the driving wheels [kg].
-        coupled_axles: Not used [1].
-        pull_per_pressure: Not used [N/Pa].
+        indicated_effort: Not used [N].
+        mass_on_drivers: Mass on the driving wheels [kg].
+        driving_axles: Not used [1].
+        effort_per_pressure: Not used [N/Pa].
 
     Returns:
         Friction as a pull at the rim [N].
@@ -44,21 +44,21 @@ def cole_1914(
     References:
         [Cole1914], from memory: 22.2 lb per short ton on drivers.
     """
-    return 22.2 * POUND_PER_SHORT_TON * driving_mass
+    return 22.2 * POUND_PER_SHORT_TON * mass_on_drivers
 
 
 def strahl_1913(
-    *, indicated_pull: Real, driving_mass: Real, coupled_axles: Real, pull_per_pressure: Real
+    *, indicated_effort: Real, mass_on_drivers: Real, driving_axles: Real, effort_per_pressure: Real
 ) -> Real:
     """Resistance of the motion and coupled axles of a two-cylinder engine, by the number of coupled axles.
 
     The law contains the running resistance of the driving axles.
 
     Args:
-        indicated_pull: Not used [N].
-        driving_mass: Mass on the driving wheels [kg].
-        coupled_axles: Number of coupled axles in one frame, 2 to 5; between and beyond by the nearest [1].
-        pull_per_pressure: Not used [N/Pa].
+        indicated_effort: Not used [N].
+        mass_on_drivers: Mass on the driving wheels [kg].
+        driving_axles: Number of coupled axles in one frame, 2 to 5; between and beyond by the nearest [1].
+        effort_per_pressure: Not used [N/Pa].
 
     Returns:
         Friction as a pull at the rim [N].
@@ -66,22 +66,22 @@ def strahl_1913(
     References:
         [Strahl1913], from memory: 5.8, 7.3, 8.4, 9.3 kg per tonne for 2, 3, 4, 5 coupled axles.
     """
-    per_tonne = np.interp(coupled_axles, list(STRAHL_COUPLED), list(STRAHL_COUPLED.values()))
-    return per_tonne / 1000 * GRAVITY * driving_mass
+    per_tonne = np.interp(driving_axles, list(STRAHL_AXLE_RESISTANCE), list(STRAHL_AXLE_RESISTANCE.values()))
+    return per_tonne / 1000 * GRAVITY * mass_on_drivers
 
 
 def bourne_1865(
-    *, indicated_pull: Real, driving_mass: Real, coupled_axles: Real, pull_per_pressure: Real
+    *, indicated_effort: Real, mass_on_drivers: Real, driving_axles: Real, effort_per_pressure: Real
 ) -> Real:
     """Friction of the unloaded engine, 1 psi on the pistons, and one seventh of the pull it delivers.
 
     Bourne calls the seventh an upper figure.
 
     Args:
-        indicated_pull: Pull at the rim by the indicated mean effective pressure [N].
-        driving_mass: Not used [kg].
-        coupled_axles: Not used [1].
-        pull_per_pressure: Rim pull per mean effective pressure [N/Pa].
+        indicated_effort: Pull at the rim by the indicated mean effective pressure [N].
+        mass_on_drivers: Not used [kg].
+        driving_axles: Not used [1].
+        effort_per_pressure: Rim pull per mean effective pressure [N/Pa].
 
     Returns:
         Friction as a pull at the rim, never below that of the unloaded engine [N].
@@ -89,8 +89,8 @@ def bourne_1865(
     References:
         [Bourne1865] Q. 497. Indicated = 8/7 of delivered + 1 psi, so friction = indicated/8 + 7/8 psi.
     """
-    unloaded = PSI * pull_per_pressure
-    return np.maximum(unloaded, indicated_pull / 8 + 7 / 8 * unloaded)
+    unloaded = PSI * effort_per_pressure
+    return np.maximum(unloaded, indicated_effort / 8 + 7 / 8 * unloaded)
 
 
 LAWS: dict[str, FrictionLaw] = {

@@ -16,8 +16,8 @@ _COLE = read_table("cole_1914_speed_factors.csv")
 _PISTON_SPEED = _COLE["piston_speed_ft_min"] * FOOT_PER_MINUTE
 
 # Where the table of speed factors begins (full rated pull up to there) and ends [m/s].
-FULL_PULL_PISTON_SPEED = float(_PISTON_SPEED[0])
-GREATEST_PISTON_SPEED = float(_PISTON_SPEED[-1])
+FULL_EFFORT_PISTON_SPEED = float(_PISTON_SPEED[0])
+MAX_PISTON_SPEED = float(_PISTON_SPEED[-1])
 
 _POUND_PER_HORSEPOWER_HOUR = POUND / (HORSEPOWER * HOUR)
 STEAM_PER_WORK_SATURATED = 27.0 * _POUND_PER_HORSEPOWER_HOUR  # [kg/J] indicated, [Cole1914] from memory
@@ -63,11 +63,11 @@ def mean_effective_pressure(
     return admission_pressure * mean_pressure_ratio(cutoff=cutoff, clearance=clearance) - back_pressure
 
 
-def work_of_expansion(*, expansions: Real) -> Real:
+def expansion_work_ratio(*, expansion_ratio: Real) -> Real:
     """Work of steam expanded hyperbolically over its work without expansion; no clearance or back pressure.
 
     Args:
-        expansions: Final over initial volume, at least 1 [1].
+        expansion_ratio: Final over initial volume, at least 1 [1].
 
     Returns:
         Ratio of work [1].
@@ -75,7 +75,7 @@ def work_of_expansion(*, expansions: Real) -> Real:
     References:
         [Bourne1865] Q. 182: 1 + ln N.
     """
-    return expansions * mean_pressure_ratio(cutoff=1 / expansions)
+    return expansion_ratio * mean_pressure_ratio(cutoff=1 / expansion_ratio)
 
 
 def mean_effective_pressure_clark(*, initial_pressure: Real, cutoff: Real) -> Real:
@@ -99,8 +99,8 @@ def mean_effective_pressure_clark(*, initial_pressure: Real, cutoff: Real) -> Re
 def speed_factor_saturated(*, piston_speed: Real) -> Real:
     """Pull over rated starting pull when an engine on saturated steam takes all its boiler makes.
 
-    1 up to 250 ft/min (`FULL_PULL_PISTON_SPEED`); the table ends at 1,600 ft/min
-    (`GREATEST_PISTON_SPEED`), beyond which its last value is returned and the caller must refuse.
+    1 up to 250 ft/min (`FULL_EFFORT_PISTON_SPEED`); the table ends at 1,600 ft/min
+    (`MAX_PISTON_SPEED`), beyond which its last value is returned and the caller must refuse.
 
     Args:
         piston_speed: Mean piston speed [m/s].
@@ -139,7 +139,7 @@ def speed_factor_superheated(*, piston_speed: Real) -> Real:
     return np.where(np.less(piston_speed, 1000 * FOOT_PER_MINUTE), between, table)[()]
 
 
-def greatest_power_saturated(*, gauge_pressure: Real, bore: Real) -> Real:
+def max_power_saturated(*, gauge_pressure: Real, bore: Real) -> Real:
     """Greatest indicated power of a two-cylinder simple engine on saturated steam, 700 to 1,000 ft/min.
 
     Args:
@@ -155,7 +155,7 @@ def greatest_power_saturated(*, gauge_pressure: Real, bore: Real) -> Real:
     return 0.0212 * HORSEPOWER * gauge_pressure / PSI * np.pi / 4 * (bore / INCH) ** 2
 
 
-def greatest_power_superheated(*, gauge_pressure: Real, bore: Real) -> Real:
+def max_power_superheated(*, gauge_pressure: Real, bore: Real) -> Real:
     """Greatest indicated power of a two-cylinder simple engine on superheated steam, from 1,000 ft/min up.
 
     Args:

@@ -13,17 +13,17 @@ import numpy as np
 from locosim.constants import GRAVITY
 from locosim.physics.types import Real
 
-RATED_COEFFICIENT = 0.85  # share of boiler pressure that reaches the piston at starting, customary
+TRACTIVE_EFFORT_FACTOR = 0.85  # share of boiler pressure that reaches the piston at starting, customary
 
 
 class CrankEffort(NamedTuple):
     """Greatest and least crank effort of a turn over its mean [1]."""
 
-    greatest: float
-    least: float
+    maximum: float
+    minimum: float
 
 
-def pull_per_pressure(*, bore: Real, stroke: Real, driver_diameter: Real, cylinders: Real = 2) -> Real:
+def effort_per_pressure(*, bore: Real, stroke: Real, driver_diameter: Real, cylinders: Real = 2) -> Real:
     """Mean rim pull for each pascal of mean effective pressure.
 
     Args:
@@ -48,7 +48,7 @@ def rated_tractive_effort(
     stroke: Real,
     driver_diameter: Real,
     cylinders: Real = 2,
-    coefficient: Real = RATED_COEFFICIENT,
+    coefficient: Real = TRACTIVE_EFFORT_FACTOR,
 ) -> Real:
     """Rated starting tractive effort of a simple-expansion engine, or of one of its engine units.
 
@@ -69,13 +69,13 @@ def rated_tractive_effort(
     References:
         [Baldwin13] (two cylinders, 0.85); more cylinders in proportion.
     """
-    per_pressure = pull_per_pressure(
+    per_pressure = effort_per_pressure(
         bore=bore, stroke=stroke, driver_diameter=driver_diameter, cylinders=cylinders
     )
     return coefficient * gauge_pressure * per_pressure
 
 
-def rim_pull(
+def indicated_effort_at_rim(
     *, mean_effective_pressure: Real, bore: Real, stroke: Real, driver_diameter: Real, cylinders: Real = 2
 ) -> Real:
     """Mean pull at the rim for a mean effective pressure, machine friction apart.
@@ -93,19 +93,19 @@ def rim_pull(
     References:
         [Sinclair1888] chapter XXVI (Pambour).
     """
-    per_pressure = pull_per_pressure(
+    per_pressure = effort_per_pressure(
         bore=bore, stroke=stroke, driver_diameter=driver_diameter, cylinders=cylinders
     )
     return mean_effective_pressure * per_pressure
 
 
 def mean_effective_pressure(
-    *, rim_pull: Real, bore: Real, stroke: Real, driver_diameter: Real, cylinders: Real = 2
+    *, indicated_effort_at_rim: Real, bore: Real, stroke: Real, driver_diameter: Real, cylinders: Real = 2
 ) -> Real:
     """Mean effective pressure that gives an indicated pull at the rim.
 
     Args:
-        rim_pull: Indicated pull at the rim [N].
+        indicated_effort_at_rim: Indicated pull at the rim [N].
         bore: Diameter of a cylinder [m].
         stroke: Travel of the piston [m].
         driver_diameter: Diameter of the driving wheels on the tread [m].
@@ -117,7 +117,7 @@ def mean_effective_pressure(
     References:
         [Sinclair1888] chapter XXVI (Pambour).
     """
-    return rim_pull / pull_per_pressure(
+    return indicated_effort_at_rim / effort_per_pressure(
         bore=bore, stroke=stroke, driver_diameter=driver_diameter, cylinders=cylinders
     )
 
@@ -170,11 +170,11 @@ def indicated_power(
     return mean_effective_pressure * swept
 
 
-def power(*, pull: Real, speed: Real) -> Real:
+def power(*, effort: Real, speed: Real) -> Real:
     """Power of a pull at a speed.
 
     Args:
-        pull: Pull at the rim or at the drawbar [N].
+        effort: Pull at the rim or at the drawbar [N].
         speed: Speed of the train [m/s].
 
     Returns:
@@ -183,7 +183,7 @@ def power(*, pull: Real, speed: Real) -> Real:
     References:
         [MRS70]: T V / 375 in pounds, mile/h and horsepower.
     """
-    return pull * speed
+    return effort * speed
 
 
 def piston_area(*, bore: Real) -> Real:
@@ -272,7 +272,7 @@ def piston_speed(*, speed: Real, stroke: Real, driver_diameter: Real) -> Real:
     return 2 * stroke * driver_revolutions(speed=speed, driver_diameter=driver_diameter)
 
 
-def speed_of_pistons(*, piston_speed: Real, stroke: Real, driver_diameter: Real) -> Real:
+def speed_from_piston_speed(*, piston_speed: Real, stroke: Real, driver_diameter: Real) -> Real:
     """Speed of the train at a mean piston speed.
 
     Args:
@@ -289,11 +289,11 @@ def speed_of_pistons(*, piston_speed: Real, stroke: Real, driver_diameter: Real)
     return piston_speed * np.pi * driver_diameter / (2 * stroke)
 
 
-def piston_force_of_pull(*, pull: Real, stroke: Real, driver_diameter: Real) -> Real:
+def piston_force_from_effort(*, effort: Real, stroke: Real, driver_diameter: Real) -> Real:
     """Force on the pistons, as if on one of them throughout, that gives a pull at the rim.
 
     Args:
-        pull: Pull at the rim, friction apart [N].
+        effort: Pull at the rim, friction apart [N].
         stroke: Travel of the piston [m].
         driver_diameter: Diameter of the driving wheels on the tread [m].
 
@@ -303,10 +303,10 @@ def piston_force_of_pull(*, pull: Real, stroke: Real, driver_diameter: Real) -> 
     References:
         [Bourne1865] Q. 297 and 497: circumference over the double stroke.
     """
-    return pull * np.pi * driver_diameter / (2 * stroke)
+    return effort * np.pi * driver_diameter / (2 * stroke)
 
 
-def pull_of_piston_force(*, piston_force: Real, stroke: Real, driver_diameter: Real) -> Real:
+def effort_from_piston_force(*, piston_force: Real, stroke: Real, driver_diameter: Real) -> Real:
     """Pull at the rim from the mean force on all pistons together.
 
     Args:
@@ -327,7 +327,7 @@ def crank_effort(*, crank_angle: Real, cranks: Sequence[float]) -> Real:
     """Turning effort on the axle over its mean, for full pressure all through and a long connecting rod.
 
     Args:
-        crank_angle: Angle the first crank has turned from its dead centre [rad].
+        crank_angle: Angle the first crank has turned from its dead center [rad].
         cranks: Angle of each crank against the first [rad].
 
     Returns:
@@ -351,24 +351,24 @@ def crank_effort_extremes(*, cranks: Sequence[float]) -> CrankEffort:
 
     References:
         Own derivation. Between the dead centres of all cranks the sum of |sin| is one sine arch: it is
-        least at a dead centre, and greatest at the top of an arch or at a dead centre.
+        least at a dead center, and greatest at the top of an arch or at a dead center.
     """
     phases = np.asarray(cranks, dtype=float)
-    dead_centres = np.sort(np.mod(-phases, np.pi))
-    middles = (dead_centres + np.append(dead_centres[1:], dead_centres[0] + np.pi)) / 2
+    dead_centers = np.sort(np.mod(-phases, np.pi))
+    middles = (dead_centers + np.append(dead_centers[1:], dead_centers[0] + np.pi)) / 2
     signs = np.sign(np.sin(middles[:, None] + phases[None, :]))
     arches = (signs * np.exp(1j * phases)).sum(axis=1)
     tops = np.pi / 2 - np.angle(arches)
-    at_dead_centres = crank_effort(crank_angle=dead_centres, cranks=cranks)
+    at_dead_centers = crank_effort(crank_angle=dead_centers, cranks=cranks)
     at_tops = crank_effort(crank_angle=tops, cranks=cranks)
-    return CrankEffort(float(max(at_tops.max(), at_dead_centres.max())), float(at_dead_centres.min()))
+    return CrankEffort(float(max(at_tops.max(), at_dead_centers.max())), float(at_dead_centers.min()))
 
 
-def factor_of_adhesion(*, adhesive_mass: Real, tractive_effort: Real) -> Real:
+def factor_of_adhesion(*, mass_on_drivers: Real, tractive_effort: Real) -> Real:
     """Weight on the driving wheels over tractive effort.
 
     Args:
-        adhesive_mass: Mass on the driving wheels [kg].
+        mass_on_drivers: Mass on the driving wheels [kg].
         tractive_effort: Tractive effort at the rim [N].
 
     Returns:
@@ -377,4 +377,4 @@ def factor_of_adhesion(*, adhesive_mass: Real, tractive_effort: Real) -> Real:
     References:
         Common practice; range from memory.
     """
-    return adhesive_mass * GRAVITY / tractive_effort
+    return mass_on_drivers * GRAVITY / tractive_effort

@@ -8,46 +8,46 @@ import numpy as np
 
 from locosim.constants import WATER_DENSITY
 from locosim.journey.run import Journey
-from locosim.physics.operation.braking import GALTON_SPEEDS, holding_speed, stopping_distance_with_shoes
-from locosim.physics.resistance.laws import RANGES
+from locosim.physics.operation.braking import GALTON_SPEEDS, max_holding_speed, stopping_distance_with_shoes
+from locosim.physics.resistance.laws import PUBLISHED_RANGES
 from locosim.physics.types import Floats
-from locosim.planning.finding import TIGHT, Finding, at_least, at_most, verdict_of
-from locosim.planning.locations import Stretch, falls, place_name
+from locosim.planning.finding import TIGHT, Finding, margin_above, margin_below, verdict_for
+from locosim.planning.locations import StepRange, descents, location_name
 
-STEEP_FALL = 0.008  # falling grade from which holding the train is judged [1]
-LONG_FALL = 500.0  # shorter falls are left out [m]
-LIGHT_RUNNING = (
+STEEP_DESCENT = 0.008  # falling grade from which holding the train is judged [1]
+MIN_DESCENT_LENGTH = 500.0  # shorter falls are left out [m]
+LOW_RUNNING_RESISTANCE = (
     0.02  # running resistance that helps to hold, on the low side [N/kg]; common practice, no source
 )
 HALF_SERVICE = 0.5  # of a full service application, the most used to balance a grade [NTSB1990]
-BRAKE_TOP = GALTON_SPEEDS[1]  # the table of shoe friction ends here [m/s]
+MAX_BRAKE_DATA_SPEED = GALTON_SPEEDS[1]  # the table of shoe friction ends here [m/s]
 
 
 def timekeeping(journey: Journey) -> list[Finding]:
     """Lateness at every advertised time."""
     found = []
     criteria = journey.excursion.criteria
-    for record, call in zip(journey.stops, journey.excursion.calls, strict=False):
+    for record, stop in zip(journey.stops, journey.excursion.stops, strict=False):
         late = []
-        if call.arrive is not None:
-            late.append(("arrival", record.arrive - call.arrive))
-        if call.depart is not None and call is not journey.excursion.calls[0]:
-            late.append(("departure", record.leave - call.depart))
+        if stop.arrive is not None:
+            late.append(("arrival", record.arrive - stop.arrive))
+        if stop.depart is not None and stop is not journey.excursion.stops[0]:
+            late.append(("departure", record.depart - stop.depart))
         for what, value in late:
-            margin = at_most(value, criteria.lateness_greatest)
+            margin = margin_below(value, criteria.max_lateness)
             found.append(
                 Finding(
                     rule="time",
-                    verdict=verdict_of(margin, criteria.margin_tight),
-                    place=call.station,
+                    verdict=verdict_for(margin, criteria.tight_margin),
+                    place=stop.station,
                     chainage=record.chainage,
                     value=value,
-                    limit=criteria.lateness_greatest,
+                    limit=criteria.max_lateness,
                     kind="time",
                     margin=margin,
                     because=f"{what} is {{late}} {'behind' if value > 0 else 'before'} the advertised time",
                     remedy="give more running time, shorten a stop or lighten the train"
-                    if margin < criteria.margin_tight
+                    if margin < criteria.tight_margin
                     else "",
                     facts={"late": (abs(value), "time")},
                 )
@@ -55,19 +55,19 @@ def timekeeping(journey: Journey) -> list[Finding]:
     return found
 
 
-def brake_ratio(journey: Journey) -> Floats:
+def braking_ratio(journey: Journey) -> Floats:
     """Shoe force of the train over the weight of everything in each step, shape (n,) [1].
 
     The brakes of engine, tender and assisting engines are not counted, but what they weigh is. Water and fuel
     count at their greatest of the run.
     """
     excursion = journey.excursion
-    force = sum(v.brake_ratio * v.tare * v.count for v in excursion.train.vehicles)
+    force = sum(v.braking_ratio * v.empty_mass * v.count for v in excursion.train.vehicles)
     locomotive, train = excursion.locomotive, excursion.train
     # Water in the cars is among what the tender holds.
-    mass = locomotive.mass + locomotive.tender.mass_empty + train.mass - WATER_DENSITY * train.water
+    mass = locomotive.mass + locomotive.tender.empty_mass + train.mass - WATER_DENSITY * train.water
     mass += float(np.max(journey.tender_water + journey.tender_fuel))
-    helped = np.array([helper.mass for helper in journey.helpers]) @ journey.helping
+    helped = np.array([helper.mass for helper in journey.helpers]) @ journey.helper_active
     return np.asarray(force / (mass + helped))
 
 
@@ -76,32 +76,32 @@ def stopping(journey: Journey) -> list[Finding]:
     if len(journey.grade) == 0:
         return []
     criteria = journey.excursion.criteria
-    ratio = brake_ratio(journey)
+    ratio = braking_ratio(journey)
     speed = 0.5 * (journey.speed[:-1] + journey.speed[1:])
     grade = np.minimum(journey.grade, 0.0)
     candidates = _hardest_to_stop(speed, grade, ratio)
     distances = [
         stopping_distance_with_shoes(
             speed=float(speed[i]),
-            brake_ratio=float(ratio[i]),
-            gradient=float(grade[i]),
-            reaction_time=criteria.brake_reaction,
+            braking_ratio=float(ratio[i]),
+            grade=float(grade[i]),
+            reaction_time=criteria.brake_reaction_time,
         )
         for i in candidates
     ]
     step, value = max(zip(candidates, distances, strict=True), key=lambda pair: pair[1])
     stops = math.isfinite(value)
-    margin = at_most(value, criteria.stopping_distance_greatest)
+    margin = margin_below(value, criteria.max_stopping_distance)
     chainage = float(journey.chainage[step])
-    slower = "run slower there" if ratio[step] > 0.0 else "give the vehicles brakes: every brake_ratio is 0"
+    slower = "run slower there" if ratio[step] > 0.0 else "give the vehicles brakes: every braking_ratio is 0"
     return [
         Finding(
-            rule="stopping",
-            verdict=verdict_of(margin, criteria.margin_tight),
-            place=place_name(journey, chainage),
+            rule="stopping distance",
+            verdict=verdict_for(margin, criteria.tight_margin),
+            place=location_name(journey, chainage),
             chainage=chainage,
             value=value,
-            limit=criteria.stopping_distance_greatest,
+            limit=criteria.max_stopping_distance,
             kind="length",
             margin=margin,
             because=(
@@ -109,13 +109,13 @@ def stopping(journey: Journey) -> list[Finding]:
                 f"{'takes this distance' if stops else 'does not bring it to a stand'}; "
                 "the brakes of the engines are not counted"
             ),
-            remedy=f"{slower}, or prove the brakes by test" if margin < criteria.margin_tight else "",
+            remedy=f"{slower}, or prove the brakes by test" if margin < criteria.tight_margin else "",
             facts={
                 "speed": (float(speed[step]), "speed"),
-                "grade": (float(journey.grade[step]), "gradient"),
+                "grade": (float(journey.grade[step]), "grade"),
                 "ratio": (float(ratio[step]), "ratio"),
             },
-            words="" if stops else "does not stop",
+            value_text="" if stops else "does not stop",
         )
     ]
 
@@ -131,51 +131,53 @@ def _hardest_to_stop(speed: Floats, grade: Floats, ratio: Floats) -> list[int]:
     return found
 
 
-def holding(journey: Journey) -> list[Finding]:
+def descending(journey: Journey) -> list[Finding]:
     """On each long fall: can half a service application hold the speed of the run?"""
-    ratio = HALF_SERVICE * brake_ratio(journey)
+    ratio = HALF_SERVICE * braking_ratio(journey)
     return [
-        _held(journey, fall, ratio)
-        for fall in falls(journey, STEEP_FALL)
-        if journey.chainage[fall.last] - journey.chainage[fall.first] >= LONG_FALL
+        _descent_finding(journey, descent, ratio)
+        for descent in descents(journey, STEEP_DESCENT)
+        if journey.chainage[descent.last] - journey.chainage[descent.first] >= MIN_DESCENT_LENGTH
     ]
 
 
-def _held(journey: Journey, fall: Stretch, ratio: Floats) -> Finding:
+def _descent_finding(journey: Journey, descent: StepRange, ratio: Floats) -> Finding:
     """The worst of a fall; where an assisting engine comes on or off, each part of it is judged by itself."""
     criteria = journey.excursion.criteria
-    steps = np.arange(fall.first, fall.last)
+    steps = np.arange(descent.first, descent.last)
     parts = []
     for braked in np.unique(ratio[steps]):
         part = steps[ratio[steps] == braked]
         grade = float(np.min(journey.grade[part]))
         speed = float(max(np.max(journey.speed[part]), np.max(journey.speed[part + 1])))
-        holds = float(holding_speed(gradient=grade, brake_ratio=float(braked), resistance=LIGHT_RUNNING))
-        margin = at_most(speed, holds)
-        if holds >= BRAKE_TOP * 0.999 and speed <= BRAKE_TOP:
+        holds = float(
+            max_holding_speed(grade=grade, braking_ratio=float(braked), resistance=LOW_RUNNING_RESISTANCE)
+        )
+        margin = margin_below(speed, holds)
+        if holds >= MAX_BRAKE_DATA_SPEED * 0.999 and speed <= MAX_BRAKE_DATA_SPEED:
             # What shoes hold beyond the end of the table is not known, but they hold all of it.
             margin = max(margin, 1.0)
         parts.append((margin, speed, holds, grade))
     margin, speed, holds, grade = min(parts)
-    chainage = float(journey.chainage[fall.first])
-    upto, slower = "at no speed", ""
+    chainage = float(journey.chainage[descent.first])
+    speed_text, slower = "at no speed", ""
     if holds > 0.0:
-        upto, slower = "up to {holds}", "go down slower, set retainers by local rule, or "
+        speed_text, slower = "up to {holds}", "go down slower, set retainers by local rule, or "
     return Finding(
-        rule="falling grade",
-        verdict=verdict_of(margin, criteria.margin_tight),
-        place=place_name(journey, chainage),
+        rule="descending grade",
+        verdict=verdict_for(margin, criteria.tight_margin),
+        place=location_name(journey, chainage),
         chainage=chainage,
         value=speed,
         limit=holds,
         kind="speed",
         margin=margin,
-        because=f"down {{grade}} for {{length}} half a service application holds {upto}; shoes lose friction with "
+        because=f"down {{grade}} for {{length}} half a service application holds {speed_text}; shoes lose friction with "
         "speed and heat",
-        remedy=f"{slower}add braked weight" if margin < criteria.margin_tight else "",
+        remedy=f"{slower}add braked weight" if margin < criteria.tight_margin else "",
         facts={
-            "grade": (grade, "gradient"),
-            "length": (float(journey.chainage[fall.last] - journey.chainage[fall.first]), "distance"),
+            "grade": (grade, "grade"),
+            "length": (float(journey.chainage[descent.last] - journey.chainage[descent.first]), "distance"),
             "holds": (holds, "speed"),
         },
     )
@@ -186,15 +188,15 @@ def data_range(journey: Journey) -> list[Finding]:
     fastest = float(np.max(journey.speed))
     found = []
     for vehicle in journey.excursion.train.vehicles:
-        known = RANGES.get(vehicle.resistance)
+        known = PUBLISHED_RANGES.get(vehicle.resistance_law)
         if known is None:
             continue
         for what, value, limit, kind, margin in (
-            ("axle load", vehicle.axle_load, known.axle_load_least, "mass",
-             at_least(vehicle.axle_load, known.axle_load_least)),
-            ("mass", vehicle.mass, known.mass_least, "mass", at_least(vehicle.mass, known.mass_least)),
-            ("mass", vehicle.mass, known.mass_most, "mass", at_most(vehicle.mass, known.mass_most)),
-            ("speed", fastest, known.speed_most, "speed", at_most(fastest, known.speed_most)),
+            ("axle load", vehicle.axle_load, known.min_axle_load, "mass",
+             margin_above(vehicle.axle_load, known.min_axle_load)),
+            ("mass", vehicle.mass, known.min_mass, "mass", margin_above(vehicle.mass, known.min_mass)),
+            ("mass", vehicle.mass, known.max_mass, "mass", margin_below(vehicle.mass, known.max_mass)),
+            ("speed", fastest, known.max_published_speed, "speed", margin_below(fastest, known.max_published_speed)),
         ):  # fmt: skip
             if margin < 0.0:
                 found.append(
@@ -207,11 +209,11 @@ def data_range(journey: Journey) -> list[Finding]:
                         limit=limit,
                         kind=kind,
                         margin=margin,
-                        because=f"the law {vehicle.resistance} was not published for this {what}",
+                        because=f"the law {vehicle.resistance_law} was not published for this {what}",
                         remedy="choose another law, or allow for the doubt",
                     )
                 )
-    if fastest > BRAKE_TOP:
+    if fastest > MAX_BRAKE_DATA_SPEED:
         found.append(
             Finding(
                 rule="data",
@@ -219,9 +221,9 @@ def data_range(journey: Journey) -> list[Finding]:
                 place="whole line",
                 chainage=None,
                 value=fastest,
-                limit=BRAKE_TOP,
+                limit=MAX_BRAKE_DATA_SPEED,
                 kind="speed",
-                margin=at_most(fastest, BRAKE_TOP),
+                margin=margin_below(fastest, MAX_BRAKE_DATA_SPEED),
                 because="the friction of brake shoes was not published for so high a speed; stops are longer than told",
                 remedy="run slower, or prove the brakes by test",
             )

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from locosim.constants import WATER_DENSITY
 from locosim.journey.run import Journey, StopRecord
-from locosim.model import Call
-from locosim.planning.finding import Finding, at_least, verdict_of
+from locosim.model import Stop
+from locosim.planning.finding import Finding, margin_above, verdict_for
 
 
 def water(journey: Journey) -> list[Finding]:
@@ -13,8 +13,8 @@ def water(journey: Journey) -> list[Finding]:
     tender = journey.excursion.locomotive.tender
     reserve = journey.excursion.criteria.water_reserve * WATER_DENSITY * tender.water_capacity
     return [
-        _left(journey, record, call, "water", record.water_arriving, reserve)
-        for record, call in _supply_points(journey, "take_water")
+        _left(journey, record, stop, "water", record.water_on_arrival, reserve)
+        for record, stop in _supply_points(journey, "take_water")
     ]
 
 
@@ -23,36 +23,36 @@ def fuel(journey: Journey) -> list[Finding]:
     tender = journey.excursion.locomotive.tender
     reserve = journey.excursion.criteria.fuel_reserve * tender.fuel_capacity
     return [
-        _left(journey, record, call, "fuel", record.fuel_arriving, reserve)
-        for record, call in _supply_points(journey, "take_fuel")
+        _left(journey, record, stop, "fuel", record.fuel_on_arrival, reserve)
+        for record, stop in _supply_points(journey, "take_fuel")
     ]
 
 
-def _supply_points(journey: Journey, asked: str) -> list[tuple[StopRecord, Call]]:
+def _supply_points(journey: Journey, asked: str) -> list[tuple[StopRecord, Stop]]:
     """Stops where the supply is filled up, and the last stop; the first stop is where it all began."""
-    calls = journey.excursion.calls
-    reached = list(zip(journey.stops, calls, strict=False))
-    last = len(calls) - 1
+    stops = journey.excursion.stops
+    reached = list(zip(journey.stops, stops, strict=False))
+    last = len(stops) - 1
     return [
-        (record, call)
-        for i, (record, call) in enumerate(reached)
-        if i > 0 and (i == last or getattr(call, asked) == "fill")
+        (record, stop)
+        for i, (record, stop) in enumerate(reached)
+        if i > 0 and (i == last or getattr(stop, asked) == "fill")
     ]
 
 
 def _left(
-    journey: Journey, record: StopRecord, call: Call, what: str, left: float, reserve: float
+    journey: Journey, record: StopRecord, stop: Stop, what: str, left: float, reserve: float
 ) -> Finding:
-    margin = at_least(left, reserve)
-    tight = journey.excursion.criteria.margin_tight
+    margin = margin_above(left, reserve)
+    tight = journey.excursion.criteria.tight_margin
     kind = "water" if what == "water" else "mass"
-    end = call is journey.excursion.calls[-1]
+    end = stop is journey.excursion.stops[-1]
     remedy = ""
     if margin < tight:
-        remedy = f"add a {what} stop before {call.station}, use less, or carry more"
+        remedy = f"add a {what} stop before {stop.station}, use less, or carry more"
     return Finding(
         rule=what,
-        verdict=verdict_of(margin, tight),
+        verdict=verdict_for(margin, tight),
         place=record.station,
         chainage=record.chainage,
         value=left,

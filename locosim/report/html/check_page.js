@@ -4,34 +4,34 @@
   const samples = JSON.parse(document.getElementById("samples").textContent);
   const figure = document.getElementById("run-figure");
   const picture = figure.querySelector("svg");
-  const line = document.createElement("div");
-  const said = document.createElement("p");
-  line.className = "pointer";
-  said.className = "read-out";
-  said.setAttribute("aria-live", "polite");
-  said.textContent = "Point at the picture, or move along it with the arrow keys, to read the figures.";
-  figure.before(said);
-  figure.append(line);
+  const pointer = document.createElement("div");
+  const readout = document.createElement("p");
+  pointer.className = "pointer";
+  readout.className = "read-out";
+  readout.setAttribute("aria-live", "polite");
+  readout.textContent = "Point at the picture, or move along it with the arrow keys, to read the figures.";
+  figure.before(readout);
+  figure.append(pointer);
   figure.tabIndex = 0;
-  const places = samples.rows.map((row) => row[0]);
-  const [first, last] = [places[0], places[places.length - 1]];
+  const distances = samples.rows.map((row) => row[0]);
+  const [first, last] = [distances[0], distances[distances.length - 1]];
   let at = 0;
 
   const show = (index) => {
-    at = Math.min(Math.max(index, 0), places.length - 1);
-    const share = (places[at] - first) / (last - first);
+    at = Math.min(Math.max(index, 0), distances.length - 1);
+    const share = (distances[at] - first) / (last - first);
     const width = picture.getBoundingClientRect().width;
-    line.style.left = `${width * (samples.left + share * (samples.right - samples.left))}px`;
-    line.style.display = "block";
-    said.textContent = samples.rows[at].map((cell, i) => `${samples.heads[i]} ${cell}`.trim()).join("   ");
+    pointer.style.left = `${width * (samples.left + share * (samples.right - samples.left))}px`;
+    pointer.style.display = "block";
+    readout.textContent = samples.rows[at].map((cell, i) => `${samples.headers[i]} ${cell}`.trim()).join("   ");
   };
 
   figure.addEventListener("pointermove", (event) => {
     const box = picture.getBoundingClientRect();
     const share = ((event.clientX - box.left) / box.width - samples.left) / (samples.right - samples.left);
-    const wanted = first + share * (last - first);
-    let index = places.findIndex((place) => place >= wanted);
-    if (index < 0) index = places.length - 1;
+    const target = first + share * (last - first);
+    let index = distances.findIndex((place) => place >= target);
+    if (index < 0) index = distances.length - 1;
     show(index);
   });
   figure.addEventListener("keydown", (event) => {

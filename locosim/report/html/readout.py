@@ -12,7 +12,7 @@ import numpy as np
 
 from locosim.constants import ATMOSPHERE
 from locosim.journey.run import LIMITS, Journey
-from locosim.units import figure, label, number
+from locosim.units import label, number, show_number
 
 PLACES = 500  # places along the run that can be read
 
@@ -22,7 +22,7 @@ def script() -> str:
     return files("locosim.report.html").joinpath("check_page.js").read_text(encoding="utf-8")
 
 
-def script_hash(text: str) -> str:
+def csp_script_hash(text: str) -> str:
     """Hash by which the page allows this script and no other."""
     return "sha256-" + base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
 
@@ -39,14 +39,14 @@ def samples_json(journey: Journey, system: str, *, left: float, right: float) ->
     content = {
         "left": round(left, 5),
         "right": round(right, 5),
-        "heads": [f"{name} [{unit}]" if unit else name for name, unit in _heads(system)],
-        "rows": [_row(journey, int(i), system) for i in chosen_nodes(journey)],
+        "headers": [f"{name} [{unit}]" if unit else name for name, unit in _heads(system)],
+        "rows": [_row(journey, int(i), system) for i in sampled_nodes(journey)],
     }
     # Signs that could end the element the text stands in are written as escapes.
     return json.dumps(content, ensure_ascii=False, separators=(",", ":")).replace("<", "\\u003c")
 
 
-def chosen_nodes(journey: Journey) -> Any:
+def sampled_nodes(journey: Journey) -> Any:
     """Nodes near evenly spaced places along the run; none twice."""
     steps = len(journey.chainage) - 1
     places = np.linspace(journey.chainage[0], journey.chainage[-1], PLACES)
@@ -58,30 +58,32 @@ def _heads(system: str) -> list[tuple[str, str]]:
         ("distance", label("distance", system)),
         ("", ""),
         ("speed", label("speed", system)),
-        ("pull", label("force", system)),
+        ("tractive effort", label("force", system)),
         ("cutoff", "%"),
         ("pressure", label("pressure", system)),
         ("steam", label("steam_rate", system)),
         ("water", label("water", system)),
-        ("held by", ""),
+        ("limited by", ""),
     ]
 
 
 def _row(journey: Journey, i: int, system: str) -> list[float | str]:
     held = LIMITS[int(journey.limit[i])] if i < len(journey.limit) else ""
     pull = (
-        max(float(journey.pull[i]) - journey.performance.map.friction, 0.0) if i < len(journey.pull) else 0.0
+        max(float(journey.effort[i]) - journey.performance.map.friction, 0.0)
+        if i < len(journey.effort)
+        else 0.0
     )
     steam = float(journey.steam[i]) if i < len(journey.steam) else 0.0
     cutoff = float(journey.cutoff[i]) if i < len(journey.cutoff) else 0.0
     return [
         round(float(number(journey.chainage[i] - journey.chainage[0], "distance", system)), 3),
-        figure(float(journey.time[i]), "clock", system),
-        figure(float(journey.speed[i]), "speed", system),
-        figure(pull, "force", system),
-        figure(cutoff, "ratio", system, 0) if cutoff > 0.0 else "shut",
-        figure(float(journey.pressure[i]) - ATMOSPHERE, "pressure", system),
-        figure(steam, "steam_rate", system),
-        figure(float(journey.tender_water[i]), "water", system),
+        show_number(float(journey.time[i]), "clock", system),
+        show_number(float(journey.speed[i]), "speed", system),
+        show_number(pull, "force", system),
+        show_number(cutoff, "ratio", system, 0) if cutoff > 0.0 else "shut",
+        show_number(float(journey.pressure[i]) - ATMOSPHERE, "pressure", system),
+        show_number(steam, "steam_rate", system),
+        show_number(float(journey.tender_water[i]), "water", system),
         held,
     ]

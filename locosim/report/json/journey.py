@@ -10,54 +10,54 @@ from typing import Any
 from locosim import __version__
 from locosim.constants import ATMOSPHERE
 from locosim.engine.boiler.stored_heat import ShortEffort
-from locosim.engine.cutoff_table import CutoffPoint, Events, PullChoice
+from locosim.engine.cutoff_table import CutoffPoint, PullOptions, ValveEvents
 from locosim.engine.performance import Performance
 from locosim.engine.rated_effort import rated_effort
 from locosim.engine.speed_curve import CurvePoint
 from locosim.journey.run import LIMITS, Journey
 from locosim.planning.check import Check
-from locosim.planning.contingencies import Trial
+from locosim.planning.contingencies import Contingency
 from locosim.planning.finding import Finding
 from locosim.report.caution import CAUTION
-from locosim.report.text.contingencies import trials_content
-from locosim.report.text.helpers_on_route import assistance_content
-from locosim.report.text.layout import said_in_si
+from locosim.report.text.contingencies import contingency_content
+from locosim.report.text.helpers_on_route import helper_content
+from locosim.report.text.layout import format_text_si
 from locosim.units import si_label
 
-FORMAT = 1  # raised when a key changes its meaning or goes
+FORMAT_VERSION = 1  # raised when a key changes its meaning or goes
 
 
 def envelope(command: str, method: str, content: dict[str, Any]) -> str:
     """Wrap a result: what made it, by which method, and the caution."""
-    head = {
+    header = {
         "locosim": __version__,
-        "format": FORMAT,
+        "format": FORMAT_VERSION,
         "command": command,
         "method": method,
         "caution": CAUTION,
     }
-    return json.dumps(_plain({**head, **content}), indent=1, allow_nan=False)
+    return json.dumps(_to_json({**header, **content}), indent=1, allow_nan=False)
 
 
-def _plain(value: Any) -> Any:
+def _to_json(value: Any) -> Any:
     """Turn arrays and tuples into lists, and what is not finite into null."""
     if isinstance(value, dict):
-        return {key: _plain(item) for key, item in value.items()}
+        return {key: _to_json(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
-        return [_plain(item) for item in value]
+        return [_to_json(item) for item in value]
     if hasattr(value, "tolist"):
-        return _plain(value.tolist())
+        return _to_json(value.tolist())
     if isinstance(value, float) and not math.isfinite(value):
         return None
     return value
 
 
-def check_json(check: Check, trials: Sequence[Trial], latest: float | None) -> str:
+def check_json(check: Check, contingencies: Sequence[Contingency], latest: float | None) -> str:
     """Write a check as JSON.
 
     Args:
         check: The excursion judged.
-        trials: The check again with something gone wrong.
+        contingencies: The check again with something gone wrong.
         latest: Latest departure that keeps every advertised arrival, on the clock [s].
     """
     journey = check.journey
@@ -66,13 +66,13 @@ def check_json(check: Check, trials: Sequence[Trial], latest: float | None) -> s
         journey.performance.method,
         {
             "excursion": journey.excursion.name,
-            "assistance": assistance_content(journey.excursion),
-            "engine_notes": journey.performance.notes,
+            "helpers": helper_content(journey.excursion),
+            "locomotive_notes": journey.performance.notes,
             "verdict": check.verdict,
             "outcome": journey.outcome,
             "findings": [_finding(f) for f in check.findings],
             "totals": _totals(journey),
-            **trials_content(trials, latest),
+            **contingency_content(contingencies, latest),
         },
     )
 
@@ -88,8 +88,8 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "limit": finding.limit,
         "unit": si_label(finding.kind),
         "margin": finding.margin,
-        "because": said_in_si(finding.because, finding.facts),
-        "remedy": said_in_si(finding.remedy, finding.facts),
+        "because": format_text_si(finding.because, finding.facts),
+        "remedy": format_text_si(finding.remedy, finding.facts),
     }
 
 
@@ -98,7 +98,7 @@ def _totals(journey: Journey) -> dict[str, float]:
         "time_s": journey.duration,
         "distance_m": journey.distance,
         "water_kg": journey.water_used,
-        "fuel_kg": journey.fuel_burnt,
+        "fuel_kg": journey.fuel_burned,
     }
 
 
@@ -109,19 +109,19 @@ def run_json(journey: Journey) -> str:
         journey.performance.method,
         {
             "excursion": journey.excursion.name,
-            "assistance": assistance_content(journey.excursion),
-            "engine_notes": journey.performance.notes,
+            "helpers": helper_content(journey.excursion),
+            "locomotive_notes": journey.performance.notes,
             "outcome": journey.outcome,
             "totals": _totals(journey),
-            "ledgers": {book.name: book.residual for book in journey.ledgers},
+            "ledgers": {ledger.name: ledger.residual for ledger in journey.ledgers},
             "stations": [
                 {
                     "name": stop.station,
                     "chainage_m": stop.chainage,
-                    "arrive_s": stop.arrive,
-                    "leave_s": stop.leave,
-                    "water_kg": stop.water_arriving,
-                    "fuel_kg": stop.fuel_arriving,
+                    "arrival_s": stop.arrive,
+                    "departure_s": stop.depart,
+                    "water_kg": stop.water_on_arrival,
+                    "fuel_kg": stop.fuel_on_arrival,
                 }
                 for stop in journey.stops
             ],
@@ -129,29 +129,29 @@ def run_json(journey: Journey) -> str:
                 "chainage_m": journey.chainage,
                 "time_s": journey.time,
                 "speed_m_s": journey.speed,
-                "top_speed_m_s": journey.top_speed,
+                "allowed_speed_m_s": journey.allowed_speed,
                 "pressure_gauge_Pa": journey.pressure - ATMOSPHERE,
                 "boiler_water_kg": journey.boiler_water,
                 "firing_kg_s": journey.firing,
                 "tender_water_kg": journey.tender_water,
                 "tender_fuel_kg": journey.tender_fuel,
                 "step_grade": journey.grade,
-                "step_pull_N": journey.pull,
-                "step_brake_N": journey.brake,
+                "step_indicated_tractive_effort_N": journey.effort,
+                "step_brake_force_N": journey.brake,
                 "step_cutoff": journey.cutoff,
                 "step_steam_kg_s": journey.steam,
-                "step_feed_kg_s": journey.feed,
-                "step_assist_pull_N": journey.assist_pull,
+                "step_feedwater_kg_s": journey.feed,
+                "step_helper_tractive_effort_N": journey.helper_effort,
                 # Empty where the engine file says too little of the boiler's shape.
-                **({"step_crown_cover_m": journey.crown_cover} if len(journey.crown_cover) else {}),
-                **({"step_glass_m": journey.glass} if len(journey.glass) else {}),
-                "step_limit": [LIMITS[int(code)] for code in journey.limit],
+                **({"step_crown_sheet_cover_m": journey.crown_cover} if len(journey.crown_cover) else {}),
+                **({"step_water_glass_m": journey.glass_reading} if len(journey.glass_reading) else {}),
+                "step_limited_by": [LIMITS[int(code)] for code in journey.limit],
             },
         },
     )
 
 
-def engine_head(performance: Performance) -> dict[str, Any]:
+def engine_summary(performance: Performance) -> dict[str, Any]:
     """What the engine is, and what holds her boiler back."""
     supply = performance.supply
     return {
@@ -159,9 +159,9 @@ def engine_head(performance: Performance) -> dict[str, Any]:
         "rated_tractive_effort_N": rated_effort(performance.locomotive),
         "fuel": {"kind": performance.fuel.kind, "heating_value_J_kg": supply.heating_value},
         "sustained_steam_kg_s": supply.sustained,
-        "boiler_held_by": supply.binding.name,
+        "boiler_limited_by": supply.binding.name,
         "boiler_limits_kg_s": {limit.name: limit.steam if limit.reached else None for limit in supply.limits},
-        "engine_notes": list(performance.notes),
+        "locomotive_notes": list(performance.notes),
     }
 
 
@@ -176,10 +176,10 @@ def curve_json(
         "curve",
         performance.method,
         {
-            **engine_head(performance),
+            **engine_summary(performance),
             "rail": rail,
             "rows": [curve_row(p) for p in points],
-            "short_effort": None if short is None else _short(*short),
+            "short_effort": None if short is None else _short_effort(*short),
         },
     )
 
@@ -188,7 +188,7 @@ def curve_row(p: CurvePoint) -> dict[str, Any]:
     """One point of a speed curve."""
     return {
         "speed_m_s": p.speed,
-        "wheel_pull_N": p.wheel_pull,
+        "rim_tractive_effort_N": p.rim_effort,
         "drawbar_pull_N": p.drawbar_pull,
         "indicated_power_W": p.indicated_power,
         "drawbar_power_W": p.drawbar_power,
@@ -199,13 +199,13 @@ def curve_row(p: CurvePoint) -> dict[str, Any]:
     }
 
 
-def _short(efforts: Sequence[ShortEffort], points: Sequence[CurvePoint]) -> dict[str, Any]:
+def _short_effort(efforts: Sequence[ShortEffort], points: Sequence[CurvePoint]) -> dict[str, Any]:
     return {
         "duration_s": efforts[0].duration,
-        "feed_put_off_kg": efforts[0].water,
-        "falls": [
+        "feed_deferred_kg": efforts[0].deferred_feed,
+        "pressure_drops": [
             {
-                "pressure_end_gauge_Pa": effort.pressure_end - ATMOSPHERE,
+                "final_pressure_gauge_Pa": effort.final_pressure - ATMOSPHERE,
                 "heat_J": effort.heat,
                 "extra_steam_kg_s": effort.extra_steam,
             }
@@ -214,7 +214,9 @@ def _short(efforts: Sequence[ShortEffort], points: Sequence[CurvePoint]) -> dict
         "rows": [
             {
                 **curve_row(p),
-                "pressure_end_gauge_Pa": None if p.pressure_end is None else p.pressure_end - ATMOSPHERE,
+                "final_pressure_gauge_Pa": None
+                if p.final_pressure is None
+                else p.final_pressure - ATMOSPHERE,
             }
             for p in points
         ],
@@ -225,22 +227,22 @@ def cutoff_json(
     performance: Performance,
     points: Sequence[CutoffPoint],
     speed: float,
-    choice: PullChoice | None = None,
+    choice: PullOptions | None = None,
 ) -> str:
     """Write a cutoff table as JSON; fuel is null where the boiler cannot keep the steam up."""
     return envelope(
         "cutoff",
         performance.method,
         {
-            **engine_head(performance),
+            **engine_summary(performance),
             "speed_m_s": speed,
             "rows": [cutoff_row(p) for p in points],
-            "wanted": None
+            "for_tractive_effort": None
             if choice is None
             else {
-                "wheel_pull_N": choice.pull,
+                "rim_tractive_effort_N": choice.effort,
                 "rows": [cutoff_row(p) for p in choice.points],
-                "cheapest": cutoff_row(choice.cheapest),
+                "cheapest": cutoff_row(choice.most_economical),
             },
         },
     )
@@ -248,26 +250,26 @@ def cutoff_json(
 
 def cutoff_row(p: CutoffPoint) -> dict[str, Any]:
     """One cutoff; fuel is null where the boiler cannot keep the steam up."""
-    kept_up = p.steam_share <= 1.0
+    sustained = p.steam_share <= 1.0
     return {
-        "regulator": p.regulator,
+        "throttle": p.throttle,
         "cutoff": p.cutoff,
-        "wheel_pull_N": p.wheel_pull,
+        "rim_tractive_effort_N": p.rim_effort,
         "indicated_power_W": p.indicated_power,
         "steam_kg_s": p.steam,
         "steam_per_work_kg_J": p.steam_per_work,
-        "fuel_kg_s": p.fuel if kept_up else None,
-        "fuel_per_distance_kg_m": p.fuel_per_distance if kept_up else None,
+        "fuel_kg_s": p.fuel if sustained else None,
+        "fuel_per_distance_kg_m": p.fuel_per_distance if sustained else None,
         "back_pressure_gauge_Pa": p.back_pressure,
         "steam_share": p.steam_share,
-        "chest_pressure_gauge_Pa": None if p.chest_pressure is None else p.chest_pressure - ATMOSPHERE,
+        "steam_chest_pressure_gauge_Pa": None if p.chest_pressure is None else p.chest_pressure - ATMOSPHERE,
         "steam_temperature_K": p.steam_temperature,
-        "condensed_share": p.condensed_share,
+        "wall_condensation_share": p.wall_condensation_share,
         "events": None if p.events is None else events_row(p.events),
     }
 
 
-def events_row(events: Events) -> dict[str, float]:
+def events_row(events: ValveEvents) -> dict[str, float]:
     """The valve at one cutoff; places as shares of the stroke."""
     return {
         "lead_m": events.lead,

@@ -5,26 +5,31 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from locosim.planning.check import Check
-from locosim.planning.contingencies import Trial
+from locosim.planning.contingencies import Contingency
 from locosim.planning.finding import CLEAR, Finding
 from locosim.report.caution import CAUTION
-from locosim.report.text.contingencies import departure_line, trials_text
+from locosim.report.text.contingencies import contingency_text, departure_line
 from locosim.report.text.engine import method_lines
-from locosim.report.text.helpers_on_route import assistance_lines
-from locosim.report.text.layout import margin_text, paragraph, said, table
+from locosim.report.text.helpers_on_route import helper_lines
+from locosim.report.text.layout import format_text, margin_text, paragraph, table
 from locosim.units import show
 
-HEADS = ("verdict", "rule", "place", "value", "limit", "margin")
+HEADERS = ("verdict", "rule", "place", "value", "limit", "margin")
 
 
 def check_text(
-    check: Check, trials: Sequence[Trial], latest: float | None, system: str, *, everything: bool = False
+    check: Check,
+    contingencies: Sequence[Contingency],
+    latest: float | None,
+    system: str,
+    *,
+    everything: bool = False,
 ) -> str:
     """Write a check for a reader.
 
     Args:
         check: The excursion judged.
-        trials: The check again with something gone wrong.
+        contingencies: The check again with something gone wrong.
         latest: Latest departure that keeps every advertised arrival, on the clock [s].
         system: Units, `us`, `metric` or `british`.
         everything: Show every clear finding, not only the closest of each rule.
@@ -36,22 +41,22 @@ def check_text(
         *map(paragraph, [*summary_lines(check, system), *method_lines(journey.performance)]),
         "",
     ]
-    shown = chosen(check.findings, everything=everything)
-    lines += [table(HEADS, [cells(f, system) for f in shown], left=3, wrapped=(2,))]
+    shown = select_findings(check.findings, everything=everything)
+    lines += [table(HEADERS, [finding_row(f, system) for f in shown], left=3, wrapped=(2,))]
     for finding in shown:
         if finding.verdict != CLEAR:
-            lines += ["", *_explained(finding, system)]
+            lines += ["", *_finding_lines(finding, system)]
     hidden = len(check.findings) - len(shown)
     if hidden:
         lines += ["", paragraph(f"{hidden} more clear findings are not shown; --all shows them.")]
-    for text in (paragraph(departure_line(latest, check, system)), trials_text(trials)):
+    for text in (paragraph(departure_line(latest, check, system)), contingency_text(contingencies)):
         if text:
             lines += ["", text]
     lines += ["", paragraph(CAUTION)]
     return "\n".join(lines)
 
 
-def chosen(findings: tuple[Finding, ...], *, everything: bool) -> list[Finding]:
+def select_findings(findings: tuple[Finding, ...], *, everything: bool) -> list[Finding]:
     """All that are not clear, and of each rule that is clear throughout the one with the least margin."""
     if everything:
         return list(findings)
@@ -72,8 +77,8 @@ def summary_lines(check: Check, system: str) -> list[str]:
     train = excursion.train
     return [
         f"{excursion.locomotive.name} with {train.name}, {show(train.mass, 'mass', system)} behind the tender; "
-        f"{excursion.line.name}; {excursion.rail} rail.",
-        *assistance_lines(excursion),
+        f"{excursion.route_as_run.name}; {excursion.rail} rail.",
+        *helper_lines(excursion),
         _outcome(check, system),
     ]
 
@@ -83,29 +88,31 @@ def _outcome(check: Check, system: str) -> str:
     took = show(journey.duration, "time", system)
     ran = show(journey.distance, "distance", system)
     water = show(journey.water_used, "water", system)
-    used = f"{water} of water and {show(journey.fuel_burnt, 'mass', system)} of fuel"
+    used = f"{water} of water and {show(journey.fuel_burned, 'mass', system)} of fuel"
     if journey.arrived:
         return f"She arrives after {took} and {ran}, on {used}."
     return f"She does not arrive: {journey.outcome} after {took} and {ran}, on {used}."
 
 
-def cells(finding: Finding, system: str) -> tuple[str, ...]:
-    """A finding as the cells of a table under `HEADS`."""
+def finding_row(finding: Finding, system: str) -> tuple[str, ...]:
+    """One finding as a table row under `HEADERS`."""
     return (
         finding.verdict,
         finding.rule,
         finding.place,
-        finding.words or show(finding.value, finding.kind, system),
+        finding.value_text or show(finding.value, finding.kind, system),
         show(finding.limit, finding.kind, system),
         margin_text(finding.margin),
     )
 
 
-def _explained(finding: Finding, system: str) -> list[str]:
+def _finding_lines(finding: Finding, system: str) -> list[str]:
     head = f"{finding.verdict.upper()} {finding.rule}, {finding.place}: "
-    lines = [paragraph(head + said(finding.because, finding.facts, system) + ".", indent="  ", first="")]
+    lines = [
+        paragraph(head + format_text(finding.because, finding.facts, system) + ".", indent="  ", first="")
+    ]
     if finding.remedy:
         lines.append(
-            paragraph("What would mend it: " + said(finding.remedy, finding.facts, system) + ".", indent="  ")
+            paragraph("Remedy: " + format_text(finding.remedy, finding.facts, system) + ".", indent="  ")
         )
     return lines

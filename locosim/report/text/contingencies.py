@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from locosim.planning.check import Check
-from locosim.planning.contingencies import Trial
+from locosim.planning.contingencies import Contingency
 from locosim.planning.finding import STOP
 from locosim.report.text.layout import margin_text, paragraph, table
 from locosim.units import show
@@ -27,58 +27,63 @@ def departure_line(latest: float | None, check: Check, system: str) -> str:
     )
 
 
-HEADS = ("with", "verdict", "gravest finding", "margin")
+HEADERS = ("with", "verdict", "worst finding", "margin")
 
 
-def trials_text(trials: Sequence[Trial]) -> str:
+def contingency_text(contingencies: Sequence[Contingency]) -> str:
     """Write the repeated checks as a table."""
-    if not trials:
+    if not contingencies:
         return ""
     return "\n".join(
-        [table(HEADS, trial_rows(trials), left=3, wrapped=(0, 2)), paragraph(trials_outcome(trials))]
+        [
+            table(HEADERS, contingency_rows(contingencies), left=3, wrapped=(0, 2)),
+            paragraph(contingency_outcome(contingencies)),
+        ]
     )
 
 
-def trial_rows(trials: Sequence[Trial]) -> list[tuple[str, ...]]:
-    """Each trial that was made, with its verdict and gravest finding."""
+def contingency_rows(contingencies: Sequence[Contingency]) -> list[tuple[str, ...]]:
+    """Each contingency that was run, with its verdict and worst finding."""
     return [
         (
-            trial.name,
-            trial.verdict,
-            f"{trial.worst.rule}, {trial.worst.place}" if trial.worst else "",
-            margin_text(trial.worst.margin) if trial.worst else "",
+            contingency.name,
+            contingency.verdict,
+            f"{contingency.worst.rule}, {contingency.worst.place}" if contingency.worst else "",
+            margin_text(contingency.worst.margin) if contingency.worst else "",
         )
-        for trial in trials
-        if trial.verdict is not None
+        for contingency in contingencies
+        if contingency.verdict is not None
     ]
 
 
-def trials_outcome(trials: Sequence[Trial]) -> str:
-    """Say which trials turn a plan that would go into one that stops, and which were not tried."""
-    turned = [trial.name for trial in trials if trial.turned]
-    left_out = [f"{trial.name} ({trial.not_tried})" for trial in trials if trial.not_tried]
-    not_tried = f" Not tried: {'; '.join(left_out)}." if left_out else ""
-    if turned:
-        return f"Turned into stop by: {'; '.join(turned)}.{not_tried}"
-    if any(trial.verdict == STOP for trial in trials):
-        return f"The plan stops without any of these.{not_tried}"
-    return f"None of these turns the verdict into stop.{not_tried}"
+def contingency_outcome(contingencies: Sequence[Contingency]) -> str:
+    """List the contingencies that turn the verdict to stop, and those not run."""
+    becomes_stop = [contingency.name for contingency in contingencies if contingency.becomes_stop]
+    skipped = [
+        f"{contingency.name} ({contingency.not_run})" for contingency in contingencies if contingency.not_run
+    ]
+    not_run = f" Not tried: {'; '.join(skipped)}." if skipped else ""
+    if becomes_stop:
+        return f"Turned into stop by: {'; '.join(becomes_stop)}.{not_run}"
+    if any(contingency.verdict == STOP for contingency in contingencies):
+        return f"The plan stops without any of these.{not_run}"
+    return f"None of these turns the verdict into stop.{not_run}"
 
 
-def trials_content(trials: Sequence[Trial], latest: float | None) -> dict[str, Any]:
+def contingency_content(contingencies: Sequence[Contingency], latest: float | None) -> dict[str, Any]:
     """The same for JSON."""
     return {
         "latest_departure_s": latest,
-        "trials": [
+        "contingencies": [
             {
-                "with": trial.name,
-                "verdict": trial.verdict,
-                "not_tried": trial.not_tried or None,
-                "turned_to_stop": trial.turned,
-                "gravest_rule": trial.worst.rule if trial.worst else None,
-                "gravest_place": trial.worst.place if trial.worst else None,
-                "gravest_margin": trial.worst.margin if trial.worst else None,
+                "with": contingency.name,
+                "verdict": contingency.verdict,
+                "not_run": contingency.not_run or None,
+                "becomes_stop": contingency.becomes_stop,
+                "worst_rule": contingency.worst.rule if contingency.worst else None,
+                "worst_place": contingency.worst.place if contingency.worst else None,
+                "worst_margin": contingency.worst.margin if contingency.worst else None,
             }
-            for trial in trials
+            for contingency in contingencies
         ],
     }

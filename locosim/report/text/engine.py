@@ -6,19 +6,19 @@ from collections.abc import Sequence
 
 from locosim.constants import ATMOSPHERE
 from locosim.engine.boiler.stored_heat import ShortEffort
-from locosim.engine.cutoff_table import CutoffPoint, PullChoice, by_opening
+from locosim.engine.cutoff_table import CutoffPoint, PullOptions, group_by_throttle
 from locosim.engine.performance import Performance
 from locosim.engine.rated_effort import factor_of_adhesion, rated_effort
 from locosim.engine.speed_curve import CurvePoint
 from locosim.report.caution import CAUTION, METHODS
 from locosim.report.text.layout import paragraph, table
-from locosim.units import figure, label, share, show
+from locosim.units import label, show, show_number, show_percent
 
 
 def heading(performance: Performance, system: str) -> list[str]:
     """Name the engine, what she is rated at, what the boiler keeps up, the method and what it assumes."""
-    said = [*engine_lines(performance, system), *method_lines(performance)]
-    return [performance.locomotive.name, *map(paragraph, said), ""]
+    sentences = [*engine_lines(performance, system), *method_lines(performance)]
+    return [performance.locomotive.name, *map(paragraph, sentences), ""]
 
 
 def engine_lines(performance: Performance, system: str) -> list[str]:
@@ -30,28 +30,28 @@ def engine_lines(performance: Performance, system: str) -> list[str]:
         for limit in sorted(supply.limits, key=lambda limit: limit.steam)
         if limit.reached
     )
-    idle = " and ".join(limit.name for limit in supply.limits if not limit.reached)
+    not_reached = " and ".join(limit.name for limit in supply.limits if not limit.reached)
     return [
         f"Rated tractive effort {'-' if rated is None else show(rated, 'force', system)}, factor of adhesion "
         f"{'-' if factor is None else format(factor, '.2f')}.",
-        f"On {fuel_words(performance, system)} the boiler keeps up {show(supply.sustained, 'steam_rate', system)}, "
-        f"held by the {supply.binding.name} ({limits}{f'; {idle} not reached' if idle else ''}).",
+        f"On {fuel_description(performance, system)} the boiler keeps up {show(supply.sustained, 'steam_rate', system)}, "
+        f"held by the {supply.binding.name} ({limits}{f'; {not_reached} not reached' if not_reached else ''}).",
     ]
 
 
-def fuel_words(performance: Performance, system: str) -> str:
-    """What is burnt, with its heating value."""
+def fuel_description(performance: Performance, system: str) -> str:
+    """What is burned, with its heating value."""
     heat = show(performance.supply.heating_value, "heating_value", system)
-    names = {"bituminous": "bituminous coal", "sub_bituminous": "sub-bituminous coal"}
+    names = {"bituminous": "bituminous coal", "subbituminous": "sub-bituminous coal"}
     return f"{names.get(performance.fuel.kind, performance.fuel.kind)} of {heat}"
 
 
 def method_lines(performance: Performance) -> list[str]:
     """The method, and what it takes by rule where the engine file gives no figure."""
-    return [f"Method: {METHODS[performance.method]}.", *rule_lines(performance.notes)]
+    return [f"Method: {METHODS[performance.method]}.", *note_lines(performance.notes)]
 
 
-def rule_lines(notes: Sequence[str]) -> list[str]:
+def note_lines(notes: Sequence[str]) -> list[str]:
     """Say what was taken by a rule, and what in the file looks odd, if anything."""
     return [f"To note of the engine: {'; '.join(notes)}."] if notes else []
 
@@ -86,43 +86,47 @@ def effort_note(efforts: Sequence[ShortEffort], system: str) -> str:
     none, most = efforts[0], efforts[-1]
     return (
         f"For {most.duration / 60:g} minutes above that, the fire at its limit: "
-        f"{show(most.water, 'small_mass', system)} of feed is put off, which alone gives "
+        f"{show(most.deferred_feed, 'small_mass', system)} of feed is put off, which alone gives "
         f"{show(none.extra_steam, 'steam_rate', system)} more steam; pressure let fall to "
-        f"{show(most.pressure_end - ATMOSPHERE, 'pressure', system)} makes it "
+        f"{show(most.final_pressure - ATMOSPHERE, 'pressure', system)} makes it "
         f"{show(most.extra_steam, 'steam_rate', system)}. At each speed the fall that gives most pull is taken, "
         "and pull is read at the mean pressure. Pressure and water have to be won back afterwards."
     )
 
 
 def _curve_table(points: Sequence[CurvePoint], system: str) -> str:
-    heads = (
+    headers = (
         "speed\n" + label("speed", system),
-        "wheel\npull\n" + label("force", system),
+        "tractive\neffort\n" + label("force", system),
         "drawbar\npull\n" + label("force", system),
         "indicated\npower\n" + label("power", system),
         "drawbar\npower\n" + label("power", system),
         "cutoff\n%",
         "steam\n" + label("steam_rate", system),
         "fuel\n" + label("fuel_rate", system),
-        *(("ends at\n" + label("pressure", system),) if points[0].pressure_end is not None else ()),
-        "held by",
+        *(("ends at\n" + label("pressure", system),) if points[0].final_pressure is not None else ()),
+        "limited by",
     )
     rows = [
         (
-            figure(p.speed, "speed", system),
-            figure(p.wheel_pull, "force", system),
-            figure(p.drawbar_pull, "force", system),
-            figure(p.indicated_power, "power", system),
-            figure(p.drawbar_power, "power", system),
-            figure(p.cutoff, "ratio", system, 0),
-            figure(p.steam, "steam_rate", system),
-            figure(p.fuel, "fuel_rate", system),
-            *(() if p.pressure_end is None else (figure(p.pressure_end - ATMOSPHERE, "pressure", system),)),
+            show_number(p.speed, "speed", system),
+            show_number(p.rim_effort, "force", system),
+            show_number(p.drawbar_pull, "force", system),
+            show_number(p.indicated_power, "power", system),
+            show_number(p.drawbar_power, "power", system),
+            show_number(p.cutoff, "ratio", system, 0),
+            show_number(p.steam, "steam_rate", system),
+            show_number(p.fuel, "fuel_rate", system),
+            *(
+                ()
+                if p.final_pressure is None
+                else (show_number(p.final_pressure - ATMOSPHERE, "pressure", system),)
+            ),
             p.limit,
         )
         for p in points
     ]
-    return table(heads, rows, left=0)
+    return table(headers, rows, left=0)
 
 
 def cutoff_text(
@@ -130,25 +134,25 @@ def cutoff_text(
     points: Sequence[CutoffPoint],
     speed: float,
     system: str,
-    choice: PullChoice | None = None,
+    choice: PullOptions | None = None,
 ) -> str:
-    """Write what each cutoff gives and costs, a table for each regulator opening.
+    """Write what each cutoff gives and costs, a table for each throttle opening.
 
     Args:
         performance: The engine.
-        points: Points of one regulator opening or several.
+        points: Points of one throttle opening or several.
         speed: Train speed [m/s].
         system: Units, `us`, `metric` or `british`.
         choice: The ways to a wanted pull.
     """
     lines = heading(performance, system)
-    for rows in by_opening(points):
-        opening = rows[0].regulator
-        words = "regulator open" if opening == 1.0 else f"regulator open {share(opening)}"
+    for rows in group_by_throttle(points):
+        opening = rows[0].throttle
+        words = "throttle open" if opening == 1.0 else f"throttle open {show_percent(opening)}"
         lines += [
             paragraph(f"At {show(speed, 'speed', system)}, {words}, full boiler pressure:"),
             "",
-            _cutoff_rows(rows, system),
+            _cutoff_table(rows, system),
             "",
         ]
     if any(p.steam_share > 1.0 for p in points):
@@ -158,64 +162,67 @@ def cutoff_text(
             )
         ]
     if points[0].events is not None:
-        lines += ["", *_events(by_opening(points)[0], system)]
+        lines += ["", *_valve_events(group_by_throttle(points)[0], system)]
     if choice is not None:
-        lines += ["", *_choice(choice, system)]
+        lines += ["", *_effort_options(choice, system)]
     return "\n".join([*lines, "", paragraph(CAUTION)])
 
 
-def _cutoff_rows(points: Sequence[CutoffPoint], system: str) -> str:
-    heads = [
+def _cutoff_table(points: Sequence[CutoffPoint], system: str) -> str:
+    headers = [
         "cutoff\n%",
-        *_cost_heads(system),
-        "of the\nboiler's\nsteam, %",
+        *_cost_headers(system),
+        "share of\nsustained\nevap., %",
     ]
     computed = points[0].chest_pressure is not None
     if computed:
-        heads[8:8] = ["steam\nchest\n" + label("pressure", system), "steam\n" + label("temperature", system)]
+        headers[8:8] = [
+            "steam\nchest\n" + label("pressure", system),
+            "steam\n" + label("temperature", system),
+        ]
     rows = []
     for p in points:
-        row = [figure(p.cutoff, "ratio", system, 0), *_cost(p, system)]
+        row = [show_number(p.cutoff, "ratio", system, 0), *_cost_cells(p, system)]
         if p.chest_pressure is not None and p.steam_temperature is not None:
             row += [
-                figure(p.chest_pressure - ATMOSPHERE, "pressure", system),
-                figure(p.steam_temperature, "temperature", system),
+                show_number(p.chest_pressure - ATMOSPHERE, "pressure", system),
+                show_number(p.steam_temperature, "temperature", system),
             ]
-        rows.append((*row, figure(p.steam_share, "ratio", system, 0)))
-    return table(heads, rows, left=0)
+        rows.append((*row, show_number(p.steam_share, "ratio", system, 0)))
+    return table(headers, rows, left=0)
 
 
-def _cost_heads(system: str) -> tuple[str, ...]:
-    """Headings of `_cost`."""
+def _cost_headers(system: str) -> tuple[str, ...]:
+    """Headings of `_cost_cells`."""
     return (
-        "wheel\npull\n" + label("force", system),
+        "tractive\neffort\n" + label("force", system),
         "indicated\npower\n" + label("power", system),
         "steam\n" + label("steam_rate", system),
-        "steam\nper\nwork\n" + label("specific_steam", system),
+        "steam\nper\nwork\n" + label("specific_steam_consumption", system),
         "fuel\n" + label("fuel_rate", system),
         "fuel\nper\ndistance\n" + label("fuel_per_distance", system),
         "back\npressure\n" + label("pressure", system),
     )
 
 
-def _cost(p: CutoffPoint, system: str) -> list[str]:
+def _cost_cells(p: CutoffPoint, system: str) -> list[str]:
     """Pull, power, steam, fuel and back pressure of a point."""
-    kept_up = p.steam_share <= 1.0
+    sustained = p.steam_share <= 1.0
     return [
-        figure(p.wheel_pull, "force", system),
-        figure(p.indicated_power, "power", system),
-        figure(p.steam, "steam_rate", system),
-        figure(p.steam_per_work, "specific_steam", system) if p.indicated_power > 0 else "-",
-        figure(p.fuel, "fuel_rate", system) if kept_up else "-",
-        figure(p.fuel_per_distance, "fuel_per_distance", system) if kept_up and p.speed > 0 else "-",
-        figure(p.back_pressure, "pressure", system),
+        show_number(p.rim_effort, "force", system),
+        show_number(p.indicated_power, "power", system),
+        show_number(p.steam, "steam_rate", system),
+        show_number(p.steam_per_work, "specific_steam_consumption", system) if p.indicated_power > 0 else "-",
+        show_number(p.fuel, "fuel_rate", system) if sustained else "-",
+        show_number(p.fuel_per_distance, "fuel_per_distance", system) if sustained and p.speed > 0 else "-",
+        show_number(p.back_pressure, "pressure", system),
     ]
 
 
-def _events(points: Sequence[CutoffPoint], system: str) -> list[str]:
+def _valve_events(points: Sequence[CutoffPoint], system: str) -> list[str]:
     """The valve at each cutoff, mean of both ends."""
     digits = 1 if label("small_length", system) == "mm" else 2
-    heads = (
+    headers = (
         "cutoff\n%",
         "lead\n" + label("small_length", system),
         "port\nopening\n" + label("small_length", system),
@@ -225,47 +232,49 @@ def _events(points: Sequence[CutoffPoint], system: str) -> list[str]:
     )
     rows = [
         (
-            figure(p.cutoff, "ratio", system, 0),
-            figure(p.events.lead, "small_length", system, digits),
-            figure(p.events.opening, "small_length", system, digits),
-            figure(p.events.admission, "ratio", system, 2),
-            figure(p.events.release, "ratio", system, 1),
-            figure(p.events.compression, "ratio", system, 1),
+            show_number(p.cutoff, "ratio", system, 0),
+            show_number(p.events.lead, "small_length", system, digits),
+            show_number(p.events.opening, "small_length", system, digits),
+            show_number(p.events.admission, "ratio", system, 2),
+            show_number(p.events.release, "ratio", system, 1),
+            show_number(p.events.compression, "ratio", system, 1),
         )
         for p in points
         if p.events is not None
     ]
-    return [paragraph("The valve, mean of both ends:"), "", table(heads, rows, left=0)]
+    return [paragraph("The valve, mean of both ends:"), "", table(headers, rows, left=0)]
 
 
-def _choice(choice: PullChoice, system: str) -> list[str]:
+def _effort_options(choice: PullOptions, system: str) -> list[str]:
     """The ways to a wanted pull, the cheapest marked."""
-    heads = (
-        "regulator\n%",
+    headers = (
+        "throttle\n%",
         "cutoff\n%",
-        *_cost_heads(system),
+        *_cost_headers(system),
         "",
     )
     rows = [
         (
-            share(p.regulator).removesuffix("%"),
-            figure(p.cutoff, "ratio", system, 1),
-            *_cost(p, system),
-            "cheapest" if p is choice.cheapest else "",
+            show_percent(p.throttle).removesuffix("%"),
+            show_number(p.cutoff, "ratio", system, 1),
+            *_cost_cells(p, system),
+            "cheapest" if p is choice.most_economical else "",
         )
         for p in choice.points
     ]
     lines = [
-        paragraph(f"For a pull of {show(choice.pull, 'force', system)} at the rim:"),
+        paragraph(f"For a pull of {show(choice.effort, 'force', system)} at the rim:"),
         "",
-        table(heads, rows, left=0),
+        table(headers, rows, left=0),
     ]
-    for opening, most in choice.fails:
+    for opening, most in choice.unreachable:
         lines.append(
             paragraph(
-                f"With the regulator open {share(opening)} the nearest she gives is {show(most, 'force', system)}."
+                f"With the throttle open {show_percent(opening)} the nearest she gives is {show(most, 'force', system)}."
             )
         )
-    if choice.cheapest.steam_share > 1.0:
-        lines.append(paragraph("Even the cheapest takes more steam than the boiler keeps up."))
+    if choice.most_economical.steam_share > 1.0:
+        lines.append(
+            paragraph("Even the most economical setting needs more steam than the boiler can sustain.")
+        )
     return lines

@@ -7,23 +7,23 @@ from typing import Any
 from locosim.model import Excursion
 
 
-def assistance_lines(excursion: Excursion) -> list[str]:
+def helper_lines(excursion: Excursion) -> list[str]:
     """One sentence that names every assisting engine; none where nobody assists."""
     named = [
         f"{helper['name']} at the {helper['place']} from {helper['from']} to {helper['to']}"
-        for helper in assistance_content(excursion)
+        for helper in helper_content(excursion)
     ]
-    return [f"Assisted by {'; '.join(named)}."] if named else []
+    return [f"HelperSchedule by {'; '.join(named)}."] if named else []
 
 
-def assistance_content(excursion: Excursion) -> list[dict[str, Any]]:
+def helper_content(excursion: Excursion) -> list[dict[str, Any]]:
     """The same for JSON."""
     return [
         {
             "name": helper.name,
             "place": helper.place,
-            "from": helper.from_station or excursion.calls[0].station,
-            "to": helper.to_station or excursion.calls[-1].station,
+            "from": helper.from_station or excursion.stops[0].station,
+            "to": helper.to_station or excursion.stops[-1].station,
         }
-        for helper in excursion.assistance
+        for helper in excursion.helpers
     ]

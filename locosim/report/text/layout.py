@@ -9,13 +9,13 @@ from itertools import zip_longest
 
 from locosim.units import show, show_si
 
-LEAST_WIDTH, GREATEST_WIDTH = 40, 110
-LEAST_WORDS = 12  # narrowest column of words that still reads
+MIN_WIDTH, MAX_WIDTH = 40, 110
+MIN_TEXT_COLUMN = 12  # narrowest column of words that still reads
 
 
 def width() -> int:
     """Width to write in: that of the terminal, within reason."""
-    return min(max(shutil.get_terminal_size((100, 24)).columns - 1, LEAST_WIDTH), GREATEST_WIDTH)
+    return min(max(shutil.get_terminal_size((100, 24)).columns - 1, MIN_WIDTH), MAX_WIDTH)
 
 
 def paragraph(text: str, *, indent: str = "", first: str | None = None) -> str:
@@ -25,12 +25,12 @@ def paragraph(text: str, *, indent: str = "", first: str | None = None) -> str:
     )
 
 
-def said(text: str, facts: Mapping[str, tuple[float, str]], system: str) -> str:
+def format_text(text: str, facts: Mapping[str, tuple[float, str]], system: str) -> str:
     """Put figures into a text: `{name}` becomes the fact of that name, in the reader's units."""
     return text.format_map({name: show(value, kind, system) for name, (value, kind) in facts.items()})
 
 
-def said_in_si(text: str, facts: Mapping[str, tuple[float, str]]) -> str:
+def format_text_si(text: str, facts: Mapping[str, tuple[float, str]]) -> str:
     """Put figures into a text in SI, for machines that read on."""
     return text.format_map({name: show_si(value, kind) for name, (value, kind) in facts.items()})
 
@@ -45,7 +45,7 @@ def margin_text(margin: float) -> str:
 
 
 def table(
-    heads: Sequence[str], rows: Sequence[Sequence[str]], *, left: int = 1, wrapped: Sequence[int] = ()
+    headers: Sequence[str], rows: Sequence[Sequence[str]], *, left: int = 1, wrapped: Sequence[int] = ()
 ) -> str:
     """Lay out columns; the first ones flush left, figures flush right.
 
@@ -53,70 +53,72 @@ def table(
     becomes a block of lines for each row, and a table of figures is parted into several with the same first column.
 
     Args:
-        heads: Headings, with the unit where there is one; a line break splits a heading.
+        headers: Headings, with the unit where there is one; a line break splits a heading.
         rows: Cells as text.
         left: How many columns are flush left.
         wrapped: Columns of words, by number from 0, that may be wrapped.
     """
-    sizes = [
-        max(len(part) for part in [*head.split("\n"), *(row[i] for row in rows)])
-        for i, head in enumerate(heads)
+    widths = [
+        max(len(part) for part in [*header.split("\n"), *(row[i] for row in rows)])
+        for i, header in enumerate(headers)
     ]
     for gap in (2, 1):
-        fitted = _narrowed(sizes, wrapped, width() - gap * (len(sizes) - 1))
-        if fitted is not None:
-            return _laid(heads, rows, fitted, left, gap)
-    return _stacked(heads, rows) if wrapped else _parted(heads, rows, sizes, left)
+        fitted_widths = _fit_widths(widths, wrapped, width() - gap * (len(widths) - 1))
+        if fitted_widths is not None:
+            return _lay_out(headers, rows, fitted_widths, left, gap)
+    return _stack_rows(headers, rows) if wrapped else _split_table(headers, rows, widths, left)
 
 
-def _narrowed(sizes: Sequence[int], wrapped: Sequence[int], room: int) -> list[int] | None:
+def _fit_widths(widths: Sequence[int], wrapped: Sequence[int], available: int) -> list[int] | None:
     """Widths that fit: the widest column of words gives way first, none below what words need."""
-    fitted = list(sizes)
-    while sum(fitted) > room:
-        widest = max(wrapped, key=lambda i: fitted[i], default=None)
-        if widest is None or fitted[widest] <= LEAST_WORDS:
+    fitted_widths = list(widths)
+    while sum(fitted_widths) > available:
+        widest = max(wrapped, key=lambda i: fitted_widths[i], default=None)
+        if widest is None or fitted_widths[widest] <= MIN_TEXT_COLUMN:
             return None
-        fitted[widest] -= 1
-    return fitted
+        fitted_widths[widest] -= 1
+    return fitted_widths
 
 
-def _laid(
-    heads: Sequence[str], rows: Sequence[Sequence[str]], sizes: Sequence[int], left: int, gap: int
+def _lay_out(
+    headers: Sequence[str], rows: Sequence[Sequence[str]], widths: Sequence[int], left: int, gap: int
 ) -> str:
     """Columns of known widths side by side; a cell wider than its column is wrapped."""
-    split = [head.split("\n") for head in heads]
+    split = [header.split("\n") for header in headers]
     deep = max(map(len, split))
     space = " " * gap
 
     def line(cells: Sequence[str]) -> str:
         placed = [
-            c.ljust(s) if i < left else c.rjust(s) for i, (c, s) in enumerate(zip(cells, sizes, strict=True))
+            c.ljust(s) if i < left else c.rjust(s) for i, (c, s) in enumerate(zip(cells, widths, strict=True))
         ]
         return space.join(placed).rstrip()
 
     out = [
         line(cells) for cells in zip(*([""] * (deep - len(parts)) + parts for parts in split), strict=True)
     ]
-    out.append(space.join("-" * size for size in sizes))
+    out.append(space.join("-" * size for size in widths))
     for row in rows:
-        parts = [textwrap.wrap(cell, size) or [""] for cell, size in zip(row, sizes, strict=True)]
+        parts = [textwrap.wrap(cell, size) or [""] for cell, size in zip(row, widths, strict=True)]
         out += [line(cells) for cells in zip_longest(*parts, fillvalue="")]
     return "\n".join(out)
 
 
-def _parted(heads: Sequence[str], rows: Sequence[Sequence[str]], sizes: Sequence[int], left: int) -> str:
+def _split_table(
+    headers: Sequence[str], rows: Sequence[Sequence[str]], widths: Sequence[int], left: int
+) -> str:
     """Several tables below each other, each as wide as fits, all with the first column."""
     parts: list[list[int]] = [[0]]
-    for i in range(1, len(heads)):
-        taken = sum(sizes[k] + 1 for k in parts[-1])
-        if taken + sizes[i] > width() and len(parts[-1]) > 1:
+    for i in range(1, len(headers)):
+        taken = sum(widths[k] + 1 for k in parts[-1])
+        if taken + widths[i] > width() and len(parts[-1]) > 1:
             parts.append([0])
         parts[-1].append(i)
     return "\n\n".join(
-        _laid(
-            [heads[i] for i in part],
+        _lay_out(
+            [headers[i] for i in part],
             [[row[i] for i in part] for row in rows],
-            [sizes[i] for i in part],
+            [widths[i] for i in part],
             left,
             1,
         )
@@ -124,15 +126,15 @@ def _parted(heads: Sequence[str], rows: Sequence[Sequence[str]], sizes: Sequence
     )
 
 
-def _stacked(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+def _stack_rows(headers: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     """One block of `heading: cell` lines for each row, for narrow terminals."""
-    names = [head.replace("\n", " ").strip() for head in heads]
+    names = [header.replace("\n", " ").strip() for header in headers]
     size = max(len(name) for name in names)
-    room = max(width() - size - 2, LEAST_WORDS)
-    turn = "\n" + " " * (size + 2)
+    available = max(width() - size - 2, MIN_TEXT_COLUMN)
+    continuation = "\n" + " " * (size + 2)
 
     def line(name: str, cell: str) -> str:
-        return f"{name.ljust(size)}  {turn.join(textwrap.wrap(cell, room))}".rstrip()
+        return f"{name.ljust(size)}  {continuation.join(textwrap.wrap(cell, available))}".rstrip()
 
     return "\n\n".join(
         "\n".join(line(name, cell) for name, cell in zip(names, row, strict=True)) for row in rows

@@ -8,24 +8,24 @@ from locosim.constants import ATMOSPHERE
 from locosim.journey.run import Journey
 from locosim.report.caution import CAUTION
 from locosim.report.text.engine import method_lines
-from locosim.report.text.helpers_on_route import assistance_lines
+from locosim.report.text.helpers_on_route import helper_lines
 from locosim.report.text.layout import paragraph, table
-from locosim.units import figure, label, show
+from locosim.units import label, show, show_number
 
-BOOK_HEADS = ("book", "came in", "went out", "stored", "residual")
+LEDGER_HEADERS = ("ledger", "in", "out", "stored", "residual")
 
 
 def run_text(journey: Journey, system: str) -> str:
     """Write a run for a reader."""
     lines = [
         f"{journey.excursion.name}: {journey.outcome}",
-        *map(paragraph, [*assistance_lines(journey.excursion), *method_lines(journey.performance)]),
+        *map(paragraph, [*helper_lines(journey.excursion), *method_lines(journey.performance)]),
         "",
-        table(stop_heads(system), stop_rows(journey, system)),
+        table(stop_headers(system), stop_rows(journey, system)),
         "",
         paragraph(totals_line(journey, system)),
         "",
-        table(BOOK_HEADS, book_rows(journey)),
+        table(LEDGER_HEADERS, ledger_rows(journey)),
         paragraph("Residuals are relative to throughput; every run must close to 1e-9."),
         "",
         paragraph(CAUTION),
@@ -33,7 +33,7 @@ def run_text(journey: Journey, system: str) -> str:
     return "\n".join(lines)
 
 
-def stop_heads(system: str) -> tuple[str, ...]:
+def stop_headers(system: str) -> tuple[str, ...]:
     """Headings for `stop_rows`."""
     return (
         "station",
@@ -47,15 +47,15 @@ def stop_heads(system: str) -> tuple[str, ...]:
 
 def stop_rows(journey: Journey, system: str) -> list[tuple[str, ...]]:
     """Each stop reached: place, times, and water and fuel on arrival."""
-    last = len(journey.excursion.calls) - 1
+    last = len(journey.excursion.stops) - 1
     return [
         (
             stop.station,
-            figure(stop.chainage - float(journey.chainage[0]), "distance", system, 1),
-            figure(stop.arrive, "clock", system) if i else "",
-            figure(stop.leave, "clock", system) if i < last else "",
-            figure(stop.water_arriving, "water", system),
-            figure(stop.fuel_arriving, "mass", system),
+            show_number(stop.chainage - float(journey.chainage[0]), "distance", system, 1),
+            show_number(stop.arrive, "clock", system) if i else "",
+            show_number(stop.depart, "clock", system) if i < last else "",
+            show_number(stop.water_on_arrival, "water", system),
+            show_number(stop.fuel_on_arrival, "mass", system),
         )
         for i, stop in enumerate(journey.stops)
     ]
@@ -66,22 +66,22 @@ def totals_line(journey: Journey, system: str) -> str:
     low, high = (_gauge(float(edge(journey.pressure)), system) for edge in (np.min, np.max))
     return (
         f"{show(journey.distance, 'distance', system)} in {show(journey.duration, 'time', system)} with "
-        f"{show(journey.water_used, 'water', system)} of water and {show(journey.fuel_burnt, 'mass', system)} of "
+        f"{show(journey.water_used, 'water', system)} of water and {show(journey.fuel_burned, 'mass', system)} of "
         f"fuel; fastest {show(float(np.max(journey.speed)), 'speed', system)}, pressure between {low} and {high}."
     )
 
 
-def book_rows(journey: Journey) -> list[tuple[str, ...]]:
+def ledger_rows(journey: Journey) -> list[tuple[str, ...]]:
     """The books of a run, in SI."""
     return [
         (
-            book.name,
-            f"{sum(a for _, a in book.entries if a > 0):.4g}",
-            f"{-sum(a for _, a in book.entries if a < 0):.4g}",
-            f"{book.stored:.4g}",
-            f"{book.residual:.0e}",
+            ledger.name,
+            f"{sum(a for _, a in ledger.entries if a > 0):.4g}",
+            f"{-sum(a for _, a in ledger.entries if a < 0):.4g}",
+            f"{ledger.stored:.4g}",
+            f"{ledger.residual:.0e}",
         )
-        for book in journey.ledgers
+        for ledger in journey.ledgers
     ]
 
 

@@ -16,13 +16,13 @@ import pytest
 import trials
 
 from locosim.engine.boiler.stored_heat import short_efforts, stored_heat
-from locosim.engine.cutoff_table import cheapest_for_pull, cutoff_table
-from locosim.engine.cylinders.layout import cycle_engine
+from locosim.engine.cutoff_table import cutoff_table, options_for_effort
+from locosim.engine.cylinders.layout import build_cycle_layout
 from locosim.engine.cylinders.operating_points import diagrams, operating_points
 from locosim.engine.map import from_cycle as map_making
-from locosim.engine.map.from_cycle import made_map, narrow_map
+from locosim.engine.map.from_cycle import build_map, two_speed_map
 from locosim.engine.map.performance_map import PerformanceMap
-from locosim.engine.performance import Performance, performance_of
+from locosim.engine.performance import Performance, compute_performance
 from locosim.engine.speed_curve import curve_point, effort_curve, speed_curve
 from locosim.errors import OutOfRange
 from locosim.model import Cylinders, EngineUnit, Locomotive, ValveGear
@@ -38,61 +38,61 @@ FEET_A_MINUTE = 0.3048 / 60.0
 
 @pytest.fixture(scope="module", params=["campion", "teasel", "monkshood"])
 def known(request: pytest.FixtureRequest) -> Performance:
-    return performance_of(load_locomotive(ENGINES / f"{request.param}.toml"))
+    return compute_performance(load_locomotive(ENGINES / f"{request.param}.toml"))
 
 
 @pytest.fixture(scope="module")
 def teasel() -> Performance:
-    return performance_of(load_locomotive(ENGINES / "teasel.toml"))
+    return compute_performance(load_locomotive(ENGINES / "teasel.toml"))
 
 
 def one_speed(locomotive: Locomotive, speed: float = 12.0) -> PerformanceMap:
-    return narrow_map(cycle_engine(locomotive), speed)
+    return two_speed_map(build_cycle_layout(locomotive), speed)
 
 
-def cheapest(charts: PerformanceMap) -> float:
+def cheapest(performance_map: PerformanceMap) -> float:
     """Least steam over indicated work at working pressure and the map's one speed [lb/(hp h)]."""
-    rows = charts.steam[1, 1] / (charts.pull[1, 1] * charts.speeds[1])
+    rows = performance_map.steam[1, 1] / (performance_map.effort[1, 1] * performance_map.speeds[1])
     return float(np.min(rows)) / PER_HP_HOUR
 
 
 def piston_speed(locomotive: Locomotive, speed: float) -> float:
     unit = locomotive.engine_units[0]
-    return speed / (math.pi * unit.driving_wheel_diameter) * 2.0 * unit.stroke
+    return speed / (math.pi * unit.driver_diameter) * 2.0 * unit.stroke
 
 
 def test_pull_and_steam_rise_with_cutoff_everywhere(known: Performance) -> None:
-    charts = known.map
-    for table in (charts.pull, charts.steam):
+    performance_map = known.map
+    for table in (performance_map.effort, performance_map.steam):
         assert np.all(np.isfinite(table))
         assert np.all(table >= 0.0)
         assert np.all(np.diff(table, axis=2) >= 0.0)
-    best = np.argmax(charts.pull, axis=2)
-    short_of_it = np.arange(charts.pull.shape[2] - 1)[None, None, :] < best[:, :, None] - 1
-    pulling = charts.pull[:, :, :-1] > 0.02 * charts.pull.max()
-    assert np.all(np.diff(charts.pull, axis=2)[short_of_it & pulling] > 0.0)
+    best = np.argmax(performance_map.effort, axis=2)
+    short_of_it = np.arange(performance_map.effort.shape[2] - 1)[None, None, :] < best[:, :, None] - 1
+    pulling = performance_map.effort[:, :, :-1] > 0.02 * performance_map.effort.max()
+    assert np.all(np.diff(performance_map.effort, axis=2)[short_of_it & pulling] > 0.0)
 
 
 def test_pull_rises_with_pressure_and_falls_with_speed(known: Performance) -> None:
-    charts = known.map
-    assert np.all(np.diff(charts.pull, axis=0) >= -1e-3 * charts.pull.max())
+    performance_map = known.map
+    assert np.all(np.diff(performance_map.effort, axis=0) >= -1e-3 * performance_map.effort.max())
     # Leaks and condensation cost most at a crawl: from a tenth of the range on pull falls with speed.
-    assert np.all(np.diff(charts.pull[:, 5:], axis=1) <= 1e-3 * charts.pull.max())
+    assert np.all(np.diff(performance_map.effort[:, 5:], axis=1) <= 1e-3 * performance_map.effort.max())
 
 
 def test_the_map_is_near_the_points_it_stands_for(known: Performance) -> None:
-    charts, engine = known.map, cycle_engine(known.locomotive)
+    performance_map, engine = known.map, build_cycle_layout(known.locomotive)
     drawn = np.random.default_rng(1913)
     gauge = known.locomotive.boiler.working_pressure_gauge
     pressures = 101325.0 + gauge * drawn.uniform(0.8, 1.0, 60)
-    speeds = drawn.uniform(0.08, 0.9, 60) * charts.greatest_speed
+    speeds = drawn.uniform(0.08, 0.9, 60) * performance_map.max_speed
     cutoffs = drawn.uniform(0.17, 0.6, 60)
     found = operating_points(engine, speeds=speeds, cutoffs=cutoffs, pressures=pressures)
     at = [dict(speed=v, cutoff=c, pressure=p) for v, c, p in zip(speeds, cutoffs, pressures, strict=True)]
-    pull = np.array([charts.pull_at(**point) for point in at])
-    steam = np.array([charts.steam_at(**point) for point in at])
-    usable = found.steam < 1.15 * engine.full_steam  # beyond that the map holds the best cutoff
-    for mine, theirs in ((pull, found.pull), (steam, found.steam)):
+    effort = np.array([performance_map.effort_at(**point) for point in at])
+    steam = np.array([performance_map.steam_at(**point) for point in at])
+    usable = found.steam < 1.15 * engine.design_steam_rate  # beyond that the map holds the best cutoff
+    for mine, theirs in ((effort, found.effort), (steam, found.steam)):
         off = np.abs(mine / theirs - 1.0)[usable]
         assert np.mean(off) < 0.005
         assert np.max(off) < 0.03
@@ -104,12 +104,12 @@ def test_step_halving_changes_little(name: str) -> None:
     made = (
         drawn_engine(3, two=True) if name == "two expansions" else load_locomotive(ENGINES / f"{name}.toml")
     )
-    engine = cycle_engine(made)
+    engine = build_cycle_layout(made)
     pressure = made.boiler.absolute_pressure
     turns = np.array([0.15, 0.4, 0.7, 1.2, 3.0, 5.5])[:, None]
     at = {
-        "speeds": turns * np.pi * engine.groups[0].wheel,
-        "cutoffs": np.linspace(max(engine.cutoff_least, 0.15), engine.cutoff_greatest, 5)[None, :],
+        "speeds": turns * np.pi * engine.groups[0].driver_diameter,
+        "cutoffs": np.linspace(max(engine.min_cutoff, 0.15), engine.max_cutoff, 5)[None, :],
         "pressures": pressure,
         "temperatures": np.full((6, 5), 580.0),
     }
@@ -140,7 +140,7 @@ def test_saturated_steam_for_work_is_that_of_the_trade() -> None:
 
 def test_sustained_power_peaks_near_or_above_1000_feet_a_minute(known: Performance) -> None:
     # design.md, for modern valves; "near" is 3 % of the power
-    speeds = np.linspace(0.15, 1.0, 40) * known.map.greatest_speed
+    speeds = np.linspace(0.15, 1.0, 40) * known.map.max_speed
     points = speed_curve(known, speeds=tuple(map(float, speeds)))
     power = np.array([p.indicated_power for p in points])
     pistons = np.array([piston_speed(known.locomotive, v) for v in speeds]) / FEET_A_MINUTE
@@ -148,9 +148,9 @@ def test_sustained_power_peaks_near_or_above_1000_feet_a_minute(known: Performan
 
 
 def test_an_engine_in_feet_and_its_twin_in_metres_are_one() -> None:
-    charts = [one_speed(load_locomotive(TWINS / name)) for name in ("mogul.toml", "mogul_si.toml")]
-    assert charts[0].pull == pytest.approx(charts[1].pull, rel=1e-5)
-    assert charts[0].steam == pytest.approx(charts[1].steam, rel=1e-5)
+    performance_map = [one_speed(load_locomotive(TWINS / name)) for name in ("mogul.toml", "mogul_si.toml")]
+    assert performance_map[0].effort == pytest.approx(performance_map[1].effort, rel=1e-5)
+    assert performance_map[0].steam == pytest.approx(performance_map[1].steam, rel=1e-5)
 
 
 def test_a_map_of_one_speed_reads_as_the_whole_one(teasel: Performance) -> None:
@@ -158,19 +158,19 @@ def test_a_map_of_one_speed_reads_as_the_whole_one(teasel: Performance) -> None:
     pressure = teasel.locomotive.boiler.absolute_pressure
     for cutoff in (0.2, 0.35, 0.5):
         at = {"speed": 13.4, "cutoff": cutoff, "pressure": pressure}
-        assert narrow.pull_at(**at) == pytest.approx(teasel.map.pull_at(**at), rel=0.01)
+        assert narrow.effort_at(**at) == pytest.approx(teasel.map.effort_at(**at), rel=0.01)
         assert narrow.steam_at(**at) == pytest.approx(teasel.map.steam_at(**at), rel=0.01)
 
 
 def test_starting_pull_goes_with_bore_squared_wheel_and_pressure() -> None:
     # Pressure times area times stroke over wheel, the proportion of every rule for tractive effort
-    usual = one_speed(trials.locomotive()).pull[1, 0, -1]
+    usual = one_speed(trials.locomotive()).effort[1, 0, -1]
     for changes, ratio, within in (
         ({"bore": 0.55}, (0.55 / 0.52) ** 2, 0.01),
         ({"wheel": 1.48}, 1.57 / 1.48, 0.01),
         ({"pressure": 14.4e5}, 14.4 / 13.1, 0.02),
     ):
-        assert one_speed(trials.locomotive(**changes)).pull[1, 0, -1] / usual == pytest.approx(
+        assert one_speed(trials.locomotive(**changes)).effort[1, 0, -1] / usual == pytest.approx(
             ratio, rel=within
         )
 
@@ -179,8 +179,8 @@ def test_starting_pull_lies_between_the_handbook_and_full_pressure() -> None:
     # 0.85 of full pressure is the rated mean effective pressure at the rim; the diagram at a crawl is fuller.
     made = trials.locomotive()
     unit = made.engine_units[0]
-    full = 13.1e5 * 0.52**2 * 0.65 / unit.driving_wheel_diameter
-    assert 0.85 < one_speed(made).pull[1, 0, -1] / full < 1.0
+    full = 13.1e5 * 0.52**2 * 0.65 / unit.driver_diameter
+    assert 0.85 < one_speed(made).effort[1, 0, -1] / full < 1.0
 
 
 def with_cylinders(*sets: Cylinders, **changes: float) -> Locomotive:
@@ -189,8 +189,8 @@ def with_cylinders(*sets: Cylinders, **changes: float) -> Locomotive:
 
 
 def test_evenness_of_the_pull_counts_for_adhesion() -> None:
-    two = one_speed(trials.locomotive()).effort_ratio
-    three = one_speed(with_cylinders(Cylinders(number=3, bore=0.43, stroke=0.65))).effort_ratio
+    two = one_speed(trials.locomotive()).peak_effort_ratio
+    three = one_speed(with_cylinders(Cylinders(number=3, bore=0.43, stroke=0.65))).peak_effort_ratio
     assert two == pytest.approx(1.0, abs=0.03)
     assert three < 0.97
 
@@ -201,10 +201,10 @@ def test_cylinders_turn_the_wheels_together_in_however_many_sets(split: tuple[in
     bore = 0.52 * math.sqrt(2.0 / number)
     whole = one_speed(with_cylinders(Cylinders(number=number, bore=bore, stroke=0.65)))
     parted = one_speed(with_cylinders(*(Cylinders(number=n, bore=bore, stroke=0.65) for n in split)))
-    assert parted.effort_ratio == pytest.approx(whole.effort_ratio, rel=1e-3)
-    assert parted.pull[1, 0, -1] == pytest.approx(whole.pull[1, 0, -1], rel=1e-3)
+    assert parted.peak_effort_ratio == pytest.approx(whole.peak_effort_ratio, rel=1e-3)
+    assert parted.effort[1, 0, -1] == pytest.approx(whole.effort[1, 0, -1], rel=1e-3)
     with pytest.raises(OutOfRange, match="1 to 4 cylinders on an engine unit, found 5"):
-        cycle_engine(
+        build_cycle_layout(
             with_cylinders(
                 Cylinders(number=3, bore=0.4, stroke=0.65), Cylinders(number=2, bore=0.4, stroke=0.65)
             )
@@ -212,23 +212,23 @@ def test_cylinders_turn_the_wheels_together_in_however_many_sets(split: tuple[in
 
 
 def test_three_and_four_cylinders_give_what_their_volume_gives() -> None:
-    two = one_speed(trials.locomotive()).pull[1, 0, -1]
+    two = one_speed(trials.locomotive()).effort[1, 0, -1]
     for number in (3, 4):
         bore = 0.52 * math.sqrt(2.0 / number)
-        many = one_speed(with_cylinders(Cylinders(number=number, bore=bore, stroke=0.65))).pull[1, 0, -1]
+        many = one_speed(with_cylinders(Cylinders(number=number, bore=bore, stroke=0.65))).effort[1, 0, -1]
         assert many == pytest.approx(two, rel=0.02)
 
 
 def test_two_like_engine_units_share_evenly_and_pull_twice() -> None:
     one, two = one_speed(trials.locomotive()), one_speed(trials.locomotive(units=2))
-    assert two.unit_shares == pytest.approx((0.5, 0.5))
-    assert two.pull[1, 0, -1] == pytest.approx(2.0 * one.pull[1, 0, -1], rel=0.005)
+    assert two.unit_effort_shares == pytest.approx((0.5, 0.5))
+    assert two.effort[1, 0, -1] == pytest.approx(2.0 * one.effort[1, 0, -1], rel=0.005)
 
 
 def test_two_unlike_engine_units_share_by_what_they_give() -> None:
     made = trials.locomotive(units=2)
     small = replace(made.engine_units[1], cylinders=(Cylinders(number=2, bore=0.46, stroke=0.65),))
-    shares = one_speed(replace(made, engine_units=(made.engine_units[0], small))).unit_shares
+    shares = one_speed(replace(made, engine_units=(made.engine_units[0], small))).unit_effort_shares
     assert sum(shares) == pytest.approx(1.0)
     assert shares[0] / shares[1] == pytest.approx((0.52 / 0.46) ** 2, rel=0.02)
 
@@ -236,7 +236,7 @@ def test_two_unlike_engine_units_share_by_what_they_give() -> None:
 def two_expansions(units: int) -> Locomotive:
     made = trials.locomotive(superheater=False, units=units)
     high = Cylinders(number=2, bore=0.40, stroke=0.65)
-    low = Cylinders(number=2, bore=0.63, stroke=0.65, steam_from="receiver")
+    low = Cylinders(number=2, bore=0.63, stroke=0.65, steam_source="receiver")
     if units == 1:
         return replace(made, engine_units=(replace(made.engine_units[0], cylinders=(high, low)),))
     front, rear = made.engine_units
@@ -246,23 +246,23 @@ def two_expansions(units: int) -> Locomotive:
 def test_two_expansions_take_less_steam_for_work() -> None:
     # [MRS70]'s ranges, lb/(hp h): about 25 for two expansions against 30 for one
     simple = cheapest(one_speed(trials.locomotive(superheater=False), 8.0))
-    charts = one_speed(two_expansions(1), 8.0)
-    assert cheapest(charts) < 0.95 * simple
-    assert np.all(np.diff(charts.pull, axis=2) >= 0.0)
+    performance_map = one_speed(two_expansions(1), 8.0)
+    assert cheapest(performance_map) < 0.95 * simple
+    assert np.all(np.diff(performance_map.effort, axis=2) >= 0.0)
 
 
 def test_two_expansions_on_two_units_part_the_pull_by_the_work_of_each() -> None:
-    charts = one_speed(two_expansions(2), 8.0)
-    assert sum(charts.unit_shares) == pytest.approx(1.0)
-    assert min(charts.unit_shares) > 0.25
-    assert charts.effort_ratio == 1.0
+    performance_map = one_speed(two_expansions(2), 8.0)
+    assert sum(performance_map.unit_effort_shares) == pytest.approx(1.0)
+    assert min(performance_map.unit_effort_shares) > 0.25
+    assert performance_map.peak_effort_ratio == 1.0
 
 
 def test_what_is_taken_by_rule_is_said(teasel: Performance) -> None:
     assert teasel.notes == ()
-    bare = cycle_engine(trials.locomotive())
+    bare = build_cycle_layout(trials.locomotive())
     assert any("valve gear not given" in note and "piston valve" in note for note in bare.notes)
-    saturated = cycle_engine(trials.locomotive(superheater=False))
+    saturated = build_cycle_layout(trials.locomotive(superheater=False))
     assert any("slide valve" in note for note in saturated.notes)
 
 
@@ -273,31 +273,31 @@ def geared(**values: float) -> Locomotive:
 
 
 def test_the_gear_sets_the_longest_cutoff_where_its_travel_is_short() -> None:
-    engine = cycle_engine(geared(travel=0.10))
+    engine = build_cycle_layout(geared(travel=0.10))
     # cos a = 1 - 2 cutoff where the port closes: a = acos((lap + lead)/r) + acos(lap/r), r half the travel
     angle = math.acos(0.035 / 0.05) + math.acos(0.03 / 0.05)
-    assert engine.cutoff_greatest == pytest.approx(0.5 * (1.0 - math.cos(angle)))
+    assert engine.max_cutoff == pytest.approx(0.5 * (1.0 - math.cos(angle)))
     assert any("the travel of the valve gives" in note for note in engine.notes)
     assert any("ports not given" in note for note in engine.notes)
 
 
 def test_mid_gear_sets_the_shortest_cutoff_where_lead_is_large() -> None:
-    engine = cycle_engine(geared(lead=0.02, travel=0.16))
-    assert engine.cutoff_least == pytest.approx(0.02 / (2.0 * 0.05), rel=1e-6)
+    engine = build_cycle_layout(geared(lead=0.02, travel=0.16))
+    assert engine.min_cutoff == pytest.approx(0.02 / (2.0 * 0.05), rel=1e-6)
     assert any("lap and lead give" in note for note in engine.notes)
 
 
 def test_a_point_that_neither_settles_nor_gives_power_is_filled_like_a_missing_one() -> None:
-    engine = cycle_engine(drawn_engine(0, two=False))
-    at = {"speeds": 39.0, "cutoffs": np.array([engine.cutoff_least, 0.55]), "pressures": 5.0e5}
+    engine = build_cycle_layout(drawn_engine(0, two=False))
+    at = {"speeds": 39.0, "cutoffs": np.array([engine.min_cutoff, 0.55]), "pressures": 5.0e5}
     found = operating_points(engine, **at)
-    assert np.isnan(found.pull).tolist() == [True, False]
-    for values in (found.steam, found.back_pressure, found.condensed_share, found.unit_pull[0]):
+    assert np.isnan(found.effort).tolist() == [True, False]
+    for values in (found.steam, found.back_pressure, found.wall_condensation_share, found.effort_by_unit[0]):
         assert np.isnan(values).tolist() == [True, False]
     with pytest.raises(
         OutOfRange, match="give no power at this point and do not settle; take a longer cutoff"
     ):
-        diagrams(engine, speed=39.0, cutoff=engine.cutoff_least, pressure=5.0e5)
+        diagrams(engine, speed=39.0, cutoff=engine.min_cutoff, pressure=5.0e5)
 
 
 def test_what_is_missing_is_carried_on_from_longer_cutoffs_and_slower_speeds() -> None:
@@ -306,90 +306,94 @@ def test_what_is_missing_is_carried_on_from_longer_cutoffs_and_slower_speeds() -
     holed = np.array(known)
     holed[:, 1, :2] = holed[1, 2] = np.nan  # two short cutoffs; a speed without any
     free = {"low": -np.inf, "high": np.inf}
-    filled = map_making._filled(holed, speeds, cutoffs, **free)
+    filled = map_making._extrapolated(holed, speeds, cutoffs, **free)
     assert np.array_equal(filled[~np.isnan(holed)], known[~np.isnan(holed)])
     first, second = 0.7 * 2.0, 0.7**2 * 2.0
     assert filled[:, 1, 1] == pytest.approx(known[:, 1, 2] - first)
     assert filled[:, 1, 0] == pytest.approx(known[:, 1, 2] - first - second)
     assert filled[1, 2] == pytest.approx(filled[1, 1] + 0.7 * (filled[1, 1] - filled[1, 0]))
-    assert map_making._filled(holed, speeds, cutoffs, low=-np.inf, high=0.0)[:, 1, 1] == pytest.approx(0.0)
+    assert map_making._extrapolated(holed, speeds, cutoffs, low=-np.inf, high=0.0)[:, 1, 1] == pytest.approx(
+        0.0
+    )
     holed[:, 0] = np.nan
     with pytest.raises(OutOfRange, match="does not settle at a power for this engine"):
-        map_making._filled(holed, speeds, cutoffs, **free)
+        map_making._extrapolated(holed, speeds, cutoffs, **free)
 
 
 def test_engines_the_cycle_does_not_cover_are_refused() -> None:
     with pytest.raises(OutOfRange, match="number must be at least 1 and at most 4, found 6"):
-        cycle_engine(with_cylinders(Cylinders(number=6, bore=0.3, stroke=0.65)))
+        build_cycle_layout(with_cylinders(Cylinders(number=6, bore=0.3, stroke=0.65)))
     unlike = two_expansions(2)
-    front = replace(unlike.engine_units[0], driving_wheel_diameter=1.4)
+    front = replace(unlike.engine_units[0], driver_diameter=1.4)
     with pytest.raises(OutOfRange, match="equal wheels"):
-        cycle_engine(replace(unlike, engine_units=(front, unlike.engine_units[1])))
+        build_cycle_layout(replace(unlike, engine_units=(front, unlike.engine_units[1])))
     with pytest.raises(OutOfRange, match="one set of cylinders"):
-        cycle_engine(with_cylinders(Cylinders(number=2, bore=0.6, stroke=0.65, steam_from="receiver")))
+        build_cycle_layout(
+            with_cylinders(Cylinders(number=2, bore=0.6, stroke=0.65, steam_source="receiver"))
+        )
     with pytest.raises(OutOfRange, match=r"method must be one of cycle, handbook"):
-        performance_of(trials.locomotive(), method="guess")
+        compute_performance(trials.locomotive(), method="guess")
 
 
 def test_a_throttled_regulator_gives_less_and_never_cheaper(teasel: Performance) -> None:
     tables = [
-        cutoff_table(teasel, speed=13.0, cutoffs=(0.3, 0.5), regulator=opening) for opening in (1.0, 0.3, 0.1)
+        cutoff_table(teasel, speed=13.0, cutoffs=(0.3, 0.5), throttle=opening) for opening in (1.0, 0.3, 0.1)
     ]
     for wide, narrow in pairwise(tables):
         for a, b in zip(wide, narrow, strict=True):
-            assert b.wheel_pull < a.wheel_pull
+            assert b.rim_effort < a.rim_effort
             assert b.chest_pressure < a.chest_pressure
-    with pytest.raises(OutOfRange, match="regulator must be above 0"):
-        cutoff_table(teasel, speed=13.0, regulator=0.0)
-    with pytest.raises(OutOfRange, match="regulator must be above 0"):
-        cutoff_table(teasel, speed=13.0, regulator=1.5)
+    with pytest.raises(OutOfRange, match="throttle must be above 0"):
+        cutoff_table(teasel, speed=13.0, throttle=0.0)
+    with pytest.raises(OutOfRange, match="throttle must be above 0"):
+        cutoff_table(teasel, speed=13.0, throttle=1.5)
 
 
 def test_the_cheapest_way_to_a_pull_gives_it_with_least_steam(teasel: Performance) -> None:
-    choice = cheapest_for_pull(teasel, speed=13.0, pull=40e3)
+    choice = options_for_effort(teasel, speed=13.0, effort=40e3)
     assert len(choice.points) >= 3
     for point in choice.points:
-        assert point.wheel_pull == pytest.approx(40e3, rel=0.01)
-        assert choice.cheapest.steam <= point.steam
-    # Full regulator and a short cutoff, as the trade has it
-    assert choice.cheapest.regulator == 1.0
+        assert point.rim_effort == pytest.approx(40e3, rel=0.01)
+        assert choice.most_economical.steam <= point.steam
+    # Full throttle and a short cutoff, as the trade has it
+    assert choice.most_economical.throttle == 1.0
     with pytest.raises(OutOfRange, match=r"no cutoff gives 4000000 N .* at .*: the most is") as much:
-        cheapest_for_pull(teasel, speed=13.0, pull=4e6)
-    least = [cutoff_table(teasel, speed=13.0, regulator=opening)[0].wheel_pull for opening in (0.5, 1.0)]
+        options_for_effort(teasel, speed=13.0, effort=4e6)
+    least = [cutoff_table(teasel, speed=13.0, throttle=opening)[0].rim_effort for opening in (0.5, 1.0)]
     with pytest.raises(OutOfRange, match=rf": even the shortest gives {min(least):.0f} N") as little:
-        cheapest_for_pull(teasel, speed=13.0, pull=0.5 * min(least), regulators=(0.5, 1.0))
+        options_for_effort(teasel, speed=13.0, effort=0.5 * min(least), throttle_openings=(0.5, 1.0))
     for said in (much, little):
         assert "further open" not in str(said.value)
     # Between what a small opening gives at most and a wide one at least
-    small = max(p.wheel_pull for p in cutoff_table(teasel, speed=13.0, regulator=0.05))
+    small = max(p.rim_effort for p in cutoff_table(teasel, speed=13.0, throttle=0.05))
     assert small < least[1]
     with pytest.raises(
         OutOfRange,
         match=rf"the most is {small:.0f} N .*, and further open even the shortest gives {least[1]:.0f} N",
     ):
-        cheapest_for_pull(teasel, speed=13.0, pull=0.5 * (small + least[1]), regulators=(0.05, 1.0))
+        options_for_effort(teasel, speed=13.0, effort=0.5 * (small + least[1]), throttle_openings=(0.05, 1.0))
     with pytest.raises(OutOfRange, match="pull must be above 0"):
-        cheapest_for_pull(teasel, speed=13.0, pull=-1.0)
+        options_for_effort(teasel, speed=13.0, effort=-1.0)
 
 
 def test_slower_than_the_slowest_turn_the_table_is_read_from_the_map(teasel: Performance) -> None:
     point = cutoff_table(teasel, speed=0.0, cutoffs=(0.85,))[0]
-    assert point.wheel_pull == pytest.approx(curve_point(teasel, 0.0, "very dry").wheel_pull)
+    assert point.rim_effort == pytest.approx(curve_point(teasel, 0.0, "very dry").rim_effort)
     assert point.chest_pressure is None
     with pytest.raises(OutOfRange, match="needs method = 'cycle'"):
-        cutoff_table(teasel, speed=0.0, cutoffs=(0.85,), regulator=0.5)
+        cutoff_table(teasel, speed=0.0, cutoffs=(0.85,), throttle=0.5)
 
 
 def test_a_short_effort_gives_more_where_steam_holds_and_no_more_elsewhere(known: Performance) -> None:
-    speeds = tuple(float(v) for v in np.linspace(0.0, 0.8, 9) * known.map.greatest_speed)
+    speeds = tuple(float(v) for v in np.linspace(0.0, 0.8, 9) * known.map.max_speed)
     efforts = short_efforts(known.locomotive, known.supply, duration=600.0)
     for kept_up, short in zip(
         speed_curve(known, speeds=speeds), effort_curve(known, speeds=speeds, efforts=efforts), strict=True
     ):
-        assert short.indicated_pull >= kept_up.indicated_pull * (1 - 1e-9)
-        assert short.fuel <= known.supply.firing_greatest * (1 + 1e-9)
+        assert short.indicated_effort >= kept_up.indicated_effort * (1 - 1e-9)
+        assert short.fuel <= known.supply.max_firing * (1 + 1e-9)
         if kept_up.limit not in ("adhesion", "cylinders"):
-            assert short.indicated_pull > 1.005 * kept_up.indicated_pull
+            assert short.indicated_effort > 1.005 * kept_up.indicated_effort
 
 
 def test_a_shorter_effort_is_a_stronger_one(teasel: Performance) -> None:
@@ -416,9 +420,9 @@ def test_stored_heat_is_what_water_and_metal_hold(teasel: Performance) -> None:
 def test_an_engine_without_a_gear_is_computed_all_the_same() -> None:
     unit: EngineUnit = trials.locomotive().engine_units[0]
     assert unit.valve_gear is None
-    charts = one_speed(trials.locomotive())
-    assert charts.method == "cycle"
-    assert np.all(charts.pull[:, 1] > 0.0)
+    performance_map = one_speed(trials.locomotive())
+    assert performance_map.method == "cycle"
+    assert np.all(performance_map.effort[:, 1] > 0.0)
 
 
 def drawn_engine(seed: int, *, two: bool) -> Locomotive:
@@ -432,22 +436,22 @@ def drawn_engine(seed: int, *, two: bool) -> Locomotive:
     gear = ValveGear(lap=lap, lead=lead, travel=2.0 * (lap + lead) * float(drawn.uniform(1.7, 3.0)))
     sets: tuple[Cylinders, ...] = (Cylinders(number=int(drawn.integers(2, 5)), bore=bore, stroke=stroke),)
     if two:
-        low = Cylinders(number=2, bore=1.6 * bore, stroke=stroke, steam_from="receiver")
+        low = Cylinders(number=2, bore=1.6 * bore, stroke=stroke, steam_source="receiver")
         sets = (Cylinders(number=2, bore=bore, stroke=stroke), low)
     pressure = float(drawn.uniform(8e5, 2e6))
     grate = 24.0 * sets[0].number * bore**2 * stroke / wheel * pressure / 1e6
     made = trials.locomotive(wheel=wheel, pressure=pressure, grate=grate, superheater=bool(seed % 2))
     boiler = replace(made.boiler, firebox_surface=6.0 * grate, tube_surface=55.0 * grate)
     unit = replace(made.engine_units[0], cylinders=sets, valve_gear=gear)
-    return replace(made, boiler=boiler, engine_units=(unit,), speed_greatest=float(drawn.uniform(12.0, 40.0)))
+    return replace(made, boiler=boiler, engine_units=(unit,), max_speed=float(drawn.uniform(12.0, 40.0)))
 
 
 @pytest.mark.parametrize(("seed", "two"), [(1, False), (2, False), (2, True), (3, True), (20, True)])
 def test_maps_of_engines_drawn_at_random_are_fit_for_use(seed: int, two: bool) -> None:
-    made = made_map(cycle_engine(drawn_engine(seed, two=two)))
-    assert made.sound
-    for table in (made.pull, made.steam):
+    made = build_map(build_cycle_layout(drawn_engine(seed, two=two)))
+    assert made.is_valid
+    for table in (made.effort, made.steam):
         assert np.all(np.diff(table, axis=2) >= 0.0)
         assert np.all(table >= 0.0)
-    assert np.all(made.pull[-1, 0] > 0.0)
-    assert 0.5 < made.effort_ratio < 1.6
+    assert np.all(made.effort[-1, 0] > 0.0)
+    assert 0.5 < made.peak_effort_ratio < 1.6

@@ -36,13 +36,13 @@ def engine(request: pytest.FixtureRequest) -> Locomotive:
 def speed_at(engine: Locomotive, feet_per_minute: float) -> float:
     """Train speed at a piston speed: one turn of the wheels is two strokes."""
     unit = engine.engine_units[0]
-    return feet_per_minute * FOOT_PER_MINUTE * np.pi * unit.driving_wheel_diameter / (2 * unit.stroke)
+    return feet_per_minute * FOOT_PER_MINUTE * np.pi * unit.driver_diameter / (2 * unit.stroke)
 
 
-def full(engine: Locomotive, charts: PerformanceMap, feet_per_minute: float) -> float:
-    return charts.pull_at(
+def full(engine: Locomotive, performance_map: PerformanceMap, feet_per_minute: float) -> float:
+    return performance_map.effort_at(
         speed=speed_at(engine, feet_per_minute),
-        cutoff=float(charts.cutoffs[-1]),
+        cutoff=float(performance_map.cutoffs[-1]),
         pressure=engine.boiler.absolute_pressure,
     )
 
@@ -63,10 +63,10 @@ def test_pull_keeps_below_the_published_speed_factors(engine: Locomotive, feet_p
         assert found == pytest.approx(factor, rel=5e-3)
 
 
-def steam_per_work(engine: Locomotive, charts: PerformanceMap, speed: float, pull: float) -> float:
+def steam_per_work(engine: Locomotive, performance_map: PerformanceMap, speed: float, effort: float) -> float:
     pressure = engine.boiler.absolute_pressure
-    steam, _ = charts.steam_and_cutoff_for(pull=pull, speed=speed, pressure=pressure)
-    return steam / (pull * speed) / POUND_PER_HORSEPOWER_HOUR
+    steam, _ = performance_map.steam_and_cutoff_for(effort=effort, speed=speed, pressure=pressure)
+    return steam / (effort * speed) / POUND_PER_HORSEPOWER_HOUR
 
 
 @pytest.mark.parametrize(("name", "pounds"), [("superheated", 20.8), ("saturated", 27.0), ("small", 27.0)])
@@ -74,71 +74,78 @@ def test_steam_at_a_thousand_feet_a_minute_is_the_published_rate(name: str, poun
     # [Cole1914], from memory: 20.8 and 27.0 lb an indicated horsepower-hour, where the pull is on his curve.
     # The corner of the curve lies between two cutoffs of the grid, 2.8 % of the stroke apart.
     engine = ENGINES[name]
-    charts = handbook_map(engine)
+    performance_map = handbook_map(engine)
     speed = speed_at(engine, 1000.0)
-    pull = full(engine, charts, 1000.0)
+    effort = full(engine, performance_map, 1000.0)
     # The shortest cutoff that gives this pull: of all that give it, the one a driver uses.
-    cutoffs = np.linspace(charts.cutoffs[0], charts.cutoffs[-1], 4001)
+    cutoffs = np.linspace(performance_map.cutoffs[0], performance_map.cutoffs[-1], 4001)
     pressure = engine.boiler.absolute_pressure
-    pulls = np.array([charts.pull_at(speed=speed, cutoff=float(c), pressure=pressure) for c in cutoffs])
-    first = float(cutoffs[int(np.argmax(pulls >= pull * (1 - 1e-6)))])
-    steam = charts.steam_at(speed=speed, cutoff=first, pressure=pressure)
-    assert steam / (pull * speed) / POUND_PER_HORSEPOWER_HOUR == pytest.approx(pounds, rel=0.025)
+    pulls = np.array(
+        [performance_map.effort_at(speed=speed, cutoff=float(c), pressure=pressure) for c in cutoffs]
+    )
+    first = float(cutoffs[int(np.argmax(pulls >= effort * (1 - 1e-6)))])
+    steam = performance_map.steam_at(speed=speed, cutoff=first, pressure=pressure)
+    assert steam / (effort * speed) / POUND_PER_HORSEPOWER_HOUR == pytest.approx(pounds, rel=0.025)
 
 
 @pytest.mark.parametrize(("name", "pounds"), [("superheated", 20.8), ("saturated", 27.0)])
 def test_a_pull_that_many_cutoffs_give_is_had_with_the_shortest(name: str, pounds: float) -> None:
     engine = ENGINES[name]
-    charts = handbook_map(engine)
+    performance_map = handbook_map(engine)
     speed = speed_at(engine, 1000.0)
-    rate = steam_per_work(engine, charts, speed, full(engine, charts, 1000.0))
+    rate = steam_per_work(engine, performance_map, speed, full(engine, performance_map, 1000.0))
     assert rate == pytest.approx(pounds, rel=0.025)
 
 
 def test_pull_and_steam_in_the_map_answer_each_other(engine: Locomotive) -> None:
-    charts = handbook_map(engine)
+    performance_map = handbook_map(engine)
     pressure = engine.boiler.absolute_pressure
     for speed in (3.0, 7.7, 12.0):
         for cutoff in (0.22, 0.35, 0.5):
-            pull = charts.pull_at(speed=speed, cutoff=cutoff, pressure=pressure)
-            steam, found = charts.steam_and_cutoff_for(pull=pull, speed=speed, pressure=pressure)
+            effort = performance_map.effort_at(speed=speed, cutoff=cutoff, pressure=pressure)
+            steam, found = performance_map.steam_and_cutoff_for(effort=effort, speed=speed, pressure=pressure)
             assert found <= cutoff + 1e-9
-            assert charts.pull_at(speed=speed, cutoff=found, pressure=pressure) == pytest.approx(pull)
-            assert steam == pytest.approx(charts.steam_at(speed=speed, cutoff=found, pressure=pressure))
+            assert performance_map.effort_at(speed=speed, cutoff=found, pressure=pressure) == pytest.approx(
+                effort
+            )
+            assert steam == pytest.approx(
+                performance_map.steam_at(speed=speed, cutoff=found, pressure=pressure)
+            )
 
 
 def test_below_the_shortest_cutoff_the_steam_falls_with_the_pull(engine: Locomotive) -> None:
-    charts = handbook_map(engine)
+    performance_map = handbook_map(engine)
     pressure = engine.boiler.absolute_pressure
-    least = float(charts.cutoffs[0])
-    pull, steam = (
-        read(speed=10.0, cutoff=least, pressure=pressure) for read in (charts.pull_at, charts.steam_at)
+    least = float(performance_map.cutoffs[0])
+    effort, steam = (
+        read(speed=10.0, cutoff=least, pressure=pressure)
+        for read in (performance_map.effort_at, performance_map.steam_at)
     )
-    eased, cutoff = charts.steam_and_cutoff_for(pull=0.4 * pull, speed=10.0, pressure=pressure)
+    eased, cutoff = performance_map.steam_and_cutoff_for(effort=0.4 * effort, speed=10.0, pressure=pressure)
     assert cutoff == pytest.approx(least)
     assert eased == pytest.approx(0.4 * steam)
 
 
 def test_greatest_pull_names_what_holds_it(engine: Locomotive) -> None:
-    charts = handbook_map(engine)
+    performance_map = handbook_map(engine)
     pressure = engine.boiler.absolute_pressure
-    longest = float(charts.cutoffs[-1])
-    pull, held = charts.greatest_pull(speed=8.0, pressure=pressure)
+    longest = float(performance_map.cutoffs[-1])
+    effort, held = performance_map.max_effort(speed=8.0, pressure=pressure)
     assert held == "cylinders"
-    assert pull == pytest.approx(charts.pull_at(speed=8.0, cutoff=longest, pressure=pressure))
-    half = 0.5 * charts.steam_at(speed=8.0, cutoff=0.5, pressure=pressure)
-    pull, held = charts.greatest_pull(speed=8.0, pressure=pressure, steam=half)
+    assert effort == pytest.approx(performance_map.effort_at(speed=8.0, cutoff=longest, pressure=pressure))
+    half = 0.5 * performance_map.steam_at(speed=8.0, cutoff=0.5, pressure=pressure)
+    effort, held = performance_map.max_effort(speed=8.0, pressure=pressure, steam=half)
     assert held == "steam"
-    steam, _ = charts.steam_and_cutoff_for(pull=pull, speed=8.0, pressure=pressure)
+    steam, _ = performance_map.steam_and_cutoff_for(effort=effort, speed=8.0, pressure=pressure)
     assert steam == pytest.approx(half)
-    pull, held = charts.greatest_pull(speed=8.0, pressure=pressure, cutoff=0.3)
+    effort, held = performance_map.max_effort(speed=8.0, pressure=pressure, cutoff=0.3)
     assert held == "cylinders"
-    assert pull == pytest.approx(charts.pull_at(speed=8.0, cutoff=0.3, pressure=pressure))
+    assert effort == pytest.approx(performance_map.effort_at(speed=8.0, cutoff=0.3, pressure=pressure))
 
 
 def test_outside_the_map_is_an_error(engine: Locomotive) -> None:
-    charts = handbook_map(engine)
-    pressure, top = engine.boiler.absolute_pressure, charts.greatest_speed
+    performance_map = handbook_map(engine)
+    pressure, top = engine.boiler.absolute_pressure, performance_map.max_speed
     inside = {"speed": 5.0, "cutoff": 0.5, "pressure": pressure}
     for name, value in (
         ("speed", top * 1.01),
@@ -149,15 +156,15 @@ def test_outside_the_map_is_an_error(engine: Locomotive) -> None:
         ("pressure", 0.3 * engine.boiler.working_pressure_gauge),
     ):
         with pytest.raises(OutOfRange, match=rf"the performance map runs from .* in {name}, found"):
-            charts.pull_at(**{**inside, name: value})
+            performance_map.effort_at(**{**inside, name: value})
         with pytest.raises(OutOfRange, match=rf"the performance map runs from .* in {name}, found"):
-            charts.steam_at(**{**inside, name: value})
+            performance_map.steam_at(**{**inside, name: value})
     with pytest.raises(OutOfRange, match=r"pull must be at most \d+ N .* at 5\.00 m/s .*, found"):
-        charts.steam_and_cutoff_for(pull=2 * rated_effort(engine), speed=5.0, pressure=pressure)
+        performance_map.steam_and_cutoff_for(effort=2 * rated_effort(engine), speed=5.0, pressure=pressure)
 
 
 def test_the_map_ends_where_the_table_of_speed_factors_ends(engine: Locomotive) -> None:
-    assert handbook_map(engine).greatest_speed == pytest.approx(speed_at(engine, 1600.0))
+    assert handbook_map(engine).max_speed == pytest.approx(speed_at(engine, 1600.0))
 
 
 def test_the_fastest_pistons_of_two_engine_units_end_the_map() -> None:
@@ -165,52 +172,52 @@ def test_the_fastest_pistons_of_two_engine_units_end_the_map() -> None:
     long_stroke = Cylinders(number=2, bore=0.5, stroke=0.8)
     unit = replace(one.engine_units[0], cylinders=(long_stroke,))
     both = replace(one, mass=150e3, engine_units=(one.engine_units[0], unit))
-    assert handbook_map(both).greatest_speed == pytest.approx(
-        1600 * FOOT_PER_MINUTE * np.pi * unit.driving_wheel_diameter / (2 * 0.8)
+    assert handbook_map(both).max_speed == pytest.approx(
+        1600 * FOOT_PER_MINUTE * np.pi * unit.driver_diameter / (2 * 0.8)
     )
 
 
 def test_the_map_says_its_method_and_its_back_pressure(engine: Locomotive) -> None:
-    charts = handbook_map(engine)
-    assert charts.method == "handbook"
+    performance_map = handbook_map(engine)
+    assert performance_map.method == "handbook"
     assert pytest.approx(17.0 * 6894.757) == BACK_PRESSURE  # [MRS70], psi absolute
-    found = charts.back_pressure_at(speed=5.0, cutoff=0.4, pressure=engine.boiler.absolute_pressure)
+    found = performance_map.back_pressure_at(speed=5.0, cutoff=0.4, pressure=engine.boiler.absolute_pressure)
     assert found == pytest.approx(BACK_PRESSURE - ATMOSPHERE)
 
 
 def test_mean_pressure_over_cutoff_is_hyperbolic_in_the_published_ratio() -> None:
     # Worked by hand for [MRS70]'s hyperbola: c + (c + k) ln((1 + k)/(c + k)), less 17 psi, both over p.
     engine = ENGINES["superheated"]
-    charts = handbook_map(engine)
+    performance_map = handbook_map(engine)
     pressure, clearance = engine.boiler.absolute_pressure, 0.09
 
     def net(cutoff: float) -> float:
         ratio = cutoff + (cutoff + clearance) * np.log((1 + clearance) / (cutoff + clearance))
         return float(ratio - 17.0 * 6894.757 / pressure)
 
-    longest = float(charts.cutoffs[-1])
-    nodes = [float(charts.cutoffs[k]) for k in (3, 10, 18)]
+    longest = float(performance_map.cutoffs[-1])
+    nodes = [float(performance_map.cutoffs[k]) for k in (3, 10, 18)]
     for cutoff in nodes:
-        found = charts.pull_at(speed=0.0, cutoff=cutoff, pressure=pressure) / rated_effort(engine)
+        found = performance_map.effort_at(speed=0.0, cutoff=cutoff, pressure=pressure) / rated_effort(engine)
         assert found == pytest.approx(net(cutoff) / net(longest), rel=2e-3)
 
 
 def test_friction_is_that_of_cole() -> None:
     # [Cole1914], from memory: 22.2 lb for each short ton on the drivers.
     engine = ENGINES["superheated"]
-    short_tons = engine.adhesive_mass / 907.18474
+    short_tons = engine.mass_on_drivers / 907.18474
     assert handbook_map(engine).friction == pytest.approx(22.2 * short_tons * 4.4482216, rel=1e-3)
 
 
 def test_two_engine_units_share_the_pull_by_their_rated_efforts() -> None:
     one = trials.locomotive()
     small = EngineUnit(
-        driving_wheel_diameter=1.57,
-        coupled_axles=3,
-        adhesive_mass=45e3,
+        driver_diameter=1.57,
+        driving_axles=3,
+        mass_on_drivers=45e3,
         cylinders=(Cylinders(number=2, bore=0.44, stroke=0.65),),
-        cutoff_greatest=0.83,
+        max_cutoff=0.83,
     )
-    charts = handbook_map(replace(one, mass=130e3, engine_units=(one.engine_units[0], small)))
+    performance_map = handbook_map(replace(one, mass=130e3, engine_units=(one.engine_units[0], small)))
     expected = 0.52**2 / (0.52**2 + 0.44**2)
-    assert charts.unit_shares == pytest.approx((expected, 1 - expected))
+    assert performance_map.unit_effort_shares == pytest.approx((expected, 1 - expected))

@@ -15,7 +15,7 @@ import trials
 from locosim.engine.map import cached as cycle_map
 from locosim.engine.map import from_cycle as map_making
 from locosim.engine.map import store as map_cache
-from locosim.engine.map.store import KeptMap, keep, kept, map_key
+from locosim.engine.map.store import StoredMap, load_map, map_key, store_map
 
 SPOILS: dict[str, Callable[[Path], object]] = {
     "cut short": lambda path: path.write_bytes(path.read_bytes()[: path.stat().st_size // 2]),
@@ -24,9 +24,9 @@ SPOILS: dict[str, Callable[[Path], object]] = {
     "a bit turned": lambda path: _turned(path),
     "another archive": lambda path: _archive(path, {"note.txt": b"nothing"}),
     "an array missing": lambda path: _rewritten(path, drop="steam"),
-    "a wrong shape": lambda path: _rewritten(path, pull=np.zeros((2, 2))),
-    "not a number": lambda path: _rewritten(path, pull=np.full((2, 3, 4), np.nan)),
-    "objects": lambda path: _rewritten(path, pull=np.array([{}, None], dtype=object)),
+    "a wrong shape": lambda path: _rewritten(path, effort=np.zeros((2, 2))),
+    "not a number": lambda path: _rewritten(path, effort=np.full((2, 3, 4), np.nan)),
+    "objects": lambda path: _rewritten(path, effort=np.array([{}, None], dtype=object)),
     "a folder": lambda path: (path.unlink(), path.mkdir()),
 }
 
@@ -49,17 +49,17 @@ def _rewritten(path: Path, drop: str = "", **changed: np.ndarray) -> None:
     np.savez(path, **{**arrays, **changed})
 
 
-def small_map(pull: float = 1.0) -> KeptMap:
-    table = pull * np.arange(24.0).reshape(2, 3, 4)
-    return KeptMap(
+def small_map(effort: float = 1.0) -> StoredMap:
+    table = effort * np.arange(24.0).reshape(2, 3, 4)
+    return StoredMap(
         pressures=np.array([5e5, 14e5]),
         speeds=np.array([0.0, 10.0, 20.0]),
         cutoffs=np.linspace(0.2, 0.8, 4),
-        pull=table,
+        effort=table,
         steam=0.1 * table,
         back_pressure=0.0 * table,
-        effort_ratio=1.02,
-        unit_shares=(0.4, 0.6),
+        peak_effort_ratio=1.02,
+        unit_effort_shares=(0.4, 0.6),
         notes=("valve gear not given: the usual is taken, “as drawn”",),
     )
 
@@ -75,23 +75,27 @@ def made(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """Stand in for the making of a map, and count how often it is asked for."""
     calls: list[str] = []
 
-    def stand_in(engine: object) -> KeptMap:
+    def stand_in(engine: object) -> StoredMap:
         calls.append("made")
         return small_map()
 
-    monkeypatch.setattr(map_making, "made_map", stand_in)
+    monkeypatch.setattr(map_making, "build_map", stand_in)
     return calls
 
 
 def test_what_is_kept_is_found_again_to_the_bit(folder: Path) -> None:
     wanted = small_map()
-    assert kept("a") is None
-    keep("a", wanted)
-    found = kept("a")
+    assert load_map("a") is None
+    store_map("a", wanted)
+    found = load_map("a")
     assert found is not None
     for name in ("pressures", "speeds", "cutoffs", "pull", "steam", "back_pressure"):
         assert np.array_equal(getattr(found, name), getattr(wanted, name))
-    assert (found.effort_ratio, found.unit_shares, found.notes) == (1.02, (0.4, 0.6), wanted.notes)
+    assert (found.peak_effort_ratio, found.unit_effort_shares, found.notes) == (
+        1.02,
+        (0.4, 0.6),
+        wanted.notes,
+    )
     assert [path.name for path in folder.iterdir()] == ["a.npz"], "no half-written files are left"
 
 
@@ -105,9 +109,9 @@ def test_a_spoilt_file_is_made_anew_without_a_word(
     cycle_map.cycle_map(engine)
     assert made == ["made"], "a good file is read"
     SPOILS[spoil](folder / f"{map_key(engine)}.npz")
-    charts, _ = cycle_map.cycle_map(engine)
+    performance_map, _ = cycle_map.cycle_map(engine)
     assert made == ["made", "made"]
-    assert np.array_equal(charts.pull, small_map().pull)
+    assert np.array_equal(performance_map.effort, small_map().effort)
     if spoil != "a folder":  # a folder of that name cannot be replaced, so each time the map is made
         cycle_map.cycle_map(engine)
         assert made == ["made", "made"], "the file was mended"
@@ -129,22 +133,22 @@ def test_nothing_fails_where_nothing_can_be_written(
 
         monkeypatch.setattr(map_cache.tempfile, "mkstemp", refused)
     monkeypatch.setenv("LOCOSIM_CACHE", str(place))
-    charts, _ = cycle_map.cycle_map(trials.locomotive())
-    assert np.array_equal(charts.pull, small_map().pull)
+    performance_map, _ = cycle_map.cycle_map(trials.locomotive())
+    assert np.array_equal(performance_map.effort, small_map().effort)
     assert made == ["made"]
 
 
 def test_a_full_disk_leaves_the_old_map_and_no_scraps(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    keep("a", small_map())
+    store_map("a", small_map())
 
     def full(file: object, **_: object) -> None:
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(np, "savez", full)
-    keep("a", small_map(pull=2.0))
-    found = kept("a")
+    store_map("a", small_map(effort=2.0))
+    found = load_map("a")
     assert found is not None
-    assert np.array_equal(found.pull, small_map().pull)
+    assert np.array_equal(found.effort, small_map().effort)
     assert [path.name for path in folder.iterdir()] == ["a.npz"]
 
 
@@ -160,7 +164,7 @@ def test_the_key_follows_what_the_map_depends_on_and_nothing_else() -> None:
         map_key(trials.locomotive(pressure=13.2e5)),
         map_key(trials.locomotive(superheater=False)),
         map_key(trials.locomotive(units=2)),
-        map_key(replace(engine, speed_greatest=20.0)),
+        map_key(replace(engine, max_speed=20.0)),
     }
     assert len(different) == 7
 
@@ -192,7 +196,7 @@ def test_the_key_follows_all_code_a_map_is_computed_by(changed: str, monkeypatch
 def test_the_oldest_maps_go_when_there_are_too_many(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(map_cache, "MOST_KEPT", 3)
     for age, key in enumerate("abcde"):
-        keep(key, small_map())
+        store_map(key, small_map())
         os.utime(folder / f"{key}.npz", (1e9 + age, 1e9 + age))
-    keep("f", small_map())
+    store_map("f", small_map())
     assert {path.stem for path in folder.iterdir()} == {"d", "e", "f"}

@@ -9,37 +9,39 @@ import pytest
 import trials
 
 from locosim.errors import OutOfRange
-from locosim.journey.coupler_force import coupler_pull
+from locosim.journey.coupler_force import coupler_force
 from locosim.journey.run import Journey, run_journey
-from locosim.journey.setup.helper_engines import helpers_of
+from locosim.journey.setup.helper_engines import build_helpers
 from locosim.journey.setup.train_forces import helper_blocks
-from locosim.model import Assistance, Diesel, Excursion, Fuel, Weather
+from locosim.model import Diesel, Excursion, Fuel, Helper, Weather
 
 HP = 745.69987158227022
 LBF = 4.4482216152605
 # A climb that twelve coaches cannot be taken up by one engine.
 CLIMB = ((2500.0, 0.0), (9000.0, 0.02), (2500.0, 0.0))
-DIESEL = Diesel(name="trial diesel", mass=110e3, length=17.0, rail_power=1600 * HP, starting_pull=62000 * LBF)
+DIESEL = Diesel(
+    name="trial diesel", mass=110e3, length=17.0, rail_power=1600 * HP, starting_tractive_effort=62000 * LBF
+)
 
 
-def asked(*assistance: Assistance, coaches: int = 12) -> Excursion:
+def asked(*helpers: Helper, coaches: int = 12) -> Excursion:
     route = trials.line(CLIMB, stops=(2200.0, 11800.0), speed_limit=18.0)
     made_of = trials.train(trials.coaches(coaches))
-    return trials.excursion(route, made_of=made_of, assistance=assistance)
+    return trials.excursion(route, made_of=made_of, helpers=helpers)
 
 
 def run(excursion: Excursion) -> Journey:
-    return run_journey(excursion, trials.performance(excursion), live_boiler=True)
+    return run_journey(excursion, trials.performance(excursion), transient_boiler=True)
 
 
-def steam_helper(place: str, **changes: object) -> Assistance:
-    return Assistance(locomotive=trials.locomotive(), place=place, **changes)  # type: ignore[arg-type]
+def steam_helper(place: str, **changes: object) -> Helper:
+    return Helper(locomotive=trials.locomotive(), place=place, **changes)  # type: ignore[arg-type]
 
 
 def test_alone_she_stalls_and_with_help_she_does_not() -> None:
     alone = run(asked())
     assert alone.outcome == "stalled"
-    for helper in (steam_helper("front"), steam_helper("rear"), Assistance(diesel=DIESEL, place="rear")):
+    for helper in (steam_helper("front"), steam_helper("rear"), Helper(diesel=DIESEL, place="rear")):
         assert run(asked(helper)).arrived
 
 
@@ -49,8 +51,8 @@ def test_help_over_the_climb_only_pulls_there_and_nowhere_else() -> None:
     first, last = journey.stops[1].chainage, journey.stops[2].chainage
     middle = 0.5 * (journey.chainage[1:] + journey.chainage[:-1])
     helped = (middle > first) & (middle < last)
-    assert np.all(journey.assist_pull[~helped] == 0.0)
-    assert np.max(journey.assist_pull[helped]) > 0.0
+    assert np.all(journey.helper_effort[~helped] == 0.0)
+    assert np.max(journey.helper_effort[helped]) > 0.0
 
 
 def test_a_light_train_is_no_slower_for_help_and_takes_less_steam_of_the_train_engine() -> None:
@@ -68,12 +70,12 @@ def test_where_the_helper_is_makes_no_difference_to_the_time_on_an_even_grade() 
 
 def test_a_helper_at_the_rear_eases_the_couplers() -> None:
     front, rear = run(asked(steam_helper("front"))), run(asked(steam_helper("rear")))
-    assert np.max(coupler_pull(rear)) < 0.8 * np.max(coupler_pull(front))
+    assert np.max(coupler_force(rear)) < 0.8 * np.max(coupler_force(front))
 
 
 def test_the_first_coupler_sees_what_moves_the_train_behind_the_tender() -> None:
     journey = run(asked(coaches=5))
-    pull = coupler_pull(journey)
+    pull = coupler_force(journey)
     # Held speed on the grade: weight along the track and running resistance of the coaches alone.
     i = int(np.argmin(np.abs(journey.chainage - 9000.0)))
     mass = journey.excursion.train.mass
@@ -87,21 +89,21 @@ def test_the_first_coupler_sees_what_moves_the_train_behind_the_tender() -> None
 
 
 def test_a_diesel_pulls_by_its_power_below_its_starting_pull() -> None:
-    helper = helpers_of(asked(Assistance(diesel=DIESEL)))[0]
-    assert helper.pull[0] == pytest.approx(62000 * LBF)
+    helper = build_helpers(asked(Helper(diesel=DIESEL)))[0]
+    assert helper.effort[0] == pytest.approx(62000 * LBF)
     # 1,600 hp at 20 m/s, by hand: 1600 x 745.7 / 20.
-    assert helper.pull[40] == pytest.approx(59656, rel=1e-4)
+    assert helper.effort[40] == pytest.approx(59656, rel=1e-4)
 
 
 def test_an_assistance_needs_one_engine() -> None:
     with pytest.raises(OutOfRange, match="needs a locomotive or a diesel, and not both"):
-        Assistance()
+        Helper()
     with pytest.raises(OutOfRange, match="needs a locomotive or a diesel, and not both"):
-        Assistance(locomotive=trials.locomotive(), diesel=DIESEL)
+        Helper(locomotive=trials.locomotive(), diesel=DIESEL)
 
 
 def test_help_comes_on_where_the_train_stops() -> None:
-    with pytest.raises(OutOfRange, match=r"assistance\[1\]\.from_station must be one of the calls"):
+    with pytest.raises(OutOfRange, match=r"helpers\[1\]\.from_station must be one of the calls"):
         asked(steam_helper("rear", from_station="Q"))
     with pytest.raises(OutOfRange, match="comes off at B before it has come on"):
         asked(steam_helper("rear", from_station="C", to_station="B"))
@@ -116,17 +118,22 @@ def test_two_helpers_add_up() -> None:
 
 def test_a_dead_diesel_is_a_vehicle() -> None:
     dead = trials.coaches(
-        1, name="dead diesel", tare=110e3, people=0, kind="diesel", resistance="davis_1926_locomotive"
+        1,
+        name="dead diesel",
+        empty_mass=110e3,
+        people=0,
+        kind="diesel",
+        resistance_law="davis_1926_locomotive",
     )
     excursion = asked(coaches=5)
     heavier = replace(excursion, train=trials.train(trials.coaches(5), dead))
     assert run(heavier).duration >= run(excursion).duration
 
 
-def slow(place: str = "rear", **changes: object) -> Assistance:
+def slow(place: str = "rear", **changes: object) -> Helper:
     """A helper passed for 5 m/s."""
-    made = replace(trials.locomotive(), speed_greatest=5.0)
-    return Assistance(locomotive=made, place=place, **changes)  # type: ignore[arg-type]
+    made = replace(trials.locomotive(), max_speed=5.0)
+    return Helper(locomotive=made, place=place, **changes)  # type: ignore[arg-type]
 
 
 def test_a_helper_passed_for_less_holds_the_train_back_only_where_it_is_on() -> None:
@@ -141,37 +148,37 @@ def test_helpers_burn_the_fuel_of_the_day() -> None:
     good, poor = asked(steam_helper("front")), asked(steam_helper("front"))
     poor = replace(poor, fuel=Fuel(heating_value=20e6))
     # At 8 m/s the boiler holds both.
-    assert helpers_of(poor)[0].pull[16] < 0.9 * helpers_of(good)[0].pull[16]
+    assert build_helpers(poor)[0].effort[16] < 0.9 * build_helpers(good)[0].effort[16]
 
 
 def test_helpers_feel_the_wind_and_the_cold() -> None:
-    calm = asked(Assistance(diesel=DIESEL, place="front"), coaches=5)
+    calm = asked(Helper(diesel=DIESEL, place="front"), coaches=5)
     calm = replace(calm, route=replace(calm.route, speed_limit=9.0))
     cold = replace(calm, weather=Weather(temperature=250.0))
-    assert helpers_of(cold)[0].resistance[2] == pytest.approx(
-        288.15 / 250.0 * helpers_of(calm)[0].resistance[2]
+    assert build_helpers(cold)[0].resistance_law[2] == pytest.approx(
+        288.15 / 250.0 * build_helpers(calm)[0].resistance_law[2]
     )
-    assert helpers_of(cold)[0].starting > helpers_of(calm)[0].starting  # plain bearings in frost
-    windy = replace(calm, weather=Weather(temperature=288.15, head_wind=15.0))
+    assert build_helpers(cold)[0].starting > build_helpers(calm)[0].starting  # plain bearings in frost
+    windy = replace(calm, weather=Weather(temperature=288.15, headwind=15.0))
     still = replace(calm, weather=Weather(temperature=288.15))
-    same_train = (replace(windy, assistance=()), replace(still, assistance=()))
+    same_train = (replace(windy, helpers=()), replace(still, helpers=()))
 
     def against(excursion: Excursion) -> float:
         """Resistance where all of them run at the limit, on the level just before B."""
         journey = run(excursion)
         at = int(np.argmin(np.abs(journey.chainage - 2200.0)))
         assert journey.speed[at] == pytest.approx(9.0)
-        return float(journey.against[at])
+        return float(journey.total_resistance[at])
 
     more = (against(windy) - against(still)) - (against(same_train[0]) - against(same_train[1]))
-    c = helpers_of(still)[0].resistance[2]
+    c = build_helpers(still)[0].resistance_law[2]
     assert more == pytest.approx(c * ((9.0 + 15.0) ** 2 - 9.0**2), rel=1e-3)
 
 
 def test_two_helpers_at_one_end_stand_one_before_the_other() -> None:
-    first, second = helper_blocks(helpers_of(asked(steam_helper("front"), slow("front"))), 300.0)
+    first, second = helper_blocks(build_helpers(asked(steam_helper("front"), slow("front"))), 300.0)
     assert first.rear == 0.0
     assert second.rear == first.front
-    third, fourth = helper_blocks(helpers_of(asked(steam_helper("rear"), slow("rear"))), 300.0)
+    third, fourth = helper_blocks(build_helpers(asked(steam_helper("rear"), slow("rear"))), 300.0)
     assert third.front == 300.0
     assert fourth.front == third.rear

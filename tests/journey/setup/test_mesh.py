@@ -9,9 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from locosim.journey.run import run_journey
-from locosim.journey.setup.mesh import GRADED_LENGTH, envelope, limits_along, node_chainages
+from locosim.journey.setup.mesh import START_MESH_LENGTH, envelope, node_chainages, speed_limit_spans
 from locosim.journey.setup.prepare import prepare
-from locosim.model import Curve, RailStretch, SpeedLimit
+from locosim.model import Curve, RailConditionZone, SpeedLimit
 
 
 def test_a_node_stands_at_every_break() -> None:
@@ -34,7 +34,7 @@ def test_steps_are_no_longer_than_asked() -> None:
 def test_nodes_after_a_start_stand_at_squares() -> None:
     nodes = node_chainages([0.0, 3000.0], [0.0], 20.0)
     count = 40
-    assert nodes[: count + 1] == pytest.approx(GRADED_LENGTH * (np.arange(count + 1) / count) ** 2)
+    assert nodes[: count + 1] == pytest.approx(START_MESH_LENGTH * (np.arange(count + 1) / count) ** 2)
 
 
 def test_breaks_a_hand_apart_are_kept_and_those_within_a_centimetre_are_one() -> None:
@@ -71,7 +71,7 @@ def test_every_change_along_the_line_is_a_node() -> None:
         [(333.3, 0.001), (777.7, 0.004), (2000.0, -0.002)],
         speed_limits=(SpeedLimit(start=1500.5, end=1800.25, speed=12.0),),
         curves=(Curve(start=2011.0, end=2099.0, radius=300.0),),
-        rail_stretches=(RailStretch(start=2500.0, end=2600.0, rail="wet"),),
+        rail_condition_zones=(RailConditionZone(start=2500.0, end=2600.0, rail="wet"),),
     )
     asked = trials.excursion(route)
     nodes = prepare(asked, trials.performance(asked)).chainage
@@ -115,22 +115,22 @@ def test_a_node_a_hand_from_a_stop_is_no_stop() -> None:
 
 def test_a_limit_holds_until_the_rear_has_passed_it() -> None:
     route = trials.line([(4000.0, 0.0)], speed_limits=(SpeedLimit(start=2000.0, end=2200.0, speed=8.0),))
-    limits = limits_along(route, ahead=0.0, behind=150.0, ceiling=99.0)
+    limits = speed_limit_spans(route, ahead=0.0, behind=150.0, ceiling=99.0)
     assert limits == ((0.0, 2150.0, 20.0), (2000.0, 2350.0, 8.0), (2200.0, 5000.0, 20.0))
     # And no further than the line goes.
-    assert limits_along(route, ahead=0.0, behind=9000.0, ceiling=99.0)[1][1] == 5000.0
+    assert speed_limit_spans(route, ahead=0.0, behind=9000.0, ceiling=99.0)[1][1] == 5000.0
 
 
 def test_an_engine_in_front_enters_a_limit_first() -> None:
     route = trials.line([(4000.0, 0.0)], speed_limits=(SpeedLimit(start=2000.0, end=2200.0, speed=8.0),))
-    assert limits_along(route, ahead=20.0, behind=150.0, ceiling=99.0)[1] == (1980.0, 2350.0, 8.0)
+    assert speed_limit_spans(route, ahead=20.0, behind=150.0, ceiling=99.0)[1] == (1980.0, 2350.0, 8.0)
 
 
 def test_a_stretch_may_be_faster_than_the_line_once_the_whole_train_is_on_it() -> None:
     fast = SpeedLimit(start=2000.0, end=3000.0, speed=25.0)
     route = trials.line([(4000.0, 0.0)], speed_limit=15.0, speed_limits=(fast,))
     top = envelope(
-        np.arange(0.0, 5001.0, 10.0), limits_along(route, ahead=0.0, behind=200.0, ceiling=99.0), [], 9.9
+        np.arange(0.0, 5001.0, 10.0), speed_limit_spans(route, ahead=0.0, behind=200.0, ceiling=99.0), [], 9.9
     )
     allowed = np.sqrt(2.0 * top)
     assert allowed[190] == pytest.approx(15.0)
@@ -141,14 +141,14 @@ def test_a_stretch_may_be_faster_than_the_line_once_the_whole_train_is_on_it() -
 
 def test_the_slowest_of_line_and_ceiling_holds() -> None:
     route = trials.line([(4000.0, 0.0)], speed_limits=(SpeedLimit(start=2000.0, end=2200.0, speed=18.0),))
-    limits = limits_along(route, ahead=0.0, behind=0.0, ceiling=15.0)
+    limits = speed_limit_spans(route, ahead=0.0, behind=0.0, ceiling=15.0)
     assert [speed for _, _, speed in limits] == [15.0, 15.0, 15.0]
 
 
 def test_the_tail_clears_a_limit_before_the_train_goes_faster() -> None:
     limit = SpeedLimit(start=3000.0, end=3300.0, speed=9.0)
     asked = trials.excursion(trials.line([(7000.0, 0.0)], speed_limits=(limit,)))
-    journey = run_journey(asked, trials.performance(asked), live_boiler=False)
+    journey = run_journey(asked, trials.performance(asked), transient_boiler=False)
     engine = asked.locomotive
     length = engine.length + engine.tender.length + asked.train.length
     head, rear = journey.chainage, journey.chainage - length
@@ -161,7 +161,7 @@ def test_a_curve_that_ends_a_hand_before_the_terminus_does_not_take_its_stop_awa
     end = 5000.0
     route = trials.line([(4000.0, 0.0)], curves=(Curve(start=3000.0, end=end - 0.005, radius=600.0),))
     asked = trials.excursion(route)
-    journey = run_journey(asked, trials.performance(asked), live_boiler=False)
+    journey = run_journey(asked, trials.performance(asked), transient_boiler=False)
     assert journey.arrived
     assert journey.chainage[-1] == end
     assert journey.speed[-1] == 0.0

@@ -18,12 +18,16 @@ from locosim.journey.setup.train_forces import (
     Alignment,
     Block,
     contents_at_start,
-    demand_at_rest,
-    load_of,
+    starting_demand,
     train_blocks,
+    train_load,
 )
-from locosim.model import Curve, OwnResistance, ProfilePoint, Train, Weather
-from locosim.physics.resistance.grade_and_curve import START_PLAIN, START_ROLLER, per_degree
+from locosim.model import Curve, CustomResistance, ProfilePoint, Train, Weather
+from locosim.physics.resistance.grade_and_curve import (
+    STARTING_PLAIN_BEARINGS,
+    STARTING_ROLLER_BEARINGS,
+    per_degree,
+)
 
 G = 9.80665
 SAWTOOTH = tuple((length, grade) for length in (90.0, 170.0, 260.0) for grade in (0.009, -0.007, 0.0, 0.004))
@@ -32,8 +36,10 @@ MIXED = Train(
     name="mixed",
     vehicles=(
         trials.coaches(3),
-        trials.coaches(2, tare=21e3, load=40e3, people=0, length=12.5, resistance="davis_1926_freight"),
-        trials.coaches(1, tare=90e3, people=0, axles=6, length=24.0, bearing="roller"),
+        trials.coaches(
+            2, empty_mass=21e3, load=40e3, people=0, length=12.5, resistance_law="davis_1926_freight"
+        ),
+        trials.coaches(1, empty_mass=90e3, people=0, axles=6, length=24.0, bearing="roller"),
     ),
 )
 
@@ -41,7 +47,7 @@ MIXED = Train(
 def slices(asked: object, head: float, per_vehicle: int = 400) -> tuple[np.ndarray, np.ndarray]:
     """Mass and place of thin slices of every vehicle, the tender empty."""
     engine, train = asked.locomotive, asked.train  # type: ignore[attr-defined]
-    rows = [(engine.mass, engine.length), (engine.tender.mass_empty, engine.tender.length)]
+    rows = [(engine.mass, engine.length), (engine.tender.empty_mass, engine.tender.length)]
     for vehicle in train.vehicles:
         rows += [(vehicle.mass, vehicle.length)] * vehicle.count
     masses, places, front = [], [], 0.0
@@ -54,7 +60,7 @@ def slices(asked: object, head: float, per_vehicle: int = 400) -> tuple[np.ndarr
 
 
 def grade_at(route: object, place: np.ndarray) -> np.ndarray:
-    pieces = route.grade_pieces()  # type: ignore[attr-defined]
+    pieces = route.grade_segments()  # type: ignore[attr-defined]
     starts = [start for start, _, _ in pieces]
     found = np.clip(np.searchsorted(starts, place, side="right") - 1, 0, len(pieces) - 1)
     return np.array([grade for _, _, grade in pieces])[found]
@@ -67,7 +73,7 @@ def test_weight_along_the_track_is_that_of_every_slice_of_the_train(head: float)
     blocks = train_blocks(asked)
     mass, place = slices(asked, head)
     expected = G * np.sum(mass * np.sin(np.arctan(grade_at(route, place))))
-    found = Alignment(route).mean_weight(blocks, np.array([head]))[0]
+    found = Alignment(route).mean_grade_force(blocks, np.array([head]))[0]
     assert found == pytest.approx(expected, abs=1e-3 * G * mass.sum() * 0.009)
 
 
@@ -81,7 +87,7 @@ def test_curve_resistance_is_that_of_every_slice_on_a_curve(head: float) -> None
         float(per_degree(radius=bend.radius)) * mass[(place >= bend.start) & (place <= bend.end)].sum()
         for bend in bends
     )
-    found = Alignment(route).mean_curving(train_blocks(asked), np.array([head]))[0]
+    found = Alignment(route).mean_curve_force(train_blocks(asked), np.array([head]))[0]
     # A slice more or less at each edge.
     assert found == pytest.approx(expected, abs=1e-3 * mass.sum() * 0.03)
 
@@ -92,7 +98,7 @@ def test_a_five_degree_curve_adds_four_pounds_a_short_ton() -> None:
     route = trials.line([(3000.0, 0.0)], curves=(Curve(start=10.0, end=3900.0, radius=radius),))
     asked = trials.excursion(route)
     blocks = train_blocks(asked)
-    found = Alignment(route).mean_curving(blocks, np.array([2500.0]))[0] / sum(b.mass for b in blocks)
+    found = Alignment(route).mean_curve_force(blocks, np.array([2500.0]))[0] / sum(b.mass for b in blocks)
     assert found == pytest.approx(4.0 * 4.4482216 / 907.18474, rel=1e-6)
 
 
@@ -112,7 +118,7 @@ def by_heights() -> tuple[object, np.ndarray, np.ndarray]:
 def test_work_against_gravity_is_the_difference_of_heights() -> None:
     route, places, heights = by_heights()
     asked = trials.excursion(route, made_of=MIXED)  # type: ignore[arg-type]
-    journey = run_journey(asked, trials.performance(asked), live_boiler=False)
+    journey = run_journey(asked, trials.performance(asked), transient_boiler=False)
     assert journey.arrived
     work = -dict(journey.ledgers[0].entries)["gravity"]
 
@@ -135,35 +141,39 @@ def test_work_against_gravity_is_the_difference_of_heights() -> None:
 
 
 def test_resistance_of_the_train_is_the_sum_of_its_vehicles() -> None:
-    own = OwnResistance(a=0.012, b=3e-4, c=2e-5)
-    vehicle = trials.coaches(5, resistance="own", own_resistance=own)
+    own = CustomResistance(a=0.012, b=3e-4, c=2e-5)
+    vehicle = trials.coaches(5, resistance_law="custom", custom_resistance=own)
     bare = trials.excursion(trials.line([(3000.0, 0.0)]))
     more = trials.excursion(bare.route, made_of=trials.train(trials.coaches(), vehicle))
-    one, two = load_of(bare), load_of(more)
+    one, two = train_load(bare), train_load(more)
     mass = 5 * vehicle.mass
     assert two.mass - one.mass == pytest.approx(mass)
     assert two.a - one.a == pytest.approx(0.012 * mass)
     assert two.b - one.b == pytest.approx(3e-4 * mass)
     assert two.c - one.c == pytest.approx(2e-5 * mass)
-    assert two.rotating - one.rotating == pytest.approx(5 * vehicle.rotating_allowance * vehicle.tare)
-    assert two.starting - one.starting == pytest.approx(START_PLAIN * mass)
+    assert two.rotating - one.rotating == pytest.approx(
+        5 * vehicle.rotating_mass_fraction * vehicle.empty_mass
+    )
+    assert two.starting - one.starting == pytest.approx(STARTING_PLAIN_BEARINGS * mass)
 
 
 def test_water_in_a_car_is_counted_once() -> None:
     route = trials.line([(4000.0, 0.0)])
-    car = trials.coaches(1, tare=25e3, people=0, kind="water_car", resistance="davis_1926_freight")
+    car = trials.coaches(1, empty_mass=25e3, people=0, kind="water_car", resistance_law="davis_1926_freight")
     dry, wet = (
         trials.excursion(route, made_of=trials.train(trials.coaches(), replace(car, water=water)))
         for water in (0.0, 40.0)
     )
     # Its weight is among the contents, which get lighter on the way.
-    assert load_of(wet).mass == pytest.approx(load_of(dry).mass)
+    assert train_load(wet).mass == pytest.approx(train_load(dry).mass)
     assert contents_at_start(wet) - contents_at_start(dry) == pytest.approx(40e3)
-    demands = [demand_at_rest(asked, (), 2000.0) for asked in (dry, wet)]
-    assert demands[1].mass - demands[0].mass == pytest.approx(40e3)
-    assert demands[1].starting - demands[0].starting == pytest.approx(START_PLAIN * 40e3)
+    starting_demands = [starting_demand(asked, (), 2000.0) for asked in (dry, wet)]
+    assert starting_demands[1].mass - starting_demands[0].mass == pytest.approx(40e3)
+    assert starting_demands[1].starting - starting_demands[0].starting == pytest.approx(
+        STARTING_PLAIN_BEARINGS * 40e3
+    )
     # The journal share of 29 lb an axle does not grow with the load: 25 t of tare carry what is there.
-    assert load_of(wet).a < load_of(dry).a
+    assert train_load(wet).a < train_load(dry).a
 
 
 def test_people_weigh_eighty_kilograms() -> None:
@@ -173,17 +183,19 @@ def test_people_weigh_eighty_kilograms() -> None:
 def test_roller_bearings_start_more_easily() -> None:
     route = trials.line([(3000.0, 0.0)])
     plain, roller = (
-        load_of(trials.excursion(route, made_of=trials.train(trials.coaches(8, bearing=bearing))))
+        train_load(trials.excursion(route, made_of=trials.train(trials.coaches(8, bearing=bearing))))
         for bearing in ("plain", "roller")
     )
     mass = trials.coaches(8).mass * 8
-    assert plain.starting - roller.starting == pytest.approx((START_PLAIN - START_ROLLER) * mass)
+    assert plain.starting - roller.starting == pytest.approx(
+        (STARTING_PLAIN_BEARINGS - STARTING_ROLLER_BEARINGS) * mass
+    )
 
 
 def test_cold_air_resists_in_proportion_to_its_density() -> None:
     route = trials.line([(3000.0, 0.0)])
-    mild = load_of(trials.excursion(route))
-    cold = load_of(trials.excursion(route, weather=Weather(temperature=253.15, head_wind=4.0)))
+    mild = train_load(trials.excursion(route))
+    cold = train_load(trials.excursion(route, weather=Weather(temperature=253.15, headwind=4.0)))
     # Ideal gas at one pressure: density goes with 1/T.
     assert cold.c / mild.c == pytest.approx(288.15 / 253.15)
     assert (cold.a, cold.b, cold.wind) == (mild.a, mild.b, 4.0)
@@ -193,9 +205,9 @@ def test_a_standing_train_on_a_grade_is_held_by_starting_resistance_weight_and_c
     grade, radius = 0.008, 350.0
     route = trials.line([(4000.0, grade)], curves=(Curve(start=0.0, end=5000.0, radius=radius),))
     asked = trials.excursion(route)
-    engine, demand = asked.locomotive, demand_at_rest(asked, (), 2000.0)
+    engine, demand = asked.locomotive, starting_demand(asked, (), 2000.0)
     contents = 1000.0 * engine.tender.water_capacity + engine.tender.fuel_capacity
-    mass = engine.mass + engine.tender.mass_empty + contents + 8 * trials.coaches().mass
+    mass = engine.mass + engine.tender.empty_mass + contents + 8 * trials.coaches().mass
     assert demand.mass == pytest.approx(mass)
     assert demand.gravity == pytest.approx(mass * G * math.sin(math.atan(grade)))
     assert demand.starting == pytest.approx(16 * 4.4482216 / 907.18474 * mass)  # [Henderson1907]
@@ -206,17 +218,19 @@ def test_a_standing_train_on_a_grade_is_held_by_starting_resistance_weight_and_c
 def test_the_run_starts_against_what_the_starting_rule_counts() -> None:
     asked = trials.excursion(trials.line([(4000.0, 0.004)]))
     performance = trials.performance(asked)
-    journey = run_journey(asked, performance, live_boiler=False)
-    demand = prepare(asked, performance).demands[0]
+    journey = run_journey(asked, performance, transient_boiler=False)
+    demand = prepare(asked, performance).starting_demands[0]
     # The first step is a quarter of a metre; friction of the machine is in the one and not in the other.
     speed = float(np.sqrt(0.5 * (journey.speed[0] ** 2 + journey.speed[1] ** 2)))
-    load = load_of(asked)
-    eased = (load.starting - load.broken_away) * speed / load.starting_speed
-    assert journey.against[0] - performance.map.friction + eased == pytest.approx(demand.total, rel=1e-3)
+    load = train_load(asked)
+    eased = (load.starting - load.rolling_start) * speed / load.starting_speed
+    assert journey.total_resistance[0] - performance.map.friction + eased == pytest.approx(
+        demand.total, rel=1e-3
+    )
 
 
 def test_the_laws_take_their_published_arguments() -> None:
-    vehicle = trials.coaches(resistance="davis_1926_freight", tare=30e3, load=20e3, people=0)
+    vehicle = trials.coaches(resistance_law="davis_1926_freight", empty_mass=30e3, load=20e3, people=0)
     per = forces.vehicle_coefficients(vehicle)
     # [Davis1926] freight: 1.3 + 29/w + 0.045 V + 0.0005 A V²/(w n), lb per short ton, w short tons an axle.
     pound_per_ton, ton, mph = 4.4482216 / 907.18474, 907.18474, 0.44704
@@ -230,34 +244,34 @@ def test_the_laws_take_their_published_arguments() -> None:
 def test_the_line_names_its_law_of_curve_resistance() -> None:
     # Roeckl on 400 m: 650/(400 - 55) = 1.884 kg per tonne, from memory in the published values.
     curve = Curve(start=2000.0, end=4000.0, radius=400.0)
-    route = trials.line([(6000.0, 0.0)], curves=(curve,), curve_law="roeckl")
-    force = Alignment(route).mean_curving([Block(mass=1e5, front=0.0, rear=100.0)], np.array([3000.0]))
+    route = trials.line([(6000.0, 0.0)], curves=(curve,), curve_resistance_law="roeckl")
+    force = Alignment(route).mean_curve_force([Block(mass=1e5, front=0.0, rear=100.0)], np.array([3000.0]))
     assert float(force[0]) == pytest.approx(1e5 * 9.80665 * 650 / (400 - 55) / 1000, rel=1e-9)
 
 
 def test_a_law_is_not_asked_beyond_its_tightest_curve() -> None:
     curve = Curve(start=2000.0, end=4000.0, radius=90.0)
-    with pytest.raises(OutOfRange, match=r'at least 100 m for curve_law = "roeckl", found 90 m'):
-        trials.line([(6000.0, 0.0)], curves=(curve,), curve_law="roeckl")
+    with pytest.raises(OutOfRange, match=r'at least 100 m for curve_resistance_law = "roeckl", found 90 m'):
+        trials.line([(6000.0, 0.0)], curves=(curve,), curve_resistance_law="roeckl")
 
 
 def test_tender_first_the_tender_leads() -> None:
     asked = trials.excursion(trials.line([(4000.0, 0.0)]), engine_facing="tender_first")
     tender, engine = train_blocks(asked)[:2]
     made = asked.locomotive
-    assert (tender.mass, engine.mass) == (made.tender.mass_empty, made.mass)
+    assert (tender.mass, engine.mass) == (made.tender.empty_mass, made.mass)
     assert (tender.front, engine.front) == (0.0, made.tender.length)
-    assert forces.tender_ends(asked) == (0.0, made.tender.length)
-    assert forces.engine_ends(asked) == (made.tender.length, made.tender.length + made.length)
+    assert forces.tender_span(asked) == (0.0, made.tender.length)
+    assert forces.engine_span(asked) == (made.tender.length, made.tender.length + made.length)
 
 
 def test_starting_is_never_easier_than_running() -> None:
     """Roller cars so light that the running law asks more than breaking away."""
 
     def with_cars(count: int) -> records.Load:
-        car = trials.coaches(count, tare=8e3, load=0.0, people=0, axles=4, bearing="roller")
-        return load_of(trials.excursion(trials.line([(4000.0, 0.0)]), made_of=trials.train(car)))
+        car = trials.coaches(count, empty_mass=8e3, load=0.0, people=0, axles=4, bearing="roller")
+        return train_load(trials.excursion(trials.line([(4000.0, 0.0)]), made_of=trials.train(car)))
 
     few, many = with_cars(6), with_cars(12)
-    assert many.a - few.a > START_ROLLER * 6 * 8e3
+    assert many.a - few.a > STARTING_ROLLER_BEARINGS * 6 * 8e3
     assert many.starting - few.starting == pytest.approx(many.a - few.a)

@@ -7,25 +7,25 @@ import pytest
 
 from locosim.physics.boiler import combustion
 
-METHANE = {"carbon": 0.7487, "hydrogen": 0.2513, "oxygen": 0.0, "sulphur": 0.0}
+METHANE = {"carbon": 0.7487, "hydrogen": 0.2513, "oxygen": 0.0, "sulfur": 0.0}
 
 
 def test_air_for_carbon_and_methane_is_the_chemists():
     # molar masses: C + O2, CH4 + 2 O2, air 23.14 % oxygen by mass; the handbook's factors are rounded
-    carbon = combustion.air_demand(carbon=1.0, hydrogen=0.0, oxygen=0.0, sulphur=0.0)
+    carbon = combustion.theoretical_air(carbon=1.0, hydrogen=0.0, oxygen=0.0, sulfur=0.0)
     assert carbon == pytest.approx(31.998 / 12.011 / 0.2314, rel=0.002)
-    assert combustion.air_demand(**METHANE) == pytest.approx(2 * 31.998 / 16.043 / 0.2314, rel=0.005)
+    assert combustion.theoretical_air(**METHANE) == pytest.approx(2 * 31.998 / 16.043 / 0.2314, rel=0.005)
 
 
 def test_oxygen_in_the_fuel_saves_air():
-    without = combustion.air_demand(carbon=0.5, hydrogen=0.06, oxygen=0.0, sulphur=0.0)
-    within = combustion.air_demand(carbon=0.5, hydrogen=0.06, oxygen=0.4, sulphur=0.0)
+    without = combustion.theoretical_air(carbon=0.5, hydrogen=0.06, oxygen=0.0, sulfur=0.0)
+    within = combustion.theoretical_air(carbon=0.5, hydrogen=0.06, oxygen=0.4, sulfur=0.0)
     assert without - within == pytest.approx(0.4 / combustion.OXYGEN_IN_AIR, rel=0.01)
 
 
 def test_gas_weighs_what_went_in():
     gas = combustion.flue_gas(**METHANE, moisture=0.0, excess_air=np.array([0.0, 0.5]))
-    went_in = 1.0 + combustion.air_demand(**METHANE) * np.array([1.0, 1.5])
+    went_in = 1.0 + combustion.theoretical_air(**METHANE) * np.array([1.0, 1.5])
     assert gas.mass == pytest.approx(went_in, rel=0.003)  # the handbook's rounded factors
 
 
@@ -40,7 +40,7 @@ def test_gas_weighs_what_went_in():
 )
 def test_gas_enthalpy_near_the_janaf_tables(species, molar_mass, kilojoule_per_mole):
     nothing = dict.fromkeys(("carbon_dioxide", "water", "nitrogen", "oxygen"), np.array(0.0))
-    a, b = combustion.FlueGas(**{**nothing, species: np.array(1.0)}).heat_coefficients
+    a, b = combustion.FlueGas(**{**nothing, species: np.array(1.0)}).heat_capacity_coefficients
     found = combustion.gas_enthalpy(temperature=np.array(2000.0), a=a, b=b)
     assert float(found) == pytest.approx(kilojoule_per_mole / molar_mass * 1e6, rel=0.012)
 

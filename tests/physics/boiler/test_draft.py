@@ -1,4 +1,4 @@
-"""Draught: Bourne's rules, and where the blast gives out."""
+"""Draft: Bourne's rules, and where the blast gives out."""
 
 from __future__ import annotations
 
@@ -9,33 +9,33 @@ import pytest
 from boilers import EXPRESS
 
 from locosim.constants import ATMOSPHERE, FOOT, INCH, POUND_PER_SQUARE_FOOT_HOUR, PSI
-from locosim.physics.boiler import draft as draught
+from locosim.physics.boiler import draft as draft
 from locosim.physics.boiler.fuels import BITUMINOUS
-from locosim.physics.boiler.gas_passages import FREE_AREA_OVER_SURFACE
+from locosim.physics.boiler.gas_passages import GAS_AREA_TO_TUBE_SURFACE
 from locosim.physics.boiler.heat_balance import heat_balance
-from locosim.physics.steam.nozzle_flow import pressure_before
+from locosim.physics.steam.nozzle_flow import solve_upstream_pressure
 
 
 def test_six_inches_of_water_need_about_three_psi():
     # [Bourne1865]: an inch of mercury for an inch of water, "about 3 lbs." for six
-    raised = draught.blast_vacuum(back_pressure=3.0 * PSI)
-    assert raised / draught.INCH_OF_WATER == pytest.approx(6.0, rel=0.03)
+    raised = draft.available_draft(back_pressure=3.0 * PSI)
+    assert raised / draft.INCH_OF_WATER == pytest.approx(6.0, rel=0.03)
 
 
 def test_evaporation_by_the_root_of_the_vacuum():
-    assert draught.evaporation_at_vacuum(evaporation=1.0, vacuum=3.0, changed_vacuum=12.0) == 2.0
+    assert draft.evaporation_at_new_vacuum(evaporation=1.0, vacuum=3.0, new_vacuum=12.0) == 2.0
 
 
 def express():
     rates = np.linspace(20, 200, 40) * POUND_PER_SQUARE_FOOT_HOUR * EXPRESS["grate_area"]
     balance = heat_balance(firing_rate=rates, **EXPRESS, fuel=BITUMINOUS)
-    drop = draught.tube_pressure_drop(
+    drop = draft.tube_pressure_drop(
         gas_rate=balance.gas_rate,
-        free_gas_area=EXPRESS["tube_surface"] * FREE_AREA_OVER_SURFACE,
+        free_gas_area=EXPRESS["tube_surface"] * GAS_AREA_TO_TUBE_SURFACE,
         tube_length=19 * FOOT,
         tube_diameter=0.05,
     )
-    return balance, draught.draught_needed(tube_drop=drop)
+    return balance, draft.required_draft(tube_drop=drop)
 
 
 def test_smaller_nozzle_draws_a_harder_fire():
@@ -44,11 +44,11 @@ def test_smaller_nozzle_draws_a_harder_fire():
     def limit(diameter):
         area, flow_work = 0.25 * math.pi * (diameter * INCH) ** 2, ATMOSPHERE / 0.55
         back = (
-            np.array([pressure_before(ATMOSPHERE, flow_work, area, s) for s in balance.steam_rate])
+            np.array([solve_upstream_pressure(ATMOSPHERE, flow_work, area, s) for s in balance.steam_rate])
             - ATMOSPHERE
         )
-        return draught.draught_limit(
-            firing_rate=balance.firing_rate, needed=needed, raised=draught.blast_vacuum(back_pressure=back)
+        return draft.draft_limit(
+            firing_rate=balance.firing_rate, needed=needed, raised=draft.available_draft(back_pressure=back)
         )
 
     assert limit(6.0) >= limit(7.0) >= limit(9.0)
@@ -57,13 +57,13 @@ def test_smaller_nozzle_draws_a_harder_fire():
 
 def test_draught_limit_lies_where_the_blast_gives_out():
     balance, needed = express()
-    raised = np.full_like(needed, draught.blast_vacuum(back_pressure=draught.GREATEST_BACK_PRESSURE))
-    limit = draught.draught_limit(firing_rate=balance.firing_rate, needed=needed, raised=raised)
+    raised = np.full_like(needed, draft.available_draft(back_pressure=draft.MAX_BACK_PRESSURE))
+    limit = draft.draft_limit(firing_rate=balance.firing_rate, needed=needed, raised=raised)
     at_limit = np.interp(limit, balance.firing_rate, needed)
     assert at_limit == pytest.approx(float(raised[0]), rel=1e-9)
-    grate_rate = limit / EXPRESS["grate_area"] / POUND_PER_SQUARE_FOOT_HOUR
-    assert 110 < grate_rate < 200  # engines of the kind were forced to about 150, from memory
-    everywhere = draught.draught_limit(firing_rate=balance.firing_rate, needed=needed, raised=10 * needed)
+    firing_rate_per_grate_area = limit / EXPRESS["grate_area"] / POUND_PER_SQUARE_FOOT_HOUR
+    assert 110 < firing_rate_per_grate_area < 200  # engines of the kind were forced to about 150, from memory
+    everywhere = draft.draft_limit(firing_rate=balance.firing_rate, needed=needed, raised=10 * needed)
     assert everywhere == balance.firing_rate[-1]
-    nowhere = draught.draught_limit(firing_rate=balance.firing_rate, needed=needed, raised=0 * needed)
+    nowhere = draft.draft_limit(firing_rate=balance.firing_rate, needed=needed, raised=0 * needed)
     assert nowhere == balance.firing_rate[0]

@@ -12,13 +12,13 @@ RATE = 0.45359237 / (0.3048**2 * 3600)
 
 def test_the_line_passes_through_its_published_points() -> None:
     """[Bruce1952] chart 16: 7.5 at 50 and 5.0 at 200 lb per square foot and hour."""
-    found = ev.evaporation_per_coal(firing_rate=np.array([50.0, 200.0]) * RATE)
+    found = ev.evaporation_per_coal(firing_rate_per_grate_area=np.array([50.0, 200.0]) * RATE)
     assert found == pytest.approx([7.5, 5.0])
 
 
 def test_evaporation_is_greatest_where_it_is_said_to_be() -> None:
     rates = np.linspace(1, 400, 4000) * RATE
-    made = ev.grate_evaporation(grate_area=1.0, firing_rate=rates)
+    made = ev.grate_evaporation(grate_area=1.0, firing_rate_per_grate_area=rates)
     assert rates[made.argmax()] / RATE == pytest.approx(250, abs=0.2)
     assert made.max() == pytest.approx(250 * 250 / 60 * RATE, rel=1e-6)
 
@@ -40,7 +40,9 @@ def test_surfaces_add_up() -> None:
 
 def test_german_rating_by_the_whole_surface() -> None:
     """133.1 m² at 57 kg/(m² h), [GermanRules] from memory: 7,586.7 kg an hour."""
-    assert ev.surface_evaporation(evaporating_surface=133.1) * 3600 == pytest.approx(7_586.7, rel=1e-9)
+    assert ev.surface_evaporation(evaporative_heating_surface=133.1) * 3600 == pytest.approx(
+        7_586.7, rel=1e-9
+    )
 
 
 def test_efficiency_falls_with_the_yield() -> None:
@@ -52,7 +54,7 @@ def test_efficiency_falls_with_the_yield() -> None:
 def test_goss_lines_at_ten_pounds_a_square_foot() -> None:
     """[Goss1907], [Goss1910], from memory, worked by hand: E = a - 10 b."""
     found = {
-        name: ev.goss_evaporation_per_coal(line=line, surface_rate=10 * RATE)
+        name: ev.goss_evaporation_per_coal(line=line, evaporation_per_surface=10 * RATE)
         for name, line in ev.GOSS_LINES.items()
     }
     by_hand = {"saturated_first_boiler": 7.12, "saturated_1907": 9.095, "superheated_1910": 9.566}

@@ -15,12 +15,12 @@ EXHAUST = {"exhaust_pressure": 1.3e5, "exhaust_enthalpy": 2.62e6, "exhaust_avail
 
 
 def every_device():
-    given = {"pressure": PRESSURE, "tender_temperature": COLD}
+    given = {"pressure": PRESSURE, "tender_water_temperature": COLD}
     return {
-        "injector": feed.live_injector(**given),
-        "exhaust injector": feed.exhaust_injector(**given, exhaust_enthalpy=2.62e6),
-        "pump": feed.plain_pump(**given),
-        "closed heater": feed.closed_heater_pump(**given, **EXHAUST),
+        "injector": feed.live_steam_injector(**given),
+        "exhaust injector": feed.exhaust_steam_injector(**given, exhaust_enthalpy=2.62e6),
+        "pump": feed.pump_without_heater(**given),
+        "closed heater": feed.pump_with_closed_heater(**given, **EXHAUST),
     }
 
 
@@ -28,7 +28,7 @@ def every_device():
 def test_heat_of_the_feed_is_what_came_in(name):
     found = every_device()[name]
     water = steam.enthalpy(pressure=PRESSURE, temperature=COLD)
-    live = steam.vapour_enthalpy(pressure=PRESSURE)
+    live = steam.vapor_enthalpy(pressure=PRESSURE)
     assert found.net_enthalpy == pytest.approx(found.enthalpy - found.live_steam * live, rel=1e-12)
     if "injector" in name:
         assert found.tender_water + found.live_steam + found.exhaust_steam == pytest.approx(1.0, rel=1e-12)
@@ -50,15 +50,20 @@ def test_injector_returns_the_heat_of_its_steam():
 
 def test_injector_refuses_hot_water():
     with pytest.raises(OutOfRange, match=r"an injector does not lift water of 330\.0 K"):
-        feed.live_injector(pressure=PRESSURE, tender_temperature=330.0)
+        feed.live_steam_injector(pressure=PRESSURE, tender_water_temperature=330.0)
     with pytest.raises(OutOfRange, match="does not need exhaust steam"):
-        feed.exhaust_injector(
-            pressure=PRESSURE, tender_temperature=COLD, exhaust_enthalpy=2.6e6, delivery_temperature=295.0
+        feed.exhaust_steam_injector(
+            pressure=PRESSURE,
+            tender_water_temperature=COLD,
+            exhaust_enthalpy=2.6e6,
+            delivery_temperature=295.0,
         )
 
 
 def relative_coal(name):
-    return feed.coal_against_pump(feed=every_device()[name], pressure=PRESSURE, tender_temperature=COLD)
+    return feed.heat_relative_to_pump(
+        feed=every_device()[name], pressure=PRESSURE, tender_water_temperature=COLD
+    )
 
 
 def test_coal_of_a_heated_pump_by_the_handbook():
@@ -66,7 +71,7 @@ def test_coal_of_a_heated_pump_by_the_handbook():
     # coal
     delivery = ZERO_CELSIUS + (200.0 - 32.0) / 1.8
     water = steam.enthalpy(pressure=PRESSURE, temperature=delivery)
-    live = steam.vapour_enthalpy(pressure=PRESSURE)
+    live = steam.vapor_enthalpy(pressure=PRESSURE)
     at_200 = feed.FeedWater(
         enthalpy=water,
         live_steam=feed.PUMP_STEAM,
@@ -74,7 +79,7 @@ def test_coal_of_a_heated_pump_by_the_handbook():
         tender_water=1.0,
         net_enthalpy=water - feed.PUMP_STEAM * live,
     )
-    found = feed.coal_against_pump(feed=at_200, pressure=PRESSURE, tender_temperature=COLD)
+    found = feed.heat_relative_to_pump(feed=at_200, pressure=PRESSURE, tender_water_temperature=COLD)
     assert found == pytest.approx(0.879, abs=0.005)
     # the share of steam of the pump was taken from the same table's injector, 0.985, so this only holds it
     assert relative_coal("injector") == pytest.approx(0.985, abs=0.001)
@@ -94,10 +99,12 @@ def test_exhaust_heat_saves_coal():
 
 def test_little_exhaust_heats_little():
     short = EXHAUST | {"exhaust_available": 0.03}
-    found = feed.closed_heater_pump(pressure=PRESSURE, tender_temperature=COLD, **short)
+    found = feed.pump_with_closed_heater(pressure=PRESSURE, tender_water_temperature=COLD, **short)
     assert found.exhaust_steam == 0.03
     assert found.enthalpy < every_device()["closed heater"].enthalpy
 
 
 def test_exhaust_at_atmosphere_is_wet_steam():
-    assert feed.exhaust_at_atmosphere() == pytest.approx(0.419e6 + 0.95 * 2.2565e6, rel=1e-3)  # from memory
+    assert feed.atmospheric_exhaust_enthalpy() == pytest.approx(
+        0.419e6 + 0.95 * 2.2565e6, rel=1e-3
+    )  # from memory

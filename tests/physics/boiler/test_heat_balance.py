@@ -47,12 +47,12 @@ def test_heat_is_neither_made_nor_lost(grate, firebox, tubes, superheater, bar, 
         pressure=bar * 1e5,
         feed_temperature=feed,
         fuel=fuel,
-        standing_loss=5e3 * grate,
+        radiation_loss=5e3 * grate,
     )
-    taken = found.firebox + found.tubes + found.superheater - found.standing
-    assert found.into_steam == pytest.approx(taken, rel=1e-9)
+    taken = found.firebox + found.tubes + found.superheater - found.radiation_loss
+    assert found.heat_to_steam == pytest.approx(taken, rel=1e-9)
     assert np.max(np.abs(found.residual)) < 1e-9
-    for name in ("unburnt", "firebox", "tubes", "chimney", "vapour", "steam_rate"):
+    for name in ("unburned", "firebox", "tubes", "stack", "vapor", "steam_rate"):
         assert np.all(getattr(found, name) > 0.0)
     assert np.all(found.flame_temperature > found.firebox_exit_temperature)
     assert np.all(found.firebox_exit_temperature > found.smokebox_temperature)
@@ -72,8 +72,8 @@ def test_array_equals_elements(fuel):
 def test_firebox_heat_is_what_the_gas_lost():
     # radiation was solved for; the gas's own heat is counted apart in the sum, so this can fail
     found = heat_balance(firing_rate=rates(SATURATED), **SATURATED, fuel=fuels.BITUMINOUS)
-    released = found.fired - found.unburnt - found.vapour
-    assert found.firebox + found.tubes + found.chimney == pytest.approx(released, rel=1e-10)
+    released = found.heat_fired - found.unburned - found.vapor
+    assert found.firebox + found.tubes + found.stack == pytest.approx(released, rel=1e-10)
 
 
 @pytest.mark.parametrize(
@@ -83,7 +83,7 @@ def test_firebox_heat_is_what_the_gas_lost():
         ({"tube_surface": EXPRESS["tube_surface"] * 1.2}, 1),
         ({"firebox_surface": EXPRESS["firebox_surface"] * 1.2}, 1),
         ({"grate_area": EXPRESS["grate_area"] * 1.2}, 1),  # same fuel on a wider grate, less of it wasted
-        ({"pressure": EXPRESS["pressure"] * 1.3}, -1),  # hotter walls, more heat up the chimney
+        ({"pressure": EXPRESS["pressure"] * 1.3}, -1),  # hotter walls, more heat up the stack
         ({"superheater_surface": 0.0}, 1),  # saturated steam takes less heat a pound
     ],
 )
@@ -98,7 +98,7 @@ def test_better_coal_makes_more_steam_and_standing_loss_less():
     firing = rates(EXPRESS)
     good = heat_balance(firing_rate=firing, **EXPRESS, fuel=fuels.BITUMINOUS)
     assert np.all(heat_balance(firing_rate=firing, **EXPRESS, fuel=poor).steam_rate < good.steam_rate)
-    cold = heat_balance(firing_rate=firing, **EXPRESS, fuel=fuels.BITUMINOUS, standing_loss=1e5)
+    cold = heat_balance(firing_rate=firing, **EXPRESS, fuel=fuels.BITUMINOUS, radiation_loss=1e5)
     lost = (good.steam_rate - cold.steam_rate) * (good.steam_enthalpy - good.feed_enthalpy)
     assert lost == pytest.approx(1e5, rel=0.3)  # the superheater takes up part of the difference
 
@@ -106,7 +106,7 @@ def test_better_coal_makes_more_steam_and_standing_loss_less():
 def test_flue_agrees_with_a_general_solver():
     # gas cooling along a flue between water and steam, heat capacity rising with temperature, against scipy
     a, b, conductance, sink, entering = 900.0, 0.25, 2000.0, 500.0, 1500.0
-    found = gas_passages.cooled(
+    found = gas_passages.cooled_gas_temperature(
         entering=np.array([entering]),
         sink=np.array([sink]),
         conductance=np.array([conductance]),
@@ -125,16 +125,16 @@ def test_no_fire_and_a_fire_too_small_are_errors():
     with pytest.raises(OutOfRange, match="firing rate must be above 0"):
         heat_balance(firing_rate=np.array([0.0, 0.5]), **EXPRESS, fuel=fuels.BITUMINOUS)
     with pytest.raises(OutOfRange, match="too small to make steam"):
-        heat_balance(firing_rate=np.array([0.001]), **EXPRESS, fuel=fuels.BITUMINOUS, standing_loss=2e5)
+        heat_balance(firing_rate=np.array([0.001]), **EXPRESS, fuel=fuels.BITUMINOUS, radiation_loss=2e5)
 
 
 @pytest.mark.parametrize("fuel", FUELS, ids=lambda fuel: fuel.name)
 def test_fuel_is_whole_and_its_heating_value_near_dulong(fuel):
-    whole = fuel.carbon + fuel.hydrogen + fuel.oxygen + fuel.sulphur + fuel.moisture + fuel.ash
+    whole = fuel.carbon + fuel.hydrogen + fuel.oxygen + fuel.sulfur + fuel.moisture + fuel.ash
     assert whole == pytest.approx(1.0, abs=0.02)  # the rest is nitrogen
     assert whole <= 1.0 + 1e-12
     dulong = dulong_heating_value(
-        carbon=fuel.carbon, hydrogen=fuel.hydrogen, oxygen=fuel.oxygen, sulphur=fuel.sulphur
+        carbon=fuel.carbon, hydrogen=fuel.hydrogen, oxygen=fuel.oxygen, sulfur=fuel.sulfur
     )
     assert fuel.heating_value == pytest.approx(dulong, rel=0.09)  # Dulong is low for wood, high for oil
 
@@ -142,13 +142,13 @@ def test_fuel_is_whole_and_its_heating_value_near_dulong(fuel):
 @pytest.mark.parametrize("fuel", FUELS, ids=lambda fuel: fuel.name)
 def test_a_fuel_is_no_richer_than_what_burns_in_it(fuel):
     pure = fuel.heating_value / (1.0 - fuel.moisture - fuel.ash)
-    rich = fuels.with_heating_value(fuel=fuel, heating_value=pure)
-    parts = (rich.carbon, rich.hydrogen, rich.oxygen, rich.sulphur, rich.moisture, rich.ash)
+    rich = fuels.scaled_to_heating_value(fuel=fuel, heating_value=pure)
+    parts = (rich.carbon, rich.hydrogen, rich.oxygen, rich.sulfur, rich.moisture, rich.ash)
     assert sum(parts) <= 1.0 + 1e-9
     with pytest.raises(
         OutOfRange, match=rf"{fuel.name.replace('_', '-')} must be at most .* MJ/kg .* Btu/lb"
     ) as said:
-        fuels.with_heating_value(fuel=fuel, heating_value=1.001 * pure)
+        fuels.scaled_to_heating_value(fuel=fuel, heating_value=1.001 * pure)
     for factor, unit in ((1e6, "MJ/kg"), (1055.05585262 / 0.45359237, "Btu/lb")):
         named = float(re.search(rf"([0-9.]+) {unit}", str(said.value)).group(1)) * factor
         assert 0.997 * pure < named <= pure  # what the message names may be written

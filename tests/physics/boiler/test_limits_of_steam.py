@@ -23,25 +23,27 @@ def test_fire_ends_where_steam_no_longer_rises():
     balance = heat_balance(firing_rate=rates, **EXPRESS, fuel=fuels.BITUMINOUS)
     top = supply_limits.fire_limit(balance=balance)
     assert balance.firing_rate[0] < top < balance.firing_rate[-1]
-    most = supply_limits.steam_of_firing(firing_rate=2 * top, balance=balance)
+    most = supply_limits.steam_from_firing_rate(firing_rate=2 * top, balance=balance)
     assert most == balance.steam_rate.max()
     with pytest.raises(OutOfRange, match="below the"):
-        supply_limits.steam_of_firing(firing_rate=0.5 * balance.firing_rate[0], balance=balance)
+        supply_limits.steam_from_firing_rate(firing_rate=0.5 * balance.firing_rate[0], balance=balance)
 
 
 def test_feed_with_one_device_out():
     assert supply_limits.feed_limit(rates=[2.0, 3.0]) == 5.0
-    assert supply_limits.feed_limit_one_out(rates=[2.0, 3.0]) == 2.0
-    assert supply_limits.feed_limit_one_out(rates=[2.0]) == 0.0
-    assert supply_limits.feed_limit_one_out(rates=[]) == 0.0
+    assert supply_limits.feed_limit_largest_out(rates=[2.0, 3.0]) == 2.0
+    assert supply_limits.feed_limit_largest_out(rates=[2.0]) == 0.0
+    assert supply_limits.feed_limit_largest_out(rates=[]) == 0.0
 
 
 @pytest.mark.parametrize("share", [0.6, 0.9, 1.03])
 def test_leaner_fuel_keeps_its_sum_and_air(share):
     base = fuels.BITUMINOUS
-    found = fuels.with_heating_value(fuel=base, heating_value=share * base.heating_value)
-    parts = (found.carbon, found.hydrogen, found.oxygen, found.sulphur, found.moisture, found.ash)
+    found = fuels.scaled_to_heating_value(fuel=base, heating_value=share * base.heating_value)
+    parts = (found.carbon, found.hydrogen, found.oxygen, found.sulfur, found.moisture, found.ash)
     assert sum(parts) <= 1.0 + 1e-9
-    assert found.air_demand / found.heating_value == pytest.approx(base.air_demand / base.heating_value)
+    assert found.theoretical_air / found.heating_value == pytest.approx(
+        base.theoretical_air / base.heating_value
+    )
     assert found.ash >= 0.0
     assert (found.ash > base.ash) == (share < 1.0)

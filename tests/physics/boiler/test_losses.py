@@ -26,13 +26,13 @@ def test_napier_is_the_choked_nozzle(psi):
 
 def test_standing_loss_grows_with_heat_and_wind():
     still = {"outer_surface": 60.0, "water_temperature": 470.0, "air_temperature": 290.0}
-    calm = boiler_losses.standing_loss(**still, wind=0.0)
+    calm = boiler_losses.radiation_loss(**still, wind=0.0)
     assert 2e4 < calm < 1e5  # some tens of kilowatts, common practice, no source
-    assert boiler_losses.standing_loss(**still, wind=-20.0) > calm
-    assert boiler_losses.standing_loss(**(still | {"air_temperature": 250.0}), wind=0.0) > calm
-    cold = boiler_losses.standing_loss(**(still | {"water_temperature": 290.0}), wind=10.0)
+    assert boiler_losses.radiation_loss(**still, wind=-20.0) > calm
+    assert boiler_losses.radiation_loss(**(still | {"air_temperature": 250.0}), wind=0.0) > calm
+    cold = boiler_losses.radiation_loss(**(still | {"water_temperature": 290.0}), wind=10.0)
     assert cold == 0.0
 
 
 def test_outside_of_a_cylinder():
-    assert boiler_losses.boiler_outside(diameter=2.0, length=9.0) == pytest.approx(19.0 * math.pi)
+    assert boiler_losses.boiler_outer_surface(diameter=2.0, length=9.0) == pytest.approx(19.0 * math.pi)

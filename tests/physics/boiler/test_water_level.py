@@ -19,12 +19,12 @@ CROWN = 1.35
 FULL = 0.25 * math.pi * DIAMETER**2 * LENGTH
 
 
-def exact_volume(amidships, tilt):
+def exact_volume(midlength, tilt):
     """Volume under a tilted plane: widths counted in thin layers of each slice, no segment formula."""
     heights = (np.arange(4000) + 0.5) / 4000 * DIAMETER
     widths = 2.0 * np.sqrt(heights * (DIAMETER - heights))
     stations = (np.arange(400) + 0.5) / 400 * LENGTH - LENGTH / 2
-    under = heights[:, None] < (amidships - tilt * stations)[None, :]
+    under = heights[:, None] < (midlength - tilt * stations)[None, :]
     return float((widths[:, None] * under).sum() * DIAMETER / 4000 * LENGTH / 400)
 
 
@@ -54,10 +54,10 @@ def test_empty_and_full():
 @pytest.mark.parametrize("tilt", [-0.06, -0.03, 0.02, 0.05])
 def test_tilted_surface_holds_the_same_water(height, tilt):
     volume = wl.volume_below(height, LENGTH, DIAMETER)
-    amidships = wl.level_amidships(volume, tilt, LENGTH, DIAMETER)
-    assert exact_volume(amidships, tilt) == pytest.approx(volume, rel=1.5e-3)
+    midlength = wl.level_at_midlength(volume, tilt, LENGTH, DIAMETER)
+    assert exact_volume(midlength, tilt) == pytest.approx(volume, rel=1.5e-3)
     exact = brentq(lambda h: exact_volume(h, tilt) - volume, 0.3, 1.95, xtol=1e-5)
-    assert amidships == pytest.approx(exact, abs=1e-3)  # a millimetre; the brute count is good to half of it
+    assert midlength == pytest.approx(exact, abs=1e-3)  # a millimetre; the brute count is good to half of it
 
 
 def test_what_is_left_out_is_of_fourth_order():
@@ -68,7 +68,7 @@ def test_what_is_left_out_is_of_fourth_order():
             return quad(lambda x: wl.segment_area(h - tilt * x, DIAMETER), -LENGTH / 2, LENGTH / 2)[0]
 
         exact = brentq(lambda h: held(h) - volume, 1.0, 1.9, xtol=1e-14)
-        return wl.level_amidships(volume, tilt, LENGTH, DIAMETER) - exact
+        return wl.level_at_midlength(volume, tilt, LENGTH, DIAMETER) - exact
 
     assert missed(0.04) / missed(0.02) == pytest.approx(16.0, rel=0.15)
     assert abs(missed(0.03)) < 5e-4
@@ -76,26 +76,26 @@ def test_what_is_left_out_is_of_fourth_order():
 
 def test_tilt_is_the_slope_across_gravity_and_acceleration():
     # a plumb line in the cab: the surface stands square to it
-    gradient, acceleration = 0.02, 0.15
-    angle = math.atan(gradient)
+    grade, acceleration = 0.02, 0.15
+    angle = math.atan(grade)
     along = 9.80665 * math.sin(angle) + acceleration
     across = 9.80665 * math.cos(angle)
-    assert wl.surface_tilt(
-        gradient=gradient, acceleration=acceleration, leading=wl.CHIMNEY_LEADING
-    ) == pytest.approx(along / across, rel=1e-3)
+    assert wl.surface_tilt(grade=grade, acceleration=acceleration, leading=wl.STACK_LEADING) == pytest.approx(
+        along / across, rel=1e-3
+    )
 
 
-def cover(height, gradient, acceleration, leading):
+def cover(height, grade, acceleration, leading):
     volume = wl.volume_below(height, LENGTH, DIAMETER)
-    tilt = wl.surface_tilt(gradient=gradient, acceleration=acceleration, leading=leading)
+    tilt = wl.surface_tilt(grade=grade, acceleration=acceleration, leading=leading)
     ends = [wl.level_at(x, volume, tilt, LENGTH, DIAMETER) - CROWN for x in (BACK, FRONT)]
     glass = wl.level_at(-LENGTH / 2, volume, tilt, LENGTH, DIAMETER) - (CROWN + 0.0762)
     return ends, min(ends), glass
 
 
 def test_summit_with_the_chimney_leading_uncovers_the_back():
-    climbing, least_climbing, glass_climbing = cover(1.5, 0.02, 0.0, wl.CHIMNEY_LEADING)
-    falling, least_falling, glass_falling = cover(1.5, -0.02, 0.0, wl.CHIMNEY_LEADING)
+    climbing, least_climbing, glass_climbing = cover(1.5, 0.02, 0.0, wl.STACK_LEADING)
+    falling, least_falling, glass_falling = cover(1.5, -0.02, 0.0, wl.STACK_LEADING)
     assert climbing[0] > climbing[1]  # water lies to the back on the climb
     assert falling[0] < falling[1]  # and leaves it beyond the summit
     assert least_falling == falling[0]
@@ -107,20 +107,20 @@ def test_summit_with_the_chimney_leading_uncovers_the_back():
 
 
 def test_summit_with_the_chimney_trailing_is_the_other_way_round():
-    climbing, _, _ = cover(1.5, 0.02, 0.0, wl.CHIMNEY_TRAILING)
+    climbing, _, _ = cover(1.5, 0.02, 0.0, wl.STACK_TRAILING)
     assert climbing[0] < climbing[1]
-    assert cover(1.5, 0.02, 0.0, wl.CHIMNEY_TRAILING) == cover(1.5, -0.02, 0.0, wl.CHIMNEY_LEADING)
+    assert cover(1.5, 0.02, 0.0, wl.STACK_TRAILING) == cover(1.5, -0.02, 0.0, wl.STACK_LEADING)
 
 
 def test_braking_on_the_falling_grade_takes_still_more():
-    drifting = cover(1.5, -0.02, 0.0, wl.CHIMNEY_LEADING)[1]
-    braking = cover(1.5, -0.02, -0.5, wl.CHIMNEY_LEADING)[1]
+    drifting = cover(1.5, -0.02, 0.0, wl.STACK_LEADING)[1]
+    braking = cover(1.5, -0.02, -0.5, wl.STACK_LEADING)[1]
     # tilt from braking, 0.5 / g = 5.1 %, over the 4.5 m from the middle to the backhead
     assert drifting - braking == pytest.approx(0.5 / 9.80665 * 4.5, abs=0.02)
 
 
 def test_level_boiler_has_one_cover():
-    ends, least, _ = cover(1.5, 0.0, 0.0, wl.CHIMNEY_LEADING)
+    ends, least, _ = cover(1.5, 0.0, 0.0, wl.STACK_LEADING)
     assert ends == pytest.approx([0.15, 0.15], abs=1e-12)
     assert least == pytest.approx(0.15, abs=1e-12)
 

@@ -20,7 +20,11 @@ from locosim.physics.cylinder import coupling as cycle_ties
 from locosim.physics.cylinder import cycle as engine_cycle
 from locosim.physics.cylinder import solver as cylinder_cycle
 from locosim.physics.cylinder.cycle import cycle_diagram, cycle_grid
-from locosim.physics.cylinder.design_rules import GENERAL, piston_valve_cylinder, throttled_passage
+from locosim.physics.cylinder.design_rules import (
+    FITTED_CONSTANTS,
+    piston_valve_cylinder,
+    throttled_passage_area,
+)
 from locosim.physics.cylinder.valve_gear import valve_events
 from locosim.physics.steam import properties as steam
 from locosim.physics.steam.property_table import steam_table
@@ -49,7 +53,7 @@ def saturated():
 def test_mass_and_heat_of_a_revolution_close(kind, request):
     grid = request.getfixturevalue(kind)
     assert grid.power.shape == (len(SPEEDS), len(CUTOFFS))
-    assert np.all(grid.settled)
+    assert np.all(grid.converged)
     assert np.max(np.abs(grid.mass_residual)) < 1e-6
     assert np.max(np.abs(grid.heat_residual)) < 1e-6
     boiler = (SUPERHEATED if kind == "superheated" else SATURATED)["boiler_enthalpy"]
@@ -104,10 +108,10 @@ def test_diagram_and_grid_tell_the_same(superheated):
 
 def test_a_diagram_that_does_not_settle_is_tried_again_as_a_grid_is(monkeypatch):
     usual = diagram(cutoffs=[0.25])
-    monkeypatch.setattr(engine_cycle, "AGAIN", ((0, 1), (40, cylinder_cycle.MOST_TURNS_AGAIN)))
+    monkeypatch.setattr(engine_cycle, "AGAIN", ((0, 1), (40, cylinder_cycle.MAX_REVOLUTIONS_RETRY)))
     again = diagram(cutoffs=[0.25])
     assert len(again.torque) == len(usual.torque) + 40
-    assert bool(again.point.settled[0])
+    assert bool(again.point.converged[0])
     assert float(again.point.power[0]) == pytest.approx(float(usual.point.power[0]), rel=3e-3)
 
 
@@ -125,7 +129,7 @@ def test_work_of_the_torque_is_the_work_of_the_cylinders():
     result = drawn.point.stages[0]
     around = float(np.mean(drawn.torque)) * 2 * math.pi
     assert around == pytest.approx(2 * float(result.work_front[0] + result.work_back[0]), rel=3e-5)
-    assert float(drawn.point.torque_peak[0]) == pytest.approx(drawn.torque.max() / drawn.torque.mean())
+    assert float(drawn.point.peak_torque_ratio[0]) == pytest.approx(drawn.torque.max() / drawn.torque.mean())
 
 
 def test_diagram_has_the_events_of_an_indicator_card():
@@ -140,12 +144,14 @@ def test_diagram_has_the_events_of_an_indicator_card():
     assert stage.pressure_front[exhaust] == pytest.approx(float(result.back_pressure[0]), rel=0.03)
     late = outward & (stroke > 0.4) & (stroke < 0.6)
     assert np.all(np.diff(stage.pressure_front[late]) < 0)
-    assert stage.pressure_front[0] > 0.9 * chest  # lead fills the clearance by dead centre
+    assert stage.pressure_front[0] > 0.9 * chest  # lead fills the clearance by dead center
 
 
 def loss_free_engine(stroke=0.7):
     """Great ports, neither leak nor heat to the wall."""
-    constants = GENERAL._replace(leakage_share=1e-9, condensing_coefficient=1e-6, dry_coefficient=1e-6)
+    constants = FITTED_CONSTANTS._replace(
+        leakage_area_ratio=1e-9, wet_wall_heat_transfer=1e-6, dry_wall_heat_transfer=1e-6
+    )
     cylinder = piston_valve_cylinder(number=2, bore=0.55, stroke=stroke)._replace(
         port_length=4.0, rod_diameter=0.0, rod_ratio=1e4
     )
@@ -217,15 +223,15 @@ def test_steam_without_losses_is_the_filling_of_the_cylinder():
 def test_saturated_steam_condenses_on_the_walls_and_superheated_hardly():
     slow = np.array([1.0, 3.0])
     given = {"cylinders": [express], "cranks": CRANKS, "speeds": slow, "cutoffs": [0.25]}
-    wet = cycle_grid(**given, **many(SATURATED)).stages[0].condensed_share
-    dry = cycle_grid(**given, **many(SUPERHEATED)).stages[0].condensed_share
+    wet = cycle_grid(**given, **many(SATURATED)).stages[0].wall_condensation_share
+    dry = cycle_grid(**given, **many(SUPERHEATED)).stages[0].wall_condensation_share
     assert np.all(wet > 0.08)
     assert np.all(dry < 0.5 * wet)
     assert wet[0] > wet[1]
 
 
 def test_throttling_costs_more_steam_than_cutting_off_early(superheated):
-    passage = throttled_passage(passage=SUPERHEATED["passage_area"], regulator=0.1)
+    passage = throttled_passage_area(passage=SUPERHEATED["passage_area"], throttle=0.1)
     throttled = sweep(SUPERHEATED, passage_areas=passage)
     assert np.all(throttled.stages[0].chest_pressure <= superheated.stages[0].chest_pressure)
     wanted = throttled.power[3, 3]
@@ -251,7 +257,7 @@ def test_three_cylinders_pull_more_evenly_than_two():
         cylinders=[express._replace(number=3.0)], cranks=[[0, 2 * math.pi / 3, 4 * math.pi / 3]], cutoffs=[0.7],
         speed=0.5,
     )  # fmt: skip
-    assert float(three.point.torque_peak[0]) < float(two.point.torque_peak[0])
+    assert float(three.point.peak_torque_ratio[0]) < float(two.point.peak_torque_ratio[0])
 
 
 def compound(**changes):
@@ -310,7 +316,7 @@ def run_in_new_process(**environment):
 
 
 def test_plain_python_gives_the_same_figures():
-    compiled, plain = run_in_new_process(LOCOSIM_PLAIN="0"), run_in_new_process(LOCOSIM_PLAIN="1")
+    compiled, plain = run_in_new_process(LOCOSIM_PURE_PYTHON="0"), run_in_new_process(LOCOSIM_PURE_PYTHON="1")
     assert plain[0] is False
     assert plain[1:] == pytest.approx(compiled[1:], rel=1e-9)
 
@@ -336,7 +342,7 @@ def test_crawling_with_coarse_steps_still_settles(steps, pressure):
     # A quarter of a second a step: the ports even everything out within one.
     grid = compound(speeds=0.1, cutoffs=[[0.2, 0.56, 0.8], 0.7], boiler_pressures=pressure, steps=steps)
     assert np.all(np.isfinite(grid.power))
-    assert np.all(grid.settled)
+    assert np.all(grid.converged)
 
 
 def test_flow_work_that_does_not_settle_is_not_a_number(monkeypatch):
@@ -344,5 +350,5 @@ def test_flow_work_that_does_not_settle_is_not_a_number(monkeypatch):
     found = text(1.0e6, 3.0e6, *steam_table())
     # 1 MPa and 3,000 kJ/kg: p/rho by the formulation itself
     assert found == pytest.approx(1.0e6 / steam.density_at_enthalpy(pressure=1.0e6, enthalpy=3.0e6), rel=1e-3)
-    monkeypatch.setattr(cycle_ties, "FLOW_WORK_ROUNDS", 2)
+    monkeypatch.setattr(cycle_ties, "FLOW_WORK_ITERATIONS", 2)
     assert math.isnan(text(1.0e6, 3.0e6, *steam_table()))

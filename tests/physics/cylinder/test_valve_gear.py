@@ -20,7 +20,7 @@ CUTOFFS = [0.15, 0.25, 0.5, 0.8]
 
 
 def polar_diagram(half_travel, lap, lead, exhaust_lap):
-    """The polar diagram: advance angle from lap and lead, then chords; angles from dead centre [rad]."""
+    """The polar diagram: advance angle from lap and lead, then chords; angles from dead center [rad]."""
     advance = math.asin((lap + lead) / half_travel)
     return {
         "admission": -(advance - math.asin(lap / half_travel)),
@@ -46,7 +46,7 @@ def test_events_agree_with_the_polar_diagram(setting, cutoff):
 @pytest.mark.parametrize("setting", SETTINGS)
 @pytest.mark.parametrize("cutoff", CUTOFFS)
 def test_events_are_where_the_openings_change_sign(setting, cutoff):
-    second = vg.link_term(cutoff=cutoff, lap=setting["lap"], lead=setting["lead"])
+    second = vg.link_amplitude(cutoff=cutoff, lap=setting["lap"], lead=setting["lead"])
     angles = np.linspace(-math.pi / 2, 1.5 * math.pi, 200_001)
     x = (setting["lap"] + setting["lead"]) * np.cos(angles) + second * np.sin(angles)
     steam_open = angles[x > setting["lap"]]
@@ -69,17 +69,17 @@ def test_cutoff_is_the_mean_of_both_ends_with_a_finite_rod(cutoff, rod_ratio):
 def test_piston_place_against_the_triangle():
     angle, ratio = 1.1, 5.0
     crosshead = math.cos(angle) + math.sqrt(ratio**2 - math.sin(angle) ** 2)
-    assert vg.piston_fraction(angle, ratio) == pytest.approx((1 + ratio - crosshead) / 2, rel=1e-14)
+    assert vg.piston_position(angle, ratio) == pytest.approx((1 + ratio - crosshead) / 2, rel=1e-14)
 
 
 def test_mid_gear_and_full_gear_bound_the_cutoff():
     lap, lead, travel = 1.25 * INCH, 0.25 * INCH, 7 * INCH
     longest = vg.full_gear_cutoff(lap=lap, lead=lead, travel=travel)
     assert vg.valve_travel(cutoff=longest, lap=lap, lead=lead) == pytest.approx(travel, rel=1e-12)
-    shortest = vg.least_cutoff(lap=lap, lead=lead)
-    assert vg.link_term(cutoff=shortest, lap=lap, lead=lead) == pytest.approx(0.0, abs=1e-15)
+    shortest = vg.mid_gear_cutoff(lap=lap, lead=lead)
+    assert vg.link_amplitude(cutoff=shortest, lap=lap, lead=lead) == pytest.approx(0.0, abs=1e-15)
     with pytest.raises(OutOfRange, match="cannot be set"):
-        vg.link_term(cutoff=shortest - 0.01, lap=lap, lead=lead)
+        vg.link_amplitude(cutoff=shortest - 0.01, lap=lap, lead=lead)
     with pytest.raises(OutOfRange, match="does not open the port"):
         vg.full_gear_cutoff(lap=lap, lead=lead, travel=2 * lap)
 

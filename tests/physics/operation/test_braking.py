@@ -27,44 +27,44 @@ def test_reaction_adds_its_own_run() -> None:
     assert braking.stopping_time(speed=20.0, deceleration=1.0, reaction_time=3.0) == pytest.approx(23.0)
 
 
-@pytest.mark.parametrize(("speed_mph", "gradient"), [(60, 0.0), (45, -0.02), (30, 0.015)])
-def test_stop_with_shoes_agrees_with_integration_in_time(speed_mph: float, gradient: float) -> None:
+@pytest.mark.parametrize(("speed_mph", "grade"), [(60, 0.0), (45, -0.02), (30, 0.015)])
+def test_stop_with_shoes_agrees_with_integration_in_time(speed_mph: float, grade: float) -> None:
     def motion(_: float, state: np.ndarray) -> list[float]:
         speed = max(state[1], 0.0)
         friction = braking.galton_shoe_friction(speed=speed)
-        return [speed, -9.80665 * (0.7 * float(friction) + gradient)]
+        return [speed, -9.80665 * (0.7 * float(friction) + grade)]
 
     def standing(_: float, state: np.ndarray) -> float:
         return state[1]
 
     standing.terminal = True  # type: ignore[attr-defined]
     run = solve_ivp(motion, (0, 600), [0.0, speed_mph * MPH], events=standing, rtol=1e-8, max_step=0.05)
-    found = braking.stopping_distance_with_shoes(speed=speed_mph * MPH, brake_ratio=0.7, gradient=gradient)
+    found = braking.stopping_distance_with_shoes(speed=speed_mph * MPH, braking_ratio=0.7, grade=grade)
     assert found == pytest.approx(run.y[0, -1], rel=1e-3)
 
 
 def test_shoes_that_cannot_stop_the_train_give_no_distance() -> None:
-    found = braking.stopping_distance_with_shoes(speed=20.0, brake_ratio=0.1, gradient=-0.03)
+    found = braking.stopping_distance_with_shoes(speed=20.0, braking_ratio=0.1, grade=-0.03)
     assert math.isinf(found)
 
 
 def test_at_the_holding_speed_shoes_just_balance_the_grade() -> None:
     for ratio in (0.12, 0.15, 0.2):
-        speed = braking.holding_speed(gradient=-0.022, brake_ratio=ratio)
+        speed = braking.max_holding_speed(grade=-0.022, braking_ratio=ratio)
         friction = braking.galton_shoe_friction(speed=speed)
-        left = braking.braking_deceleration(brake_ratio=ratio, shoe_friction=friction, gradient=-0.022)
+        left = braking.braking_deceleration(braking_ratio=ratio, shoe_friction=friction, grade=-0.022)
         assert left == pytest.approx(0.0, abs=1e-12)
 
 
 def test_holding_speed_ends() -> None:
-    assert braking.holding_speed(gradient=-0.03, brake_ratio=0.1) == 0.0
-    assert braking.holding_speed(gradient=-0.001, brake_ratio=0.5) == pytest.approx(60 * MPH)
+    assert braking.max_holding_speed(grade=-0.03, braking_ratio=0.1) == 0.0
+    assert braking.max_holding_speed(grade=-0.001, braking_ratio=0.5) == pytest.approx(60 * MPH)
     # Without shoes: no speed on a fall, any speed on a rise.
-    assert list(braking.holding_speed(gradient=np.array([-0.01, 0.01]), brake_ratio=0.0)) == [
+    assert list(braking.max_holding_speed(grade=np.array([-0.01, 0.01]), braking_ratio=0.0)) == [
         0.0,
         pytest.approx(60 * MPH),
     ]
-    steeper = braking.holding_speed(gradient=np.array([-0.01, -0.015, -0.02]), brake_ratio=0.12)
+    steeper = braking.max_holding_speed(grade=np.array([-0.01, -0.015, -0.02]), braking_ratio=0.12)
     assert np.all(np.diff(steeper) < 0)
 
 
@@ -78,5 +78,5 @@ def test_friction_falls_with_speed_and_keeps_its_ends() -> None:
 def test_tons_for_each_working_brake() -> None:
     """[NTSB1990]: above 80 short tons 45 mile/h."""
     ton = 907.18474
-    assert braking.speed_by_brakes(mass_per_brake=81 * ton) == pytest.approx(45 * MPH)
-    assert math.isinf(braking.speed_by_brakes(mass_per_brake=79 * ton))
+    assert braking.max_speed_by_brakes(mass_per_brake=81 * ton) == pytest.approx(45 * MPH)
+    assert math.isinf(braking.max_speed_by_brakes(mass_per_brake=79 * ton))

@@ -34,8 +34,8 @@ def test_radius_by_the_rule_of_5730_feet() -> None:
 
 def test_speed_and_equilibrium_elevation_are_inverse() -> None:
     angle = np.radians([1.0, 3.0, 9.0])
-    speed = track.curve_speed(degree_of_curve=angle, elevation=0.1, unbalance=0.0)
-    found = track.equilibrium_elevation(degree_of_curve=angle, speed=speed)
+    speed = track.curve_speed(degree_of_curve=angle, superelevation=0.1, unbalanced_superelevation=0.0)
+    found = track.equilibrium_superelevation(degree_of_curve=angle, speed=speed)
     assert found == pytest.approx([0.1] * 3)
 
 
@@ -44,12 +44,14 @@ def test_the_american_constant_is_the_mechanics_of_standard_gauge() -> None:
     speed, radius = 25.0, 600.0
     mechanics = 1.5 * speed**2 / (9.80665 * radius)
     angle = track.degree_of_curve(radius=radius)
-    assert track.equilibrium_elevation(degree_of_curve=angle, speed=speed) == pytest.approx(
+    assert track.equilibrium_superelevation(degree_of_curve=angle, speed=speed) == pytest.approx(
         mechanics, rel=0.03
     )
-    assert track.cant_by_mills(speed=speed, gauge=1.435, radius=radius) == pytest.approx(mechanics, rel=0.06)
+    assert track.superelevation_by_mills(speed=speed, gauge=1.435, radius=radius) == pytest.approx(
+        mechanics, rel=0.06
+    )
 
 
 def test_unknown_class_of_track_is_refused() -> None:
     with pytest.raises(OutOfRange, match="track class 12 is not known; write a class from 1 to 9"):
-        track.class_limits(track_class=12)
+        track.track_class_speeds(track_class=12)

@@ -11,14 +11,16 @@ from locosim.physics.operation import momentum
 
 @given(speed=st.floats(0, 50), share=st.floats(0, 0.2))
 def test_head_and_speed_are_inverse(speed: float, share: float) -> None:
-    head = momentum.velocity_head(speed=speed, rotating_share=share)
-    assert momentum.speed_of_head(head=head, rotating_share=share) == pytest.approx(speed)
+    head = momentum.velocity_head(speed=speed, rotating_mass_fraction=share)
+    assert momentum.speed_from_velocity_head(head=head, rotating_mass_fraction=share) == pytest.approx(speed)
 
 
 def test_customary_coefficient_of_velocity_head() -> None:
     """0.0351 V² feet with five per cent for the wheels; 0.03344 without."""
     mph, foot = 0.44704, 0.3048
-    with_wheels = momentum.velocity_head(speed=mph, rotating_share=momentum.ROTATING_SHARE) / foot
+    with_wheels = (
+        momentum.velocity_head(speed=mph, rotating_mass_fraction=momentum.ROTATING_MASS_FRACTION) / foot
+    )
     assert with_wheels == pytest.approx(0.0351, abs=0.00005)
     assert momentum.velocity_head(speed=mph) / foot == pytest.approx(0.03344, abs=0.00002)
 
@@ -35,7 +37,7 @@ def test_a_disc_holds_half_its_mass() -> None:
 
 def test_force_over_distance_is_the_energy_gained() -> None:
     force = momentum.accelerating_force(
-        speed_before=5.0, speed_after=12.0, distance=300.0, rotating_share=0.05
+        speed_before=5.0, speed_after=12.0, distance=300.0, rotating_mass_fraction=0.05
     )
     gained = momentum.kinetic_energy(mass=1.05, speed=12.0) - momentum.kinetic_energy(mass=1.05, speed=5.0)
     assert force * 300.0 == pytest.approx(gained)

@@ -12,19 +12,27 @@ POUND_PER_SHORT_TON = 9.80665 / 2000
 
 
 def test_the_rated_train_takes_the_whole_pull_on_the_ruling_grade() -> None:
-    rolling, gradient, pull = 6 * POUND_PER_SHORT_TON, 0.0125, 150e3
-    grade = line_resistance.grade_resistance_by_rule(gradient=gradient)
+    rolling_resistance, grade, effort = 6 * POUND_PER_SHORT_TON, 0.0125, 150e3
+    grade_resistance = line_resistance.grade_resistance_by_rule(grade=grade)
     load = tonnage.gross_trailing_load(
-        drawbar_pull=pull, weather_factor=1.0, rolling=rolling, grade=grade, curve=0.0
+        drawbar_pull=effort,
+        weather_factor=1.0,
+        rolling_resistance=rolling_resistance,
+        grade_resistance=grade_resistance,
+        curve_resistance=0.0,
     )
-    assert tonnage.ruling_gradient(pull=pull, mass=load, rolling=rolling) == pytest.approx(gradient)
+    assert tonnage.ruling_grade(
+        effort=effort, mass=load, rolling_resistance=rolling_resistance
+    ) == pytest.approx(grade)
 
 
 def test_adhesion_share_is_the_adhesion_its_pull_needs() -> None:
-    mass, gradient, rolling, adhesive_mass = 900e3, 0.015, 0.03, 80e3
-    pull = mass * (line_resistance.grade_resistance_by_rule(gradient=gradient) + rolling)
-    share = tonnage.adhesion_share(mass=mass, gradient=gradient, rolling=rolling, adhesive_mass=adhesive_mass)
-    assert share == pytest.approx(adhesion.adhesion_used(pull=pull, adhesive_mass=adhesive_mass))
+    mass, grade, rolling_resistance, mass_on_drivers = 900e3, 0.015, 0.03, 80e3
+    effort = mass * (line_resistance.grade_resistance_by_rule(grade=grade) + rolling_resistance)
+    share = tonnage.adhesion_required_on_grade(
+        mass=mass, grade=grade, rolling_resistance=rolling_resistance, mass_on_drivers=mass_on_drivers
+    )
+    assert share == pytest.approx(adhesion.adhesion_required(effort=effort, mass_on_drivers=mass_on_drivers))
 
 
 def test_army_engine_costs_one_per_cent_of_its_weight() -> None:

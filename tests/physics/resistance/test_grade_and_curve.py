@@ -14,15 +14,15 @@ POUND_PER_SHORT_TON = 9.80665 / 2000  # [N/kg]
 
 
 def test_grade_is_the_sine() -> None:
-    for gradient in (-0.05, 0.0, 0.01, 0.3):
-        angle = math.atan(gradient)
-        assert line.grade_resistance(gradient=gradient) == pytest.approx(9.80665 * math.sin(angle), abs=1e-15)
+    for grade in (-0.05, 0.0, 0.01, 0.3):
+        angle = math.atan(grade)
+        assert line.grade_resistance(grade=grade) == pytest.approx(9.80665 * math.sin(angle), abs=1e-15)
 
 
 def test_the_rule_is_too_great_by_as_much_as_it_says() -> None:
-    for gradient, excess in ((0.025, 0.0003), (0.05, 0.00125)):
-        rule = line.grade_resistance_by_rule(gradient=gradient)
-        assert rule / line.grade_resistance(gradient=gradient) - 1 == pytest.approx(excess, abs=0.00005)
+    for grade, excess in ((0.025, 0.0003), (0.05, 0.00125)):
+        rule = line.grade_resistance_by_rule(grade=grade)
+        assert rule / line.grade_resistance(grade=grade) - 1 == pytest.approx(excess, abs=0.00005)
 
 
 @pytest.mark.parametrize("name", sorted(line.CURVE_LAWS))
@@ -57,7 +57,7 @@ def test_roeckl_metre_gauge_and_both_branches() -> None:
     assert line.roeckl(radius=130.0) * kg == pytest.approx(5.0)
     # The second branch starts below the first; between them the value at 300 m is kept.
     assert line.roeckl(radius=280.0) * kg == pytest.approx(650 / 245)
-    assert line.roeckl_metre_gauge(radius=120.0) * kg == pytest.approx(4.0)
+    assert line.roeckl_meter_gauge(radius=120.0) * kg == pytest.approx(4.0)
 
 
 def test_per_degree_by_radius_and_by_degree_are_one() -> None:
@@ -71,14 +71,23 @@ def test_starting_falls_in_a_line_and_ends() -> None:
     mph = 0.44704
     found = line.starting_resistance(speed=np.array([0, 3 * mph, 6 * mph, 6.01 * mph, 40.0]))
     assert found / POUND_PER_SHORT_TON == pytest.approx([16, 10.5, 5, 0, 0])
-    bearings = [line.START_ROLLER, line.START_PLAIN, line.START_PLAIN_FROST]
+    bearings = [
+        line.STARTING_ROLLER_BEARINGS,
+        line.STARTING_PLAIN_BEARINGS,
+        line.STARTING_PLAIN_BEARINGS_COLD,
+    ]
     at_rest = [line.starting_resistance(speed=0.0, at_rest=value) for value in bearings]
     assert np.array(at_rest) / POUND_PER_SHORT_TON == pytest.approx([5, 16, 35])
 
 
 def test_starting_never_rises_with_speed() -> None:
     speeds = np.linspace(0, 5, 101)
-    for at_rest in (line.START_ROLLER, line.START_PLAIN, line.START_PLAIN_FROST, 0.001):
+    for at_rest in (
+        line.STARTING_ROLLER_BEARINGS,
+        line.STARTING_PLAIN_BEARINGS,
+        line.STARTING_PLAIN_BEARINGS_COLD,
+        0.001,
+    ):
         assert np.all(np.diff(line.starting_resistance(speed=speeds, at_rest=at_rest)) <= 1e-15)
 
 
@@ -87,5 +96,5 @@ def test_cold_takes_nothing_in_mild_weather_and_more_the_colder() -> None:
     found = line.cold_weather_factor(temperature=kelvin)
     assert found[0] == 1.0
     assert np.all(np.diff(found) <= 0)
-    assert line.cold_weather_factor(temperature=line.COLDEST_PUBLISHED) == 0.80
-    assert pytest.approx(244.26, abs=0.01) == line.COLDEST_PUBLISHED  # -20 °F
+    assert line.cold_weather_factor(temperature=line.COLDEST_PUBLISHED_TEMPERATURE) == 0.80
+    assert pytest.approx(244.26, abs=0.01) == line.COLDEST_PUBLISHED_TEMPERATURE  # -20 °F

@@ -60,14 +60,14 @@ AS_WRITTEN = {
     "harding": (UK, MPH, lambda V: 6 + 0.33 * V + 0.0025 * V**2 * A / wn_long),
     "launhardt_1888": (KG, MS, lambda v: 1000 * (0.0028 + 0.000016 * v**2)),
     "frank_passenger_locomotive": (KG, MS, lambda v: (0.003306 * kg + 1.038 * v**2 + 31) / t),
-    "frank_passenger_coaches": (KG, MS, lambda v: (0.00258 * kg + 0.0000072 * kg * v**2) / t),
-    "frank_goods_locomotive": (KG, MS, lambda v: (0.003952 * kg + 1.149 * v**2 + 52) / t),
-    "frank_goods_wagons": (KG, MS, lambda v: (0.0026 * kg + 0.0000078 * kg * v**2) / t),
-    "strahl_express_coaches": (KG, KMH, lambda V: 2.5 + V**2 / 4000),
-    "strahl_ordinary_coaches": (KG, KMH, lambda V: 2.5 + V**2 / 3000),
+    "frank_passenger_cars": (KG, MS, lambda v: (0.00258 * kg + 0.0000072 * kg * v**2) / t),
+    "frank_freight_locomotive": (KG, MS, lambda v: (0.003952 * kg + 1.149 * v**2 + 52) / t),
+    "frank_freight_cars": (KG, MS, lambda v: (0.0026 * kg + 0.0000078 * kg * v**2) / t),
+    "strahl_express_cars": (KG, KMH, lambda V: 2.5 + V**2 / 4000),
+    "strahl_passenger_cars": (KG, KMH, lambda V: 2.5 + V**2 / 3000),
     "strahl_freight_mixed": (KG, KMH, lambda V: 2 + (0.007 + 0.05) * (V / 10) ** 2),
-    "strahl_freight_full_open": (KG, KMH, lambda V: 2 + (0.007 + 0.032) * (V / 10) ** 2),
-    "strahl_freight_empty_open": (KG, KMH, lambda V: 2 + (0.007 + 0.1) * (V / 10) ** 2),
+    "strahl_freight_loaded_gondolas": (KG, KMH, lambda V: 2 + (0.007 + 0.032) * (V / 10) ** 2),
+    "strahl_freight_empty_gondolas": (KG, KMH, lambda V: 2 + (0.007 + 0.1) * (V / 10) ** 2),
     "strahl_freight_fast": (KG, KMH, lambda V: 2 + (0.007 + 0.04) * (V / 10) ** 2),
     "strahl_locomotive": (KG, KMH, lambda V: 2.5 + 0.6 * m2 * (V / 10) ** 2 / t),
     "erfurt": (KG, KMH, lambda V: 2.4 + V**2 / 1300),
@@ -145,12 +145,14 @@ def test_the_train_resists_as_its_vehicles_together() -> None:
 def test_ranges_are_those_of_the_authors() -> None:
     """[Schmidt1910]: 15 to 75 short tons, to 40 mile/h; [Davis1926] from 5 short tons an axle: from memory."""
     ton = 907.18474
-    schmidt = resistance.RANGES["schmidt_1910"]
-    assert (schmidt.mass_least / ton, schmidt.mass_most / ton) == pytest.approx((15, 75))
-    assert schmidt.speed_most == pytest.approx(40 * 0.44704)
+    schmidt = resistance.PUBLISHED_RANGES["schmidt_1910"]
+    assert (schmidt.min_mass / ton, schmidt.max_mass / ton) == pytest.approx((15, 75))
+    assert schmidt.max_published_speed == pytest.approx(40 * 0.44704)
     for name in ("davis_1926_locomotive", "davis_1926_freight", "davis_1926_passenger"):
-        assert resistance.RANGES[name] == resistance.Range(axle_load_least=pytest.approx(5 * ton))
-    assert resistance.Range() == (0.0, 0.0, np.inf, np.inf)
+        assert resistance.PUBLISHED_RANGES[name] == resistance.PublishedRange(
+            min_axle_load=pytest.approx(5 * ton)
+        )
+    assert resistance.PublishedRange() == (0.0, 0.0, np.inf, np.inf)
     assert pytest.approx(12 / 3.6) == resistance.SIDE_WIND_ALLOWANCE
 
 

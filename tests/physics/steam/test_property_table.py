@@ -29,7 +29,7 @@ def test_wet_states(random_pressures):
     pressures, generator = random_pressures
     errors = np.array(
         [
-            compare(p, steam.wet_enthalpy(pressure=p, dryness=x))
+            compare(p, steam.wet_steam_enthalpy(pressure=p, quality=x))
             for p, x in zip(pressures, generator.uniform(0.6, 1.0, pressures.size), strict=True)
         ]
     )
@@ -55,8 +55,8 @@ def test_superheated_states(random_pressures):
 def test_sign_tells_wet_from_superheated():
     dew, table = steam_table()
     for pressure in (0.5e5, 5e5, 15e5):
-        density = steam.vapour_density(pressure=pressure)
-        energy = steam.vapour_energy(pressure=pressure)
+        density = steam.vapor_density(pressure=pressure)
+        energy = steam.vapor_energy(pressure=pressure)
         assert steam_state(density, energy, dew, table)[2] == pytest.approx(0.0, abs=20.0)
         assert steam_state(density, energy - 2e4, dew, table)[2] < 0
         assert steam_state(density, energy + 2e4, dew, table)[2] > 0

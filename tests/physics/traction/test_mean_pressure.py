@@ -37,10 +37,10 @@ def test_back_pressure_is_taken_off_once() -> None:
 
 
 def test_speed_factors_fall_from_one() -> None:
-    speeds = np.linspace(0, handbook.GREATEST_PISTON_SPEED, 400)
+    speeds = np.linspace(0, handbook.MAX_PISTON_SPEED, 400)
     for factor in (handbook.speed_factor_saturated, handbook.speed_factor_superheated):
         found = factor(piston_speed=speeds)
-        assert np.all(found[speeds <= handbook.FULL_PULL_PISTON_SPEED] == 1.0)
+        assert np.all(found[speeds <= handbook.FULL_EFFORT_PISTON_SPEED] == 1.0)
         assert np.all(np.diff(found) <= 1e-12)
     gain = handbook.speed_factor_superheated(piston_speed=speeds)
     assert np.all(gain >= handbook.speed_factor_saturated(piston_speed=speeds) - 1e-12)
@@ -59,18 +59,18 @@ def test_power_on_superheated_steam_rises_to_1000_feet_a_minute_and_holds() -> N
 
 
 def test_the_table_does_not_go_on_by_itself() -> None:
-    beyond = 1.2 * handbook.GREATEST_PISTON_SPEED
-    at_end = handbook.speed_factor_saturated(piston_speed=handbook.GREATEST_PISTON_SPEED)
+    beyond = 1.2 * handbook.MAX_PISTON_SPEED
+    at_end = handbook.speed_factor_saturated(piston_speed=handbook.MAX_PISTON_SPEED)
     assert handbook.speed_factor_saturated(piston_speed=beyond) == at_end == 0.241
-    assert pytest.approx(1600 * 0.3048 / 60) == handbook.GREATEST_PISTON_SPEED
+    assert pytest.approx(1600 * 0.3048 / 60) == handbook.MAX_PISTON_SPEED
 
 
 def test_greatest_power_is_that_of_the_two_customary_constants() -> None:
     """100 square inches at 200 psi: 424 and 458 hp."""
     bore = (400 / np.pi) ** 0.5 * 0.0254
     psi, hp = 6894.757293168361, 745.6998715822702
-    saturated = handbook.greatest_power_saturated(gauge_pressure=200 * psi, bore=bore)
-    superheated = handbook.greatest_power_superheated(gauge_pressure=200 * psi, bore=bore)
+    saturated = handbook.max_power_saturated(gauge_pressure=200 * psi, bore=bore)
+    superheated = handbook.max_power_superheated(gauge_pressure=200 * psi, bore=bore)
     assert (saturated / hp, superheated / hp) == pytest.approx((424, 458))
 
 

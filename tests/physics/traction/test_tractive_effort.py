@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from locosim.physics.traction import compound as two_expansion
+from locosim.physics.traction import compound as compound
 from locosim.physics.traction import tractive_effort as te
 
 ENGINE = {"bore": 0.5, "stroke": 0.66, "driver_diameter": 1.4}
@@ -27,7 +27,7 @@ ENGINE = {"bore": 0.5, "stroke": 0.66, "driver_diameter": 1.4}
 def test_power_at_the_rim_is_power_in_the_cylinders(
     pressure: float, speed: float, bore: float, stroke: float, wheel: float, cylinders: int
 ) -> None:
-    pull = te.rim_pull(
+    effort = te.indicated_effort_at_rim(
         mean_effective_pressure=pressure, bore=bore, stroke=stroke, driver_diameter=wheel, cylinders=cylinders
     )
     in_cylinders = cylinders * te.piston_power(
@@ -35,7 +35,7 @@ def test_power_at_the_rim_is_power_in_the_cylinders(
         piston_area=te.piston_area(bore=bore),
         piston_speed=te.piston_speed(speed=speed, stroke=stroke, driver_diameter=wheel),
     )
-    assert te.power(pull=pull, speed=speed) == pytest.approx(in_cylinders, rel=1e-12)
+    assert te.power(effort=effort, speed=speed) == pytest.approx(in_cylinders, rel=1e-12)
     at_once = te.indicated_power(
         mean_effective_pressure=pressure,
         speed=speed,
@@ -48,21 +48,25 @@ def test_power_at_the_rim_is_power_in_the_cylinders(
 
 
 def test_mean_pressure_and_pull_are_inverse() -> None:
-    pull = te.rim_pull(mean_effective_pressure=7e5, cylinders=3, **ENGINE)
-    assert te.mean_effective_pressure(rim_pull=pull, cylinders=3, **ENGINE) == pytest.approx(7e5)
+    effort = te.indicated_effort_at_rim(mean_effective_pressure=7e5, cylinders=3, **ENGINE)
+    assert te.mean_effective_pressure(indicated_effort_at_rim=effort, cylinders=3, **ENGINE) == pytest.approx(
+        7e5
+    )
 
 
 def test_piston_speed_and_train_speed_are_inverse() -> None:
     speeds = np.linspace(1, 30, 5)
     pistons = te.piston_speed(speed=speeds, stroke=0.66, driver_diameter=1.4)
-    assert te.speed_of_pistons(piston_speed=pistons, stroke=0.66, driver_diameter=1.4) == pytest.approx(
-        speeds
-    )
+    assert te.speed_from_piston_speed(
+        piston_speed=pistons, stroke=0.66, driver_diameter=1.4
+    ) == pytest.approx(speeds)
 
 
 def test_piston_force_and_pull_are_inverse() -> None:
-    force = te.piston_force_of_pull(pull=9e4, stroke=0.66, driver_diameter=1.4)
-    assert te.pull_of_piston_force(piston_force=force, stroke=0.66, driver_diameter=1.4) == pytest.approx(9e4)
+    force = te.piston_force_from_effort(effort=9e4, stroke=0.66, driver_diameter=1.4)
+    assert te.effort_from_piston_force(piston_force=force, stroke=0.66, driver_diameter=1.4) == pytest.approx(
+        9e4
+    )
 
 
 def test_cylinders_pull_in_proportion_and_an_articulated_engine_counts_both_pairs() -> None:
@@ -88,16 +92,16 @@ def test_mean_of_crank_effort_is_one() -> None:
 def test_crank_effort_extremes_are_those_of_a_fine_sweep(cranks: list[float]) -> None:
     sweep = te.crank_effort(crank_angle=np.linspace(0, math.pi, 20_001), cranks=cranks)
     found = te.crank_effort_extremes(cranks=cranks)
-    assert found.greatest == pytest.approx(sweep.max(), abs=2e-4)
-    assert found.least == pytest.approx(sweep.min(), abs=3e-4)
-    assert found.greatest >= sweep.max() - 1e-12
-    assert found.least <= sweep.min() + 1e-12
+    assert found.maximum == pytest.approx(sweep.max(), abs=2e-4)
+    assert found.minimum == pytest.approx(sweep.min(), abs=3e-4)
+    assert found.maximum >= sweep.max() - 1e-12
+    assert found.minimum <= sweep.min() + 1e-12
 
 
 def test_factor_of_adhesion_of_a_well_proportioned_engine_is_about_four() -> None:
     """174,000 lb on the drivers and a pull of 43,500 lbf."""
     factor = te.factor_of_adhesion(
-        adhesive_mass=174_000 * 0.45359237, tractive_effort=43_500 * 4.4482216152605
+        mass_on_drivers=174_000 * 0.45359237, tractive_effort=43_500 * 4.4482216152605
     )
     assert factor == pytest.approx(4.0, rel=1e-9)
 
@@ -107,11 +111,17 @@ def test_two_expansion_rules_agree_on_a_usual_engine() -> None:
     high, ratio = 0.4, 2.5
     low = high * math.sqrt(ratio)
     common = {"gauge_pressure": 1.4e6, "stroke": 0.66, "driver_diameter": 1.4}
-    baldwin = two_expansion.baldwin_four_cylinder_compound(high_bore=high, low_bore=low, **common)
-    johnson = two_expansion.johnson_mallet(low_bore=low, volume_ratio=ratio, **common)
-    receiver = two_expansion.phillipson_receiver_pressure(gauge_pressure=1.4e6, area_ratio=1 / ratio)
-    phillipson = two_expansion.phillipson_four_cylinder_compound(
-        receiver_pressure=receiver, low_bore=low, stroke=0.66, driver_diameter=1.4, area_ratio=1 / ratio
+    baldwin = compound.baldwin_four_cylinder_compound(
+        high_pressure_bore=high, low_pressure_bore=low, **common
+    )
+    johnson = compound.johnson_mallet(low_pressure_bore=low, volume_ratio=ratio, **common)
+    receiver = compound.phillipson_receiver_pressure(gauge_pressure=1.4e6, area_ratio=1 / ratio)
+    phillipson = compound.phillipson_four_cylinder_compound(
+        receiver_pressure=receiver,
+        low_pressure_bore=low,
+        stroke=0.66,
+        driver_diameter=1.4,
+        area_ratio=1 / ratio,
     )
     assert baldwin == pytest.approx(johnson, rel=0.15)
     # Phillipson's expression has the low pressure share of both pairs twice over; it is kept as printed.
@@ -120,15 +130,17 @@ def test_two_expansion_rules_agree_on_a_usual_engine() -> None:
 
 def test_four_cylinders_pull_as_two_engines_of_two() -> None:
     common = {"gauge_pressure": 1.4e6, "stroke": 0.66, "driver_diameter": 1.4}
-    mallet = two_expansion.johnson_mallet(low_bore=0.7, volume_ratio=2.4, **common)
-    one = two_expansion.johnson_two_cylinder_compound(low_bore=0.7, volume_ratio=2.4, **common)
+    mallet = compound.johnson_mallet(low_pressure_bore=0.7, volume_ratio=2.4, **common)
+    one = compound.johnson_two_cylinder_compound(low_pressure_bore=0.7, volume_ratio=2.4, **common)
     assert mallet == pytest.approx(2 * one)
 
 
 def test_cross_compound_is_its_high_pressure_cylinder() -> None:
     common = {"gauge_pressure": 1.4e6, "stroke": 0.66, "driver_diameter": 1.4}
-    cross = two_expansion.baldwin_cross_compound(high_bore=0.5, **common)
-    vauclain = two_expansion.baldwin_four_cylinder_compound(high_bore=0.5, low_bore=0.0, **common)
+    cross = compound.baldwin_cross_compound(high_pressure_bore=0.5, **common)
+    vauclain = compound.baldwin_four_cylinder_compound(
+        high_pressure_bore=0.5, low_pressure_bore=0.0, **common
+    )
     assert cross == pytest.approx(vauclain)
     # About what a simple engine pulls with one such cylinder at 4/3 of the pressure: 2/3 P d² s / D.
     simple = te.rated_tractive_effort(bore=0.5, cylinders=1, coefficient=4 / 3, **common)

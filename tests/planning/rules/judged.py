@@ -10,7 +10,7 @@ from typing import Any
 import trials
 
 from locosim.journey.run import Journey, run_journey
-from locosim.model import Call, Crew, Criteria, Curve, Excursion
+from locosim.model import Crew, Criteria, Curve, Excursion, Stop
 from locosim.planning.finding import Finding
 
 Rule = Callable[[Journey], list[Finding]]
@@ -32,14 +32,18 @@ def boilered(excursion: Excursion) -> Excursion:
     """The same with a boiler whose water space is known."""
     engine = excursion.locomotive
     boiler = replace(
-        engine.boiler, barrel_diameter=1.62, barrel_length=7.4, crown_length=2.3, crown_height=1.12
+        engine.boiler,
+        shell_inside_diameter=1.62,
+        water_space_length=7.4,
+        crown_sheet_length=2.3,
+        crown_sheet_height=1.12,
     )
     return replace(excursion, locomotive=replace(engine, boiler=boiler))
 
 
 @lru_cache(maxsize=32)
 def run(excursion: Excursion, live: bool = True) -> Journey:
-    return run_journey(excursion, trials.performance(excursion), live_boiler=live)
+    return run_journey(excursion, trials.performance(excursion), transient_boiler=live)
 
 
 def under(journey: Journey, **criteria: Any) -> Journey:
@@ -56,4 +60,4 @@ def one(judge: Rule, journey: Journey, **which: Any) -> Finding:
     return found[0]
 
 
-__all__ = ["Call", "Crew", "Criteria", "boilered", "hill_route", "hills", "one", "run", "under"]
+__all__ = ["Crew", "Criteria", "Stop", "boilered", "hill_route", "hills", "one", "run", "under"]

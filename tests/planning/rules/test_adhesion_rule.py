@@ -10,8 +10,8 @@ import pytest
 import trials
 from judged import one, run, under
 
-from locosim.model import Assistance, Crew, Diesel, Excursion
-from locosim.physics.traction.adhesion import CONDITIONS
+from locosim.model import Crew, Diesel, Excursion, Helper
+from locosim.physics.traction.adhesion import ADHESION_BY_RAIL_CONDITION
 from locosim.planning.finding import CLEAR, STOP, TIGHT
 from locosim.planning.rules import adhesion as adhesion_rules
 
@@ -28,26 +28,26 @@ def test_adhesion_is_held_against_what_holding_speed_takes() -> None:
     engine = asked.locomotive
     speed = 5.0
     falling = (7.5 / (3.6 * speed + 44) + 0.161) / (7.5 / 44 + 0.161)  # [CurtiusKniffler1944]
-    rail = CONDITIONS["dry"].coefficient * engine.adhesive_mass * G
+    rail = ADHESION_BY_RAIL_CONDITION["dry"].coefficient * engine.mass_on_drivers * G
     # The scarcest place is at the top of the starting resistance or at speed; both are between these.
     assert rail * falling * 0.999 <= finding.value <= rail
-    mass = engine.mass + engine.tender.mass_empty + 28e3 + asked.train.mass
+    mass = engine.mass + engine.tender.empty_mass + 28e3 + asked.train.mass
     weight = mass * G * math.sin(math.atan(grade))
     assert weight < finding.limit < weight + 16 * 4.4482216 / 907.18474 * mass
-    assert finding.facts["share"][0] == pytest.approx(finding.limit / (engine.adhesive_mass * G))
+    assert finding.facts["share"][0] == pytest.approx(finding.limit / (engine.mass_on_drivers * G))
 
 
 @pytest.mark.parametrize(("adhesive", "verdict"), [(51e3, CLEAR), (27e3, TIGHT), (24e3, STOP)])
 def test_adhesion_is_clear_tight_or_stop_by_the_weight_on_the_wheels(adhesive: float, verdict: str) -> None:
     # A level start and a climb of 1 %: weight 46 kN and resistance of some 12 kN on 0.2 and less of the weight.
     route = trials.line([(2000.0, 0.0), (9000.0, 0.010)], speed_limit=5.0)
-    engine = replace(trials.locomotive(adhesive_mass=adhesive), mass=70e3)
+    engine = replace(trials.locomotive(mass_on_drivers=adhesive), mass=70e3)
     journey = run(trials.excursion(route, engine=engine), live=False)
     finding = one(adhesion_rules.adhesion, journey)
     assert finding.verdict == verdict
     assert journey.arrived or verdict == STOP
     step = int(np.flatnonzero(journey.chainage == finding.chainage)[0])
-    needed_there = float(journey.against[step]) - journey.performance.map.friction
+    needed_there = float(journey.total_resistance[step]) - journey.performance.map.friction
     assert finding.limit == pytest.approx(needed_there)
     assert finding.margin == pytest.approx(finding.value / needed_there - 1.0)
 
@@ -57,7 +57,7 @@ WEIGHT = 36e3 * G  # on the drivers of `light`
 
 def light(asked: list[tuple[float, float]], **changes: object) -> Excursion:
     """An engine with little on her drivers, at line speed to the foot of a hill, on a wet rail."""
-    engine = trials.locomotive(adhesive_mass=36e3, mass=70e3)
+    engine = trials.locomotive(mass_on_drivers=36e3, mass=70e3)
     return trials.excursion(trials.line(asked, speed_limit=20.0), engine=engine, rail="wet", **changes)
 
 
@@ -80,7 +80,7 @@ def test_held_back_by_the_rail_and_carried_over_by_momentum_is_tight() -> None:
     assert "her momentum carries her on" in finding.because
     # Asked to keep more speed than she does, she would need the pull of holding it.
     for least, verdict in ((lowest - 0.01, TIGHT), (lowest + 0.01, STOP)):
-        judged = one(adhesion_rules.adhesion, under(journey, climbing_speed_least=least))
+        judged = one(adhesion_rules.adhesion, under(journey, min_climbing_speed=least))
         assert judged.verdict == verdict
     assert judged.margin == pytest.approx(judged.value / (judged.facts["hold"][0] * WEIGHT) - 1.0)
     assert judged.margin < -0.3
@@ -100,32 +100,33 @@ def test_a_stall_on_the_rail_asks_for_the_pull_of_holding_speed() -> None:
 def test_slowing_for_want_of_steam_is_no_want_of_rail() -> None:
     # At the foot of 1 % she would need more than the rail holds to go on as fast; she has not the steam to try.
     route = trials.line([(4000.0, 0.0), (6000.0, 0.010), (3000.0, 0.0)])
-    engine = trials.locomotive(adhesive_mass=48e3, mass=70e3)
+    engine = trials.locomotive(mass_on_drivers=48e3, mass=70e3)
     journey = run(
         trials.excursion(route, engine=engine, rail="wet", crew=Crew(steam_allowance=0.4)), live=False
     )
     foot = int(np.searchsorted(journey.chainage, 5250.0))
     friction = journey.performance.map.friction
-    assert float(journey.against[foot]) - friction > wet(float(journey.speed[foot])) * 48e3 * G
+    assert float(journey.total_resistance[foot]) - friction > wet(float(journey.speed[foot])) * 48e3 * G
     finding = one(adhesion_rules.adhesion, journey)
     assert finding.verdict == CLEAR
     step = int(np.flatnonzero(journey.chainage == finding.chainage)[0])
-    assert finding.limit <= (float(journey.pull[step]) - friction) * (1 + 1e-9)
+    assert finding.limit <= (float(journey.effort[step]) - friction) * (1 + 1e-9)
     by_hand = wet(finding.facts["speed"][0]) * 48e3 * G / finding.limit - 1.0
     assert finding.margin == pytest.approx(by_hand, rel=1e-3)
 
 
 def test_braking_to_a_stop_on_a_climb_asks_nothing_of_the_rail() -> None:
     # The helper gives nothing while the brake is on; holding the speed there is nobody's wish.
-    pusher = Assistance(
-        diesel=Diesel(name="D1", mass=100e3, length=17.0, rail_power=1.5e6, starting_pull=250e3), place="rear"
+    pusher = Helper(
+        diesel=Diesel(name="D1", mass=100e3, length=17.0, rail_power=1.5e6, starting_tractive_effort=250e3),
+        place="rear",
     )
     line = trials.line([(9000.0, 0.012)], stops=(4500.0,), speed_limit=9.0)
-    journey = run(trials.excursion(line, rail="wet", assistance=(pusher,)), live=False)
+    journey = run(trials.excursion(line, rail="wet", helpers=(pusher,)), live=False)
     finding = one(adhesion_rules.adhesion, journey)
     step = int(np.flatnonzero(journey.chainage == finding.chainage)[0])
     assert journey.brake[step] == 0.0
     assert finding.verdict != STOP
     braked = journey.brake > 0.0
     rail = wet(9.0) * 51e3 * G
-    assert np.any(journey.against[braked] - journey.performance.map.friction > rail)
+    assert np.any(journey.total_resistance[braked] - journey.performance.map.friction > rail)

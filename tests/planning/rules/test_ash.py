@@ -13,13 +13,14 @@ from locosim.planning.rules.boiler import ash
 
 def test_ash_is_that_of_the_fuel_burnt_on_the_road() -> None:
     journey = run(replace(hills(), fuel=Fuel(kind="bituminous")))
-    burnt = sum(
-        a.fuel_leaving - b.fuel_arriving for a, b in zip(journey.stops, journey.stops[1:], strict=False)
+    burned = sum(
+        a.fuel_on_departure - b.fuel_on_arrival
+        for a, b in zip(journey.stops, journey.stops[1:], strict=False)
     )
     # 6.52 % of the dry coal is ash, 5 % of the coal as fired water.
     found = one(ash, journey)
     assert found.value == pytest.approx(
-        burnt * 0.95 * 0.0652 / journey.excursion.locomotive.boiler.grate_area, rel=1e-6
+        burned * 0.95 * 0.0652 / journey.excursion.locomotive.boiler.grate_area, rel=1e-6
     )
     assert found.verdict == "clear"
 
@@ -27,16 +28,16 @@ def test_ash_is_that_of_the_fuel_burnt_on_the_road() -> None:
 def test_too_much_ash_is_a_warning_and_no_more() -> None:
     journey = run(hills())
     value = one(ash, journey).value
-    assert one(ash, under(journey, ash_greatest=1.05 * value)).verdict == "tight"
-    beyond = one(ash, under(journey, ash_greatest=0.5 * value))
+    assert one(ash, under(journey, max_ash_per_grate_area=1.05 * value)).verdict == "tight"
+    beyond = one(ash, under(journey, max_ash_per_grate_area=0.5 * value))
     assert beyond.verdict == "tight"
     assert "clean the fire" in beyond.remedy
 
 
 def test_a_fire_cleaned_on_the_way_begins_anew() -> None:
     asked = hills()
-    calls = tuple(replace(call, clean_fire="yes" if k == 1 else "no") for k, call in enumerate(asked.calls))
-    plain, cleaned = run(asked), run(replace(asked, calls=calls))
+    stops = tuple(replace(stop, clean_fire="yes" if k == 1 else "no") for k, stop in enumerate(asked.stops))
+    plain, cleaned = run(asked), run(replace(asked, stops=stops))
     assert one(ash, cleaned).value < 0.9 * one(ash, plain).value
 
 

@@ -10,22 +10,22 @@ import pytest
 import trials
 from judged import hill_route, hills, one, run, under
 
-from locosim.model import Assistance, Criteria, Curve
+from locosim.model import Criteria, Curve, Helper
 from locosim.planning.finding import CLEAR, STOP
 from locosim.planning.rules import clearance as passing_rules
 
 
 def test_the_heaviest_axle_is_found_wherever_it_is() -> None:
-    route = hill_route(axle_load_greatest=25e3)
+    route = hill_route(axle_load_limit=25e3)
 
     def heaviest(**changes: object) -> tuple[str, float]:
         finding = one(passing_rules.axle_load, run(trials.excursion(route, **changes)))
         return finding.because, finding.value
 
     because, value = heaviest()
-    assert "coupled axles" in because
+    assert "driving axles" in because
     assert value == pytest.approx(51e3 / 3)
-    because, value = heaviest(made_of=trials.train(trials.coaches(tare=60e3, load=20e3, people=0)))
+    because, value = heaviest(made_of=trials.train(trials.coaches(empty_mass=60e3, load=20e3, people=0)))
     assert "coach" in because
     assert value == pytest.approx(20e3)
     engine = replace(trials.locomotive(), tender=replace(trials.locomotive().tender, axles=2))
@@ -35,9 +35,9 @@ def test_the_heaviest_axle_is_found_wherever_it_is() -> None:
 
 
 def test_an_axle_load_is_met_or_not() -> None:
-    journey = run(trials.excursion(hill_route(axle_load_greatest=17.1e3)))
+    journey = run(trials.excursion(hill_route(axle_load_limit=17.1e3)))
     assert one(passing_rules.axle_load, journey).verdict == CLEAR
-    journey = run(trials.excursion(hill_route(axle_load_greatest=16.9e3)))
+    journey = run(trials.excursion(hill_route(axle_load_limit=16.9e3)))
     assert one(passing_rules.axle_load, journey).verdict == STOP
     assert passing_rules.axle_load(run(hills())) == []
 
@@ -50,7 +50,7 @@ def test_the_tightest_curve_of_the_run_counts_and_no_other() -> None:
     )
     route = replace(hill_route(), curves=bends)
     for least, verdict in ((250.0, CLEAR), (300.0, CLEAR), (320.0, STOP)):
-        engine = trials.locomotive(curve_radius_least=least)
+        engine = trials.locomotive(min_curve_radius=least)
         finding = one(passing_rules.curves, run(trials.excursion(route, engine=engine)))
         assert (finding.value, finding.limit, finding.chainage) == (310.0, least, 9000.0)
         assert finding.margin == pytest.approx(310.0 / least - 1.0)
@@ -65,9 +65,9 @@ def test_rotation_is_speed_over_the_circumference() -> None:
     fastest = float(np.max(journey.speed))
     assert turns.value == pytest.approx(fastest / (math.pi * 1.57))
     assert pistons.value == pytest.approx(2 * 0.65 * fastest / (math.pi * 1.57))
-    assert turns.limit == Criteria().driver_speed_greatest
+    assert turns.limit == Criteria().max_driver_rotation
     assert (
-        one(passing_rules.rotation, under(journey, driver_speed_greatest=1.0), rule="driver speed").verdict
+        one(passing_rules.rotation, under(journey, max_driver_rotation=1.0), rule="driver speed").verdict
         == STOP
     )
 
@@ -92,10 +92,10 @@ BENDS = (
 def test_an_assisting_engine_meets_the_curves_where_it_is_on(
     place: str, stations: dict[str, str], radius: float
 ) -> None:
-    second = replace(trials.locomotive(curve_radius_least=260.0), name="second engine")
-    helper = Assistance(locomotive=second, place=place, **stations)
+    second = replace(trials.locomotive(min_curve_radius=260.0), name="second engine")
+    helper = Helper(locomotive=second, place=place, **stations)
     route = replace(hill_route(), curves=BENDS)
-    finding = one(passing_rules.curves, run(trials.excursion(route, assistance=(helper,))))
+    finding = one(passing_rules.curves, run(trials.excursion(route, helpers=(helper,))))
     assert finding.place.startswith("second engine, ")
     assert (finding.value, finding.limit) == (radius, 260.0)
     assert finding.verdict == (STOP if radius < 260.0 else CLEAR)
@@ -104,8 +104,8 @@ def test_an_assisting_engine_meets_the_curves_where_it_is_on(
 
 def test_an_assisting_engine_turns_its_own_wheels_where_it_is_on() -> None:
     small = replace(trials.locomotive(wheel=1.1, stroke=0.6), name="second engine")
-    helper = Assistance(locomotive=small, from_station="B")
-    journey = run(hills(assistance=(helper,)))
+    helper = Helper(locomotive=small, from_station="B")
+    journey = run(hills(helpers=(helper,)))
     beyond = float(np.max(journey.speed[journey.chainage >= 9000.0]))
     turns, pistons = (
         one(passing_rules.rotation, journey, rule=rule, place="second engine, B to C")
@@ -113,7 +113,7 @@ def test_an_assisting_engine_turns_its_own_wheels_where_it_is_on() -> None:
     )
     assert turns.value == pytest.approx(beyond / (math.pi * 1.1))
     assert pistons.value == pytest.approx(2 * 0.6 * beyond / (math.pi * 1.1))
-    limited = under(journey, driver_speed_greatest=0.99 * turns.value)
+    limited = under(journey, max_driver_rotation=0.99 * turns.value)
     assert (
         one(passing_rules.rotation, limited, rule="driver speed", place="second engine, B to C").verdict
         == STOP
@@ -124,8 +124,8 @@ def test_an_assisting_engine_turns_its_own_wheels_where_it_is_on() -> None:
 
 
 def test_an_assisting_engine_is_judged_by_no_speed_it_does_not_run() -> None:
-    helper = Assistance(locomotive=replace(trials.locomotive(), name="second engine"), to_station="B")
-    journey = run(hills(assistance=(helper,)))
+    helper = Helper(locomotive=replace(trials.locomotive(), name="second engine"), to_station="B")
+    journey = run(hills(helpers=(helper,)))
     nodes = np.flatnonzero(journey.chainage > 9100.0)
     faster = journey.speed.copy()
     faster[nodes] = 40.0

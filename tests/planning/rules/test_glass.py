@@ -9,40 +9,45 @@ import trials
 
 from locosim.journey.run import Journey, run_journey
 from locosim.model import Locomotive
-from locosim.planning.rules.boiler import OUT_OF_SIGHT, glass
+from locosim.planning.rules.boiler import MAX_TIME_BELOW_GLASS, glass
 
 LINE = trials.line([(3000.0, 0.0), (4000.0, 0.018), (6000.0, -0.018)], speed_limit=12.0)
 
 
 def engine(length: float) -> Locomotive:
     made = trials.locomotive()
-    shape = {"barrel_length": length, "barrel_diameter": 1.7, "crown_length": 2.2, "crown_height": 1.2}
+    shape = {
+        "water_space_length": length,
+        "shell_inside_diameter": 1.7,
+        "crown_sheet_length": 2.2,
+        "crown_sheet_height": 1.2,
+    }
     return replace(made, boiler=replace(made.boiler, **shape))
 
 
 def run(length: float) -> Journey:
     asked = trials.excursion(LINE, engine=engine(length))
-    return run_journey(asked, trials.performance(asked), live_boiler=True)
+    return run_journey(asked, trials.performance(asked), transient_boiler=True)
 
 
 def test_a_long_boiler_loses_the_water_from_sight_on_a_long_fall() -> None:
     journey = run(16.0)
     found = glass(journey)
     assert [finding.verdict for finding in found] == ["tight"]
-    assert found[0].value > OUT_OF_SIGHT
+    assert found[0].value > MAX_TIME_BELOW_GLASS
     assert found[0].margin < 0
     # On the fall, where the backhead stands highest.
     assert found[0].chainage is not None
     assert found[0].chainage > 7500.0
-    assert found[0].facts["lowest"][0] == -float(np.min(journey.glass))
+    assert found[0].facts["lowest"][0] == -float(np.min(journey.glass_reading))
 
 
 def test_a_short_boiler_keeps_it_in_sight() -> None:
     journey = run(4.0)
-    assert np.min(journey.glass[journey.brake == 0.0]) > 0.0
+    assert np.min(journey.glass_reading[journey.brake == 0.0]) > 0.0
     assert all(finding.verdict == "clear" for finding in glass(journey))
 
 
 def test_without_geometry_nothing_is_said() -> None:
     asked = trials.excursion(LINE)
-    assert glass(run_journey(asked, trials.performance(asked), live_boiler=True)) == []
+    assert glass(run_journey(asked, trials.performance(asked), transient_boiler=True)) == []

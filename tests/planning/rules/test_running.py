@@ -11,18 +11,18 @@ from judged import hills, one, run
 from scipy.integrate import solve_ivp
 
 from locosim.journey.run import Journey
-from locosim.model import Assistance, Call, Diesel
+from locosim.model import Diesel, Helper, Stop
 from locosim.physics.operation import braking
 from locosim.planning.finding import CLEAR, STOP, TIGHT
 from locosim.planning.rules import running as running_rules
-from locosim.report.text.check import cells
+from locosim.report.text.check import finding_row
 
 G = 9.80665
 
 
 def times(arrive: float, depart: float | None = None) -> Journey:
-    calls = (Call(station="A"), Call(station="B", arrive=arrive, depart=depart), Call(station="C"))
-    return run(hills(calls=calls))
+    stops = (Stop(station="A"), Stop(station="B", arrive=arrive, depart=depart), Stop(station="C"))
+    return run(hills(stops=stops))
 
 
 def test_lateness_is_arrival_less_what_is_advertised() -> None:
@@ -52,9 +52,9 @@ def test_no_time_advertised_is_no_finding() -> None:
 def test_brake_ratio_leaves_out_the_engine() -> None:
     journey = run(hills())
     coach, engine = trials.coaches(), trials.locomotive()
-    everything = 8 * coach.mass + engine.mass + engine.tender.mass_empty + 28e3
+    everything = 8 * coach.mass + engine.mass + engine.tender.empty_mass + 28e3
     finding = one(running_rules.stopping, journey)
-    assert finding.facts["ratio"][0] == pytest.approx(0.6 * 8 * coach.tare / everything, rel=1e-6)
+    assert finding.facts["ratio"][0] == pytest.approx(0.6 * 8 * coach.empty_mass / everything, rel=1e-6)
 
 
 def test_stopping_is_the_integral_of_galton_shoe_friction() -> None:
@@ -72,7 +72,7 @@ def test_stopping_is_the_integral_of_galton_shoe_friction() -> None:
 
     stood.terminal = True  # type: ignore[attr-defined]
     found = solve_ivp(rates, (0, 1e4), [0.0, speed], events=[stood], rtol=1e-9, max_step=1.0)
-    reaction = journey.excursion.criteria.brake_reaction
+    reaction = journey.excursion.criteria.brake_reaction_time
     # While nothing holds yet the train runs on, on a falling grade faster and faster.
     assert finding.value == pytest.approx(found.y[0, -1] + speed * reaction, rel=0.03)
 
@@ -84,7 +84,7 @@ def test_the_longest_stop_is_among_all_steps() -> None:
     ratio = finding.facts["ratio"][0]
     longest = max(
         braking.stopping_distance_with_shoes(
-            speed=float(v), brake_ratio=ratio, gradient=float(min(g, 0.0)), reaction_time=6.0
+            speed=float(v), braking_ratio=ratio, grade=float(min(g, 0.0)), reaction_time=6.0
         )
         for v, g in zip(middle, journey.grade, strict=True)
     )
@@ -93,7 +93,7 @@ def test_the_longest_stop_is_among_all_steps() -> None:
 
 def test_the_longest_stop_may_be_neither_the_fastest_nor_the_steepest() -> None:
     # 300 steps fast on a slight fall, ten less fast on a steeper one, ten slow on the steepest of all.
-    journey = run(hills(made_of=trials.train(trials.coaches(brake_ratio=0.24))))
+    journey = run(hills(made_of=trials.train(trials.coaches(braking_ratio=0.24))))
     steps = len(journey.grade)
     speed, grade = np.full(steps + 1, 5.0), np.zeros(steps)
     speed[:301], grade[:300] = 20.0, -0.002
@@ -102,7 +102,7 @@ def test_the_longest_stop_may_be_neither_the_fastest_nor_the_steepest() -> None:
     finding = one(running_rules.stopping, replace(journey, speed=speed, grade=grade))
     ratio = finding.facts["ratio"][0]
     fast, steep, slow = (
-        braking.stopping_distance_with_shoes(speed=v, brake_ratio=ratio, gradient=i, reaction_time=6.0)
+        braking.stopping_distance_with_shoes(speed=v, braking_ratio=ratio, grade=i, reaction_time=6.0)
         for v, i in ((20.0, -0.002), (18.0, -0.011), (5.0, -0.013))
     )
     assert steep > 1.15 * max(fast, slow)
@@ -110,26 +110,26 @@ def test_the_longest_stop_may_be_neither_the_fastest_nor_the_steepest() -> None:
     assert finding.chainage in journey.chainage[400:410]
 
 
-def helped(place: str, **stations: str) -> Assistance:
-    diesel = Diesel(name="D1", mass=200e3, length=19.0, rail_power=0.9e6, starting_pull=200e3)
-    return Assistance(diesel=diesel, place=place, **stations)
+def helped(place: str, **stations: str) -> Helper:
+    diesel = Diesel(name="D1", mass=200e3, length=19.0, rail_power=0.9e6, starting_tractive_effort=200e3)
+    return Helper(diesel=diesel, place=place, **stations)
 
 
 @pytest.mark.parametrize("place", ["front", "rear"])
 def test_an_assisting_engine_is_weight_that_the_shoes_must_stop(place: str) -> None:
-    weak = trials.train(trials.coaches(brake_ratio=0.35))
+    weak = trials.train(trials.coaches(braking_ratio=0.35))
     alone, together, up_to_b = (
-        run(hills(made_of=weak, assistance=help_))
+        run(hills(made_of=weak, helpers=help_))
         for help_ in ((), (helped(place),), (helped(place, to_station="B"),))
     )
     coach, engine = trials.coaches(), trials.locomotive()
-    force = 0.35 * 8 * coach.tare
-    everything = 8 * coach.mass + engine.mass + engine.tender.mass_empty + 28e3
-    first, last = running_rules.brake_ratio(up_to_b)[[0, -1]]
+    force = 0.35 * 8 * coach.empty_mass
+    everything = 8 * coach.mass + engine.mass + engine.tender.empty_mass + 28e3
+    first, last = running_rules.braking_ratio(up_to_b)[[0, -1]]
     assert first == pytest.approx(force / (everything + 200e3), rel=1e-3)
     assert last == pytest.approx(force / everything, rel=1e-3)
     # It falls beyond B: judged with the helper where it is on, and without where it has come off.
-    held = [one(running_rules.holding, journey) for journey in (alone, together, up_to_b)]
+    held = [one(running_rules.descending, journey) for journey in (alone, together, up_to_b)]
     assert held[0].limit == held[2].limit
     needed = 2.0 * (0.012 - 0.02 / G) * (everything + 200e3) / force
     assert float(braking.galton_shoe_friction(speed=held[1].limit)) == pytest.approx(needed, rel=5e-3)
@@ -139,44 +139,44 @@ def test_an_assisting_engine_is_weight_that_the_shoes_must_stop(place: str) -> N
 
 
 def test_a_train_without_brakes_does_not_stop_and_is_said_so_in_words() -> None:
-    journey = run(hills(made_of=trials.train(trials.coaches(brake_ratio=0.0))))
+    journey = run(hills(made_of=trials.train(trials.coaches(braking_ratio=0.0))))
     stop = one(running_rules.stopping, journey)
-    assert (stop.verdict, stop.words) == (STOP, "does not stop")
+    assert (stop.verdict, stop.value_text) == (STOP, "does not stop")
     assert "does not bring it to a stand" in stop.because
-    assert "every brake_ratio is 0" in stop.remedy
-    assert cells(stop, "us")[3:] == ("does not stop", "5,249 ft", "<-999%")
-    fall = one(running_rules.holding, journey)
+    assert "every braking_ratio is 0" in stop.remedy
+    assert finding_row(stop, "us")[3:] == ("does not stop", "5,249 ft", "<-999%")
+    fall = one(running_rules.descending, journey)
     assert (fall.verdict, fall.limit) == (STOP, 0.0)
     assert "holds at no speed" in fall.because
-    assert one(running_rules.stopping, run(hills())).words == ""
+    assert one(running_rules.stopping, run(hills())).value_text == ""
 
 
 def test_a_long_fall_asks_what_half_a_service_application_holds() -> None:
-    finding = one(running_rules.holding, run(hills()))
+    finding = one(running_rules.descending, run(hills()))
     assert finding.facts["grade"][0] == pytest.approx(-0.012, rel=1e-3)
     assert finding.facts["length"][0] == pytest.approx(3500.0, abs=150.0)
     assert finding.verdict == CLEAR
 
 
-@pytest.mark.parametrize(("brake_ratio", "verdict"), [(0.6, CLEAR), (0.06, STOP)])
-def test_weak_brakes_hold_no_fall(brake_ratio: float, verdict: str) -> None:
-    asked = hills(made_of=trials.train(trials.coaches(brake_ratio=brake_ratio)))
-    finding = one(running_rules.holding, run(asked))
+@pytest.mark.parametrize(("braking_ratio", "verdict"), [(0.6, CLEAR), (0.06, STOP)])
+def test_weak_brakes_hold_no_fall(braking_ratio: float, verdict: str) -> None:
+    asked = hills(made_of=trials.train(trials.coaches(braking_ratio=braking_ratio)))
+    finding = one(running_rules.descending, run(asked))
     assert finding.verdict == verdict
 
 
 def test_a_fall_is_tight_near_the_speed_it_is_held_at() -> None:
     # Look for the ratio at which the speed of the run is just held; a little more is tight.
-    def margin(brake_ratio: float) -> float:
-        asked = hills(made_of=trials.train(trials.coaches(brake_ratio=brake_ratio)))
-        return one(running_rules.holding, run(asked)).margin
+    def margin(braking_ratio: float) -> float:
+        asked = hills(made_of=trials.train(trials.coaches(braking_ratio=braking_ratio)))
+        return one(running_rules.descending, run(asked)).margin
 
     low, high = 0.05, 0.6
     for _ in range(12):
         middle = 0.5 * (low + high)
         low, high = (middle, high) if margin(middle) < 0.05 else (low, middle)
-    asked = hills(made_of=trials.train(trials.coaches(brake_ratio=high)))
-    finding = one(running_rules.holding, run(asked))
+    asked = hills(made_of=trials.train(trials.coaches(braking_ratio=high)))
+    finding = one(running_rules.descending, run(asked))
     assert finding.verdict == TIGHT
     assert 0.0 <= finding.margin < 0.10
     # At that speed the friction of half an application and 0.02 N/kg of resistance carry the grade, by hand.
@@ -184,20 +184,22 @@ def test_a_fall_is_tight_near_the_speed_it_is_held_at() -> None:
     coach, engine = trials.coaches(), trials.locomotive()
     everything = 8 * coach.mass + engine.mass + 23e3 + 28e3
     friction = float(braking.galton_shoe_friction(speed=finding.limit))
-    held = 0.5 * high * 8 * coach.tare / everything * friction
+    held = 0.5 * high * 8 * coach.empty_mass / everything * friction
     assert held == pytest.approx(0.012 - 0.02 / G, rel=0.01)
 
 
 def test_a_short_fall_is_run_out() -> None:
     route = trials.line([(3000.0, 0.0), (450.0, -0.012), (3000.0, 0.0)])
     train = trials.train(trials.coaches(1))
-    assert running_rules.holding(run(trials.excursion(route, made_of=train))) == []
+    assert running_rules.descending(run(trials.excursion(route, made_of=train))) == []
 
 
 def test_a_law_used_beyond_its_range_is_tight_and_says_so() -> None:
     fine = run(hills())
     assert running_rules.data_range(fine) == []
-    light = trials.coaches(2, tare=4e3, people=0, resistance="davis_1926_freight", name="light wagon")
+    light = trials.coaches(
+        2, empty_mass=4e3, people=0, resistance_law="davis_1926_freight", name="light wagon"
+    )
     found = running_rules.data_range(run(hills(made_of=trials.train(trials.coaches(), light))))
     assert found
     assert {f.verdict for f in found} == {TIGHT}
@@ -210,6 +212,6 @@ def test_water_in_a_car_of_the_train_is_weighed_once() -> None:
     tank = replace(trials.coaches(1), name="water car", kind="water_car", people=0, water=30.0)
     journey = run(hills(made_of=trials.train(trials.coaches(), tank)))
     coach, engine = trials.coaches(), trials.locomotive()
-    everything = 8 * coach.mass + 37e3 + 30e3 + engine.mass + engine.tender.mass_empty + 28e3
+    everything = 8 * coach.mass + 37e3 + 30e3 + engine.mass + engine.tender.empty_mass + 28e3
     force = 0.6 * 9 * 37e3
-    assert running_rules.brake_ratio(journey)[0] == pytest.approx(force / everything, rel=1e-6)
+    assert running_rules.braking_ratio(journey)[0] == pytest.approx(force / everything, rel=1e-6)

@@ -8,7 +8,7 @@ import pytest
 import trials
 from judged import hills, one, run
 
-from locosim.model import Crew, OwnResistance
+from locosim.model import Crew, CustomResistance
 from locosim.planning.check import check_excursion
 from locosim.planning.finding import STOP
 from locosim.planning.rules import stall as stall_rules
@@ -19,12 +19,12 @@ def test_a_run_that_arrives_does_not_stall() -> None:
 
 
 def test_a_stall_says_where_it_is_and_what_held_her() -> None:
-    own = trials.coaches(10, resistance="own", own_resistance=OwnResistance(a=0.02))
+    own = trials.coaches(10, resistance_law="custom", custom_resistance=CustomResistance(a=0.02))
     route = trials.line([(2500.0, 0.0), (4000.0, 0.03)], speed_limit=8.0)
     journey = run(trials.excursion(route, made_of=trials.train(own), rail="wet"))
     finding = one(stall_rules.stalling, journey)
     assert (finding.rule, finding.verdict, finding.place) == ("stall", STOP, "A to B")
-    assert finding.value == pytest.approx(journey.ended_at - 1000.0)
+    assert finding.value == pytest.approx(journey.end_chainage - 1000.0)
     assert finding.limit == pytest.approx(6500.0)
     assert finding.margin == pytest.approx(finding.value / 6500.0 - 1.0)
     assert "held by adhesion" in finding.because
@@ -44,8 +44,8 @@ def test_a_train_that_cannot_start_is_said_so() -> None:
 @pytest.mark.parametrize(
     ("changes", "outcome", "words"),
     [
-        ({"water_at_start": 0.1}, "tender empty", "tender runs dry"),
-        ({"fuel_at_start": 0.02}, "fuel gone", "fuel runs out"),
+        ({"initial_water": 0.1}, "out of water", "tender runs dry"),
+        ({"initial_fuel": 0.02}, "out of fuel", "fuel runs out"),
     ],
 )
 def test_running_out_ends_the_run(changes: dict[str, float], outcome: str, words: str) -> None:
@@ -89,7 +89,7 @@ def test_a_stop_from_which_she_does_not_start_is_no_place_where_she_comes_to_a_s
     [
         (Crew(steam_allowance=0.4), "(crew.steam_allowance)"),
         (Crew(habit="steady_steam", steam_allowance=0.4), "(crew.habit, crew.steam_allowance)"),
-        (Crew(cutoff_greatest=0.1), "(crew.cutoff_greatest)"),
+        (Crew(max_cutoff=0.1), "(crew.max_cutoff)"),
     ],
 )
 def test_the_crew_is_asked_for_what_it_holds_back(crew: Crew, advice: str) -> None:

@@ -10,29 +10,29 @@ import trials
 from judged import boilered, hills, one, run, under
 
 from locosim.constants import ATMOSPHERE
-from locosim.model import Call, Crew
+from locosim.model import Crew, Stop
 from locosim.planning.finding import CLEAR, STOP, TIGHT
 from locosim.planning.rules import boiler as boiler_rules
 from locosim.planning.rules import supplies as supply_rules
 
 FILLED = (
-    Call(station="A", take_water="fill", take_fuel="fill"),
-    Call(station="B", take_water="fill", take_fuel="fill"),
-    Call(station="C"),
+    Stop(station="A", take_water="fill", take_fuel="fill"),
+    Stop(station="B", take_water="fill", take_fuel="fill"),
+    Stop(station="C"),
 )
 
 
 def test_supplies_are_judged_where_they_are_filled_and_at_the_end() -> None:
-    assert [f.place for f in supply_rules.water(run(hills(calls=FILLED)))] == ["B", "C"]
-    assert [f.place for f in supply_rules.fuel(run(hills(calls=FILLED)))] == ["B", "C"]
+    assert [f.place for f in supply_rules.water(run(hills(stops=FILLED)))] == ["B", "C"]
+    assert [f.place for f in supply_rules.fuel(run(hills(stops=FILLED)))] == ["B", "C"]
     assert [f.place for f in supply_rules.water(run(hills()))] == ["C"]
 
 
 def test_water_left_is_what_the_run_did_not_use() -> None:
-    journey = run(hills(water_at_start=0.7))
+    journey = run(hills(initial_water=0.7))
     finding = one(supply_rules.water, journey)
     book = dict(next(b for b in journey.ledgers if b.name.startswith("water [")).entries)
-    used = -sum(amount for item, amount in book.items() if item != "taken on the way")
+    used = -sum(amount for item, amount in book.items() if item != "taken en route")
     boiler = float(journey.boiler_water[-1] - journey.boiler_water[0])
     assert finding.value == pytest.approx(0.7 * 21e3 - used - boiler, abs=0.5)
     assert finding.limit == pytest.approx(0.15 * 21e3)
@@ -40,9 +40,9 @@ def test_water_left_is_what_the_run_did_not_use() -> None:
 
 
 def test_fuel_left_is_what_was_not_burnt() -> None:
-    journey = run(hills(fuel_at_start=0.5))
+    journey = run(hills(initial_fuel=0.5))
     finding = one(supply_rules.fuel, journey)
-    assert finding.value == pytest.approx(0.5 * 7e3 - journey.fuel_burnt, abs=1e-6)
+    assert finding.value == pytest.approx(0.5 * 7e3 - journey.fuel_burned, abs=1e-6)
     assert finding.limit == pytest.approx(0.15 * 7e3)
 
 
@@ -51,12 +51,12 @@ def test_a_tank_filled_less_is_tight_and_then_stop(share: float | None, verdict:
     full = one(supply_rules.water, run(hills()))
     used = 1.0 - full.value / 21e3
     start = share if share is not None else used + 0.15 * 1.05
-    finding = one(supply_rules.water, run(hills(water_at_start=start)))
+    finding = one(supply_rules.water, run(hills(initial_water=start)))
     assert finding.verdict == verdict
 
 
 def test_a_run_cut_short_is_judged_only_where_it_came_to() -> None:
-    journey = run(trials.excursion(trials.line([(40000.0, 0.002)]), water_at_start=0.1))
+    journey = run(trials.excursion(trials.line([(40000.0, 0.002)]), initial_water=0.1))
     assert supply_rules.water(journey) == []
 
 
@@ -80,7 +80,7 @@ def test_the_hardest_quarter_of_an_hour_is_the_one_with_most_steam() -> None:
     )
     finding = one(boiler_rules.steaming, journey)
     clock = journey.time - journey.time[0]
-    rate = journey.steam + journey.performance.locomotive.auxiliaries.steady
+    rate = journey.steam + journey.performance.locomotive.auxiliaries.continuous_demand
     # By brute force: the mean over each quarter of an hour from a thousand starts.
     fine = np.linspace(0.0, clock[-1], 20001)
     drawn = rate[np.clip(np.searchsorted(clock, fine, side="right") - 1, 0, len(rate) - 1)]
@@ -99,7 +99,7 @@ def test_pressure_is_the_least_of_the_run_by_gauge() -> None:
     assert finding.facts["working"][0] == 13.1e5
     share = finding.value / 13.1e5
     for least, verdict in ((share / 1.2, CLEAR), (share / 1.05, TIGHT), (min(share * 1.02, 1.0), STOP)):
-        assert one(boiler_rules.pressure, under(journey, pressure_least=least)).verdict == verdict
+        assert one(boiler_rules.pressure, under(journey, min_boiler_pressure=least)).verdict == verdict
 
 
 def test_a_run_with_steady_pressure_has_no_pressure_to_judge() -> None:
@@ -120,7 +120,7 @@ def test_limits_that_bind_are_named() -> None:
 
 def test_water_out_of_sight_for_a_minute_is_tight_and_never_a_stop_of_its_own() -> None:
     journey = run(boilered(hills()))
-    steps = len(journey.glass)
+    steps = len(journey.glass_reading)
     clock = np.diff(journey.time)
     for seconds, words in ((40.0, {CLEAR}), (50.0, {CLEAR}), (58.0, {TIGHT}), (80.0, {TIGHT})):
         # Below the glass over a stretch of that time, in sight for the rest of the run.
@@ -128,10 +128,10 @@ def test_water_out_of_sight_for_a_minute_is_tight_and_never_a_stop_of_its_own() 
         last = first + int(np.searchsorted(np.cumsum(clock[first:]), seconds, side="right"))
         glass = np.full(steps, 0.05)
         glass[first:last] = -0.01
-        finding = one(boiler_rules.glass, replace(journey, glass=glass))
+        finding = one(boiler_rules.glass, replace(journey, glass_reading=glass))
         assert finding.value == pytest.approx(seconds, abs=4.0)
         assert finding.margin == pytest.approx((60.0 - finding.value) / 60.0)
         assert finding.facts["lowest"][0] == pytest.approx(0.01)
         assert finding.chainage == journey.chainage[first]
         assert {finding.verdict} == words
-    assert boiler_rules.glass(replace(journey, glass=np.full(steps, 0.05))) == []
+    assert boiler_rules.glass(replace(journey, glass_reading=np.full(steps, 0.05))) == []

@@ -9,10 +9,10 @@ import pytest
 import trials
 from judged import hills, one, run, under
 
-from locosim.engine.own_resistance import engine_resistance
-from locosim.journey.coupler_force import coupler_pull
-from locosim.model import Assistance, Crew, RailStretch, SpeedLimit
-from locosim.physics.traction.adhesion import CONDITIONS
+from locosim.engine.own_resistance import engine_resistance_coefficients
+from locosim.journey.coupler_force import coupler_force
+from locosim.model import Crew, Helper, RailConditionZone, SpeedLimit
+from locosim.physics.traction.adhesion import ADHESION_BY_RAIL_CONDITION
 from locosim.planning.finding import CLEAR, STOP, TIGHT
 from locosim.planning.rules import traction as pulling_rules
 
@@ -26,9 +26,9 @@ def on_grade(grade: float, **changes: object) -> object:
 def needed(grade: float, acceleration: float) -> float:
     """Pull at the rim to start the trial train, by hand."""
     engine, coach = trials.locomotive(), trials.coaches()
-    mass = engine.mass + engine.tender.mass_empty + 21e3 + 7e3 + 8 * coach.mass
+    mass = engine.mass + engine.tender.empty_mass + 21e3 + 7e3 + 8 * coach.mass
     # Turning parts: 6 % of engine and empty tender, 6 % of the coaches' tare.
-    turning = 0.06 * (engine.mass + engine.tender.mass_empty + 8 * coach.tare)
+    turning = 0.06 * (engine.mass + engine.tender.empty_mass + 8 * coach.empty_mass)
     starting = 16 * 4.4482216 / 907.18474 * mass  # [Henderson1907], 16 lb a short ton
     return starting + mass * G * math.sin(math.atan(grade)) + (mass + turning) * acceleration
 
@@ -37,8 +37,8 @@ def available(rail: str) -> float:
     """Pull at the rim, by hand: rated effort less machine friction, or the rail."""
     engine = trials.locomotive()
     rated = 0.85 * 13.1e5 * 0.52**2 * 0.65 / 1.57
-    friction = 22.2 * 4.4482216 / 907.18474 * engine.adhesive_mass  # [Cole1914], from memory
-    return min(rated - friction, CONDITIONS[rail].coefficient * engine.adhesive_mass * G)
+    friction = 22.2 * 4.4482216 / 907.18474 * engine.mass_on_drivers  # [Cole1914], from memory
+    return min(rated - friction, ADHESION_BY_RAIL_CONDITION[rail].coefficient * engine.mass_on_drivers * G)
 
 
 @pytest.mark.parametrize("rail", ["dry", "wet"])
@@ -58,7 +58,7 @@ def test_starting_is_clear_tight_or_stop_as_more_acceleration_is_asked() -> None
     journey = run(on_grade(0.006))
     spare = (available("dry") - needed(0.006, 0.0)) / (needed(0.006, 1.0) - needed(0.006, 0.0))
     for share, verdict in ((0.1, CLEAR), (0.9, TIGHT), (1.1, STOP)):
-        finding = one(pulling_rules.starting, under(journey, starting_acceleration=share * spare))
+        finding = one(pulling_rules.starting, under(journey, min_starting_acceleration=share * spare))
         assert finding.verdict == verdict
         assert finding.remedy == "" if verdict == CLEAR else finding.remedy
         assert finding.facts["gravity"][0] == pytest.approx(needed(0.006, 0.0) - needed(0.0, 0.0), rel=1e-3)
@@ -79,23 +79,23 @@ def test_what_must_come_off_the_train_is_enough_to_start() -> None:
 
 
 def test_an_assisting_engine_adds_what_it_pulls_and_what_it_weighs() -> None:
-    helped = (Assistance(locomotive=trials.locomotive(), place="front"),)
+    helper_effort = (Helper(locomotive=trials.locomotive(), place="front"),)
     alone, together = (
-        one(pulling_rules.starting, run(on_grade(0.012, assistance=help_))) for help_ in ((), helped)
+        one(pulling_rules.starting, run(on_grade(0.012, helpers=help_))) for help_ in ((), helper_effort)
     )
     engine = trials.locomotive()
-    mass = engine.mass + engine.tender.mass_empty + 28e3
+    mass = engine.mass + engine.tender.empty_mass + 28e3
     # Its pull at the rim with the machine's friction among what it needs: the same sum the other way.
     gain = together.value - alone.value
     need = together.limit - alone.limit
     assert gain - need == pytest.approx(
         available("dry")
         - mass * (16 * 4.4482216 / 907.18474 + G * math.sin(math.atan(0.012)))
-        - (mass + 0.06 * (engine.mass + engine.tender.mass_empty)) * 0.02,
+        - (mass + 0.06 * (engine.mass + engine.tender.empty_mass)) * 0.02,
         abs=600.0,
     )
-    assert "assistance" in together.because
-    assert "assistance" not in alone.because
+    assert "helpers" in together.because
+    assert "helpers" not in alone.because
     assert together.facts["helped"][0] > 0.0
 
 
@@ -104,7 +104,9 @@ def test_every_call_but_the_last_is_a_start() -> None:
 
 
 def test_the_rail_of_the_place_counts() -> None:
-    route = trials.line([(3000.0, 0.0)], rail_stretches=(RailStretch(start=900.0, end=1100.0, rail="wet"),))
+    route = trials.line(
+        [(3000.0, 0.0)], rail_condition_zones=(RailConditionZone(start=900.0, end=1100.0, rail="wet"),)
+    )
     finding = one(pulling_rules.starting, run(trials.excursion(route)))
     assert finding.value == pytest.approx(available("wet"), rel=5e-3)
     assert "wet rail" in finding.because
@@ -146,10 +148,10 @@ def test_gaining_speed_well_is_no_creeping() -> None:
         trials.line([(2500.0, 0.006)], speed_limit=30.0), made_of=trials.train(trials.coaches(2))
     )
     journey = run(asked, live=False)
-    pulled = journey.pull[:-1] > 0.0
+    pulled = journey.effort[:-1] > 0.0
     gains = (np.diff(journey.speed**2) / 2 / np.diff(journey.chainage))[:-1]
     assert np.min(gains[pulled & (journey.chainage[:-2] < 2400.0)]) > 0.02
-    assert pulling_rules.climbing(under(journey, climbing_speed_least=25.0)) == []
+    assert pulling_rules.climbing(under(journey, min_climbing_speed=25.0)) == []
 
 
 def test_gaining_speed_after_a_slow_order_is_no_creeping() -> None:
@@ -169,17 +171,17 @@ def test_couplers_carry_what_the_engine_gives_them_in_every_step(grade: float) -
     # Newton for engine and tender: what the rim gives beyond their own needs goes through the coupler behind.
     asked = trials.excursion(trials.line([(9000.0, grade)]))
     journey = run(asked, live=False)
-    found = coupler_pull(journey)
+    found = coupler_force(journey)
     middle = 0.5 * (journey.speed[1:] + journey.speed[:-1])
-    steps = (middle > 4.0) & (journey.pull > 0.0)
+    steps = (middle > 4.0) & (journey.effort > 0.0)
     engine, tender = asked.locomotive, asked.locomotive.tender
     contents = (journey.tender_water + journey.tender_fuel)[:-1]
     acceleration = np.diff(0.5 * journey.speed**2) / np.diff(journey.chainage)
-    a, b, c = engine_resistance(engine, 27.5e3)
-    mass = engine.mass + tender.mass_empty + contents
+    a, b, c = engine_resistance_coefficients(engine, 27.5e3)
+    mass = engine.mass + tender.empty_mass + contents
     own = a + b * middle + c * middle**2 + mass * G * math.sin(math.atan(grade))
-    own += (mass + 0.06 * (engine.mass + tender.mass_empty)) * acceleration
-    expected = np.maximum(journey.pull - journey.performance.map.friction - own, 0.0)
+    own += (mass + 0.06 * (engine.mass + tender.empty_mass)) * acceleration
+    expected = np.maximum(journey.effort - journey.performance.map.friction - own, 0.0)
     # The run lays the speed term of the law on the empty tender, which is some 150 N less.
     assert found[steps] == pytest.approx(expected[steps], abs=200.0)
     finding = one(pulling_rules.couplers, journey)
@@ -187,19 +189,19 @@ def test_couplers_carry_what_the_engine_gives_them_in_every_step(grade: float) -
 
 
 def test_a_pushing_engine_gives_the_couplers_what_it_does_not_need_itself() -> None:
-    pushed = Assistance(locomotive=trials.locomotive(), place="rear")
-    asked = trials.excursion(trials.line([(9000.0, 0.012)]), assistance=(pushed,))
+    pushed = Helper(locomotive=trials.locomotive(), place="rear")
+    asked = trials.excursion(trials.line([(9000.0, 0.012)]), helpers=(pushed,))
     journey = run(asked, live=False)
-    found = coupler_pull(journey)
+    found = coupler_force(journey)
     middle = 0.5 * (journey.speed[1:] + journey.speed[:-1])
-    steps = (middle > 4.0) & (journey.pull > 0.0)
+    steps = (middle > 4.0) & (journey.effort > 0.0)
     engine, tender = asked.locomotive, asked.locomotive.tender
     contents = (journey.tender_water + journey.tender_fuel)[:-1]
     acceleration = np.diff(0.5 * journey.speed**2) / np.diff(journey.chainage)
-    a, b, c = engine_resistance(engine, 27.5e3)
-    mass = engine.mass + tender.mass_empty + contents
+    a, b, c = engine_resistance_coefficients(engine, 27.5e3)
+    mass = engine.mass + tender.empty_mass + contents
     own = a + b * middle + c * middle**2 + mass * G * math.sin(math.atan(0.012))
-    own += (mass + 0.06 * (engine.mass + tender.mass_empty)) * acceleration
-    through_first = journey.pull - journey.performance.map.friction - own
+    own += (mass + 0.06 * (engine.mass + tender.empty_mass)) * acceleration
+    through_first = journey.effort - journey.performance.map.friction - own
     # Behind the tender goes what the train engine gives; no coupler of this even train sees more.
     assert found[steps] == pytest.approx(np.maximum(through_first[steps], 0.0), abs=400.0)
