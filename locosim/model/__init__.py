@@ -1,5 +1,6 @@
 """What a thing is: frozen descriptions of engine, train, line and excursion."""
 
+from locosim.model.assumptions import Assumptions
 from locosim.model.boiler import Auxiliaries, Boiler, FeedDevice, Superheater
 from locosim.model.cylinders import Cylinders, EngineUnit, SteamPassages, ValveGear
 from locosim.model.excursion import Crew, Criteria, Diesel, Excursion, Fuel, Helper, Weather
@@ -9,6 +10,7 @@ from locosim.model.timetable import Stop
 from locosim.model.train import CustomResistance, Train, Vehicle
 
 __all__ = [
+    "Assumptions",
     "Auxiliaries",
     "Boiler",
     "Crew",

@@ -8,6 +8,7 @@ from functools import lru_cache
 from itertools import pairwise
 
 from locosim.errors import Fault, suggestion
+from locosim.model.assumptions import Assumptions
 from locosim.model.declare import check, choice, entry, measure
 from locosim.model.locomotive import Locomotive
 from locosim.model.route import RAIL_CONDITIONS, Route
@@ -257,6 +258,7 @@ class Excursion:
         ("stack_first", "tender_first"), "Which way the engine faces.", default="stack_first"
     )
     rail: str = choice(RAIL_CONDITIONS, "Condition of the rail.", default="dry")
+    assumptions: Assumptions = entry("Figures assumed; see docs/assumptions.md.", default=Assumptions())
     fuel: Fuel = entry("What is burned.", default=Fuel())
     weather: Weather = entry("Air and wind.", default=Weather())
     crew: Crew = entry("How the engine is driven and fired.", default=Crew())
