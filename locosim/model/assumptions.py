@@ -8,7 +8,7 @@ key of a file; docs/assumptions.md lists them all.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import Field, dataclass, field, fields
+from dataclasses import dataclass, field, fields
 from typing import Any
 
 from locosim.constants import HOUR, MPH, POUND, PSI
@@ -401,13 +401,13 @@ class Assumptions:
         check(self)
 
     @classmethod
-    def declared(cls) -> dict[str, Field[Any]]:
+    def declared(cls) -> dict[str, Any]:
         """Declaration of every assumption by its name."""
         return {each.name: each for each in fields(cls)}
 
     def changed(self) -> Iterator[tuple[str, float, float]]:
         """Name, value assumed and value set of every assumption that was changed."""
         for name, declaration in self.declared().items():
-            value = getattr(self, name)
-            if value != declaration.default:
-                yield name, declaration.default, value
+            value, assumed = float(getattr(self, name)), float(declaration.default)
+            if value != assumed:
+                yield name, assumed, value
