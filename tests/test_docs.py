@@ -8,7 +8,8 @@ import re
 from pathlib import Path
 
 import pytest
-from refresh_docs import PAGES, ROOT, refreshed, same
+
+from docs.build.refresh_docs import PAGES, ROOT, refreshed, same
 
 ALL_PAGES = sorted([ROOT / "README.md", ROOT / "DEVELOPERS.md", *(ROOT / "docs").rglob("*.md")])
 LINK = re.compile(r"\]\(([^)#:]+)(?:#[^)]*)?\)")
@@ -20,7 +21,7 @@ PROMISES = re.compile(r"\b(is|are|be|was) safe\b|\bsafely\b|\bguarantee", re.IGN
 def test_console_blocks_print_what_the_page_shows(page: str) -> None:
     before, now = (ROOT / page).read_text(encoding="utf-8"), refreshed(page)
     changed = "\n".join(difflib.unified_diff(before.splitlines(), now.splitlines(), page, "now", lineterm=""))
-    assert before == now, f"run `python tests/refresh_docs.py` and read what it changes:\n{changed}"
+    assert before == now, f"run `python -m docs.build.refresh_docs` and read what it changes:\n{changed}"
 
 
 def test_figures_agree_to_their_last_digit_and_words_exactly() -> None:

@@ -23,7 +23,9 @@ def listed() -> list[str]:
 
 def texts() -> Iterator[tuple[Path, str]]:
     """Comments and strings of Python files, and the whole of data files."""
-    for path in sorted([*ROOT.glob("locosim/**/*.py"), *ROOT.glob("tests/**/*.py")]):
+    for path in sorted(
+        [*ROOT.glob("locosim/**/*.py"), *ROOT.glob("tests/**/*.py"), *ROOT.glob("docs/build/**/*.py")]
+    ):
         if path == Path(__file__):
             continue
         with tokenize.open(path) as file:

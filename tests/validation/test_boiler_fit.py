@@ -11,14 +11,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from docs.build.validation.boiler import PURDUE_GAS_AREA, PURDUE_SURFACE, balance_at
+from docs.build.validation.engines import engine
+from docs.build.validation.purdue import purdue
 from locosim.constants import FOOT, HOUR, POUND, POUND_PER_SQUARE_FOOT_HOUR, ZERO_CELSIUS
 from locosim.physics.boiler import limits as supply_limits
 from locosim.physics.boiler.fuels import BITUMINOUS
 from locosim.physics.boiler.heat_balance import HeatBalance
-
-from .boiler import PURDUE_GAS_AREA, PURDUE_SURFACE, balance_at
-from .engines import engine
-from .purdue import purdue
 
 PUBLISHED = ["nyc_j3a", "prr_k4s", "lms_coronation"]
 

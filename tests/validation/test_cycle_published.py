@@ -14,15 +14,14 @@ import numpy as np
 import pytest
 from cylinders import CRANKS, many, surroundings
 
+from docs.build.validation.engines import engine
+from docs.build.validation.purdue import GEAR, purdue
+from docs.build.validation.tables import german_classes, measured, rows_of
 from locosim.constants import ATMOSPHERE, FOOT, HORSEPOWER, HOUR, INCH, METRIC_HORSEPOWER, MPH, POUND, PSI
 from locosim.constants import ZERO_CELSIUS as ICE
 from locosim.physics.cylinder.cycle import cycle_grid
 from locosim.physics.cylinder.design_rules import piston_valve_cylinder, slide_valve_cylinder
 from locosim.physics.steam import properties as steam
-
-from .engines import engine
-from .purdue import GEAR, purdue
-from .tables import german_classes, measured, rows_of
 
 CUTOFFS = np.array([0.12, 0.16, 0.2, 0.25, 0.3, 0.35, 0.4, 0.5, 0.6, 0.7, 0.8, 0.86])
 LB_H = POUND / HOUR

@@ -6,13 +6,13 @@ import re
 from pathlib import Path
 
 import pytest
-from refresh_docs import same
 
-from . import page
-from .comparison import EVAPORATION, FACTORS, POWER, STEAM
-from .engines import FOLDER, engine, engine_names
-from .plots import PLOTS
-from .tables import rows_of
+from docs.build.refresh_docs import same
+from docs.build.validation import page
+from docs.build.validation.comparison import EVAPORATION, FACTORS, POWER, STEAM
+from docs.build.validation.engines import FOLDER, engine, engine_names
+from docs.build.validation.plots import PLOTS
+from docs.build.validation.tables import rows_of
 
 # How many of the promised figures were met when the page was last looked at. Fewer is a step back; the page lists
 # by name what is missed, and so does the message below.

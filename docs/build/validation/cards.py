@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 from dataclasses import replace
 from functools import lru_cache
-from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
@@ -16,10 +15,10 @@ from locosim.model import ValveGear
 from locosim.physics.traction.mean_pressure import mean_effective_pressure_clark
 
 from .comparison import Grid, Section
-from .engines import engine
+from .engines import ROOT, engine
 from .running import grid_points
 
-VOSE = Path(__file__).parent.parent / "published" / "mean_pressure_vose.csv"
+VOSE = ROOT / "tests" / "published" / "mean_pressure_vose.csv"
 SPEED = 12.0  # [mph]
 INITIAL = 100  # [psi]
 CUTOFFS = np.array([0.20, 0.25, 0.30, 0.40, 0.50, 0.60, 0.70, 0.75])

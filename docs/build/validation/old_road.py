@@ -115,13 +115,13 @@ def old_resistance() -> Section:
             / PER_LONG_TON
             for name in ("clark_1855", "molesworth")
         ]
-        whole = float(row["integer"])
+        whole = float(row["whole"])
         rows.append(
             (
                 f"{row['speed_mph']} mph",
                 row["engine_and_tender"],
                 row["train"],
-                row["integer"],
+                row["whole"],
                 *(f"{law:.1f} ({100 * (law / whole - 1):+.0f} %)" for law in laws),
             )
         )
@@ -129,7 +129,7 @@ def old_resistance() -> Section:
         "speed",
         "engine and tender",
         "train",
-        "integer",
+        "whole",
         "Clark: 8 + V²/171",
         "Molesworth: 6 + 0.009 V²",
     )
@@ -187,7 +187,7 @@ def old_service() -> Section:
                 )
                 continue
             held = working.steam > done.supply.sustained
-            coal = done.supply.fuel_or_default(working.steam) / speed / (POUND / MILE)
+            coal = done.supply.firing_rate_for(working.steam) / speed / (POUND / MILE)
             comparisons.append(
                 Comparison(
                     case=f"{done.locomotive.name}, {service.what}; {how}",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -190,10 +189,3 @@ def speed_factors() -> Section:
         plot="speed_factors",
         plot_says="Speed factor over piston speed: computed curves and published points, saturated and superheated",
     )
-
-
-def full_gear_piston_speed(kind: str) -> float:
-    """Piston speed at which steam begins to hold the pull [ft/min]."""
-    found = curve(kind)
-    held = found.cutoff < LONGEST - 0.005
-    return float(found.piston_speed[int(np.argmax(held))]) if held.any() else math.inf

@@ -1,4 +1,4 @@
-"""The pictures of the theory pages: `python -m tests.theory_plots` draws them into docs/images.
+"""The pictures of the theory pages: `python -m docs.build.theory_plots` draws them into docs/images.
 
 Each is made by the functions the page describes, for the invented engines of the Larkspur Valley Railway; points
 from sources are marked as such.
@@ -38,7 +38,7 @@ from locosim.physics.traction.tractive_effort import speed_from_piston_speed
 from locosim.plot.figure import COLORS, STYLES, figure_bytes, new_figure
 from locosim.scenario.reader import load_excursion, load_locomotive
 
-ROOT = Path(__file__).resolve().parents[1]
+ROOT = Path(__file__).resolve().parents[2]
 IMAGES = ROOT / "docs" / "images"
 ENGINES = ROOT / "scenarios" / "engines"
 

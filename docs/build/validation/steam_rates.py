@@ -67,7 +67,7 @@ def _best_coal(name: str) -> float:
             drawn = working.steam + done.locomotive.auxiliaries.continuous_demand
             left = drawbar(done, working)
             if left > 0.3 * working.power:  # below, the engine hauls little but herself
-                ways.append(done.supply.fuel_or_default(drawn) / left)
+                ways.append(done.supply.firing_rate_for(drawn) / left)
     return min(ways) / (POUND / HOUR / HORSEPOWER)
 
 

@@ -14,7 +14,8 @@ from locosim.model import Locomotive
 from locosim.scenario.build import build
 from locosim.scenario.source import Table, read_toml
 
-FOLDER = Path(__file__).parent.parent / "published" / "engines"
+ROOT = Path(__file__).resolve().parents[3]
+FOLDER = ROOT / "tests" / "published" / "engines"
 STATUS = ("read", "from memory", "derived", "assumed")
 
 

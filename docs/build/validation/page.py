@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from functools import lru_cache
-from pathlib import Path
 
 from . import boiler, cards, factors, old_road, power, purdue, road, small, steam_rates, trends
 from .comparison import POWER, TARGETS, Comparison, Grid, Section
-from .engines import STATUS, engine, engine_names
+from .engines import ROOT, STATUS, engine, engine_names
 
-ROOT = Path(__file__).parents[2]
 PAGE = ROOT / "docs" / "validation.md"
 IMAGES = ROOT / "docs" / "images"
 SECTIONS = (

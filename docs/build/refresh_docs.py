@@ -1,6 +1,6 @@
 """The console blocks of the pages: run, compared with what the page shows, and renewed.
 
-`python tests/refresh_docs.py` runs every block and writes what it prints into the page, and shows each change.
+`python -m docs.build.refresh_docs` runs every block and writes what it prints into the page, and shows each change.
 In a block, `$ locosim ...` and `$ cat FILE` are run; `| head -n N`, `| tail -n N`, `| grep -i WORD` and
 `| sed -n 'N,Mp'`, with numbers or /words/, are understood; `$ echo $?` shows the exit status of the command before.
 """
@@ -19,7 +19,7 @@ import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
-ROOT = Path(__file__).resolve().parent.parent
+ROOT = Path(__file__).resolve().parents[2]
 PAGES = ("README.md", "docs/guide.md")
 BLOCK = re.compile(r"(?<=```console\n).*?(?=```)", re.S)
 NUMBER = re.compile(r"\d[\d,]*(?:\.\d+)?")
