@@ -1,9 +1,7 @@
-"""What the boiler's one set of constants gives for published boilers: fitted lines first, then lines not
-fitted.
+"""The boiler with its one set of constants against published boilers: fitted lines first, then lines not fitted.
 
-The three fitted constants are the two of the unburned line in `fuels` and SUPERHEATER_FACTOR in
-`gas_passages`. The coal is the 13,500 Btu/lb bituminous of `fuels`, the feed 60 degF: neither is stated
-with the published lines.
+The three fitted constants are the two of the unburned line in `fuels` and SUPERHEATER_FACTOR in `gas_passages`. The
+coal is the 13,500 Btu/lb bituminous of `fuels`, the feed 60 degF: neither is stated with the published lines.
 """
 
 from __future__ import annotations
@@ -23,7 +21,7 @@ PUBLISHED = ["nyc_j3a", "prr_k4s", "lms_coronation"]
 
 
 def at(name: str, *pounds_per_square_foot_hour: float) -> HeatBalance:
-    """Heat balance as it was fitted: nothing is lost by standing."""
+    """Heat balance as it was fitted, without radiation loss."""
     boiler = engine(name).locomotive.boiler
     return balance_at(boiler, np.array(pounds_per_square_foot_hour), radiation_loss=0.0)
 
@@ -33,7 +31,7 @@ def grate_area(name: str) -> float:
 
 
 def at_purdue() -> tuple[HeatBalance, np.ndarray]:
-    """The saturated boiler over its firing rates, and what a square foot of its surface evaporates an hour."""
+    """The saturated boiler over its firing rates, and its evaporation per heating surface [lb/(ft2 h)]."""
     boiler = purdue(pressure_psi=160, superheated=False).boiler
     found = balance_at(boiler, np.linspace(15, 145, 60), gas_area=PURDUE_GAS_AREA, radiation_loss=0.0)
     made = found.equivalent_evaporation * found.firing_rate
@@ -47,7 +45,7 @@ def fahrenheit(kelvin):
 @pytest.mark.parametrize("name", ["nyc_j3a", "prr_k4s"])
 @pytest.mark.parametrize(("rate", "pounds"), [(50, 7.5), (200, 5.0)])
 def test_fitted_evaporation_of_american_boilers(name, rate, pounds):
-    # [Bruce1952], chart 16, "general": any boiler of the kind; 10 % is what the project promises
+    # [Bruce1952], chart 16, "general": any boiler of the kind; 10 % is the target of the project
     assert float(at(name, rate).evaporation[0]) == pytest.approx(pounds, rel=0.10)
 
 
@@ -65,16 +63,16 @@ def test_fitted_evaporation_of_the_purdue_boiler(evaporated):
     # foot of heating surface an hour; its coal is not stated
     found, per_surface = at_purdue()
     per_dry_coal = found.equivalent_evaporation / (1.0 - BITUMINOUS.moisture)
-    wanted = 11.305 - 0.221 * evaporated
-    assert np.interp(evaporated, per_surface, per_dry_coal) == pytest.approx(wanted, rel=0.06)
+    published = 11.305 - 0.221 * evaporated
+    assert np.interp(evaporated, per_surface, per_dry_coal) == pytest.approx(published, rel=0.06)
 
 
 @pytest.mark.parametrize(
     ("rate", "efficiency", "within"), [(30, 0.80, 0.08), (70, 0.70, 0.05), (110, 0.60, 0.05)]
 )
 def test_weakly_fitted_efficiency(rate, efficiency, within):
-    # from memory, low confidence; its fourth point, 0.50 at 150 lb/ft2 h, is missed: 0.56 is found, as the
-    # published evaporations above ask for
+    # from memory, low confidence; its fourth point, 0.50 at 150 lb/ft2 h, is missed: 0.56 is computed, in
+    # agreement with the published evaporations above
     assert float(at("prr_k4s", rate).efficiency[0]) == pytest.approx(efficiency, rel=within)
 
 
@@ -86,8 +84,8 @@ def test_fitted_superheat():
 
 
 def test_forced_steam_of_a_grate():
-    # 1,000 lb of steam a square foot an hour from good coal and good draft, [Trainorders4728623]; met
-    # at the 200 lb of coal where the published evaporation ends
+    # 1,000 lb of steam per square foot per hour from good coal and good draft, [Trainorders4728623]; met at
+    # 200 lb of coal, where the published evaporation ends
     balance = at("prr_k4s", *np.linspace(20, 260, 121))
     rate = 200 * POUND_PER_SQUARE_FOOT_HOUR * grate_area("prr_k4s")
     steam = supply_limits.steam_from_firing_rate(firing_rate=rate, balance=balance) / grate_area("prr_k4s")
@@ -95,7 +93,7 @@ def test_forced_steam_of_a_grate():
 
 
 def test_fireman_of_a_large_british_engine():
-    # 22,000 to 24,000 lb/h of steam at 3,000 lb/h of coal: a forum, of large British engines, at second hand
+    # 22,000 to 24,000 lb/h of steam at 3,000 lb/h of coal: a forum on large British engines, at second hand
     balance = at("lms_coronation", *np.linspace(20, 260, 121))
     steam = supply_limits.steam_from_firing_rate(firing_rate=supply_limits.MAX_HAND_FIRING, balance=balance)
     assert 0.95 * 22_000 < steam / POUND * HOUR < 1.05 * 24_000
@@ -103,15 +101,15 @@ def test_fireman_of_a_large_british_engine():
 
 @pytest.mark.parametrize("evaporated", [4.0, 8.0, 12.0])
 def test_smokebox_of_the_purdue_boiler_not_fitted(evaporated):
-    # Goss, smokebox temperature 488.5 + 25.66 H degF, from memory: checks the textbook coefficient in the
-    # tubes
+    # Goss, smokebox temperature 488.5 + 25.66 H degF, from memory: checks the textbook heat
+    # transfer coefficient in the tubes
     found, per_surface = at_purdue()
     temperature = np.interp(evaporated, per_surface, fahrenheit(found.smokebox_temperature))
     assert temperature == pytest.approx(488.5 + 25.66 * evaporated, abs=30.0)
 
 
 @pytest.mark.parametrize("name", PUBLISHED)
-def test_trends_of_the_trade(name):
+def test_trends_the_trade_expects(name):
     found = at(name, *np.linspace(20, 220, 41))
     assert found.efficiency[0] == pytest.approx(0.775, abs=0.025)  # 75 to 80 % at light rates
     assert found.efficiency[-1] == pytest.approx(0.50, abs=0.05)  # 45 to 55 % at forced rates
@@ -124,9 +122,8 @@ def test_trends_of_the_trade(name):
 @pytest.mark.parametrize("name", PUBLISHED)
 def test_firebox_share_near_hudson_and_orrok_not_fitted(name):
     # share of the heat released that a furnace absorbs: 1 / (1 + A sqrt(C) / 27), A lb of air per lb of fuel,
-    # C lb of fuel per square foot of radiant surface an hour (Hudson, Orrok; from memory). It is for
-    # stationary water-wall furnaces: a third either way is agreement between two rules of so different
-    # birth
+    # C lb of fuel per square foot of radiant surface an hour (Hudson, Orrok; from memory). The rule
+    # is for stationary water-wall furnaces, so agreement within a third is all that can be expected
     found = at(name, 40, 80, 120)
     surface = engine(name).locomotive.boiler.firebox_surface / FOOT**2
     burned = 1.0 - found.unburned / found.heat_fired

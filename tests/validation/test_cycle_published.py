@@ -1,9 +1,9 @@
 """The cycle, with its one set of constants, against published engines.
 
-Where a drawing is not published the rules of `engine_practice` stand in for it, superheat temperatures are those a
-boiler of that kind is known for (from memory), and the boiler's full steam, which sizes steam pipe and nozzle, is the
-engine's rated or best steam. The constants were fitted to these same figures, so this shows how well one set serves
-them all, not a forecast; engines kept out of the fit are in docs/validation.md.
+Where no drawing is published, the rules of `design_rules` replace it; superheat temperatures are those usual for that
+kind of boiler (from memory), and the design steam rate, which sizes steam pipe and nozzle, is the engine's rated or
+best steam. The constants were fitted to these same figures, so this shows how well one set serves them all, not a
+forecast; engines not used in the fit are in docs/validation.md.
 """
 
 from __future__ import annotations
@@ -34,13 +34,13 @@ def over_cutoffs(cylinder, around, turns_per_second, cutoffs=CUTOFFS):
 
 
 def power_on_steam(cylinder, around, turns_per_second, steam_rate):
-    """Indicated power at the cutoff that takes this much steam, or at the longest if none does."""
+    """Indicated power at the cutoff that uses this much steam, or at the longest if none does."""
     grid = over_cutoffs(cylinder, around, turns_per_second)
     return float(np.interp(steam_rate, grid.steam, grid.power))
 
 
 def piston_valves(locomotive):
-    """Cylinders as practice makes them for a published bore and stroke."""
+    """Cylinders by usual practice for a published bore and stroke."""
     (cylinders,) = locomotive.engine_units[0].cylinders
     return piston_valve_cylinder(number=cylinders.number, bore=cylinders.bore, stroke=cylinders.stroke)
 
@@ -60,7 +60,7 @@ AMERICAN_POWERS = [row for row in measured("indicated power") if row["engine"] i
 
 @pytest.mark.parametrize("row", AMERICAN_POWERS, ids=lambda row: f"{row['engine']} {row['speed_mph']} mph")
 def test_best_power_of_american_express_engines(row):
-    # 63,000 lb/h made 4,000 ihp, 15.75 lb/ihp-h, and that rate is given to all.
+    # 63,000 lb/h gave 4,000 ihp, 15.75 lb/ihp-h; that steam rate is assumed for all.
     locomotive, horsepower = engine(row["engine"]).locomotive, float(row["value"])
     celsius, full = AMERICAN[row["engine"]]
     around = surroundings(gauge_psi=gauge_psi(locomotive), full_steam_lb_h=full, temperature=ICE + celsius)
@@ -69,7 +69,7 @@ def test_best_power_of_american_express_engines(row):
     assert power / HORSEPOWER == pytest.approx(horsepower, rel=0.10)
 
 
-# A usual speed [km/h], for the rating prints none, and the steam temperature [degC], by class.
+# A usual speed [km/h], since the rating states none, and the steam temperature [degC], by class.
 GERMAN = {
     "52": (50, 372), "01 later series": (90, 372), "03": (90, 372), "41": (70, 372), "64": (55, 372),
     "38.10 (P8)": (65, 350),
@@ -84,7 +84,7 @@ def test_steam_of_german_classes_at_their_rating(name):
     rated = 57.0 * float(row["evaporating_m2"]) / HOUR
     around = surroundings(
         gauge_psi=gauge_psi(locomotive),
-        # 75 to 80 kg/m2h was the most made for long, common practice, no source
+        # 75 to 80 kg/m2h was the maximum for long periods, common practice, no source
         full_steam_lb_h=1.35 * rated / LB_H,
         temperature=ICE + celsius,
     )
@@ -112,7 +112,7 @@ def test_steam_of_the_purdue_engine(row, kind):
     )
     grid = over_cutoffs(cylinder, around, turns(locomotive, 40 * MPH), np.array([0.25, 0.33]))
     rate = float(np.mean(grid.steam / LB_H / (grid.power / HORSEPOWER)))
-    # The superheated line turns up at 240 lb/in2 against its own trend; nothing in a cycle does.
+    # The superheated line rises at 240 psi against its own trend, which no cycle can reproduce.
     within = 0.13 if (gauge, kind) == (240, "superheated") else 0.10
     assert rate == pytest.approx(float(row[f"steam_{kind}"]), rel=within)
 
@@ -120,13 +120,13 @@ def test_steam_of_the_purdue_engine(row, kind):
 def speed_factor(cylinder, around, steam_rate, feet_per_minute):
     speed = feet_per_minute * FOOT / 60.0 / (2.0 * cylinder.stroke)
     power = power_on_steam(cylinder, around, speed, steam_rate)
-    # rated pull 0.85 p d2 s / D at rim speed pi D n
+    # rated tractive effort 0.85 p d2 s / D at rim speed pi D n
     rated = 0.85 * (around["boiler_pressure"] - ATMOSPHERE) * cylinder.bore**2 * cylinder.stroke
     return power / (rated * math.pi * speed)
 
 
 def published_factors(kind):
-    """[Cole1914] from memory: pull over rated pull by piston speed, for a boiler called 100 per cent."""
+    """[Cole1914] from memory: tractive effort over rated, by piston speed, for a boiler called 100 per cent."""
     factors = {int(row["piston_speed_ft_per_min"]): row[kind] for row in rows_of("speed_factors")}
     return {speed: float(factor) for speed, factor in factors.items() if factor and speed <= 1400}
 
@@ -149,7 +149,7 @@ def test_pull_over_piston_speed_at_constant_steam(kind, rate, constant, celsius)
 
 @pytest.fixture(scope="module")
 def superheated_by_speed():
-    """A passenger engine of 1915 to 1930, her steam at 305 degC."""
+    """A passenger engine of 1915 to 1930 with steam at 305 degC."""
     locomotive = engine("prr_k4s").locomotive
     cylinder = piston_valves(locomotive)
     around = surroundings(gauge_psi=gauge_psi(locomotive), full_steam_lb_h=55_000, temperature=ICE + 305.0)

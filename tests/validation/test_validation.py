@@ -1,4 +1,4 @@
-"""The page docs/validation.md is what locosim computes today, and the promises hold where it says they do."""
+"""docs/validation.md agrees with what locosim computes now, and as many targets are met as before."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ from docs.build.validation.engines import FOLDER, engine, engine_names
 from docs.build.validation.plots import PLOTS
 from docs.build.validation.tables import rows_of
 
-# How many of the promised figures were met when the page was last looked at. Fewer is a step back; the page lists
-# by name what is missed, and so does the message below.
+# Figures within their target when the page was last reviewed. Fewer is a step back; the page names what is missed,
+# and so does the message below.
 MET = {POWER: 5, STEAM: 25, FACTORS: 20, EVAPORATION: 21}
 KEY = re.compile(r"(?<![\w\])!])\[([A-Z][A-Za-z0-9]{3,})\]")
 
@@ -23,56 +23,56 @@ KEY = re.compile(r"(?<![\w\])!])\[([A-Z][A-Za-z0-9]{3,})\]")
 def test_page_is_what_is_computed_now() -> None:
     shown, now = page.PAGE.read_text(encoding="utf-8").splitlines(), page.rendered().splitlines()
     differing = [(a, b) for a, b in zip(shown, now, strict=False) if not same(a, b)]
-    assert len(shown) == len(now), "run `python -m tests.validation` and read what changes"
-    assert differing == [], "run `python -m tests.validation` and read what changes"
+    assert len(shown) == len(now), "run `python -m docs.build.validation` and review the changes"
+    assert differing == [], "run `python -m docs.build.validation` and review the changes"
 
 
 @pytest.mark.parametrize("target", MET)
-def test_promise_is_met_as_far_as_the_page_says(target: str) -> None:
-    found = page.promised(target)
+def test_no_fewer_figures_meet_their_target(target: str) -> None:
+    found = page.targeted(target)
     missed = [f"{c.case}: {c.error_text}" for c in found if not c.met]
     for line in missed:
         print(f"missed: {line}")
     assert len(found) - len(missed) >= MET[target], f"missed: {missed}"
 
 
-def test_every_missed_figure_stands_on_the_page_as_a_disagreement() -> None:
+def test_the_page_names_every_missed_target() -> None:
     text = page.PAGE.read_text(encoding="utf-8")
-    listed = text.partition("Disagreements:")[2].partition("![")[0]
-    for missed in page.disagreements():
+    listed = text.partition("Targets missed:")[2].partition("![")[0]
+    for missed in page.missed_targets():
         assert f"* {missed.case}: " in listed
 
 
-def test_trends_hold_but_for_those_the_page_denies() -> None:
+def test_trends_are_met_except_those_the_page_denies() -> None:
     text = page.PAGE.read_text(encoding="utf-8")
     for trend in page.trends.expectations():
         assert f"| {trend.expected} | {'yes' if trend.met else '**no**'} |" in text
     assert sum(trend.met for trend in page.trends.expectations()) >= 7
 
 
-def test_boiler_settles_on_a_long_grade_where_the_curve_says() -> None:
-    """A steady climb ends at the steam the sustained curve allows: speeds within 2 %, the tender growing lighter."""
+def test_the_run_on_a_long_grade_settles_at_the_speed_of_the_curve() -> None:
+    """A steady climb ends on the steam the sustained curve allows; speeds within 2 %, as the tender gets lighter."""
     for heating_value in (8000.0, 13_500.0):
         case = page.road.on_grade(heating_value)
         assert case.journey.arrived
         assert case.settled == pytest.approx(case.balance, rel=0.02)
         steep = (
             len(case.journey.steam) // 2
-        )  # half-way up: long settled, the stop not yet in the fireman's mind
+        )  # halfway up: long settled, and before the fireman prepares for the stop
         sustained = case.journey.performance.sustained_cylinder_steam
         assert case.journey.steam[steep] == pytest.approx(sustained, rel=0.01)
 
 
 @pytest.mark.parametrize("name", engine_names())
-def test_every_figure_of_an_engine_says_where_it_is_from(name: str) -> None:
+def test_every_figure_of_an_engine_has_a_source(name: str) -> None:
     figures = engine(name).figures
     assert len(figures) >= 10
     for number in bare_numbers(FOLDER / f"{name}.toml"):
-        pytest.fail(f"{name}.toml: {number!r} stands without source and status")
+        pytest.fail(f"{name}.toml: {number!r} has no source and status")
 
 
 def bare_numbers(path: Path) -> list[str]:
-    """Quantities that are not in a list with source and status."""
+    """Quantities outside a list with source and status."""
     found = re.findall(r'^\w+ = ("[\d.][^"]*")', path.read_text(encoding="utf-8"), re.MULTILINE)
     return [quantity for quantity in found if '"4-' not in quantity]
 
@@ -87,7 +87,7 @@ def test_every_source_on_the_page_and_in_the_data_has_an_entry() -> None:
 
 
 @pytest.mark.parametrize("name", PLOTS)
-def test_picture_is_there_and_small(name: str) -> None:
+def test_picture_exists_and_is_small(name: str) -> None:
     picture = page.IMAGES / f"validation_{name}.svg"
     assert 1000 < picture.stat().st_size < 150_000
     assert f"images/{picture.name}" in page.PAGE.read_text(encoding="utf-8")

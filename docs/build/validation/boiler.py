@@ -1,4 +1,4 @@
-"""The boiler's heat balance against published evaporation, efficiency and superheat."""
+"""Heat balance of the boiler against published evaporation, efficiency and superheat."""
 
 from __future__ import annotations
 
@@ -21,7 +21,9 @@ from .running import performance, supply_of
 from .tables import rows_of
 
 FEED = ZERO_CELSIUS + (60.0 - 32.0) / 1.8
-PURDUE_GAS_AREA = 3.41 * FOOT**2  # 200 tubes of 2 in outside and 1.77 in inside, remembered vaguely; assumed
+PURDUE_GAS_AREA = (
+    3.41 * FOOT**2
+)  # 200 tubes of 2 in outside and 1.77 in inside, from memory, uncertain; assumed
 PURDUE_SURFACE = 1322.0 * FOOT**2  # [Goss1907], from memory
 SURFACE_RATES = (4.0, 6.0, 8.0, 10.0, 12.0, 14.0)  # [lb/(ft2 h)] from and at 212 degF
 
@@ -31,7 +33,7 @@ def balance_at(
 ) -> HeatBalance:
     """Heat balance over firing rates in pounds of coal a square foot of grate an hour.
 
-    The heat lost by standing is that of the boiler's outside where no other is given.
+    Radiation loss is that of the boiler's outside surface unless given.
     """
     return heat_balance(
         firing_rate=np.asarray(pounds, dtype=float) * POUND_PER_SQUARE_FOOT_HOUR * boiler.grate_area,
@@ -54,8 +56,7 @@ def of_engine(name: str, pounds: np.ndarray) -> HeatBalance:
 
 @lru_cache
 def goss_line(*, superheated: bool) -> tuple[np.ndarray, np.ndarray]:
-    """Evaporation of the Purdue boiler at the surface rates: per dry coal computed, and by the published "
-    "line."""
+    """Evaporation per dry coal of the Purdue boiler at `SURFACE_RATES`: computed, and by the published line."""
     boiler = purdue(pressure_psi=160, superheated=superheated).boiler
     surface = PURDUE_SURFACE + (SUPERHEATER if superheated else 0.0)
     found = balance_at(boiler, np.linspace(12, 150, 60), gas_area=PURDUE_GAS_AREA)
@@ -78,7 +79,7 @@ def evaporation() -> Section:
         for pounds, computed, published in zip((50, 200), found, (7.5, 5.0), strict=True):
             comparisons.append(
                 _evaporation(
-                    f"American boilers in general, that of the {label}, {pounds} lb/ft² h", computed, published,
+                    f"American boilers in general, computed for the {label}, {pounds} lb/ft² h", computed, published,
                     "Bruce1952", "read", fitted=name in ("nyc_j3a", "prr_k4s"),
                 )
             )  # fmt: skip
@@ -89,7 +90,7 @@ def evaporation() -> Section:
     hand = of_engine("br_7", np.array([3000.0 / 42.0]))
     comparisons.append(
         _evaporation(
-            "British practice, 3,000 lb/h by hand, 42 ft² of grate assumed", hand.evaporation[0], 23.0 / 3.0,
+            "British practice, 3,000 lb/h hand fired, 42 ft² of grate assumed", hand.evaporation[0], 23.0 / 3.0,
             "NatPres", "read", fitted=False, remark="22,000 to 24,000 lb/h: 7.33 to 8.00",
         )
     )  # fmt: skip
@@ -106,11 +107,12 @@ def evaporation() -> Section:
     return Section(
         title="Evaporation per pound of coal",
         text=(
-            "The coal of none of these is stated; 13,500 Btu/lb bituminous as fired is assumed, feed at 60 "
-            "°F. The first lines are for American boilers in general and are computed for four of them. "
-            "Purdue's are from and at 212 °F per pound of dry coal against evaporation of the heating "
-            "surface; 200 tubes and, in the superheated form, 193 ft² of superheater beside the same "
-            "surface are assumed.",
+            "The coal is not stated for any of these: bituminous coal of 13,500 Btu/lb as fired "
+            "is assumed, with feed at 60 °F. The first rows are for American boilers in general "
+            "and are computed for four of them. The Purdue rows are from and at 212 °F per pound "
+            "of dry coal, against evaporation per square foot of heating surface; 200 tubes and, "
+            "in the superheated form, 193 ft² of superheater with the same heating surface are "
+            "assumed.",
         ),
         comparisons=tuple(comparisons),
         after=(_trial(),),
@@ -137,21 +139,22 @@ def _evaporation(
 
 
 def _trial() -> str:
-    """At which firing rates the evaporations of the coal trial of 1921 come out."""
+    """Firing rates that give the evaporations of the coal trial of 1921."""
     rates = np.linspace(20, 200, 91)
     made = of_engine("gwr_castle", rates).evaporation
     at = [float(np.interp(-value, -made, rates)) for value in (7.88, 6.49)]
     return (
-        "The North Eastern coal trial of 1921 gives 7.88 lb of water per lb of Northumberland coal and "
-        "6.49 of Scotch ([Grassick1921], read), without heating value, engine or firing rate: too little "
-        f"to compute. For a sense of scale, a boiler as the Castle's gives 7.88 at {at[0]:.0f} and 6.49 at "
-        f"{at[1]:.0f} lb/ft² h with the coal assumed here."
+        "The North Eastern coal trial of 1921 gives 7.88 lb of water per lb of Northumberland "
+        "coal and 6.49 per lb of Scotch coal ([Grassick1921], read), without heating value, "
+        "engine or firing rate: too little to compute. For scale, a boiler like the Castle's "
+        f"gives 7.88 at {at[0]:.0f} and 6.49 at {at[1]:.0f} lb/ft² h with the coal assumed "
+        "here."
     )
 
 
 @lru_cache
 def efficiency() -> Section:
-    """Efficiency, superheat and greatest evaporation."""
+    """Efficiency, superheat and maximum evaporation."""
     comparisons = []
     rates = (30, 70, 110, 150)
     found = of_engine("prr_k4s", np.array(rates, float))
@@ -184,7 +187,7 @@ def efficiency() -> Section:
     comparisons += [
         _purdue_superheat(pressure, kelvin) for pressure, kelvin in zip((120, 240), SUPERHEATS, strict=True)
     ]
-    comparisons += [_most("br_7", 31_000.0), _most("br_9f", 29_000.0)]
+    comparisons += [_max_evaporation("br_7", 31_000.0), _max_evaporation("br_9f", 29_000.0)]
     table = of_engine("nyc_j3a", np.array([20.0, 40.0, 60.0, 80.0, 100.0, 120.0, 150.0, 180.0, 220.0]))
     rows = tuple(
         (
@@ -199,18 +202,19 @@ def efficiency() -> Section:
         for i, rate in enumerate(table.firing_rate)
     )
     heads = (
-        "lb of coal/ft² h", "efficiency", "lb steam per lb coal", "lb steam/ft² h", "steam", "smokebox",
-        "unburned",
+        "coal [lb/ft² h]", "efficiency", "steam per coal [lb/lb]", "steam [lb/ft² h]", "steam temperature",
+        "smokebox temperature", "unburned coal",
     )  # fmt: skip
     return Section(
-        title="Efficiency, superheat and the most a boiler gives",
+        title="Efficiency, superheat and maximum evaporation",
         text=(
-            "All from memory, of low confidence: for information. The steam temperatures are remembered "
-            "for low and high rates; 30 and 120 lb/ft² h are taken. The two British boilers' greatest "
-            "evaporations are compared with what fire and draft allow, the fireman left out. Nothing at hand "
-            "tells of superheaters as large beside the tubes as the Hudsons' (0.46 of them; the K4s has 0.25): "
-            "the steam temperatures in the table below are without a check, and the steam rates of these two "
-            "engines lean on them.",
+            "All from memory with low confidence, for information only. The steam temperatures "
+            "are remembered for low and high rates; 30 and 120 lb/ft² h are assumed. The maximum "
+            "evaporation of the two British boilers is compared with the limit of fire and draft, "
+            "without the fireman's limit. No source at hand covers superheaters as large in "
+            "proportion to the tubes as those of the Hudsons (0.46 of the tube surface; the K4s "
+            "has 0.25), so the steam temperatures in the table below are unchecked, and the "
+            "computed steam rates of these two engines depend on them.",
         ),
         comparisons=tuple(comparisons),
         grids=(Grid(heads=heads, rows=rows, caption="Boiler of the J-3a over the firing rate"),),
@@ -220,12 +224,12 @@ def efficiency() -> Section:
 
 
 def _purdue_superheat(pressure: int, published: float) -> Comparison:
-    """Superheat of the Purdue boiler, small beside its tubes, as the trials' summary has it."""
+    """Superheat of the Purdue boiler, whose superheater is small; published in the summary of the trials."""
     boiler = purdue(pressure_psi=pressure, superheated=True).boiler
     found = balance_at(boiler, np.array([80.0]), gas_area=PURDUE_GAS_AREA)
     boiling = steam.saturation_temperature(pressure=boiler.absolute_pressure)
     return Comparison(
-        case=f"superheat at Purdue, {pressure} lb/in², 80 lb/ft² h assumed",
+        case=f"superheat at Purdue, {pressure} psi, 80 lb/ft² h assumed",
         computed=1.8 * (float(found.steam_temperature[0]) - boiling),
         published=1.8 * published,
         unit="°F",
@@ -236,14 +240,14 @@ def _purdue_superheat(pressure: int, published: float) -> Comparison:
     )
 
 
-def _most(name: str, published: float) -> Comparison:
-    """Greatest evaporation of a British boiler, fireman left out."""
-    done = performance(name)
-    supplied, by = supply_of(done, forced=True)
-    grate = done.locomotive.boiler.grate_area / FOOT**2
-    made = (supplied + done.locomotive.auxiliaries.continuous_demand) / POUND * HOUR
+def _max_evaporation(name: str, published: float) -> Comparison:
+    """Maximum evaporation of a British boiler, without the fireman's limit."""
+    perf = performance(name)
+    supplied, by = supply_of(perf, forced=True)
+    grate = perf.locomotive.boiler.grate_area / FOOT**2
+    made = (supplied + perf.locomotive.auxiliaries.continuous_demand) / POUND * HOUR
     return Comparison(
-        case=f"{done.locomotive.name}, greatest evaporation",
+        case=f"{perf.locomotive.name}, maximum evaporation",
         computed=made,
         published=published,
         unit="lb/h",
@@ -255,7 +259,7 @@ def _most(name: str, published: float) -> Comparison:
 
 @lru_cache
 def purdue_coal() -> Section:
-    """Dry coal per indicated horsepower-hour of the Purdue engine: cycle and boiler together."""
+    """Dry coal per indicated horsepower-hour of the Purdue engine: cycle and boiler combined."""
     comparisons = []
     for superheated in (False, True):
         kind, key = ("superheated", "Goss1910") if superheated else ("saturated", "Goss1907")
@@ -273,7 +277,7 @@ def purdue_coal() -> Section:
             per_steam = fired * (1.0 - BITUMINOUS.moisture) / found.steam[inside]
             comparisons.append(
                 Comparison(
-                    case=f"Purdue, {kind}, {pressure} lb/in²",
+                    case=f"Purdue, {kind}, {pressure} psi",
                     computed=float(np.mean(per_steam * found.rates[inside])),
                     published=float(row[f"coal_{kind}"]),
                     unit="lb/ihp h",
@@ -286,13 +290,14 @@ def purdue_coal() -> Section:
                 )
             )
     return Section(
-        title="Coal of the Purdue engine: cylinders and boiler together",
+        title="Coal of the Purdue engine: cylinders and boiler combined",
         text=(
-            "Dry coal for the indicated work, from the same memory as the steam above. Computed over the same speeds "
-            "and cutoffs: the cycle's steam, and the coal the heat balance asks for it. The coal is not stated; "
-            "13,500 Btu/lb as fired is assumed. Neither cycle nor boiler was fitted to these. At a low "
-            "pressure the same cutoffs give less power and work the boiler more lightly, where the trials may have "
-            "held the power: so the computed coal hardly rises there.",
+            "Dry coal per indicated horsepower-hour, from the same memory as the steam rates "
+            "above. Computed over the same speeds and cutoffs: steam from the cycle, and the coal "
+            "that the heat balance needs for it. The coal is not stated; 13,500 Btu/lb as fired "
+            "is assumed. Neither cycle nor boiler was fitted to these figures. At low pressure "
+            "the same cutoffs give less power and a lower firing rate, whereas the trials may "
+            "have kept the power constant; the computed coal therefore hardly rises there.",
         ),
         comparisons=tuple(comparisons),
     )

@@ -1,4 +1,4 @@
-"""Mean pressure over cutoff at a slow speed: the table of 1857 against the cycle."""
+"""Mean pressure over cutoff at low speed: the table of 1857 against the cycle."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ VOSE = ROOT / "tests" / "published" / "mean_pressure_vose.csv"
 SPEED = 12.0  # [mph]
 INITIAL = 100  # [psi]
 CUTOFFS = np.array([0.20, 0.25, 0.30, 0.40, 0.50, 0.60, 0.70, 0.75])
-# Valves of the 1850s: short lap, so that hooked up they close the exhaust early; assumed.
+# Valves of the 1850s, assumed: their short lap closes the exhaust early when the gear is hooked up.
 OLD = ValveGear(
     lap=0.75 * INCH, lead=0.3125 * INCH, travel=5.0 * INCH, exhaust_lap=0.03125 * INCH, port_length=16 * INCH,
     port_width=1.25 * INCH,
@@ -41,7 +41,7 @@ class Card(NamedTuple):
 
 @lru_cache
 def computed(gear: str) -> Card:
-    """The cycle at a slow speed; initial pressure is that in the chest."""
+    """The cycle at low speed; the initial pressure is that in the steam chest."""
     plain = engine("purdue_saturated").locomotive
     unit = replace(
         plain.engine_units[0],
@@ -57,7 +57,7 @@ def computed(gear: str) -> Card:
 
 
 def published() -> Card:
-    """The table's column of 100 psi."""
+    """The column of the table for 100 psi."""
     rows = [
         row
         for row in csv.DictReader(
@@ -88,22 +88,22 @@ def mean_pressures() -> Section:
         )
     heads = ("cutoff", "table", "Clark's rule", "cycle, valve of the 1850s", "cycle, long-lap valve")
     return Section(
-        title="Mean pressure over cutoff at slow speed",
+        title="Mean pressure over cutoff at low speed",
         text=(
-            f"The table of 1857 ([Vose1857], read; D. K. Clark's rule is a fit to it) at {INITIAL} lb/in², "
-            "mean over initial pressure by gauge, and the cycle for cylinders of 16 by 24 in, saturated, "
-            f"at {SPEED:.0f} mph. Speed, lap and lead of the engines behind the table are not known: "
-            "nothing is promised here.",
+            f"Table of 1857 ([Vose1857], read; D. K. Clark's rule is a fit to it) at {INITIAL} "
+            "psi: mean over initial gauge pressure. The cycle is for 16 by 24 in cylinders, "
+            f"saturated, at {SPEED:.0f} mph. Speed, lap and lead of the engines behind the table "
+            "are not known, so no target is set here.",
         ),
         grids=(Grid(heads=heads, rows=tuple(rows)),),
         after=(
-            f"With a long-lap valve the cycle is within {_gap(new, table):.2f} of the table. With the "
-            "short-lap valve of the 1850s (assumed: lap 3/4 in, lead 5/16 in hooked up) it falls "
-            f"{_gap(old, table):.2f} below at the shortest cutoff compared: hooked up, such a valve "
-            "releases early and shuts the exhaust early, which takes from the card just where the table "
-            "takes nothing. The table seems to stand for the expansion itself more than for the valves of "
-            "its day. locosim's gear has one lead at every cutoff; a shifting link's lead grows as it is "
-            "hooked up.",
+            f"With a long-lap valve the cycle is within {_gap(new, table):.2f} of the table. With "
+            "the short-lap valve of the 1850s (assumed: lap 3/4 in, lead 5/16 in when hooked up) "
+            f"it is {_gap(old, table):.2f} below the table at the shortest cutoff compared: hooked "
+            "up, such a valve releases early and closes the exhaust early, which reduces the area "
+            "of the diagram where the table shows no loss. The table seems to describe the "
+            "expansion alone rather than the valves of its day. The valve gear in locosim has "
+            "constant lead; the lead of a shifting-link gear grows as it is hooked up.",
         ),
         plot="mean_pressure",
         plot_says="Mean over initial pressure against cutoff: the table of 1857 and the cycle with two valves",
@@ -111,10 +111,10 @@ def mean_pressures() -> Section:
 
 
 def _gap(card: Card, table: Card) -> float:
-    """Greatest difference between a computed card and the table."""
+    """Largest difference between a computed card and the table."""
     return float(np.max(np.abs(card.ratio - np.interp(card.cutoffs, table.cutoffs, table.ratio))))
 
 
 def _at(card: Card, cutoff: float) -> str:
     inside = card.cutoffs[0] - 1e-9 <= cutoff <= card.cutoffs[-1] + 1e-9
-    return f"{np.interp(cutoff, card.cutoffs, card.ratio):.2f}" if inside else "beyond the gear"
+    return f"{np.interp(cutoff, card.cutoffs, card.ratio):.2f}" if inside else "outside the gear's range"

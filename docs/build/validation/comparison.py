@@ -1,23 +1,23 @@
-"""What the page is made of: figures computed against figures published, and sections that hold them."""
+"""Parts of the page: comparisons of a computed with a published figure, and the sections they stand in."""
 
 from __future__ import annotations
 
 from typing import NamedTuple
 
 POWER, STEAM, FACTORS, EVAPORATION = "indicated power", "steam rate", "speed factors", "evaporation"
-# What the project has promised for these, with general constants only.
+# Targets of the project for these, with general constants only.
 TARGETS = {
     POWER: "indicated power at the stated speed within 10 %",
-    STEAM: "steam per indicated work within 10 %",
+    STEAM: "steam rate within 10 %",
     FACTORS: "speed factors within 0.05 from 250 to 1,400 ft/min",
-    EVAPORATION: "evaporation per mass of coal within 10 %",
+    EVAPORATION: "evaporation per pound of coal within 10 %",
 }
 
 
 class Comparison(NamedTuple):
     """One published figure and what locosim computes for it.
 
-    `target` names the promise it counts for; without one it stands for information. `fitted` says whether the
+    `target` names the target it counts toward; without one it is for information only. `fitted` tells whether the
     constants were fitted to it.
     """
 
@@ -30,12 +30,12 @@ class Comparison(NamedTuple):
     digits: str = ",.0f"
     target: str = ""
     fitted: bool = False
-    absolute: float = 0.0  # allowed difference; 0 stands for a tenth of the published figure
+    absolute: float = 0.0  # allowed difference; 0 means a tenth of the published figure
     remark: str = ""
 
     @property
     def error(self) -> float:
-        """Difference as a share of the published figure, or absolute where that is the promise."""
+        """Difference as a fraction of the published figure, or absolute where the target is absolute."""
         difference = self.computed - self.published
         return difference if self.absolute else difference / self.published
 
@@ -52,7 +52,7 @@ class Comparison(NamedTuple):
 
 
 class Grid(NamedTuple):
-    """A table that is no comparison figure by figure."""
+    """A table that does not compare figure by figure."""
 
     heads: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
@@ -60,7 +60,7 @@ class Grid(NamedTuple):
 
 
 class Section(NamedTuple):
-    """A part of the page."""
+    """A section of the page."""
 
     title: str
     text: tuple[str, ...]
@@ -72,7 +72,7 @@ class Section(NamedTuple):
 
 
 class Expectation(NamedTuple):
-    """A trend the trade expects, and whether it shows."""
+    """A trend the trade expects, and whether it is met."""
 
     expected: str
     found: str

@@ -1,7 +1,7 @@
-"""Published engines as data: each figure with its source and how it is known.
+"""Published engines as data, each figure with its source and status.
 
-A file of tests/published/engines is an engine file of locosim in which a figure may be a list of three: the text as
-printed, the key of its source, and one of the words of `STATUS`. The key of an assumed figure is empty.
+A file in tests/published/engines is an engine file in which a figure may be a list of three: the text as printed,
+the key of its source, and one of the words of `STATUS`. The key of an assumed figure is empty.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ STATUS = ("read", "from memory", "derived", "assumed")
 
 
 class Figure(NamedTuple):
-    """One figure of an engine and where it comes from."""
+    """One figure of an engine and its source."""
 
     key: str
     text: str
@@ -29,7 +29,7 @@ class Figure(NamedTuple):
 
 
 class PublishedEngine(NamedTuple):
-    """An engine with the provenance of its figures."""
+    """An engine with the sources of its figures."""
 
     locomotive: Locomotive
     figures: tuple[Figure, ...]
@@ -40,14 +40,14 @@ class PublishedEngine(NamedTuple):
 
 @lru_cache(maxsize=64)
 def engine(name: str) -> PublishedEngine:
-    """Read an engine by the name of its file."""
+    """Read the engine from the file of that name."""
     table = read_toml(FOLDER / f"{name}.toml")
     figures: list[Figure] = []
     _strip(table, figures)
     problems: list[str] = []
-    made = build(Locomotive, table, problems)
-    assert made is not None, problems
-    return PublishedEngine(made, tuple(figures))
+    locomotive = build(Locomotive, table, problems)
+    assert locomotive is not None, problems
+    return PublishedEngine(locomotive, tuple(figures))
 
 
 def engine_names() -> list[str]:
@@ -55,7 +55,7 @@ def engine_names() -> list[str]:
 
 
 def _strip(table: Table, figures: list[Figure]) -> None:
-    """Leave the bare text in the table, and note where it comes from."""
+    """Replace each list in the table by its text, and record its source."""
     for key, value in table.entries.items():
         if isinstance(value, Table):
             _strip(value, figures)
@@ -72,6 +72,6 @@ def _parts(key: str, value: list[Any]) -> tuple[str, str, str]:
     text, source, status = value
     assert status in STATUS, f"{key}: {status!r} is not one of {STATUS}"
     assert (status == "assumed") == (source == ""), (
-        f"{key}: an assumed figure has no source, any other has one"
+        f"{key}: an assumed figure has no source; every other figure has one"
     )
     return text, source, status

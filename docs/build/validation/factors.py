@@ -1,4 +1,4 @@
-"""The published speed factors against the sustained-steam curve of an engine their method calls 100 %."""
+"""Published speed factors against the sustained-steam curve of an engine whose boiler the method rates at 100 %."""
 
 from __future__ import annotations
 
@@ -45,13 +45,13 @@ class Curve(NamedTuple):
     factor: np.ndarray
     cutoff: np.ndarray
     published: dict[int, float]
-    along: dict[int, float]  # steam the cycle takes at the published factor, over that of the boiler
+    along: dict[int, float]  # steam used by the cycle at the published factor, over that of the boiler
     superheat: float  # [K]
     steam: float  # [kg/s]
 
 
 def method_engine(kind: str, *, scale: float) -> Locomotive:
-    """An invented engine of about 1914, its boiler scaled until it is the method's 100 %."""
+    """An invented engine of about 1914 with a scaled boiler."""
     superheated = kind == "superheated"
     gear = ValveGear(
         lap=0.04 * STROKE,
@@ -89,12 +89,12 @@ def method_engine(kind: str, *, scale: float) -> Locomotive:
 
 @lru_cache
 def curve(kind: str) -> Curve:
-    """The computed curve, `saturated` or `superheated`."""
-    greatest, per_work = {
+    """The computed curve, `saturated` or `superheated`, with the boiler scaled to the method's 100 %."""
+    max_power, per_work = {
         "saturated": (max_power_saturated, STEAM_PER_WORK_SATURATED),
         "superheated": (max_power_superheated, STEAM_PER_WORK_SUPERHEATED),
     }[kind]
-    steam = float(greatest(gauge_pressure=PRESSURE, bore=BORE)) * per_work
+    steam = float(max_power(gauge_pressure=PRESSURE, bore=BORE)) * per_work
     scale = brentq(
         lambda s: build_cycle_layout(method_engine(kind, scale=s)).design_steam_rate - steam,
         0.4,
@@ -117,11 +117,11 @@ def curve(kind: str) -> Curve:
     published = _published(kind)
     for i, v in enumerate(SHOWN):
         rising = slice(0, int(np.argmax(found.effort[i])) + 1)
-        pull, drawn = found.effort[i][rising], found.steam[i][rising]
-        factor[i] = np.interp(steam, drawn, pull) / rated
-        cutoff[i] = np.interp(steam, drawn, cutoffs[rising])
+        pull, used = found.effort[i][rising], found.steam[i][rising]
+        factor[i] = np.interp(steam, used, pull) / rated
+        cutoff[i] = np.interp(steam, used, cutoffs[rising])
         if v in published:
-            along[v] = float(np.interp(published[v] * rated, pull, drawn)) / steam
+            along[v] = float(np.interp(published[v] * rated, pull, used)) / steam
     boiling = float(cycle_layout.design.steam_temperature[0])
     hot = float(cycle_layout.design.steam_temperature_at(steam))
     if kind == "saturated":
@@ -130,7 +130,7 @@ def curve(kind: str) -> Curve:
 
 
 def _published(kind: str) -> dict[int, float]:
-    """Factors remembered of one kind, by piston speed."""
+    """Published factors of one kind, by piston speed."""
     return {
         int(row["piston_speed_ft_per_min"]): float(row[kind]) for row in rows_of("speed_factors") if row[kind]
     }
@@ -138,7 +138,7 @@ def _published(kind: str) -> dict[int, float]:
 
 @lru_cache
 def speed_factors() -> Section:
-    """The factors, 100 % boiler."""
+    """The speed factors of a 100 % boiler."""
     comparisons = []
     for kind in ("saturated", "superheated"):
         found = curve(kind)
@@ -157,8 +157,8 @@ def speed_factors() -> Section:
                     target=FACTORS,
                     fitted=True,
                     absolute=0.05,
-                    remark=f"cutoff {100 * found.cutoff[SHOWN.index(v)]:.0f} %, steam on the published factor "
-                    f"{found.along[v]:.2f} of the boiler's",
+                    remark=f"cutoff {100 * found.cutoff[SHOWN.index(v)]:.0f} %; at the published factor "
+                    f"{found.along[v]:.2f} of the boiler's steam",
                 )
             )
     wet, hot = curve("saturated"), curve("superheated")
@@ -169,22 +169,24 @@ def speed_factors() -> Section:
     return Section(
         title="Speed factors over piston speed",
         text=(
-            "[Cole1914], from memory: pull over rated tractive effort, an envelope at constant steam. The "
-            f"engine is invented: two cylinders {BORE / INCH:.0f} by {STROKE / INCH:.0f} in, "
-            f"{WHEEL / INCH:.0f} in wheels, {PRESSURE / PSI:.0f} lb/in², the short valve of about 1900 "
-            "(`engine_practice.slide_valve_cylinder`). Its boiler is scaled until it gives what the method "
-            f"calls 100 %: 27.0 lb an ihp-hour saturated, {wet.steam / POUND_PER_HOUR:,.0f} lb/h for "
-            f"{power['saturated'] / HORSEPOWER:,.0f} ihp; 20.8 lb superheated, "
-            f"{hot.steam / POUND_PER_HOUR:,.0f} lb/h for {power['superheated'] / HORSEPOWER:,.0f} ihp "
-            f"(superheat by the heat balance: {1.8 * hot.superheat:.0f} °F). Where cylinders, not steam, "
-            "hold the pull, full gear of 88 % cutoff counts. Of the superheated factors between 250 and "
-            "1,000 ft/min none is remembered; there is nothing to compare there.",
+            "[Cole1914], from memory: tractive effort over rated tractive effort, an envelope at "
+            f"constant steam. The engine is invented: two cylinders {BORE / INCH:.0f} by "
+            f"{STROKE / INCH:.0f} in, {WHEEL / INCH:.0f} in drivers, {PRESSURE / PSI:.0f} psi, the "
+            "short-lap valve of about 1900 "
+            "(`physics.cylinder.design_rules.slide_valve_cylinder`). Its boiler is scaled until "
+            "it gives what the method calls 100 %: 27.0 lb per ihp-hour saturated, "
+            f"{wet.steam / POUND_PER_HOUR:,.0f} lb/h for {power['saturated'] / HORSEPOWER:,.0f} "
+            f"ihp; 20.8 lb superheated, {hot.steam / POUND_PER_HOUR:,.0f} lb/h for "
+            f"{power['superheated'] / HORSEPOWER:,.0f} ihp (superheat by the heat balance: "
+            f"{1.8 * hot.superheat:.0f} °F). Where the cylinders and not the steam limit the "
+            "tractive effort, full gear at 88 % cutoff is used. No superheated factor between 250 "
+            "and 1,000 ft/min is remembered, so nothing is compared there.",
         ),
         comparisons=tuple(comparisons),
         after=(
-            "Along the published saturated factors from 500 to 1,400 ft/min the cycle takes "
-            f"{min(flat):.2f} to {max(flat):.2f} of the boiler's steam: near constant, as an envelope at "
-            "constant steam should be.",
+            "At the published saturated factors from 500 to 1,400 ft/min the cycle uses "
+            f"{min(flat):.2f} to {max(flat):.2f} of the boiler's steam: nearly constant, as an "
+            "envelope at constant steam should be.",
         ),
         plot="speed_factors",
         plot_says="Speed factor over piston speed: computed curves and published points, saturated and superheated",

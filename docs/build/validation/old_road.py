@@ -1,4 +1,4 @@
-"""Loads on grades of 1910, and resistance and coal of the last century."""
+"""Loads on grades in 1910, and train resistance and coal of the nineteenth century."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ PER_LONG_TON = POUND_FORCE / LONG_TON
 
 @lru_cache
 def grade_haulage() -> Section:
-    """Loads on grades: share of driver weight by his constants and by locosim's laws."""
+    """Loads on grades: adhesion used by Randolph's constants and by locosim's laws."""
     rows = []
     dry = ADHESION_BY_RAIL_CONDITION["dry"].coefficient
     over = 0
@@ -45,11 +45,11 @@ def grade_haulage() -> Section:
             float(row["level_resistance"]) * PER_SHORT_TON,
         )
         published = float(row["published_percent"])
-        his = 100 * adhesion_required_on_grade(
+        by_constants = 100 * adhesion_required_on_grade(
             mass=load + own, grade=grade, rolling_resistance=rolling_resistance, mass_on_drivers=drivers
         )
         speed = float(row["speed_mph"] or 8.0) * MPH
-        ours = 100 * _by_laws(
+        by_laws = 100 * _by_laws(
             load=load, own=own, drivers=drivers, grade=grade, speed=speed, old=row["year"] < "1900"
         )
         rail = 100 * float(adhesion_coefficient(coefficient_at_rest=dry, speed=speed))
@@ -57,41 +57,44 @@ def grade_haulage() -> Section:
         rows.append(
             (
                 f"{row['item']}, {row['railroad']} {row['year']}",
-                f"{row['grade_percent']} % for {row['grade_mile']} mile",
+                f"{row['grade_percent']} % for {row['grade_mile']} mi",
                 f"{published:.1f} %",
-                f"{his:.1f} % ({his - published:+.1f})",
-                f"{ours:.1f} % ({ours - published:+.1f})",
+                f"{by_constants:.1f} % ({by_constants - published:+.1f})",
+                f"{by_laws:.1f} % ({by_laws - published:+.1f})",
                 f"{rail:.0f} %",
             )
         )
     heads = (
         "item",
         "grade",
-        "published share of driver weight",
-        "his constants",
+        "adhesion used, published",
+        "Randolph's constants",
         "locosim's laws",
-        "dry rail",
+        "dry rail in locosim",
     )
     return Section(
         title="Loads on grades, 1910",
         text=(
-            "[Randolph1910], table 1, odd items, read. His constants: 20 lb a ton for each per cent and 6 "
-            "(1880) or 4.7 (1908-10) lb a ton on the level, taken here on train, engine and tender alike; "
-            "how he took the engine he does not say. locosim's laws: [Schmidt1910] with cars of 20 tons "
-            "(1880) and 50 tons (1908-10), [Davis1926] for engine and tender on axles of 12 tons, at the "
-            "speed given or 8 mph: all assumed. Curves are left out: the table gives the sharpest only.",
+            "[Randolph1910], table 1, odd items, read. Randolph's constants: 20 lb per ton for "
+            "each per cent of grade, and 6 (1880) or 4.7 (1908-10) lb per ton on level track, "
+            "applied here to train, engine and tender alike; Randolph does not say how the engine "
+            "was counted. locosim's laws: [Schmidt1910] with cars of 20 tons (1880) and 50 tons "
+            "(1908-10), [Davis1926] for engine and tender with 12-ton axle loads, at the speed "
+            "given or at 8 mph: all assumed. Curves are left out, since the table gives only the "
+            "sharpest one. Adhesion is a percentage of the weight on drivers.",
         ),
         grids=(Grid(heads=heads, rows=tuple(rows)),),
         after=(
-            f"{over} of {len(rows)} loads used more than locosim takes for dry rail at that speed "
-            f"({100 * dry:.0f} % at rest): short pulls on sand. On grades of 10 miles and more the share "
-            "falls to 15 to 20 %, where steam, not adhesion, held the engines.",
+            f"{over} of {len(rows)} loads used more adhesion than locosim allows on dry rail at "
+            f"that speed ({100 * dry:.0f} % at rest): short pulls on sand. On grades of 10 miles "
+            "and longer the figure falls to 15 to 20 %, where steam and not adhesion limited the "
+            "engines.",
         ),
     )
 
 
 def _by_laws(*, load: float, own: float, drivers: float, grade: float, speed: float, old: bool) -> float:
-    """Share of driver weight a load takes by locosim's laws."""
+    """Adhesion a load requires by locosim's laws, over the weight on drivers [1]."""
     car = (20 if old else 50) * SHORT_TON
     train = specific_resistance(
         law=LAWS["schmidt_1910"], speed=speed, axle_load=car / 4, axles=4, frontal_area=88 * FOOT**2
@@ -106,7 +109,7 @@ def _by_laws(*, load: float, own: float, drivers: float, grade: float, speed: fl
 
 @lru_cache
 def old_resistance() -> Section:
-    """Gooch's trials against the formulae of the time."""
+    """Gooch's trials against formulas of the time."""
     rows = []
     for row in rows_of("gooch"):
         speed = float(row["speed_mph"]) * MPH
@@ -129,16 +132,17 @@ def old_resistance() -> Section:
         "speed",
         "engine and tender",
         "train",
-        "whole",
+        "whole train",
         "Clark: 8 + V²/171",
         "Molesworth: 6 + 0.009 V²",
     )
     return Section(
         title="Resistance of whole trains, about 1850",
         text=(
-            "Gooch's trials with 100 tons behind the tender, lb a long ton, engine by indicator "
-            "([Bourne1865], read), against two formulae of the time for the whole train. The trials "
-            "scatter by more than the formulae differ; the fourth speed resists less than the third.",
+            "Gooch's trials with 100 tons behind the tender, in lb per long ton, engine "
+            "resistance by indicator ([Bourne1865], read), against two formulas of the time for "
+            "the whole train. The trials scatter more than the formulas differ; resistance at the "
+            "fourth speed is lower than at the third.",
         ),
         grids=(Grid(heads=heads, rows=tuple(rows)),),
     )
@@ -152,13 +156,13 @@ class Service(NamedTuple):
     train: float  # behind the tender, long tons
     speed: float  # [mph]
     law: str
-    coal: float  # lb a mile
+    coal: float  # [lb/mile]
 
 
 SERVICES = (
     Service(
         "gnr_stirling_single",
-        "12 carriages of 13 tons, 51.5 mph",
+        "12 coaches of 13 tons, 51.5 mph",
         156.0,
         51.5,
         "strahl_passenger_cars",
@@ -173,84 +177,86 @@ def old_service() -> Section:
     """Coal per mile of two services of 1884."""
     comparisons, beyond = [], []
     for service in SERVICES:
-        done = performance(service.engine)
+        perf = performance(service.engine)
         for how, force in (
-            ("Clark's formula", _clark(done, service)),
-            ("locosim's laws", _laws(done, service)),
+            ("Clark's formula", _clark(perf, service)),
+            ("locosim's laws", _laws(perf, service)),
         ):
             speed = service.speed * MPH
-            working = for_power(done, speed=speed, power=force * speed)
+            working = for_power(perf, speed=speed, power=force * speed)
             if working is None:
                 beyond.append(
-                    f"{done.locomotive.name}, {service.what}: {how} asks for "
-                    f"{force * speed / HORSEPOWER:,.0f} ihp, more than her cylinders give."
+                    f"{perf.locomotive.name}, {service.what}: {how} needs "
+                    f"{force * speed / HORSEPOWER:,.0f} ihp, more than the cylinders can develop."
                 )
                 continue
-            held = working.steam > done.supply.sustained
-            coal = done.supply.firing_rate_for(working.steam) / speed / (POUND / MILE)
+            excessive = working.steam > perf.supply.sustained
+            coal = perf.supply.firing_rate_for(working.steam) / speed / (POUND / MILE)
             comparisons.append(
                 Comparison(
-                    case=f"{done.locomotive.name}, {service.what}; {how}",
+                    case=f"{perf.locomotive.name}, {service.what}; {how}",
                     computed=coal,
                     published=service.coal,
                     unit="lb/mile",
                     source="Clark1886",
                     status="read",
                     remark=f"{force * speed / HORSEPOWER:,.0f} ihp, {working.steam / POUND * HOUR:,.0f} lb/h of steam"
-                    + (f"; more than {done.supply.binding.name} sustains" if held else ""),
+                    + (f"; above the sustained limit ({perf.supply.binding.name})" if excessive else ""),
                 )
             )
     return Section(
-        title="Coal a mile in service, 1884",
+        title="Coal per mile in service, 1884",
         text=(
-            "Two engines of [Clark1886] whose cylinders, wheels and (for the first) grate and surface are "
-            "printed. Computed: steady running on the level at the speed given, coal of 13,500 Btu/lb; "
-            "services had grades and stops, and the second figure includes lighting up. The pull once by "
-            "Clark's own 8 + V²/171 lb a long ton on all of it, engine friction in it; once by locosim's "
-            "laws: Strahl for the train, [Davis1926] and the machine friction of [Cole1914] for the "
-            "engine. Assumed: valve gear, and for the second engine the first's boiler.",
+            "Two engines of [Clark1886] whose cylinders, wheels and (for the first) grate and "
+            "heating surface are printed. Computed for steady running on level track at the speed "
+            "given, with coal of 13,500 Btu/lb; the actual services had grades and stops, and the "
+            "second figure includes lighting up. Tractive effort by two methods: Clark's own 8 + "
+            "V²/171 lb per long ton on the whole train, engine friction included; and locosim's "
+            "laws, Strahl for the train, [Davis1926] and the machine friction of [Cole1914] for "
+            "the engine. Assumed: the valve gear, and for the second engine the boiler of the "
+            "first.",
         ),
         comparisons=tuple(comparisons),
         after=(*beyond, _stated()),
     )
 
 
-def _own_mass(done: Performance) -> float:
-    tender = done.locomotive.tender
-    return done.locomotive.mass + tender.empty_mass + full_tender_load(done.locomotive)
+def _own_mass(perf: Performance) -> float:
+    tender = perf.locomotive.tender
+    return perf.locomotive.mass + tender.empty_mass + full_tender_load(perf.locomotive)
 
 
-def _clark(done: Performance, service: Service) -> float:
-    """Indicated pull by Clark's formula on the whole [N]."""
-    whole = _own_mass(done) + service.train * LONG_TON
+def _clark(perf: Performance, service: Service) -> float:
+    """Indicated tractive effort by Clark's formula for the whole train [N]."""
+    whole = _own_mass(perf) + service.train * LONG_TON
     return whole * (8.0 + service.speed**2 / 171.0) * PER_LONG_TON
 
 
-def _laws(done: Performance, service: Service) -> float:
-    """Indicated pull by locosim's laws [N]."""
+def _laws(perf: Performance, service: Service) -> float:
+    """Indicated tractive effort by locosim's laws [N]."""
     speed = service.speed * MPH
     train = specific_resistance(
         law=LAWS[service.law], speed=speed, axle_load=4.4e3, axles=3, frontal_area=7.0
     )
     return (
-        done.map.friction
-        + engine_resistance_at_speed(done.locomotive, speed)
+        perf.map.friction
+        + engine_resistance_at_speed(perf.locomotive, speed)
         + service.train * LONG_TON * float(train)
     )
 
 
 def _stated() -> str:
-    """What the capability printed for the single would take."""
-    done = performance("gnr_stirling_single")
+    """Power needed for the load printed for the single."""
+    perf = performance("gnr_stirling_single")
     speed = 45 * MPH
     force = 356 * LONG_TON * (8.0 + 45**2 / 171.0) * PER_LONG_TON
-    sustained, _ = done.map.max_effort(
-        speed=speed, pressure=done.locomotive.boiler.absolute_pressure, steam=done.supply.sustained
+    sustained, _ = perf.map.max_effort(
+        speed=speed, pressure=perf.locomotive.boiler.absolute_pressure, steam=perf.supply.sustained
     )
     return (
-        "The single was said to take 356 tons, engine among them, at 45 mph on the level. By Clark's "
-        f"formula that is {force * speed / HORSEPOWER:,.0f} ihp from a grate of 17.6 ft²; locosim's boiler "
-        f"sustains {sustained * speed / HORSEPOWER:,.0f} ihp at that speed ({done.supply.binding.name}). "
-        "Coal trains, trains of ten carriages and the capabilities of engines whose grate is not printed "
-        "are not computed."
+        "The single is reported to haul 356 tons, engine included, at 45 mph on level track. "
+        f"By Clark's formula that needs {force * speed / HORSEPOWER:,.0f} ihp from a grate of "
+        f"17.6 ft²; locosim's boiler sustains {sustained * speed / HORSEPOWER:,.0f} ihp at "
+        f"that speed (limit: {perf.supply.binding.name}). Coal trains, trains of ten coaches "
+        "and the ratings of engines whose grate is not printed are not computed."
     )

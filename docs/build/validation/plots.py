@@ -1,4 +1,4 @@
-"""The pictures of the page, one function each; the name of the function is the name of the file."""
+"""Pictures of the page, one function each; the function gives the file its name."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def powers() -> Figure:
     axes.set_xlim(0.5, 1.25)
     _named(
         axes,
-        "Open circles: in the fit. Squares: not. Grey squares: two expansions. Band: 10 %",
+        "Open circles: used in the fit. Squares: not used. Gray squares: compounds. Band: 10 %",
         "computed over published power",
         "",
     )
@@ -57,7 +57,7 @@ def speed_factors() -> Figure:
         found = factors.curve(kind)
         axes.fill_between(
             found.piston_speed, found.factor - 0.05, found.factor + 0.05, color=BLUE, alpha=0.12, linewidth=0,
-            label="0.05 either way",
+            label="within 0.05",
         )  # fmt: skip
         axes.plot(found.piston_speed, found.factor, color=BLUE, label="computed, steam of a 100 % boiler")
         axes.plot(
@@ -65,7 +65,7 @@ def speed_factors() -> Figure:
             **PUBLISHED,
         )  # fmt: skip
         axes.set_ylim(0, 1.1)
-        _named(axes, kind, "piston speed [ft/min]", "pull over rated tractive effort")
+        _named(axes, kind, "piston speed [ft/min]", "tractive effort over rated")
     panels[1].set_ylabel("")
     panels[1].legend(loc="upper right", fontsize=8.5)
     return figure
@@ -93,12 +93,12 @@ def purdue_pressures() -> Figure:
         )  # fmt: skip
     axes.set_ylim(15, 35)
     axes.legend(fontsize=8.5)
-    _named(axes, "Purdue engine", "boiler pressure [lb/in²]", "steam [lb per ihp-hour]")
+    _named(axes, "Purdue engine", "boiler pressure [psi]", "steam [lb per ihp-hour]")
     return figure
 
 
 def evaporation() -> Figure:
-    """Evaporation over firing rate, and Purdue's lines."""
+    """Evaporation over firing rate, and the Purdue lines."""
     figure = new_figure(8.5, 4.4)
     left, right = figure.subplots(1, 2)
     rates = np.linspace(20, 210, 39)
@@ -168,7 +168,7 @@ def mean_pressure() -> Figure:
     axes.legend(fontsize=8.5)
     _named(
         axes,
-        f"100 lb/in², {cards.SPEED:.0f} mph",
+        f"100 psi, {cards.SPEED:.0f} mph",
         "cutoff [% of stroke]",
         "mean effective over initial pressure",
     )
@@ -176,7 +176,7 @@ def mean_pressure() -> Figure:
 
 
 def long_grade() -> Figure:
-    """The 4-8-8-4's run up the grade."""
+    """The run of the 4-8-8-4 up the grade."""
     figure = new_figure(8.5, 5.6)
     above, below = figure.subplots(2, 1, sharex=True)
     for i, heating_value in enumerate((13_500.0, 8000.0)):
@@ -190,12 +190,12 @@ def long_grade() -> Figure:
     above.axhline(41.1, color=COLORS[5], linewidth=1, linestyle=":")
     above.annotate("41.1 mph, as measured", (35, 41.1), ha="right", va="bottom", fontsize=8.5)
     above.axvline(5, color="#000000", alpha=0.4, linewidth=0.8)
-    above.annotate("0.57 % from here", (5.2, 2), fontsize=8.5)
+    above.annotate("0.57 % begins", (5.2, 2), fontsize=8.5)
     above.set_ylim(0, 65)
     above.legend(fontsize=8.5, loc="upper right")
     below.set_ylim(240, 315)
-    _named(above, "3,883 tons behind the 4-8-8-4, boiler live", "", "speed [mph]")
-    _named(below, "", "miles", "boiler pressure [lb/in²]")
+    _named(above, "3,883 tons behind the 4-8-8-4, boiler simulated", "", "speed [mph]")
+    _named(below, "", "miles", "boiler pressure [psi]")
     return figure
 
 

@@ -30,16 +30,16 @@ from .tables import german_classes, measured
 UNIT = {"hp": HORSEPOWER, "metric hp": METRIC_HORSEPOWER}
 FITTED = {"nyc_j1", "nyc_j3a"}
 GERMAN_FITTED = {"52", "01 later series", "03", "41", "64", "38.10 (P8)"}
-TWO_EXPANSIONS = ("sncf_240p", "sncf_242a1")
+COMPOUNDS = ("sncf_240p", "sncf_242a1")
 RATED_STEAM = 57.0  # [kg/(m2 h)], [GermanRules]
 LATER_STEAM = 70.0  # of the boilers of the 1950s, [GermanRules], "about 70"
 
 
 def _working(name: str, speed_mph: str, steam: float) -> Working:
-    done = performance(name)
+    perf = performance(name)
     if speed_mph:
-        return at_steam(done, speed=float(speed_mph) * MPH, steam=steam)
-    return best_at_steam(done, steam=steam, speeds=EXPRESS_SPEEDS)
+        return at_steam(perf, speed=float(speed_mph) * MPH, steam=steam)
+    return best_at_steam(perf, steam=steam, speeds=EXPRESS_SPEEDS)
 
 
 def _title(row: dict[str, str]) -> str:
@@ -48,7 +48,7 @@ def _title(row: dict[str, str]) -> str:
 
 
 def _assumed(name: str) -> str:
-    """Say it where what makes the steam is assumed."""
+    """Remark where surfaces that make the steam are assumed."""
     surfaces = ("firebox_surface", "tube_surface", "surface")
     found = [f for f in engine(name).of_status("assumed") if f.key.split(".")[-1] in surfaces]
     return {0: "", 1: "one surface assumed"}.get(len(found), "surfaces assumed")
@@ -56,15 +56,15 @@ def _assumed(name: str) -> str:
 
 @lru_cache
 def indicated_power() -> Section:
-    """Greatest indicated power, with what the boiler was taken to give."""
+    """Maximum indicated power, and the steam the boiler is assumed to give."""
     comparisons, details = [], []
     for row in measured("indicated power"):
         name, unit = row["engine"], UNIT[row["unit"]]
-        done, published = performance(name), float(row["value"])
-        two = name in TWO_EXPANSIONS
-        forced, by = supply_of(done, forced=True)
+        perf, published = performance(name), float(row["value"])
+        compound = name in COMPOUNDS
+        forced, by = supply_of(perf, forced=True)
         hard = _working(name, row["speed_mph"], forced)
-        steady, _ = supply_of(done, forced=False)
+        steady, _ = supply_of(perf, forced=False)
         usual = _working(name, row["speed_mph"], steady)
         comparisons.append(
             Comparison(
@@ -74,40 +74,41 @@ def indicated_power() -> Section:
                 unit=row["unit"],
                 source=row["source"],
                 status=row["status"],
-                target="" if two else POWER,
+                target="" if compound else POWER,
                 fitted=name in FITTED,
                 remark="; ".join(filter(None, (by, row["conditions"], _assumed(name)))),
             )
         )
         details.append(
-            _detail(row, hard, usual, steady, for_power(done, speed=hard.speed, power=published * unit))
+            _detail(row, hard, usual, steady, for_power(perf, speed=hard.speed, power=published * unit))
         )
     heads = (
         "engine and speed",
-        "by the customary grate limit",
+        "at the customary grate limit",
         "error",
-        "forced: by fire and draft",
+        "forced: limited by fire and draft",
         "cutoff",
-        "what the published power would take",
+        "needed for the published power",
     )
     return Section(
         title="Indicated power",
         text=(
-            "A published greatest power is what a boiler gave on a trial or on a good day, not what a rule "
-            "allows. So the boiler is taken **forced**: fire and draft limit it, and the 1,000 lb of steam a "
-            "square foot of grate an hour that is told of good coal and good draft (1,300 of Chapelon's "
-            "boilers in short tests, [Trainorders4728623]), not the 120 lb of coal of [Cole1914], nor the "
-            "fireman. The second table has both. Coal is the 13,500 Btu/lb bituminous of "
-            "`locosim.physics.boiler.fuels`, the throttle is wide open, the rail dry. Where no speed is given the "
-            "best of 20 to 80 mph is taken.",
+            "A published maximum power is what a boiler gave on a trial or on a good day, not "
+            "what a rule allows. The boiler is therefore computed **forced**: limited by fire and "
+            "draft, and by the 1,000 lb of steam per square foot of grate per hour reported for "
+            "good coal and good draft (1,300 for Chapelon's boilers in short tests, "
+            "[Trainorders4728623]), not by the 120 lb of coal of [Cole1914] nor by the fireman. "
+            "The second table shows both. Coal is the 13,500 Btu/lb bituminous of "
+            "`physics.boiler.fuels`, the throttle is wide open, the rail dry. Where no speed is "
+            "given, the best of 20 to 80 mph is used.",
         ),
         comparisons=tuple(comparisons),
         grids=(Grid(heads=heads, rows=tuple(details), caption="The same engines in more detail"),),
         after=(
             front_end(),
-            "Engines with two expansions do not count for the promise: nothing of them was in the fit, their "
-            "valves are far from the usual piston valve taken here, and no. 4701's own dimensions are not "
-            "at hand.",
+            "Compound engines do not count toward the target: none was used in the fit, their "
+            "valves differ greatly from the usual piston valve assumed here, and the dimensions "
+            "of no. 4701 itself are not at hand.",
         ),
     )
 
@@ -117,9 +118,9 @@ def _detail(
 ) -> tuple[str, ...]:
     published, unit = float(row["value"]), UNIT[row["unit"]]
     grate = engine(row["engine"]).locomotive.boiler.grate_area / FOOT**2
-    takes = "more than the cylinders give"
+    need = "more than the cylinders can develop"
     if needed is not None:
-        takes = (
+        need = (
             f"{needed.steam / POUND_PER_HOUR:,.0f} lb/h, {needed.steam / POUND_PER_HOUR / grate:,.0f} "
             f"lb/ft² h, {100 * needed.cutoff:.0f} % cutoff"
         )
@@ -129,19 +130,19 @@ def _detail(
         f"{100 * (usual.power / unit / published - 1):+.1f} %",
         f"{hard.power / unit:,.0f} {row['unit']} from {hard.steam / POUND_PER_HOUR:,.0f} lb/h",
         f"{100 * hard.cutoff:.0f} % at {hard.speed / MPH:.0f} mph",
-        takes,
+        need,
     )
 
 
 @lru_cache
 def plain_powers() -> tuple[tuple[str, float, float], ...]:
-    """Engines computed with a front end of their own, without it: case, computed and published power [W]."""
+    """Engines with an assumed front end, computed with a plain one: case, computed and published power [W]."""
     found = []
     for row in measured("indicated power"):
-        made = engine(row["engine"]).locomotive
-        if made.steam_passages.draft_to_back_pressure_ratio is None or row["engine"] in TWO_EXPANSIONS:
+        locomotive = engine(row["engine"]).locomotive
+        if locomotive.steam_passages.draft_to_back_pressure_ratio is None or row["engine"] in COMPOUNDS:
             continue
-        plain = compute_performance(replace(made, steam_passages=SteamPassages()))
+        plain = compute_performance(replace(locomotive, steam_passages=SteamPassages()))
         steam, _ = supply_of(plain, forced=True)
         if row["speed_mph"]:
             working = at_steam(plain, speed=float(row["speed_mph"]) * MPH, steam=steam)
@@ -152,37 +153,38 @@ def plain_powers() -> tuple[tuple[str, float, float], ...]:
 
 
 def front_end() -> str:
-    """What the double stack of the British engine has to do with her power."""
+    """Effect of the double stack on the power of the LMS engine."""
     plain = compute_performance(replace(engine("lms_coronation").locomotive, steam_passages=SteamPassages()))
     steam, _ = supply_of(plain, forced=True)
     double, _ = supply_of(performance("lms_coronation"), forced=True)
     grate = plain.locomotive.boiler.grate_area / FOOT**2
-    told = "; ".join(
+    misses = "; ".join(
         f"{case} {power / HORSEPOWER:,.0f} hp, {100 * (power / published - 1):+.1f} %"
         for case, power, published in plain_powers()
     )
     return (
-        "**The LMS engine's double stack.** That no. 6234 had one is read, of no. 46229 it is remembered; what it "
-        "is worth is assumed: twice the vacuum for a back pressure (`draft_to_back_pressure_ratio`), as the trade tells "
-        "of good ones, from memory. So the "
-        "nozzle made by rule is wider, and the draft lets her burn more: "
-        f"{double / POUND_PER_HOUR / grate:,.0f} lb of steam a square foot of grate an hour against "
-        f"{steam / POUND_PER_HOUR / grate:,.0f}. With a plain front end locosim misses: {told}. The same is assumed "
-        "of the two French engines. The 3,600 hp of 1985 were reached while she gained speed on a rising grade; the "
+        "**Double stack of the LMS engine.** That no. 6234 had one is read; that no. 46229 "
+        "had one is remembered. Its benefit is assumed: twice the draft for a given back "
+        "pressure (`draft_to_back_pressure_ratio`), as the trade reports of good ones, from "
+        "memory. The nozzle sized by rule is therefore wider, and the draft allows a higher "
+        f"firing rate: {double / POUND_PER_HOUR / grate:,.0f} lb of steam per square foot of "
+        f"grate per hour instead of {steam / POUND_PER_HOUR / grate:,.0f}. With a plain front "
+        f"end locosim misses: {misses}. The same ratio is assumed for the two French engines. "
+        "The 3,600 hp of 1985 was reached while accelerating on an ascending grade; the "
         "boiler's stored heat, which helps for some minutes, is left out here."
     )
 
 
 @lru_cache
 def drawbar_power() -> Section:
-    """Drawbar power, which holds machine friction and the engine's own resistance as well."""
+    """Drawbar power: indicated power less machine friction and the engine's own resistance."""
     comparisons = []
     for row in measured("drawbar power"):
-        done = performance(row["engine"])
-        forced, by = supply_of(done, forced=True)
+        perf = performance(row["engine"])
+        forced, by = supply_of(perf, forced=True)
         speeds = (float(row["speed_mph"]) * MPH,) if row["speed_mph"] else EXPRESS_SPEEDS
         best = max(
-            drawbar(done, at_steam(done, speed=v, steam=forced)) for v in speeds if v <= done.map.max_speed
+            drawbar(perf, at_steam(perf, speed=v, steam=forced)) for v in speeds if v <= perf.map.max_speed
         )
         comparisons.append(
             Comparison(
@@ -198,22 +200,23 @@ def drawbar_power() -> Section:
     return Section(
         title="Drawbar power",
         text=(
-            "On level track, behind a full tender: indicated power less the machine friction of [Cole1914] "
-            "and the resistance of engine and tender by [Davis1926]. The boiler forced, as before.",
+            "On level track behind a full tender: indicated power less the machine friction of "
+            "[Cole1914] and the resistance of engine and tender by [Davis1926]. The boiler is "
+            "forced, as above.",
         ),
         comparisons=tuple(comparisons),
     )
 
 
-def drawbar(done: Performance, working: Working) -> float:
+def drawbar(perf: Performance, working: Working) -> float:
     """Drawbar power on the level behind a full tender [W]."""
-    pull = working.power / working.speed - done.map.friction
-    return (pull - engine_resistance_at_speed(done.locomotive, working.speed)) * working.speed
+    pull = working.power / working.speed - perf.map.friction
+    return (pull - engine_resistance_at_speed(perf.locomotive, working.speed)) * working.speed
 
 
 @lru_cache
 def german_ratings() -> Section:
-    """Rated indicated power of German classes at the steam their rating belongs to."""
+    """Rated indicated power of German classes at the steam of their rating."""
     comparisons, details = [], []
     for row, locomotive in german_classes():
         later = "rebuilt" in row["class"]
@@ -258,13 +261,13 @@ def german_ratings() -> Section:
     return Section(
         title="Steam rates: German classes at their rated power",
         text=(
-            "The official rating belongs to 57 kg of steam a square metre of evaporating surface an hour "
-            "([GermanRules], from memory), all of it taken to the cylinders; the boilers of the 1950s were "
-            "rated at about 70. No speed goes with the rating: the best of six from 35 to 100 % of the "
-            "greatest permitted speed is taken (where that is not printed, 55 km/h for each metre of "
-            "wheel). The same percentage of power and of steam per power is off, with opposite signs. "
-            "Assumed where not printed: firebox 7.5 % and superheater 35 % of the evaporating surface; "
-            "valve gear by practice.",
+            "The official rating is based on 57 kg of steam per square meter of evaporating "
+            "surface per hour ([GermanRules], from memory), all of it supplied to the cylinders; "
+            "boilers of the 1950s were rated at about 70. The rating states no speed: the best of "
+            "six from 35 to 100 % of the maximum permitted speed is used (where that is not "
+            "printed, 55 km/h per meter of driver diameter). Power and steam rate are off by the "
+            "same percentage, with opposite signs. Assumed where not printed: firebox 7.5 % and "
+            "superheater 35 % of the evaporating surface; valve gear by usual practice.",
         ),
         comparisons=tuple(comparisons),
         grids=(Grid(heads=heads, rows=tuple(details)),),

@@ -1,4 +1,4 @@
-"""The tests of the Purdue engine: steam against pressure, and the rows of one reprint."""
+"""Tests of the Purdue engine: steam rate against pressure, and two tests from a reprint."""
 
 from __future__ import annotations
 
@@ -20,14 +20,14 @@ from .engines import engine
 from .running import POUND_PER_POWER_HOUR, grid_points
 from .tables import rows_of
 
-SUPERHEATER = 193.0 * FOOT**2  # remembered vaguely; assumed
-# Superheat of the trials' summary against pressure [Goss1910]: from memory, medium; a straight line between.
+SUPERHEATER = 193.0 * FOOT**2  # from memory, uncertain; assumed
+# Superheat against pressure from the summary of the trials [Goss1910], from memory, medium confidence; linear between.
 SUPERHEAT_PRESSURES = (120.0 * PSI, 240.0 * PSI)
 SUPERHEATS = (171.0 / 1.8, 139.6 / 1.8)  # [K]
 SPEEDS = np.array([20.0, 30.0, 40.0, 50.0]) * MPH
 CUTOFFS = np.array([0.20, 0.25, 0.30, 0.35, 0.40])
 FITTED = (120, 160, 200, 240)
-# Slide valve near those of two passenger engines of 17 by 24 in [Sinclair1888]; the lead is that of mid travel.
+# Slide valve near those of two passenger engines of 17 by 24 in [Sinclair1888]; the lead is that at middle travel.
 GEAR = ValveGear(
     lap=0.875 * INCH,
     lead=0.2 * INCH,
@@ -46,7 +46,7 @@ class Rates(NamedTuple):
 
 
 def purdue(*, pressure_psi: float, superheated: bool) -> Locomotive:
-    """The engine at a pressure, with or without a superheater."""
+    """The Purdue engine at a boiler pressure, with or without a superheater."""
     plain = engine("purdue_saturated").locomotive
     boiler = replace(
         plain.boiler,
@@ -58,7 +58,7 @@ def purdue(*, pressure_psi: float, superheated: bool) -> Locomotive:
 
 
 def temperatures(cycle_layout: CycleLayout, shape: tuple[int, ...]) -> np.ndarray | None:
-    """The steam's temperature: as tested where superheated."""
+    """Steam temperature as tested where superheated [K]; None where saturated."""
     boiler = cycle_layout.locomotive.boiler
     if boiler.superheater is None:
         return None
@@ -87,7 +87,7 @@ def steam_rates() -> Section:
             found = rates(pressure_psi=pressure, superheated=kind == "superheated").rates
             comparisons.append(
                 Comparison(
-                    case=f"Purdue, {kind}, {pressure} lb/in²",
+                    case=f"Purdue, {kind}, {pressure} psi",
                     computed=float(found.mean()),
                     published=float(row[f"steam_{kind}"]),
                     unit="lb/ihp h",
@@ -96,17 +96,18 @@ def steam_rates() -> Section:
                     status="from memory",
                     target=STEAM,
                     fitted=pressure in FITTED,
-                    remark=f"{found.min():.1f} to {found.max():.1f} over the cutoffs and speeds",
+                    remark=f"{found.min():.1f} to {found.max():.1f} over all cutoffs and speeds",
                 )
             )
     return Section(
         title="Steam rates: the Purdue engine against pressure",
         text=(
-            "The published figures sum up many trials with the throttle wide open; which speeds and "
-            "cutoffs they held is not remembered. Computed: the mean over 20, 30, 40 and 50 mph and 20 to "
-            "40 % cutoff by 5 %. Cylinders 16 by 24 in and 69 in wheels follow from printed products; "
-            "assumed: slide valve with lap 7/8 in, lead 0.2 in, ports 16 by 1 1/4 in; 9 % "
-            "clearance. The superheat is the trials' own as remembered, 171 °F at 120 and 139.6 °F at 240 lb/in².",
+            "The published figures summarize many trials with the throttle wide open; their "
+            "speeds and cutoffs are not remembered. Computed: the mean over 20, 30, 40 and 50 mph "
+            "and cutoffs of 20 to 40 % in steps of 5 %. Cylinders of 16 by 24 in and 69 in "
+            "drivers follow from printed products; assumed: slide valve with 7/8 in lap and 0.2 "
+            "in lead, ports 16 by 1 1/4 in, 9 % clearance. Superheat as remembered from the "
+            "trials: 171 °F at 120 psi and 139.6 °F at 240 psi.",
         ),
         comparisons=tuple(comparisons),
         plot="purdue_pressures",
@@ -116,8 +117,7 @@ def steam_rates() -> Section:
 
 @lru_cache
 def reprint_rows() -> Section:
-    """The rows of the reprint: cutoff that gives the mean pressure, and the friction between card and "
-    "drawbar."""
+    """Two tests: cutoff that gives the mean pressure, and friction between indicator and drawbar."""
     cycle_layout = build_cycle_layout(purdue(pressure_psi=120, superheated=True))
     cutoffs = np.linspace(0.3, 0.85, 12)
     rows = []
@@ -142,9 +142,9 @@ def reprint_rows() -> Section:
         rows.append(
             (
                 name,
-                f"{mph} mph, {mep_psi} lb/in²",
-                f"{np.interp(0.5, cutoffs, mean):.0f} lb/in²",
-                f"{mean.max():.0f} lb/in²",
+                f"{mph} mph, {mep_psi} psi",
+                f"{np.interp(0.5, cutoffs, mean):.0f} psi",
+                f"{mean.max():.0f} psi",
                 cutoff,
                 f"{indicated / POUND_FORCE:,.0f} lbf",
                 f"{indicated / POUND_FORCE - pull_lbf:,.0f} lbf",
@@ -158,27 +158,28 @@ def reprint_rows() -> Section:
     heads = (
         "test",
         "printed",
-        "computed, 50 % cutoff",
-        "most at any cutoff",
+        "computed at 50 % cutoff",
+        "maximum at any cutoff",
         "cutoff that gives it",
-        "pull by the card",
-        "card less drawbar",
+        "indicated tractive effort",
+        "less drawbar pull",
         "power",
     )
     return Section(
-        title="The Purdue rows of the reprint",
+        title="Two Purdue tests from a reprint",
         text=(
-            "Two tests at 120 lb/in² give mean effective pressure and drawbar pull ([GossReprint], read); "
-            "their cutoff is not stated, so the most that can be asked is whether some cutoff gives the "
-            "mean pressure. A third row has no mean pressure.",
+            "Two tests at 120 psi give mean effective pressure and drawbar pull ([GossReprint], "
+            "read). Their cutoff is not stated, so the only possible check is whether some cutoff "
+            "gives the mean pressure. A third row has no mean pressure.",
         ),
         grids=(Grid(heads=heads, rows=tuple(rows)),),
         after=(
-            f"The machine friction of [Cole1914] is {float(friction) / POUND_FORCE:,.0f} lbf for the "
-            "61,000 lb on drivers assumed here; the two rows, 1.4 lb/in² apart, differ by more than that "
-            "between themselves. On a testing plant the carrying wheels stand still and the air is calm.",
-            "Where no cutoff gives the mean pressure, locosim chokes the engine too much at so low a "
-            "boiler pressure: steam pipe and nozzle are made by rule for what the grate gives, and these "
-            "tests drew more.",
+            f"The machine friction of [Cole1914] is {float(friction) / POUND_FORCE:,.0f} lbf for "
+            "the 61,000 lb on drivers assumed here; the two rows, 1.4 psi apart, differ from each "
+            "other by more than that. On a testing plant the carrying wheels stand still and the "
+            "air is calm.",
+            "Where no cutoff gives the mean pressure, locosim throttles the engine too much at so "
+            "low a boiler pressure: steam pipe and nozzle are sized by rule for the steam the "
+            "grate gives, and these tests used more.",
         ),
     )

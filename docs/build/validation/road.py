@@ -1,4 +1,4 @@
-"""The 4-8-8-4 on 0.57 %: her pull at one speed, and her train on a long grade."""
+"""The 4-8-8-4 on 0.57 %: drawbar pull at one speed, and its train on a long grade."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ class OnGrade(NamedTuple):
     fuel: float  # [kg/s]
     journey: Journey
     settled: float  # speed at the end of the long grade [m/s]
-    balance: float  # speed at which the sustained pull just moves the train up [m/s]
+    balance: float  # speed at which the sustained pull equals the resistance uphill [m/s]
 
 
 def _fuel(heating_value: float) -> Fuel:
@@ -59,7 +59,7 @@ def _fuel(heating_value: float) -> Fuel:
 
 
 def freight() -> Train:
-    """The train of the dynamometer run, cars alike."""
+    """The train of the dynamometer run, with equal cars."""
     car = Vehicle(
         name="car and load", count=CARS, empty_mass=22 * SHORT_TON, load=TRAIN / CARS - 22 * SHORT_TON,
         length=CAR_LENGTH, resistance_law="davis_1926_freight", frontal_area=88 * FOOT**2, kind="freight_car",
@@ -68,7 +68,7 @@ def freight() -> Train:
 
 
 def long_grade() -> Route:
-    """Level, then the grade for thirty miles, so that speed and pressure settle."""
+    """Level track, then thirty miles of the grade, so that speed and pressure settle."""
     foot, end = 5 * MILE, 35 * MILE
     return Route(
         name="long 0.57 %",
@@ -84,12 +84,12 @@ def long_grade() -> Route:
 
 @lru_cache
 def on_grade(heating_value: float) -> OnGrade:
-    """The engine with a coal: at 41.1 mph, and on the long grade with the boiler live."""
+    """The engine with one coal: at 41.1 mph, and on the long grade with the boiler simulated."""
     locomotive, fuel = engine("up_4000").locomotive, _fuel(heating_value)
-    done = compute_performance(locomotive, fuel=fuel)
-    point = curve_point(done, SPEED, "dry")
+    perf = compute_performance(locomotive, fuel=fuel)
+    point = curve_point(perf, SPEED, "dry")
     own = locomotive.mass + locomotive.tender.empty_mass + full_tender_load(locomotive)
-    asked = Excursion(
+    excursion = Excursion(
         name="0.57 %",
         locomotive=locomotive,
         train=freight(),
@@ -99,7 +99,7 @@ def on_grade(heating_value: float) -> OnGrade:
         crew=Crew(),
         method="cycle",
     )
-    journey = run_journey(asked, done, transient_boiler=True)
+    journey = run_journey(excursion, perf, transient_boiler=True)
     before_braking = int(np.searchsorted(journey.chainage, journey.chainage[-1] - 2 * MILE))
     return OnGrade(
         heating_value,
@@ -109,26 +109,26 @@ def on_grade(heating_value: float) -> OnGrade:
         point.fuel,
         journey,
         float(journey.speed[before_braking]),
-        _balance(done, own),
+        _balance(perf, own),
     )
 
 
-def _balance(done: Performance, own: float) -> float:
-    """Speed at which the sustained curve meets what train and grade take [m/s]."""
+def _balance(perf: Performance, own: float) -> float:
+    """Speed at which the sustained drawbar pull equals the resistance of train and grade [m/s]."""
 
-    def left(speed: float) -> float:
+    def surplus(speed: float) -> float:
         cars = specific_resistance(
             law=LAWS["davis_1926_freight"], speed=speed, axle_load=TRAIN / CARS / 4, axles=4,
             frontal_area=88 * FOOT**2,
         )  # fmt: skip
         uphill = (own + TRAIN) * GRAVITY * GRADE
-        return curve_point(done, speed, "dry").drawbar_pull - uphill - TRAIN * float(cars)
+        return curve_point(perf, speed, "dry").drawbar_pull - uphill - TRAIN * float(cars)
 
-    return float(brentq(left, 10 * MPH, 50 * MPH, xtol=1e-3))
+    return float(brentq(surplus, 10 * MPH, 50 * MPH, xtol=1e-3))
 
 
 def car_resistance(law: str) -> float:
-    """Running resistance of the train's cars at 41.1 mph by a law [N/kg]."""
+    """Running resistance of the cars at 41.1 mph by one law [N/kg]."""
     return float(
         specific_resistance(
             law=LAWS[law], speed=SPEED, axle_load=TRAIN / CARS / 4, axles=4, frontal_area=88 * FOOT**2
@@ -160,24 +160,25 @@ def big_articulated() -> Section:
     heads = (
         "coal [Btu/lb]", "drawbar pull at 41.1 mph, level", "error", "on 0.57 %", "limit", "cutoff",
         "steam", "coal",
-        "balance by the curve", "the run settles at", "run",
+        "balancing speed by the curve", "final speed of the run", "outcome",
     )  # fmt: skip
     laws = tuple(
         (name, f"{car_resistance(name) / PER_SHORT_TON:.1f} lb/ton",
          f"{(car_resistance(name) + GRAVITY * GRADE) * TRAIN / POUND_FORCE:,.0f} lbf")
         for name in ("davis_1926_freight", "schmidt_1910", "modified_1970", "aar_rp548")
     )  # fmt: skip
-    left = PULL / 3883 - 20 * 100 * GRADE
+    per_ton = PULL / 3883 - 20 * 100 * GRADE
     carried = best.on_grade / (car_resistance("davis_1926_freight") + GRAVITY * GRADE) / SHORT_TON
     return Section(
         title="A 4-8-8-4 on 0.57 %",
         text=(
-            "No. 4016 pulled 51,000 lbf at the drawbar at 41.1 mph on 0.57 % up, no curve, no "
-            "acceleration, with 3,883 tons in 70 cars and a dynamometer car; 57,400 lbf corrected to level "
-            "([Kratville], read at second hand). Computed: the sustained curve at that speed, and the "
-            "train run up thirty miles of the grade with the boiler live. Boiler and engine from memory, "
-            "the firebox's share of the surface, the valve gear and the cars assumed. Coal of about 8,000 "
-            "Btu/lb is quoted elsewhere for these engines.",
+            "No. 4016 pulled 51,000 lbf at the drawbar at 41.1 mph on 0.57 % ascending, on "
+            "straight track and without acceleration, with 3,883 tons in 70 cars and a "
+            "dynamometer car; corrected to level track, 57,400 lbf ([Kratville], read at second "
+            "hand). Computed: the sustained curve at that speed, and the run of the train up "
+            "thirty miles of the grade with the boiler simulated. Boiler and engine are from "
+            "memory; the firebox's share of the surface, the valve gear and the cars are assumed. "
+            "Coal of about 8,000 Btu/lb is quoted elsewhere for these engines.",
         ),
         comparisons=(
             _pull("with coal of 13,500 Btu/lb", best),
@@ -186,18 +187,19 @@ def big_articulated() -> Section:
         grids=(
             Grid(heads=heads, rows=rows),
             Grid(
-                heads=("law", "cars at 41.1 mph", "pull for 3,883 tons on 0.57 %"),
+                heads=("law", "cars at 41.1 mph", "pull needed for 3,883 tons on 0.57 %"),
                 rows=laws,
-                caption="What the train itself would take",
+                caption="Resistance of the train",
             ),
         ),
         after=(
-            "**The published figures do not fit each other.** 51,000 lbf on 3,883 tons less 11.4 lb a ton "
-            f"for the grade leaves {left:.1f} lb a ton for 54.7-ton cars at 41 mph; the published laws "
-            "above ask for 2.7 to 3.8 times that. So the train settles far below 41 mph in locosim, though "
-            "the engine's own pull at 41.1 mph is within about a tenth of the published. "
-            f"With 13,500 Btu/lb coal locosim would take {carried:,.0f} tons up at 41.1 mph. The 6,400 lbf "
-            "of the correction are 561 tons of engine and tender, as they should be.",
+            "**The published figures contradict each other.** 51,000 lbf on 3,883 tons, less 11.4 "
+            f"lb per ton for the grade, leaves {per_ton:.1f} lb per ton for 54.7-ton cars at 41 "
+            "mph; the published laws above give 2.7 to 3.8 times that. The train therefore "
+            "settles far below 41 mph in locosim, although the engine's own pull at 41.1 mph is "
+            "within about a tenth of the published pull. With 13,500 Btu/lb coal locosim would "
+            f"take {carried:,.0f} tons up at 41.1 mph. The correction of 6,400 lbf corresponds to "
+            "561 tons of engine and tender, as it should.",
         ),
         plot="long_grade",
         plot_says="Speed and boiler pressure of the train over miles, up the long grade",

@@ -1,4 +1,4 @@
-"""Engines at work, as the sections want them: at a steam rate, at a speed, at their best."""
+"""Operating points of engines for the sections: at given steam, at given speed, and at the best speed."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ EXPRESS_SPEEDS = tuple(float(v) * MPH for v in range(20, 81, 5))
 
 
 class Working(NamedTuple):
-    """An engine at one steam rate and speed, SI."""
+    """Operating point of an engine at one steam rate and speed, SI."""
 
     speed: float
     power: float
@@ -40,45 +40,45 @@ class Working(NamedTuple):
 
 @lru_cache(maxsize=32)
 def performance(name: str) -> Performance:
-    """What a published engine can do, by the cycle."""
+    """Performance of a published engine, by the cycle."""
     return compute_performance(engine(name).locomotive)
 
 
-def supply_of(done: Performance, *, forced: bool) -> tuple[float, str]:
-    """Steam the boiler is taken to give, and the limit that sets it.
+def supply_of(perf: Performance, *, forced: bool) -> tuple[float, str]:
+    """Steam the boiler is assumed to give, and the limit that sets it.
 
-    Crew, stoker and feed are left out: a published greatest power was got with as many hands as it took. Forced
-    means that the most published of a grate counts in place of its customary limit.
+    Crew, stoker and feed are left out, since a published maximum power was obtained with as many hands as needed.
+    Forced means that the highest published rate of a grate replaces its customary limit.
     """
     counted = (FIRE, DRAFT) if forced else (GRATE, FIRE, DRAFT)
-    limits = [(limit.steam, limit.name) for limit in done.supply.limits if limit.name in counted]
+    limits = [(limit.steam, limit.name) for limit in perf.supply.limits if limit.name in counted]
     if forced:
-        most = CHAPELON_STEAM if done.locomotive.compound else GOOD_COAL_STEAM
-        by_grate = most * POUND_PER_HOUR * done.locomotive.boiler.grate_area / FOOT**2
+        most = CHAPELON_STEAM if perf.locomotive.compound else GOOD_COAL_STEAM
+        by_grate = most * POUND_PER_HOUR * perf.locomotive.boiler.grate_area / FOOT**2
         limits.append((by_grate, f"{most:,.0f} lb/ft² h"))
     steam, name = min(limits)
-    return steam - done.locomotive.auxiliaries.continuous_demand, name
+    return steam - perf.locomotive.auxiliaries.continuous_demand, name
 
 
-def at_steam(done: Performance, *, speed: float, steam: float) -> Working:
-    """The greatest power within a steam rate at a speed, read from the map."""
-    pressure = done.locomotive.boiler.absolute_pressure
-    effort, _ = done.map.max_effort(speed=speed, pressure=pressure, steam=steam)
-    used, cutoff = done.map.steam_and_cutoff_for(effort=effort, speed=speed, pressure=pressure)
+def at_steam(perf: Performance, *, speed: float, steam: float) -> Working:
+    """The maximum power within a steam rate at one speed, from the map."""
+    pressure = perf.locomotive.boiler.absolute_pressure
+    effort, _ = perf.map.max_effort(speed=speed, pressure=pressure, steam=steam)
+    used, cutoff = perf.map.steam_and_cutoff_for(effort=effort, speed=speed, pressure=pressure)
     return Working(speed, effort * speed, used, cutoff)
 
 
-def best_at_steam(done: Performance, *, steam: float, speeds: tuple[float, ...]) -> Working:
-    """The greatest power within a steam rate at any of the speeds."""
-    inside = [speed for speed in speeds if speed <= done.map.max_speed]
-    return max((at_steam(done, speed=v, steam=steam) for v in inside), key=lambda w: w.power)
+def best_at_steam(perf: Performance, *, steam: float, speeds: tuple[float, ...]) -> Working:
+    """The maximum power within a steam rate at any of the speeds."""
+    inside = [speed for speed in speeds if speed <= perf.map.max_speed]
+    return max((at_steam(perf, speed=v, steam=steam) for v in inside), key=lambda w: w.power)
 
 
-def for_power(done: Performance, *, speed: float, power: float) -> Working | None:
-    """What a power takes at a speed; None where the cylinders do not give it."""
+def for_power(perf: Performance, *, speed: float, power: float) -> Working | None:
+    """Operating point that gives a power at a speed; None where the cylinders cannot develop it."""
     try:
-        steam, cutoff = done.map.steam_and_cutoff_for(
-            effort=power / speed, speed=speed, pressure=done.locomotive.boiler.absolute_pressure
+        steam, cutoff = perf.map.steam_and_cutoff_for(
+            effort=power / speed, speed=speed, pressure=perf.locomotive.boiler.absolute_pressure
         )
     except OutOfRange:
         return None
@@ -99,14 +99,14 @@ def grid_points(
 
 
 def best_of_cycle(locomotive: Locomotive, *, steam: float, speeds: np.ndarray) -> Working:
-    """The greatest power at a steam rate at any of the speeds, computed by the cycle."""
+    """The maximum power at a steam rate at any of the speeds, computed by the cycle."""
     cycle_layout = build_cycle_layout(locomotive)
     cutoffs = np.linspace(cycle_layout.min_cutoff, min(cycle_layout.max_cutoff, 0.65), 9)
     speed, _, found = grid_points(cycle_layout, speeds=speeds, cutoffs=cutoffs)
-    ways = []
+    candidates = []
     for row in range(len(speeds)):
         if found.steam[row, 0] <= steam <= found.steam[row, -1]:
             power = float(np.interp(steam, found.steam[row], found.effort[row] * speed[row]))
             cutoff = float(np.interp(steam, found.steam[row], cutoffs))
-            ways.append(Working(float(speeds[row]), power, steam, cutoff))
-    return max(ways, key=lambda working: working.power)
+            candidates.append(Working(float(speeds[row]), power, steam, cutoff))
+    return max(candidates, key=lambda working: working.power)

@@ -1,4 +1,4 @@
-"""Valve events and stored heat: worked examples locosim has functions for."""
+"""Valve events and stored heat: published examples that locosim has functions for."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ BOILER_HORSEPOWER_MINUTE = 30.0 * POUND / 60.0  # [kg] of steam, 30 lb an hour [
 
 @lru_cache
 def valves() -> Section:
-    """A fast passenger engine's valve of the 1880s."""
+    """Valve events of a fast passenger engine of the 1880s."""
     full = full_gear_cutoff(lap=1 * INCH, lead=INCH / 16, travel=5 * INCH)
     front, back = valve_events(
         cutoff=full, lap=1 * INCH, lead=INCH / 16, exhaust_lap=0.0, rod_ratio=ROD_RATIO
@@ -30,7 +30,7 @@ def valves() -> Section:
     def inches(values: tuple[float, float]) -> float:
         return STROKE * sum(values) / 2
 
-    made = (
+    events = (
         ("full gear, cutoff", inches((front.cutoff, back.cutoff)), 18.0, 2.0, ""),
         ("full gear, release", inches((front.release, back.release)), 22.0, 2.0, ""),
         ("hooked up to 6 in, release", inches((hooked[0].release, hooked[1].release)), 16.0, 2.0, LEAD_ASSUMED),
@@ -42,23 +42,24 @@ def valves() -> Section:
     return Section(
         title="Valve events",
         text=(
-            "A fast engine with 5 in travel, 1 in lap, 1/16 in lead, line-and-line exhaust, 24 in stroke "
-            "([Sinclair1888], read; \"about\", as observed on a link gear). Means of both ends, rod 7.5 "
-            "cranks long assumed. Two inches are allowed, a twelfth of the stroke.",
+            "A fast engine with 5 in valve travel, 1 in lap, 1/16 in lead, line-and-line exhaust "
+            "and 24 in stroke ([Sinclair1888], read; \"about\", as observed on a link gear). Means "
+            "of both ends; a connecting rod of 7.5 crank lengths is assumed. Two inches are "
+            "allowed, a twelfth of the stroke.",
         ),
         comparisons=tuple(
             Comparison(
                 case=case, computed=computed, published=published, unit="in", digits=".1f", source="Sinclair1888",
                 status="read", absolute=within, remark=remark,
             )
-            for case, computed, published, within, remark in made
+            for case, computed, published, within, remark in events
         ),
     )  # fmt: skip
 
 
 @lru_cache
 def storage() -> Section:
-    """Water or steam that gives a boiler horsepower for a minute as the pressure falls."""
+    """Volume of water or steam that gives one boiler horsepower for a minute as the pressure falls."""
     high, low = 180 * PSI + ATMOSPHERE, 150 * PSI + ATMOSPHERE
     middle = 0.5 * (high + low)
     latent = steam.vapor_enthalpy(pressure=middle) - steam.liquid_enthalpy(pressure=middle)
@@ -68,9 +69,10 @@ def storage() -> Section:
     return Section(
         title="Stored heat",
         text=(
-            "Steam for one boiler horsepower (30 lb an hour) for one minute with no fire while the "
-            "pressure falls from 180 to 150 lb/in² ([Babcock1919], read): half a cubic foot of water, or "
-            "eight of steam space. The journey's boiler gives up its heat by the same enthalpies.",
+            "Steam for one boiler horsepower (30 lb per hour) for one minute with no fire while "
+            "the pressure falls from 180 to 150 psi ([Babcock1919], read): half a cubic foot of "
+            "water, or eight of steam space. The boiler of a simulated run releases its heat by "
+            "the same enthalpies.",
         ),
         comparisons=(
             Comparison(

@@ -1,4 +1,4 @@
-"""Steam and coal for the work done, of engines with one such figure."""
+"""Steam and coal rates of engines with one such figure."""
 
 from __future__ import annotations
 
@@ -17,21 +17,21 @@ from .trends import steam_rates_by_cutoff
 
 @lru_cache
 def modern_engines() -> Section:
-    """Least steam rate of one engine, steam of another at her greatest power, coal of a third."""
+    """Minimum steam rate of one engine, steam of another at maximum power, coal of a third."""
     least = measured("least steam rate")[0]
     found = steam_rates_by_cutoff()[performance(least["engine"]).locomotive.name]
     coal = measured("coal per drawbar power")[0]
     return Section(
-        title="Steam and coal of single engines",
+        title="Steam and coal rates of single engines",
         text=(
-            "The I1s: least over 18 to 50 % cutoff and 500 to 1,100 ft/min piston speed. The Castle: best "
-            "coal per drawbar power on the level at 50 to 75 mph, fired by hand with up to 3,000 lb an "
-            "hour; the road trial had grades and stops, and the Welsh coal was better than the 13,500 "
-            "Btu/lb taken here.",
+            "The I1s: minimum steam rate over 18 to 50 % cutoff and 500 to 1,100 ft/min piston "
+            "speed. The Castle: minimum coal rate at the drawbar on level track at 50 to 75 mph, "
+            "hand fired with up to 3,000 lb per hour; the road trial had grades and stops, and "
+            "its Welsh coal was better than the 13,500 Btu/lb assumed here.",
         ),
         comparisons=(
             Comparison(
-                case=f"{performance(least['engine']).locomotive.name}, least steam",
+                case=f"{performance(least['engine']).locomotive.name}, minimum steam rate",
                 computed=float(found.min()),
                 published=float(least["value"]),
                 unit="lb/ihp h",
@@ -42,7 +42,7 @@ def modern_engines() -> Section:
                 remark="surfaces assumed",
             ),
             Comparison(
-                case=f"{performance(coal['engine']).locomotive.name}, coal at the drawbar",
+                case=f"{performance(coal['engine']).locomotive.name}, coal per drawbar power",
                 computed=_best_coal(coal["engine"]),
                 published=float(coal["value"]),
                 unit="lb/dbhp h",
@@ -52,49 +52,50 @@ def modern_engines() -> Section:
                 remark=coal["conditions"],
             ),
         ),
-        after=(_castle(coal["engine"]), _greatest()),
+        after=(_castle(coal["engine"]), _max_power()),
     )
 
 
 def _best_coal(name: str) -> float:
-    """Least coal for drawbar power, pounds per horsepower-hour."""
-    done = performance(name)
-    ways = []
+    """Minimum coal rate at the drawbar, pounds per horsepower-hour."""
+    perf = performance(name)
+    rates = []
     for mph in range(50, 76, 5):
         for share in np.linspace(0.4, 1.0, 7):
-            steam = float(share) * done.sustained_cylinder_steam
-            working = at_steam(done, speed=mph * MPH, steam=steam)
-            drawn = working.steam + done.locomotive.auxiliaries.continuous_demand
-            left = drawbar(done, working)
-            if left > 0.3 * working.power:  # below, the engine hauls little but herself
-                ways.append(done.supply.firing_rate_for(drawn) / left)
-    return min(ways) / (POUND / HOUR / HORSEPOWER)
+            steam = float(share) * perf.sustained_cylinder_steam
+            working = at_steam(perf, speed=mph * MPH, steam=steam)
+            steam_made = working.steam + perf.locomotive.auxiliaries.continuous_demand
+            useful = drawbar(perf, working)
+            if useful > 0.3 * working.power:  # below, the engine hauls little but itself
+                rates.append(perf.supply.firing_rate_for(steam_made) / useful)
+    return min(rates) / (POUND / HOUR / HORSEPOWER)
 
 
 def _castle(name: str) -> str:
-    """Where the coal of the Castle goes."""
-    done = performance(name)
-    working = at_steam(done, speed=50 * MPH, steam=done.sustained_cylinder_steam)
-    spent = 1.0 - drawbar(done, working) / working.power
-    hot = 1.8 * (float(done.supply.steam_temperature_at(done.supply.sustained)) - ZERO_CELSIUS) + 32.0
+    """Why the coal rate of the Castle is missed."""
+    perf = performance(name)
+    working = at_steam(perf, speed=50 * MPH, steam=perf.sustained_cylinder_steam)
+    spent = 1.0 - drawbar(perf, working) / working.power
+    hot = 1.8 * (float(perf.supply.steam_temperature_at(perf.supply.sustained)) - ZERO_CELSIUS) + 32.0
     return (
-        "**The Castle is missed by far.** At 50 mph and full hand firing she takes "
-        f"{working.steam_rate:.1f} lb of steam an ihp-hour at {hot:.0f} °F, as engines of so little "
-        f"superheat did at Purdue, and {100 * spent:.0f} % of the indicated power goes into machine "
-        "friction and her own resistance by two American laws, the second with 120 ft² of front. Neither "
-        "fits this engine; which of them is how much wrong one figure cannot say."
+        "**The Castle is missed by a wide margin.** At 50 mph and full hand firing its steam "
+        f"rate is {working.steam_rate:.1f} lb per ihp-hour at {hot:.0f} °F, like that of the "
+        f"Purdue engines with as little superheat, and {100 * spent:.0f} % of the indicated "
+        "power goes into machine friction and the engine's own resistance by two American "
+        "laws, the second with 120 ft² of frontal area. Neither law fits this engine; one "
+        "figure cannot show which is wrong by how much."
     )
 
 
-def _greatest() -> str:
-    """What the J-3a takes at her published power, beside the doubtful figures."""
-    done = performance("nyc_j3a")
-    working = for_power(done, speed=77 * MPH, power=4700 * HORSEPOWER)
+def _max_power() -> str:
+    """Steam the J-3a needs for its published power, beside two figures of unnamed engines."""
+    perf = performance("nyc_j3a")
+    working = for_power(perf, speed=77 * MPH, power=4700 * HORSEPOWER)
     if working is None:
-        return "The J-3a's cylinders do not give her published 4,700 hp at 77 mph."
+        return "The cylinders of the J-3a cannot develop the published 4,700 hp at 77 mph."
     return (
-        f"At her published 4,700 hp and 77 mph the J-3a takes {working.steam / POUND_PER_HOUR:,.0f} lb/h "
-        f"in locosim, {working.steam_rate:.1f} lb/ihp h at {100 * working.cutoff:.0f} % cutoff. Two "
-        "figures whose engines are not named, 15.75 and 16.7 lb/ihp h of modern American engines near "
-        "their greatest power, are of that order."
+        f"At the published 4,700 hp and 77 mph the J-3a uses {working.steam / POUND_PER_HOUR:,.0f} "
+        f"lb/h in locosim, {working.steam_rate:.1f} lb/ihp h at {100 * working.cutoff:.0f} % "
+        "cutoff. Two figures for unnamed modern American engines near maximum power, 15.75 and "
+        "16.7 lb/ihp h, are of that order."
     )

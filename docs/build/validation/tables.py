@@ -1,4 +1,4 @@
-"""Tables of published figures that belong to engines, as data."""
+"""Tables of published figures of engines, read from tests/published/engines."""
 
 from __future__ import annotations
 
@@ -11,28 +11,28 @@ from .engines import FOLDER
 
 FIREBOX_SHARE = 0.075  # of the evaporating surface where none is printed; assumed
 SUPERHEATER_SHARE = 0.35  # of the evaporating surface where none is printed; assumed
-MASS_PER_AXLE = 18e3  # [kg] on a coupled axle where none is printed; assumed, enters no indicated figure
+MASS_PER_AXLE = 18e3  # [kg] on a driving axle where none is printed; assumed, affects no indicated figure
 
 
 def rows_of(name: str) -> list[dict[str, str]]:
-    """The rows of a CSV file of the folder of engines."""
+    """Rows of a CSV file in the folder of engines."""
     lines = (FOLDER / f"{name}.csv").read_text(encoding="utf-8").splitlines()
     return list(csv.DictReader(line for line in lines if not line.startswith("#")))
 
 
 def measured(quantity: str) -> list[dict[str, str]]:
-    """What was measured of one kind."""
+    """Rows of the measured figures of one quantity."""
     return [row for row in rows_of("measured") if row["quantity"] == quantity]
 
 
 @lru_cache
 def german_classes() -> tuple[tuple[dict[str, str], Locomotive], ...]:
-    """The German classes, each with what is printed of it."""
+    """The German classes, each with its printed row."""
     return tuple((row, german_class(row)) for row in rows_of("german_classes"))
 
 
 def german_class(row: dict[str, str]) -> Locomotive:
-    """One of the German classes; what is not printed is assumed as the constants above say."""
+    """One German class; figures not printed are assumed by the constants above."""
 
     def printed(key: str) -> float | None:
         return float(row[key]) if row[key] else None
@@ -68,6 +68,6 @@ def german_class(row: dict[str, str]) -> Locomotive:
         ),
         engine_units=(unit,),
         tender=Tender(empty_mass=25e3, water_capacity=25.0, fuel_capacity=8e3, axles=4),
-        # The rating's steam is what the cylinders get.
+        # The steam of the rating is that of the cylinders alone.
         auxiliaries=Auxiliaries(air_compressor_steam=0.0, dynamo=0.0),
     )

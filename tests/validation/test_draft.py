@@ -12,9 +12,9 @@ from locosim.physics.boiler.fuels import BITUMINOUS
 from locosim.physics.boiler.heat_balance import heat_balance
 
 
-def test_draught_of_the_engine_of_1865():
-    # [Bourne1865]: 147 tubes of 1.75 in, 13 ft 10 in long, grate 9.5 ft2; 112 lb of coke a square foot an
-    # hour is called a good proportion and 3 to 6 in of water typical. Bore 1.53 in and firebox 60 ft2 are
+def test_draft_of_the_engine_of_1865():
+    # [Bourne1865]: 147 tubes of 1.75 in, 13 ft 10 in long, grate 9.5 ft2; 112 lb of coke per square foot
+    # per hour is called a good proportion, and 3 to 6 in of water typical. Bore 1.53 in and firebox 60 ft2 are
     # assumed.
     bore, free = 1.53 * INCH, 147 * 0.25 * math.pi * (1.53 * INCH) ** 2
     found = heat_balance(
