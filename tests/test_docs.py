@@ -1,4 +1,4 @@
-"""The pages tell what the program does: every console block is run, every link leads somewhere."""
+"""The pages agree with the program: every console block is run, and every link leads to a file."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from docs.build.refresh_docs import PAGES, ROOT, refreshed, same
+from docs.build.refresh_docs import PAGES, ROOT, Shell, refreshed, same, working_folder
 
 ALL_PAGES = sorted([ROOT / "README.md", ROOT / "DEVELOPERS.md", *(ROOT / "docs").rglob("*.md")])
 LINK = re.compile(r"\]\(([^)#:]+)(?:#[^)]*)?\)")
@@ -21,10 +21,10 @@ PROMISES = re.compile(r"\b(is|are|be|was) safe\b|\bsafely\b|\bguarantee", re.IGN
 def test_console_blocks_print_what_the_page_shows(page: str) -> None:
     before, now = (ROOT / page).read_text(encoding="utf-8"), refreshed(page)
     changed = "\n".join(difflib.unified_diff(before.splitlines(), now.splitlines(), page, "now", lineterm=""))
-    assert before == now, f"run `python -m docs.build.refresh_docs` and read what it changes:\n{changed}"
+    assert before == now, f"run `python -m docs.build.refresh_docs` and review the changes:\n{changed}"
 
 
-def test_figures_agree_to_their_last_digit_and_words_exactly() -> None:
+def test_numbers_agree_to_their_last_digit_and_words_exactly() -> None:
     assert same("1,035 lbf at 12.3 mph", "1,036 lbf at 12.3 mph")
     assert not same("1,035 lbf at 12.3 mph", "1,037 lbf at 12.3 mph")
     assert not same("12.3 mph", "12.3 km/h")
@@ -50,11 +50,20 @@ def test_no_page_promises_what_a_computation_cannot(path: Path) -> None:
     assert PROMISES.findall(path.read_text(encoding="utf-8")) == []
 
 
-def test_the_readme_states_the_job_then_two_commands() -> None:
+def test_a_block_whose_filter_no_longer_matches_is_an_error() -> None:
+    with working_folder(), pytest.raises(ValueError, match="prints nothing"):
+        Shell().run("cat scenarios/trains/wooden_six.toml | grep -i zeppelin")
+
+
+def test_the_readme_states_the_job_then_two_commands_then_one_answer_and_one_curve() -> None:
     text = (ROOT / "README.md").read_text(encoding="utf-8")
-    blocks = re.findall(r"```sh\n(.*?)\n```", text, re.S)
-    assert len(blocks) == 2
-    assert "pip install" in blocks[0]
-    assert "locosim check" in blocks[0]
-    assert "pytest" in blocks[1]
-    assert text.index("A short tour") < text.index("```console")
+    assert len(text.splitlines()) <= 120
+    assert "haul" in text.split("\n\n")[1]
+    install, tests = re.findall(r"```sh\n(.*?)\n```", text, re.S)
+    assert "pip install" in install
+    assert "locosim check" in install
+    assert "pytest" in tests
+    answer, curve = re.findall(r"```console\n(.*?)```", text, re.S)
+    assert answer.startswith("$ locosim check")
+    assert curve.startswith("$ locosim curve")
+    assert text.index("```sh") < text.index("approves nothing for service") < text.index("```console")

@@ -1,4 +1,4 @@
-"""The invented railway: its files load, its lines close, and its excursions are what their first lines say."""
+"""The invented railway: its files load, its elevations add up, and its excursions give the verdict they state."""
 
 from __future__ import annotations
 
@@ -30,8 +30,8 @@ READERS = {
     "excursions": load_excursion,
 }
 
-# What each excursion was made to show: verdict, and the rules that may say so first.
-MADE_FOR = {
+# Verdict each excursion shows, and the rules that may cause it.
+EXPECTED = {
     "spring_special": ("clear", ()),
     "summit_express": ("tight", ("steam",)),
     "harvest_excursion": ("stop", ("stall", "climb")),
@@ -51,13 +51,13 @@ def first_line(path: Path) -> str:
 
 def test_there_are_three_engines_three_trains_two_lines_and_four_excursions() -> None:
     assert [len(files) for files in (ENGINES, TRAINS, ROUTES, EXCURSIONS)] == [3, 3, 2, 4]
-    assert {path.stem for path in EXCURSIONS} == set(MADE_FOR)
+    assert {path.stem for path in EXCURSIONS} == set(EXPECTED)
 
 
 @pytest.mark.parametrize(
     "path", [*ENGINES, *TRAINS, *ROUTES, *EXCURSIONS], ids=lambda path: f"{path.parent.name}/{path.stem}"
 )
-def test_a_file_loads_and_says_what_it_is(path: Path) -> None:
+def test_a_file_loads_and_begins_with_a_description(path: Path) -> None:
     assert READERS[path.parent.name](path).name
     assert re.match(r"# .*\.$", first_line(path))
 
@@ -74,7 +74,7 @@ def test_names_are_unique() -> None:
 
 
 def published_sizes() -> dict[str, tuple[float, float, float]]:
-    """Bore, stroke and driving wheel of every published engine among the tests [in]."""
+    """Bore, stroke and driver diameter of every published engine in the tests [in]."""
     sizes: dict[str, tuple[float, float, float]] = {}
     for path in sorted((ROOT / "tests" / "published").glob("*.toml")):
         for number, value in enumerate(tomllib.loads(path.read_text(encoding="utf-8")).get("value", ())):
@@ -86,7 +86,7 @@ def published_sizes() -> dict[str, tuple[float, float, float]]:
     return sizes
 
 
-def test_there_are_published_engines_to_compare_with() -> None:
+def test_published_engines_are_found_to_compare_with() -> None:
     assert len(published_sizes()) > 10
 
 
@@ -117,12 +117,12 @@ def test_an_engine_is_complete_and_in_proportion(path: Path) -> None:
     assert boiler.tube_length is not None
     assert boiler.metal_mass is not None
     assert engine.min_curve_radius is not None
-    # The crown lies in the upper half of the barrel, with room for water and steam over it.
+    # The crown sheet lies in the upper half of the shell, with room for water and steam above it.
     assert 0.6 < boiler.crown_sheet_height / boiler.shell_inside_diameter < 0.75
     assert boiler.crown_sheet_length + boiler.tube_length <= boiler.water_space_length + 0.01
     assert len(engine.feed_devices) == 2
     assert all(unit.valve_gear is not None and unit.valve_gear.port_width for unit in engine.engine_units)
-    # Wheels on the line: no axle of engine or loaded tender is far from the rest.
+    # No axle of engine or loaded tender is loaded far above or below the others.
     tender = engine.tender
     loaded = tender.empty_mass + 1000 * tender.water_capacity + tender.fuel_capacity
     assert loaded / tender.axles < 1.1 * engine.max_axle_load
@@ -130,10 +130,10 @@ def test_an_engine_is_complete_and_in_proportion(path: Path) -> None:
 
 
 @pytest.mark.parametrize("path", ENGINES, ids=lambda path: path.stem)
-def test_the_rated_pull_stands_to_the_weight_on_drivers_as_is_usual(path: Path) -> None:
+def test_the_factor_of_adhesion_is_usual(path: Path) -> None:
     """Factor of adhesion 4.0 to 4.5 [common practice, from memory]."""
     engine = load_locomotive(path)
-    pull = sum(
+    rated_effort = sum(
         0.85
         * engine.boiler.working_pressure_gauge
         * c.number
@@ -144,10 +144,10 @@ def test_the_rated_pull_stands_to_the_weight_on_drivers_as_is_usual(path: Path) 
         for unit in engine.engine_units
         for c in unit.cylinders
     )
-    assert 4.0 <= engine.mass_on_drivers * 9.80665 / pull <= 4.5
+    assert 4.0 <= engine.mass_on_drivers * 9.80665 / rated_effort <= 4.5
 
 
-def test_the_engines_are_the_three_kinds_asked_for() -> None:
+def test_there_is_a_small_a_large_and_an_articulated_engine() -> None:
     kinds = {path.stem: load_locomotive(path) for path in ENGINES}
     articulated = [name for name, engine in kinds.items() if len(engine.engine_units) == 2]
     assert articulated == ["monkshood"]
@@ -158,8 +158,8 @@ def test_the_engines_are_the_three_kinds_asked_for() -> None:
 # Lines
 
 
-def heights(line: Route) -> dict[float, float]:
-    """Height over the first point, summed from the grades [m]."""
+def elevations(line: Route) -> dict[float, float]:
+    """Elevation above the first point, summed from the grades [m]."""
     total, found = 0.0, {line.start: 0.0}
     for start, end, grade in line.grade_segments():
         total += grade * (end - start)
@@ -167,16 +167,16 @@ def heights(line: Route) -> dict[float, float]:
     return found
 
 
-def height_at(line: Route, chainage: float) -> float:
-    """Height over the first point [m]."""
+def elevation_at(line: Route, chainage: float) -> float:
+    """Elevation above the first point [m]."""
     for start, end, grade in line.grade_segments():
         if start <= chainage <= end:
-            return heights(line)[start] + grade * (chainage - start)
+            return elevations(line)[start] + grade * (chainage - start)
     raise AssertionError(chainage)
 
 
-def levelled() -> dict[str, tuple[float, float]]:
-    """Chainage and height of the stations as docs/larkspur.md has them [m]."""
+def surveyed() -> dict[str, tuple[float, float]]:
+    """Chainage and elevation of the stations in docs/larkspur.md [m]."""
     text = (ROOT / "docs" / "larkspur.md").read_text(encoding="utf-8")
     rows = re.findall(
         r"^\| ([A-Z][\w ]+) \| ([\d.]+ (?:km|mile)[^|]*) \| ([\d,.]+) (m|ft) \|", text, re.MULTILINE
@@ -188,20 +188,20 @@ def levelled() -> dict[str, tuple[float, float]]:
 
 
 @pytest.mark.parametrize("path", ROUTES, ids=lambda path: path.stem)
-def test_grades_sum_to_the_levelled_heights(path: Path) -> None:
-    """Heights in docs/larkspur.md are to the foot or the decimetre: the sums meet them within a foot."""
+def test_grades_sum_to_the_surveyed_elevations(path: Path) -> None:
+    """Elevations in docs/larkspur.md are rounded to the foot or the decimeter; the sums agree within a foot."""
     line = load_route(path)
-    marks = levelled()
+    marks = surveyed()
     first, *rest = line.stations
     assert marks[first.name][0] == pytest.approx(first.chainage)
     for station in rest:
         assert marks[station.name][0] == pytest.approx(station.chainage)
-        rise = height_at(line, station.chainage) - height_at(line, first.chainage)
+        rise = elevation_at(line, station.chainage) - elevation_at(line, first.chainage)
         assert rise == pytest.approx(marks[station.name][1] - marks[first.name][1], abs=0.31)
 
 
 @pytest.mark.parametrize("path", ROUTES, ids=lambda path: path.stem)
-def test_a_profile_has_no_gaps_and_is_of_some_hundred_points(path: Path) -> None:
+def test_a_profile_has_no_gaps_and_some_hundred_points(path: Path) -> None:
     line = load_route(path)
     assert 40_000 <= line.end - line.start <= 120_000
     assert 200 <= len(line.profile) <= 800
@@ -213,16 +213,16 @@ def test_a_profile_has_no_gaps_and_is_of_some_hundred_points(path: Path) -> None
 @pytest.mark.parametrize(
     ("name", "ruling", "fall"), [("main_line", 0.020, -0.018), ("quernby_line", 0.0125, -0.0145)]
 )
-def test_a_line_has_its_ruling_grade_a_summit_that_turns_down_and_sags(
+def test_a_line_has_its_ruling_grade_a_summit_with_a_descent_and_sags(
     name: str, ruling: float, fall: float
 ) -> None:
     line = load_route(SCENARIOS / "routes" / f"{name}.toml")
     grades = [grade for _, _, grade in line.grade_segments()]
     assert max(grades) == pytest.approx(ruling, abs=4e-5)
     assert min(grades) == pytest.approx(fall, abs=4e-5)
-    high = heights(line)
+    high = elevations(line)
     summit = max(high, key=high.__getitem__)
-    # Within 600 m of the summit on either side the grade is that of a mountain line.
+    # Near the summit the grade on both sides is that of a mountain line.
     before = [g for a, b, g in line.grade_segments() if summit - 1500 < a and b <= summit]
     beyond = [g for a, b, g in line.grade_segments() if summit <= a and b < summit + 1500]
     assert max(before) > 0.8 * ruling
@@ -232,7 +232,7 @@ def test_a_line_has_its_ruling_grade_a_summit_that_turns_down_and_sags(
 
 
 @pytest.mark.parametrize("path", ROUTES, ids=lambda path: path.stem)
-def test_stretches_lie_on_the_line_and_curves_apart(path: Path) -> None:
+def test_zones_lie_on_the_line_and_curves_do_not_touch(path: Path) -> None:
     line = load_route(path)
     for stretch in (*line.curves, *line.speed_limits, *line.tunnels, *line.rail_condition_zones):
         assert line.start <= stretch.start < stretch.end <= line.end
@@ -268,20 +268,20 @@ def test_one_line_is_by_grade_and_the_other_by_elevation() -> None:
 
 
 @pytest.mark.parametrize("path", EXCURSIONS, ids=lambda path: path.stem)
-def test_an_excursion_gives_the_verdict_it_was_made_for(path: Path) -> None:
-    verdict, rules = MADE_FOR[path.stem]
+def test_an_excursion_gives_the_verdict_it_states(path: Path) -> None:
+    verdict, rules = EXPECTED[path.stem]
     found = checked(path)
     assert found.verdict == verdict
     assert verdict in first_line(path)
-    gravest = {finding.rule for finding in found.findings if finding.verdict == verdict}
+    worst = {finding.rule for finding in found.findings if finding.verdict == verdict}
     if rules:
-        assert gravest & set(rules), f"{verdict} because of {gravest}"
+        assert worst & set(rules), f"{verdict} because of {worst}"
         assert found.findings[0].rule in rules
 
 
 @pytest.mark.parametrize("path", EXCURSIONS, ids=lambda path: path.stem)
-def test_an_excursion_is_fit_for_its_line(path: Path) -> None:
-    """Whatever it was made to show, engine and train may be on the line, start and stop."""
+def test_engine_and_train_suit_the_line(path: Path) -> None:
+    """Whatever an excursion shows, engine and train fit the line, can start, and can stop."""
     static = {
         "axle load",
         "curve",

@@ -1,6 +1,6 @@
-"""The pictures of the theory pages: `python -m docs.build.theory_plots` draws them into docs/images.
+"""Pictures of the theory pages; `python -m docs.build.theory_plots` draws them into docs/images.
 
-Each is made by the functions the page describes, for the invented engines of the Larkspur Valley Railway; points
+Each is drawn with the functions the page describes, for the invented engines of the Larkspur Valley Railway; points
 from sources are marked as such.
 """
 
@@ -73,7 +73,7 @@ def draw_resistance() -> Figure:
         13e3,
         11.15,
     )  # fmt: skip
-    left.set_title("four-axle coach of 52 t", fontsize=9.5)
+    left.set_title("four-axle passenger car of 52 t", fontsize=9.5)
     lines(
         right,
         ("davis_1926_freight", "schmidt_1910", "modified_1970", "aar_rp548", "canadian_national_box"),
@@ -105,7 +105,7 @@ def draw_handbook() -> Figure:
     axis.set_xlabel("cutoff [%], for the green line")
     axis.grid(visible=False)
     left.set_xlabel("piston speed [ft/min]")
-    left.set_ylabel("over rated pull, over admission pressure [1]")
+    left.set_ylabel("over rated tractive effort, over admission pressure [1]")
     left.set_ylim(0.0, 1.1)
     handles = [*left.get_lines(), *axis.get_lines()]
     left.legend(handles, [str(line.get_label()) for line in handles], fontsize=7.5, loc="lower center")
@@ -123,19 +123,19 @@ def draw_handbook() -> Figure:
             performance_map.speeds / KMH, np.array(pulls) / 1e3, label=f"{at * 100:.0f} % cutoff", **style(k)
         )
     right.set_xlabel("speed [km/h]")
-    right.set_ylabel("indicated pull at the rim [kN]")
+    right.set_ylabel("indicated tractive effort [kN]")
     right.set_ylim(0.0, None)
     right.legend(fontsize=8)
-    right.set_title("Teasel by the handbook", fontsize=9.5)
+    right.set_title("Teasel by the handbook method", fontsize=9.5)
     return figure
 
 
 def draw_cycle() -> Figure:
     engine = build_cycle_layout(load_locomotive(ENGINES / "campion.toml"))
     figure = new_figure(9.2, 7.4)
-    (card, pull), (water, wall) = figure.subplots(2, 2)
+    (card, mean), (water, wall) = figure.subplots(2, 2)
     _cards(card, engine)
-    _over_speed(pull, water, wall, engine)
+    _over_speed(mean, water, wall, engine)
     return figure
 
 
@@ -151,12 +151,12 @@ def _cards(axes: Axes, engine: CycleLayout) -> None:
             **style(k),
         )
     axes.set_xlabel("volume of the front end [L]")
-    axes.set_ylabel("pressure by gauge [bar]")
+    axes.set_ylabel("gauge pressure [bar]")
     axes.set_title("Campion, 30 % cutoff, full throttle", fontsize=9.5)
     axes.legend(fontsize=8)
 
 
-def _over_speed(pull: Axes, water: Axes, wall: Axes, engine: CycleLayout) -> None:
+def _over_speed(mean: Axes, water: Axes, wall: Axes, engine: CycleLayout) -> None:
     pressure = engine.locomotive.boiler.absolute_pressure
     unit = engine.locomotive.engine_units[0]
     feet = np.linspace(150.0, 1500.0, 10)
@@ -169,29 +169,29 @@ def _over_speed(pull: Axes, water: Axes, wall: Axes, engine: CycleLayout) -> Non
     )
     rate = found.steam / (found.effort * speeds[None, :]) * HORSEPOWER * HOUR / POUND
     for k, cutoff in enumerate(cutoffs):
-        pull.plot(feet, found.mean_pressure[k] / 1e5, label=f"{cutoff * 100:.0f} % cutoff", **style(k))
+        mean.plot(feet, found.mean_pressure[k] / 1e5, label=f"{cutoff * 100:.0f} % cutoff", **style(k))
         water.plot(feet, rate[k], **style(k))
         wall.plot(feet, found.wall_condensation_share[k] * 100, **style(k))
-    pull.set_ylabel("mean effective pressure [bar]")
-    pull.legend(fontsize=8)
-    water.set_ylabel("steam [lb per indicated hp-hour]")
+    mean.set_ylabel("mean effective pressure [bar]")
+    mean.legend(fontsize=8)
+    water.set_ylabel("steam rate [lb per ihp-hour]")
     water.set_ylim(12.0, 32.0)
-    wall.set_ylabel("steam condensed on the walls, of that admitted [%]")
-    for axes in (pull, water, wall):
+    wall.set_ylabel("wall condensation, share of steam admitted [%]")
+    for axes in (mean, water, wall):
         axes.set_xlabel("piston speed [ft/min]")
 
 
 def draw_boiler() -> Figure:
     engine = load_locomotive(ENGINES / "campion.toml")
-    asked = load_excursion(ROOT / "scenarios" / "excursions" / "spring_special.toml")
-    supply = heat_balance_supply(engine, asked.fuel, asked.crew)
+    excursion = load_excursion(ROOT / "scenarios" / "excursions" / "spring_special.toml")
+    supply = heat_balance_supply(engine, excursion.fuel, excursion.crew)
     balance = supply.balance
     assert balance is not None
     rate = balance.firing_rate / engine.boiler.grate_area / POUND_PER_SQUARE_FOOT_HOUR
     figure = new_figure(9.2, 7.4)
     (shares, yields), (hot, limits) = figure.subplots(2, 2)
     parts = ("firebox", "tubes", "superheater", "stack", "vapor", "unburned")
-    names = ("firebox", "tubes and flues", "superheater", "stack gas", "vapor in it", "unburned")
+    names = ("firebox", "tubes and flues", "superheater", "stack gas", "vapor in stack gas", "unburned")
     shares.stackplot(
         rate,
         [getattr(balance, part) / balance.heat_fired * 100 for part in parts],
@@ -215,11 +215,11 @@ def draw_boiler() -> Figure:
     )
     yields.plot([50, 200], [7.5, 5.0], "o", color=COLORS[1], label="[Bruce1952]")
     yields.plot([130], [6.15], "s", color=COLORS[2], label="[LMSRating]")
-    yields.set_ylabel("steam over coal [1]")
+    yields.set_ylabel("steam per coal [1]")
     yields.set_ylim(0, 10)
     yields.legend(fontsize=7.5)
 
-    hot.plot(rate, balance.firebox_exit_temperature - 273.15, label="gas into the tubes", **style(1))
+    hot.plot(rate, balance.firebox_exit_temperature - 273.15, label="gas entering the tubes", **style(1))
     hot.plot(rate, balance.smokebox_temperature - 273.15, label="smokebox", **style(0))
     hot.plot(rate, balance.steam_temperature - 273.15, label="steam", **style(2))
     hot.set_ylabel("temperature [°C]")
@@ -238,28 +238,28 @@ def draw_boiler() -> Figure:
     limits.set_ylabel("steam [kg/s]")
     limits.set_ylim(0, None)
     for axes in (shares, yields, hot, limits):
-        axes.set_xlabel("coal on the grate [lb/(ft² h)]")
+        axes.set_xlabel("firing rate [lb/(ft² h)]")
         axes.set_xlim(0, 260)
     return figure
 
 
 def draw_journey() -> Figure:
-    asked = load_excursion(ROOT / "scenarios" / "excursions" / "spring_special.toml")
-    run = run_journey(asked, compute_excursion_performance(asked), transient_boiler=True)
+    excursion = load_excursion(ROOT / "scenarios" / "excursions" / "spring_special.toml")
+    run = run_journey(excursion, compute_excursion_performance(excursion), transient_boiler=True)
     figure = new_figure(9.2, 6.6)
     speed, boiler, cover = figure.subplots(3, 1, sharex=True)
     km = run.chainage / 1e3
     speed.plot(
-        km, np.minimum(run.allowed_speed, 40.0) / KMH, color="#9a9a9a", linewidth=1.0, label="envelope"
+        km, np.minimum(run.allowed_speed, 40.0) / KMH, color="#9a9a9a", linewidth=1.0, label="allowed speed"
     )
     speed.plot(km, run.speed / KMH, label="speed", **style(0))
     speed.set_ylabel("speed [km/h]")
     speed.legend(fontsize=8, loc="lower right")
-    boiler.plot(km, (run.pressure - ATMOSPHERE) / 1e5, label="pressure by gauge [bar]", **style(1))
+    boiler.plot(km, (run.pressure - ATMOSPHERE) / 1e5, label="gauge pressure [bar]", **style(1))
     boiler.set_ylabel("pressure [bar]")
     boiler.set_ylim(11.5, 14.3)
     fire = boiler.twinx()
-    fire.plot(km, run.firing * HOUR, label="coal in effect [kg/h]", **style(2))
+    fire.plot(km, run.firing * HOUR, label="firing rate [kg/h]", **style(2))
     fire.set_ylabel("firing rate [kg/h]")
     fire.set_ylim(0, 1150)
     fire.grid(visible=False)
@@ -268,9 +268,11 @@ def draw_journey() -> Figure:
         handles, [str(line.get_label()) for line in handles], fontsize=8, loc="upper right", ncols=2
     )
     middle = 0.5 * (km[1:] + km[:-1])
-    cover.plot(middle, run.crown_cover * 1e3, label="least water over the crown sheet", **style(0))
-    cover.plot(middle, run.glass_reading * 1e3, label="glass above its lowest reading", **style(3))
-    cover.axhline(asked.criteria.min_crown_sheet_cover * 1e3, color=COLORS[1], linewidth=0.9, linestyle="--")
+    cover.plot(middle, run.crown_cover * 1e3, label="crown sheet cover, minimum", **style(0))
+    cover.plot(middle, run.glass_reading * 1e3, label="water above the bottom of the glass", **style(3))
+    cover.axhline(
+        excursion.criteria.min_crown_sheet_cover * 1e3, color=COLORS[1], linewidth=0.9, linestyle="--"
+    )
     cover.set_ylabel("water [mm]")
     cover.set_ylim(0, 320)
     cover.set_xlabel("chainage [km]")
@@ -283,10 +285,10 @@ def draw_crown_sheet() -> Figure:
     space = build_water_space(engine.boiler)
     assert space is not None
     figure = new_figure(9.2, 3.9)
-    barrel, chart = figure.subplots(1, 2)
+    shell, chart = figure.subplots(1, 2)
     half = 0.5 * space.length
-    barrel.plot([-half, half, half, -half, -half], [0, 0, space.diameter, space.diameter, 0], color="#3a3a3a")
-    barrel.plot(
+    shell.plot([-half, half, half, -half, -half], [0, 0, space.diameter, space.diameter, 0], color="#3a3a3a")
+    shell.plot(
         [space.crown_back, space.crown_front],
         [space.crown_sheet_height - space.crown_drop, space.crown_sheet_height],
         color=COLORS[1],
@@ -296,29 +298,29 @@ def draw_crown_sheet() -> Figure:
     tilted = {
         "level": 0.0,
         "climbing 1 in 60": 1 / 60,
-        "falling 1 in 60, braking 0.4 m/s²": -1 / 60 - 0.4 / GRAVITY,
+        "descending 1 in 60, braking 0.4 m/s²": -1 / 60 - 0.4 / GRAVITY,
     }
     for k, (name, tilt) in enumerate(tilted.items()):
         ends = [
             water_level.level_at(x, space.working_volume, tilt, space.length, space.diameter)
             for x in (-half, half)
         ]
-        barrel.plot([-half, half], ends, label=name, color=COLORS[(0, 2, 3)[k]], linestyle=STYLES[k])
-    barrel.set_xlabel("from the middle of the barrel, stack to the right [m]")
-    barrel.set_ylabel("above the bottom of the barrel [m]")
-    barrel.set_ylim(0.8, 1.72)
-    barrel.legend(fontsize=7.5, loc="upper left", ncols=2)
+        shell.plot([-half, half], ends, label=name, color=COLORS[(0, 2, 3)[k]], linestyle=STYLES[k])
+    shell.set_xlabel("from the middle of the boiler shell, stack to the right [m]")
+    shell.set_ylabel("above the bottom of the boiler shell [m]")
+    shell.set_ylim(0.8, 1.72)
+    shell.legend(fontsize=7.5, loc="upper left", ncols=2)
 
     tilts = np.linspace(-0.08, 0.08, 161)
     for k, (share, name) in enumerate(((1.0, "working level"), (0.9, "a tenth less water"))):
         water = np.full_like(tilts, share * space.water_at_working_level)
         cover, glass = cover_and_glass(space, water, tilts)
-        chart.plot(tilts * 100, cover * 1e3, label=f"least cover, {name}", **style(k))
+        chart.plot(tilts * 100, cover * 1e3, label=f"minimum cover, {name}", **style(k))
         chart.plot(
             tilts * 100, glass * 1e3, color=COLORS[k], linewidth=0.9, linestyle=":", label=f"glass, {name}"
         )
     chart.axhline(76.2, color=COLORS[2], linewidth=0.9, linestyle="--", label="3 in")
-    chart.set_xlabel("tilt of the surface, falling towards the stack [%]")
+    chart.set_xlabel("tilt of the surface, descending toward the stack [%]")
     chart.set_ylabel("water [mm]")
     chart.legend(fontsize=7.5)
     return figure
