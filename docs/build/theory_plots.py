@@ -209,7 +209,7 @@ def draw_boiler() -> Figure:
     yields.plot(rate, balance.evaporation, label="Campion by the heat balance", **style(0))
     yields.plot(
         rate,
-        evaporation.evaporation_per_coal(firing_rate=rate * POUND_PER_SQUARE_FOOT_HOUR),
+        evaporation.evaporation_per_coal(firing_rate_per_grate_area=rate * POUND_PER_SQUARE_FOOT_HOUR),
         label="straight line through [Bruce1952]",
         **style(1),
     )
