@@ -79,7 +79,7 @@ GERMAN_CLASSES = {row["class"]: (row, locomotive) for row, locomotive in german_
 
 @pytest.mark.parametrize("name", GERMAN)
 def test_steam_of_german_classes_at_their_rating(name):
-    """Rated at 57 kg of steam a square metre and hour, on the whole evaporating surface [GermanRules]."""
+    """Rated at 57 kg of steam per square meter per hour, on the whole evaporating surface [GermanRules]."""
     (row, locomotive), (km_h, celsius) = GERMAN_CLASSES[name], GERMAN[name]
     rated = 57.0 * float(row["evaporating_m2"]) / HOUR
     around = surroundings(
