@@ -32,7 +32,7 @@ from locosim.physics.traction.machine_friction import LAWS as FRICTION_LAWS
 ROOT = Path(__file__).resolve().parents[1]
 DOCS = ROOT / "docs"
 PAGES = sorted((DOCS / "theory").glob("*.md"))
-ROOMS = ("constants", "physics", "model", "performance", "journey", "planning")
+ROOMS = ("constants", "physics", "model", "engine", "journey", "planning")
 NAME = re.compile(rf"`((?:{'|'.join(ROOMS)})(?:\.\w+)+(?:\[[^\]]+\])*(?:\.\w+)*)`")
 QUOTE = re.compile(r"`((?:\w+/)+\w+\.py)`: `([^`]+)`")
 NUMBER = re.compile(r"(?<![\w.])\d+\.?\d*(?:[eE][+-]?\d+)?(?!\w)")
@@ -279,11 +279,12 @@ def test_every_theory_picture_is_shown_and_made_by_the_script() -> None:
 
 
 def test_every_rule_of_the_check_is_on_the_page() -> None:
-    code = "\n".join(text_of(path) for path in (ROOT / "locosim" / "planning").glob("*_rules.py"))
-    rules = set(re.findall(r'rule="([^"]+)"', code)) | set(
+    code = "\n".join(text_of(path) for path in (ROOT / "locosim" / "planning" / "rules").glob("*.py"))
+    rules = set(re.findall(r'(?:rule=|judge\(\s*)"([a-z -]+)"', code)) | set(
         re.findall(r'^ +\("([a-z ]+)", \w+, criteria', code, re.M)
     )
     rules |= {"stall", "end of run", "water", "fuel"}
+    assert len(rules) >= 15, "the names of the rules are not found in the code"
     page = text_of(DOCS / "theory" / "findings.md")
     headings = " | ".join(re.findall(r"^### (.+)$", page, re.MULTILINE))
     assert [rule for rule in sorted(rules) if rule not in headings] == []
