@@ -25,12 +25,14 @@ from locosim.constants import (
     SHORT_TON,
 )
 from locosim.engine.boiler.by_heat_balance import heat_balance_supply
+from locosim.engine.boiler.steam_supply import SteamSupply
 from locosim.engine.cylinders.layout import CycleLayout, build_cycle_layout
 from locosim.engine.cylinders.operating_points import diagrams, operating_points
 from locosim.engine.performance import compute_excursion_performance, compute_performance
 from locosim.journey.run import run_journey
 from locosim.journey.setup.water_space import build_water_space, cover_and_glass
 from locosim.physics.boiler import evaporation, water_level
+from locosim.physics.boiler.heat_balance import HeatBalance
 from locosim.physics.resistance.laws import LAWS, specific_resistance
 from locosim.physics.traction import mean_pressure as handbook
 from locosim.physics.traction.mean_pressure import FOOT_PER_MINUTE
@@ -190,57 +192,66 @@ def draw_boiler() -> Figure:
     rate = balance.firing_rate / engine.boiler.grate_area / POUND_PER_SQUARE_FOOT_HOUR
     figure = new_figure(9.2, 7.4)
     (shares, yields), (hot, limits) = figure.subplots(2, 2)
+    _heat_shares(shares, rate, balance)
+    _evaporation(yields, rate, balance)
+    _temperatures(hot, rate, balance)
+    _limits(limits, supply, engine.boiler.grate_area)
+    for axes in (shares, yields, hot, limits):
+        axes.set_xlabel("firing rate [lb/(ft² h)]")
+        axes.set_xlim(0, 260)
+    return figure
+
+
+def _heat_shares(axes: Axes, rate: np.ndarray, balance: HeatBalance) -> None:
     parts = ("firebox", "tubes", "superheater", "stack", "vapor", "unburned")
-    names = ("firebox", "tubes and flues", "superheater", "stack gas", "vapor in stack gas", "unburned")
-    shares.stackplot(
+    axes.stackplot(
         rate,
         [getattr(balance, part) / balance.heat_fired * 100 for part in parts],
-        labels=names,
+        labels=("firebox", "tubes and flues", "superheater", "stack gas", "vapor in stack gas", "unburned"),
         colors=("#1b4965", "#4f86a8", "#5a7d2b", "#c1440e", "#e08a5b", "#8c8c8c"),
         linewidth=0.5,
         edgecolor="white",
     )
-    shares.set_ylabel("share of the heat fired [%]")
-    shares.set_ylim(0, 100)
-    shares.grid(visible=False)
-    handles, labels = shares.get_legend_handles_labels()
-    shares.legend(handles[::-1], labels[::-1], fontsize=7.5, loc="lower left", frameon=True)
+    axes.set_ylabel("share of the heat fired [%]")
+    axes.set_ylim(0, 100)
+    axes.grid(visible=False)
+    handles, labels = axes.get_legend_handles_labels()
+    axes.legend(handles[::-1], labels[::-1], fontsize=7.5, loc="lower left", frameon=True)
 
-    yields.plot(rate, balance.evaporation, label="Campion by the heat balance", **style(0))
-    yields.plot(
+
+def _evaporation(axes: Axes, rate: np.ndarray, balance: HeatBalance) -> None:
+    axes.plot(rate, balance.evaporation, label="Campion by the heat balance", **style(0))
+    axes.plot(
         rate,
         evaporation.evaporation_per_coal(firing_rate_per_grate_area=rate * POUND_PER_SQUARE_FOOT_HOUR),
         label="straight line through [Bruce1952]",
         **style(1),
     )
-    yields.plot([50, 200], [7.5, 5.0], "o", color=COLORS[1], label="[Bruce1952]")
-    yields.plot([130], [6.15], "s", color=COLORS[2], label="[LMSRating]")
-    yields.set_ylabel("steam per coal [1]")
-    yields.set_ylim(0, 10)
-    yields.legend(fontsize=7.5)
+    axes.plot([50, 200], [7.5, 5.0], "o", color=COLORS[1], label="[Bruce1952]")
+    axes.plot([130], [6.15], "s", color=COLORS[2], label="[LMSRating]")
+    axes.set_ylabel("steam per coal [1]")
+    axes.set_ylim(0, 10)
+    axes.legend(fontsize=7.5)
 
-    hot.plot(rate, balance.firebox_exit_temperature - 273.15, label="gas entering the tubes", **style(1))
-    hot.plot(rate, balance.smokebox_temperature - 273.15, label="smokebox", **style(0))
-    hot.plot(rate, balance.steam_temperature - 273.15, label="steam", **style(2))
-    hot.set_ylabel("temperature [°C]")
-    hot.set_ylim(0, None)
-    hot.legend(fontsize=7.5)
 
-    limits.plot(
-        supply.firing_rates / engine.boiler.grate_area / POUND_PER_SQUARE_FOOT_HOUR, supply.steam, **style(0)
-    )
-    for k, limit in enumerate(
-        sorted((each for each in supply.limits if each.reached), key=lambda each: each.steam)
-    ):
-        limits.axhline(limit.steam, color=COLORS[1], linewidth=0.9, linestyle=STYLES[k % 6])
+def _temperatures(axes: Axes, rate: np.ndarray, balance: HeatBalance) -> None:
+    axes.plot(rate, balance.firebox_exit_temperature - 273.15, label="gas entering the tubes", **style(1))
+    axes.plot(rate, balance.smokebox_temperature - 273.15, label="smokebox", **style(0))
+    axes.plot(rate, balance.steam_temperature - 273.15, label="steam", **style(2))
+    axes.set_ylabel("temperature [°C]")
+    axes.set_ylim(0, None)
+    axes.legend(fontsize=7.5)
+
+
+def _limits(axes: Axes, supply: SteamSupply, grate_area: float) -> None:
+    axes.plot(supply.firing_rates / grate_area / POUND_PER_SQUARE_FOOT_HOUR, supply.steam, **style(0))
+    reached = sorted((each for each in supply.limits if each.reached), key=lambda each: each.steam)
+    for k, limit in enumerate(reached):
+        axes.axhline(limit.steam, color=COLORS[1], linewidth=0.9, linestyle=STYLES[k % 6])
         side = ("top", "bottom")[k % 2]
-        limits.annotate(limit.name, (258, limit.steam), fontsize=7.5, ha="right", va=side)
-    limits.set_ylabel("steam [kg/s]")
-    limits.set_ylim(0, None)
-    for axes in (shares, yields, hot, limits):
-        axes.set_xlabel("firing rate [lb/(ft² h)]")
-        axes.set_xlim(0, 260)
-    return figure
+        axes.annotate(limit.name, (258, limit.steam), fontsize=7.5, ha="right", va=side)
+    axes.set_ylabel("steam [kg/s]")
+    axes.set_ylim(0, None)
 
 
 def draw_journey() -> Figure:

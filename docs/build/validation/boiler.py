@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import lru_cache
 
 import numpy as np
@@ -12,7 +13,7 @@ from locosim.model import Boiler
 from locosim.physics.boiler.evaporation import GOSS_LINES, goss_evaporation_per_coal
 from locosim.physics.boiler.fuels import BITUMINOUS
 from locosim.physics.boiler.heat_balance import HeatBalance, heat_balance
-from locosim.physics.steam import properties as steam
+from locosim.physics.steam import properties
 
 from .comparison import EVAPORATION, Comparison, Grid, Section
 from .engines import engine
@@ -155,39 +156,63 @@ def _trial() -> str:
 @lru_cache
 def efficiency() -> Section:
     """Efficiency, superheat and maximum evaporation."""
-    comparisons = []
-    rates = (30, 70, 110, 150)
-    found = of_engine("prr_k4s", np.array(rates, float))
-    for pounds, computed, published in zip(rates, found.efficiency, (0.80, 0.70, 0.60, 0.50), strict=True):
-        comparisons.append(
-            Comparison(
-                case=f"efficiency at {pounds} lb/ft² h (boiler of the K4s)",
-                computed=100 * float(computed),
-                published=100 * published,
-                unit="%",
-                digits=".0f",
-                source="BuilderFigures",
-                status="from memory, low",
-                fitted=True,
-            )
-        )
-    ends = of_engine("prr_k4s", np.array([30.0, 120.0])).steam_temperature
-    for pounds, kelvin, published in zip((30, 120), ends, (560.0, 660.0), strict=True):
-        comparisons.append(
-            Comparison(
-                case=f"steam temperature, Type A superheater, {pounds} lb/ft² h (boiler of the K4s)",
-                computed=1.8 * (float(kelvin) - ZERO_CELSIUS) + 32.0,
-                published=published,
-                unit="°F",
-                source="BuilderFigures",
-                status="from memory, low",
-                fitted=True,
-            )
-        )
+    comparisons = [*_efficiencies(), *_steam_temperatures()]
     comparisons += [
         _purdue_superheat(pressure, kelvin) for pressure, kelvin in zip((120, 240), SUPERHEATS, strict=True)
     ]
     comparisons += [_max_evaporation("br_7", 31_000.0), _max_evaporation("br_9f", 29_000.0)]
+    return Section(
+        title="Efficiency, superheat and maximum evaporation",
+        text=(
+            "All from memory with low confidence, for information only. The steam temperatures "
+            "are remembered for low and high rates; 30 and 120 lb/ft² h are assumed. The maximum "
+            "evaporation of the two British boilers is compared with the limit of fire and draft, "
+            "without the fireman's limit. No source at hand covers superheaters as large in "
+            "proportion to the tubes as those of the Hudsons (0.46 of the tube surface; the K4s "
+            "has 0.25), so the steam temperatures in the table below are unchecked, and the "
+            "computed steam rates of these two engines depend on them.",
+        ),
+        comparisons=tuple(comparisons),
+        grids=(_over_firing_rate(),),
+        plot="efficiency",
+        plot_says="Boiler efficiency and steam temperature over the firing rate",
+    )
+
+
+def _efficiencies() -> Iterator[Comparison]:
+    """Efficiency of one boiler at four firing rates."""
+    rates = (30, 70, 110, 150)
+    found = of_engine("prr_k4s", np.array(rates, float))
+    for pounds, computed, published in zip(rates, found.efficiency, (0.80, 0.70, 0.60, 0.50), strict=True):
+        yield Comparison(
+            case=f"efficiency at {pounds} lb/ft² h (boiler of the K4s)",
+            computed=100 * float(computed),
+            published=100 * published,
+            unit="%",
+            digits=".0f",
+            source="BuilderFigures",
+            status="from memory, low",
+            fitted=True,
+        )
+
+
+def _steam_temperatures() -> Iterator[Comparison]:
+    """Steam temperature of one boiler at a low and a high firing rate."""
+    ends = of_engine("prr_k4s", np.array([30.0, 120.0])).steam_temperature
+    for pounds, kelvin, published in zip((30, 120), ends, (560.0, 660.0), strict=True):
+        yield Comparison(
+            case=f"steam temperature, Type A superheater, {pounds} lb/ft² h (boiler of the K4s)",
+            computed=1.8 * (float(kelvin) - ZERO_CELSIUS) + 32.0,
+            published=published,
+            unit="°F",
+            source="BuilderFigures",
+            status="from memory, low",
+            fitted=True,
+        )
+
+
+def _over_firing_rate() -> Grid:
+    """One boiler over the firing rate."""
     table = of_engine("nyc_j3a", np.array([20.0, 40.0, 60.0, 80.0, 100.0, 120.0, 150.0, 180.0, 220.0]))
     rows = tuple(
         (
@@ -205,29 +230,14 @@ def efficiency() -> Section:
         "coal [lb/ft² h]", "efficiency", "steam per coal [lb/lb]", "steam [lb/ft² h]", "steam temperature",
         "smokebox temperature", "unburned coal",
     )  # fmt: skip
-    return Section(
-        title="Efficiency, superheat and maximum evaporation",
-        text=(
-            "All from memory with low confidence, for information only. The steam temperatures "
-            "are remembered for low and high rates; 30 and 120 lb/ft² h are assumed. The maximum "
-            "evaporation of the two British boilers is compared with the limit of fire and draft, "
-            "without the fireman's limit. No source at hand covers superheaters as large in "
-            "proportion to the tubes as those of the Hudsons (0.46 of the tube surface; the K4s "
-            "has 0.25), so the steam temperatures in the table below are unchecked, and the "
-            "computed steam rates of these two engines depend on them.",
-        ),
-        comparisons=tuple(comparisons),
-        grids=(Grid(heads=heads, rows=rows, caption="Boiler of the J-3a over the firing rate"),),
-        plot="efficiency",
-        plot_says="Boiler efficiency and steam temperature over the firing rate",
-    )
+    return Grid(heads=heads, rows=rows, caption="Boiler of the J-3a over the firing rate")
 
 
 def _purdue_superheat(pressure: int, published: float) -> Comparison:
     """Superheat of the Purdue boiler, whose superheater is small; published in the summary of the trials."""
     boiler = purdue(pressure_psi=pressure, superheated=True).boiler
     found = balance_at(boiler, np.array([80.0]), gas_area=PURDUE_GAS_AREA)
-    boiling = steam.saturation_temperature(pressure=boiler.absolute_pressure)
+    boiling = properties.saturation_temperature(pressure=boiler.absolute_pressure)
     return Comparison(
         case=f"superheat at Purdue, {pressure} psi, 80 lb/ft² h assumed",
         computed=1.8 * (float(found.steam_temperature[0]) - boiling),
@@ -266,15 +276,7 @@ def purdue_coal() -> Section:
         for row in rows_of("purdue_pressures"):
             pressure = int(row["boiler_pressure_psi"])
             found = rates(pressure_psi=pressure, superheated=superheated)
-            made = balance_at(
-                purdue(pressure_psi=pressure, superheated=superheated).boiler,
-                np.linspace(12, 220, 80),
-                gas_area=PURDUE_GAS_AREA,
-            )
-            rising = slice(0, int(np.argmax(made.steam_rate)) + 1)
-            inside = found.steam <= made.steam_rate.max()
-            fired = np.interp(found.steam[inside], made.steam_rate[rising], made.firing_rate[rising])
-            per_steam = fired * (1.0 - BITUMINOUS.moisture) / found.steam[inside]
+            per_steam, inside = _dry_coal_per_steam(found.steam, pressure=pressure, superheated=superheated)
             comparisons.append(
                 Comparison(
                     case=f"Purdue, {kind}, {pressure} psi",
@@ -301,3 +303,18 @@ def purdue_coal() -> Section:
         ),
         comparisons=tuple(comparisons),
     )
+
+
+def _dry_coal_per_steam(
+    steam: np.ndarray, *, pressure: int, superheated: bool
+) -> tuple[np.ndarray, np.ndarray]:
+    """Dry coal per steam at the points the Purdue boiler can supply, and which points these are."""
+    balance = balance_at(
+        purdue(pressure_psi=pressure, superheated=superheated).boiler,
+        np.linspace(12, 220, 80),
+        gas_area=PURDUE_GAS_AREA,
+    )
+    rising = slice(0, int(np.argmax(balance.steam_rate)) + 1)
+    inside = steam <= balance.steam_rate.max()
+    fired = np.interp(steam[inside], balance.steam_rate[rising], balance.firing_rate[rising])
+    return fired * (1.0 - BITUMINOUS.moisture) / steam[inside], inside

@@ -9,7 +9,7 @@ import numpy as np
 from scipy.optimize import brentq
 
 from locosim.constants import FOOT, HORSEPOWER, INCH, PSI
-from locosim.engine.cylinders.layout import build_cycle_layout
+from locosim.engine.cylinders.layout import CycleLayout, build_cycle_layout
 from locosim.model import (
     Auxiliaries,
     Boiler,
@@ -95,19 +95,8 @@ def curve(kind: str) -> Curve:
         "superheated": (max_power_superheated, STEAM_PER_WORK_SUPERHEATED),
     }[kind]
     steam = float(max_power(gauge_pressure=PRESSURE, bore=BORE)) * per_work
-    scale = brentq(
-        lambda s: build_cycle_layout(method_engine(kind, scale=s)).design_steam_rate - steam,
-        0.4,
-        2.5,
-        xtol=1e-4,
-    )
-    cycle_layout = build_cycle_layout(method_engine(kind, scale=scale))
-    speeds = np.array(
-        [
-            float(speed_from_piston_speed(piston_speed=v * FOOT / 60, stroke=STROKE, driver_diameter=WHEEL))
-            for v in SHOWN
-        ]
-    )
+    cycle_layout = _scaled_layout(kind, steam)
+    speeds = np.array([_speed(v) for v in SHOWN])
     cutoffs = np.linspace(0.36, LONGEST, 9)
     _, _, found = grid_points(cycle_layout, speeds=speeds, cutoffs=cutoffs)
     rated = float(
@@ -127,6 +116,25 @@ def curve(kind: str) -> Curve:
     if kind == "saturated":
         hot = boiling
     return Curve(np.array(SHOWN, float), factor, cutoff, published, along, hot - boiling, steam)
+
+
+def _scaled_layout(kind: str, steam: float) -> CycleLayout:
+    """Layout of the engine whose boiler gives this steam by design [kg/s]."""
+
+    def surplus(scale: float) -> float:
+        return build_cycle_layout(method_engine(kind, scale=scale)).design_steam_rate - steam
+
+    scale = float(brentq(surplus, 0.4, 2.5, xtol=1e-4))
+    return build_cycle_layout(method_engine(kind, scale=scale))
+
+
+def _speed(feet_per_minute: float) -> float:
+    """Speed of the engine at a piston speed [m/s]."""
+    return float(
+        speed_from_piston_speed(
+            piston_speed=feet_per_minute * FOOT / 60, stroke=STROKE, driver_diameter=WHEEL
+        )
+    )
 
 
 def _published(kind: str) -> dict[int, float]:
