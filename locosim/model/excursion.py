@@ -252,7 +252,7 @@ class Excursion:
         "Stops in order of travel, origin and destination among them.", at_least=2, at_most=1000
     )
     direction: str = choice(
-        ("forward", "backward"), "Whether the line is run with or against its chainage.", default="forward"
+        ("forward", "reverse"), "Whether the line is run with or against its chainage.", default="forward"
     )
     engine_facing: str = choice(
         ("stack_first", "tender_first"), "Which way the engine faces.", default="stack_first"
@@ -301,10 +301,10 @@ class Excursion:
         if len(chainages_in_order) == len(stop_names) and any(
             b <= a for a, b in pairwise(chainages_in_order)
         ):
-            other = "backward" if self.direction == "forward" else "forward"
+            other = "reverse" if self.direction == "forward" else "forward"
             reversed_order = all(b < a for a, b in pairwise(chainages_in_order))
             yield Fault(
-                "calls",
+                "stops",
                 "must be in order of travel ({direction}), found {order}; {remedy}",
                 figures={
                     "direction": self.direction,
@@ -342,14 +342,14 @@ class Excursion:
                 if name is not None and name not in names:
                     yield Fault(
                         f"helpers[{number}].{key}",
-                        "must be one of the calls ({names}), found {found}",
+                        "must be one of the stops ({names}), found {found}",
                         figures={"names": ", ".join(names), "found": repr(name)},
                     )
             on, off = helper.from_station or names[0], helper.to_station or names[-1]
             if on == off:
                 yield Fault(
                     f"helpers[{number}]",
-                    "comes on and off at {on} and helps nowhere; name two of the calls, {names}, in order of travel",
+                    "comes on and off at {on} and helps nowhere; name two of the stops, {names}, in order of travel",
                     figures={"on": on, "names": ", ".join(names)},
                 )
             elif on in names and off in names and names.index(on) > names.index(off):

@@ -45,9 +45,9 @@ class Vehicle:
     axles: int = entry("Number of axles.", at_least=2, at_most=40, default=4)
     length: float = measure("m", "Length over couplers or buffers.", above=2, below=40, example="80 ft")
     resistance_law: str = choice(
-        (*LAWS, "custom"), "Published law of running resistance, or `own`.", default="davis_1926_passenger"
+        (*LAWS, "custom"), "Published law of running resistance, or `custom`.", default="davis_1926_passenger"
     )
-    custom_resistance: CustomResistance | None = entry("Coefficients of the law named `own`.", default=None)
+    custom_resistance: CustomResistance | None = entry("Coefficients of the law `custom`.", default=None)
     frontal_area: float = measure(
         "m^2", "Cross section in the resistance law.", above=1, below=20, default=11.15, example="120 ft^2"
     )
@@ -66,7 +66,7 @@ class Vehicle:
         default=0.0,
         example="10000 us_gallon",
     )
-    kind: str = choice(("coach", "freight", "water_car", "diesel"), "What it is for.", default="coach")
+    kind: str = choice(("passenger_car", "freight_car", "water_car", "diesel"), "What it is for.", default="passenger_car")
 
     def __post_init__(self) -> None:
         """Check every field, and that a law of one's own is given where it is named."""
@@ -74,14 +74,14 @@ class Vehicle:
 
     def _custom_resistance_faults(self) -> Iterator[Fault]:
         """Yield a fault when a law of one's own is named but not given, or given but not named."""
-        rule = 'goes with resistance = "custom", and only with it'
+        rule = 'goes with resistance_law = "custom", and only with it'
         if self.resistance_law == "custom" and self.custom_resistance is None:
             yield Fault(
                 "custom_resistance", f"{rule}; give its coefficients under [vehicles.custom_resistance]"
             )
         elif self.resistance_law != "custom" and self.custom_resistance is not None:
             yield Fault(
-                "custom_resistance", f'{rule}; write resistance = "custom", or leave the coefficients out'
+                "custom_resistance", f'{rule}; write resistance_law = "custom", or leave the coefficients out'
             )
 
     @property

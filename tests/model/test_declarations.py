@@ -14,7 +14,7 @@ import pytest
 import locosim.model as model
 from locosim import units
 from locosim.errors import Fault, OutOfRange
-from locosim.model.declare import allowed, check, choice, entry, fault, measure, within
+from locosim.model.declare import check, choice, entry, field_problem, in_range, measure, range_text
 
 CLASSES = [getattr(model, name) for name in model.__all__]
 
@@ -60,14 +60,14 @@ def test_a_description_is_frozen_slotted_and_keyword_only(made: type) -> None:
     assert "__post_init__" in vars(made)
 
 
-@pytest.mark.parametrize(("made", "declared"), FIELDS)
+@pytest.mark.parametrize(("made", "field_info"), FIELDS)
 def test_a_field_says_what_it_is(made: type, field_info: dataclasses.Field[Any]) -> None:
     doc = field_info.metadata.get("doc", "")
     assert doc.endswith("."), doc
     assert doc[0].isupper()
 
 
-@pytest.mark.parametrize(("made", "declared"), FLOATS)
+@pytest.mark.parametrize(("made", "field_info"), FLOATS)
 def test_a_number_has_a_unit(made: type, field_info: dataclasses.Field[Any]) -> None:
     assert "unit" in field_info.metadata
     unit = field_info.metadata["unit"]
@@ -76,15 +76,15 @@ def test_a_number_has_a_unit(made: type, field_info: dataclasses.Field[Any]) -> 
         assert units.si(f"1 {unit}", unit) == pytest.approx(1.0) if " " not in unit else True
 
 
-@pytest.mark.parametrize(("made", "declared"), FLOATS)
+@pytest.mark.parametrize(("made", "field_info"), FLOATS)
 def test_the_example_and_the_default_of_a_number_lie_in_its_range(
     made: type, field_info: dataclasses.Field[Any]
 ) -> None:
     if isinstance(field_info.default, float):
-        assert within(field_info, field_info.default)
+        assert in_range(field_info, field_info.default)
     example = field_info.metadata["example"]
     if example:
-        assert within(field_info, units.si(example, field_info.metadata["unit"]))
+        assert in_range(field_info, units.si(example, field_info.metadata["unit"]))
 
 
 def beyond(field_info: dataclasses.Field[Any]) -> Iterator[float]:
@@ -97,15 +97,15 @@ def beyond(field_info: dataclasses.Field[Any]) -> Iterator[float]:
     yield from (math.nan, math.inf, -math.inf)
 
 
-@pytest.mark.parametrize(("made", "declared"), FLOATS)
+@pytest.mark.parametrize(("made", "field_info"), FLOATS)
 def test_a_number_out_of_range_is_refused_by_name(made: type, field_info: dataclasses.Field[Any]) -> None:
     for value in beyond(field_info):
-        assert not within(field_info, value)
-        said = fault(field_info, value)
-        assert said is not None
-        assert said.startswith("must be ")
-        assert f"found {value:g}" in said
-    assert allowed(field_info) == allowed(field_info).strip()
+        assert not in_range(field_info, value)
+        problem = field_problem(field_info, value)
+        assert problem is not None
+        assert problem.startswith("must be ")
+        assert f"found {value:g}" in problem
+    assert range_text(field_info) == range_text(field_info).strip()
 
 
 @dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,7 +149,7 @@ def test_what_is_allowed_is_taken(changes: dict[str, Any]) -> None:
     assert dataclasses.asdict(Sample(**changes)) == defaults | changes
 
 
-@pytest.mark.parametrize(("made", "declared"), FIELDS)
+@pytest.mark.parametrize(("made", "field_info"), FIELDS)
 def test_every_count_and_measure_has_an_upper_bound(made: type, field_info: dataclasses.Field[Any]) -> None:
     hint = typing.get_type_hints(made)[field_info.name]
     data = field_info.metadata

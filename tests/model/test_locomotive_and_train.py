@@ -46,7 +46,7 @@ def test_walls_take_some_heat(name: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("part", "integer", "size"),
+    ("part", "whole", "size"),
     [("crown_sheet_height", "shell_inside_diameter", 1.5), ("crown_sheet_length", "water_space_length", 6.0)],
 )
 def test_the_crown_sheet_lies_in_the_barrel(part: str, whole: str, size: float) -> None:
@@ -88,8 +88,8 @@ def test_an_assistance_is_steam_or_diesel() -> None:
 def test_an_own_law_goes_with_its_coefficients() -> None:
     own = CustomResistance(a=0.02)
     trials.coaches(resistance_law="custom", custom_resistance=own)
-    for changes in ({"resistance": "custom"}, {"custom_resistance": own}):
-        with pytest.raises(OutOfRange, match=r"Vehicle\.custom_resistance goes with resistance = .own."):
+    for changes in ({"resistance_law": "custom"}, {"custom_resistance": own}):
+        with pytest.raises(OutOfRange, match=r"Vehicle\.custom_resistance goes with resistance_law = .custom."):
             trials.coaches(**changes)
 
 

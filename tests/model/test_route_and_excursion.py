@@ -61,7 +61,7 @@ def same(one: Route, other: Route) -> None:
 
 @pytest.mark.parametrize("route", [full_route(), by_elevation()], ids=["grades", "elevations"])
 def test_turned_round_twice_is_the_line_itself(route: Route) -> None:
-    same(route.backwards().backwards(), route)
+    same(route.reversed().reversed(), route)
 
 
 @settings(derandomize=True, deadline=None, max_examples=60)
@@ -81,9 +81,9 @@ def test_any_line_turned_round_twice_is_itself(pieces: list[tuple[float, float]]
         stations=(Station(name="A", chainage=start), Station(name="B", chainage=place)),
         speed_limit=20.0,
     )
-    back = route.backwards()
+    back = route.reversed()
     assert np.allclose(
-        np.array(back.backwards().grade_segments()), np.array(route.grade_segments()), rtol=0, atol=1e-9
+        np.array(back.reversed().grade_segments()), np.array(route.grade_segments()), rtol=0, atol=1e-9
     )
     # Climbed one way is descended the other.
     rise = sum((end - begin) * grade for begin, end, grade in route.grade_segments())
@@ -93,7 +93,7 @@ def test_any_line_turned_round_twice_is_itself(pieces: list[tuple[float, float]]
 
 
 def test_turned_round_everything_lies_where_it_did() -> None:
-    route, back = full_route(), full_route().backwards()
+    route, back = full_route(), full_route().reversed()
     assert (back.start, back.end) == (route.start, route.end)
     assert [s.name for s in back.stations] == ["C", "B", "A"]
     total = route.start + route.end
@@ -110,7 +110,7 @@ def test_turned_round_everything_lies_where_it_did() -> None:
 
 def test_a_curve_that_runs_on_beyond_the_line_is_turned_too() -> None:
     route = replace(full_route(), curves=(Curve(start=6300.0, end=6900.0, radius=300.0),))
-    curve = route.backwards().curves[0]
+    curve = route.reversed().curves[0]
     assert (curve.start, curve.end) == (-500.0, 100.0)
 
 
@@ -201,34 +201,34 @@ def test_an_unknown_station_is_answered_with_those_there_are() -> None:
 # The excursion
 
 
-def test_calls_follow_the_direction_of_travel() -> None:
+def test_stops_follow_the_direction_of_travel() -> None:
     asked = trials.excursion(full_route())
     assert asked.route_as_run is asked.route
     turned = (Stop(station="C"), Stop(station="A"))
-    with pytest.raises(OutOfRange, match=r"calls must be in order of travel \(forward\), found C, A"):
+    with pytest.raises(OutOfRange, match=r"stops must be in order of travel \(forward\), found C, A"):
         replace(asked, stops=turned)
-    back = replace(asked, stops=turned, direction="backward")
+    back = replace(asked, stops=turned, direction="reverse")
     assert [s.name for s in back.route_as_run.stations] == ["C", "B", "A"]
-    with pytest.raises(OutOfRange, match=r"calls must be in order of travel \(backward\), found A, C"):
+    with pytest.raises(OutOfRange, match=r"stops must be in order of travel \(reverse\), found A, C"):
         replace(back, stops=(Stop(station="A"), Stop(station="C")))
-    with pytest.raises(OutOfRange, match=r"calls must be in order of travel \(forward\), found A, A"):
+    with pytest.raises(OutOfRange, match=r"stops must be in order of travel \(forward\), found A, A"):
         replace(asked, stops=(Stop(station="A"), Stop(station="A")))
 
 
-def test_calls_are_stations_of_the_line() -> None:
+def test_stops_are_stations_of_the_line() -> None:
     with pytest.raises(
-        OutOfRange, match=r"calls\[2\]\.station must be a station of the route, found 'X'; there are A, B, C"
+        OutOfRange, match=r"stops\[2\]\.station must be a station of the route, found 'X'; there are A, B, C"
     ):
         trials.excursion(full_route(), stops=(Stop(station="A"), Stop(station="X")))
-    with pytest.raises(OutOfRange, match=r"Excursion\.calls needs at least 2 items, found 1"):
+    with pytest.raises(OutOfRange, match=r"Excursion\.stops needs at least 2 items, found 1"):
         trials.excursion(full_route(), stops=(Stop(station="A"),))
 
 
-def test_help_comes_on_and_off_at_calls_in_order() -> None:
+def test_help_comes_on_and_off_at_stops_in_order() -> None:
     helper = Helper(locomotive=trials.locomotive(), from_station="B", to_station="C")
     trials.excursion(full_route(), helpers=(helper,))
     with pytest.raises(
-        OutOfRange, match=r"helpers\[1\]\.from_station must be one of the calls \(A, B, C\), found 'X'"
+        OutOfRange, match=r"helpers\[1\]\.from_station must be one of the stops \(A, B, C\), found 'X'"
     ):
         trials.excursion(full_route(), helpers=(replace(helper, from_station="X"),))
     with pytest.raises(OutOfRange, match=r"helpers\[1\]\.to_station comes off at A before it has come on"):
@@ -242,7 +242,7 @@ def test_help_that_helps_nowhere_is_refused(on: str | None, off: str | None, whe
     helper = Helper(locomotive=trials.locomotive(), from_station=on, to_station=off)
     with pytest.raises(
         OutOfRange,
-        match=rf"helpers\[1\] comes on and off at {where} and helps nowhere; name two of the calls, A, B, C",
+        match=rf"helpers\[1\] comes on and off at {where} and helps nowhere; name two of the stops, A, B, C",
     ):
         trials.excursion(full_route(), helpers=(helper,))
 
@@ -251,25 +251,25 @@ HOUR = 3600.0
 
 
 @pytest.mark.parametrize(
-    ("calls", "message"),
+    ("stops", "message"),
     [
         (
             [{}, {"arrive": 23.9 * HOUR}, {"arrive": 1.0 * HOUR}],
-            r"calls\[3\]\.arrive lies before calls\[2\]\.arrive at 23:54, found 01:00; .* write \"25:00\" for that",
+            r"stops\[3\]\.arrive lies before stops\[2\]\.arrive at 23:54, found 01:00; .* write \"25:00\" for that",
         ),
         (
             [{}, {"depart": 23.25 * HOUR}, {}],
-            r"calls\[2\]\.depart lies before the departure at 23:30, found 23:15; ",
+            r"stops\[2\]\.depart lies before the departure at 23:30, found 23:15; ",
         ),
         (
             [{}, {"arrive": 23.75 * HOUR, "depart": 23.6 * HOUR}, {}],
-            r"calls\[2\]\.depart lies before calls\[2\]\.arrive at 23:45, found 23:36; ",
+            r"stops\[2\]\.depart lies before stops\[2\]\.arrive at 23:45, found 23:36; ",
         ),
         (
             [{"depart": 23.75 * HOUR + 30}, {}, {}],
-            r"calls\[1\]\.depart stands where the run begins, .* write departure = \"23:45:30\"",
+            r"stops\[1\]\.depart stands where the run begins, .* write departure = \"23:45:30\"",
         ),
-        ([{"arrive": 23.25 * HOUR}, {}, {}], r"calls\[1\]\.arrive stands where the run begins"),
+        ([{"arrive": 23.25 * HOUR}, {}, {}], r"stops\[1\]\.arrive stands where the run begins"),
     ],
 )
 def test_times_that_would_be_misread_are_refused(stops: list[dict[str, float]], message: str) -> None:

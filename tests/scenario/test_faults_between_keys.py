@@ -18,7 +18,7 @@ def folder(tmp_path):
     """A copy of the files of these tests."""
     shutil.copytree(DATA, tmp_path / "data")
     with (tmp_path / "data" / "engines" / "mogul.toml").open("a", encoding="utf-8") as file:
-        file.write('[[feed_devices]]\nname = "injector"\nrate_greatest = "2 kg/s"\n')
+        file.write('[[feed_devices]]\nname = "injector"\nmax_rate = "2 kg/s"\n')
     return tmp_path / "data"
 
 
@@ -95,7 +95,7 @@ def test_found_and_allowed_are_in_the_unit_the_user_wrote(folder):
 
 def test_a_law_of_one_s_own_is_missed_beside_a_slip(folder):
     path = folder / "trains" / "mixed.toml"
-    said = problems_of(load_train, path, "vehicles[1].resistance_law=own", "vehicles[1].length=3 kg")
+    said = problems_of(load_train, path, "vehicles[1].resistance_law=custom", "vehicles[1].length=3 kg")
     assert keys_in(said) == {"vehicles[1].custom_resistance", "vehicles[1].length"}
 
 
@@ -177,7 +177,7 @@ def test_mixed_profile_points_are_named_by_row(tmp_path):
 
 
 def test_problems_are_cut_for_each_file_alone(folder):
-    cars = "".join('[[vehicles]]\nname = "c"\ntare = "1 psi"\nlength = "20 m"\n' for _ in range(60))
+    cars = "".join('[[vehicles]]\nname = "c"\nempty_mass = "1 psi"\nlength = "20 m"\n' for _ in range(60))
     (folder / "trains" / "mixed.toml").write_text(f'name = "T"\n{cars}', encoding="utf-8")
     with pytest.raises(ScenarioError) as caught:
         load_excursion(folder / "excursions" / "mixed.toml", ["rail=soap"])

@@ -7,16 +7,16 @@ from pathlib import Path
 import pytest
 
 from locosim import units
-from locosim.model.declare import within
+from locosim.model.declare import in_range
 from locosim.scenario.key_reference import page
-from locosim.scenario.schema import FILES, example, keys_of
+from locosim.scenario.schema import FILE_KINDS, example, keys_of
 
 PAGE = Path(__file__).parents[2] / "docs" / "scenario-keys.md"
 
 
 def every_key():
     """All keys of all descriptions, once."""
-    waiting, seen = [model for model, _ in FILES.values()], set()
+    waiting, seen = [model for model, _ in FILE_KINDS.values()], set()
     while waiting:
         model = waiting.pop()
         if model in seen:
@@ -41,4 +41,4 @@ def test_every_key_is_on_the_page_and_has_a_meaning(key):
 @pytest.mark.parametrize("key", list(every_key()))
 def test_every_example_can_be_read_and_lies_in_its_range(key):
     if key.kind == "measure":
-        assert within(key.declared, units.si(example(key).strip('"'), key.unit))
+        assert in_range(key.field_info, units.si(example(key).strip('"'), key.unit))

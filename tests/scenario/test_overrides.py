@@ -63,7 +63,7 @@ def test_the_later_change_holds():
         ("train[1].name=x", r"'train' is one table; write it without \[1\]"),
         ("name.first=x", "'name' is a single value and holds no keys"),
         ("helpers[1].place=rear", r"'helpers' has 0 items, found \[1\]"),
-        ("calls=Low", "'calls' is not a single value; change one of the keys in it"),
+        ("stops=Low", "'stops' is not a single value; change one of the keys in it"),
         ("weather=fine", "'weather' is not a single value"),
         ("locomotive.references=x", "'references' is not a single value"),
         ("train=none.toml", r"train: file 'none\.toml', .*no such file \(by the change 'train=none\.toml'\)"),

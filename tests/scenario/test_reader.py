@@ -157,7 +157,7 @@ def test_the_broken_excursion_gives_the_problems_of_other_files_too():
         "departure",
         "rail",
         "stops[1].dwell",
-        "calls",
+        "stops",
         "weather.temperature",
         "weather.headwind",
     ]
@@ -174,7 +174,7 @@ def test_the_message_is_one_and_counts_its_problems():
     assert str(caught.value).count("\n") == 10
 
 
-TRAIN = 'name = "T"\n[[vehicles]]\nname = "coach"\ntare = "30 tonne"\nlength = "20 m"\n'
+TRAIN = 'name = "T"\n[[vehicles]]\nname = "coach"\nempty_mass = "30 tonne"\nlength = "20 m"\n'
 
 
 @pytest.mark.parametrize(
@@ -204,15 +204,15 @@ TRAIN = 'name = "T"\n[[vehicles]]\nname = "coach"\ntare = "30 tonne"\nlength = "
             "load: expected a quantity with a unit, in quotes, found 12; write for example",
         ),
         (TRAIN + "load = 1979-05-27", "load: expected a quantity with a unit, in quotes, found 1979-05-27"),
-        (TRAIN + 'kind = "coch"', "kind: must be one of coach, .*, found 'coch'; did you mean 'coach'"),
+        (TRAIN + 'kind = "freight_cra"', "kind: must be one of passenger_car, .*, found 'freight_cra'; did you mean 'freight_car'"),
         (
             TRAIN + 'custom_resistance = "x"',
             r"custom_resistance: expected a table under \[custom_resistance\], found 'x'",
         ),
         (TRAIN + "[vehicles.custom_resistance]\na = 3", "custom_resistance.a: expected a quantity"),
         (
-            TRAIN + 'tare = "31 tonne"',
-            "not valid TOML: 'tare = \"31 tonne\"' in line 6 gives a key or table a second time",
+            TRAIN + 'empty_mass = "31 tonne"',
+            "not valid TOML: 'empty_mass = \"31 tonne\"' in line 6 gives a key or table a second time",
         ),
         (TRAIN + "load = 12 tonne", r"not valid TOML: .*line 6.*a text or a quantity stands in quotes"),
         ("a" + "=[" * 1, "not valid TOML"),
@@ -226,8 +226,8 @@ def test_a_train_file_is_judged(tmp_path, text, message):
 
 
 def test_a_misspelt_key_is_reported_once(tmp_path):
-    path = written(tmp_path, TRAIN.replace("tare", "taer"))
-    assert problems_of(load_train, path) == [f"{path}: vehicles[1].taer: unknown key; did you mean 'tare'?"]
+    path = written(tmp_path, TRAIN.replace("empty_mass", "emtpy_mass"))
+    assert problems_of(load_train, path) == [f"{path}: vehicles[1].emtpy_mass: unknown key; did you mean 'empty_mass'?"]
 
 
 def test_a_file_that_is_not_there_is_said(tmp_path):
@@ -273,7 +273,7 @@ def test_a_mark_at_the_head_of_the_file_does_no_harm(tmp_path):
     assert load_train(path).name == "T"
 
 
-EXCURSION_TEXT = 'name = "E"\ntrain = "t.toml"\nroute = "r.toml"\ncalls = []\n'
+EXCURSION_TEXT = 'name = "E"\ntrain = "t.toml"\nroute = "r.toml"\nstops = []\n'
 
 
 @pytest.mark.parametrize(
@@ -356,8 +356,8 @@ def test_a_profile_may_be_written_in_several_ways(tmp_path, profile):
         ("", "has no heading; the first row names the keys: chainage, grade, elevation"),
         ("# only a remark\n", "has no heading"),
         ("chainage [m];grade [%]\n0;1\n", "apart by semicolons or tabs; save it with commas"),
-        ("chainage [m]\tgradient [%]\n0\t1\n", "apart by semicolons or tabs; save it with commas"),
-        ("chainage [m],grade [%]\n0,1\n", "row 1: unknown heading 'grade'; did you mean 'grade'"),
+        ("chainage [m]\tgrade [%]\n0\t1\n", "apart by semicolons or tabs; save it with commas"),
+        ("chainage [m],graed [%]\n0,1\n", "row 1: unknown heading 'graed'; did you mean 'grade'"),
         ("chainage [m],colour\n0,1\n", "unknown heading 'colour'; there are chainage, grade, elevation"),
         ("chainage [psi],grade [%]\n0,1\n", "row 1: heading 'chainage': '1 psi' is a pressure; a length"),
         ("chainage [],grade [%]\n0,1\n", "row 1: heading 'chainage': '1 ' is a plain number; a length"),
@@ -416,7 +416,7 @@ def test_a_profile_goes_through_a_file_unchanged(tmp_path_factory, grade, length
             st.lists(inner, max_size=3)
             | st.dictionaries(
                 st.sampled_from(
-                    ["name", "vehicles", "tare", "count", "length", "kind", "custom_resistance", "a", "x"]
+                    ["name", "vehicles", "empty_mass", "count", "length", "kind", "custom_resistance", "a", "x"]
                 ),
                 inner,
                 max_size=4,

@@ -9,8 +9,8 @@ import pytest
 
 from locosim.errors import LocosimError, OutputExists
 from locosim.scenario import load_excursion, load_locomotive, load_route, load_train
-from locosim.scenario.schema import FILES, keys_of
-from locosim.scenario.template import starter, write_template
+from locosim.scenario.schema import FILE_KINDS, keys_of
+from locosim.scenario.template import template, write_template
 
 LOADERS = {
     "engine": load_locomotive,
@@ -29,22 +29,22 @@ def folder(tmp_path):
 
 
 def test_every_kind_of_file_has_a_starter():
-    assert set(LOADERS) == set(FILES)
+    assert set(LOADERS) == set(FILE_KINDS)
 
 
 @pytest.mark.parametrize("kind", LOADERS)
 def test_a_starter_loads(folder, kind):
-    assert isinstance(LOADERS[kind](folder / f"{kind}.toml"), FILES[kind][0])
+    assert isinstance(LOADERS[kind](folder / f"{kind}.toml"), FILE_KINDS[kind][0])
 
 
 def opened(folder, kind):
     """Load a starter with every optional key put in."""
-    text = re.sub(r"(?m)^(# )+(?=\[|\w+ = )", "", starter(kind))
+    text = re.sub(r"(?m)^(# )+(?=\[|\w+ = )", "", template(kind))
     # these exclude what the starter gives already, or each other, or are not for the first call
     text = re.sub(r"(?m)^(elevation|nozzle_area|arrive|depart) = .*\n", "", text)
     before, helper_active, after = text.partition("[[helpers]]")
     text = before + helper_active + re.sub(r"(?m)^locomotive = .*\n", "", after)
-    text = text.replace('resistance = "davis_1926_passenger"', 'resistance = "custom"')
+    text = text.replace('resistance_law = "davis_1926_passenger"', 'resistance_law = "custom"')
     path = folder / f"{kind}.toml"
     path.write_text(text, encoding="utf-8")
     return LOADERS[kind](path)
@@ -64,7 +64,7 @@ def described(thing):
 @pytest.mark.parametrize("kind", LOADERS)
 def test_a_starter_loads_with_every_optional_key_put_in(folder, kind):
     made = opened(folder, kind)
-    optional = [key.name for key in keys_of(FILES[kind][0]).values() if key.model and not key.required]
+    optional = [key.name for key in keys_of(FILE_KINDS[kind][0]).values() if key.model and not key.required]
     assert all(getattr(made, name) not in (None, ()) for name in optional)
 
 
@@ -78,8 +78,8 @@ def test_what_an_optional_key_shows_is_what_holds_without_it(folder, kind):
 
 @pytest.mark.parametrize("kind", LOADERS)
 def test_a_starter_names_every_key(kind):
-    text = starter(kind)
-    waiting = [FILES[kind][0]]
+    text = template(kind)
+    waiting = [FILE_KINDS[kind][0]]
     while waiting:
         for key in keys_of(waiting.pop()).values():
             assert re.search(rf"(?m)^(# )*(\[+([\w.]+\.)?{key.name}\]+|{key.name} = )", text), key.name
