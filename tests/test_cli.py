@@ -20,7 +20,7 @@ from typer.testing import CliRunner
 from locosim import __version__
 from locosim.cli import Kind, app
 from locosim.errors import LocosimError
-from locosim.model.route import RAIL_CONDITIONS
+from locosim.model.track import RAIL_CONDITIONS
 from locosim.scenario.schema import FILES
 
 ROOT = Path(__file__).resolve().parent.parent
