@@ -122,7 +122,7 @@ class Assumptions:
     )
     design_back_pressure: float = assumption(
         "Pa",
-        "Back pressure at full steam, above the air, that the exhaust nozzle is taken to be made for.",
+        "Gauge back pressure at full steam for which an exhaust nozzle of unknown size is designed.",
         value=12.0 * PSI,
         low=8.0 * PSI,
         high=17.0 * PSI,
@@ -397,7 +397,7 @@ class Assumptions:
     )
     low_running_resistance: float = assumption(
         "N/kg",
-        "Running resistance that helps to hold a train on a falling grade, on the low side.",
+        "Running resistance that helps the brakes on a falling grade, a low value.",
         value=0.02,
         low=0.010,
         high=0.025,

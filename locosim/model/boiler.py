@@ -25,7 +25,7 @@ class Superheater:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Boiler:
-    """Boiler and fire."""
+    """A boiler and its fire."""
 
     working_pressure_gauge: float = measure(
         "Pa",

@@ -54,7 +54,7 @@ class Helper:
     def _engine_faults(self) -> Iterator[Fault]:
         """Yield a fault unless there is exactly one engine."""
         if (self.locomotive is None) == (self.diesel is None):
-            yield Fault("", "needs a locomotive or a diesel, but not both")
+            yield Fault("", "needs a locomotive or a diesel, and not both")
 
     @property
     def name(self) -> str:

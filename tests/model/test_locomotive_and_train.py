@@ -83,7 +83,7 @@ def test_a_helper_is_steam_or_diesel() -> None:
     assert Helper(locomotive=steam).name == "trial engine"
     assert Helper(diesel=diesel).name == "switcher"
     for engines in ({}, {"locomotive": steam, "diesel": diesel}):
-        with pytest.raises(OutOfRange, match="Helper needs a locomotive or a diesel, but not both"):
+        with pytest.raises(OutOfRange, match="Helper needs a locomotive or a diesel, and not both"):
             Helper(**engines)
 
 
