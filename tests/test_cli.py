@@ -20,8 +20,8 @@ from typer.testing import CliRunner
 from locosim import __version__
 from locosim.cli import Kind, app
 from locosim.errors import LocosimError
-from locosim.model.route import RAIL_CONDITIONS
-from locosim.scenario.schema import FILES
+from locosim.model.track import RAIL_CONDITIONS
+from locosim.scenario.schema import FILE_KINDS
 
 ROOT = Path(__file__).resolve().parent.parent
 SCENARIOS = ROOT / "scenarios"
@@ -118,7 +118,7 @@ def test_help_names_every_state_of_the_rail() -> None:
 
 
 def test_files_begun_with_new_are_checked_as_they_stand(tmp_path: Path) -> None:
-    assert {kind.value for kind in Kind} == set(FILES)
+    assert {kind.value for kind in Kind} == set(FILE_KINDS)
     for kind in Kind:
         result = RUNNER.invoke(app, ["new", kind.value, str(tmp_path / f"{kind}.toml")])
         assert result.exit_code == 0, result.output
@@ -130,7 +130,7 @@ def test_files_begun_with_new_are_checked_as_they_stand(tmp_path: Path) -> None:
 def test_new_leaves_a_file_that_is_there_alone(tmp_path: Path) -> None:
     path = tmp_path / "engine.toml"
     path.write_text("mine", encoding="utf-8")
-    refused("new", "engine", str(path), match="is already there")
+    refused("new", "engine", str(path), match="already exists")
     assert path.read_text(encoding="utf-8") == "mine"
     assert RUNNER.invoke(app, ["new", "wagon", str(tmp_path / "wagon.toml")]).exit_code == 2
 

@@ -1,4 +1,4 @@
-"""Units at the edge: what is read, what is refused and with which words, and what is shown."""
+"""Units at the boundary: what is read, what is refused with which message, and what is shown."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from locosim.units.vocabulary import AMBIGUOUS_UNITS, KINDS_BY_UNIT, UNITS
 
 PINT = pint.UnitRegistry()
 
-# Words of the table that pint does not know by that name, as pint writes them.
+# Unit words that pint knows by another name, with that name.
 AS_PINT_WRITES = {
     "%": "percent",
     "‰": "permille",
@@ -131,7 +131,7 @@ def test_a_quantity_is_read(text, unit, value):
         ("Level", 0.0),
     ],
 )
-def test_a_gradient_is_read(text, value):
+def test_a_grade_is_read(text, value):
     assert units.si(text, "grade") == pytest.approx(value, rel=1e-12)
 
 
@@ -164,7 +164,7 @@ def test_a_volume_of_water_in_a_time_is_read_as_its_mass():
 
 
 def test_a_volume_is_never_read_as_a_mass():
-    with pytest.raises(UnitError, match="is a volume; a mass is wanted"):
+    with pytest.raises(UnitError, match="is a volume; a mass is expected"):
         units.si("8000 us_gallon", "kg")
 
 
@@ -183,52 +183,52 @@ def test_a_volume_is_never_read_as_a_mass():
         ("50 tonf", "N", "write long_tonf"),
         ("1200 PS", "W", "write metric_horsepower"),
         ("1200 ihp", "W", "write hp"),
-        ("210 psig", "Pa", "write psi; whether a pressure is by gauge is said by the key"),
+        ("210 psig", "Pa", "write psi; the key says whether a pressure is gauge"),
         ("50 sqft", "m^2", r"write ft\^2"),
         ("60 F", "K", "write degF"),
         ("4 grade", "grade", "write for example '1 in 80'"),
         ("540 kcal", "J", "calories differ; write kJ"),
-        ("225", "Pa", "has a number without a unit; a pressure is wanted, such as psi"),
+        ("225", "Pa", "has a number without a unit; a pressure is expected, such as psi"),
         ("", "m", "the text is empty; write a number and its unit"),
         ("   ", "m", "the text is empty"),
-        ("m", "m", "has 'm' where a number was expected"),
-        ("nan m", "m", "has 'nan' where a number was expected"),
-        ("inf m", "m", "has 'inf' where a number was expected"),
+        ("m", "m", "has 'm' where a number is expected"),
+        ("nan m", "m", "has 'nan' where a number is expected"),
+        ("inf m", "m", "has 'inf' where a number is expected"),
         ("nan", "", "must be finite"),
         ("inf", "", "must be finite"),
         ("1e999 m", "m", "a number that is too large"),
-        ("2**99 m", "m", "where a number was expected|is not a unit"),
+        ("2**99 m", "m", "where a number is expected|is not a unit"),
         ("2**9999999", "m", "is not a unit"),
-        ("__import__('os')", "m", "where a number was expected"),
-        ("1 ft if True else 2 ft", "m", "'if' where a number was expected"),
+        ("__import__('os')", "m", "where a number is expected"),
+        ("1 ft if True else 2 ft", "m", "'if' where a number is expected"),
         ("3 ft^99", "m", "has the power 99"),
         ("3 ft^99999999", "m", "has the power 99999999"),
-        ("3 (ft", "m", "bracket that is not closed"),
+        ("3 (ft", "m", "parenthesis that is not closed"),
         ("3 ft)", "m", "is not a unit"),
         ("3 ft/", "m", "lacks a unit word at its end"),
         ("3 /ft", "m", "lacks a unit word before '/'"),
-        ("3 ft lb", "J", "'lb' where a number was expected"),
+        ("3 ft lb", "J", "'lb' where a number is expected"),
         ("6 3 in", "m", "two numbers in a row"),
         ("1/0 in", "m", "the fraction 1/0"),
         ("3 in 6 ft", "m", "from the larger unit to the smaller"),
         ("3 ft 6 ft", "m", "from the larger unit to the smaller"),
-        ("12 m 43 ch", "m", "from the larger unit to the smaller"),  # miles meant, metres written
-        ("+-5 m", "m", "has '-5' where a number was expected"),
-        ("--5 m", "m", "has '-5' where a number was expected"),
-        ("- -5 %", "", "has '-5' where a number was expected"),
+        ("12 m 43 ch", "m", "from the larger unit to the smaller"),  # miles meant, meters written
+        ("+-5 m", "m", "has '-5' where a number is expected"),
+        ("--5 m", "m", "has '-5' where a number is expected"),
+        ("- -5 %", "", "has '-5' where a number is expected"),
         ("--1 in 80", "grade", "is not a grade"),
-        ("+-300 m", "curve", "has '-300' where a number was expected"),
-        ("6 ft -3 in", "m", "has '-3' where a number was expected"),
+        ("+-300 m", "curve", "has '-300' where a number is expected"),
+        ("6 ft -3 in", "m", "has '-3' where a number is expected"),
         ("20 degC 5 degC", "K", "adds temperatures"),
         ("1,250 ft", "m", "has a comma in a number"),
         ("14,5 bar", "Pa", "has a comma in a number"),
-        ('26"', "m", "a mark for feet or inches"),
-        ("6' 3\"", "m", "a mark for feet or inches"),
+        ('26"', "m", "a foot or inch mark"),
+        ("6' 3\"", "m", "a foot or inch mark"),
         ("18 inn", "m", "unit 'inn' is not known; did you mean 'in'"),
         ("3 Mile", "m", "did you mean 'mile'"),
         ("9 Mft", "m", "unit 'Mft' is not known"),
         ("5 cch", "m", "unit 'cch' is not known"),
-        ("80.5 psi", "m", "is a pressure; a length is wanted, such as in, ft"),
+        ("80.5 psi", "m", "is a pressure; a length is expected, such as in, ft"),
         ("5 A", "m", "unit 'A' is not known"),
         ("3 dB", "", "unit 'dB' is not known"),
         ("14 kg/cm^2", "Pa", "for a force write lbf or kgf"),
@@ -237,8 +237,8 @@ def test_a_volume_is_never_read_as_a_mass():
         ("1 in 0", "grade", "write 'level'"),
         ("down -1 in 80", "grade", "both a sign and the word 'down'"),
         ("2 in 80", "grade", "is not a grade"),
-        ("0 deg", "curve", "is no curve"),
-        ("4 grade", "curve", "or a degree of curve on a 100 ft chord"),
+        ("0 deg", "curve", "is not a curve"),
+        ("4 grade", "curve", "or a degree of curve for a 100 ft chord"),
         ("10.35", "clock", "is not a time of day"),
         ("10:75", "clock", "minutes to 59"),
         ("48:00", "clock", "hours run to 47"),
@@ -246,20 +246,20 @@ def test_a_volume_is_never_read_as_a_mass():
         ("x" * 200, "m", "a text of 200 characters"),
     ],
 )
-def test_what_cannot_be_meant_is_refused(text, unit, message):
+def test_wrong_quantities_are_refused_with_advice(text, unit, message):
     with pytest.raises(UnitError, match=message):
         units.si(text, unit)
 
 
 @pytest.mark.parametrize("word", AMBIGUOUS_UNITS)
-def test_every_trap_is_refused(word):
-    with pytest.raises(UnitError, match=r"will not do|is not a unit"):
+def test_every_ambiguous_unit_is_refused(word):
+    with pytest.raises(UnitError, match=r"is not accepted|is not a unit"):
         units.si(f"3 {word}", "kg")
 
 
 @settings(max_examples=500, deadline=None)
 @given(st.text(max_size=40), st.sampled_from(["m", "kg/s", "K", "", "grade", "curve", "clock"]))
-def test_no_text_does_anything_but_give_a_finite_number_or_a_unit_error(text, unit):
+def test_any_text_gives_a_finite_number_or_a_unit_error(text, unit):
     with contextlib.suppress(UnitError):
         assert math.isfinite(units.si(text, unit))
 
@@ -291,12 +291,12 @@ SCRAPS = [
     st.lists(st.sampled_from(SCRAPS), max_size=8).map("".join),
     st.sampled_from(["m", "m^2", "", "grade", "curve", "clock"]),
 )
-def test_no_scraps_of_notation_do_either(text, unit):
+def test_any_scraps_of_notation_give_a_finite_number_or_a_unit_error(text, unit):
     with contextlib.suppress(UnitError):
         assert math.isfinite(units.si(text, unit))
 
 
-def test_every_name_pint_knows_is_either_read_or_refused():
+def test_every_pint_name_is_read_or_refused():
     for word in sorted(set(PINT)):
         with contextlib.suppress(UnitError):
             assert math.isfinite(units.convert(1.0, word, "m"))
@@ -305,26 +305,26 @@ def test_every_name_pint_knows_is_either_read_or_refused():
 @given(
     st.floats(-1e6, 1e6), st.sampled_from([word for word, worth in UNITS.items() if worth[1] == (1, 0, 0, 0)])
 )
-def test_a_length_goes_to_si_and_back(number, word):
+def test_a_length_converts_to_si_and_back(number, word):
     there = units.si(f"{number!r} {word}", "m")
     assert units.convert(there, "m", word) == pytest.approx(number, rel=1e-12, abs=1e-12)
 
 
 @given(st.integers(0, 500), st.integers(0, 79))
-def test_mile_and_chain_add_up(miles, chains):
+def test_miles_and_chains_are_added(miles, chains):
     assert units.si(f"{miles} mile {chains} chain", "m") == pytest.approx(
         (80 * miles + chains) * 20.1168, rel=1e-12
     )
 
 
 @given(st.floats(-200, 3000))
-def test_temperatures_go_round_as_pint_does_it(celsius):
+def test_temperatures_agree_with_pint(celsius):
     theirs = PINT.Quantity(celsius, "degC").to("degF").magnitude
     assert units.convert(celsius, "degC", "degF") == pytest.approx(theirs, rel=1e-9, abs=1e-9)
 
 
 @pytest.mark.parametrize(
-    ("number", "unit", "for_tractive_effort", "value"),
+    ("number", "unit", "wanted", "value"),
     [
         (80, "1 in n", "grade", 0.0125),
         (-80, "1 in", "grade", -0.0125),
@@ -347,7 +347,7 @@ def test_a_number_that_is_not_finite_is_not_converted(number):
         units.convert(number, "ft", "m")
 
 
-# The labels shown, as pint writes them.
+# Labels shown, with their names in pint.
 LABELS = {
     "ft/min": "ft/minute",
     "ft/s²": "ft/s^2",
@@ -381,7 +381,7 @@ LABELS = {
 }
 
 
-# A degree of curve is not in proportion to the radius; it has a test of its own.
+# A degree of curve is not proportional to the radius; it has its own test.
 IN_PROPORTION = [(s, k) for s, kinds in DISPLAYS.items() for k in kinds if (s, k) != ("us", "curve")]
 
 
@@ -426,12 +426,12 @@ def test_a_value_is_shown(value, kind, us, metric, british):
     assert [units.show(value, kind, system) for system in units.SYSTEMS] == [us, metric, british]
 
 
-def test_decimals_can_be_asked_for():
+def test_decimals_can_be_given():
     assert units.show(20.1168, "speed", "us", 3) == "45.000 mph"
     assert units.show_number(20.1168, "speed", "metric", 0) == "72"
 
 
-def test_what_is_not_a_number_is_a_dash_in_a_table():
+def test_nan_is_a_dash_in_a_table():
     assert units.show_number(math.nan, "force", "us") == units.show_number(math.nan, "time", "metric") == "-"
 
 
@@ -451,13 +451,13 @@ def test_an_unknown_system_is_refused():
 
 
 @given(st.floats(1e-4, 0.14))
-def test_a_british_gradient_can_be_read_back(grade):
+def test_a_british_grade_can_be_read_back(grade):
     shown = units.show(-grade, "grade", "british", 6)
     assert units.si(shown, "grade") == pytest.approx(-grade, rel=1e-5)
 
 
 PAGE = Path(__file__).parents[1] / "docs" / "units.md"
-# Which unit word the rows of a section of the page are read by; the first that reads it counts.
+# Units tried for the rows of a section of the page.
 READABLE = {
     "## Quantities": ("m", "kg", "m^2", "m^3", "m/s", "N/kg", "N/kg/(m/s)", "K", "Hz", "", "kg/s"),
     "## Gradients, curves, times of day": ("grade", "curve", "clock"),
@@ -480,19 +480,19 @@ def test_the_page_of_units_names_every_shown_system():
 
 
 def _quoted(cell: str) -> list[str]:
-    """Texts in code marks and quotes."""
+    """Quoted texts in code marks."""
     return re.findall(r'`"([^"]+)"`', cell)
 
 
 def _reads(text: str, unit: str) -> bool:
-    """Whether a text is a quantity of a unit."""
+    """Whether a text can be read in a unit."""
     with contextlib.suppress(UnitError):
         return math.isfinite(units.si(text, unit))
     return False
 
 
 def _in_fresh_python(code: str, **environment: str) -> str:
-    """Run code in a process of its own."""
+    """Run code in a new process."""
     return subprocess.run(
         [sys.executable, "-c", code],
         capture_output=True,
@@ -502,14 +502,14 @@ def _in_fresh_python(code: str, **environment: str) -> str:
     ).stdout.strip()
 
 
-def test_the_trade_s_own_words_need_no_pint():
+def test_unit_words_of_the_trade_need_no_pint():
     code = (
         "import sys; from locosim import units; units.si('6 ft 3 in', 'm'); units.show(1.0, 'speed', 'us');"
     )
     assert _in_fresh_python(code + "print('pint' in sys.modules)") == "False"
 
 
-def test_rare_words_are_read_though_the_home_cannot_be_written():
+def test_rare_words_are_read_without_a_writable_home():
     code = "from locosim import units; print(units.si('3 fathom', 'm') > 5)"
     nowhere = {"HOME": "/dev/null", "XDG_CACHE_HOME": "/dev/null/cache"}
     assert _in_fresh_python(code, **nowhere) == "True"
@@ -518,7 +518,7 @@ def test_rare_words_are_read_though_the_home_cannot_be_written():
 @pytest.mark.parametrize(
     ("text", "value"), [("1e-9m", 1e-9), ("1.5e3mm", 1.5), ("2E+2 m", 200.0), ("1e1m 5e0cm", 10.05)]
 )
-def test_a_power_of_ten_may_stand_against_its_unit(text: str, value: float) -> None:
+def test_a_power_of_ten_needs_no_space_before_its_unit(text: str, value: float) -> None:
     assert units.si(text, "m") == pytest.approx(value)
 
 
@@ -530,23 +530,23 @@ def test_a_power_of_ten_may_stand_against_its_unit(text: str, value: float) -> N
         (
             "1 kg",
             "N/kg/(m/s)",
-            "'1 kg' is a mass; a force per mass and speed is wanted, such as lbf/short_ton/mph",
+            "'1 kg' is a mass; a force per mass and speed is expected, such as lbf/short_ton/mph",
         ),
-        ("1 kg", "N/kg/(m/s)^2", "a force per mass and speed squared is wanted, such as lbf/short_ton/mph"),
-        ("1 kg", "Hz", "a number of turns in a time is wanted, such as rpm"),
+        ("1 kg", "N/kg/(m/s)^2", "a force per mass and speed squared is expected, such as lbf/short_ton/mph"),
+        ("1 kg", "Hz", "a rotational speed is expected, such as rpm"),
     ],
 )
-def test_the_kind_that_is_wanted_is_the_one_named(text: str, unit: str, message: str) -> None:
+def test_the_message_names_the_expected_kind(text: str, unit: str, message: str) -> None:
     with pytest.raises(UnitError, match=message):
         units.si(text, unit)
 
 
-def test_every_kind_for_a_unit_can_be_written_as_told() -> None:
+def test_every_suggested_unit_can_be_read() -> None:
     for unit, (_, words) in KINDS_BY_UNIT.items():
         for word in re.split(", | or ", words):
             assert units.si(f"1 {word}", unit) > 0
 
 
-def test_a_speed_for_a_time_is_not_answered_with_pounds_of_force() -> None:
-    with pytest.raises(UnitError, match=r"a time is wanted, such as s, minute or hour$"):
+def test_a_speed_for_a_time_gives_no_advice_on_force() -> None:
+    with pytest.raises(UnitError, match=r"a time is expected, such as s, minute or hour$"):
         units.si("9 mph", "s")

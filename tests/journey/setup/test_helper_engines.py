@@ -103,9 +103,9 @@ def test_an_assistance_needs_one_engine() -> None:
 
 
 def test_help_comes_on_where_the_train_stops() -> None:
-    with pytest.raises(OutOfRange, match=r"helpers\[1\]\.from_station must be one of the calls"):
+    with pytest.raises(OutOfRange, match=r"helpers\[1\]\.from_station must be one of the stops"):
         asked(steam_helper("rear", from_station="Q"))
-    with pytest.raises(OutOfRange, match="comes off at B before it has come on"):
+    with pytest.raises(OutOfRange, match="is cut off at B before it is coupled on"):
         asked(steam_helper("rear", from_station="C", to_station="B"))
 
 
