@@ -15,8 +15,8 @@ from locosim.physics.traction.machine_friction import bourne_1865
 
 def frank_train(*, service: str, weight_ratio: float) -> Coefficients:
     """Engine and train by Frank; the book takes engines of 54 and 60 tonnes."""
-    engine_mass = {"passenger": 54_000.0, "goods": 60_000.0}[service]
-    cars = {"passenger": "frank_passenger_cars", "goods": "frank_freight_cars"}[service]
+    engine_mass = {"passenger": 54_000.0, "freight": 60_000.0}[service]
+    cars = {"passenger": "frank_passenger_cars", "freight": "frank_freight_cars"}[service]
     engine = resistance.LAWS[f"frank_{service}_locomotive"]
     return resistance.mean_coefficients(
         masses=[engine_mass, weight_ratio * engine_mass],

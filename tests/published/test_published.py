@@ -12,7 +12,7 @@ A TOML file holds one table or one worked example, as printed, in the units prin
     given     = { unbalanced_superelevation = "3 in" }   # optional: arguments that all values share
 
     [[value]]
-    given   = { degree_of_curve = "4 deg", elevation = "1 in" }
+    given   = { degree_of_curve = "4 deg", superelevation = "1 in" }
     printed = "38 mph"
 
 A value may have its own `within` with its own `because`, and a `note`. Instead of values a file may name a
@@ -213,7 +213,7 @@ def test_a_wrong_value_is_noticed() -> None:
         None,
     )
     case = case._replace(
-        given={"degree_of_curve": "4 deg", "elevation": "1 in", "unbalanced_superelevation": "3 in"}
+        given={"degree_of_curve": "4 deg", "superelevation": "1 in", "unbalanced_superelevation": "3 in"}
     )
     with pytest.raises(AssertionError, match=r"\[CFR213\] appendix A: printed 39 mph, computed 37\.7964 mph"):
         test_published_value(case)

@@ -165,10 +165,10 @@ def test_a_superheater_out_of_proportion_still_closes_its_books(share):
 
 
 def test_what_does_not_settle_is_never_handed_on(monkeypatch):
-    monkeypatch.setattr(boiler_heat, "_ROUNDS", 2)
+    monkeypatch.setattr(boiler_heat, "_MAX_ITERATIONS", 2)
     with pytest.raises(ArithmeticError, match="gas leaving the firebox does not settle"):
         heat_balance(firing_rate=rates(EXPRESS), **EXPRESS, fuel=fuels.BITUMINOUS)
     monkeypatch.undo()
-    monkeypatch.setattr(gas_passages, "_ROUNDS", 2)
+    monkeypatch.setattr(gas_passages, "_MAX_ITERATIONS", 2)
     with pytest.raises(ArithmeticError, match="gas leaving the tubes does not settle"):
         heat_balance(firing_rate=rates(EXPRESS), **EXPRESS, fuel=fuels.BITUMINOUS)

@@ -42,8 +42,14 @@ def test_army_engine_costs_one_per_cent_of_its_weight() -> None:
 
 
 def test_cold_and_curves_cost_load() -> None:
-    base = {"drawbar_pull": 150e3, "weather_factor": 1.0, "rolling": 0.03, "grade": 0.1, "curve": 0.0}
+    base = {
+        "drawbar_pull": 150e3,
+        "weather_factor": 1.0,
+        "rolling_resistance": 0.03,
+        "grade_resistance": 0.1,
+        "curve_resistance": 0.0,
+    }
     full = tonnage.gross_trailing_load(**base)
     assert tonnage.gross_trailing_load(**base | {"weather_factor": 0.85}) == pytest.approx(0.85 * full)
-    assert tonnage.gross_trailing_load(**base | {"curve": 0.01}) < full
+    assert tonnage.gross_trailing_load(**base | {"curve_resistance": 0.01}) < full
     assert tonnage.net_train_load(gross_load=full) == pytest.approx(full / 2)
