@@ -1,7 +1,7 @@
 """The theory pages say what the code does: constants, formulae, names and keys on them are held against it.
 
 A table with the columns `value`, `unit` and `in code` is checked row by row. A cell `in code` names the thing,
-`journey.setup.boiler.FIRE_LAG` or `physics.traction.adhesion.ADHESION_BY_RAIL_CONDITION[wet].coefficient`, or quotes a line, as
+`journey.setup.boiler.FIRE_LAG` or `physics.traction.rail_conditions.ADHESION_BY_RAIL_CONDITION[wet].coefficient`, or quotes a line, as
 `planning/rules/running.py`: `length < 500.0`, whose one number is then the value. Tables of laws are evaluated as
 they are printed and compared with the law. Links and sessions are in test_docs.
 """
@@ -249,10 +249,10 @@ def test_names_on_the_page_are_in_the_code(page: Path) -> None:
 
 
 def test_a_stale_name_would_be_seen() -> None:
-    assert in_code("physics.traction.adhesion.ADHESION_BY_RAIL_CONDITION[wet].coefficient")
+    assert in_code("physics.traction.rail_conditions.ADHESION_BY_RAIL_CONDITION[wet].coefficient")
     for stale in (
         "physics.traction.adhesion.NONE",
-        "physics.traction.adhesion.ADHESION_BY_RAIL_CONDITION[hot]",
+        "physics.traction.rail_conditions.ADHESION_BY_RAIL_CONDITION[hot]",
         "physics.none.NONE",
     ):
         assert not in_code(stale)

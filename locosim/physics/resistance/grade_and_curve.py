@@ -1,4 +1,4 @@
-"""What grade, curve, standing and cold add to the running resistance of a train."""
+"""What grade, curve and cold add to the running resistance of a train."""
 
 from __future__ import annotations
 
@@ -6,19 +6,9 @@ from typing import Protocol
 
 import numpy as np
 
-from locosim.constants import GRAVITY, MPH, POUND_PER_SHORT_TON, ZERO_CELSIUS
+from locosim.constants import GRAVITY, POUND_PER_SHORT_TON, ZERO_CELSIUS
 from locosim.physics.operation.curve_speed import degree_of_curve
 from locosim.physics.types import Real
-
-# Resistance at the instant of starting on plain bearings and the speed by which it has fallen to the
-# running value: [Henderson1907].
-STARTING_PLAIN_BEARINGS = 16 * POUND_PER_SHORT_TON  # [N/kg]
-BREAKAWAY_END_RESISTANCE = 5 * POUND_PER_SHORT_TON  # [N/kg]
-BREAKAWAY_END_SPEED = 6 * MPH  # [m/s]
-# [Hay1982], from memory, doubtful: roller bearings start with about 5 lb per short ton; plain bearings
-# that have stood in frost with about 35.
-STARTING_ROLLER_BEARINGS = 5 * POUND_PER_SHORT_TON  # [N/kg]
-STARTING_PLAIN_BEARINGS_COLD = 35 * POUND_PER_SHORT_TON  # [N/kg]
 
 # Least radius of the laws that do not hold for any curve [m]. Our own bounds: the two of Röckl run away towards 30
 # and 20 m, where their trains would stand; that of Launhardt is for main lines.
@@ -140,28 +130,6 @@ CURVE_LAWS: dict[str, CurveLaw] = {
     "protopapadakis_winter": protopapadakis_winter,
     "protopapadakis_meter_gauge": protopapadakis_meter_gauge,
 }
-
-
-def starting_resistance(*, speed: Real, at_rest: Real = STARTING_PLAIN_BEARINGS) -> Real:
-    """Resistance per mass while a train breaks away; the running law holds when it gives more.
-
-    From its value at rest it falls in a straight line to 5 lb per short ton at 6 mile/h, and is nothing
-    above. The source says that about 16 lb per ton come in at the instant of starting, falling to 5 lb
-    near 6 mile/h; locosim reads this as the whole resistance, not as an addition.
-
-    Args:
-        speed: Speed [m/s].
-        at_rest: Value at rest: `STARTING_PLAIN_BEARINGS`, `STARTING_PLAIN_BEARINGS_COLD` or `STARTING_ROLLER_BEARINGS` [N/kg].
-
-    Returns:
-        Resistance per mass [N/kg].
-
-    References:
-        [Henderson1907] for plain bearings; the other values at rest [Hay1982], from memory.
-    """
-    share = np.clip(np.divide(speed, BREAKAWAY_END_SPEED), 0.0, 1.0)
-    falling = at_rest + (np.minimum(BREAKAWAY_END_RESISTANCE, at_rest) - at_rest) * share
-    return np.where(np.less_equal(speed, BREAKAWAY_END_SPEED), falling, 0.0)[()]
 
 
 def cold_weather_factor(*, temperature: Real) -> Real:

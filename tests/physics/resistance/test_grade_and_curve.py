@@ -1,4 +1,4 @@
-"""Grade, curve, starting and cold."""
+"""Grade, curve and cold."""
 
 from __future__ import annotations
 
@@ -65,30 +65,6 @@ def test_per_degree_by_radius_and_by_degree_are_one() -> None:
         angle = math.radians(degree)
         by_radius = line.per_degree(radius=radius_of_curve(degree_of_curve=angle))
         assert by_radius == pytest.approx(0.8 * degree * POUND_PER_SHORT_TON)
-
-
-def test_starting_falls_in_a_line_and_ends() -> None:
-    mph = 0.44704
-    found = line.starting_resistance(speed=np.array([0, 3 * mph, 6 * mph, 6.01 * mph, 40.0]))
-    assert found / POUND_PER_SHORT_TON == pytest.approx([16, 10.5, 5, 0, 0])
-    bearings = [
-        line.STARTING_ROLLER_BEARINGS,
-        line.STARTING_PLAIN_BEARINGS,
-        line.STARTING_PLAIN_BEARINGS_COLD,
-    ]
-    at_rest = [line.starting_resistance(speed=0.0, at_rest=value) for value in bearings]
-    assert np.array(at_rest) / POUND_PER_SHORT_TON == pytest.approx([5, 16, 35])
-
-
-def test_starting_never_rises_with_speed() -> None:
-    speeds = np.linspace(0, 5, 101)
-    for at_rest in (
-        line.STARTING_ROLLER_BEARINGS,
-        line.STARTING_PLAIN_BEARINGS,
-        line.STARTING_PLAIN_BEARINGS_COLD,
-        0.001,
-    ):
-        assert np.all(np.diff(line.starting_resistance(speed=speeds, at_rest=at_rest)) <= 1e-15)
 
 
 def test_cold_takes_nothing_in_mild_weather_and_more_the_colder() -> None:
