@@ -9,6 +9,7 @@ A TOML file holds one table or one worked example, as printed, in the units prin
     within    = 0.5                      # in the printed unit
     because   = "the table prints whole miles per hour"
     take      = "greatest"               # optional: field of the result that is printed
+    reference_only = "why it is kept"    # where no command comes to the function
     given     = { unbalanced_superelevation = "3 in" }   # optional: arguments that all values share
 
     [[value]]
@@ -41,6 +42,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 import pytest
+from reachability import is_function, reached, used_by
 
 from locosim.errors import UnitError
 from locosim.units import convert, si
@@ -48,7 +50,7 @@ from locosim.units import convert, si
 HERE = Path(__file__).parent
 STATUS = ("read", "from memory", "derived")
 FILE_KEYS = {"function", "reference", "where", "status", "within", "because", "take", "given", "note"}
-FILE_KEYS |= {"value", "table", "columns", "slip"}
+FILE_KEYS |= {"value", "table", "columns", "slip", "reference_only"}
 VALUE_KEYS = {"given", "printed", "within", "because", "note", "take"}
 WIDEST = 0.3  # of the printed value: a wider tolerance would check nothing
 SI_UNITS = ("", "m", "m^2", "m^3", "kg", "s", "Hz", "K", "m/s", "m/s^2", "N", "Pa", "J", "W", "J/kg", "m^3/s")
@@ -191,6 +193,38 @@ def test_file_is_honest(path: Path, data: dict[str, Any]) -> None:
         assert within is not None, "every value has a tolerance"
         number, _ = printed_number(value["printed"])
         assert within <= WIDEST * abs(number) or number == 0, f"{within} is too wide for {value['printed']}"
+
+
+def in_the_product(function: str) -> bool:
+    """Whether a command comes to a function; for an assembly, to all that it is made of."""
+    module, _, name = function.partition(":")
+    if module.startswith("locosim."):
+        return (module, name) in reached()
+    used = used_by(HERE / f"{module}.py", name)
+    return not used.isdisjoint(reached()) and all(node in reached() for node in used if is_function(node))
+
+
+@each_file
+def test_file_checks_code_that_the_product_runs(path: Path, data: dict[str, Any]) -> None:
+    """A published value that only guards code nobody runs would prove nothing: such a file gives its reason."""
+    reason = data.get("reference_only", "")
+    if in_the_product(data["function"]):
+        assert not reason, "a command comes to this function: take reference_only out"
+    else:
+        assert reason.strip(), (
+            f"no command comes to {data['function']}; name one that does, or write reference_only"
+        )
+
+
+def test_a_file_for_code_that_nothing_runs_is_refused() -> None:
+    assert in_the_product("locosim.physics.resistance.starting:starting_resistance")
+    assert in_the_product("assemblies:frank_train")
+    assert not in_the_product("locosim.physics.operation.tonnage:ruling_grade")
+    assert not in_the_product("assemblies:train_pull_on_grade")
+    with pytest.raises(AssertionError, match="no command comes to"):
+        test_file_checks_code_that_the_product_runs(
+            HERE / "none.toml", {"function": "locosim.physics.operation.tonnage:ruling_grade"}
+        )
 
 
 @each_file

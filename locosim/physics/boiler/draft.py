@@ -73,23 +73,6 @@ def required_draft(*, tube_drop: Real, tube_share_of_draft: Real = TUBE_SHARE_OF
     return tube_drop / tube_share_of_draft
 
 
-def evaporation_at_new_vacuum(*, evaporation: Real, vacuum: Real, new_vacuum: Real) -> Real:
-    """Evaporation of the same boiler under another vacuum.
-
-    Args:
-        evaporation: Evaporation known [kg/s].
-        vacuum: Smokebox vacuum it was made with [Pa].
-        new_vacuum: The other vacuum [Pa].
-
-    Returns:
-        Evaporation [kg/s].
-
-    References:
-        [Bourne1865]: evaporation goes with the square root of the smokebox vacuum.
-    """
-    return evaporation * np.sqrt(new_vacuum / vacuum)
-
-
 def available_draft(*, back_pressure: Real, ratio: Real = DRAFT_TO_BACK_PRESSURE_RATIO) -> Real:
     """Vacuum in the smokebox that the blast raises.
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from locosim.constants import INCH, POUND, PSI
+from locosim.constants import PSI
 from locosim.physics.types import Real
 
 # Lagged boiler in still air, all bare parts counted in; and its growth with the wind past it. Common
@@ -47,21 +47,3 @@ def boiler_outer_surface(*, diameter: float, length: float) -> float:
         Surface [m2].
     """
     return math.pi * diameter * length + 0.25 * math.pi * diameter**2
-
-
-def napier_flow(*, pressure: Real, area: Real) -> Real:
-    """Flow of dry steam through an opening into the open air.
-
-    Good while the absolute pressure is more than about 1.7 times that of the air.
-
-    Args:
-        pressure: Absolute pressure before the opening [Pa].
-        area: Area of the opening [m2].
-
-    Returns:
-        Steam [kg/s].
-
-    References:
-        [Babcock1919], formula (49), Napier: p a / 70 lb/s, p in psi absolute, a in square inches.
-    """
-    return (pressure / PSI) * (area / INCH**2) / 70.0 * POUND

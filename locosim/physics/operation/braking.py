@@ -18,56 +18,6 @@ MASS_PER_BRAKE_LIMIT = 80 * SHORT_TON  # [kg] per operative brake, above it the 
 HEAVY_TRAIN_SPEED = 45 * MPH  # [m/s]; 25 or 20 mile/h on grades named in the rules
 
 
-def stopping_distance(*, speed: Real, deceleration: Real, reaction_time: Real = 0.0) -> Real:
-    """Distance run until standing, at constant deceleration after a time at constant speed.
-
-    Args:
-        speed: Speed when the stop is wanted [m/s].
-        deceleration: Deceleration, above zero [m/s²].
-        reaction_time: Time until the brake holds [s].
-
-    Returns:
-        Distance [m].
-
-    References:
-        Kinematics.
-    """
-    return speed * reaction_time + speed**2 / (2 * deceleration)
-
-
-def stopping_time(*, speed: Real, deceleration: Real, reaction_time: Real = 0.0) -> Real:
-    """Time until standing, at constant deceleration after a time at constant speed.
-
-    Args:
-        speed: Speed when the stop is wanted [m/s].
-        deceleration: Deceleration, above zero [m/s²].
-        reaction_time: Time until the brake holds [s].
-
-    Returns:
-        Time [s].
-
-    References:
-        Kinematics.
-    """
-    return reaction_time + speed / deceleration
-
-
-def mean_deceleration(*, speed: Real, distance: Real) -> Real:
-    """Deceleration that, held constant, stops in a distance.
-
-    Args:
-        speed: Speed at its beginning [m/s].
-        distance: Distance to standing [m].
-
-    Returns:
-        Deceleration [m/s²].
-
-    References:
-        Kinematics.
-    """
-    return speed**2 / (2 * distance)
-
-
 def galton_shoe_friction(*, speed: Real) -> Real:
     """Friction of cast iron shoes on steel tyres, falling with speed.
 

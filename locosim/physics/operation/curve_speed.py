@@ -118,20 +118,3 @@ def equilibrium_superelevation(*, degree_of_curve: Real, speed: Real) -> Real:
         [CFR213] § 213.57, the same constant with no unbalanced_superelevation; standard gauge.
     """
     return INCH * SUPERELEVATION_CONSTANT * np.degrees(degree_of_curve) * (speed / MPH) ** 2
-
-
-def superelevation_by_mills(*, speed: Real, gauge: Real, radius: Real) -> Real:
-    """Cant of the outer rail by the British rule of 1898.
-
-    Args:
-        speed: Speed [m/s].
-        gauge: Track gauge [m].
-        radius: Radius of the curve [m].
-
-    Returns:
-        Cant [m].
-
-    References:
-        [Mills1898]: cant in inches = V² x gauge in feet / (1.25 x radius in feet), V in mile/h.
-    """
-    return INCH * (speed / MPH) ** 2 * gauge / (1.25 * radius)

@@ -5,7 +5,7 @@ Arguments are those of `resistance.ResistanceLaw`. V is in mile/h or km/h, v in 
 
 from __future__ import annotations
 
-from locosim.constants import FOOT, GRAVITY, LONG_TON, MPH, POUND_FORCE
+from locosim.constants import FOOT, GRAVITY, LONG_TON
 from locosim.physics.resistance.form import Coefficients, british, german
 from locosim.physics.types import Real
 
@@ -96,8 +96,7 @@ def strahl_freight_fast(*, axle_load: Real, axles: Real, frontal_area: Real) -> 
 def strahl_locomotive(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
     """Engine and tender without the motion: 2.5 kg per tonne and 0.6 F (V/10)² kg, V km/h, F m² (10 usual).
 
-    The coupled axles have their own, greater figure in `machine_friction.strahl_1913`, which contains
-    their 2.5. [Strahl1913], from memory.
+    The source gives the coupled axles a larger figure of their own. [Strahl1913], from memory.
     """
     tonnes = axle_load * axles / 1000
     return german(2.5, 0.0, 0.6 * frontal_area / 100 / tonnes)
@@ -126,20 +125,3 @@ def barbier_four_axle(*, axle_load: Real, axles: Real, frontal_area: Real) -> Co
 def sanzin_four_axle(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
     """Bogie coaches: 1.6 + 0.0184 V + 0.00046 V² kg per tonne, V km/h. [GermanRules], memory, doubtful."""
     return german(1.6, 0.0184, 0.00046)
-
-
-def aspinall_passenger(*, speed: Real, train_length: Real) -> Real:
-    """Running resistance per mass of passenger trains; not quadratic, so not among `LAWS`.
-
-    Args:
-        speed: Speed [m/s].
-        train_length: Length over the coach bodies [m].
-
-    Returns:
-        Resistance per mass [N/kg].
-
-    References:
-        [Henderson1907]: 2.5 + V^(5/3)/(50.8 + 0.0278 L) lb per long ton, L ft; the exponent from memory.
-    """
-    fall = 50.8 + 0.0278 * train_length / FOOT
-    return POUND_FORCE / LONG_TON * (2.5 + (speed / MPH) ** (5 / 3) / fall)

@@ -48,23 +48,6 @@ def grade_resistance(*, grade: Real) -> Real:
     return GRAVITY * grade / np.sqrt(1 + np.square(grade))
 
 
-def grade_resistance_by_rule(*, grade: Real) -> Real:
-    """Pull of gravity by the rule of the trade, 20 lb per short ton for each per cent.
-
-    It takes the tangent for the sine: 0.03 % too much at 2.5 %, 0.12 % at 1 in 20.
-
-    Args:
-        grade: Rise over horizontal run [1].
-
-    Returns:
-        Resistance per mass [N/kg].
-
-    References:
-        [Army603] paragraph 2.7; [Molesworth1882] p. 223, 2240/n lb per long ton on 1 in n.
-    """
-    return GRAVITY * grade
-
-
 def curve_resistance_by_degree(*, degree_of_curve: Real) -> Real:
     """Curve resistance of 0.8 lb per short ton for each degree of curve.
 

@@ -73,19 +73,3 @@ def adhesion_limited_effort(
         Friction; with effort ratio 1 the usual rule, as in [RailText85] p. 25.
     """
     return mass_on_drivers * GRAVITY * coefficient / peak_effort_ratio
-
-
-def adhesion_required(*, effort: Real, mass_on_drivers: Real) -> Real:
-    """Coefficient of adhesion that a pull needs.
-
-    Args:
-        effort: Pull at the rim of the engine unit [N].
-        mass_on_drivers: Mass on its driving wheels [kg].
-
-    Returns:
-        Coefficient [1].
-
-    References:
-        Friction.
-    """
-    return effort / (mass_on_drivers * GRAVITY)

@@ -56,27 +56,6 @@ def baldwin_cross_compound(
     return 2 / 3 * high_pressure_bore**2 * gauge_pressure * stroke / driver_diameter
 
 
-def johnson_two_cylinder_compound(
-    *, gauge_pressure: Real, low_pressure_bore: Real, stroke: Real, driver_diameter: Real, volume_ratio: Real
-) -> Real:
-    """Rated tractive effort of a two-cylinder two-expansion engine, by the size of the large cylinder.
-
-    Args:
-        gauge_pressure: Working pressure of the boiler above atmosphere [Pa].
-        low_pressure_bore: Diameter of the low-pressure cylinder [m].
-        stroke: Travel of the pistons [m].
-        driver_diameter: Diameter of the driving wheels on the tread [m].
-        volume_ratio: Low-pressure over high-pressure cylinder volume, above 1 [1].
-
-    Returns:
-        Rated tractive effort at the rim [N].
-
-    References:
-        [Johnson1942], from memory: T = 0.85 P d_l² s / ((R + 1) D).
-    """
-    return 0.85 * gauge_pressure * low_pressure_bore**2 * stroke / ((volume_ratio + 1) * driver_diameter)
-
-
 def johnson_mallet(
     *, gauge_pressure: Real, low_pressure_bore: Real, stroke: Real, driver_diameter: Real, volume_ratio: Real
 ) -> Real:
@@ -98,40 +77,3 @@ def johnson_mallet(
         [Johnson1942], from memory: T = 1.7 P d_l² s / ((R + 1) D).
     """
     return 1.7 * gauge_pressure * low_pressure_bore**2 * stroke / ((volume_ratio + 1) * driver_diameter)
-
-
-def phillipson_receiver_pressure(*, gauge_pressure: Real, area_ratio: Real) -> Real:
-    """Pressure that counts in the receiver of a two-expansion engine.
-
-    Args:
-        gauge_pressure: Working pressure of the boiler above atmosphere [Pa].
-        area_ratio: High-pressure over low-pressure piston area, below 1 [1].
-
-    Returns:
-        Pressure above atmosphere [Pa].
-
-    References:
-        [Phillipson1936]: p = 0.8 P / (R + 1).
-    """
-    return 0.8 * gauge_pressure / (area_ratio + 1)
-
-
-def phillipson_four_cylinder_compound(
-    *, receiver_pressure: Real, low_pressure_bore: Real, stroke: Real, driver_diameter: Real, area_ratio: Real
-) -> Real:
-    """Tractive effort of a four-cylinder two-expansion engine from the pressure in its receiver.
-
-    Args:
-        receiver_pressure: Pressure above atmosphere by `phillipson_receiver_pressure` [Pa].
-        low_pressure_bore: Diameter of a low-pressure cylinder [m].
-        stroke: Travel of the pistons [m].
-        driver_diameter: Diameter of the driving wheels on the tread [m].
-        area_ratio: High-pressure over low-pressure piston area, below 1 [1].
-
-    Returns:
-        Tractive effort at the rim [N].
-
-    References:
-        [Phillipson1936]: T = 2 d_l² s p / ((R + 1) D).
-    """
-    return 2 * receiver_pressure * low_pressure_bore**2 * stroke / ((area_ratio + 1) * driver_diameter)

@@ -43,41 +43,6 @@ def mean_pressure_ratio(*, cutoff: Real, clearance: Real = 0.0) -> Real:
     return cutoff + volume * np.log((1 + clearance) / volume)
 
 
-def mean_effective_pressure(
-    *, admission_pressure: Real, back_pressure: Real, cutoff: Real, clearance: Real = 0.0
-) -> Real:
-    """Mean effective pressure for hyperbolic expansion against a constant back pressure, no compression.
-
-    Args:
-        admission_pressure: Absolute pressure in the cylinder until cutoff [Pa].
-        back_pressure: Absolute pressure on the return stroke [Pa].
-        cutoff: Fraction of the stroke at which admission ends [1].
-        clearance: Clearance volume over swept volume [1].
-
-    Returns:
-        Mean effective pressure [Pa].
-
-    References:
-        [MRS70] examples to table II; 17 psi absolute for engines that exhaust to the air.
-    """
-    return admission_pressure * mean_pressure_ratio(cutoff=cutoff, clearance=clearance) - back_pressure
-
-
-def expansion_work_ratio(*, expansion_ratio: Real) -> Real:
-    """Work of steam expanded hyperbolically over its work without expansion; no clearance or back pressure.
-
-    Args:
-        expansion_ratio: Final over initial volume, at least 1 [1].
-
-    Returns:
-        Ratio of work [1].
-
-    References:
-        [Bourne1865] Q. 182: 1 + ln N.
-    """
-    return expansion_ratio * mean_pressure_ratio(cutoff=1 / expansion_ratio)
-
-
 def mean_effective_pressure_clark(*, initial_pressure: Real, cutoff: Real) -> Real:
     """Mean effective pressure in locomotive cylinders of the 1850s, from indicator cards.
 

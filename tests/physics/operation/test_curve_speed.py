@@ -47,9 +47,6 @@ def test_the_american_constant_is_the_mechanics_of_standard_gauge() -> None:
     assert track.equilibrium_superelevation(degree_of_curve=angle, speed=speed) == pytest.approx(
         mechanics, rel=0.03
     )
-    assert track.superelevation_by_mills(speed=speed, gauge=1.435, radius=radius) == pytest.approx(
-        mechanics, rel=0.06
-    )
 
 
 def test_unknown_class_of_track_is_refused() -> None:

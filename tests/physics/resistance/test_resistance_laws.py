@@ -7,7 +7,6 @@ import pint
 import pytest
 
 from locosim.physics.resistance import laws as resistance
-from locosim.physics.resistance.european import aspinall_passenger
 from locosim.physics.resistance.form import Coefficients
 
 ureg = pint.UnitRegistry()
@@ -135,13 +134,6 @@ def test_thin_air_eases_only_the_quadratic_term() -> None:
     )
 
 
-def test_the_train_resists_as_its_vehicles_together() -> None:
-    parts = [Coefficients(0.02, 1e-4, 2e-5), Coefficients(0.01, 3e-4, 1e-5)]
-    whole = resistance.mean_coefficients(masses=[80_000.0, 20_000.0], coefficients=parts)
-    apart = sum(m * resistance.at_speed(part, speed=17.0) for m, part in zip((8e4, 2e4), parts, strict=True))
-    assert 1e5 * resistance.at_speed(whole, speed=17.0) == pytest.approx(apart, rel=1e-14)
-
-
 def test_ranges_are_those_of_the_authors() -> None:
     """[Schmidt1910]: 15 to 75 short tons, to 40 mile/h; [Davis1926] from 5 short tons an axle: from memory."""
     ton = 907.18474
@@ -154,19 +146,3 @@ def test_ranges_are_those_of_the_authors() -> None:
         )
     assert resistance.PublishedRange() == (0.0, 0.0, np.inf, np.inf)
     assert pytest.approx(12 / 3.6) == resistance.SIDE_WIND_ALLOWANCE
-
-
-def test_own_law_is_what_the_user_wrote() -> None:
-    own = resistance.quadratic(a=0.015, b=1e-4, c=2e-5)
-    assert own(**vehicle) == Coefficients(0.015, 1e-4, 2e-5)
-
-
-def test_aspinall_short_ton_form_agrees_with_the_long_ton_form() -> None:
-    """[Henderson1907] prints 2.25 + V^(5/3)/(56 + 0.03 L) per short ton as well; rounding parts them by 4 %."""
-    for speed_mph, length_ft in ((20, 300), (50, 500), (70, 800)):
-        written = 2.25 + speed_mph ** (5 / 3) / (56 + 0.03 * length_ft)
-        found = aspinall_passenger(
-            speed=(speed_mph * MPH).to("m/s").magnitude,
-            train_length=(length_ft * ureg.foot).to("m").magnitude,
-        )
-        assert found == pytest.approx((written * US).to("N/kg").magnitude, rel=0.04)
