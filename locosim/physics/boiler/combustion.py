@@ -7,13 +7,10 @@ stack.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TypeVar
 
 import numpy as np
 
-from locosim.physics.types import Floats
-
-Value = TypeVar("Value", float, Floats)
+from locosim.physics.types import Floats, Real
 
 
 OXYGEN_IN_AIR = 0.2315  # by mass; the 4.32 lb of air for the 1 lb of oxygen of sulfur, [Babcock1919]
@@ -109,7 +106,7 @@ def flue_gas(
     )
 
 
-def gas_enthalpy(*, temperature: Value, a: Value, b: Value) -> Value:
+def gas_enthalpy(*, temperature: Real, a: Real, b: Real) -> Real:
     """Sensible heat of gas above 298.15 K; its inverse is `gas_temperature`.
 
     Args:

@@ -76,8 +76,8 @@ def goss_evaporation_per_coal(*, line: EvaporationLine, evaporation_per_surface:
 
 
 def surface_evaporation(
-    *, evaporative_heating_surface: Real, evaporation_per_surface: Real = GERMAN_SURFACE_RATE
-) -> Real:
+    *, evaporative_heating_surface: float, evaporation_per_surface: float = GERMAN_SURFACE_RATE
+) -> float:
     """Evaporation that a rate on the whole evaporating surface gives.
 
     Args:

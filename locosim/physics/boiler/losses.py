@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 
 from locosim.constants import PSI
-from locosim.physics.types import Real
 
 # Lagged boiler in still air, all bare parts counted in; and its growth with the wind past it. Common
 # practice, no source: some 5 W/(m2 K) standing, twice that at 60 mph.
@@ -19,8 +18,8 @@ SAFETY_VALVE_LIFT_RANGE = 6.0 * PSI  # [Pa] from first opening to full lift; 49 
 
 
 def radiation_loss(
-    *, outer_surface: Real, water_temperature: Real, air_temperature: Real, wind: Real
-) -> Real:
+    *, outer_surface: float, water_temperature: float, air_temperature: float, wind: float
+) -> float:
     """Heat lost by the outside of a lagged boiler.
 
     Args:
@@ -32,7 +31,7 @@ def radiation_loss(
     Returns:
         Heat lost [W].
     """
-    coefficient = _STILL_AIR_COEFFICIENT + _WIND_COEFFICIENT * abs(wind) ** 0.5
+    coefficient = _STILL_AIR_COEFFICIENT + _WIND_COEFFICIENT * math.sqrt(abs(wind))
     return coefficient * outer_surface * (water_temperature - air_temperature)
 
 

@@ -38,7 +38,7 @@ def galton_shoe_friction(*, speed: Real) -> Real:
 
 
 def braking_deceleration(
-    *, braking_ratio: Real, shoe_friction: Real, grade: Real = 0.0, resistance: Real = 0.0
+    *, braking_ratio: float, shoe_friction: Real, grade: float = 0.0, resistance: float = 0.0
 ) -> Real:
     """Deceleration of a train by its shoes, its running resistance and the grade.
 
@@ -87,7 +87,7 @@ def stopping_distance_with_shoes(
     return float(speed * reaction_time + np.trapezoid(1 / deceleration, energies))
 
 
-def max_holding_speed(*, grade: Real, braking_ratio: Real, resistance: Real = 0.0) -> Real:
+def max_holding_speed(*, grade: Real, braking_ratio: float, resistance: float = 0.0) -> Real:
     """Highest speed at which cast iron shoes hold a train on a falling grade; above it they let it run away.
 
     Args:
@@ -105,10 +105,11 @@ def max_holding_speed(*, grade: Real, braking_ratio: Real, resistance: Real = 0.
     # Without shoes a grade that needs any hold is held at no speed.
     needed = (-np.asarray(grade) - resistance / GRAVITY) / np.maximum(braking_ratio, MIN_BRAKING_RATIO)
     friction, speed = _GALTON["coefficient"][::-1], _GALTON["speed_mph"][::-1] * MPH
-    return np.interp(needed, friction, speed, right=0.0)[()]
+    holding: Real = np.interp(needed, friction, speed, right=0.0)[()]
+    return holding
 
 
-def max_speed_by_brakes(*, mass_per_brake: Real) -> Real:
+def max_speed_by_brakes(*, mass_per_brake: float) -> float:
     """Highest speed by the mass for each operative brake.
 
     Args:
@@ -120,4 +121,4 @@ def max_speed_by_brakes(*, mass_per_brake: Real) -> Real:
     References:
         [NTSB1990] pp. 44-53: above 80 short tons 45 mile/h. The rules of one railway.
     """
-    return np.where(np.greater(mass_per_brake, MASS_PER_BRAKE_LIMIT), HEAVY_TRAIN_SPEED, np.inf)[()]
+    return HEAVY_TRAIN_SPEED if mass_per_brake > MASS_PER_BRAKE_LIMIT else np.inf

@@ -26,7 +26,7 @@ SIDE_WIND_ALLOWANCE = 12 * KMH  # [m/s] added to the speed for an average side w
 class ResistanceLaw(Protocol):
     """A law of running resistance."""
 
-    def __call__(self, *, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
+    def __call__(self, *, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
         """Coefficients for one vehicle.
 
         Args:
@@ -56,7 +56,7 @@ class PublishedRange(NamedTuple):
 
 
 def specific_resistance(
-    *, law: ResistanceLaw, speed: Real, axle_load: Real, axles: Real, frontal_area: Real
+    *, law: ResistanceLaw, speed: Real, axle_load: float, axles: float, frontal_area: float
 ) -> Real:
     """Running resistance per mass by a law, in still air.
 
@@ -93,7 +93,7 @@ def at_speed(coefficients: Coefficients, *, speed: Real) -> Real:
     return a + (b + c * speed) * speed
 
 
-def with_air_density(coefficients: Coefficients, *, density_ratio: Real) -> Coefficients:
+def with_air_density(coefficients: Coefficients, *, density_ratio: float) -> Coefficients:
     """Coefficients with the quadratic term in proportion to the density of the air.
 
     Args:

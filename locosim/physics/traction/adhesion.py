@@ -57,7 +57,7 @@ def adhesion_speed_factors(speed: Floats) -> Floats:
 
 
 def adhesion_limited_effort(
-    *, mass_on_drivers: Real, coefficient: Real, peak_effort_ratio: Real = 1.0
+    *, mass_on_drivers: float, coefficient: Real, peak_effort_ratio: float = 1.0
 ) -> Real:
     """Greatest mean pull of an engine unit that does not slip at the peak of its crank effort.
 

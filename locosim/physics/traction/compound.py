@@ -5,17 +5,15 @@ Pressures called gauge are those stamped on the boiler.
 
 from __future__ import annotations
 
-from locosim.physics.types import Real
-
 
 def baldwin_four_cylinder_compound(
     *,
-    gauge_pressure: Real,
-    high_pressure_bore: Real,
-    low_pressure_bore: Real,
-    stroke: Real,
-    driver_diameter: Real,
-) -> Real:
+    gauge_pressure: float,
+    high_pressure_bore: float,
+    low_pressure_bore: float,
+    stroke: float,
+    driver_diameter: float,
+) -> float:
     """Rated tractive effort of a two-expansion engine with two high- and two low-pressure cylinders.
 
     Args:
@@ -37,8 +35,8 @@ def baldwin_four_cylinder_compound(
 
 
 def baldwin_cross_compound(
-    *, gauge_pressure: Real, high_pressure_bore: Real, stroke: Real, driver_diameter: Real
-) -> Real:
+    *, gauge_pressure: float, high_pressure_bore: float, stroke: float, driver_diameter: float
+) -> float:
     """Rated tractive effort of a two-expansion engine with one high- and one low-pressure cylinder.
 
     Args:
@@ -57,8 +55,13 @@ def baldwin_cross_compound(
 
 
 def johnson_mallet(
-    *, gauge_pressure: Real, low_pressure_bore: Real, stroke: Real, driver_diameter: Real, volume_ratio: Real
-) -> Real:
+    *,
+    gauge_pressure: float,
+    low_pressure_bore: float,
+    stroke: float,
+    driver_diameter: float,
+    volume_ratio: float,
+) -> float:
     """Rated tractive effort, worked compound, of an articulated two-expansion engine with four cylinders.
 
     Started as a simple engine it pulls about 1.2 times this.

@@ -1,4 +1,4 @@
-"""Pull at the rim of the driving wheels: rated efforts, mean pressure, piston speed, crank effort.
+"""Tractive effort at the rim of the driving wheels, as rated, and piston speed.
 
 Pressures called gauge are those stamped on the boiler; the rated efforts were always made from them.
 """
@@ -12,7 +12,7 @@ from locosim.physics.types import Real
 TRACTIVE_EFFORT_FACTOR = 0.85  # share of boiler pressure that reaches the piston at starting, customary
 
 
-def effort_per_pressure(*, bore: Real, stroke: Real, driver_diameter: Real, cylinders: Real = 2) -> Real:
+def effort_per_pressure(*, bore: float, stroke: float, driver_diameter: float, cylinders: float = 2) -> float:
     """Mean rim pull for each pascal of mean effective pressure.
 
     Args:
@@ -32,13 +32,13 @@ def effort_per_pressure(*, bore: Real, stroke: Real, driver_diameter: Real, cyli
 
 def rated_tractive_effort(
     *,
-    gauge_pressure: Real,
-    bore: Real,
-    stroke: Real,
-    driver_diameter: Real,
-    cylinders: Real = 2,
-    coefficient: Real = TRACTIVE_EFFORT_FACTOR,
-) -> Real:
+    gauge_pressure: float,
+    bore: float,
+    stroke: float,
+    driver_diameter: float,
+    cylinders: float = 2,
+    coefficient: float = TRACTIVE_EFFORT_FACTOR,
+) -> float:
     """Rated starting tractive effort of a simple-expansion engine, or of one of its engine units.
 
     An articulated simple engine counts all its cylinders. An engine with limited cutoff takes a smaller
@@ -64,7 +64,7 @@ def rated_tractive_effort(
     return coefficient * gauge_pressure * per_pressure
 
 
-def driver_revolutions(*, speed: Real, driver_diameter: Real) -> Real:
+def driver_revolutions(*, speed: Real, driver_diameter: float) -> Real:
     """Turns of the driving wheels in unit time, without slip.
 
     Args:
@@ -80,7 +80,7 @@ def driver_revolutions(*, speed: Real, driver_diameter: Real) -> Real:
     return speed / (np.pi * driver_diameter)
 
 
-def piston_speed(*, speed: Real, stroke: Real, driver_diameter: Real) -> Real:
+def piston_speed(*, speed: Real, stroke: float, driver_diameter: float) -> Real:
     """Mean speed of the pistons.
 
     Args:
@@ -97,7 +97,7 @@ def piston_speed(*, speed: Real, stroke: Real, driver_diameter: Real) -> Real:
     return 2 * stroke * driver_revolutions(speed=speed, driver_diameter=driver_diameter)
 
 
-def speed_from_piston_speed(*, piston_speed: Real, stroke: Real, driver_diameter: Real) -> Real:
+def speed_from_piston_speed(*, piston_speed: Real, stroke: float, driver_diameter: float) -> Real:
     """Speed of the train at a mean piston speed.
 
     Args:

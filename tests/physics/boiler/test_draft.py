@@ -30,6 +30,7 @@ def express():
         free_gas_area=EXPRESS["tube_surface"] * GAS_AREA_TO_TUBE_SURFACE,
         tube_length=19 * FOOT,
         tube_diameter=0.05,
+        gas_temperature=np.full_like(balance.gas_rate, 1000.0),
     )
     return balance, draft.required_draft(tube_drop=drop)
 

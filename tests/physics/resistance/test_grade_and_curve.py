@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from locosim.physics.operation.curve_speed import radius_of_curve
+from locosim.physics.operation.superelevation import radius_of_curve
 from locosim.physics.resistance import grade_and_curve as line
 
 POUND_PER_SHORT_TON = 9.80665 / 2000  # [N/kg]
@@ -62,8 +62,9 @@ def test_per_degree_by_radius_and_by_degree_are_one() -> None:
 
 
 def test_cold_takes_nothing_in_mild_weather_and_more_the_colder() -> None:
-    kelvin = np.array([300.0, 270.0, 260.0, 250.0, 245.0, 200.0])
-    found = line.cold_weather_factor(temperature=kelvin)
+    found = [
+        line.cold_weather_factor(temperature=kelvin) for kelvin in (300.0, 270.0, 260.0, 250.0, 245.0, 200.0)
+    ]
     assert found[0] == 1.0
     assert np.all(np.diff(found) <= 0)
     assert line.cold_weather_factor(temperature=line.COLDEST_PUBLISHED_TEMPERATURE) == 0.80

@@ -106,16 +106,6 @@ def test_no_law_helps_the_train_or_eases_with_speed(name: str) -> None:
     assert np.all(np.diff(found) >= 0)
 
 
-@pytest.mark.parametrize("name", sorted(resistance.LAWS))
-def test_arrays_give_what_their_elements_give(name: str) -> None:
-    loads = np.array([5_000.0, 12_000.0, 31_000.0])
-    law = resistance.LAWS[name]
-    together = law(axle_load=loads, axles=4, frontal_area=9.0)
-    for i, load in enumerate(loads):
-        alone = law(axle_load=load, axles=4, frontal_area=9.0)
-        assert [np.broadcast_to(part, 3)[i] for part in together] == pytest.approx(list(alone), rel=1e-14)
-
-
 def test_schmidt_lies_between_its_rows_and_keeps_its_ends() -> None:
     def at(tons: float) -> Coefficients:
         load = (tons / 4 * ureg.short_ton).to("kg").magnitude
