@@ -75,7 +75,7 @@ def test_without_a_name_the_cache_is_the_users() -> None:
 def test_machine_code_is_kept_in_the_cache_folder(tmp_path: Path) -> None:
     if not compiled.available:
         pytest.skip("numba is not in use here")
-    text = "import locosim.journey.kernel.tractive_step as k; print(k.adhesion_share(3.0))"
+    text = "import locosim.physics.traction.adhesion as k; print(k.adhesion_speed_factor(3.0))"
     first = python("-c", text, LOCOSIM_CACHE=str(tmp_path))
     kept = sorted(tmp_path.rglob("*.nbi"))
     assert kept
@@ -88,7 +88,7 @@ def test_machine_code_is_kept_in_the_cache_folder(tmp_path: Path) -> None:
 def test_a_cache_that_cannot_be_written_is_done_without(tmp_path: Path) -> None:
     blocked = tmp_path / "a file"
     blocked.write_text("not a folder")
-    text = "import locosim.journey.kernel.tractive_step as k; print(k.adhesion_share(0.0))"
+    text = "import locosim.physics.traction.adhesion as k; print(k.adhesion_speed_factor(0.0))"
     assert float(python("-c", text, LOCOSIM_CACHE=str(blocked))) == pytest.approx(1.0)
 
 
@@ -100,8 +100,8 @@ def test_plain_functions_are_left_as_they_are() -> None:
 def test_missing_numba_is_no_hindrance() -> None:
     text = (
         "import sys; sys.modules['numba'] = None\n"
-        "from locosim import compiled; import locosim.journey.kernel.tractive_step as k\n"
-        "print(compiled.available, k.adhesion_share(0.0))"
+        "from locosim import compiled; import locosim.physics.traction.adhesion as k\n"
+        "print(compiled.available, k.adhesion_speed_factor(0.0))"
     )
     assert python("-c", text) == "False 1.0"
 
@@ -110,7 +110,7 @@ def test_missing_numba_is_no_hindrance() -> None:
 def test_damaged_machine_code_is_compiled_anew(suffix: str, tmp_path: Path) -> None:
     if not compiled.available:
         pytest.skip("numba is not in use here")
-    text = "import locosim.journey.kernel.tractive_step as k; print(k.adhesion_share(3.0))"
+    text = "import locosim.physics.traction.adhesion as k; print(k.adhesion_speed_factor(3.0))"
     first = python("-c", text, LOCOSIM_CACHE=str(tmp_path))
     damaged = sorted(tmp_path.rglob(f"*.{suffix}"))
     assert damaged

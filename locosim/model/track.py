@@ -8,7 +8,7 @@ from typing import TypeVar
 
 from locosim.errors import Fault
 from locosim.model.declare import check, choice, entry, measure
-from locosim.physics.traction.adhesion import ADHESION_BY_RAIL_CONDITION
+from locosim.physics.traction.rail_conditions import ADHESION_BY_RAIL_CONDITION
 
 RAIL_CONDITIONS = tuple(ADHESION_BY_RAIL_CONDITION)
 MIN_CHAINAGE, MAX_CHAINAGE = -1e6, 1e7  # [m]; the longest line in the world is 9,289 km
