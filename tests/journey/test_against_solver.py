@@ -11,7 +11,8 @@ import trials
 from continuous import Arrival, Continuous, run_continuous
 
 from locosim.engine.performance import compute_excursion_performance
-from locosim.journey.run import Journey, run_journey
+from locosim.journey.result import Journey
+from locosim.journey.run import run_journey
 from locosim.model import Curve, Excursion, SpeedLimit, Weather
 from locosim.scenario import load_excursion
 

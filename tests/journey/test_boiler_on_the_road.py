@@ -12,7 +12,8 @@ from scipy import integrate
 from locosim.engine.performance import compute_excursion_performance
 from locosim.engine.speed_curve import curve_point
 from locosim.journey.ledgers import Ledger
-from locosim.journey.run import Journey, run_journey
+from locosim.journey.result import Journey
+from locosim.journey.run import run_journey
 from locosim.journey.setup.water_space import WaterSpace, build_water_space, cover_and_glass
 from locosim.model import Crew, Excursion, FeedDevice, Locomotive
 

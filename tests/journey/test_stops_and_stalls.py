@@ -11,7 +11,8 @@ import trials
 
 from locosim.errors import OutOfRange
 from locosim.journey.kernel import arrays as records
-from locosim.journey.run import Journey, run_journey
+from locosim.journey.result import Journey
+from locosim.journey.run import run_journey
 from locosim.journey.setup.train_forces import contents_at_start, train_load
 from locosim.model import Crew, Criteria, CustomResistance, Excursion, Stop
 

@@ -13,7 +13,8 @@ from hypothesis import Phase, assume, given, settings
 from hypothesis import strategies as st
 
 from locosim.journey.kernel import arrays as records
-from locosim.journey.run import OUTCOMES, Journey, run_journey
+from locosim.journey.result import OUTCOMES, Journey
+from locosim.journey.run import run_journey
 from locosim.model import Crew, CustomResistance, Excursion
 from locosim.planning.check import check_journey
 from locosim.planning.finding import VERDICTS

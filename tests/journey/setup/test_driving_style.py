@@ -7,7 +7,8 @@ import pytest
 import trials
 
 from locosim.journey.kernel import arrays as records
-from locosim.journey.run import Journey, run_journey
+from locosim.journey.result import Journey
+from locosim.journey.run import run_journey
 from locosim.journey.setup import driving_style as driving
 from locosim.journey.setup.driving_style import HABITS, LineAhead, climbs, plan_driving
 from locosim.journey.setup.prepare import prepare

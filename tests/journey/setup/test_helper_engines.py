@@ -10,7 +10,8 @@ import trials
 
 from locosim.errors import OutOfRange
 from locosim.journey.coupler_force import coupler_force
-from locosim.journey.run import Journey, run_journey
+from locosim.journey.result import Journey
+from locosim.journey.run import run_journey
 from locosim.journey.setup.helper_engines import build_helpers
 from locosim.journey.setup.train_forces import helper_blocks
 from locosim.model import Diesel, Excursion, Fuel, Helper, Weather
