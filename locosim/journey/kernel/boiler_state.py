@@ -32,7 +32,7 @@ from locosim.journey.kernel.arrays import (
     SteamDemand,
 )
 from locosim.journey.kernel.crew import blower_opening, expected_steam_standing, feed_rate, target_firing
-from locosim.journey.kernel.fire import burning_rate, firing_for_heat
+from locosim.journey.kernel.fire import blast_limit, burning_rate, firing_for_heat
 from locosim.physics.types import Floats
 
 BOILER_STEP = 5.0  # longest step of the boiler's state [s]: the safety valves settle in about ten seconds
@@ -115,15 +115,22 @@ def safety_valve_flow(boiler: Boiler, pressure: float) -> float:
 
 
 @compiled_inline
-def boiler_rates(boiler: Boiler, state: BoilerState, demand: SteamDemand) -> BoilerRates:
-    """Rates of change of the boiler's state, with the crew's decisions."""
+def boiler_rates(boiler: Boiler, state: BoilerState, demand: SteamDemand, blast: float) -> BoilerRates:
+    """Rates of change of the boiler's state, with the decisions of the fireman.
+
+    Args:
+        boiler: The boiler.
+        state: Its state.
+        demand: Steam drawn and expected.
+        blast: Fuel that the blast can burn [kg/s].
+    """
     boiling = saturation(boiler, state.temperature)
     steam = demand.cylinders + demand.auxiliary
     safety = safety_valve_flow(boiler, boiling.pressure)
     blower = blower_opening(boiler, boiling.pressure)
     feed = feed_rate(boiler, state, boiling.pressure, blower, steam, safety)
     target = target_firing(boiler, state, boiling, demand.expected, feed)
-    burned = burning_rate(boiler, state.firing, blower, steam)
+    burned = burning_rate(boiler, state.firing, blower, blast)
     fire_heat = between(boiler.heat_table, 0.0, boiler.firing_step, burned)
     net = (
         fire_heat
@@ -210,7 +217,8 @@ def advance_transient(
     """Advance the boiler over a short time by a midpoint step."""
     steam = demand.cylinders + demand.auxiliary
     remaining = math.exp(-0.5 * dt / boiler.fire_lag)  # of the distance to the target, after half the step
-    rates = boiler_rates(boiler, state, demand)
+    blast = blast_limit(boiler, steam)
+    rates = boiler_rates(boiler, state, demand, blast)
     heat = state.heat + 0.5 * dt * rates.net_heat
     water = state.water + 0.5 * dt * (rates.feed - steam - rates.safety_valve_steam)
     middle = BoilerState(
@@ -223,7 +231,7 @@ def advance_transient(
         state.feed,
         state.burned,
     )
-    rates = boiler_rates(boiler, middle, demand)
+    rates = boiler_rates(boiler, middle, demand, blast)
     book_supplies(boiler, demand, rates.feed, rates.burned, dt, sums)
     book_heat(boiler, rates, steam, dt, sums)
     heat = state.heat + dt * rates.net_heat

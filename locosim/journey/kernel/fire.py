@@ -25,16 +25,19 @@ def firing_for_heat(boiler: Boiler, heat: float) -> float:
 
 
 @compiled_inline
-def burning_rate(boiler: Boiler, firing: float, blower: float, steam: float) -> float:
+def blast_limit(boiler: Boiler, steam: float) -> float:
+    """Fuel that the blast of the steam drawn can burn [kg/s]."""
+    return boiler.blast_firing_ratio * firing_for_heat(boiler, steam * boiler.evaporation_heat)
+
+
+@compiled_inline
+def burning_rate(boiler: Boiler, firing: float, blower: float, blast: float) -> float:
     """Fuel burned [kg/s]: what the fire would burn under full blast, as far as there is draft for it.
 
     Args:
         boiler: The boiler.
         firing: What the fire would burn under full blast [kg/s].
         blower: Opening of blower and dampers, 0 to 1.
-        steam: Steam drawn, whose exhaust makes the blast [kg/s].
+        blast: Fuel that the blast can burn [kg/s].
     """
-    natural = boiler.min_firing + boiler.blower_firing * blower
-    return min(
-        firing, natural + boiler.blast_firing_ratio * firing_for_heat(boiler, steam * boiler.evaporation_heat)
-    )
+    return min(firing, boiler.min_firing + boiler.blower_firing * blower + blast)

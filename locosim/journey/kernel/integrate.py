@@ -157,7 +157,7 @@ def record_step(
 
 @compiled_inline
 def book_work(
-    line: Line, friction: float, i: int, contents: float, used: float, step: TractiveStep, sums: Floats
+    line: Line, engine: Engine, at: StepConditions, step: TractiveStep, used: float, sums: Floats
 ) -> None:
     """Book the work of all forces over a step.
 
@@ -165,21 +165,21 @@ def book_work(
 
     Args:
         line: The line.
-        friction: Machine friction [N].
-        i: Number of the step.
-        contents: Water and fuel carried [kg].
-        used: Water and fuel used over the step [kg].
+        engine: The engine.
+        at: Conditions of the step.
         step: Motion and forces.
+        used: Water and fuel used over the step [kg].
         sums: Sums of the run, added to.
     """
-    h = line.distance[i + 1] - line.distance[i]
-    grade_force = line.gravity[i] + contents * GRAVITY * line.grade[i]
+    h = line.distance[at.i + 1] - line.distance[at.i]
+    curve_force = line.curve[at.i]
+    grade_force = line.gravity[at.i] + at.contents * GRAVITY * line.grade[at.i]
     sums[INDICATED_WORK] += step.effort * h
     sums[HELPER_WORK] += step.helper_effort * h
-    sums[FRICTION_WORK] += friction * h
-    sums[CURVE_WORK] += line.curve[i] * h
+    sums[FRICTION_WORK] += engine.friction * h
+    sums[CURVE_WORK] += curve_force * h
     sums[GRAVITY_WORK] += grade_force * h
-    sums[RESISTANCE_WORK] += (step.total_resistance - grade_force - line.curve[i] - friction) * h
+    sums[RESISTANCE_WORK] += (step.total_resistance - grade_force - curve_force - engine.friction) * h
     sums[BRAKE_WORK] += step.brake * h
     sums[USED_SUPPLIES_ENERGY] += used * step.e_next
 
@@ -233,7 +233,7 @@ def integrate_run(
         guess = int((cutoff - engine.grid.cutoff_start) / engine.grid.cutoff_step)
         state = advance_boiler(boiler, state, steam_demand(line, boiler, i, cylinders, step.effort), dt, sums)
         used = contents - state.tender - state.fuel
-        book_work(line, engine.friction, i, contents, used, step, sums)
+        book_work(line, engine, at, step, used, sums)
         record_step(record, i, step, cylinders, cutoff, state.feed)
         t, e = t + dt, step.e_next
         if math.sqrt(2.0 * e) >= load.starting_speed:
