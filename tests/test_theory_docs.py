@@ -1,7 +1,8 @@
 """The theory pages say what the code does: constants, formulae, names and keys on them are held against it.
 
 A table with the columns `value`, `unit` and `in code` is checked row by row. A cell `in code` names the thing,
-`journey.setup.boiler.FIRE_LAG` or `physics.traction.rail_conditions.ADHESION_BY_RAIL_CONDITION[wet].coefficient`, or quotes a line, as
+`model.assumptions.Assumptions.fire_lag` or
+`physics.traction.rail_conditions.ADHESION_BY_RAIL_CONDITION[wet].coefficient`, or quotes a line, as
 `planning/rules/running.py`: `length < 500.0`, whose one number is then the value. Tables of laws are evaluated as
 they are printed and compared with the law. Links and sessions are in test_docs.
 """
@@ -146,12 +147,12 @@ def test_a_stale_constant_would_be_seen() -> None:
         row = {
             "value": value,
             "unit": "s" if value == "181" else "minute",
-            "in code": "`journey.setup.boiler.FIRE_LAG`",
+            "in code": "`model.assumptions.Assumptions.fire_lag`",
         }
         with pytest.raises(AssertionError, match=r"== 180\.0 ± "):
             test_constants_are_those_of_the_code((page, row))
     test_constants_are_those_of_the_code(
-        (page, {"value": "3", "unit": "minute", "in code": "`journey.setup.boiler.FIRE_LAG`"})
+        (page, {"value": "3", "unit": "minute", "in code": "`model.assumptions.Assumptions.fire_lag`"})
     )
 
 

@@ -31,6 +31,7 @@ from locosim.engine.cylinders.operating_points import diagrams, operating_points
 from locosim.engine.performance import compute_excursion_performance, compute_performance
 from locosim.journey.run import run_journey
 from locosim.journey.setup.water_space import build_water_space, cover_and_glass
+from locosim.model.assumptions import Assumptions
 from locosim.physics.boiler import evaporation, water_level
 from locosim.physics.boiler.heat_balance import HeatBalance
 from locosim.physics.resistance.laws import LAWS, specific_resistance
@@ -293,7 +294,7 @@ def draw_journey() -> Figure:
 
 def draw_crown_sheet() -> Figure:
     engine = load_locomotive(ENGINES / "campion.toml")
-    space = build_water_space(engine.boiler)
+    space = build_water_space(engine.boiler, Assumptions())
     assert space is not None
     figure = new_figure(9.2, 3.9)
     shell, chart = figure.subplots(1, 2)

@@ -1,10 +1,10 @@
-"""Pull in the couplers of the train along a run."""
+"""Coupler force along a run."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from locosim.journey.run import Journey
+from locosim.journey.result import Journey
 from locosim.journey.setup.helper_engines import HELPER_SPEED_STEP
 from locosim.journey.setup.train_forces import (
     Alignment,
@@ -22,11 +22,11 @@ from locosim.physics.types import Floats
 
 
 def coupler_force(journey: Journey) -> Floats:
-    """Greatest pull in any coupler behind the tender in each step, shape (n,) [N].
+    """Highest pull in any coupler behind the tender in each step, shape (n,) [N].
 
-    The pull in a coupler is what moves everything behind it: running resistance, curves, weight along the
-    track and inertia, less what engines at the rear give beyond their own needs. Steps on the brake are left
-    at 0: what the slack does then is not computed.
+    The pull in a coupler moves everything behind it: running resistance, curves, weight along the track and inertia,
+    less the effort of rear helpers beyond what moves them. Steps with the brakes on are 0: slack action is not
+    computed.
     """
     excursion = journey.excursion
     middle = 0.5 * (journey.chainage[1:] + journey.chainage[:-1])
@@ -37,7 +37,7 @@ def coupler_force(journey: Journey) -> Floats:
     behind = _rear_helper_resistance(journey, alignment, speed, acceleration) - _rear_helper_push(
         journey, speed
     )
-    most = np.zeros(len(middle))
+    highest = np.zeros(len(middle))
     for vehicle in reversed(excursion.train.vehicles):
         for _ in range(vehicle.count):
             block = [Block(mass=vehicle.mass, front=rear - vehicle.length, rear=rear)]
@@ -45,15 +45,15 @@ def coupler_force(journey: Journey) -> Floats:
             behind += alignment.mean_curve_force(block, middle)
             behind += alignment.mean_grade_force(block, middle)
             behind += (vehicle.mass + vehicle.rotating_mass_fraction * vehicle.empty_mass) * acceleration
-            most = np.maximum(most, behind)
+            highest = np.maximum(highest, behind)
             rear -= vehicle.length
-    return np.where(journey.brake > 0.0, 0.0, most)
+    return np.where(journey.brake > 0.0, 0.0, highest)
 
 
 def _vehicle_resistance(
     excursion: Excursion, vehicle: Vehicle, speed: Floats, acceleration: Floats
 ) -> Floats:
-    """Resistance of one vehicle on straight level track in the day's weather, breaking away among it [N]."""
+    """Running or breakaway resistance of one vehicle on straight level track, in the weather of the day [N]."""
     a, b, c = with_air_density(vehicle_coefficients(vehicle), density_ratio=air_density_ratio(excursion))
     air_speed = speed + excursion.weather.headwind
     running = np.maximum(a + b * speed + c * air_speed * np.abs(air_speed), 0.0)
@@ -65,10 +65,10 @@ def _vehicle_resistance(
 def _rear_helper_resistance(
     journey: Journey, alignment: Alignment, speed: Floats, acceleration: Floats
 ) -> Floats:
-    """What engines at the rear take to move themselves [N]."""
+    """Force that moves the rear helpers themselves [N]."""
     middle = 0.5 * (journey.chainage[1:] + journey.chainage[:-1])
     length = consist_length(journey.excursion)
-    needs = np.zeros(len(speed))
+    force = np.zeros(len(speed))
     air_speed = speed + journey.excursion.weather.headwind
     blocks = helper_blocks(journey.helpers, length)
     for helper, on, block in zip(journey.helpers, journey.helper_active, blocks, strict=True):
@@ -78,18 +78,18 @@ def _rear_helper_resistance(
             own += (helper.mass + helper.rotating) * acceleration + helper.friction
             own += alignment.mean_grade_force([block], middle)
             own += alignment.mean_curve_force([block], middle)
-            needs += on * own
-    return needs
+            force += on * own
+    return force
 
 
 def _rear_helper_push(journey: Journey, speed: Floats) -> Floats:
-    """Share of the helpers that pushes from the rear [N]."""
+    """Effort of the rear helpers [N]."""
     if not any(helper.place == "rear" for helper in journey.helpers):
         return np.zeros(len(speed))
     rear_effort, all_effort = np.zeros(len(speed)), np.zeros(len(speed))
     for helper, on in zip(journey.helpers, journey.helper_active, strict=True):
-        pull = on * np.interp(speed, np.arange(len(helper.effort)) * HELPER_SPEED_STEP, helper.effort)
-        all_effort += pull
+        effort = on * np.interp(speed, np.arange(len(helper.effort)) * HELPER_SPEED_STEP, helper.effort)
+        all_effort += effort
         if helper.place == "rear":
-            rear_effort += pull
+            rear_effort += effort
     return np.asarray(journey.helper_effort * rear_effort / np.maximum(all_effort, 1.0))

@@ -264,6 +264,22 @@ class Assumptions:
         touches="time at stops where the fire is cleaned",
         example="15 minute",
     )
+    default_feed_ratio: float = assumption(
+        "",
+        "Feed devices together over the sustained evaporation, where no feed device is given.",
+        value=2.0,
+        low=1.2,
+        high=2.5,
+        touches="water level",
+    )
+    firing_lead_lags: float = assumption(
+        "",
+        "Time ahead of the present for which the fireman also fires, in lags of the fire.",
+        value=0.5,
+        low=0.0,
+        high=1.0,
+        touches="boiler pressure",
+    )
     # Engineer.
     drifting_steam_share: float = assumption(
         "",
@@ -322,6 +338,42 @@ class Assumptions:
         low=0.20,
         high=0.60,
         touches="time of crews that coast to stops",
+    )
+    floor_slope: float = assumption(
+        "",
+        "Fall of the steam drawn below the pressure floor, over the fall of pressure, both as shares.",
+        value=2.0,
+        low=1.0,
+        high=4.0,
+        touches="boiler pressure, time",
+    )
+    climb_approach: float = assumption(
+        "m",
+        "Distance before a long climb over which steam is saved.",
+        value=3000.0,
+        low=1000.0,
+        high=5000.0,
+        touches="time and pressure of crews that save steam before climbs",
+        example="2 mile",
+    )
+    min_climb_grade: float = assumption(
+        "",
+        "Grade from which a stretch counts as a climb.",
+        value=0.004,
+        low=0.002,
+        high=0.008,
+        touches="time and pressure of crews that save steam before climbs",
+        source=OURS,
+    )
+    min_climb_length: float = assumption(
+        "m",
+        "Length from which a climb counts as long.",
+        value=1000.0,
+        low=500.0,
+        high=2000.0,
+        touches="time and pressure of crews that save steam before climbs",
+        source=OURS,
+        example="0.6 mile",
     )
     # Train.
     diesel_rotating_share: float = assumption(

@@ -6,7 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from locosim.engine.performance import Performance, compute_excursion_performance
-from locosim.journey.run import Journey, run_journey
+from locosim.journey.result import Journey
+from locosim.journey.run import run_journey
 from locosim.model import Excursion
 from locosim.planning.finding import VERDICTS, Finding, worst_verdict
 from locosim.planning.rules import adhesion as adhesion_rules

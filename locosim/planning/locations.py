@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from locosim.journey.run import Journey
+from locosim.journey.result import Journey
 
 MIN_CLIMB_GRADE = 0.003  # mean grade under the train from which a stretch counts as a climb [1]
 MIN_CLIMB_LENGTH = 400.0  # shortest stretch that is called a climb [m]

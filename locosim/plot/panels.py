@@ -8,7 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from locosim.constants import ATMOSPHERE
-from locosim.journey.run import LIMITS, Journey
+from locosim.journey.result import LIMITS, Journey
 from locosim.physics.traction.adhesion import adhesion_limited_effort, adhesion_speed_factors
 from locosim.physics.types import Floats
 from locosim.plot.figure import COLORS, axis_label

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from locosim.journey.run import Journey
+from locosim.journey.result import Journey
 from locosim.planning.finding import CLEAR, STOP, Finding
 from locosim.plot import panels as run_panels
 from locosim.plot.figure import COLORS, axis_label, group_thousands, new_figure

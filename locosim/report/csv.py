@@ -12,7 +12,7 @@ import numpy as np
 
 from locosim import __version__
 from locosim.constants import ATMOSPHERE
-from locosim.journey.run import LIMITS, Journey
+from locosim.journey.result import LIMITS, Journey
 from locosim.physics.types import Floats
 from locosim.report.caution import CAUTION, METHODS
 from locosim.report.text.helpers_on_route import helper_lines

@@ -1,8 +1,8 @@
-"""The run as a continuous problem, for a general solver: the reference the kernel is held against.
+"""The run as a continuous problem for a general solver: the reference for the kernel.
 
-Nothing of the kernel, the nodes or the averaged forces is used. The train is a row of vehicles, each with its
-weight spread over its length; the speed limits are a function of place; the map is read with numpy and scipy.
-With the boiler steady, time is the variable and the state is place, speed, and water and fuel carried.
+Nothing of the kernel, the mesh or the averaged forces is used. The train is a row of vehicles, each with its mass
+spread over its length; the speed limit is a function of chainage; the map is read with numpy and scipy. The boiler
+is steady; time is the variable, and the state is chainage, speed, and water and fuel carried.
 """
 
 from __future__ import annotations
@@ -23,12 +23,12 @@ from locosim.physics.resistance.starting import BREAKAWAY_SPEED
 from locosim.physics.traction.rail_conditions import ADHESION_BY_RAIL_CONDITION
 
 G = 9.80665
-DRIFTING = 0.02  # share of the sustained steam taken with the throttle shut
+DRIFTING = 0.02  # cylinder steam with the throttle shut, over the sustained evaporation
 
 
 @dataclass(frozen=True)
 class Arrival:
-    """A stop as the reference found it."""
+    """Time and supplies at a stop, by the reference."""
 
     time: float
     water: float
@@ -36,23 +36,23 @@ class Arrival:
 
 
 class Continuous:
-    """Forces and limits of one excursion as functions of place and speed."""
+    """Forces and limits of one excursion as functions of chainage and speed."""
 
-    def __init__(self, asked: Excursion, performance: Performance) -> None:
-        self.asked, self.performance = asked, performance
-        self.line = asked.route_as_run
-        self.load = train_load(asked)
-        self.stops = [self.line.station(call.station).chainage for call in asked.stops]
-        self.deceleration = asked.criteria.service_deceleration
+    def __init__(self, excursion: Excursion, performance: Performance) -> None:
+        self.excursion, self.performance = excursion, performance
+        self.line = excursion.route_as_run
+        self.load = train_load(excursion)
+        self.stops = [self.line.station(call.station).chainage for call in excursion.stops]
+        self.deceleration = excursion.criteria.service_deceleration
         self._vehicles()
         self._profile()
         self._map()
-        self.adhesion = ADHESION_BY_RAIL_CONDITION[asked.rail].coefficient
+        self.adhesion = ADHESION_BY_RAIL_CONDITION[excursion.rail].coefficient
 
     def _vehicles(self) -> None:
-        engine, tender = self.asked.locomotive, self.asked.locomotive.tender
+        engine, tender = self.excursion.locomotive, self.excursion.locomotive.tender
         rows = [(engine.mass, engine.length), (tender.empty_mass, tender.length)]
-        for vehicle in self.asked.train.vehicles:
+        for vehicle in self.excursion.train.vehicles:
             rows += [(vehicle.mass, vehicle.length)] * vehicle.count
         self.mass = np.array([mass for mass, _ in rows])
         self.rear = np.cumsum([length for _, length in rows])
@@ -74,12 +74,12 @@ class Continuous:
         performance_map = self.performance.map
         pressure = self.performance.locomotive.boiler.absolute_pressure
         self.speeds, self.cutoffs = performance_map.speeds, performance_map.cutoffs
-        self.pulls, self.steams = (
+        self.efforts, self.steams = (
             RegularGridInterpolator((performance_map.pressures,), table)([pressure])[0]
             for table in (performance_map.effort, performance_map.steam)
         )
         supply, auxiliaries = self.performance.supply, self.performance.locomotive.auxiliaries
-        self.allowed = supply.sustained * self.asked.crew.steam_allowance - auxiliaries.continuous_demand
+        self.allowed = supply.sustained * self.excursion.crew.steam_allowance - auxiliaries.continuous_demand
         rising = int(np.argmax(supply.steam)) + 1
         self.heat, self.firing = supply.heat[:rising], supply.firing_rates[:rising]
 
@@ -89,7 +89,7 @@ class Continuous:
         return table[k] + (place - k) * (table[k + 1] - table[k])
 
     def gravity(self, place: float, contents: float) -> float:
-        """Weight along the track of every vehicle, and of water and fuel on the tender."""
+        """Weight along the track of all vehicles, and of water and fuel on the tender."""
         front = np.interp(place - self.front, self.at, self.climbed)
         rear = np.interp(place - self.rear, self.at, self.climbed)
         sines = (front - rear) / (self.rear - self.front)
@@ -102,55 +102,55 @@ class Continuous:
             over = np.minimum(place - self.front, curve.end) - np.maximum(place - self.rear, curve.start)
             share = np.maximum(over, 0.0) / (self.rear - self.front)
             force += float(self.mass @ share) * float(per_degree(radius=curve.radius))
-        tender = self.asked.locomotive.tender
-        full = 1000.0 * (tender.water_capacity + self.asked.train.water) + tender.fuel_capacity
-        # Water and fuel of a full tender resist in curves as the rest does.
+        tender = self.excursion.locomotive.tender
+        full = 1000.0 * (tender.water_capacity + self.excursion.train.water) + tender.fuel_capacity
+        # Curve resistance counts the water and fuel of a full tender.
         return force * (1.0 + full / float(np.sum(self.mass)))
 
-    def against(self, place: float, speed: float, contents: float) -> float:
-        """All that resists, the engine's own machine among it."""
+    def resistance(self, place: float, speed: float, contents: float) -> float:
+        """Total resistance, with machine friction."""
         load = self.load
         air = speed + load.wind
         running = load.a + load.b * speed + load.c * air * abs(air)
         running += (load.a_contents + load.b_contents * speed) * contents
-        # Breaking away is over once the train has been fast enough; slowing down does not bring it back.
+        # Breakaway resistance ends once the train has been fast enough; slowing down does not bring it back.
         self.starting = self.starting and speed < BREAKAWAY_SPEED
         if self.starting:
             share = speed / BREAKAWAY_SPEED
             running = max(running, load.starting + share * (load.rolling_start - load.starting))
         return running + self.gravity(place, contents) + self.curves(place) + self.performance.map.friction
 
-    def most_pull(self, speed: float) -> float:
-        """Greatest indicated pull within cutoff, steam and rail."""
-        pull, steam = self._at_speed(self.pulls, speed), self._at_speed(self.steams, speed)
-        most = float(pull[-1])
+    def max_effort(self, speed: float) -> float:
+        """Highest indicated effort within cutoff, steam and rail."""
+        effort, steam = self._at_speed(self.efforts, speed), self._at_speed(self.steams, speed)
+        highest = float(effort[-1])
         if steam[-1] > self.allowed:
             if self.allowed < steam[0]:
-                most = float(pull[0] * self.allowed / steam[0])
+                highest = float(effort[0] * self.allowed / steam[0])
             else:
-                most = float(np.interp(self.allowed, steam, pull))
-        falling = (7.5 / (3.6 * speed + 44) + 0.161) / (7.5 / 44 + 0.161)
-        rail = self.adhesion * falling * G * self.performance.mass_on_drivers
-        return min(most, rail + self.performance.map.friction)
+                highest = float(np.interp(self.allowed, steam, effort))
+        speed_factor = (7.5 / (3.6 * speed + 44) + 0.161) / (7.5 / 44 + 0.161)
+        rail = self.adhesion * speed_factor * G * self.performance.mass_on_drivers
+        return min(highest, rail + self.performance.map.friction)
 
-    def use(self, speed: float, pull: float) -> tuple[float, float]:
-        """Water and fuel used in a second."""
+    def use(self, speed: float, effort: float) -> tuple[float, float]:
+        """Water and fuel used per second."""
         supply, auxiliaries = self.performance.supply, self.performance.locomotive.auxiliaries
         steam = auxiliaries.continuous_demand
-        if pull > 0.0:
-            pulls, steams = self._at_speed(self.pulls, speed), self._at_speed(self.steams, speed)
-            if pull < pulls[0]:
-                steam += float(steams[0] * pull / pulls[0])
+        if effort > 0.0:
+            efforts, steams = self._at_speed(self.efforts, speed), self._at_speed(self.steams, speed)
+            if effort < efforts[0]:
+                steam += float(steams[0] * effort / efforts[0])
             else:
-                # Of like pulls the shortest cutoff: the first point of a level stretch.
-                first = np.concatenate([[True], np.diff(pulls) > 0.0])
-                steam += float(np.interp(pull, pulls[first], steams[first]))
+                # Of equal efforts the shortest cutoff, which is the first point of a flat stretch.
+                first = np.concatenate([[True], np.diff(efforts) > 0.0])
+                steam += float(np.interp(effort, efforts[first], steams[first]))
         else:
             steam += DRIFTING * supply.sustained + auxiliaries.blower
         return steam, float(np.interp(steam * supply.evaporation_heat, self.heat, self.firing))
 
     def top(self, place: float) -> float:
-        """Greatest speed allowed at a place, with room to brake for all that is ahead."""
+        """Highest speed allowed, with distance to brake for everything ahead."""
         at_most = 0.5 * self.line.speed_limit**2
         for limit in self.line.speed_limits:
             if place <= limit.end + self.length:
@@ -162,7 +162,7 @@ class Continuous:
         return float(np.sqrt(2.0 * at_most))
 
     def kinks(self) -> list[float]:
-        """Places where the limit changes its course."""
+        """Chainages where the slope of the speed limit changes."""
         limits = self.line.speed_limits
         kinks = {x for limit in limits for x in (limit.start, limit.end + self.length)}
         speeds = {self.line.speed_limit, *(limit.speed for limit in limits)}
@@ -170,21 +170,24 @@ class Continuous:
         for start, slow in targets:
             kinks |= {start - (fast**2 - slow**2) / (2 * self.deceleration) for fast in speeds if fast > slow}
             kinks.add(start)
-        # Where two lines of braking meet, or one meets the end of a limit, the search below finds it.
+        # Where two braking curves meet, or one meets the end of a limit, `_piece` finds it.
         return sorted(kinks)
 
 
-def run_continuous(asked: Excursion, performance: Performance) -> list[Arrival]:
-    """Run from call to call with the general solver at tight tolerance."""
-    case = Continuous(asked, performance)
-    tender = asked.locomotive.tender
+def run_continuous(excursion: Excursion, performance: Performance) -> list[Arrival]:
+    """Run from stop to stop with the general solver at a tight tolerance."""
+    case = Continuous(excursion, performance)
+    tender = excursion.locomotive.tender
     water, fuel = 1000.0 * tender.water_capacity, tender.fuel_capacity
-    clock, arrivals = asked.departure, [Arrival(asked.departure, water, fuel)]
+    clock, arrivals = excursion.departure, [Arrival(excursion.departure, water, fuel)]
     for number, (start, stop) in enumerate(zip(case.stops, case.stops[1:], strict=False), start=1):
         state = np.array([start, 0.0, water, fuel])
         clock, state = _leg(case, clock, state, stop)
         arrivals.append(Arrival(clock, float(state[2]), float(state[3])))
-        call, station = asked.stops[number], asked.route_as_run.station(asked.stops[number].station)
+        call, station = (
+            excursion.stops[number],
+            excursion.route_as_run.station(excursion.stops[number].station),
+        )
         dwell = call.dwell
         if call.take_water == "fill":
             taken = 1000.0 * tender.water_capacity - float(state[2])
@@ -199,7 +202,7 @@ def run_continuous(asked: Excursion, performance: Performance) -> list[Arrival]:
 
 
 def _leg(case: Continuous, clock: float, state: Any, stop: float) -> tuple[float, Any]:
-    """From rest to rest, passing to and from the limit as it comes."""
+    """Run from rest to rest, at full effort or at the limit by turns."""
     pushing = case.starting = True
     for _ in range(200):
         if stop - state[0] < 1e-6:
@@ -227,17 +230,17 @@ def _solve(rates: Callable[..., Any], clock: float, state: Any, events: list[Any
 
 
 def _push(case: Continuous, clock: float, state: Any, stop: float) -> tuple[float, Any, bool]:
-    """With full effort until the limit, or a kink of it, is met."""
+    """Run at full effort until the limit is met."""
     rotating = case.load.mass + case.load.rotating
 
     def rates(_: float, y: Any) -> list[float]:
         place, speed, water, fuel = y
         speed = max(speed, 0.0)
-        pull = case.most_pull(speed)
+        effort = case.max_effort(speed)
         contents = water + fuel
-        steam, firing = case.use(speed, pull)
-        pulled = (pull - case.against(place, speed, contents)) / (rotating + contents)
-        return [speed, pulled, -steam, -firing]
+        steam, firing = case.use(speed, effort)
+        acceleration = (effort - case.resistance(place, speed, contents)) / (rotating + contents)
+        return [speed, acceleration, -steam, -firing]
 
     def met(_: float, y: Any) -> float:
         return float(y[1] - case.top(y[0]) - 1e-9)
@@ -248,28 +251,28 @@ def _push(case: Continuous, clock: float, state: Any, stop: float) -> tuple[floa
 
 
 def _piece(case: Continuous, place: float, stop: float) -> tuple[float, float, float, float]:
-    """The next piece of the limit with one acceleration: its end, speed at both ends, and acceleration."""
+    """Next stretch of the limit with one acceleration: its end, speed at both ends, and acceleration."""
     end = min([stop, *(k for k in case.kinks() if k > place + 1e-7)])
     v0 = case.top(place)
     while True:
         v1, middle = case.top(end), case.top(0.5 * (place + end))
         if abs(0.5 * (v0**2 + v1**2) - middle**2) <= 1e-6:
             return end, v0, v1, (v1**2 - v0**2) / (2 * (end - place))
-        # Two lines of braking meet within. Halve until they do not.
+        # Two braking curves meet within: halve until they do not.
         end = 0.5 * (place + end)
 
 
 def _follow(case: Continuous, clock: float, state: Any, stop: float) -> tuple[float, Any, bool]:
-    """At the limit up to its next kink, with whatever pull or brake that takes; or until the pull fails."""
+    """Run at the limit up to its next kink, with the effort or brake needed, or until the effort falls short."""
     place = float(state[0])
     end, v0, v1, slope = _piece(case, place, stop)
-    if slope > 1e-6:  # the limit rises: it is left at once
+    if slope > 1e-6:  # the limit rises: the train leaves it at once
         return clock, np.array([place, v0, *state[2:]]), True
     rotating = case.load.mass + case.load.rotating
 
     def needed(y: Any) -> float:
         contents = float(y[2] + y[3])
-        return case.against(y[0], y[1], contents) + slope * (rotating + contents)
+        return case.resistance(y[0], y[1], contents) + slope * (rotating + contents)
 
     def rates(_: float, y: Any) -> list[float]:
         speed = max(float(y[1]), 0.0)
@@ -277,7 +280,7 @@ def _follow(case: Continuous, clock: float, state: Any, stop: float) -> tuple[fl
         return [speed, slope, -steam, -firing]
 
     def failing(_: float, y: Any) -> float:
-        return needed(y) - case.most_pull(max(float(y[1]), 0.0))
+        return needed(y) - case.max_effort(max(float(y[1]), 0.0))
 
     def there(_: float, y: Any) -> float:
         return float(y[0] - end)

@@ -1,4 +1,4 @@
-"""Run a short journey and write its arrays to a file: for the comparison of compiled and plain runs."""
+"""Run a short journey and write its arrays to a file, to compare compiled and plain Python."""
 
 from __future__ import annotations
 
@@ -13,14 +13,14 @@ from locosim.model import Stop
 
 
 def main(target: str) -> None:
-    """Run a hill with a stop, boiler alive, and keep what happened."""
+    """Run a hill with a stop and a transient boiler, and save the arrays."""
     route = trials.line([(800.0, 0.0), (1500.0, 0.012), (900.0, -0.01), (800.0, 0.002)], stops=(2500.0,))
-    asked = trials.excursion(
+    excursion = trials.excursion(
         route, stops=(Stop(station="A"), Stop(station="B", take_water="fill"), Stop(station="C"))
     )
-    journey = run_journey(asked, trials.performance(asked), transient_boiler=True)
+    journey = run_journey(excursion, trials.performance(excursion), transient_boiler=True)
     names = ("time", "speed", "pressure", "boiler_water", "firing", "tender_water", "tender_fuel")
-    steps = ("pull", "against", "brake", "cutoff", "steam", "feed", "limit")
+    steps = ("effort", "total_resistance", "brake", "cutoff", "steam", "feed", "limit")
     np.savez(
         target,
         compiled=compiled.available,

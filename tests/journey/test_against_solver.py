@@ -1,4 +1,4 @@
-"""The kernel against a general solver of ordinary differential equations, and against itself at half the step."""
+"""The kernel compared with a general solver of differential equations, and with itself at half the step."""
 
 from __future__ import annotations
 
@@ -11,13 +11,14 @@ import trials
 from continuous import Arrival, Continuous, run_continuous
 
 from locosim.engine.performance import compute_excursion_performance
-from locosim.journey.run import Journey, run_journey
+from locosim.journey.result import Journey
+from locosim.journey.run import run_journey
 from locosim.model import Curve, Excursion, SpeedLimit, Weather
 from locosim.scenario import load_excursion
 
 EXCURSIONS = sorted((Path(__file__).parents[2] / "scenarios" / "excursions").glob("*.toml"))
 
-# Length [m] and grade: rises and falls of unlike length, a long climb the engine slows on.
+# Length [m] and grade: climbs and descents of unequal length, with one long climb that slows the train.
 UNEVEN = (
     (730.0, 0.0),
     (410.0, 0.004),
@@ -53,14 +54,14 @@ def uneven() -> Excursion:
 
 @lru_cache
 def by_solver() -> list[Arrival]:
-    asked = uneven()
-    return run_continuous(asked, trials.performance(asked))
+    excursion = uneven()
+    return run_continuous(excursion, trials.performance(excursion))
 
 
 @lru_cache
 def by_kernel(step: float) -> Journey:
-    asked = uneven()
-    return run_journey(asked, trials.performance(asked), step=step, transient_boiler=False)
+    excursion = uneven()
+    return run_journey(excursion, trials.performance(excursion), step=step, transient_boiler=False)
 
 
 def running_times(arrivals: list[float], leaving: list[float]) -> list[float]:
@@ -68,8 +69,8 @@ def running_times(arrivals: list[float], leaving: list[float]) -> list[float]:
 
 
 @pytest.mark.parametrize(("step", "within"), [(20.0, 5e-4), (10.0, 2e-4)])
-def test_running_time_is_that_of_a_general_solver(step: float, within: float) -> None:
-    # Issue 2 asks for 0.05 % at the step that is used.
+def test_running_time_agrees_with_a_general_solver(step: float, within: float) -> None:
+    # 0.05 % is required at the step in use.
     journey, reference = by_kernel(step), by_solver()
     dwell = journey.excursion.stops[1].dwell
     expected = running_times([a.time for a in reference], [reference[0].time, reference[1].time + dwell, 0.0])
@@ -78,8 +79,8 @@ def test_running_time_is_that_of_a_general_solver(step: float, within: float) ->
 
 
 @pytest.mark.parametrize(("step", "within"), [(20.0, 4e-3), (5.0, 1e-3)])
-def test_water_and_fuel_are_those_of_a_general_solver(step: float, within: float) -> None:
-    # Steam is booked by the step: a step in which the limit is met counts as one of mean effort.
+def test_water_and_fuel_agree_with_a_general_solver(step: float, within: float) -> None:
+    # Steam is booked by the step, at the mean effort of a step in which the limit is met.
     journey, reference = by_kernel(step), by_solver()
     used = [(journey.stops[0].water_on_departure - s.water_on_arrival) for s in journey.stops[1:]]
     burned = [(journey.stops[0].fuel_on_departure - s.fuel_on_arrival) for s in journey.stops[1:]]
@@ -87,12 +88,12 @@ def test_water_and_fuel_are_those_of_a_general_solver(step: float, within: float
     assert burned == pytest.approx([reference[0].fuel - a.fuel for a in reference[1:]], rel=within)
 
 
-def test_speed_keeps_below_what_limits_and_stops_allow() -> None:
+def test_speed_stays_below_limits_and_braking_curves() -> None:
     journey = by_kernel(20.0)
     case = Continuous(journey.excursion, journey.performance)
-    allowed = np.array([case.top(place) for place in journey.chainage])
+    allowed = np.array([case.top(at) for at in journey.chainage])
     assert np.all(journey.speed <= allowed + 1e-6)
-    # The envelope of the nodes is the continuous one, but for a step in which braking begins.
+    # The envelope at the nodes is the continuous one, except in a step in which braking begins.
     on_the_way = ~np.isin(journey.chainage, case.stops)
     assert np.max((allowed - journey.allowed_speed)[on_the_way]) < 0.15
     assert np.all(journey.allowed_speed <= allowed + 1e-6)
@@ -100,13 +101,15 @@ def test_speed_keeps_below_what_limits_and_stops_allow() -> None:
 
 @pytest.mark.parametrize("path", EXCURSIONS, ids=lambda path: path.stem)
 def test_half_the_step_changes_little(path: Path) -> None:
-    # Issue 4: arrival less than 0.1 % of the running time, least pressure less than 0.5 %.
-    asked = load_excursion(path)
-    performance = compute_excursion_performance(asked)
-    whole, half = (run_journey(asked, performance, step=step, transient_boiler=True) for step in (20.0, 10.0))
+    # Required: arrival within 0.1 % of the running time, lowest pressure within 0.5 %.
+    excursion = load_excursion(path)
+    performance = compute_excursion_performance(excursion)
+    whole, half = (
+        run_journey(excursion, performance, step=step, transient_boiler=True) for step in (20.0, 10.0)
+    )
     assert whole.outcome == half.outcome
     if whole.outcome == "stalled":
-        # A train that gives out does so slowly, where pull and load nearly balance: 0.2 % of the way.
+        # A train stalls slowly, where effort and resistance nearly balance: 0.2 % of the distance.
         run = half.end_chainage - float(half.chainage[0])
         assert whole.end_chainage == pytest.approx(half.end_chainage, abs=2e-3 * run)
         return

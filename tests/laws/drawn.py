@@ -1,4 +1,4 @@
-"""Random engines, trains, lines and excursions within what has been built and laid."""
+"""Random engines, trains, lines and excursions, within the range of what has been built."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def engines(draw: st.DrawFn) -> Locomotive:
     bore, pressure = draw(st.floats(0.36, 0.68)), draw(st.floats(8.5e5, 21e5))
     wheel = draw(st.floats(1.15, 2.05))
     stroke = draw(st.floats(0.5, 0.8))
-    # Factor of adhesion from slippery to heavy footed.
+    # Factor of adhesion from low to high.
     rated = 0.85 * pressure * bore**2 * stroke / wheel
     adhesive = draw(st.floats(3.4, 5.2)) * rated / 9.80665
     units = draw(st.sampled_from([1, 1, 2]))
@@ -86,7 +86,7 @@ def trains(draw: st.DrawFn) -> Train:
 
 @st.composite
 def lines(draw: st.DrawFn, *, steepest: float = 0.02, least: float | None = None) -> Route:
-    """A few pieces of line with a limit and a stop on the way."""
+    """A line of a few grades, with a speed limit and a stop."""
     low = -steepest if least is None else least
     pieces = draw(
         st.lists(st.tuples(st.floats(150.0, 2500.0), st.floats(low, steepest)), min_size=3, max_size=8)
@@ -102,8 +102,8 @@ def lines(draw: st.DrawFn, *, steepest: float = 0.02, least: float | None = None
 
 @st.composite
 def excursions(draw: st.DrawFn, **changes: Any) -> Excursion:
-    """Any engine with any train over any line, driven by any habit in any weather."""
-    asked = trials.excursion(
+    """Any engine with any train over any line, with any habit in any weather."""
+    excursion = trials.excursion(
         draw(lines()),
         engine=draw(engines()),
         made_of=draw(trains()),
@@ -115,5 +115,5 @@ def excursions(draw: st.DrawFn, **changes: Any) -> Excursion:
     )
     if draw(st.booleans()):
         place = draw(st.sampled_from(["front", "rear"]))
-        asked = replace(asked, helpers=(Helper(locomotive=trials.locomotive(), place=place),))
-    return replace(asked, **changes)
+        excursion = replace(excursion, helpers=(Helper(locomotive=trials.locomotive(), place=place),))
+    return replace(excursion, **changes)

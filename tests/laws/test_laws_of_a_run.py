@@ -13,35 +13,36 @@ from hypothesis import Phase, assume, given, settings
 from hypothesis import strategies as st
 
 from locosim.journey.kernel import arrays as records
-from locosim.journey.run import OUTCOMES, Journey, run_journey
+from locosim.journey.result import OUTCOMES, Journey
+from locosim.journey.run import run_journey
 from locosim.model import Crew, CustomResistance, Excursion
 from locosim.planning.check import check_journey
 from locosim.planning.finding import VERDICTS
 
-# Failures are named as found: shrinking whole excursions takes minutes.
+# No shrinking: it takes minutes with whole excursions.
 PHASES = (Phase.explicit, Phase.generate)
 QUICK = settings(derandomize=True, deadline=None, max_examples=40, phases=PHASES)
 MORE = settings(derandomize=True, deadline=None, max_examples=80, phases=PHASES)
 
 
-def run(asked: Excursion, *, live: bool = False) -> Journey:
-    return run_journey(asked, trials.performance(asked), transient_boiler=live)
+def run(excursion: Excursion, *, transient: bool = False) -> Journey:
+    return run_journey(excursion, trials.performance(excursion), transient_boiler=transient)
 
 
 @MORE
 @given(excursions(), st.booleans())
-def test_every_book_closes(asked: Excursion, live: bool) -> None:
-    journey = run(asked, live=live)
-    assert len(journey.ledgers) == (5 if live else 3)
-    for book in journey.ledgers:
-        assert abs(book.residual) <= 1e-9, book
+def test_every_ledger_closes(excursion: Excursion, transient: bool) -> None:
+    journey = run(excursion, transient=transient)
+    assert len(journey.ledgers) == (5 if transient else 3)
+    for ledger in journey.ledgers:
+        assert abs(ledger.residual) <= 1e-9, ledger
     assert journey.outcome in OUTCOMES.values()
 
 
 @MORE
 @given(excursions())
-def test_a_run_stays_within_what_there_is(asked: Excursion) -> None:
-    journey = run(asked, live=True)
+def test_a_run_stays_within_its_bounds(excursion: Excursion) -> None:
+    journey = run(excursion, transient=True)
     assert np.all(np.isfinite(journey.speed))
     assert np.all(journey.speed <= journey.allowed_speed * (1 + 1e-9))
     assert np.all(journey.speed <= journey.performance.map.max_speed * (1 + 1e-9))
@@ -53,7 +54,7 @@ def test_a_run_stays_within_what_there_is(asked: Excursion) -> None:
     assert np.all((journey.cutoff >= 0.0) & (journey.cutoff <= longest + 1e-9))
     assert np.all(journey.brake >= 0.0)
     assert np.all(journey.effort >= 0.0)
-    # Only one of pull and brake at a time.
+    # Never throttle and brake at the same time.
     assert not np.any((journey.effort > 0.0) & (journey.brake > 0.0))
     coefficient = journey.adhesion * 1.0 * 9.80665 * journey.performance.mass_on_drivers
     assert np.all(journey.effort <= coefficient + journey.performance.map.friction + 1e-6)
@@ -61,9 +62,9 @@ def test_a_run_stays_within_what_there_is(asked: Excursion) -> None:
 
 @MORE
 @given(excursions())
-def test_findings_keep_their_words(asked: Excursion) -> None:
-    checked = check_journey(run(asked, live=True))
-    tight = asked.criteria.tight_margin
+def test_verdicts_follow_from_margins(excursion: Excursion) -> None:
+    checked = check_journey(run(excursion, transient=True))
+    tight = excursion.criteria.tight_margin
     for finding in checked.findings:
         assert finding.verdict in VERDICTS
         if finding.rule not in ("data", "axle load", "curve", "glass", "stall", "end of run"):
@@ -84,8 +85,7 @@ def test_findings_keep_their_words(asked: Excursion) -> None:
 def test_a_heavier_train_is_never_faster_and_never_burns_less(
     engine: object, route: object, more: float
 ) -> None:
-    # On a line that nowhere falls: down a bank the heavier train does run faster. The length is the same,
-    # so that both lie alike on the grades, and so is the resistance per mass.
+    # On a line without descents, where a heavier train may run faster. Length and resistance per mass are the same.
     own = CustomResistance(a=0.015, b=2e-4, c=1e-5)
     light = trials.coaches(4, load=10e3, resistance_law="custom", custom_resistance=own)
     heavy = replace(light, load=10e3 + more * light.mass)
@@ -105,8 +105,8 @@ def test_a_heavier_train_is_never_faster_and_never_burns_less(
 
 @QUICK
 @given(excursions(helpers=(), initial_water=1.0, crew=Crew()))
-def test_a_better_rail_is_never_slower(asked: Excursion) -> None:
-    worse, better = (run(replace(asked, rail=rail)) for rail in ("wet", "very dry"))
+def test_a_better_rail_is_never_slower(excursion: Excursion) -> None:
+    worse, better = (run(replace(excursion, rail=rail)) for rail in ("wet", "very dry"))
     if not better.arrived:
         assert worse.outcome != "arrived"
         return
@@ -116,8 +116,8 @@ def test_a_better_rail_is_never_slower(asked: Excursion) -> None:
 
 @QUICK
 @given(excursions(helpers=(), initial_water=1.0, crew=Crew()), st.floats(1.05, 1.4))
-def test_more_steam_is_never_slower(asked: Excursion, more: float) -> None:
-    usual, freer = (run(replace(asked, crew=Crew(steam_allowance=share))) for share in (1.0, more))
+def test_more_steam_is_never_slower(excursion: Excursion, more: float) -> None:
+    usual, freer = (run(replace(excursion, crew=Crew(steam_allowance=share))) for share in (1.0, more))
     assume(usual.arrived)
     assert freer.arrived
     assert freer.duration <= usual.duration * (1 + 1e-4)
@@ -125,24 +125,24 @@ def test_more_steam_is_never_slower(asked: Excursion, more: float) -> None:
 
 @QUICK
 @given(excursions(helpers=(), initial_water=1.0, crew=Crew()), st.floats(0.5, 6.0))
-def test_a_head_wind_is_never_faster(asked: Excursion, wind: float) -> None:
-    still, blown = (
-        run(replace(asked, weather=replace(asked.weather, headwind=speed))) for speed in (0.0, wind)
+def test_a_headwind_is_never_faster(excursion: Excursion, wind: float) -> None:
+    calm, windy = (
+        run(replace(excursion, weather=replace(excursion.weather, headwind=speed))) for speed in (0.0, wind)
     )
-    assume(blown.arrived)
-    assert still.arrived
-    assert blown.duration >= still.duration * (1 - 1e-5)
+    assume(windy.arrived)
+    assert calm.arrived
+    assert windy.duration >= calm.duration * (1 - 1e-5)
 
 
 @QUICK
 @given(excursions(crew=Crew()))
-def test_the_limit_of_each_step_is_what_holds_it(asked: Excursion) -> None:
-    journey = run(asked)
+def test_each_step_is_at_the_limit_it_names(excursion: Excursion) -> None:
+    journey = run(excursion)
     braking = journey.limit == records.BRAKING
     assert np.all(journey.brake[braking] > 0.0)
     assert np.all(journey.brake[~braking] == 0.0)
     assert np.all(journey.effort[braking | (journey.limit == records.COASTING)] == 0.0)
     steaming = journey.limit == records.STEAM
-    auxiliary = asked.locomotive.auxiliaries.continuous_demand
+    auxiliary = excursion.locomotive.auxiliaries.continuous_demand
     allowed = max(journey.performance.supply.sustained - auxiliary, 0.0)
     assert journey.steam[steaming] == pytest.approx(np.full(steaming.sum(), allowed), rel=1e-6, abs=1e-9)

@@ -1,4 +1,4 @@
-"""Laws of what an engine can do, over random engines; and one trip written in two systems of units."""
+"""Laws of the performance map over random engines, and one excursion in two systems of units."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from locosim.journey.run import run_journey
 from locosim.model import Crew, Fuel, Locomotive
 from locosim.scenario import load_excursion
 
-# Failures are named as found: shrinking whole excursions takes minutes.
+# No shrinking: it takes minutes.
 PHASES = (Phase.explicit, Phase.generate)
 QUICK = settings(derandomize=True, deadline=None, max_examples=40, phases=PHASES)
 DATA = Path(__file__).parents[1] / "scenario" / "data"
@@ -27,7 +27,7 @@ DATA = Path(__file__).parents[1] / "scenario" / "data"
 
 @QUICK
 @given(engines())
-def test_longer_cutoff_and_higher_pressure_never_pull_less_and_speed_never_more(engine: Locomotive) -> None:
+def test_effort_never_falls_with_cutoff_and_pressure_nor_rises_with_speed(engine: Locomotive) -> None:
     performance_map = handbook_map(engine)
     grain = 1e-9 * float(performance_map.effort.max())
     assert np.all(np.diff(performance_map.effort, axis=2) >= -grain)  # cutoff
@@ -38,16 +38,16 @@ def test_longer_cutoff_and_higher_pressure_never_pull_less_and_speed_never_more(
 
 @QUICK
 @given(engines())
-def test_a_cutoff_that_pulls_more_takes_more_steam_and_none_is_taken_at_rest(engine: Locomotive) -> None:
+def test_steam_rises_with_effort_and_is_zero_at_rest(engine: Locomotive) -> None:
     performance_map = handbook_map(engine)
     assert np.all(performance_map.steam[:, 0, :] == 0.0)
     assert np.all(np.diff(performance_map.steam[:, 1:, :], axis=0) >= 0.0)
-    # On the speed curve all cutoffs pull alike, so only those below it are held.
+    # Where all cutoffs give the same effort, as on the speed curve, there is nothing to compare.
     steam, pull = performance_map.steam[:, 1:, :], performance_map.effort[:, 1:, :]
-    held = (np.diff(pull, axis=2) > 1e-9 * pull.max()) & (performance_map.cutoffs[:-1] >= 0.25)
-    assert np.all(np.diff(steam, axis=2)[held] > 0.0)
-    # Shorter ones expand to less than the back pressure when pressure is low or pistons are fast, and may
-    # cost some hundredths more than the next.
+    compared = (np.diff(pull, axis=2) > 1e-9 * pull.max()) & (performance_map.cutoffs[:-1] >= 0.25)
+    assert np.all(np.diff(steam, axis=2)[compared] > 0.0)
+    # Shorter cutoffs expand below the back pressure at low pressure or high piston speed, and may use a few
+    # hundredths more than the next.
     assert np.all(
         np.diff(performance_map.steam[:, 1:, :], axis=2) >= -0.08 * performance_map.steam[:, 1:, :-1]
     )
@@ -55,7 +55,7 @@ def test_a_cutoff_that_pulls_more_takes_more_steam_and_none_is_taken_at_rest(eng
 
 @QUICK
 @given(engines(), st.floats(0.0, 1.0), st.floats(0.0, 1.0), st.floats(0.0, 1.0))
-def test_what_is_read_from_the_map_lies_between_its_nodes(
+def test_values_read_from_the_map_lie_between_its_nodes(
     engine: Locomotive, a: float, b: float, c: float
 ) -> None:
     performance_map = handbook_map(engine)
@@ -84,13 +84,13 @@ def test_what_is_read_from_the_map_lies_between_its_nodes(
 
 @QUICK
 @given(engines())
-def test_the_curve_keeps_to_the_boiler_and_falls(engine: Locomotive) -> None:
+def test_the_curve_stays_within_the_sustained_steam_and_falls(engine: Locomotive) -> None:
     performance = compute_performance(engine, method="handbook")
     top = performance.map.max_speed
     points = speed_curve(performance, speeds=tuple(np.linspace(0.0, top * 0.999, 25)))
     assert all(p.steam <= max(performance.sustained_cylinder_steam, 0.0) * (1 + 1e-9) + 1e-12 for p in points)
-    pulls = [p.indicated_effort for p in points]
-    assert np.all(np.diff(pulls) <= 1e-6)
+    efforts = [p.indicated_effort for p in points]
+    assert np.all(np.diff(efforts) <= 1e-6)
 
 
 @QUICK
@@ -101,7 +101,7 @@ def test_a_larger_grate_never_makes_less_steam(engine: Locomotive, more: float) 
     assert other >= one * (1 - 1e-9)
 
 
-def test_a_trip_in_trade_units_and_its_twin_in_si_are_the_same() -> None:
+def test_an_excursion_in_trade_units_and_its_twin_in_si_are_the_same() -> None:
     trade = load_excursion(DATA / "excursions" / "mixed.toml", ["method=handbook"])
     twin = load_excursion(Path(__file__).parent / "data" / "trip_si.toml", ["method=handbook"])
     one, other = (

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from judged import Rule, boilered, hills, run, under
 
-from locosim.journey.run import Journey
+from locosim.journey.result import Journey
 from locosim.model import Stop
 from locosim.planning.finding import CLEAR, STOP, TIGHT, Finding
 from locosim.planning.rules import boiler as boiler_rules

@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from locosim.engine.performance import compute_excursion_performance
-from locosim.journey.run import Journey, run_journey
+from locosim.journey.result import Journey
+from locosim.journey.run import run_journey
 from locosim.report.csv import COLUMNS, run_csv
 from locosim.scenario import load_excursion
 

@@ -1,8 +1,8 @@
-"""Time the same run compiled, in plain Python and by a general solver, and print a table.
+"""Time one run compiled, in plain Python and by a general solver, and print a table.
 
     python tests/speed/compare.py
 
-The ratios hold within one run of the script; the times are those of the machine it runs on.
+Ratios compare within one run of the script; times are those of the machine.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ for folder in (TESTS, TESTS / "speed", TESTS / "journey", TESTS.parent):
 
 
 def least(call: Callable[[], Any], times: int) -> float:
-    """Least time of a call over some repetitions, after one that warms up [s]."""
+    """Shortest time of a call over some repetitions, after a warm-up [s]."""
     call()
     found = []
     for _ in range(times):
@@ -32,34 +32,38 @@ def least(call: Callable[[], Any], times: int) -> float:
 
 
 def kernel_times(times: int) -> tuple[float, float]:
-    """Least times of the 200 km run with the boiler alive and with it steady [s]."""
+    """Shortest times of the 200 km run with a transient and with a steady boiler [s]."""
     import trials
     from long_line import two_hundred_kilometres
 
     from locosim.journey.run import run_prepared, with_firing_forecast
     from locosim.journey.setup.prepare import prepare
 
-    asked = two_hundred_kilometres()
-    performance = trials.performance(asked)
-    alive = with_firing_forecast(prepare(asked, performance, transient_boiler=True))
-    steady = prepare(asked, performance, transient_boiler=False)
-    return least(lambda: run_prepared(alive), times), least(lambda: run_prepared(steady), times)
+    excursion = two_hundred_kilometres()
+    performance = trials.performance(excursion)
+    transient = with_firing_forecast(prepare(excursion, performance, transient_boiler=True))
+    steady = prepare(excursion, performance, transient_boiler=False)
+    return least(lambda: run_prepared(transient), times), least(lambda: run_prepared(steady), times)
 
 
 def by_solver() -> tuple[float, float, float]:
-    """The same run, boiler steady, by the reference of tests/journey: its time, and both arrivals [s]."""
+    """The same run with a steady boiler by the reference of tests/journey: its time, and both arrivals [s]."""
     import trials
     from continuous import run_continuous
     from long_line import two_hundred_kilometres
 
     from locosim.journey.run import run_journey
 
-    asked = two_hundred_kilometres()
-    performance = trials.performance(asked)
+    excursion = two_hundred_kilometres()
+    performance = trials.performance(excursion)
     start = time.perf_counter()
-    arrivals = run_continuous(asked, performance)
+    arrivals = run_continuous(excursion, performance)
     took = time.perf_counter() - start
-    return took, arrivals[-1].time, run_journey(asked, performance, transient_boiler=False).stops[-1].arrive
+    return (
+        took,
+        arrivals[-1].time,
+        run_journey(excursion, performance, transient_boiler=False).stops[-1].arrive,
+    )
 
 
 def main() -> None:
@@ -76,14 +80,14 @@ def main() -> None:
     )
     rows = {"compiled": kernel_times(200), "plain Python": tuple(map(float, plain.stdout.split()))}
     solver, reference, arrived = by_solver()
-    base_alive, base_steady = rows["compiled"]
-    print(f"{'200 km':<16}{'boiler alive':>16}{'ratio':>8}{'boiler steady':>16}{'ratio':>8}")
-    for name, (alive, steady) in rows.items():
+    base_transient, base_steady = rows["compiled"]
+    print(f"{'200 km':<16}{'transient boiler':>18}{'ratio':>8}{'steady boiler':>16}{'ratio':>8}")
+    for name, (transient, steady) in rows.items():
         print(
-            f"{name:<16}{1e3 * alive:>13.2f} ms{alive / base_alive:>8.0f}"
+            f"{name:<16}{1e3 * transient:>15.2f} ms{transient / base_transient:>8.0f}"
             f"{1e3 * steady:>13.2f} ms{steady / base_steady:>8.0f}"
         )
-    print(f"{'solve_ivp':<16}{'':>24}{1e3 * solver:>13.0f} ms{solver / base_steady:>8.0f}")
+    print(f"{'solve_ivp':<16}{'':>26}{1e3 * solver:>13.0f} ms{solver / base_steady:>8.0f}")
     start = 36000.0
     print(
         f"arrival by solve_ivp {reference - start:.3f} s after the start, by the kernel {arrived - start:.3f} s"

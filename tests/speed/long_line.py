@@ -1,4 +1,4 @@
-"""Two hundred kilometres of invented line: 500 uneven grades, limits and five stops."""
+"""An invented line of 200 km with 500 grades, speed limits and five stops."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ STOPS = (31e3, 64e3, 101e3, 139e3, 170e3)
 
 @lru_cache
 def two_hundred_kilometres() -> Excursion:
-    """The excursion all timings are made with."""
+    """The excursion used for all timings."""
     random = np.random.default_rng(1)
     lengths = random.uniform(100.0, 700.0, 500)
     lengths *= LENGTH / lengths.sum()

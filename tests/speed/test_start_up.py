@@ -1,4 +1,4 @@
-"""What a fresh process imports, and how long it takes."""
+"""Imports and start-up time of a fresh process."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ HELP = (
 
 
 def fresh(*words: str, **environment: str) -> subprocess.CompletedProcess[str]:
-    """Run the interpreter afresh from the root of the project, with its bytecode in use."""
+    """Run a fresh interpreter from the root of the project, with bytecode in use."""
     kept = {k: v for k, v in os.environ.items() if k != "PYTHONDONTWRITEBYTECODE"}
     return subprocess.run(
         [sys.executable, *words],
@@ -44,13 +44,13 @@ def test_help_imports_nothing_heavy(words: str) -> None:
     assert done.stdout.splitlines()[-1] == "HEAVY:"
 
 
-def test_the_test_sees_what_is_heavy() -> None:
+def test_a_heavy_import_would_be_found() -> None:
     done = fresh("-c", "import numpy\n" + HELP.format(words="'--version'", heavy=HEAVY))
     assert done.stdout.splitlines()[-1] == "HEAVY: numpy"
 
 
 def shortest(*words: str, status: tuple[int, ...] = (0,), times: int = 5) -> float:
-    """Least wall time of a process over some runs, after one that warms up [s]."""
+    """Shortest wall time of a process over some runs, after a warm-up [s]."""
     took = []
     for _ in range(times + 1):
         start = time.perf_counter()
@@ -61,14 +61,14 @@ def shortest(*words: str, status: tuple[int, ...] = (0,), times: int = 5) -> flo
 
 
 @pytest.mark.speed
-def test_help_is_there_at_once(request: pytest.FixtureRequest) -> None:
+def test_help_is_quick(request: pytest.FixtureRequest) -> None:
     if not request.config.getoption("--benchmark-enable"):
         pytest.skip("a timing; run with --benchmark-enable")
-    assert shortest("--help") < 0.3  # issue 2
+    assert shortest("--help") < 0.3
 
 
 @pytest.mark.speed
 def test_a_second_check_is_quick(request: pytest.FixtureRequest) -> None:
     if not request.config.getoption("--benchmark-enable"):
         pytest.skip("a timing; run with --benchmark-enable")
-    assert shortest("check", "scenarios/excursions/spring_special.toml", status=(0, 1)) < 2.0  # issue 2
+    assert shortest("check", "scenarios/excursions/spring_special.toml", status=(0, 1)) < 2.0

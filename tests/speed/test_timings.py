@@ -1,4 +1,4 @@
-"""Timings; run them with `pytest tests/speed --benchmark-enable`. Without that they are plain tests."""
+"""Timings, run with `pytest tests/speed --benchmark-enable`; without it they are plain tests."""
 
 from __future__ import annotations
 
@@ -26,25 +26,25 @@ pytestmark = pytest.mark.speed
 
 
 def took(benchmark: Any) -> float:
-    """Least time of a call, as other work on the machine only adds [s]; 0 where timings are off."""
+    """Shortest time of a call [s], as other work on the machine only adds; 0 where timings are off."""
     return float(benchmark.stats.stats.min) if benchmark.stats else 0.0
 
 
-@pytest.mark.parametrize("live", [True, False], ids=["boiler alive", "boiler steady"])
-def test_one_run_of_two_hundred_kilometres(benchmark: Any, live: bool) -> None:
-    asked = two_hundred_kilometres()
-    prepared = prepare(asked, trials.performance(asked), transient_boiler=live)
-    if live:
+@pytest.mark.parametrize("transient", [True, False], ids=["transient boiler", "steady boiler"])
+def test_one_run_of_two_hundred_kilometres(benchmark: Any, transient: bool) -> None:
+    excursion = two_hundred_kilometres()
+    prepared = prepare(excursion, trials.performance(excursion), transient_boiler=transient)
+    if transient:
         prepared = with_firing_forecast(prepared)
-    course = benchmark(run_prepared, prepared)
-    assert course.reached == len(prepared.chainage) - 1 > 10000
-    assert took(benchmark) < 5e-3  # issue 4
+    arrays = benchmark(run_prepared, prepared)
+    assert arrays.last_node == len(prepared.chainage) - 1 > 10000
+    assert took(benchmark) < 5e-3
 
 
-def test_one_run_with_everything_round_it(benchmark: Any) -> None:
-    asked = two_hundred_kilometres()
-    performance = trials.performance(asked)
-    journey = benchmark(run_journey, asked, performance, transient_boiler=True)
+def test_one_journey(benchmark: Any) -> None:
+    excursion = two_hundred_kilometres()
+    performance = trials.performance(excursion)
+    journey = benchmark(run_journey, excursion, performance, transient_boiler=True)
     assert journey.arrived
     assert took(benchmark) < 0.2
 
@@ -59,10 +59,10 @@ def test_one_curve(benchmark: Any) -> None:
     assert took(benchmark) < 0.05
 
 
-def test_one_check_with_the_engine_known(benchmark: Any) -> None:
-    asked = replace(load_excursion(SCENARIOS / "excursions" / "spring_special.toml"), method="handbook")
-    performance = compute_excursion_performance(asked)
-    checked = benchmark(check_excursion, asked, performance)
+def test_one_check_with_known_performance(benchmark: Any) -> None:
+    excursion = replace(load_excursion(SCENARIOS / "excursions" / "spring_special.toml"), method="handbook")
+    performance = compute_excursion_performance(excursion)
+    checked = benchmark(check_excursion, excursion, performance)
     assert checked.verdict in ("clear", "tight", "stop")
     assert took(benchmark) < 0.2
 
@@ -85,7 +85,7 @@ def test_a_thousand_points_of_the_cycle(benchmark: Any) -> None:
     }
     found = benchmark.pedantic(operating_points, (engine,), grid, rounds=3, warmup_rounds=1)
     assert np.count_nonzero(np.isfinite(found.effort)) > 900
-    assert took(benchmark) < 2.5  # issue 3
+    assert took(benchmark) < 2.5
 
 
 def test_one_map_by_the_cycle(benchmark: Any) -> None:

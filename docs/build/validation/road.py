@@ -21,7 +21,8 @@ from locosim.constants import (
 from locosim.engine.own_resistance import full_tender_load
 from locosim.engine.performance import Performance, compute_performance
 from locosim.engine.speed_curve import CurvePoint, curve_point
-from locosim.journey.run import Journey, run_journey
+from locosim.journey.result import Journey
+from locosim.journey.run import run_journey
 from locosim.model import Crew, Excursion, Fuel, ProfilePoint, Route, Station, Stop, Train, Vehicle
 from locosim.physics.resistance.laws import LAWS, specific_resistance
 

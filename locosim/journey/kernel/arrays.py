@@ -1,4 +1,4 @@
-"""What goes into a run and what comes out, as plain tuples of numbers and arrays the compiled kernel can read."""
+"""Input and output of a run, as plain tuples of numbers and arrays that the compiled kernel can read."""
 
 from __future__ import annotations
 
@@ -12,12 +12,12 @@ from locosim.physics.types import Floats
 
 Codes = npt.NDArray[np.int8]
 
-# What held the effort in a step.
+# What limits the effort in a step.
 AT_ALLOWED_SPEED, ADHESION, CYLINDERS, STEAM, COASTING, BRAKING = 0, 1, 2, 3, 4, 5
-# How a run ended.
+# How a run ends.
 ARRIVED, STALLED, LOW_PRESSURE, OUT_OF_WATER, OUT_OF_FUEL, CROWN_UNCOVERED = 0, 1, 2, 3, 4, 5
 
-# Columns of the sums a run keeps, in joules and kilograms.
+# Entries of the sums over a run, in joules and kilograms.
 (
     INDICATED_WORK,
     HELPER_WORK,
@@ -44,100 +44,111 @@ SUM_COUNT = 20
 
 
 class Line(NamedTuple):
-    """The line as the kernel sees it: n steps between n + 1 nodes."""
+    """The line, in n steps between n + 1 nodes."""
 
     distance: Floats  # n + 1, from the start of the run [m]
-    envelope: Floats  # n + 1, greatest v²/2 allowed [J/kg]
-    gravity: Floats  # n, along-track weight of everything but water and fuel [N], against motion positive
+    envelope: Floats  # n + 1, highest v²/2 the engineer runs at [J/kg]
+    gravity: Floats  # n, weight along the track of everything but water and fuel, positive against motion [N]
     grade: Floats  # n, mean grade under the tender [1]
     curve: Floats  # n, curve resistance of the whole train [N]
-    adhesion: Floats  # n, coefficient at rest [1]
-    steam_share: Floats  # n, steam the driver draws at most over what the boiler sustains [1]
-    max_cutoff: Floats  # n, longest cutoff the driver uses [1]
+    adhesion: Floats  # n, coefficient of adhesion at rest [1]
+    steam_share: Floats  # n, most steam the engineer draws, over the sustained evaporation [1]
+    max_cutoff: Floats  # n, longest cutoff the engineer uses [1]
     forecast_steam: (
-        Floats  # n, steam to the cylinders the fireman fires for [kg/s]; negative: for what is drawn now
+        Floats  # n, cylinder steam the fireman expects [kg/s]; negative: he fires for the present steam
     )
-    helper_row: Codes  # n, row of the assisting engines' tables; -1 where there are none
-    helper_mass: Floats  # n, their mass, rotating mass among it; changes at stops only [kg]
-    dwell: Floats  # n + 1, time to stand [s]; negative where the train does not stop
-    cleaning: Floats  # n + 1, time the fire is cleaned at the beginning of a stand [s]
-    earliest_departure: Floats  # n + 1, earliest departure, on the run's clock [s]
-    water_rate: Floats  # n + 1, rate at which the tender is filled [kg/s]
-    fuel_rate: Floats  # n + 1, rate at which fuel is taken [kg/s]
+    helper_row: Codes  # n, row of the helper tables; -1 without helper
+    helper_mass: Floats  # n, mass of the helpers with their rotating mass; changes at stops only [kg]
+    dwell: Floats  # n + 1, time of the stop [s]; negative where the train does not stop
+    cleaning: Floats  # n + 1, time to clean the fire, from the beginning of the stop [s]
+    earliest_departure: Floats  # n + 1, clock time [s]
+    water_rate: Floats  # n + 1, rate of filling the tender with water [kg/s]
+    fuel_rate: Floats  # n + 1, rate of filling the tender with fuel [kg/s]
 
 
 class Load(NamedTuple):
-    """What is moved: masses and the resistance a + b v + c (v + wind)²."""
+    """Mass of the train, and its running resistance a + b v + c (v + wind)²."""
 
     mass: float  # everything but water and fuel of the engine [kg]
     rotating: float  # equivalent mass of the turning wheels [kg]
     a: float  # [N]
     b: float  # [N/(m/s)]
     c: float  # [N/(m/s)²]
-    a_contents: float  # resistance of water and fuel carried, per mass [N/kg]
-    b_contents: float  # its growth with speed [N/kg/(m/s)]
-    wind: float  # head wind [m/s]
-    starting: float  # resistance at rest, of the whole train [N]
+    a_contents: float  # the same for water and fuel carried, per mass [N/kg]
+    b_contents: float  # [N/kg/(m/s)]
+    wind: float  # headwind [m/s]
+    starting: float  # resistance of the whole train at rest [N]
     rolling_start: float  # what it has fallen to at the starting speed [N]
 
 
 class Engine(NamedTuple):
-    """The performance map, and what the rail and assisting engines add."""
+    """Performance map, adhesion and helpers."""
 
     grid: MapGrid
     friction: float  # machine friction at the rim [N]
-    adhesive_weight: float  # weight on coupled wheels over the peak of the pull and the unit's share [N]
-    drifting_steam: float  # steam taken when coasting [kg/s]
-    helper_speed_step: float
-    helper_effort: Floats  # pull of assisting engines at their rims [N]: row, speed
-    helper_adhesive_weight: Floats  # their adhesive weight [N]: row
-    helper_resistance: Floats  # their own running resistance [N and powers of m/s]: row, three coefficients
-    helper_starting: Floats  # their resistance at rest and broken away [N]: row, two
-    helper_friction: Floats  # their machine friction [N]: row
+    adhesive_weight: float  # weight on drivers of the unit that slips first, over its share of the effort [N]
+    drifting_steam: float  # steam to the cylinders when coasting [kg/s]
+    helper_speed_step: float  # [m/s]
+    helper_effort: Floats  # indicated effort of the helpers at the rim [N]: row, speed
+    helper_adhesive_weight: Floats  # [N]: row
+    helper_resistance: Floats  # running resistance a, b, c of the helpers [N and powers of m/s]: row, 3
+    helper_starting: Floats  # resistance of the helpers at rest and broken away [N]: row, 2
+    helper_friction: Floats  # machine friction of the helpers [N]: row
 
 
 class Boiler(NamedTuple):
-    """Water, metal and fire. Tables over temperature are even, over the firing rate are even."""
+    """Boiler, fire, feed and the rules the crew works by. Tables have even axes."""
 
-    transient: bool  # False: pressure stays at the working pressure and steam is held to the sustained rate
-    first_temperature: float
-    temperature_step: float
-    pressure_table: Floats  # saturation pressure [Pa] over temperature
-    liquid_enthalpy_table: Floats  # enthalpy of the water [J/kg]
-    steam_enthalpy_table: Floats  # enthalpy of the steam [J/kg]
-    firing_step: float
-    heat_table: Floats  # heat to the water [W] over the firing rate, the first rate is 0
-    fire_lag: float  # [s]
-    max_firing: float  # [kg/s]
-    min_firing: float  # what burns at any time, dampers closed [kg/s]
-    blower_firing: float  # what the blower adds at most [kg/s]
-    metal_heat_capacity: float  # heat capacity of the metal [J/K]
+    transient: bool  # False: pressure stays at the working pressure
+    # Water and steam.
+    first_temperature: float  # of the saturation tables [K]
+    temperature_step: float  # [K]
+    pressure_table: Floats  # saturation pressure [Pa]
+    liquid_enthalpy_table: Floats  # [J/kg]
+    steam_enthalpy_table: Floats  # [J/kg]
+    metal_heat_capacity: float  # [J/K]
     radiation_loss: float  # [W]
-    feed_enthalpy: float  # heat the feed brings net of what the boiler gave for it [J/kg]
-    tender_water_ratio: float  # water from the tender for each mass the boiler gains [1]
-    max_feed: float  # [kg/s]
     working_pressure: float  # absolute [Pa]
     working_temperature: float  # saturation temperature at the working pressure [K]
-    working_liquid_enthalpy: float  # enthalpy of the water there, by the same table [J/kg]
-    safety_set_pressure: float  # absolute, where the valves open [Pa]
+    working_liquid_enthalpy: float  # by the table above [J/kg]
+    target_water: float  # water at working level [kg]
+    crown_sheet_water: float  # water at which the crown sheet is bare on level track [kg]
+    safety_set_pressure: float  # absolute, where the safety valves open [Pa]
     safety_full_lift: float  # absolute, where they are fully open [Pa]
     safety_capacity: float  # [kg/s]
-    pressure_floor: float  # absolute, where the driver no longer draws more than the fire makes [Pa]
-    target_water: float  # [kg]
-    crown_sheet_water: float  # water at which the crown sheet would be bare on the level [kg]
-    sustained_steam: float  # steam for all purposes the boiler keeps up [kg/s]
-    evaporation_heat: (
-        float  # heat a kilogram of steam takes from feed to boiler steam at working pressure [J/kg]
-    )
+    # Fire.
+    firing_step: float  # of the heat table, from 0 [kg/s]
+    heat_table: Floats  # heat to the water [W] by firing rate
+    evaporation_heat: float  # heat to turn feedwater into steam at working pressure [J/kg]
+    sustained_steam: float  # sustained evaporation, all purposes [kg/s]
+    max_firing: float  # [kg/s]
+    min_firing: float  # what burns with the dampers closed [kg/s]
+    blower_firing: float  # most that the blower adds to that [kg/s]
+    blast_firing_ratio: float  # fuel the blast can burn over the fuel that makes the steam drawn [1]
+    fire_lag: float  # time from firing to heat [s]
+    # Feed and auxiliaries.
+    feed_enthalpy: float  # heat in the feed less what the boiler gave to heat and pump it [J/kg]
+    tender_water_ratio: float  # water from the tender over the feed [1]
+    max_feed: float  # [kg/s]
     auxiliary_steam: float  # taken at all times [kg/s]
-    blower_steam: float  # taken beside that when standing or drifting: blower [kg/s]
+    blower_steam: float  # taken besides when standing or drifting [kg/s]
+    # Rules of the crew.
+    pressure_floor: float  # absolute, below which the engineer draws less steam [Pa]
+    floor_slope: float  # fall of steam below the floor over the fall of pressure, both as shares [1]
+    recovery_time: float  # in which lost pressure and lost water are restored [s]
+    low_demand_steam: float  # steam drawn below which water is restored before pressure [kg/s]
+    feed_boost: float  # how much faster the level is restored with the safety valves about to lift [1]
+    feed_deferral: (
+        float  # share of the feed put off at the pressure floor with the water at working level [1]
+    )
+    fire_buildup_time: float  # before departure, in which the fire is built up [s]
 
 
 class InitialState(NamedTuple):
-    """State at the start of the run."""
+    """State before the first departure."""
 
-    time: float
-    heat: float  # boiler heat above water at 0 degC [J]
+    time: float  # clock time [s]
+    heat: float  # of boiler water and metal, above water at 0 degC [J]
     water: float  # in the boiler [kg]
     firing: float  # [kg/s]
     tender_water: float  # [kg]
@@ -147,31 +158,67 @@ class InitialState(NamedTuple):
 
 
 class BoilerState(NamedTuple):
-    """State of boiler and tender."""
+    """State of boiler, fire and tender, with two rates over the last step."""
 
-    heat: float  # of water and metal, above water at 0 degC [J]
+    heat: float  # of boiler water and metal, above water at 0 degC [J]
     water: float  # in the boiler [kg]
-    firing: float  # what the fire as it lies would burn under full blast [kg/s]
+    firing: float  # what the fire would burn under full blast [kg/s]
     tender: float  # water [kg]
     fuel: float  # [kg]
-    temperature: float  # of the boiler [K]
+    temperature: float  # of the boiler water, from heat and water [K]
     feed: float  # over the last step [kg/s]
-    burned: float  # fuel, over the last step [kg/s]
+    burned: float  # fuel over the last step [kg/s]
+
+
+class Saturation(NamedTuple):
+    """Pressure and enthalpies of boiling water at one temperature."""
+
+    pressure: float  # absolute [Pa]
+    liquid_enthalpy: float  # [J/kg]
+    steam_enthalpy: float  # [J/kg]
+
+
+class SteamDemand(NamedTuple):
+    """Steam drawn from the boiler, and what the fireman fires for."""
+
+    cylinders: float  # [kg/s]
+    auxiliary: float  # [kg/s]
+    expected: float  # steam for all purposes the fireman expects [kg/s]
+
+
+class StepConditions(NamedTuple):
+    """What is constant over one step of the run."""
+
+    i: int  # number of the step
+    contents: float  # water and fuel carried [kg]
+    pressure: float  # absolute boiler pressure [Pa]
+    max_steam: float  # most steam the engineer gives the cylinders [kg/s]
+    starting: bool  # whether the train has still to break away
+    guess: int  # cell of the cutoff axis where the last step ended
+
+
+class Forces(NamedTuple):
+    """Forces on the train with the engine at full effort."""
+
+    total_resistance: float  # machine friction, running resistance, curves and gravity [N]
+    effort: float  # indicated, at the rim [N]
+    helper_effort: float  # [N]
+    limit: int  # what limits the effort
 
 
 class TractiveStep(NamedTuple):
-    """What moves the train over one step."""
+    """Motion and forces over one step."""
 
     e_mid: float  # v²/2 at the middle [J/kg]
     e_next: float  # v²/2 at the end [J/kg]
     total_resistance: float  # machine friction, running resistance, curves and gravity [N]
-    effort: float  # indicated pull at the rim [N]
-    helper_effort: float  # effort of the assisting engine [N]
+    effort: float  # indicated, at the rim [N]
+    helper_effort: float  # [N]
     brake: float  # [N]
-    limit: int  # what held the pull
+    limit: int  # what limits the effort
 
 
-# Rows of what is kept for each node.
+# Rows recorded at each node.
 (
     ENERGY,
     ARRIVE,
@@ -185,20 +232,29 @@ class TractiveStep(NamedTuple):
     FUEL_ON_DEPARTURE,
 ) = range(10)
 NODE_ROWS = 10
-# Rows of what is kept for each step.
+# Rows recorded in each step.
 EFFORT, HELPER_EFFORT, TOTAL_RESISTANCE, BRAKE, CUTOFF, CYLINDER_STEAM_RATE, FEED = range(7)
 STEP_ROWS = 7
 
 
-class RunArrays(NamedTuple):
-    """What happened, node by node and step by step."""
+class RunRecord(NamedTuple):
+    """Arrays a run writes into."""
 
-    last_node: int  # the last node that was reached
-    status: int
+    nodes: Floats  # NODE_ROWS rows of n + 1, SI
+    steps: Floats  # STEP_ROWS rows of n, SI
+    limits: Codes  # n, what limits the effort
+    sums: Floats  # SUM_COUNT
+
+
+class RunArrays(NamedTuple):
+    """Result of a run, node by node and step by step."""
+
+    last_node: int  # last node reached
+    status: int  # how the run ended
     end_distance: float  # from the start of the run [m]; negative where the train arrived
-    nodes: Floats  # NODES rows of n + 1: see above, SI
-    steps: Floats  # STEPS rows of n, SI
-    limit: Codes  # n, what held the effort
+    nodes: Floats  # as in `RunRecord`
+    steps: Floats
+    limit: Codes
     initial_heat: float  # boiler heat at the start [J]
     final_heat: float  # boiler heat at the end [J]
     final_energy: float  # kinetic energy at the end, from rest at the start [J]

@@ -1,14 +1,15 @@
-"""The boiler on the road: its state as heat and water, and the hands that feed and fire it.
+"""State of the boiler along the run: heat and water, with pressure from both.
 
-The state is the heat held by water and metal, not the pressure: heat is what is conserved, so the ledger of
-every run closes, and the pressure follows from heat and water through the saturation table. This is
-`dP/dt = (Q + m_feed (h_feed - h_f) - m_steam h_fg) / (M dh_f/dP + metal)` written for the quantity conserved;
-the heat of the steam space is left out (some per cent of the water's at working level).
+The state is the heat in water and metal, not the pressure: heat is conserved, so the ledger of every run closes,
+and pressure follows from heat and water through the saturation table. This is
+`dP/dt = (Q + m_feed (h_feed - h_f) - m_steam h_fg) / (M dh_f/dP + metal)` written for the conserved quantity. The
+heat of the steam space, some per cent of that of the water, is left out.
 """
 
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 from locosim.compiled import compiled_inline
 from locosim.constants import ZERO_CELSIUS
@@ -26,38 +27,41 @@ from locosim.journey.kernel.arrays import (
     SAFETY_VALVE_STEAM,
     Boiler,
     BoilerState,
+    InitialState,
+    Saturation,
+    SteamDemand,
 )
+from locosim.journey.kernel.crew import blower_opening, expected_steam_standing, feed_rate, target_firing
+from locosim.journey.kernel.fire import blast_limit, burning_rate, firing_for_heat
 from locosim.physics.types import Floats
 
-LOW_DEMAND_SHARE = (
-    0.3  # of the sustained steam: below it water comes before pressure; common practice, no source
-)
-FEED_BOOST = 5.0  # the level is won back as the valves are about to lift; common practice, no source
-FEED_DEFERRAL = 0.7  # of the feed, at the pressure floor with the working level in the glass
-RECOVERY_TIME = (
-    300.0  # time in which lost pressure and lost water are won back [s]; common practice, no source
-)
-FIRE_BUILDUP_LAGS = (
-    2.0  # lags of the fire before leaving, from which on it is built up; common practice, no source
-)
-BLAST_FIRING_RATIO = (
-    1.3  # of the fuel that keeps up the steam drawn: what its blast can burn; common practice, no source
-)
-BOILER_STEP = 5.0  # longest step of the boiler's state [s]: the safety valves settle in some ten seconds
+BOILER_STEP = 5.0  # longest step of the boiler's state [s]: the safety valves settle in about ten seconds
+
+
+class BoilerRates(NamedTuple):
+    """Rates of change of the boiler's state."""
+
+    burned: float  # fuel [kg/s]
+    fire_heat: float  # heat of the fire to the water [W]
+    feed: float  # [kg/s]
+    safety_valve_steam: float  # [kg/s]
+    target_firing: float  # [kg/s]
+    net_heat: float  # [W]
+    steam_enthalpy: float  # [J/kg]
 
 
 @compiled_inline
 def boiler_temperature(boiler: Boiler, heat: float, water: float, guess: float) -> float:
-    """Temperature at which water and metal hold the given heat [K], searched from a guess on a table."""
+    """Temperature of water and metal that hold a given heat [K], searched in a table from a guess."""
     step, first = boiler.temperature_step, boiler.first_temperature
     last = len(boiler.liquid_enthalpy_table) - 2
     k = min(max(int((guess - first) / step), 0), last)
     for _ in range(len(boiler.liquid_enthalpy_table)):
         slope = (boiler.liquid_enthalpy_table[k + 1] - boiler.liquid_enthalpy_table[k]) / step
         base = first + k * step
-        held = water * boiler.liquid_enthalpy_table[k] + boiler.metal_heat_capacity * (base - ZERO_CELSIUS)
-        excess = (heat - held) / (water * slope + boiler.metal_heat_capacity)
-        # The piece is straight: the answer is exact when it lies on it.
+        at_base = water * boiler.liquid_enthalpy_table[k] + boiler.metal_heat_capacity * (base - ZERO_CELSIUS)
+        excess = (heat - at_base) / (water * slope + boiler.metal_heat_capacity)
+        # The table is linear within a cell: the answer is exact when it lies in this one.
         if excess < 0.0 and k > 0:
             k = max(k + min(int(excess / step), -1), 0)
         elif excess > step and k < last:
@@ -68,126 +72,109 @@ def boiler_temperature(boiler: Boiler, heat: float, water: float, guess: float) 
 
 
 @compiled_inline
-def firing_for_heat(boiler: Boiler, heat: float) -> float:
-    """Firing rate that gives a heat to the water [kg/s], no more than the greatest."""
-    table, step = boiler.heat_table, boiler.firing_step
-    if heat <= table[0]:
-        return 0.0
-    low, high = 0, len(table) - 1
-    if heat >= table[high]:
-        return min(high * step, boiler.max_firing)
-    while high - low > 1:
-        middle = (low + high) // 2
-        if table[middle] <= heat:
-            low = middle
-        else:
-            high = middle
-    return float(min((low + (heat - table[low]) / (table[high] - table[low])) * step, boiler.max_firing))
+def initial_boiler_state(boiler: Boiler, start: InitialState) -> BoilerState:
+    """State of boiler, fire and tender before the first departure."""
+    temperature = boiler_temperature(boiler, start.heat, start.water, boiler.working_temperature)
+    return BoilerState(
+        start.heat,
+        start.water,
+        start.firing,
+        start.tender_water,
+        start.tender_fuel,
+        temperature,
+        0.0,
+        boiler.min_firing,
+    )
 
 
 @compiled_inline
-def boiler_rates(
-    boiler: Boiler,
-    temperature: float,
-    water: float,
-    firing: float,
-    drawn: float,
-    expected: float,
-    left: float,
-) -> tuple[float, float, float, float, float, float, float]:
-    """Rates of the boiler's state under the crew's hand.
-
-    The fireman fires for the steam he expects, and to win back within five minutes what the boiler has lost. What
-    lies on the grate burns only as far as the blast of the steam drawn reaches, helped by the blower, which he
-    shuts, with the dampers, as pressure goes from working to where the valves lift.
-    The feed makes up the steam drawn, and wins back the level in the same time while pressure is up, or while hardly
-    any steam is drawn: over a summit water comes before pressure. With the valves about to lift it goes in quicker.
-    As pressure goes down to the floor the more of the feed is put off the more water is in hand. Common practice,
-    no source.
-
-    Args:
-        boiler: The boiler.
-        temperature: Of the water [K].
-        water: In the boiler [kg].
-        firing: What the fire as it lies would burn under full blast [kg/s].
-        drawn: Steam to cylinders and auxiliaries [kg/s].
-        expected: Steam for all purposes the fireman fires for [kg/s].
-        left: Water on the tender [kg].
-
-    Returns:
-        Fuel burned [kg/s], heat of the fire [W], feed [kg/s], steam through the safety valves [kg/s], firing aimed
-        at [kg/s], net heat [W] and enthalpy of the steam [J/kg].
-    """
+def saturation(boiler: Boiler, temperature: float) -> Saturation:
+    """Pressure and enthalpies of boiling water at a temperature [K]."""
     k, part = cell_of(
         temperature, boiler.first_temperature, boiler.temperature_step, len(boiler.pressure_table)
     )
-    pressure = boiler.pressure_table[k] + part * (boiler.pressure_table[k + 1] - boiler.pressure_table[k])
-    steam_enthalpy = boiler.steam_enthalpy_table[k] + part * (
-        boiler.steam_enthalpy_table[k + 1] - boiler.steam_enthalpy_table[k]
+    pressures, liquids, steams = (
+        boiler.pressure_table,
+        boiler.liquid_enthalpy_table,
+        boiler.steam_enthalpy_table,
     )
-    liquid = boiler.liquid_enthalpy_table[k] + part * (
-        boiler.liquid_enthalpy_table[k + 1] - boiler.liquid_enthalpy_table[k]
+    return Saturation(
+        pressures[k] + part * (pressures[k + 1] - pressures[k]),
+        liquids[k] + part * (liquids[k + 1] - liquids[k]),
+        steams[k] + part * (steams[k + 1] - steams[k]),
     )
-    safety = 0.0
-    if pressure > boiler.safety_set_pressure:
-        opening = (pressure - boiler.safety_set_pressure) / (
-            boiler.safety_full_lift - boiler.safety_set_pressure
-        )
-        safety = boiler.safety_capacity * min(opening, 1.0)
-    up = (pressure - boiler.pressure_floor) / (boiler.safety_set_pressure - boiler.pressure_floor)
-    up = min(max(up, 0.0), 1.0)
-    low = 0.5 * (boiler.target_water + boiler.crown_sheet_water)
-    level_reserve = min(max((water - low) / (boiler.target_water - low), 0.0), 1.0)
-    makeup = (drawn + safety) * (1.0 - FEED_DEFERRAL * (1.0 - up) * level_reserve)
-    margin_to_lift = (boiler.safety_set_pressure - pressure) / (
-        boiler.safety_set_pressure - boiler.working_pressure
+
+
+@compiled_inline
+def safety_valve_flow(boiler: Boiler, pressure: float) -> float:
+    """Steam through the safety valves [kg/s], which open from set pressure to full lift."""
+    if pressure <= boiler.safety_set_pressure:
+        return 0.0
+    opening = (pressure - boiler.safety_set_pressure) / (boiler.safety_full_lift - boiler.safety_set_pressure)
+    return boiler.safety_capacity * min(opening, 1.0)
+
+
+@compiled_inline
+def boiler_rates(boiler: Boiler, state: BoilerState, demand: SteamDemand, blast: float) -> BoilerRates:
+    """Rates of change of the boiler's state, with the decisions of the fireman.
+
+    Args:
+        boiler: The boiler.
+        state: Its state.
+        demand: Steam drawn and expected.
+        blast: Fuel that the blast can burn [kg/s].
+    """
+    boiling = saturation(boiler, state.temperature)
+    steam = demand.cylinders + demand.auxiliary
+    safety = safety_valve_flow(boiler, boiling.pressure)
+    blower = blower_opening(boiler, boiling.pressure)
+    feed = feed_rate(boiler, state, boiling.pressure, blower, steam, safety)
+    target = target_firing(boiler, state, boiling, demand.expected, feed)
+    burned = burning_rate(boiler, state.firing, blower, blast)
+    fire_heat = between(boiler.heat_table, 0.0, boiler.firing_step, burned)
+    net = (
+        fire_heat
+        + feed * boiler.feed_enthalpy
+        - (steam + safety) * boiling.steam_enthalpy
+        - boiler.radiation_loss
     )
-    margin_to_lift = min(max(margin_to_lift, 0.0), 1.0)
-    level_recovery = (boiler.target_water - water) / RECOVERY_TIME
-    if level_recovery > 0.0:
-        shut = max(1.0 - drawn / (LOW_DEMAND_SHARE * boiler.sustained_steam), 0.0)
-        level_recovery *= max(up, shut) * (FEED_BOOST + (1.0 - FEED_BOOST) * margin_to_lift)
-    feed = min(max(makeup + level_recovery, 0.0), boiler.max_feed)
-    if left <= 0.0:
-        feed = 0.0
-    target_temperature = boiler.working_temperature
-    short = water * (boiler.working_liquid_enthalpy - liquid) + boiler.metal_heat_capacity * (
-        target_temperature - temperature
-    )
-    need = (
-        expected * (steam_enthalpy - liquid)
-        + feed * (liquid - boiler.feed_enthalpy)
-        + boiler.radiation_loss
-        + short / RECOVERY_TIME
-    )
-    target_firing = max(firing_for_heat(boiler, need), boiler.min_firing)
-    draft = boiler.min_firing + boiler.blower_firing * margin_to_lift
-    burned = min(
-        firing, draft + BLAST_FIRING_RATIO * firing_for_heat(boiler, drawn * boiler.evaporation_heat)
-    )
-    fire = between(boiler.heat_table, 0.0, boiler.firing_step, burned)
-    net = fire + feed * boiler.feed_enthalpy - (drawn + safety) * steam_enthalpy - boiler.radiation_loss
-    return burned, fire, feed, safety, target_firing, net, steam_enthalpy
+    return BoilerRates(burned, fire_heat, feed, safety, target, net, boiling.steam_enthalpy)
+
+
+@compiled_inline
+def advance_boiler(
+    boiler: Boiler, state: BoilerState, demand: SteamDemand, dt: float, sums: Floats
+) -> BoilerState:
+    """Advance the boiler over a time, in steps short enough for the safety valves."""
+    if not boiler.transient:
+        return advance_steady(boiler, state, demand, dt, sums)
+    count = max(math.ceil(dt / BOILER_STEP), 1)
+    for _ in range(count):
+        state = advance_transient(boiler, state, demand, dt / count, sums)
+    return state
 
 
 @compiled_inline
 def hold_standing(
-    boiler: Boiler, state: BoilerState, seconds: float, cleaning: float, expected: float, sums: Floats
+    boiler: Boiler, state: BoilerState, seconds: float, cleaning: float, forecast: float, sums: Floats
 ) -> BoilerState:
-    """Let the engine stand for a time: fire, feed, blower and losses go on.
+    """Advance the boiler while the train stands; a fire being cleaned gives only the minimum.
 
-    The fire is built up for the steam expected on leaving over the last two lags. While it is cleaned it gives no
-    more than the least.
+    Args:
+        boiler: The boiler.
+        state: Its state.
+        seconds: Time of standing [s].
+        cleaning: Time to clean the fire, from the beginning [s].
+        forecast: Cylinder steam expected after departure [kg/s].
+        sums: Sums of the run, added to.
     """
     auxiliary = boiler.auxiliary_steam + boiler.blower_steam
     if not boiler.transient:
-        return advance_steady(boiler, state, 0.0, auxiliary, seconds, sums)
+        return advance_steady(boiler, state, SteamDemand(0.0, auxiliary, auxiliary), seconds, sums)
     count = max(math.ceil(seconds / BOILER_STEP), 1)
     step = seconds / count
     for k in range(count):
-        ahead = auxiliary
-        if seconds - k * step <= FIRE_BUILDUP_LAGS * boiler.fire_lag:
-            ahead += max(expected, 0.0)
+        expected = expected_steam_standing(boiler, auxiliary, forecast, seconds - k * step)
         if k * step < cleaning:
             state = BoilerState(
                 state.heat,
@@ -199,22 +186,18 @@ def hold_standing(
                 state.feed,
                 state.burned,
             )
-        state = transient_substep(boiler, state, 0.0, auxiliary, ahead, step, sums)
+        state = advance_transient(boiler, state, SteamDemand(0.0, auxiliary, expected), step, sums)
     return state
 
 
 @compiled_inline
 def advance_steady(
-    boiler: Boiler, state: BoilerState, drawn: float, auxiliary: float, dt: float, sums: Floats
+    boiler: Boiler, state: BoilerState, demand: SteamDemand, dt: float, sums: Floats
 ) -> BoilerState:
-    """Pass a time with the pressure held: water and fuel follow the steam at once."""
-    steam = drawn + auxiliary
+    """Advance a boiler with constant pressure: water and fuel follow the steam at once."""
+    steam = demand.cylinders + demand.auxiliary
     firing = firing_for_heat(boiler, steam * boiler.evaporation_heat + boiler.radiation_loss)
-    sums[CYLINDER_STEAM] += dt * drawn
-    sums[AUXILIARY_STEAM] += dt * auxiliary
-    sums[FEED_WATER] += dt * steam
-    sums[RETURNED_EXHAUST] += dt * steam * (1.0 - boiler.tender_water_ratio)
-    sums[FUEL_BURNED] += dt * firing
+    book_supplies(boiler, demand, steam, firing, dt, sums)
     return BoilerState(
         state.heat,
         state.water,
@@ -229,63 +212,60 @@ def advance_steady(
 
 @compiled_inline
 def advance_transient(
-    boiler: Boiler,
-    state: BoilerState,
-    drawn: float,
-    auxiliary: float,
-    expected: float,
-    dt: float,
-    sums: Floats,
+    boiler: Boiler, state: BoilerState, demand: SteamDemand, dt: float, sums: Floats
 ) -> BoilerState:
-    """Pass a time with the boiler's state carried along; the long steps of a crawling train in parts."""
-    count = max(math.ceil(dt / BOILER_STEP), 1)
-    for _ in range(count):
-        state = transient_substep(boiler, state, drawn, auxiliary, expected, dt / count, sums)
-    return state
-
-
-@compiled_inline
-def transient_substep(
-    boiler: Boiler,
-    state: BoilerState,
-    drawn: float,
-    auxiliary: float,
-    expected: float,
-    dt: float,
-    sums: Floats,
-) -> BoilerState:
-    """Pass a short time with the boiler's state carried along, by a midpoint step."""
-    steam = drawn + auxiliary
-    held = math.exp(-0.5 * dt / boiler.fire_lag)  # of the firing rate over half the step
-    _, _, feed, safety, target_firing, net, _ = boiler_rates(
-        boiler, state.temperature, state.water, state.firing, steam, expected, state.tender
+    """Advance the boiler over a short time by a midpoint step."""
+    steam = demand.cylinders + demand.auxiliary
+    remaining = math.exp(-0.5 * dt / boiler.fire_lag)  # of the distance to the target, after half the step
+    blast = blast_limit(boiler, steam)
+    rates = boiler_rates(boiler, state, demand, blast)
+    heat = state.heat + 0.5 * dt * rates.net_heat
+    water = state.water + 0.5 * dt * (rates.feed - steam - rates.safety_valve_steam)
+    middle = BoilerState(
+        heat,
+        water,
+        rates.target_firing + (state.firing - rates.target_firing) * remaining,
+        state.tender,
+        state.fuel,
+        boiler_temperature(boiler, heat, water, state.temperature),
+        state.feed,
+        state.burned,
     )
-    heat = state.heat + 0.5 * dt * net
-    water = state.water + 0.5 * dt * (feed - steam - safety)
-    firing = target_firing + (state.firing - target_firing) * held
-    temperature = boiler_temperature(boiler, heat, water, state.temperature)
-    burned, fire, feed, safety, target_firing, net, steam_enthalpy = boiler_rates(
-        boiler, temperature, water, firing, steam, expected, state.tender
-    )
-    sums[FIRE_HEAT] += dt * fire
-    sums[FEED_HEAT] += dt * feed * boiler.feed_enthalpy
-    sums[HEAT_IN_STEAM] += dt * (steam + safety) * steam_enthalpy
-    sums[RADIATION_LOSS] += dt * boiler.radiation_loss
-    sums[CYLINDER_STEAM] += dt * drawn
-    sums[AUXILIARY_STEAM] += dt * auxiliary
-    sums[SAFETY_VALVE_STEAM] += dt * safety
-    sums[FEED_WATER] += dt * feed
-    sums[RETURNED_EXHAUST] += dt * feed * (1.0 - boiler.tender_water_ratio)
-    sums[FUEL_BURNED] += dt * burned
-    heat = state.heat + dt * net
-    water = state.water + dt * (feed - steam - safety)
+    rates = boiler_rates(boiler, middle, demand, blast)
+    book_supplies(boiler, demand, rates.feed, rates.burned, dt, sums)
+    book_heat(boiler, rates, steam, dt, sums)
+    heat = state.heat + dt * rates.net_heat
+    water = state.water + dt * (rates.feed - steam - rates.safety_valve_steam)
     return BoilerState(
         heat,
         water,
-        target_firing + (state.firing - target_firing) * held * held,
-        state.tender - dt * feed * boiler.tender_water_ratio,
-        state.fuel - dt * burned,
-        boiler_temperature(boiler, heat, water, temperature),
-        feed,
-        burned,
+        rates.target_firing + (state.firing - rates.target_firing) * remaining * remaining,
+        state.tender - dt * rates.feed * boiler.tender_water_ratio,
+        state.fuel - dt * rates.burned,
+        boiler_temperature(boiler, heat, water, middle.temperature),
+        rates.feed,
+        rates.burned,
     )
+
+
+@compiled_inline
+def book_supplies(
+    boiler: Boiler, demand: SteamDemand, feed: float, burned: float, dt: float, sums: Floats
+) -> None:
+    """Book steam, feed and fuel of a step."""
+    sums[CYLINDER_STEAM] += dt * demand.cylinders
+    sums[AUXILIARY_STEAM] += dt * demand.auxiliary
+    sums[FEED_WATER] += dt * feed
+    sums[RETURNED_EXHAUST] += dt * feed * (1.0 - boiler.tender_water_ratio)
+    sums[FUEL_BURNED] += dt * burned
+
+
+@compiled_inline
+def book_heat(boiler: Boiler, rates: BoilerRates, steam: float, dt: float, sums: Floats) -> None:
+    """Book heat and safety valve steam of a step."""
+    safety = rates.safety_valve_steam
+    sums[FIRE_HEAT] += dt * rates.fire_heat
+    sums[FEED_HEAT] += dt * rates.feed * boiler.feed_enthalpy
+    sums[HEAT_IN_STEAM] += dt * (steam + safety) * rates.steam_enthalpy
+    sums[RADIATION_LOSS] += dt * boiler.radiation_loss
+    sums[SAFETY_VALVE_STEAM] += dt * safety

@@ -1,6 +1,6 @@
-"""The run itself: midpoint steps over distance, with the boiler's state carried along.
+"""Integration of a run: midpoint steps over distance, with the boiler's state carried along.
 
-One call is one run. The text is plain scalar code over arrays: `locosim.compiled` compiles it where numba is
+One call is one run. The code is plain scalar code over arrays: `locosim.compiled` compiles it where numba is
 installed, and it runs unchanged in CPython where it is not. Everything is SI; nothing here knows the model.
 
 Between two nodes all forces but those of speed are constant, so no step crosses a change of grade or limit.
@@ -8,8 +8,8 @@ The step from node i to node i+1 of length h, with kinetic energy per mass e = v
 
     e_mid = e0 + h/2 F(e0)/m,    e1 = e0 + h F(e_mid)/m,    dt = 2 h / (v0 + v1)
 
-where dt is exact for constant acceleration and so survives a start from rest. Where the full effort would pass
-the envelope of speed limits and stops, the effort (or the brake) is what just meets it.
+where dt is exact for constant acceleration and so holds for a start from rest. Where full effort would exceed the
+envelope of speed limits and stops, the effort (or the brake) is what just meets it.
 """
 
 from __future__ import annotations
@@ -60,20 +60,19 @@ from locosim.journey.kernel.arrays import (
     WATER_TAKEN,
     Boiler,
     BoilerState,
-    Codes,
     Engine,
     InitialState,
     Line,
     Load,
     RunArrays,
+    RunRecord,
+    SteamDemand,
+    StepConditions,
+    TractiveStep,
 )
-from locosim.journey.kernel.boiler_state import (
-    advance_steady,
-    advance_transient,
-    boiler_temperature,
-    hold_standing,
-)
-from locosim.journey.kernel.tractive_step import allowed_steam, solve_tractive_step
+from locosim.journey.kernel.boiler_state import advance_boiler, hold_standing, initial_boiler_state
+from locosim.journey.kernel.crew import allowed_steam
+from locosim.journey.kernel.tractive_step import solve_tractive_step
 from locosim.physics.resistance.starting import BREAKAWAY_SPEED
 from locosim.physics.types import Floats
 
@@ -82,7 +81,7 @@ from locosim.physics.types import Floats
 def station_stop(
     line: Line, boiler: Boiler, start: InitialState, state: BoilerState, i: int, t: float, sums: Floats
 ) -> tuple[float, BoilerState]:
-    """Stand at a node where the train stops: fill up, wait for the time of departure."""
+    """Stop at a station: fill the tender, and wait for the time of departure [s]."""
     wait = max(line.dwell[i], line.earliest_departure[i] - t)
     tender, fuel = state.tender, state.fuel
     if line.water_rate[i] > 0.0:
@@ -106,7 +105,7 @@ def station_stop(
 
 @compiled_inline
 def termination_cause(boiler: Boiler, engine: Engine, state: BoilerState, pressure: float) -> int:
-    """Tell whether the run must end: no water, no fuel, no pressure, or the crown sheet bare."""
+    """Cause that ends the run at a node: no water, no fuel, no pressure, or the crown sheet bare."""
     if state.tender < 0.0:
         return OUT_OF_WATER
     if state.fuel < 0.0:
@@ -119,37 +118,88 @@ def termination_cause(boiler: Boiler, engine: Engine, state: BoilerState, pressu
 
 
 @compiled_inline
+def cylinder_steam(engine: Engine, step: TractiveStep, pressure: float, guess: int) -> tuple[float, float]:
+    """Steam to the cylinders [kg/s] and cutoff over a step; cutoff 0 where the throttle is shut."""
+    if step.effort > 0.0:
+        return find_steam_and_cutoff(engine.grid, pressure, math.sqrt(2.0 * step.e_mid), step.effort, guess)
+    return engine.drifting_steam, 0.0
+
+
+@compiled_inline
+def steam_demand(line: Line, boiler: Boiler, i: int, cylinders: float, effort: float) -> SteamDemand:
+    """Steam drawn in a step, and the steam the fireman expects; the blower is on while the throttle is shut."""
+    auxiliary = boiler.auxiliary_steam
+    if effort <= 0.0:
+        auxiliary += boiler.blower_steam
+    forecast = line.forecast_steam[i] if line.forecast_steam[i] >= 0.0 else cylinders
+    return SteamDemand(cylinders, auxiliary, forecast + auxiliary)
+
+
+@compiled_inline
+def record_departure(record: RunRecord, i: int, t: float, pressure: float, state: BoilerState) -> None:
+    """Record time, boiler and supplies on leaving a node."""
+    nodes = record.nodes
+    nodes[DEPART, i], nodes[PRESSURE, i] = t, pressure
+    nodes[BOILER_WATER, i], nodes[FIRING, i] = state.water, state.burned
+    nodes[WATER_ON_DEPARTURE, i], nodes[FUEL_ON_DEPARTURE, i] = state.tender, state.fuel
+
+
+@compiled_inline
+def record_step(
+    record: RunRecord, i: int, step: TractiveStep, cylinders: float, cutoff: float, feed: float
+) -> None:
+    """Record forces, steam [kg/s], cutoff and feed [kg/s] of a step."""
+    steps = record.steps
+    steps[EFFORT, i], steps[HELPER_EFFORT, i] = step.effort, step.helper_effort
+    steps[TOTAL_RESISTANCE, i], steps[BRAKE, i] = step.total_resistance, step.brake
+    steps[CUTOFF, i], steps[CYLINDER_STEAM_RATE, i], steps[FEED, i] = cutoff, cylinders, feed
+    record.limits[i] = step.limit
+
+
+@compiled_inline
+def book_work(
+    line: Line, engine: Engine, at: StepConditions, step: TractiveStep, used: float, sums: Floats
+) -> None:
+    """Book the work of all forces over a step.
+
+    Water and fuel leave with the speed of the train: the energy they carry is booked too.
+
+    Args:
+        line: The line.
+        engine: The engine.
+        at: Conditions of the step.
+        step: Motion and forces.
+        used: Water and fuel used over the step [kg].
+        sums: Sums of the run, added to.
+    """
+    h = line.distance[at.i + 1] - line.distance[at.i]
+    curve_force = line.curve[at.i]
+    grade_force = line.gravity[at.i] + at.contents * GRAVITY * line.grade[at.i]
+    sums[INDICATED_WORK] += step.effort * h
+    sums[HELPER_WORK] += step.helper_effort * h
+    sums[FRICTION_WORK] += engine.friction * h
+    sums[CURVE_WORK] += curve_force * h
+    sums[GRAVITY_WORK] += grade_force * h
+    sums[RESISTANCE_WORK] += (step.total_resistance - grade_force - curve_force - engine.friction) * h
+    sums[BRAKE_WORK] += step.brake * h
+    sums[USED_SUPPLIES_ENERGY] += used * step.e_next
+
+
+@compiled_inline
 def integrate_run(
-    line: Line,
-    load: Load,
-    engine: Engine,
-    boiler: Boiler,
-    start: InitialState,
-    nodes: Floats,
-    steps: Floats,
-    limits: Codes,
-    sums: Floats,
+    line: Line, load: Load, engine: Engine, boiler: Boiler, start: InitialState, record: RunRecord
 ) -> tuple[int, int, float, float, float]:
-    """Run a train over a line once, writing node by node and step by step into the arrays given.
+    """Run a train over a line once, writing node by node and step by step into the record.
 
     Returns:
         Last node reached, how the run ended, where it stalled [m], boiler heat and kinetic energy at the end [J].
     """
     n = len(line.grade)
-    temperature = boiler_temperature(boiler, start.heat, start.water, boiler.working_temperature)
-    state = BoilerState(
-        start.heat,
-        start.water,
-        start.firing,
-        start.tender_water,
-        start.tender_fuel,
-        temperature,
-        0.0,
-        boiler.min_firing,
-    )
+    nodes, sums = record.nodes, record.sums
+    state = initial_boiler_state(boiler, start)
     t, e = start.time, 0.0
     status, end_distance, last_node = ARRIVED, -1.0, 0
-    starting = 1.0  # 0 once the train has been fast enough since it stood
+    starting = True  # until the train has broken away
     guess = 0  # cell of the cutoff axis where the last step ended
 
     for i in range(n + 1):
@@ -157,13 +207,11 @@ def integrate_run(
         nodes[WATER_ON_ARRIVAL, i], nodes[FUEL_ON_ARRIVAL, i] = state.tender, state.fuel
         if line.dwell[i] >= 0.0:
             t, state = station_stop(line, boiler, start, state, i, t, sums)
-            starting = 1.0
+            starting = True
         pressure = between(
             boiler.pressure_table, boiler.first_temperature, boiler.temperature_step, state.temperature
         )
-        nodes[DEPART, i], nodes[PRESSURE, i] = t, pressure
-        nodes[BOILER_WATER, i], nodes[FIRING, i] = state.water, state.burned
-        nodes[WATER_ON_DEPARTURE, i], nodes[FUEL_ON_DEPARTURE, i] = state.tender, state.fuel
+        record_departure(record, i, t, pressure, state)
         last_node = i
         if i == n:
             break
@@ -174,56 +222,23 @@ def integrate_run(
 
         h = line.distance[i + 1] - line.distance[i]
         contents = state.tender + state.fuel
-        step = solve_tractive_step(
-            line,
-            load,
-            engine,
-            i,
-            e,
-            contents,
-            pressure,
-            allowed_steam(line, boiler, i, pressure),
-            starting,
-            guess,
-        )
+        at = StepConditions(i, contents, pressure, allowed_steam(line, boiler, i, pressure), starting, guess)
+        step = solve_tractive_step(line, load, engine, at, e)
         if step.e_mid <= 0.0 or step.e_next < 0.0 or (step.e_next == 0.0 and line.envelope[i + 1] > 0.0):
             status = STALLED
             fall = e - step.e_next
             end_distance = line.distance[i] + (h * e / fall if fall > 0.0 else 0.0)
             break
         dt = 2.0 * h / (math.sqrt(2.0 * e) + math.sqrt(2.0 * step.e_next))
-        auxiliary = boiler.auxiliary_steam
-        if step.effort > 0.0:
-            drawn, cutoff = find_steam_and_cutoff(
-                engine.grid, pressure, math.sqrt(2.0 * step.e_mid), step.effort, guess
-            )
-        else:
-            drawn, cutoff = engine.drifting_steam, 0.0
-            auxiliary += boiler.blower_steam
+        cylinders, cutoff = cylinder_steam(engine, step, pressure, guess)
         guess = int((cutoff - engine.grid.cutoff_start) / engine.grid.cutoff_step)
-        if boiler.transient:
-            forecast = (line.forecast_steam[i] if line.forecast_steam[i] >= 0.0 else drawn) + auxiliary
-            after = advance_transient(boiler, state, drawn, auxiliary, forecast, dt, sums)
-        else:
-            after = advance_steady(boiler, state, drawn, auxiliary, dt, sums)
-
-        grade_force = line.gravity[i] + contents * GRAVITY * line.grade[i]
-        sums[INDICATED_WORK] += step.effort * h
-        sums[HELPER_WORK] += step.helper_effort * h
-        sums[FRICTION_WORK] += engine.friction * h
-        sums[CURVE_WORK] += line.curve[i] * h
-        sums[GRAVITY_WORK] += grade_force * h
-        sums[RESISTANCE_WORK] += (step.total_resistance - grade_force - line.curve[i] - engine.friction) * h
-        sums[BRAKE_WORK] += step.brake * h
-        # Water and fuel leave with the speed they had: the energy they take along is booked as shed.
-        sums[USED_SUPPLIES_ENERGY] += (contents - after.tender - after.fuel) * step.e_next
-        steps[EFFORT, i], steps[HELPER_EFFORT, i] = step.effort, step.helper_effort
-        steps[TOTAL_RESISTANCE, i], steps[BRAKE, i] = step.total_resistance, step.brake
-        steps[CUTOFF, i], steps[CYLINDER_STEAM_RATE, i], steps[FEED, i] = cutoff, drawn, after.feed
-        limits[i] = step.limit
-        t, e, state = t + dt, step.e_next, after
+        state = advance_boiler(boiler, state, steam_demand(line, boiler, i, cylinders, step.effort), dt, sums)
+        used = contents - state.tender - state.fuel
+        book_work(line, engine, at, step, used, sums)
+        record_step(record, i, step, cylinders, cutoff, state.feed)
+        t, e = t + dt, step.e_next
         if math.sqrt(2.0 * e) >= BREAKAWAY_SPEED:
-            starting = 0.0
+            starting = False
 
     inertia = load.mass + state.tender + state.fuel + load.rotating + line.helper_mass[max(last_node - 1, 0)]
     return last_node, status, end_distance, state.heat, inertia * e
@@ -233,19 +248,32 @@ def run(line: Line, load: Load, engine: Engine, boiler: Boiler, start: InitialSt
     """Run a train over a line once.
 
     Args:
-        line: Steps of the line with what holds in each.
-        load: What is moved.
-        engine: Performance map of the engine.
-        boiler: Boiler, fire and feed.
+        line: The line in steps.
+        load: Mass and resistance of the train.
+        engine: Performance map, adhesion and helpers.
+        boiler: Boiler, fire, feed and rules of the crew.
         start: State before the first departure.
 
     Returns:
-        RunArrays: State at each node, what happened in each step, and the sums for the ledgers.
+        State at each node, forces and rates in each step, and the sums for the ledgers.
     """
     n = len(line.grade)
-    nodes, steps = np.zeros((NODE_ROWS, n + 1)), np.zeros((STEP_ROWS, n))
-    limits, sums = np.zeros(n, dtype=np.int8), np.zeros(SUM_COUNT)
-    last_node, status, end_distance, heat, energy = integrate_run(
-        line, load, engine, boiler, start, nodes, steps, limits, sums
+    record = RunRecord(
+        np.zeros((NODE_ROWS, n + 1)),
+        np.zeros((STEP_ROWS, n)),
+        np.zeros(n, dtype=np.int8),
+        np.zeros(SUM_COUNT),
     )
-    return RunArrays(last_node, status, end_distance, nodes, steps, limits, start.heat, heat, energy, sums)
+    last_node, status, end_distance, heat, energy = integrate_run(line, load, engine, boiler, start, record)
+    return RunArrays(
+        last_node,
+        status,
+        end_distance,
+        record.nodes,
+        record.steps,
+        record.limits,
+        start.heat,
+        heat,
+        energy,
+        record.sums,
+    )

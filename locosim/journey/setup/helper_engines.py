@@ -1,7 +1,7 @@
-"""Assisting engines: what they weigh, what they pull, and where they are on the train.
+"""Helpers: their mass, effort and resistance, and where along the run they are on.
 
-An assisting engine is taken to give its sustained pull wherever the train engine gives its own, and to see to
-its own water and coal. Where several help at once their pulls and their adhesion are added.
+A helper is assumed to give its sustained effort wherever the train engine gives full effort, and to carry its own
+water and coal. Efforts and adhesion of several helpers are added.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ import numpy.typing as npt
 
 from locosim.constants import GRAVITY
 from locosim.engine.own_resistance import engine_resistance_coefficients, full_tender_load
-from locosim.engine.performance import compute_performance
+from locosim.engine.performance import Performance, compute_performance
 from locosim.journey.kernel.arrays import Codes
 from locosim.journey.setup.weather import air_density_ratio
 from locosim.model import Diesel, Excursion, Helper, Locomotive
@@ -22,32 +22,29 @@ from locosim.physics.resistance.laws import LAWS
 from locosim.physics.resistance.starting import BROKEN_AWAY, resistance_at_rest
 from locosim.physics.types import Floats
 
-HELPER_SPEED_STEP = 0.5  # of the table of pull over speed [m/s]
+HELPER_SPEED_STEP = 0.5  # of the table of effort by speed [m/s]
 HELPER_SPEED_COUNT = 100
-DIESEL_ROTATING_SHARE = (
-    0.1  # equivalent mass of its motors and wheels over its mass; common practice, no source
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class HelperPerformance:
-    """An assisting engine as the run sees it.
+    """What a helper can do.
 
     Attributes:
         name: Its name.
         place: `front` or `rear`.
-        first_stop: Index of the call where it comes on.
-        last_stop: Index of the call where it comes off.
+        first_stop: Index of the stop where it is coupled.
+        last_stop: Index of the stop where it is uncoupled.
         mass: With full tender [kg].
-        rotating: Equivalent mass of its turning wheels [kg].
+        rotating: Equivalent mass of its turning parts [kg].
         length: [m]
-        effort: Sustained pull at its rim over the even speeds [N].
+        effort: Sustained indicated effort at its rim by even speeds [N].
         adhesive_weight: [N]
         resistance: Its own resistance as a + b v + c v², without its machine friction [N].
-        friction: Its machine friction, which it overcomes before the rail [N].
-        starting: Its resistance at rest, friction not among it [N].
+        friction: Its machine friction at the rim [N].
+        starting: Its resistance at rest, without friction [N].
         rolling_start: What that has fallen to when it has broken away [N].
-        max_speed: What it is passed for [m/s].
+        max_speed: Its speed limit [m/s].
     """
 
     name: str
@@ -67,20 +64,20 @@ class HelperPerformance:
 
     @property
     def total_starting(self) -> float:
-        """All that holds it at rest on the level [N]."""
+        """Resistance at rest on level track, with machine friction [N]."""
         return self.starting + self.friction
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class HelperSchedule:
-    """All helpers along a run, step by step.
+    """Helpers along a run, step by step.
 
     Attributes:
         active: Which helper is on in each step, shape (helpers, n).
-        row: Row of the tables in each step; -1 where nobody helps.
-        effort: Table of pull over speed for each combination of helpers, shape (rows, speeds) [N].
+        row: Row of the tables in each step; -1 without helper.
+        effort: Effort by speed for each combination of helpers, shape (rows, speeds) [N].
         adhesion: Adhesive weight of each combination, shape (rows,) [N].
-        mass: Mass of the helpers in each step, rotating mass among it, shape (n,) [kg].
+        mass: Mass of the helpers in each step, with their rotating mass, shape (n,) [kg].
         resistance: a, b, c of the helpers in each combination, shape (rows, 3).
         starting: Their resistance at rest and broken away, shape (rows, 2) [N].
         friction: Their machine friction, shape (rows,) [N].
@@ -97,7 +94,7 @@ class HelperSchedule:
 
 
 def build_helpers(excursion: Excursion) -> tuple[HelperPerformance, ...]:
-    """Work out every assisting engine of an excursion."""
+    """Compute every helper of an excursion."""
     names = [stop.station for stop in excursion.stops]
     return tuple(_build_helper(helper, names, excursion) for helper in excursion.helpers)
 
@@ -115,22 +112,12 @@ def _steam_helper(
     locomotive: Locomotive, place: str, first_stop: int, last_stop: int, excursion: Excursion
 ) -> HelperPerformance:
     oil = (locomotive.boiler.firing == "oil", excursion.locomotive.boiler.firing == "oil")
-    # What the train engine burns is on hand for her too, unless one of the two burns oil.
+    # A helper burns the fuel of the train engine, unless one of the two burns oil.
     fuel = excursion.fuel if oil[0] == oil[1] else None
     performance = compute_performance(locomotive, method=excursion.method, fuel=fuel)
     contents = full_tender_load(locomotive)
     a, b, c = engine_resistance_coefficients(locomotive, contents)
     mass = locomotive.mass + locomotive.tender.empty_mass + contents
-    pressure = locomotive.boiler.absolute_pressure
-    top = performance.map.max_speed
-
-    def effort(speed: float) -> float:
-        at = min(speed, top)
-        most, _ = performance.map.max_effort(
-            speed=at, pressure=pressure, steam=performance.sustained_cylinder_steam
-        )
-        return most * at / speed if speed > top else most
-
     return HelperPerformance(
         name=locomotive.name,
         place=place,
@@ -139,7 +126,7 @@ def _steam_helper(
         mass=mass,
         rotating=locomotive.rotating_mass_fraction * (mass - contents),
         length=locomotive.length + locomotive.tender.length,
-        effort=np.array([effort(k * HELPER_SPEED_STEP) for k in range(HELPER_SPEED_COUNT)]),
+        effort=_sustained_effort(performance),
         adhesive_weight=performance.mass_on_drivers * GRAVITY,
         resistance=(a, b, c * air_density_ratio(excursion)),
         friction=performance.map.friction,
@@ -149,10 +136,23 @@ def _steam_helper(
     )
 
 
+def _sustained_effort(performance: Performance) -> Floats:
+    """Sustained effort by speed [N]; above the speeds of the map, at constant power."""
+    pressure, top = performance.locomotive.boiler.absolute_pressure, performance.map.max_speed
+    steam = performance.sustained_cylinder_steam
+    efforts = np.empty(HELPER_SPEED_COUNT)
+    for k in range(HELPER_SPEED_COUNT):
+        speed = k * HELPER_SPEED_STEP
+        at = min(speed, top)
+        effort, _ = performance.map.max_effort(speed=at, pressure=pressure, steam=steam)
+        efforts[k] = effort * at / speed if speed > top else effort
+    return efforts
+
+
 def _diesel_helper(
     diesel: Diesel, place: str, first_stop: int, last_stop: int, excursion: Excursion
 ) -> HelperPerformance:
-    """A diesel: constant power below its greatest pull; its running resistance by [Davis1926]."""
+    """Diesel helper: constant power up to its starting effort; running resistance by [Davis1926]."""
     speeds = np.maximum(np.arange(HELPER_SPEED_COUNT) * HELPER_SPEED_STEP, 1e-6)
     law = LAWS["davis_1926_locomotive"]
     per = law(axle_load=diesel.mass / diesel.axles, axles=diesel.axles, frontal_area=diesel.frontal_area)
@@ -163,7 +163,7 @@ def _diesel_helper(
         first_stop=first_stop,
         last_stop=last_stop,
         mass=diesel.mass,
-        rotating=DIESEL_ROTATING_SHARE * diesel.mass,
+        rotating=excursion.assumptions.diesel_rotating_share * diesel.mass,
         length=diesel.length,
         effort=np.minimum(diesel.starting_tractive_effort, diesel.rail_power / speeds),
         adhesive_weight=diesel.mass * GRAVITY,
@@ -183,11 +183,11 @@ def _plain_bearing_start(excursion: Excursion) -> float:
 def schedule_helpers(
     helpers: Sequence[HelperPerformance], stop_nodes: Sequence[int], steps: int
 ) -> HelperSchedule:
-    """Lay the helpers out over the steps of a run.
+    """Find which helpers are on in each step of a run.
 
     Args:
-        helpers: The assisting engines.
-        stop_nodes: Index of the node of each call.
+        helpers: The helpers.
+        stop_nodes: Index of the node of each stop.
         steps: Number of steps.
     """
     on = np.zeros((len(helpers), steps), dtype=bool)

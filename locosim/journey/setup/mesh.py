@@ -1,9 +1,9 @@
-"""Where the steps of a run begin and end, and how fast the train may be there."""
+"""Nodes of a run along the line, and the speed allowed at each."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -11,42 +11,32 @@ import numpy as np
 from locosim.model import Route
 from locosim.physics.types import Floats
 
-SAME_CHAINAGE = 0.01  # two breaks closer than this are one [m]
-START_MESH_STEPS = 20  # at least, over the length below
-START_MESH_LENGTH = 400.0  # after a stop, steps grow from nothing over this length [m]
-NODES_BEFORE_STOP = (
-    0.5,
-    2.0,
-    6.0,
-)  # nodes before a stop, so that a crawling train does not brake over a whole step [m]
+SAME_CHAINAGE = 0.01  # breaks closer than this count as one [m]
+START_MESH_LENGTH = 400.0  # after a stop, over which steps grow from zero [m]
+START_MESH_STEPS = 20  # least number of steps over that length
+# Distances of extra nodes before a stop [m], so that a crawling train does not brake over a whole step.
+NODES_BEFORE_STOP = (0.5, 2.0, 6.0)
 
 
 def node_chainages(breaks: Sequence[float], stops: Sequence[float], step: float) -> Floats:
-    """Nodes between breaks, no longer apart than the step, and crowded after each stop and just before it.
+    """Chainages of nodes between breaks, no farther apart than the step, and denser before and after each stop.
 
-    After a stop the nodes stand at L (i/n)²: the time error of equal steps sits in the standing starts.
+    After a stop the nodes are at L (i/n)²: most of the time error of equal steps is in the starts from rest.
 
     Args:
-        breaks: Places no step may cross, in any order [m].
-        stops: Places where the train stands, among the breaks, the last one the end of the run [m].
-        step: Greatest distance between nodes [m].
+        breaks: Chainages no step may cross, in any order [m].
+        stops: Chainages of the stops, which are among the breaks; the last is the end of the run [m].
+        step: Longest distance between nodes [m].
 
     Returns:
-        Growing chainages, shape (n + 1,) [m].
+        Increasing chainages, shape (n + 1,) [m].
     """
-    places = [s + START_MESH_LENGTH for s in stops] + [
-        s - before for s in stops for before in NODES_BEFORE_STOP
-    ]
-    ends = sorted({*breaks, *(place for place in places if min(breaks) < place < max(breaks))})
-    kept = [ends[0]]
-    for place in ends[1:]:
-        if place - kept[-1] > SAME_CHAINAGE:
-            kept.append(place)
-        else:
-            kept[-1] = place if place in stops else kept[-1]
-    nodes = [kept[0]]
+    extra = [s + START_MESH_LENGTH for s in stops]
+    extra += [s - before for s in stops for before in NODES_BEFORE_STOP]
+    ends = _merged({*breaks, *(at for at in extra if min(breaks) < at < max(breaks))}, stops)
+    nodes = [ends[0]]
     starting = set(stops)
-    for a, b in pairwise(kept):
+    for a, b in pairwise(ends):
         length = b - a
         if a in starting:
             count = max(math.ceil(2.0 * length / step), START_MESH_STEPS)
@@ -58,19 +48,31 @@ def node_chainages(breaks: Sequence[float], stops: Sequence[float], step: float)
     return np.array(nodes)
 
 
+def _merged(breaks: Collection[float], stops: Sequence[float]) -> list[float]:
+    """Breaks in order, those at the same chainage merged; a stop keeps its own."""
+    first, *others = sorted(breaks)
+    merged = [first]
+    for at in others:
+        if at - merged[-1] > SAME_CHAINAGE:
+            merged.append(at)
+        elif at in stops:
+            merged[-1] = at
+    return merged
+
+
 def speed_limit_spans(
     line: Route, *, ahead: float, behind: float, ceiling: float
 ) -> tuple[tuple[float, float, float], ...]:
-    """Speed limits as the train engine meets them: start [m], end [m], speed [m/s].
+    """Speed limits by chainage of the train engine: start [m], end [m], speed [m/s].
 
-    A limit of a stretch stands in place of the line's, lower or higher. Each holds from when the front of the
-    train enters it until the rear has left it.
+    The limit of a stretch replaces that of the line, lower or higher. Each applies from when the front of the train
+    enters it until the rear has left it.
 
     Args:
         line: The line in the direction of travel.
-        ahead: Length of assisting engines before the train engine [m].
+        ahead: Length of helpers ahead of the train engine [m].
         behind: Length from the front of the train engine to the rear of the train [m].
-        ceiling: Greatest speed of engines and crew [m/s].
+        ceiling: Speed limit of engines and crew [m/s].
     """
     own = line.speed_limits
     edges = sorted({line.start, line.end, *(s.start for s in own), *(s.end for s in own)})
@@ -85,19 +87,19 @@ def speed_limit_spans(
 def envelope(
     nodes: Floats, limits: Sequence[tuple[float, float, float]], stops: Sequence[float], deceleration: float
 ) -> Floats:
-    """Greatest v²/2 at each node from which every limit and stop ahead can be met.
+    """Highest v²/2 at each node from which every limit and stop ahead can be met.
 
-    The backward pass is exact for braking with constant deceleration: what a place ahead allows here is its own
-    v²/2 and the deceleration times the way there, and the least of all that counts.
+    The backward pass is exact for braking with constant deceleration: a node ahead allows its own v²/2 plus the
+    deceleration times the distance to it, and the lowest of all applies.
 
     Args:
         nodes: Chainages [m].
-        limits: Pieces of the line with a speed, start [m], end [m], speed [m/s].
+        limits: Speed limits: start [m], end [m], speed [m/s].
         stops: Chainages of stops [m].
-        deceleration: With which the driver plans to brake [m/s²].
+        deceleration: Planned deceleration of braking [m/s²].
 
     Returns:
-        Greatest kinetic energy per mass, same shape as the nodes [J/kg].
+        Kinetic energy per mass, same shape as the nodes [J/kg].
     """
     top = np.full(len(nodes), np.inf)
     for start, end, speed in limits:

@@ -1,4 +1,4 @@
-"""From an excursion to the arrays of the kernel."""
+"""Preparation of a run: from an excursion to the arrays of the kernel."""
 
 from __future__ import annotations
 
@@ -10,11 +10,9 @@ import numpy.typing as npt
 
 from locosim.constants import GRAVITY, WATER_DENSITY
 from locosim.engine.performance import Performance
-from locosim.errors import OutOfRange
 from locosim.journey.kernel.arrays import Boiler, Engine, InitialState, Line, Load
-from locosim.journey.kernel.boiler_state import FIRE_BUILDUP_LAGS
-from locosim.journey.setup.boiler import FIRE_LAG, build_boiler, initial_state
-from locosim.journey.setup.driving_style import LineAhead, plan_driving
+from locosim.journey.setup.boiler import build_boiler, fire_buildup_time, initial_state
+from locosim.journey.setup.driving_style import DrivingPlan, LineAhead, plan_driving
 from locosim.journey.setup.helper_engines import (
     HELPER_SPEED_STEP,
     HelperPerformance,
@@ -40,31 +38,33 @@ from locosim.model import Excursion, Route
 from locosim.physics.traction.rail_conditions import rail_adhesion_coefficient
 from locosim.physics.types import Floats
 
-MAX_STEP = 20.0  # greatest step [m]; tests halve it
-DRIFTING_SHARE = 0.02  # steam that keeps cylinders warm and oiled when coasting; common practice, no source
+MAX_STEP = 20.0  # longest step [m]
 TUNNEL_RAIL = "moist"  # at best, in any weather; common practice, no source
-FIRE_CLEANING = 900.0  # time to clean a fire [s]; common practice, no source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PreparedRun:
-    """Everything the kernel needs for one run, so that it can be run again at no cost.
+    """Input of the kernel for one run, and what the result needs besides.
 
     Attributes:
-        line: Steps of the line.
-        load: What is moved.
-        engine: Performance map, rail and helpers.
-        boiler: Boiler, fire and feed.
+        excursion: The excursion.
+        performance: What its engine can do.
+        line: The line in steps.
+        load: Mass and resistance of the train.
+        engine: Performance map, adhesion and helpers.
+        boiler: Boiler, fire and rules of the crew.
         start: State before the first departure.
         chainage: Of the nodes [m].
         grade: Mean sine of the slope under the whole train in each step [1].
         engine_grade: The same under the engine [1].
-        stops: Node of each call.
-        starting_demands: What starting takes at each call but the last.
-        helpers: Assisting engines.
+        stop_nodes: Node of each stop.
+        starting_demands: Force needed to start at each stop but the last.
+        helpers: Helpers.
         helper_active: Which of them is on in each step, shape (helpers, n).
     """
 
+    excursion: Excursion
+    performance: Performance
     line: Line
     load: Load
     engine: Engine
@@ -79,86 +79,129 @@ class PreparedRun:
     helper_active: npt.NDArray[np.bool_]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Mesh:
+    """Nodes of a run, with the highest v²/2 allowed at each."""
+
+    nodes: Floats
+    middle: Floats  # of each step
+    stops: tuple[float, ...]  # chainages
+    stop_nodes: tuple[int, ...]
+    max_energy: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _TrackForces:
+    """Forces of grade and curve in each step, without those of water and fuel on a grade."""
+
+    gravity: Floats
+    curve: Floats
+    grade: Floats  # mean sine of the slope under the train without helpers
+
+
 def prepare(
     excursion: Excursion, performance: Performance, *, step: float = MAX_STEP, transient_boiler: bool = False
 ) -> PreparedRun:
-    """Turn an excursion into the arrays of the kernel.
+    """Prepare an excursion for the kernel.
 
     Args:
-        excursion: What is run.
+        excursion: The excursion.
         performance: What its engine can do.
-        step: Greatest distance between nodes [m].
-        transient_boiler: Carry pressure and water along; without it pressure stays and steam is held to what
-            the boiler sustains.
-
-    Raises:
-        OutOfRange: Water or fuel is to be taken where the route has none.
+        step: Longest distance between nodes [m].
+        transient_boiler: Compute boiler pressure and water along the run; without it pressure is constant and steam
+            is limited to the sustained evaporation.
     """
-    line = excursion.route_as_run
-    stop_chainages = [line.station(stop.station).chainage for stop in excursion.stops]
     helpers = build_helpers(excursion)
-    length = consist_length(excursion)
-    limits = _limits(excursion, performance, helpers, stop_chainages, length)
-    nodes = _nodes(line, stop_chainages, limits, step)
-    middle = 0.5 * (nodes[1:] + nodes[:-1])
-    stop_nodes = tuple(int(np.argmin(np.abs(nodes - place))) for place in stop_chainages)
-    helper_schedule = schedule_helpers(helpers, stop_nodes, len(middle))
+    mesh = _mesh(excursion, performance, helpers, step)
+    schedule = schedule_helpers(helpers, mesh.stop_nodes, len(mesh.middle))
+    forces = _track_forces(excursion, helpers, schedule, mesh.middle)
+    ahead = LineAhead(nodes=mesh.nodes, grade=forces.grade, max_energy=mesh.max_energy, stops=mesh.stops)
+    driving = plan_driving(ahead, excursion.crew, float(performance.map.cutoffs[-1]), excursion.assumptions)
+    alignment = cached_alignment(excursion.route_as_run)
+    return PreparedRun(
+        excursion=excursion,
+        performance=performance,
+        line=_line(excursion, mesh, forces, driving, schedule),
+        load=train_load(excursion),
+        engine=_engine(excursion, performance, schedule),
+        boiler=build_boiler(performance, excursion.assumptions, transient=transient_boiler),
+        start=initial_state(excursion, performance),
+        chainage=mesh.nodes,
+        grade=forces.grade,
+        engine_grade=alignment.mean_grade(*engine_span(excursion), mesh.middle),
+        stop_nodes=mesh.stop_nodes,
+        starting_demands=_starting_demands(excursion, helpers, mesh.stops),
+        helpers=helpers,
+        helper_active=schedule.active,
+    )
 
-    alignment = cached_alignment(line)
+
+def _mesh(
+    excursion: Excursion, performance: Performance, helpers: Sequence[HelperPerformance], step: float
+) -> _Mesh:
+    line = excursion.route_as_run
+    stops = tuple(line.station(stop.station).chainage for stop in excursion.stops)
+    limits = _limits(excursion, performance, helpers, stops)
+    nodes = _nodes(line, stops, limits, step)
+    return _Mesh(
+        nodes=nodes,
+        middle=0.5 * (nodes[1:] + nodes[:-1]),
+        stops=stops,
+        stop_nodes=tuple(int(np.argmin(np.abs(nodes - chainage))) for chainage in stops),
+        max_energy=envelope(nodes, limits, stops, excursion.criteria.service_deceleration),
+    )
+
+
+def _track_forces(
+    excursion: Excursion, helpers: Sequence[HelperPerformance], schedule: HelperSchedule, middle: Floats
+) -> _TrackForces:
+    alignment = cached_alignment(excursion.route_as_run)
     blocks = train_blocks(excursion)
     gravity = alignment.mean_grade_force(blocks, middle)
     grade = gravity / (sum(block.mass for block in blocks) * GRAVITY)
-    # Curves resist what the tender carries too; it is taken as full, which errs to the heavy side.
+    # Curves resist the load of the tender too; it counts as full, which errs to the heavy side.
     curve = alignment.mean_curve_force(blocks, middle) * curve_factor_with_contents(
         blocks, contents_at_start(excursion)
     )
-    for block, on in zip(helper_blocks(helpers, length), helper_schedule.active, strict=True):
-        gravity += on * alignment.mean_grade_force([block], middle)
-        curve += on * alignment.mean_curve_force([block], middle)
-    max_energy = envelope(nodes, limits, stop_chainages, excursion.criteria.service_deceleration)
-    ahead = LineAhead(nodes=nodes, grade=grade, max_energy=max_energy, stops=stop_chainages)
-    driving = plan_driving(ahead, excursion.crew, float(performance.map.cutoffs[-1]))
-    stopping = _stopping(excursion, nodes, stop_chainages)
-    return PreparedRun(
-        line=Line(
-            distance=nodes - nodes[0],
-            envelope=driving.target_energy,
-            gravity=gravity,
-            grade=alignment.mean_grade(*tender_span(excursion), middle),
-            curve=curve,
-            adhesion=_adhesion(excursion, middle),
-            steam_share=driving.steam_share,
-            max_cutoff=driving.max_cutoff,
-            forecast_steam=np.full(len(middle), -1.0),
-            helper_row=helper_schedule.row,
-            helper_mass=helper_schedule.mass,
-            dwell=stopping.dwell,
-            cleaning=stopping.cleaning,
-            earliest_departure=stopping.earliest_departure,
-            water_rate=stopping.water_rate,
-            fuel_rate=stopping.fuel_rate,
-        ),
-        load=train_load(excursion),
-        engine=_engine(performance, helper_schedule),
-        boiler=build_boiler(performance, transient=transient_boiler),
-        start=initial_state(excursion, performance),
-        chainage=nodes,
-        grade=grade,
-        engine_grade=alignment.mean_grade(*engine_span(excursion), middle),
-        stop_nodes=stop_nodes,
-        starting_demands=_starting_demands(excursion, helpers, stop_chainages),
-        helpers=helpers,
-        helper_active=helper_schedule.active,
+    own_blocks = helper_blocks(helpers, consist_length(excursion))
+    for block, active in zip(own_blocks, schedule.active, strict=True):
+        gravity += active * alignment.mean_grade_force([block], middle)
+        curve += active * alignment.mean_curve_force([block], middle)
+    return _TrackForces(gravity=gravity, curve=curve, grade=grade)
+
+
+def _line(
+    excursion: Excursion, mesh: _Mesh, forces: _TrackForces, driving: DrivingPlan, schedule: HelperSchedule
+) -> Line:
+    alignment = cached_alignment(excursion.route_as_run)
+    stopping = _stop_arrays(excursion, mesh)
+    return Line(
+        distance=mesh.nodes - mesh.nodes[0],
+        envelope=driving.target_energy,
+        gravity=forces.gravity,
+        grade=alignment.mean_grade(*tender_span(excursion), mesh.middle),
+        curve=forces.curve,
+        adhesion=_adhesion(excursion, mesh.middle),
+        steam_share=driving.steam_share,
+        max_cutoff=driving.max_cutoff,
+        forecast_steam=np.full(len(mesh.middle), -1.0),
+        helper_row=schedule.row,
+        helper_mass=schedule.mass,
+        dwell=stopping.dwell,
+        cleaning=stopping.cleaning,
+        earliest_departure=stopping.earliest_departure,
+        water_rate=stopping.water_rate,
+        fuel_rate=stopping.fuel_rate,
     )
 
 
 def _starting_demands(
-    excursion: Excursion, helpers: Sequence[HelperPerformance], stop_chainages: Sequence[float]
+    excursion: Excursion, helpers: Sequence[HelperPerformance], stops: Sequence[float]
 ) -> tuple[StartingDemand, ...]:
-    """What starting takes at each call but the last, with the helpers that are on when leaving it."""
+    """Force needed to start at each stop but the last, with the helpers that are on when leaving it."""
     return tuple(
-        starting_demand(excursion, [h for h in helpers if h.first_stop <= i < h.last_stop], place)
-        for i, place in enumerate(stop_chainages[:-1])
+        starting_demand(excursion, [h for h in helpers if h.first_stop <= i < h.last_stop], chainage)
+        for i, chainage in enumerate(stops[:-1])
     )
 
 
@@ -172,16 +215,13 @@ def _adhesion(excursion: Excursion, middle: Floats) -> Floats:
 
 
 def low_adhesion_spans(line: Route) -> list[tuple[float, float, str]]:
-    """Stretches whose rail is at best in a known condition: start [m], end [m], condition.
-
-    A tunnel's rail is damp in any weather (common practice, no source).
-    """
+    """Stretches with a rail condition of their own, tunnels included: start [m], end [m], condition."""
     given = [(s.start, s.end, s.rail) for s in line.rail_condition_zones]
     return [*given, *((tunnel.start, tunnel.end, TUNNEL_RAIL) for tunnel in line.tunnels)]
 
 
 def rail_condition_at(excursion: Excursion, chainage: float) -> str:
-    """Condition of the rail at a place: the worse of the day's and the stretch's."""
+    """Rail condition at a chainage: the worse of that of the day and that of the stretch."""
     here = [
         rail for start, end, rail in low_adhesion_spans(excursion.route_as_run) if start <= chainage <= end
     ]
@@ -189,45 +229,40 @@ def rail_condition_at(excursion: Excursion, chainage: float) -> str:
 
 
 def _nodes(
-    line: Route, stop_chainages: list[float], limits: Sequence[tuple[float, float, float]], step: float
+    line: Route, stops: Sequence[float], limits: Sequence[tuple[float, float, float]], step: float
 ) -> Floats:
-    """Nodes from the first call to the last, breaking at grades, limits, curves and rail stretches."""
-    first, last = stop_chainages[0], stop_chainages[-1]
-    breaks = {first, last, *stop_chainages}
-    for start, end, _ in line.grade_segments():
-        breaks |= {start, end}
-    for start, end, _ in limits:
-        breaks |= {start, end}
-    for curve in line.curves:
-        breaks |= {curve.start, curve.end}
-    for start, end, _ in low_adhesion_spans(line):
-        breaks |= {start, end}
-    inside = [b for b in breaks if first <= b <= last]
-    return node_chainages(inside, stop_chainages, step)
+    """Nodes from the first stop to the last, with breaks at grades, limits, curves and rail conditions."""
+    spans = [
+        *((start, end) for start, end, _ in line.grade_segments()),
+        *((start, end) for start, end, _ in limits),
+        *((curve.start, curve.end) for curve in line.curves),
+        *((start, end) for start, end, _ in low_adhesion_spans(line)),
+    ]
+    breaks = {*stops, *(chainage for span in spans for chainage in span)}
+    return node_chainages([b for b in breaks if stops[0] <= b <= stops[-1]], stops, step)
 
 
 def _limits(
     excursion: Excursion,
     performance: Performance,
     helpers: Sequence[HelperPerformance],
-    stop_chainages: Sequence[float],
-    length: float,
+    stops: Sequence[float],
 ) -> tuple[tuple[float, float, float], ...]:
-    """Speed limits of line, engines, crew and map; those of assisting engines where they are on."""
+    """Speed limits of line, engine, crew and map, and of helpers where they are on."""
     locomotive = excursion.locomotive
     speed_limits = [locomotive.max_speed, excursion.crew.max_speed]
     if excursion.engine_facing == "tender_first":
         speed_limits.append(locomotive.max_speed_tender_first)
     ceiling = min([performance.map.max_speed, *(speed for speed in speed_limits if speed is not None)])
-    before = sum(h.length for h in helpers if h.place == "front")
-    behind = sum(h.length for h in helpers if h.place == "rear")
+    ahead = sum(h.length for h in helpers if h.place == "front")
+    behind = consist_length(excursion) + sum(h.length for h in helpers if h.place == "rear")
     helper_limits = [
-        (stop_chainages[helper.first_stop], stop_chainages[helper.last_stop], helper.max_speed)
+        (stops[helper.first_stop], stops[helper.last_stop], helper.max_speed)
         for helper in helpers
         if helper.max_speed is not None
     ]
     return (
-        *speed_limit_spans(excursion.route_as_run, ahead=before, behind=length + behind, ceiling=ceiling),
+        *speed_limit_spans(excursion.route_as_run, ahead=ahead, behind=behind, ceiling=ceiling),
         *helper_limits,
     )
 
@@ -241,52 +276,45 @@ class _StopArrays:
     fuel_rate: Floats
 
 
-def _stopping(excursion: Excursion, nodes: Floats, stop_chainages: list[float]) -> _StopArrays:
-    """Dwell, earliest departure and filling rates at the nodes where the train stops.
-
-    Raises:
-        OutOfRange: Water or fuel is to be taken where the route has none.
-    """
-    dwell, depart = np.full(len(nodes), -1.0), np.full(len(nodes), -np.inf)
-    cleaning = np.zeros(len(nodes))
-    water_rate, fuel_rate = np.zeros(len(nodes)), np.zeros(len(nodes))
-    faults = []
-    for number, (stop, place) in enumerate(zip(excursion.stops, stop_chainages, strict=True), start=1):
-        i = int(np.argmin(np.abs(nodes - place)))
-        station = excursion.route_as_run.station(stop.station)
-        first, last = number == 1, number == len(excursion.stops)
-        dwell[i] = 0.0 if first or last else stop.dwell
-        if stop.clean_fire == "yes":
-            cleaning[i] = FIRE_CLEANING
-            dwell[i] = max(dwell[i], FIRE_CLEANING + FIRE_BUILDUP_LAGS * FIRE_LAG)
-        if stop.depart is not None and not first:
-            depart[i] = stop.depart
-        if stop.take_water == "fill":
-            water_rate[i] = WATER_DENSITY * station.water_rate
-            if station.water_rate == 0.0:
-                faults.append(f"stops[{number}].take_water: {stop.station} has no water_rate on the route")
-        if stop.take_fuel == "fill":
-            fuel_rate[i] = station.fuel_rate
-            if station.fuel_rate == 0.0:
-                faults.append(f"stops[{number}].take_fuel: {stop.station} has no fuel_rate on the route")
-    if faults:
-        raise OutOfRange("; ".join(faults))
-    return _StopArrays(
-        dwell=dwell, cleaning=cleaning, earliest_departure=depart, water_rate=water_rate, fuel_rate=fuel_rate
+def _stop_arrays(excursion: Excursion, mesh: _Mesh) -> _StopArrays:
+    """Dwell, fire cleaning, earliest departure and filling rates at the nodes where the train stops."""
+    count = len(mesh.nodes)
+    arrays = _StopArrays(
+        dwell=np.full(count, -1.0),
+        cleaning=np.zeros(count),
+        earliest_departure=np.full(count, -np.inf),
+        water_rate=np.zeros(count),
+        fuel_rate=np.zeros(count),
     )
+    assumptions = excursion.assumptions
+    for stop, i in zip(excursion.stops, mesh.stop_nodes, strict=True):
+        station = excursion.route_as_run.station(stop.station)
+        first, last = i == mesh.stop_nodes[0], i == mesh.stop_nodes[-1]
+        arrays.dwell[i] = 0.0 if first or last else stop.dwell
+        if stop.clean_fire == "yes":
+            arrays.cleaning[i] = assumptions.fire_cleaning_time
+            cleaned = assumptions.fire_cleaning_time + fire_buildup_time(assumptions)
+            arrays.dwell[i] = max(arrays.dwell[i], cleaned)
+        if stop.depart is not None and not first:
+            arrays.earliest_departure[i] = stop.depart
+        if stop.take_water == "fill":
+            arrays.water_rate[i] = WATER_DENSITY * station.water_rate
+        if stop.take_fuel == "fill":
+            arrays.fuel_rate[i] = station.fuel_rate
+    return arrays
 
 
-def _engine(performance: Performance, helper_schedule: HelperSchedule) -> Engine:
+def _engine(excursion: Excursion, performance: Performance, schedule: HelperSchedule) -> Engine:
     performance_map = performance.map
     return Engine(
         grid=performance_map.grid,
         friction=performance_map.friction,
         adhesive_weight=performance.mass_on_drivers * GRAVITY,
-        drifting_steam=DRIFTING_SHARE * performance.supply.sustained,
+        drifting_steam=excursion.assumptions.drifting_steam_share * performance.supply.sustained,
         helper_speed_step=HELPER_SPEED_STEP,
-        helper_effort=helper_schedule.effort,
-        helper_adhesive_weight=helper_schedule.adhesion,
-        helper_resistance=helper_schedule.resistance,
-        helper_starting=helper_schedule.starting,
-        helper_friction=helper_schedule.friction,
+        helper_effort=schedule.effort,
+        helper_adhesive_weight=schedule.adhesion,
+        helper_resistance=schedule.resistance,
+        helper_starting=schedule.starting,
+        helper_friction=schedule.friction,
     )

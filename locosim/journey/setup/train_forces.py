@@ -1,4 +1,4 @@
-"""From the model to what the kernel reads: nodes along the line, forces averaged over the train, and loads."""
+"""Forces on the train: grade and curve averaged over its length, running and starting resistance."""
 
 from __future__ import annotations
 
@@ -26,15 +26,15 @@ from locosim.physics.types import Floats
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Block:
-    """A stretch of train of even mass per length, for averaging forces along it."""
+    """Part of a train with uniform mass per length."""
 
     mass: float  # [kg]
-    front: float  # behind the front of the train [m]
+    front: float  # distance behind the front of the train [m]
     rear: float  # [m]
 
 
 def vehicle_coefficients(vehicle: Vehicle) -> Coefficients:
-    """Running resistance per mass of one vehicle by the law it names, in N/kg and powers of m/s."""
+    """Running resistance per mass of one vehicle by its law, in N/kg and powers of m/s."""
     if vehicle.custom_resistance is not None:
         own = vehicle.custom_resistance
         return Coefficients(own.a, own.b, own.c)
@@ -43,7 +43,7 @@ def vehicle_coefficients(vehicle: Vehicle) -> Coefficients:
 
 
 def train_blocks(excursion: Excursion) -> tuple[Block, ...]:
-    """The engine, its empty tender and the vehicles without water for the engine, front first."""
+    """Engine, empty tender and vehicles, without water for the engine, front first."""
     blocks = []
     front = 0.0
     locomotive, tender = excursion.locomotive, excursion.locomotive.tender
@@ -61,13 +61,13 @@ def train_blocks(excursion: Excursion) -> tuple[Block, ...]:
 
 
 def consist_length(excursion: Excursion) -> float:
-    """Length of engine, tender and train, without assisting engines [m]."""
+    """Length of engine, tender and cars, without helpers [m]."""
     locomotive = excursion.locomotive
     return locomotive.length + locomotive.tender.length + excursion.train.length
 
 
 def helper_blocks(helpers: Sequence[HelperPerformance], train_length: float) -> tuple[Block, ...]:
-    """Assisting engines before the train engine or behind the last vehicle, the first named of each nearest to it."""
+    """Helpers ahead of the train engine or behind the last car, the first in the list nearest to it."""
     blocks = []
     ahead, behind = 0.0, train_length
     for helper in helpers:
@@ -86,7 +86,7 @@ def contents_at_start(excursion: Excursion) -> float:
 
 
 def train_load(excursion: Excursion) -> Load:
-    """Masses and resistance of engine, tender and train in the weather of the day."""
+    """Mass and resistance of engine, tender and cars in the weather of the day."""
     locomotive, train = excursion.locomotive, excursion.train
     tender = locomotive.tender
     full = full_tender_load(locomotive)
@@ -95,14 +95,14 @@ def train_load(excursion: Excursion) -> Load:
     density_ratio = air_density_ratio(excursion)
     a, b, c = empty_engine
     c *= density_ratio
-    # Breaking away is hardest with all supplies on board, so they count as full.
+    # Breakaway resistance is highest with full supplies, so they count as full.
     temperature = excursion.weather.temperature
     plain_bearing = resistance_at_rest(bearing="plain", temperature=temperature)
     starting = max(plain_bearing * (locomotive.mass + tender.empty_mass + full), full_engine[0])
     for vehicle in train.vehicles:
         mass = vehicle.mass * vehicle.count
         per_mass = with_air_density(vehicle_coefficients(vehicle), density_ratio=density_ratio)
-        # Water for the engine is among the contents, wherever it is carried.
+        # Water for the engine counts as contents, wherever it is carried.
         a, b, c = (
             a + per_mass.a * vehicle.mass_without_water * vehicle.count,
             b + per_mass.b * vehicle.mass_without_water * vehicle.count,
@@ -127,9 +127,9 @@ def train_load(excursion: Excursion) -> Load:
 
 
 class Alignment:
-    """Sums of grade and curvature along a line, so that a mean over any stretch is a difference.
+    """Integrals of grade and curve resistance along a line, so that a mean over any stretch is a difference.
 
-    Beyond the ends of the line its first and last grade go on, on straight track.
+    Beyond its ends the line continues with its first and last grade, on straight track.
     """
 
     def __init__(self, line: Route) -> None:
@@ -145,7 +145,7 @@ class Alignment:
             [float(law(radius=c.radius, rigid_wheelbase=0.0)) for c in line.curves] + [0.0]
         )
         self._curve_chainages = np.unique(np.concatenate([starts, ends]))
-        # Each curve comes on at its start and goes off at its end; curves that overlap add up.
+        # Each curve adds at its start and subtracts at its end, so curves that overlap add up.
         change = np.zeros(len(self._curve_chainages))
         np.add.at(change, np.searchsorted(self._curve_chainages, starts), curve_resistances)
         np.add.at(change, np.searchsorted(self._curve_chainages, ends), -curve_resistances)
@@ -155,18 +155,18 @@ class Alignment:
         )
 
     def lifting_work(self, chainage: Floats) -> Floats:
-        """Work of lifting a kilogram from the start of the line to a place [J/kg]."""
+        """Work of lifting a mass from the start of the line to a chainage, per mass [J/kg]."""
         inside = np.interp(chainage, self._grade_chainages, self._lifting_work)
         before = np.minimum(chainage - self._grade_chainages[0], 0.0) * self._first_grade_force
         beyond = np.maximum(chainage - self._grade_chainages[-1], 0.0) * self._last_grade_force
         return np.asarray(inside + before + beyond)
 
     def curve_work(self, chainage: Floats) -> Floats:
-        """Work of moving a kilogram through the curves from the start of the line to a place [J/kg]."""
+        """Work against curve resistance from the start of the line to a chainage, per mass [J/kg]."""
         return np.asarray(np.interp(chainage, self._curve_chainages, self._curve_work))
 
     def mean_grade_force(self, blocks: Sequence[Block], head: Floats) -> Floats:
-        """Weight of a train along the track with its head at a place, positive against motion [N]."""
+        """Weight of a train along the track by chainage of its head, positive against motion [N]."""
         force = np.zeros_like(head)
         for block in blocks:
             work = self.lifting_work(head - block.front) - self.lifting_work(head - block.rear)
@@ -174,7 +174,7 @@ class Alignment:
         return force
 
     def mean_curve_force(self, blocks: Sequence[Block], head: Floats) -> Floats:
-        """Curve resistance of a train with its head at a place [N]."""
+        """Curve resistance of a train by chainage of its head [N]."""
         force = np.zeros_like(head)
         for block in blocks:
             work = self.curve_work(head - block.front) - self.curve_work(head - block.rear)
@@ -182,29 +182,29 @@ class Alignment:
         return force
 
     def mean_grade(self, front: float, rear: float, head: Floats) -> Floats:
-        """Mean of sin(slope) under a stretch of the train with its head at a place [1]."""
+        """Mean sine of the slope under part of the train by chainage of its head [1]."""
         work = self.lifting_work(head - front) - self.lifting_work(head - rear)
         return np.asarray(work / (GRAVITY * (rear - front)))
 
 
 @lru_cache(maxsize=8)
 def cached_alignment(line: Route) -> Alignment:
-    """Alignment of a line, made once: a check runs the same line many times."""
+    """Alignment of a line, built once: a check runs the same line many times."""
     return Alignment(line)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StartingDemand:
-    """What holds a standing train with full tender, assisting engines among it, and what they pull.
+    """Force needed to start a train with full tender and its helpers, and what the helpers give.
 
     Attributes:
-        starting: Resistance of breaking away [N].
+        starting: Breakaway resistance [N].
         gravity: Weight along the track, positive against motion [N].
         curve: Curve resistance [N].
-        inertia: Mass with the turning wheels [kg].
+        inertia: Mass with the rotating mass [kg].
         mass: Mass [kg].
-        helper_effort: Pull of assisting engines at rest, adhesion not counted [N].
-        helper_adhesive_weight: Their adhesive weight [N].
+        helper_effort: Effort of the helpers at rest, not limited by adhesion [N].
+        helper_adhesive_weight: Adhesive weight of the helpers [N].
     """
 
     starting: float
@@ -217,19 +217,19 @@ class StartingDemand:
 
     @property
     def total(self) -> float:
-        """All forces that hold it [N]."""
+        """Sum of all forces against starting [N]."""
         return self.starting + self.gravity + self.curve
 
 
 def starting_demand(
     excursion: Excursion, helpers: Sequence[HelperPerformance], chainage: float
 ) -> StartingDemand:
-    """What it takes to start a train with its head at a place, tender full.
+    """Force needed to start a train with a full tender.
 
     Args:
         excursion: Engine, train and line.
-        helpers: Assisting engines that are on there.
-        chainage: Of the head of the train engine, in the direction of travel [m].
+        helpers: Helpers that are on.
+        chainage: Chainage of the train engine, in the direction of travel [m].
     """
     load = train_load(excursion)
     contents = contents_at_start(excursion)
@@ -254,19 +254,19 @@ def starting_demand(
 
 
 def curve_factor_with_contents(blocks: Sequence[Block], contents: float) -> float:
-    """Curve resistance with water and fuel on board over that without [1]; both spread over the train alike."""
+    """Curve resistance with water and fuel over that without [1], both spread evenly over the train."""
     return 1.0 + contents / sum(block.mass for block in blocks)
 
 
 def engine_span(excursion: Excursion) -> tuple[float, float]:
-    """Front and rear of the train engine without its tender, behind the head of the train [m]."""
+    """Front and rear of the train engine without tender, as distances behind the head of the train [m]."""
     locomotive = excursion.locomotive
     ahead = locomotive.tender.length if excursion.engine_facing == "tender_first" else 0.0
     return ahead, ahead + locomotive.length
 
 
 def tender_span(excursion: Excursion) -> tuple[float, float]:
-    """Front and rear of what carries water and fuel, behind the head of the train [m]."""
+    """Front and rear of what carries water and fuel, as distances behind the head of the train [m]."""
     locomotive = excursion.locomotive
     if locomotive.tender.length == 0.0:
         return engine_span(excursion)

@@ -1,4 +1,4 @@
-"""Water over the crown sheet along a run, with the boiler tilted by grade and acceleration."""
+"""Water level over the crown sheet and in the glass, with the boiler tilted by grade and acceleration."""
 
 from __future__ import annotations
 
@@ -9,34 +9,30 @@ import numpy as np
 from locosim.compiled import compiled
 from locosim.engine.boiler.stored_heat import water_at_working_level
 from locosim.model import Boiler
+from locosim.model.assumptions import Assumptions
 from locosim.physics.boiler import water_level
 from locosim.physics.steam.properties import liquid_density
 from locosim.physics.types import Floats
 
-WORKING_LEVEL_IN_GLASS = (
-    0.125  # working level above the lowest reading of the glass [m]; common practice, no source
-)
-CROWN_SHEET_SETBACK = (
-    0.15  # back end of the crown sheet ahead of the backhead [m]; common practice, no source
-)
+MAX_LEVEL_SHARE = 0.98  # of the diameter, highest working level
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WaterSpace:
-    """Water space as a cylinder, with the crown sheet in it; positions from the middle, towards the stack.
+    """Water space as a cylinder with the crown sheet in it; positions are from its middle toward the stack.
 
     Attributes:
         length: Of the water space [m].
         diameter: Of the barrel [m].
         crown_back: Position of the back end of the crown sheet [m].
         crown_front: Position of its front end [m].
-        crown_sheet_height: Height of its highest part, the front end, over the lowest line of the barrel [m].
+        crown_sheet_height: Height of its front end, the highest part, over the lowest line of the barrel [m].
         crown_drop: How much lower its back end is [m].
-        glass_bottom: Height of the lowest reading of the glass [m].
-        working_volume: Volume under the working level, tubes and firebox counted [m³].
+        glass_bottom: Height of the lowest reading of the water glass [m].
+        working_volume: Volume of the cylinder under the working level, with tubes and firebox [m³].
         water_at_working_level: Water at working level [kg].
         density: Of the water at working pressure [kg/m³].
-        crown_sheet_water: Water at which the crown sheet is bare on the level [kg].
+        crown_sheet_water: Water at which the crown sheet is bare on level track [kg].
     """
 
     length: float
@@ -52,19 +48,19 @@ class WaterSpace:
     crown_sheet_water: float
 
 
-def build_water_space(boiler: Boiler) -> WaterSpace | None:
-    """Water space of a boiler, or None where its file gives no geometry.
+def build_water_space(boiler: Boiler, assumptions: Assumptions) -> WaterSpace | None:
+    """Water space of a boiler, or None where its dimensions are not given.
 
-    Near the working level the barrel is clear of tubes, so a change of the water is a change of the volume
-    under the surface; what tubes and firebox take below it is a constant.
+    Near the working level the barrel is clear of tubes, so a change of water changes the volume under the surface by
+    as much; what tubes and firebox take below it is constant.
     """
     length, diameter = boiler.water_space_length, boiler.shell_inside_diameter
     height, crown = boiler.crown_sheet_height, boiler.crown_sheet_length
     if length is None or diameter is None or height is None or crown is None:
         return None
-    back = -0.5 * length + CROWN_SHEET_SETBACK
+    back = -0.5 * length + assumptions.crown_sheet_setback
     bottom = height + boiler.crown_sheet_cover_at_glass_bottom
-    level = min(bottom + WORKING_LEVEL_IN_GLASS, 0.98 * diameter)
+    level = min(bottom + assumptions.working_level_in_glass, MAX_LEVEL_SHARE * diameter)
     density = liquid_density(pressure=boiler.absolute_pressure)
     volume = float(water_level.volume_below(level, length, diameter))
     above = volume - float(water_level.volume_below(height, length, diameter))
@@ -85,15 +81,15 @@ def build_water_space(boiler: Boiler) -> WaterSpace | None:
 
 
 def cover_and_glass(space: WaterSpace, water: Floats, tilt: Floats) -> tuple[Floats, Floats]:
-    """Least cover of the crown sheet and reading of the glass at each place.
+    """Lowest cover of the crown sheet and reading of the glass, for each water and tilt.
 
     Args:
         space: The water space.
         water: In the boiler, shape (n,) [kg].
-        tilt: Slope of the surface, falling towards the stack, shape (n,) [1].
+        tilt: Slope of the surface, falling toward the stack, shape (n,) [1].
 
     Returns:
-        Least water over the crown sheet [m] and glass reading above its lowest [m], shape (n,).
+        Water over the crown sheet [m] and level above the lowest reading of the glass [m], shape (n,).
     """
     volume = space.working_volume + (water - space.water_at_working_level) / space.density
     at = (volume, tilt, space.length, space.diameter)
@@ -104,7 +100,7 @@ def cover_and_glass(space: WaterSpace, water: Floats, tilt: Floats) -> tuple[Flo
 
 @compiled
 def _surface_heights(position: float, volume: Floats, tilt: Floats, length: float, diameter: float) -> Floats:
-    """Height of the surface at one place along the boiler, for each volume and tilt [m]."""
+    """Height of the surface at one position along the boiler, for each volume and tilt [m]."""
     heights = np.empty(len(volume))
     for i in range(len(volume)):
         heights[i] = water_level.level_at(position, volume[i], tilt[i], length, diameter)

@@ -1,12 +1,12 @@
-"""What the air of the day does to resistance."""
+"""Effect of the weather on resistance."""
 
 from __future__ import annotations
 
 from locosim.model import Excursion
 
-STANDARD_TEMPERATURE = 288.15  # air temperature the laws of resistance are taken to hold at [K]
+STANDARD_TEMPERATURE = 288.15  # air temperature assumed for the resistance laws [K]
 
 
 def air_density_ratio(excursion: Excursion) -> float:
-    """Density of the day's air over that at which the laws of resistance hold, by temperature."""
+    """Density of the air over that of the resistance laws, by temperature [1]."""
     return STANDARD_TEMPERATURE / excursion.weather.temperature

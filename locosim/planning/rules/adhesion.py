@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from locosim.constants import GRAVITY
 from locosim.journey.kernel import arrays as records
-from locosim.journey.run import Journey
+from locosim.journey.result import Journey
 from locosim.journey.setup.prepare import rail_condition_at
 from locosim.physics.traction.adhesion import adhesion_limited_effort, adhesion_speed_factors
 from locosim.physics.types import Floats

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from locosim.constants import ATMOSPHERE
-from locosim.journey.run import Journey
+from locosim.journey.result import Journey
 from locosim.physics.boiler.fuels import FUELS, scaled_to_heating_value
 from locosim.planning.finding import CLEAR, TIGHT, Finding, margin_above, margin_below, verdict_for
 from locosim.planning.locations import location_name, step_ranges

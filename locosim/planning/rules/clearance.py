@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from locosim.engine.own_resistance import full_tender_load
-from locosim.journey.run import Journey
+from locosim.journey.result import Journey
 from locosim.journey.setup.helper_engines import HelperPerformance
 from locosim.journey.setup.train_forces import Block, consist_length, helper_blocks
 from locosim.model import Locomotive

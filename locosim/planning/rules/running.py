@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from locosim.constants import WATER_DENSITY
-from locosim.journey.run import Journey
+from locosim.journey.result import Journey
 from locosim.physics.operation.braking import GALTON_SPEEDS, max_holding_speed, stopping_distance_with_shoes
 from locosim.physics.resistance.laws import PUBLISHED_RANGES
 from locosim.physics.types import Floats

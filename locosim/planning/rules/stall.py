@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from locosim.journey.kernel import arrays as records
-from locosim.journey.run import Journey
+from locosim.journey.result import Journey
 from locosim.journey.setup.prepare import rail_condition_at
 from locosim.physics.traction.adhesion import adhesion_limited_effort
 from locosim.physics.traction.rail_conditions import rail_adhesion_coefficient

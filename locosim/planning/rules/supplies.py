@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from locosim.constants import WATER_DENSITY
-from locosim.journey.run import Journey, StopRecord
+from locosim.journey.result import Journey, StopRecord
 from locosim.model import Stop
 from locosim.planning.finding import Finding, margin_above, verdict_for
 

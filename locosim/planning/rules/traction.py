@@ -7,7 +7,7 @@ import numpy.typing as npt
 
 from locosim.journey.coupler_force import coupler_force
 from locosim.journey.kernel import arrays as records
-from locosim.journey.run import Journey
+from locosim.journey.result import Journey
 from locosim.journey.setup.prepare import rail_condition_at
 from locosim.journey.setup.train_forces import StartingDemand
 from locosim.physics.traction.rail_conditions import rail_adhesion_coefficient

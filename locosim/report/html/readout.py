@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from locosim.constants import ATMOSPHERE
-from locosim.journey.run import LIMITS, Journey
+from locosim.journey.result import LIMITS, Journey
 from locosim.units import label, number, show_number
 
 PLACES = 500  # places along the run that can be read

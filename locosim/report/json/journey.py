@@ -14,7 +14,7 @@ from locosim.engine.cutoff_table import CutoffPoint, PullOptions, ValveEvents
 from locosim.engine.performance import Performance
 from locosim.engine.rated_effort import rated_effort
 from locosim.engine.speed_curve import CurvePoint
-from locosim.journey.run import LIMITS, Journey
+from locosim.journey.result import LIMITS, Journey
 from locosim.planning.check import Check
 from locosim.planning.contingencies import Contingency
 from locosim.planning.finding import Finding

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from locosim.constants import ATMOSPHERE
-from locosim.journey.run import Journey
+from locosim.journey.result import Journey
 from locosim.report.caution import CAUTION
 from locosim.report.text.engine import method_lines
 from locosim.report.text.helpers_on_route import helper_lines

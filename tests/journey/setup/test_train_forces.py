@@ -1,4 +1,4 @@
-"""Forces averaged over the train, against sums over slices of its vehicles and against heights."""
+"""Forces averaged over the train, compared with sums over slices of its vehicles and with elevations."""
 
 from __future__ import annotations
 
@@ -41,9 +41,9 @@ MIXED = Train(
 )
 
 
-def slices(asked: object, head: float, per_vehicle: int = 400) -> tuple[np.ndarray, np.ndarray]:
-    """Mass and place of thin slices of every vehicle, the tender empty."""
-    engine, train = asked.locomotive, asked.train  # type: ignore[attr-defined]
+def slices(excursion: object, head: float, per_vehicle: int = 400) -> tuple[np.ndarray, np.ndarray]:
+    """Mass and chainage of thin slices of every vehicle, with the tender empty."""
+    engine, train = excursion.locomotive, excursion.train  # type: ignore[attr-defined]
     rows = [(engine.mass, engine.length), (engine.tender.empty_mass, engine.tender.length)]
     for vehicle in train.vehicles:
         rows += [(vehicle.mass, vehicle.length)] * vehicle.count
@@ -64,28 +64,28 @@ def grade_at(route: object, place: np.ndarray) -> np.ndarray:
 
 
 @pytest.mark.parametrize("head", [40.0, 150.0, 1000.0, 1234.5, 1687.0, 2105.0, 3080.0, 3125.0])
-def test_weight_along_the_track_is_that_of_every_slice_of_the_train(head: float) -> None:
+def test_weight_along_the_track_is_the_sum_over_slices(head: float) -> None:
     route = trials.line(SAWTOOTH)
-    asked = trials.excursion(route, made_of=MIXED)
-    blocks = train_blocks(asked)
-    mass, place = slices(asked, head)
+    excursion = trials.excursion(route, made_of=MIXED)
+    blocks = train_blocks(excursion)
+    mass, place = slices(excursion, head)
     expected = G * np.sum(mass * np.sin(np.arctan(grade_at(route, place))))
     found = Alignment(route).mean_grade_force(blocks, np.array([head]))[0]
     assert found == pytest.approx(expected, abs=1e-3 * G * mass.sum() * 0.009)
 
 
 @pytest.mark.parametrize("head", [1000.0, 1315.0, 1500.0, 1760.0, 2400.0])
-def test_curve_resistance_is_that_of_every_slice_on_a_curve(head: float) -> None:
-    bends = (Curve(start=1240.0, end=1390.0, radius=300.0), Curve(start=1500.0, end=1640.0, radius=420.0))
-    route = trials.line(SAWTOOTH, curves=bends)
-    asked = trials.excursion(route, made_of=MIXED)
-    mass, place = slices(asked, head)
+def test_curve_resistance_is_the_sum_over_slices_on_a_curve(head: float) -> None:
+    curves = (Curve(start=1240.0, end=1390.0, radius=300.0), Curve(start=1500.0, end=1640.0, radius=420.0))
+    route = trials.line(SAWTOOTH, curves=curves)
+    excursion = trials.excursion(route, made_of=MIXED)
+    mass, place = slices(excursion, head)
     expected = sum(
-        float(per_degree(radius=bend.radius)) * mass[(place >= bend.start) & (place <= bend.end)].sum()
-        for bend in bends
+        float(per_degree(radius=curve.radius)) * mass[(place >= curve.start) & (place <= curve.end)].sum()
+        for curve in curves
     )
-    found = Alignment(route).mean_curve_force(train_blocks(asked), np.array([head]))[0]
-    # A slice more or less at each edge.
+    found = Alignment(route).mean_curve_force(train_blocks(excursion), np.array([head]))[0]
+    # Within one slice at each end.
     assert found == pytest.approx(expected, abs=1e-3 * mass.sum() * 0.03)
 
 
@@ -93,14 +93,14 @@ def test_a_five_degree_curve_adds_four_pounds_a_short_ton() -> None:
     # 0.8 lb per short ton and degree [Army603]; 5 degrees on a 100 ft chord: R = 50 ft / sin 2.5 deg.
     radius = 50 * 0.3048 / math.sin(math.radians(2.5))
     route = trials.line([(3000.0, 0.0)], curves=(Curve(start=10.0, end=3900.0, radius=radius),))
-    asked = trials.excursion(route)
-    blocks = train_blocks(asked)
+    excursion = trials.excursion(route)
+    blocks = train_blocks(excursion)
     found = Alignment(route).mean_curve_force(blocks, np.array([2500.0]))[0] / sum(b.mass for b in blocks)
     assert found == pytest.approx(4.0 * 4.4482216 / 907.18474, rel=1e-6)
 
 
-def by_heights() -> tuple[object, np.ndarray, np.ndarray]:
-    """A line given by heights, and the heights again for an independent count."""
+def by_elevations() -> tuple[object, np.ndarray, np.ndarray]:
+    """A line given by elevations, and the elevations for an independent sum."""
     places = np.array([0.0, 1000.0, 1400.0, 2300.0, 2900.0, 4700.0, 5200.0, 6400.0, 8000.0])
     heights = np.array([212.0, 213.5, 216.2, 210.4, 212.0, 228.9, 228.9, 222.3, 231.0])
     route = trials.line(
@@ -112,10 +112,10 @@ def by_heights() -> tuple[object, np.ndarray, np.ndarray]:
     return route, places, heights
 
 
-def test_work_against_gravity_is_the_difference_of_heights() -> None:
-    route, places, heights = by_heights()
-    asked = trials.excursion(route, made_of=MIXED)  # type: ignore[arg-type]
-    journey = run_journey(asked, trials.performance(asked), transient_boiler=False)
+def test_work_against_gravity_is_the_difference_of_elevations() -> None:
+    route, places, heights = by_elevations()
+    excursion = trials.excursion(route, made_of=MIXED)  # type: ignore[arg-type]
+    journey = run_journey(excursion, trials.performance(excursion), transient_boiler=False)
     assert journey.arrived
     work = -dict(journey.ledgers[0].entries)["gravity"]
 
@@ -125,15 +125,15 @@ def test_work_against_gravity_is_the_difference_of_heights() -> None:
         return np.interp(x, places, heights) + grades[0] * before + grades[-1] * beyond
 
     start, end = journey.chainage[0], journey.chainage[-1]
-    mass, at_start = slices(asked, start)
+    mass, at_start = slices(excursion, start)
     lifted = G * np.sum(mass * (height(at_start + end - start) - height(at_start)))
-    # Water and fuel, lifted with the tender while they are used up.
-    engine = asked.locomotive
+    # Water and fuel are lifted with the tender while they are used.
+    engine = excursion.locomotive
     offsets = engine.length + (np.arange(200) + 0.5) / 200 * engine.tender.length
     tender = np.array([np.mean(height(x - offsets)) for x in journey.chainage])
     contents = journey.tender_water + journey.tender_fuel
     lifted += G * np.sum(0.5 * (contents[1:] + contents[:-1]) * np.diff(tender))
-    # The work goes with the sine, the height with the tangent: 5e-5 apart at 1 %.
+    # Work goes with the sine, elevation with the tangent: 5e-5 apart at 1 %.
     assert work == pytest.approx(lifted, rel=1e-4)
 
 
@@ -161,10 +161,10 @@ def test_water_in_a_car_is_counted_once() -> None:
         trials.excursion(route, made_of=trials.train(trials.coaches(), replace(car, water=water)))
         for water in (0.0, 40.0)
     )
-    # Its weight is among the contents, which get lighter on the way.
+    # Its water counts as contents, which get lighter along the run.
     assert train_load(wet).mass == pytest.approx(train_load(dry).mass)
     assert contents_at_start(wet) - contents_at_start(dry) == pytest.approx(40e3)
-    starting_demands = [starting_demand(asked, (), 2000.0) for asked in (dry, wet)]
+    starting_demands = [starting_demand(excursion, (), 2000.0) for excursion in (dry, wet)]
     assert starting_demands[1].mass - starting_demands[0].mass == pytest.approx(40e3)
     assert starting_demands[1].starting - starting_demands[0].starting == pytest.approx(PLAIN_BEARINGS * 40e3)
     # The journal share of 29 lb an axle does not grow with the load: 25 t of tare carry what is there.
@@ -194,11 +194,11 @@ def test_cold_air_resists_in_proportion_to_its_density() -> None:
     assert (cold.a, cold.b, cold.wind) == (mild.a, mild.b, 4.0)
 
 
-def test_a_standing_train_on_a_grade_is_held_by_starting_resistance_weight_and_curve() -> None:
+def test_starting_demand_is_breakaway_resistance_weight_and_curve() -> None:
     grade, radius = 0.008, 350.0
     route = trials.line([(4000.0, grade)], curves=(Curve(start=0.0, end=5000.0, radius=radius),))
-    asked = trials.excursion(route)
-    engine, demand = asked.locomotive, starting_demand(asked, (), 2000.0)
+    excursion = trials.excursion(route)
+    engine, demand = excursion.locomotive, starting_demand(excursion, (), 2000.0)
     contents = 1000.0 * engine.tender.water_capacity + engine.tender.fuel_capacity
     mass = engine.mass + engine.tender.empty_mass + contents + 8 * trials.coaches().mass
     assert demand.mass == pytest.approx(mass)
@@ -208,21 +208,21 @@ def test_a_standing_train_on_a_grade_is_held_by_starting_resistance_weight_and_c
     assert demand.total == demand.starting + demand.gravity + demand.curve
 
 
-def test_the_run_starts_against_what_the_starting_rule_counts() -> None:
-    asked = trials.excursion(trials.line([(4000.0, 0.004)]))
-    performance = trials.performance(asked)
-    journey = run_journey(asked, performance, transient_boiler=False)
-    demand = prepare(asked, performance).starting_demands[0]
-    # The first step is a quarter of a metre; friction of the machine is in the one and not in the other.
+def test_the_first_step_of_a_run_meets_the_starting_demand() -> None:
+    excursion = trials.excursion(trials.line([(4000.0, 0.004)]))
+    performance = trials.performance(excursion)
+    journey = run_journey(excursion, performance, transient_boiler=False)
+    demand = prepare(excursion, performance).starting_demands[0]
+    # The first step is a quarter of a meter; machine friction is in the resistance, not in the demand.
     speed = float(np.sqrt(0.5 * (journey.speed[0] ** 2 + journey.speed[1] ** 2)))
-    load = train_load(asked)
+    load = train_load(excursion)
     eased = (load.starting - load.rolling_start) * speed / BREAKAWAY_SPEED
     assert journey.total_resistance[0] - performance.map.friction + eased == pytest.approx(
         demand.total, rel=1e-3
     )
 
 
-def test_the_laws_take_their_published_arguments() -> None:
+def test_a_vehicle_uses_its_law_with_axle_load_and_area() -> None:
     vehicle = trials.coaches(resistance_law="davis_1926_freight", empty_mass=30e3, load=20e3, people=0)
     per = forces.vehicle_coefficients(vehicle)
     # [Davis1926] freight: 1.3 + 29/w + 0.045 V + 0.0005 A V²/(w n), lb per short ton, w short tons an axle.
@@ -234,7 +234,7 @@ def test_the_laws_take_their_published_arguments() -> None:
     assert per.c == pytest.approx(0.0005 * area / (4 * axle) * pound_per_ton / mph**2, rel=1e-6)
 
 
-def test_the_line_names_its_law_of_curve_resistance() -> None:
+def test_the_curve_resistance_law_is_that_of_the_route() -> None:
     # Roeckl on 400 m: 650/(400 - 55) = 1.884 kg per tonne, from memory in the published values.
     curve = Curve(start=2000.0, end=4000.0, radius=400.0)
     route = trials.line([(6000.0, 0.0)], curves=(curve,), curve_resistance_law="roeckl")
@@ -242,24 +242,24 @@ def test_the_line_names_its_law_of_curve_resistance() -> None:
     assert float(force[0]) == pytest.approx(1e5 * 9.80665 * 650 / (400 - 55) / 1000, rel=1e-9)
 
 
-def test_a_law_is_not_asked_beyond_its_tightest_curve() -> None:
+def test_a_curve_tighter_than_the_law_allows_is_rejected() -> None:
     curve = Curve(start=2000.0, end=4000.0, radius=90.0)
     with pytest.raises(OutOfRange, match=r'at least 100 m for curve_resistance_law = "roeckl", found 90 m'):
         trials.line([(6000.0, 0.0)], curves=(curve,), curve_resistance_law="roeckl")
 
 
 def test_tender_first_the_tender_leads() -> None:
-    asked = trials.excursion(trials.line([(4000.0, 0.0)]), engine_facing="tender_first")
-    tender, engine = train_blocks(asked)[:2]
-    made = asked.locomotive
+    excursion = trials.excursion(trials.line([(4000.0, 0.0)]), engine_facing="tender_first")
+    tender, engine = train_blocks(excursion)[:2]
+    made = excursion.locomotive
     assert (tender.mass, engine.mass) == (made.tender.empty_mass, made.mass)
     assert (tender.front, engine.front) == (0.0, made.tender.length)
-    assert forces.tender_span(asked) == (0.0, made.tender.length)
-    assert forces.engine_span(asked) == (made.tender.length, made.tender.length + made.length)
+    assert forces.tender_span(excursion) == (0.0, made.tender.length)
+    assert forces.engine_span(excursion) == (made.tender.length, made.tender.length + made.length)
 
 
 def test_starting_is_never_easier_than_running() -> None:
-    """Roller cars so light that the running law asks more than breaking away."""
+    """Cars on roller bearings so light that the running law gives more than breakaway resistance."""
 
     def with_cars(count: int) -> records.Load:
         car = trials.coaches(count, empty_mass=8e3, load=0.0, people=0, axles=4, bearing="roller")

@@ -9,7 +9,8 @@ from typing import Any
 
 import trials
 
-from locosim.journey.run import Journey, run_journey
+from locosim.journey.result import Journey
+from locosim.journey.run import run_journey
 from locosim.model import Crew, Criteria, Curve, Excursion, Stop
 from locosim.planning.finding import Finding
 

@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 import trials
 
-from locosim.journey.run import Journey, run_journey
+from locosim.journey.result import Journey
+from locosim.journey.run import run_journey
 from locosim.model import Locomotive
 from locosim.planning.rules.boiler import MAX_TIME_BELOW_GLASS, glass
 

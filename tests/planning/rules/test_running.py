@@ -10,7 +10,7 @@ import trials
 from judged import hills, one, run
 from scipy.integrate import solve_ivp
 
-from locosim.journey.run import Journey
+from locosim.journey.result import Journey
 from locosim.model import Diesel, Helper, Stop
 from locosim.physics.operation import braking
 from locosim.planning.finding import CLEAR, STOP, TIGHT
