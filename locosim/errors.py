@@ -1,4 +1,4 @@
-"""Errors a user can cause; anything else that is raised is a fault of locosim."""
+"""Errors a user can cause; any other exception is a fault of locosim."""
 
 from __future__ import annotations
 
@@ -13,23 +13,23 @@ Figure = float | str
 
 
 class LocosimError(Exception):
-    """Base of every error a user can cause and mend."""
+    """Base of every error that a user can cause and correct."""
 
 
 def format_figure(value: Figure, unit: str) -> str:
-    """Write a figure of a fault in its own unit; words stand as they are."""
+    """Format a figure of a fault in its own unit; text is returned unchanged."""
     return value if isinstance(value, str) else f"{value:g} {unit}".rstrip()
 
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """One thing that is wrong, said so that whoever knows the user's own words can put them in.
+    """One thing that is wrong, worded so that its figures can be filled in as the user wrote them.
 
     Attributes:
-        key: Path of the key or argument it is about, such as `travel` or `stops[2].station`.
-        text: What is wrong and what to write, with the names of figures in braces.
+        key: Path of the key or argument, such as `travel` or `stops[2].station`.
+        text: What is wrong and what to write, with names of figures in braces.
         unit: Unit of the figures that are numbers.
-        figures: What stands in the places; `found` is what was given for the key.
+        figures: Figures by name; `found` is the value given for the key.
     """
 
     key: str
@@ -38,7 +38,7 @@ class Fault:
     figures: Mapping[str, Figure] = field(default_factory=dict)
 
     def format(self, show: Callable[[Figure, str], str] = format_figure) -> str:
-        """The text with its figures in; show writes one, given the figure and its unit."""
+        """The text with its figures filled in; `show` formats one figure, given its unit."""
         if not self.figures:
             return self.text
         return self.text.format_map({name: show(value, self.unit) for name, value in self.figures.items()})
@@ -48,7 +48,7 @@ class OutOfRange(LocosimError, ValueError):
     """A value outside what is physically or technically allowed.
 
     Attributes:
-        faults: What is wrong, one by one, where that is known.
+        faults: What is wrong, one by one, if known.
     """
 
     def __init__(self, message: str, faults: Sequence[Fault] = ()) -> None:
@@ -57,17 +57,17 @@ class OutOfRange(LocosimError, ValueError):
 
     @classmethod
     def by(cls, faults: Sequence[Fault], owner: str = "") -> OutOfRange:
-        """Make the error of some faults; owner goes before their keys."""
-        said = [f"{f'{owner}.{fault.key}'.strip('.')} {fault.format()}" for fault in faults]
-        return cls("; ".join(said), faults)
+        """Build the error from faults; `owner` is prefixed to their keys."""
+        messages = [f"{f'{owner}.{fault.key}'.strip('.')} {fault.format()}" for fault in faults]
+        return cls("; ".join(messages), faults)
 
 
 class NoSolution(OutOfRange):
-    """Figures, each allowed by itself, that together give nothing that can be computed.
+    """Values that are allowed one by one but together cannot be computed.
 
     Attributes:
         what: What cannot be computed.
-        remedy: Where to look.
+        remedy: What to check or write.
     """
 
     def __init__(self, what: str, remedy: str) -> None:
@@ -77,11 +77,11 @@ class NoSolution(OutOfRange):
 
 
 class UnitError(LocosimError, ValueError):
-    """A text that cannot be read as a quantity of the wanted kind."""
+    """A text that is not a quantity of the expected kind."""
 
 
 class Problem(NamedTuple):
-    """One thing wrong with a file, as its line in the message says it."""
+    """One thing wrong with a file, as one line of the message."""
 
     file: str
     text: str
@@ -92,10 +92,10 @@ class Problem(NamedTuple):
 
 
 class ScenarioError(LocosimError):
-    """All the problems found in one file, and in the files it refers to.
+    """All problems found in one file and in the files it refers to.
 
     Attributes:
-        source: The file as the user named it.
+        source: The file, as the user named it.
         problems: One line per problem: file, key, what was found, what is allowed, what to write.
     """
 
@@ -118,17 +118,17 @@ class ScenarioError(LocosimError):
 
 
 class OutputExists(LocosimError):
-    """A file that would have been overwritten."""
+    """An output file that exists and would be overwritten."""
 
 
 def nearest(word: str, known: Iterable[str], *, similarity: float = 0.6) -> str | None:
-    """Find the known word a misspelled one was probably meant to be."""
+    """The known word closest to a misspelled one, or None."""
     near = get_close_matches(word, list(known), n=1, cutoff=similarity)
     return near[0] if near else None
 
 
 def suggestion(word: str, known: Iterable[str]) -> str:
-    """Offer the nearest of the known words, or list them."""
+    """A question with the closest known word, or the list of known words."""
     known = list(known)
     near = nearest(word, known)
     return f"did you mean {near!r}?" if near else f"there are {', '.join(known)}"

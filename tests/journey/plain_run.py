@@ -20,7 +20,7 @@ def main(target: str) -> None:
     )
     journey = run_journey(asked, trials.performance(asked), transient_boiler=True)
     names = ("time", "speed", "pressure", "boiler_water", "firing", "tender_water", "tender_fuel")
-    steps = ("pull", "against", "brake", "cutoff", "steam", "feed", "limit")
+    steps = ("effort", "total_resistance", "brake", "cutoff", "steam", "feed", "limit")
     np.savez(
         target,
         compiled=compiled.available,

@@ -12,7 +12,7 @@ import math
 
 import numpy as np
 import pytest
-from cylinders import CRANKS, many, surroundings
+from cylinders import cycle_inputs, surroundings
 
 from locosim.constants import ATMOSPHERE, FOOT, HORSEPOWER, HOUR, INCH, METRIC_HORSEPOWER, MPH, POUND, PSI
 from locosim.constants import ZERO_CELSIUS as ICE
@@ -29,9 +29,7 @@ LB_H = POUND / HOUR
 
 
 def over_cutoffs(cylinder, around, turns_per_second, cutoffs=CUTOFFS):
-    return cycle_grid(
-        cylinders=[cylinder], cranks=CRANKS, speeds=turns_per_second, cutoffs=[cutoffs], **many(around)
-    )
+    return cycle_grid(*cycle_inputs([cylinder], around, speeds=turns_per_second, cutoffs=[cutoffs]))
 
 
 def power_on_steam(cylinder, around, turns_per_second, steam_rate):
