@@ -19,7 +19,7 @@ from typing import NamedTuple
 import numpy as np
 import seuif97
 
-from locosim.compiled import compiled, compiled_inline
+from locosim.compiled import compiled_inline
 from locosim.constants import ZERO_CELSIUS
 from locosim.physics.types import Floats
 

@@ -1,7 +1,4 @@
-"""Rated pull of two-expansion engines, by the rules of their builders.
-
-Pressures called gauge are those stamped on the boiler.
-"""
+"""Rated tractive effort of compound engines, by the rules of their builders."""
 
 from __future__ import annotations
 
@@ -16,14 +13,14 @@ def baldwin_four_cylinder_compound(
     stroke: Real,
     driver_diameter: Real,
 ) -> Real:
-    """Rated tractive effort of a two-expansion engine with two high- and two low-pressure cylinders.
+    """Rated tractive effort of a compound engine with two high- and two low-pressure cylinders.
 
     Args:
-        gauge_pressure: Working pressure of the boiler above atmosphere [Pa].
+        gauge_pressure: Working gauge pressure of the boiler [Pa].
         high_pressure_bore: Diameter of a high-pressure cylinder [m].
         low_pressure_bore: Diameter of a low-pressure cylinder [m].
         stroke: Travel of the pistons [m].
-        driver_diameter: Diameter of the driving wheels on the tread [m].
+        driver_diameter: Diameter of the driving wheels at the tread [m].
 
     Returns:
         Rated tractive effort at the rim [N].
@@ -39,13 +36,13 @@ def baldwin_four_cylinder_compound(
 def baldwin_cross_compound(
     *, gauge_pressure: Real, high_pressure_bore: Real, stroke: Real, driver_diameter: Real
 ) -> Real:
-    """Rated tractive effort of a two-expansion engine with one high- and one low-pressure cylinder.
+    """Rated tractive effort of a cross compound: one high- and one low-pressure cylinder.
 
     Args:
-        gauge_pressure: Working pressure of the boiler above atmosphere [Pa].
+        gauge_pressure: Working gauge pressure of the boiler [Pa].
         high_pressure_bore: Diameter of the high-pressure cylinder [m].
         stroke: Travel of the pistons [m].
-        driver_diameter: Diameter of the driving wheels on the tread [m].
+        driver_diameter: Diameter of the driving wheels at the tread [m].
 
     Returns:
         Rated tractive effort at the rim [N].
@@ -59,13 +56,13 @@ def baldwin_cross_compound(
 def johnson_two_cylinder_compound(
     *, gauge_pressure: Real, low_pressure_bore: Real, stroke: Real, driver_diameter: Real, volume_ratio: Real
 ) -> Real:
-    """Rated tractive effort of a two-cylinder two-expansion engine, by the size of the large cylinder.
+    """Rated tractive effort of a two-cylinder compound engine, by its low-pressure cylinder.
 
     Args:
-        gauge_pressure: Working pressure of the boiler above atmosphere [Pa].
+        gauge_pressure: Working gauge pressure of the boiler [Pa].
         low_pressure_bore: Diameter of the low-pressure cylinder [m].
         stroke: Travel of the pistons [m].
-        driver_diameter: Diameter of the driving wheels on the tread [m].
+        driver_diameter: Diameter of the driving wheels at the tread [m].
         volume_ratio: Low-pressure over high-pressure cylinder volume, above 1 [1].
 
     Returns:
@@ -80,15 +77,15 @@ def johnson_two_cylinder_compound(
 def johnson_mallet(
     *, gauge_pressure: Real, low_pressure_bore: Real, stroke: Real, driver_diameter: Real, volume_ratio: Real
 ) -> Real:
-    """Rated tractive effort, worked compound, of an articulated two-expansion engine with four cylinders.
+    """Rated tractive effort, worked compound, of a four-cylinder Mallet.
 
-    Started as a simple engine it pulls about 1.2 times this.
+    Started simple, the tractive effort is about 1.2 times as much.
 
     Args:
-        gauge_pressure: Working pressure of the boiler above atmosphere [Pa].
+        gauge_pressure: Working gauge pressure of the boiler [Pa].
         low_pressure_bore: Diameter of a low-pressure cylinder [m].
         stroke: Travel of the pistons [m].
-        driver_diameter: Diameter of the driving wheels on the tread [m].
+        driver_diameter: Diameter of the driving wheels at the tread [m].
         volume_ratio: Low-pressure over high-pressure cylinder volume, above 1 [1].
 
     Returns:
@@ -101,14 +98,14 @@ def johnson_mallet(
 
 
 def phillipson_receiver_pressure(*, gauge_pressure: Real, area_ratio: Real) -> Real:
-    """Pressure that counts in the receiver of a two-expansion engine.
+    """Effective receiver pressure of a compound engine.
 
     Args:
-        gauge_pressure: Working pressure of the boiler above atmosphere [Pa].
+        gauge_pressure: Working gauge pressure of the boiler [Pa].
         area_ratio: High-pressure over low-pressure piston area, below 1 [1].
 
     Returns:
-        Pressure above atmosphere [Pa].
+        Gauge pressure [Pa].
 
     References:
         [Phillipson1936]: p = 0.8 P / (R + 1).
@@ -119,13 +116,13 @@ def phillipson_receiver_pressure(*, gauge_pressure: Real, area_ratio: Real) -> R
 def phillipson_four_cylinder_compound(
     *, receiver_pressure: Real, low_pressure_bore: Real, stroke: Real, driver_diameter: Real, area_ratio: Real
 ) -> Real:
-    """Tractive effort of a four-cylinder two-expansion engine from the pressure in its receiver.
+    """Tractive effort of a four-cylinder compound engine from its receiver pressure.
 
     Args:
-        receiver_pressure: Pressure above atmosphere by `phillipson_receiver_pressure` [Pa].
+        receiver_pressure: Gauge pressure from `phillipson_receiver_pressure` [Pa].
         low_pressure_bore: Diameter of a low-pressure cylinder [m].
         stroke: Travel of the pistons [m].
-        driver_diameter: Diameter of the driving wheels on the tread [m].
+        driver_diameter: Diameter of the driving wheels at the tread [m].
         area_ratio: High-pressure over low-pressure piston area, below 1 [1].
 
     Returns:

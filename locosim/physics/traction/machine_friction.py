@@ -1,6 +1,6 @@
-"""Machine friction: what the motion and the driving axles take between cylinders and rim.
+"""Machine friction: resistance of motion and driving axles between cylinders and wheel rim.
 
-All laws take the same arguments, so that a law can be chosen by name; each says which it uses.
+All laws have the same arguments, so a law can be chosen by name; unused arguments are marked.
 """
 
 from __future__ import annotations
@@ -22,15 +22,15 @@ class FrictionLaw(Protocol):
     def __call__(
         self, *, indicated_effort: Real, mass_on_drivers: Real, driving_axles: Real, effort_per_pressure: Real
     ) -> Real:
-        """Friction as a pull at the rim [N]."""
+        """Friction as a force at the rim [N]."""
 
 
 def cole_1914(
     *, indicated_effort: Real, mass_on_drivers: Real, driving_axles: Real, effort_per_pressure: Real
 ) -> Real:
-    """Machine friction in proportion to the weight on the driving wheels.
+    """Machine friction proportional to the weight on drivers.
 
-    The law contains the running resistance of the driving axles: carrying axles and tender run as cars.
+    The law includes the running resistance of the driving axles; other axles and the tender run as cars.
 
     Args:
         indicated_effort: Not used [N].
@@ -39,7 +39,7 @@ def cole_1914(
         effort_per_pressure: Not used [N/Pa].
 
     Returns:
-        Friction as a pull at the rim [N].
+        Friction as a force at the rim [N].
 
     References:
         [Cole1914], from memory: 22.2 lb per short ton on drivers.
@@ -50,18 +50,18 @@ def cole_1914(
 def strahl_1913(
     *, indicated_effort: Real, mass_on_drivers: Real, driving_axles: Real, effort_per_pressure: Real
 ) -> Real:
-    """Resistance of the motion and coupled axles of a two-cylinder engine, by the number of coupled axles.
+    """Resistance of motion and coupled axles of a two-cylinder engine, by the number of coupled axles.
 
-    The law contains the running resistance of the driving axles.
+    The law includes the running resistance of the driving axles.
 
     Args:
         indicated_effort: Not used [N].
         mass_on_drivers: Mass on the driving wheels [kg].
-        driving_axles: Number of coupled axles in one frame, 2 to 5; between and beyond by the nearest [1].
+        driving_axles: Number of coupled axles in one frame, 2 to 5, interpolated between and constant outside [1].
         effort_per_pressure: Not used [N/Pa].
 
     Returns:
-        Friction as a pull at the rim [N].
+        Friction as a force at the rim [N].
 
     References:
         [Strahl1913], from memory: 5.8, 7.3, 8.4, 9.3 kg per tonne for 2, 3, 4, 5 coupled axles.
@@ -73,18 +73,18 @@ def strahl_1913(
 def bourne_1865(
     *, indicated_effort: Real, mass_on_drivers: Real, driving_axles: Real, effort_per_pressure: Real
 ) -> Real:
-    """Friction of the unloaded engine, 1 psi on the pistons, and one seventh of the pull it delivers.
+    """Friction of the unloaded engine, 1 psi on the pistons, plus one seventh of the effort at the rim.
 
-    Bourne calls the seventh an upper figure.
+    Bourne calls one seventh an upper figure.
 
     Args:
-        indicated_effort: Pull at the rim by the indicated mean effective pressure [N].
+        indicated_effort: Indicated tractive effort [N].
         mass_on_drivers: Not used [kg].
         driving_axles: Not used [1].
-        effort_per_pressure: Rim pull per mean effective pressure [N/Pa].
+        effort_per_pressure: Tractive effort per mean effective pressure [N/Pa].
 
     Returns:
-        Friction as a pull at the rim, never below that of the unloaded engine [N].
+        Friction as a force at the rim, never below that of the unloaded engine [N].
 
     References:
         [Bourne1865] Q. 497. Indicated = 8/7 of delivered + 1 psi, so friction = indicated/8 + 7/8 psi.

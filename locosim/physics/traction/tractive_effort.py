@@ -1,6 +1,6 @@
-"""Pull at the rim of the driving wheels: rated efforts, mean pressure, piston speed, crank effort.
+"""Tractive effort at the rim of the driving wheels: rated effort, mean pressure, piston speed, crank effort.
 
-Pressures called gauge are those stamped on the boiler; the rated efforts were always made from them.
+Rated tractive effort is by definition computed from the gauge pressure stamped on the boiler.
 """
 
 from __future__ import annotations
@@ -13,30 +13,30 @@ import numpy as np
 from locosim.constants import GRAVITY
 from locosim.physics.types import Real
 
-TRACTIVE_EFFORT_FACTOR = 0.85  # share of boiler pressure that reaches the piston at starting, customary
+TRACTIVE_EFFORT_FACTOR = 0.85  # mean effective pressure at starting over boiler pressure [Baldwin13]
 
 
 class CrankEffort(NamedTuple):
-    """Greatest and least crank effort of a turn over its mean [1]."""
+    """Maximum and minimum crank effort of a revolution over its mean [1]."""
 
     maximum: float
     minimum: float
 
 
 def effort_per_pressure(*, bore: Real, stroke: Real, driver_diameter: Real, cylinders: Real = 2) -> Real:
-    """Mean rim pull for each pascal of mean effective pressure.
+    """Mean tractive effort per mean effective pressure.
 
     Args:
         bore: Diameter of a cylinder [m].
         stroke: Travel of the piston [m].
-        driver_diameter: Diameter of the driving wheels on the tread [m].
-        cylinders: Number of like double-acting simple cylinders that drive these wheels [1].
+        driver_diameter: Diameter of the driving wheels at the tread [m].
+        cylinders: Number of like double-acting simple cylinders on these wheels [1].
 
     Returns:
-        Pull per pressure [N/Pa].
+        Tractive effort per pressure [N/Pa].
 
     References:
-        Work of a turn over the circumference: (n/2) d² s / D. [Sinclair1888] chapter XXVI (Pambour).
+        Work of a revolution over the circumference: (n/2) d² s / D. [Sinclair1888] chapter XXVI (Pambour).
     """
     return cylinders / 2 * bore**2 * stroke / driver_diameter
 
@@ -52,14 +52,13 @@ def rated_tractive_effort(
 ) -> Real:
     """Rated starting tractive effort of a simple-expansion engine, or of one of its engine units.
 
-    An articulated simple engine counts all its cylinders. An engine with limited cutoff takes a smaller
-    coefficient.
+    Count all cylinders of an articulated simple engine. An engine with limited cutoff needs a smaller coefficient.
 
     Args:
-        gauge_pressure: Working pressure of the boiler above atmosphere [Pa].
+        gauge_pressure: Working gauge pressure of the boiler [Pa].
         bore: Diameter of a cylinder [m].
         stroke: Travel of the piston [m].
-        driver_diameter: Diameter of the driving wheels on the tread [m].
+        driver_diameter: Diameter of the driving wheels at the tread [m].
         cylinders: Number of like cylinders [1].
         coefficient: Mean effective pressure over boiler pressure [1].
 
@@ -67,7 +66,7 @@ def rated_tractive_effort(
         Rated tractive effort at the rim [N].
 
     References:
-        [Baldwin13] (two cylinders, 0.85); more cylinders in proportion.
+        [Baldwin13] (two cylinders, 0.85); proportional to the number of cylinders.
     """
     per_pressure = effort_per_pressure(
         bore=bore, stroke=stroke, driver_diameter=driver_diameter, cylinders=cylinders
@@ -78,17 +77,17 @@ def rated_tractive_effort(
 def indicated_effort_at_rim(
     *, mean_effective_pressure: Real, bore: Real, stroke: Real, driver_diameter: Real, cylinders: Real = 2
 ) -> Real:
-    """Mean pull at the rim for a mean effective pressure, machine friction apart.
+    """Indicated tractive effort for a mean effective pressure.
 
     Args:
         mean_effective_pressure: Forward less back pressure, mean over the stroke [Pa].
         bore: Diameter of a cylinder [m].
         stroke: Travel of the piston [m].
-        driver_diameter: Diameter of the driving wheels on the tread [m].
+        driver_diameter: Diameter of the driving wheels at the tread [m].
         cylinders: Number of like double-acting cylinders [1].
 
     Returns:
-        Indicated pull at the rim [N].
+        Indicated tractive effort [N].
 
     References:
         [Sinclair1888] chapter XXVI (Pambour).
@@ -102,13 +101,13 @@ def indicated_effort_at_rim(
 def mean_effective_pressure(
     *, indicated_effort_at_rim: Real, bore: Real, stroke: Real, driver_diameter: Real, cylinders: Real = 2
 ) -> Real:
-    """Mean effective pressure that gives an indicated pull at the rim.
+    """Mean effective pressure that gives an indicated tractive effort.
 
     Args:
-        indicated_effort_at_rim: Indicated pull at the rim [N].
+        indicated_effort_at_rim: Indicated tractive effort [N].
         bore: Diameter of a cylinder [m].
         stroke: Travel of the piston [m].
-        driver_diameter: Diameter of the driving wheels on the tread [m].
+        driver_diameter: Diameter of the driving wheels at the tread [m].
         cylinders: Number of like double-acting cylinders [1].
 
     Returns:
@@ -155,7 +154,7 @@ def indicated_power(
         speed: Speed of the train [m/s].
         bore: Diameter of a cylinder [m].
         stroke: Travel of the piston [m].
-        driver_diameter: Diameter of the driving wheels on the tread [m].
+        driver_diameter: Diameter of the driving wheels at the tread [m].
         cylinders: Number of like double-acting cylinders [1].
 
     Returns:
@@ -171,10 +170,10 @@ def indicated_power(
 
 
 def power(*, effort: Real, speed: Real) -> Real:
-    """Power of a pull at a speed.
+    """Power of a tractive effort at a speed.
 
     Args:
-        effort: Pull at the rim or at the drawbar [N].
+        effort: Tractive effort at the rim, or drawbar pull [N].
         speed: Speed of the train [m/s].
 
     Returns:
@@ -187,7 +186,7 @@ def power(*, effort: Real, speed: Real) -> Real:
 
 
 def piston_area(*, bore: Real) -> Real:
-    """Area of a piston, its rod neglected.
+    """Area of a piston, neglecting the rod.
 
     Args:
         bore: Diameter of the cylinder [m].
@@ -202,7 +201,7 @@ def piston_area(*, bore: Real) -> Real:
 
 
 def swept_volume(*, bore: Real, stroke: Real) -> Real:
-    """Volume swept by a piston in one stroke, its rod neglected.
+    """Volume swept by a piston in one stroke, neglecting the rod.
 
     Args:
         bore: Diameter of the cylinder [m].
@@ -220,13 +219,13 @@ def swept_volume(*, bore: Real, stroke: Real) -> Real:
 def swept_volume_rate(
     *, speed: Real, bore: Real, stroke: Real, driver_diameter: Real, cylinders: Real = 2
 ) -> Real:
-    """Volume swept by all pistons in unit time, both ends counted.
+    """Volume swept by all pistons per unit time, both ends counted.
 
     Args:
         speed: Speed of the train [m/s].
         bore: Diameter of a cylinder [m].
         stroke: Travel of the piston [m].
-        driver_diameter: Diameter of the driving wheels on the tread [m].
+        driver_diameter: Diameter of the driving wheels at the tread [m].
         cylinders: Number of like double-acting cylinders [1].
 
     Returns:
@@ -240,14 +239,14 @@ def swept_volume_rate(
 
 
 def driver_revolutions(*, speed: Real, driver_diameter: Real) -> Real:
-    """Turns of the driving wheels in unit time, without slip.
+    """Driving-wheel speed without slip.
 
     Args:
         speed: Speed of the train [m/s].
-        driver_diameter: Diameter of the driving wheels on the tread [m].
+        driver_diameter: Diameter of the driving wheels at the tread [m].
 
     Returns:
-        Turns per second [1/s].
+        Revolutions per second [1/s].
 
     References:
         Geometry.
@@ -261,13 +260,13 @@ def piston_speed(*, speed: Real, stroke: Real, driver_diameter: Real) -> Real:
     Args:
         speed: Speed of the train [m/s].
         stroke: Travel of the piston [m].
-        driver_diameter: Diameter of the driving wheels on the tread [m].
+        driver_diameter: Diameter of the driving wheels at the tread [m].
 
     Returns:
         Mean piston speed [m/s].
 
     References:
-        Two strokes a turn.
+        Two strokes a revolution.
     """
     return 2 * stroke * driver_revolutions(speed=speed, driver_diameter=driver_diameter)
 
@@ -278,24 +277,24 @@ def speed_from_piston_speed(*, piston_speed: Real, stroke: Real, driver_diameter
     Args:
         piston_speed: Mean speed of the pistons [m/s].
         stroke: Travel of the piston [m].
-        driver_diameter: Diameter of the driving wheels on the tread [m].
+        driver_diameter: Diameter of the driving wheels at the tread [m].
 
     Returns:
         Speed of the train [m/s].
 
     References:
-        Two strokes a turn.
+        Two strokes a revolution.
     """
     return piston_speed * np.pi * driver_diameter / (2 * stroke)
 
 
 def piston_force_from_effort(*, effort: Real, stroke: Real, driver_diameter: Real) -> Real:
-    """Force on the pistons, as if on one of them throughout, that gives a pull at the rim.
+    """Mean force on all pistons together that gives a tractive effort.
 
     Args:
-        effort: Pull at the rim, friction apart [N].
+        effort: Indicated tractive effort [N].
         stroke: Travel of the piston [m].
-        driver_diameter: Diameter of the driving wheels on the tread [m].
+        driver_diameter: Diameter of the driving wheels at the tread [m].
 
     Returns:
         Mean force on all pistons together [N].
@@ -307,15 +306,15 @@ def piston_force_from_effort(*, effort: Real, stroke: Real, driver_diameter: Rea
 
 
 def effort_from_piston_force(*, piston_force: Real, stroke: Real, driver_diameter: Real) -> Real:
-    """Pull at the rim from the mean force on all pistons together.
+    """Indicated tractive effort from the mean force on all pistons together.
 
     Args:
         piston_force: Mean force on all pistons together [N].
         stroke: Travel of the piston [m].
-        driver_diameter: Diameter of the driving wheels on the tread [m].
+        driver_diameter: Diameter of the driving wheels at the tread [m].
 
     Returns:
-        Pull at the rim, friction apart [N].
+        Indicated tractive effort [N].
 
     References:
         [Vose1857] article 362: stroke over half circumference.
@@ -324,11 +323,11 @@ def effort_from_piston_force(*, piston_force: Real, stroke: Real, driver_diamete
 
 
 def crank_effort(*, crank_angle: Real, cranks: Sequence[float]) -> Real:
-    """Turning effort on the axle over its mean, for full pressure all through and a long connecting rod.
+    """Crank effort over its mean, for constant pressure and an infinitely long connecting rod.
 
     Args:
-        crank_angle: Angle the first crank has turned from its dead center [rad].
-        cranks: Angle of each crank against the first [rad].
+        crank_angle: Angle of the first crank from its dead center [rad].
+        cranks: Angle of each crank relative to the first [rad].
 
     Returns:
         Effort over mean effort [1].
@@ -341,17 +340,17 @@ def crank_effort(*, crank_angle: Real, cranks: Sequence[float]) -> Real:
 
 
 def crank_effort_extremes(*, cranks: Sequence[float]) -> CrankEffort:
-    """Greatest and least turning effort of a turn over the mean, as in `crank_effort`.
+    """Maximum and minimum of `crank_effort` over a revolution.
 
     Args:
-        cranks: Angle of each crank against the first [rad].
+        cranks: Angle of each crank relative to the first [rad].
 
     Returns:
-        Greatest and least effort over the mean [1].
+        Maximum and minimum effort over the mean [1].
 
     References:
-        Own derivation. Between the dead centres of all cranks the sum of |sin| is one sine arch: it is
-        least at a dead center, and greatest at the top of an arch or at a dead center.
+        Own derivation. Between the dead centers of all cranks the sum of |sin| is one sine arch: its minimum is at a
+        dead center, its maximum at the top of an arch or at a dead center.
     """
     phases = np.asarray(cranks, dtype=float)
     dead_centers = np.sort(np.mod(-phases, np.pi))
@@ -365,7 +364,7 @@ def crank_effort_extremes(*, cranks: Sequence[float]) -> CrankEffort:
 
 
 def factor_of_adhesion(*, mass_on_drivers: Real, tractive_effort: Real) -> Real:
-    """Weight on the driving wheels over tractive effort.
+    """Weight on drivers over tractive effort.
 
     Args:
         mass_on_drivers: Mass on the driving wheels [kg].
