@@ -112,9 +112,9 @@ def full_gear_cutoff(*, lap: float, lead: float, travel: float) -> float:
 def link_amplitude(*, cutoff: float, lap: float, lead: float) -> float:
     """Amplitude B of the second term of the valve motion, for a given cutoff.
 
-    At equal crank angles from their dead centers, the obliquity of the connecting rod shifts the piston positions of the
-    two ends by equal and opposite amounts. So the mean cutoff of both ends is that of an infinite rod, and the amplitude
-    is exact: B = (lap - (lap + lead) cos a) / sin a at cos a = 1 - 2 cutoff.
+    At equal crank angles from their dead centers, the obliquity of the connecting rod shifts the piston positions of
+    the two ends by equal and opposite amounts. So the mean cutoff of both ends is that of an infinite rod, and the
+    amplitude is exact: B = (lap - (lap + lead) cos a) / sin a at cos a = 1 - 2 cutoff.
 
     Args:
         cutoff: Cutoff, mean of both ends, as a fraction of the stroke [1].
