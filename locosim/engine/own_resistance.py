@@ -10,17 +10,7 @@ from locosim.physics.traction.machine_friction import cole_1914
 
 def engine_machine_friction(locomotive: Locomotive) -> float:
     """Machine friction of all engine units at the rim [N], by [Cole1914]: the same at any pull."""
-    return sum(
-        float(
-            cole_1914(
-                indicated_effort=0.0,
-                mass_on_drivers=unit.mass_on_drivers,
-                driving_axles=unit.driving_axles,
-                effort_per_pressure=0.0,
-            )
-        )
-        for unit in locomotive.engine_units
-    )
+    return sum(cole_1914(mass_on_drivers=unit.mass_on_drivers) for unit in locomotive.engine_units)
 
 
 def engine_resistance_coefficients(locomotive: Locomotive, tender_load: float) -> tuple[float, float, float]:

@@ -11,11 +11,8 @@ from locosim.engine.boiler.stored_heat import ShortEffort
 from locosim.engine.own_resistance import engine_resistance_at_speed
 from locosim.engine.performance import Performance
 from locosim.errors import Fault, OutOfRange
-from locosim.physics.traction.adhesion import (
-    ADHESION_BY_RAIL_CONDITION,
-    adhesion_coefficient,
-    adhesion_limited_effort,
-)
+from locosim.physics.traction.adhesion import adhesion_limited_effort, adhesion_speed_factor
+from locosim.physics.traction.rail_conditions import ADHESION_BY_RAIL_CONDITION, rail_adhesion_coefficient
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,9 +141,7 @@ def curve_point(
     limit = limiter
     if limiter == "steam":
         limit = performance.supply.binding.name if short_effort is None else "stored heat"
-    coefficient = adhesion_coefficient(
-        coefficient_at_rest=ADHESION_BY_RAIL_CONDITION[rail].coefficient, speed=speed
-    )
+    coefficient = rail_adhesion_coefficient(condition=rail) * adhesion_speed_factor(speed)
     adhesion_limit = performance_map.friction + float(
         adhesion_limited_effort(mass_on_drivers=performance.mass_on_drivers, coefficient=coefficient)
     )

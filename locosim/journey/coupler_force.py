@@ -14,14 +14,10 @@ from locosim.journey.setup.train_forces import (
     helper_blocks,
     vehicle_coefficients,
 )
-from locosim.journey.setup.weather import air_density_ratio, plain_bearing_start
+from locosim.journey.setup.weather import air_density_ratio
 from locosim.model import Excursion, Vehicle
-from locosim.physics.resistance.grade_and_curve import (
-    BREAKAWAY_END_RESISTANCE,
-    BREAKAWAY_END_SPEED,
-    STARTING_ROLLER_BEARINGS,
-)
 from locosim.physics.resistance.laws import with_air_density
+from locosim.physics.resistance.starting import BROKEN_AWAY, resistance_at_rest, starting_resistances
 from locosim.physics.types import Floats
 
 
@@ -60,11 +56,10 @@ def _vehicle_resistance(
     """Resistance of one vehicle on straight level track in the day's weather, breaking away among it [N]."""
     a, b, c = with_air_density(vehicle_coefficients(vehicle), density_ratio=air_density_ratio(excursion))
     air_speed = speed + excursion.weather.headwind
-    rest = STARTING_ROLLER_BEARINGS if vehicle.bearing == "roller" else plain_bearing_start(excursion)
-    part = np.minimum(speed / BREAKAWAY_END_SPEED, 1.0)
-    starting = (speed < BREAKAWAY_END_SPEED) & (acceleration > 0.0)
-    breaking = np.where(starting, rest + (min(BREAKAWAY_END_RESISTANCE, rest) - rest) * part, 0.0)
-    return np.asarray(vehicle.mass * np.maximum(a + b * speed + c * air_speed * np.abs(air_speed), breaking))
+    running = np.maximum(a + b * speed + c * air_speed * np.abs(air_speed), 0.0)
+    at_rest = resistance_at_rest(bearing=vehicle.bearing, temperature=excursion.weather.temperature)
+    starting = starting_resistances(speed, running, at_rest, BROKEN_AWAY)
+    return np.asarray(vehicle.mass * np.where(acceleration > 0.0, starting, running))
 
 
 def _rear_helper_resistance(

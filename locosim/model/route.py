@@ -11,7 +11,7 @@ from typing import TypeVar
 from locosim.errors import Fault, OutOfRange, suggestion
 from locosim.model.declare import check, choice, entry, measure
 from locosim.physics.resistance.grade_and_curve import MIN_RADIUS
-from locosim.physics.traction.adhesion import ADHESION_BY_RAIL_CONDITION
+from locosim.physics.traction.rail_conditions import ADHESION_BY_RAIL_CONDITION
 
 RAIL_CONDITIONS = tuple(ADHESION_BY_RAIL_CONDITION)
 # The laws of curve resistance that ask for nothing but the radius.

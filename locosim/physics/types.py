@@ -1,15 +1,15 @@
-"""The number type of the physics functions."""
+"""Number types of the physics functions."""
 
 from __future__ import annotations
 
-from typing import Any, TypeAlias
+from typing import TypeAlias, TypeVar
 
 import numpy as np
 import numpy.typing as npt
 
-# A float or a numpy array of floats; what comes out is of the kind that went in. The type system of
-# numpy cannot say this for mixed arguments without hiding the formulae behind overloads.
-Real: TypeAlias = Any
-
 # An array of floats.
 Floats: TypeAlias = npt.NDArray[np.float64]
+
+# A float or an array of floats: all arguments of a function marked `Real` are of one kind, and so is its result.
+# Arguments marked `float` are the same for all elements of an array.
+Real = TypeVar("Real", float, Floats)

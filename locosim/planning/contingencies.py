@@ -9,7 +9,7 @@ from typing import Any
 from locosim.constants import MPH
 from locosim.engine.boiler.steam_supply import heating_value
 from locosim.model import Excursion, Fuel, Weather
-from locosim.physics.traction.adhesion import ADHESION_BY_RAIL_CONDITION
+from locosim.physics.traction.rail_conditions import rail_adhesion_coefficient
 from locosim.planning.check import Check, check_excursion
 from locosim.planning.finding import Finding
 
@@ -77,10 +77,7 @@ def declared_field(model: type, name: str) -> Field[Any]:
 
 def wet_rail(excursion: Excursion) -> Excursion | str:
     """Run on a wet rail, where the day's is better."""
-    if (
-        ADHESION_BY_RAIL_CONDITION[excursion.rail].coefficient
-        <= ADHESION_BY_RAIL_CONDITION["wet"].coefficient
-    ):
+    if rail_adhesion_coefficient(condition=excursion.rail) <= rail_adhesion_coefficient(condition="wet"):
         return f"the {excursion.rail} rail asked for holds no more than a wet one"
     return replace(excursion, rail="wet")
 

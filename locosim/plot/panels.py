@@ -9,7 +9,7 @@ from matplotlib.axes import Axes
 
 from locosim.constants import ATMOSPHERE
 from locosim.journey.run import LIMITS, Journey
-from locosim.physics.traction.adhesion import adhesion_coefficient, adhesion_limited_effort
+from locosim.physics.traction.adhesion import adhesion_limited_effort, adhesion_speed_factors
 from locosim.physics.types import Floats
 from locosim.plot.figure import COLORS, axis_label
 from locosim.units import number
@@ -102,7 +102,7 @@ def pull(axes: Axes, journey: Journey, system: str) -> Axes:
     x = distances(journey, system)
     net = np.maximum(journey.effort - journey.performance.map.friction, 0.0)
     middle = 0.5 * (journey.speed[:-1] + journey.speed[1:])
-    coefficient = adhesion_coefficient(coefficient_at_rest=journey.adhesion, speed=middle)
+    coefficient = journey.adhesion * adhesion_speed_factors(middle)
     adhesion_limit = adhesion_limited_effort(
         mass_on_drivers=journey.performance.mass_on_drivers, coefficient=coefficient
     )

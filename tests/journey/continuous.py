@@ -19,7 +19,8 @@ from locosim.engine.performance import Performance
 from locosim.journey.setup.train_forces import train_load
 from locosim.model import Excursion
 from locosim.physics.resistance.grade_and_curve import per_degree
-from locosim.physics.traction.adhesion import ADHESION_BY_RAIL_CONDITION
+from locosim.physics.resistance.starting import BREAKAWAY_SPEED
+from locosim.physics.traction.rail_conditions import ADHESION_BY_RAIL_CONDITION
 
 G = 9.80665
 DRIFTING = 0.02  # share of the sustained steam taken with the throttle shut
@@ -113,9 +114,9 @@ class Continuous:
         running = load.a + load.b * speed + load.c * air * abs(air)
         running += (load.a_contents + load.b_contents * speed) * contents
         # Breaking away is over once the train has been fast enough; slowing down does not bring it back.
-        self.starting = self.starting and speed < load.starting_speed
+        self.starting = self.starting and speed < BREAKAWAY_SPEED
         if self.starting:
-            share = speed / load.starting_speed
+            share = speed / BREAKAWAY_SPEED
             running = max(running, load.starting + share * (load.rolling_start - load.starting))
         return running + self.gravity(place, contents) + self.curves(place) + self.performance.map.friction
 

@@ -1,57 +1,44 @@
-"""Worked examples that need more than one function of locosim; every step is one of its functions."""
+"""Worked examples that need more than one function of locosim; every step is code that the product runs."""
 
 from __future__ import annotations
 
 import math
 
+import numpy as np
+
+from locosim.constants import ATMOSPHERE
+from locosim.model import Cylinders
+from locosim.physics.boiler.evaporation import evaporation_per_coal
 from locosim.physics.operation import momentum, tonnage
 from locosim.physics.resistance import laws as resistance
 from locosim.physics.resistance.form import Coefficients
+from locosim.physics.steam import properties as steam
 from locosim.physics.traction import mean_pressure as handbook
 from locosim.physics.traction import tractive_effort
 from locosim.physics.traction.adhesion import adhesion_limited_effort
-from locosim.physics.traction.machine_friction import bourne_1865
 
 
 def frank_train(*, service: str, weight_ratio: float) -> Coefficients:
     """Engine and train by Frank; the book takes engines of 54 and 60 tonnes."""
-    engine_mass = {"passenger": 54_000.0, "goods": 60_000.0}[service]
-    cars = {"passenger": "frank_passenger_cars", "goods": "frank_freight_cars"}[service]
-    engine = resistance.LAWS[f"frank_{service}_locomotive"]
-    return resistance.mean_coefficients(
-        masses=[engine_mass, weight_ratio * engine_mass],
-        coefficients=[
-            engine(axle_load=engine_mass / 6, axles=6, frontal_area=7.0),
-            resistance.LAWS[cars](axle_load=8000.0, axles=2, frontal_area=7.0),
-        ],
+    engine_mass = {"passenger": 54_000.0, "freight": 60_000.0}[service]
+    engine = resistance.LAWS[f"frank_{service}_locomotive"](
+        axle_load=engine_mass / 6, axles=6, frontal_area=7.0
     )
+    cars = resistance.LAWS[f"frank_{service}_cars"](axle_load=8000.0, axles=2, frontal_area=7.0)
+    return Coefficients(*np.average([engine, cars], axis=0, weights=[1.0, weight_ratio]))
 
 
 def frank_train_at_speed(*, service: str, weight_ratio: float, speed: float) -> float:
-    coefficients = frank_train(service=service, weight_ratio=weight_ratio)
-    return float(resistance.at_speed(coefficients, speed=speed))
+    a, b, c = frank_train(service=service, weight_ratio=weight_ratio)
+    return float(a + b * speed + c * speed**2)
 
 
-def bourne_total_piston_force(
-    *, rail_pull: float, blast: float, bore: float, stroke: float, driver_diameter: float
+def resistance_by_law(
+    *, law: str, speed: float, axle_load: float, frontal_area: float, axles: float
 ) -> float:
-    """Force on both pistons that leaves a pull at the rail after friction and back pressure of the blast.
-
-    The friction law is asked at the answer: with the right indicated pull, what friction leaves is the pull.
-    """
-    engine = {"bore": bore, "stroke": stroke, "driver_diameter": driver_diameter}
-    per_pressure = tractive_effort.effort_per_pressure(**engine)
-    low, high = 0.0, 10 * rail_pull
-    for _ in range(100):
-        indicated = (low + high) / 2
-        friction = bourne_1865(
-            indicated_effort=indicated, mass_on_drivers=0.0, driving_axles=1, effort_per_pressure=per_pressure
-        )
-        low, high = (indicated, high) if indicated - friction < rail_pull else (low, indicated)
-    piston_force = tractive_effort.piston_force_from_effort(
-        effort=indicated, stroke=stroke, driver_diameter=driver_diameter
-    )
-    return float(piston_force + blast * 2 * tractive_effort.piston_area(bore=bore))
+    """Running resistance per mass of a vehicle in still air, by the law that a file names."""
+    a, b, c = resistance.LAWS[law](axle_load=axle_load, axles=axles, frontal_area=frontal_area)
+    return float(a + b * speed + c * speed**2)
 
 
 def train_pull_on_grade(*, mass: float, grade: float, rolling_resistance: float) -> float:
@@ -82,4 +69,67 @@ def power_by_speed_factor(*, steam: str, piston_speed: float) -> float:
     speed = tractive_effort.speed_from_piston_speed(
         piston_speed=piston_speed, stroke=stroke, driver_diameter=driver_diameter
     )
-    return float(tractive_effort.power(effort=rated * factor(piston_speed=piston_speed), speed=speed))
+    return float(rated * factor(piston_speed=piston_speed) * speed)
+
+
+def indicated_effort_at_rim(
+    *, mean_effective_pressure: float, bore: float, stroke: float, driver_diameter: float
+) -> float:
+    """Indicated effort of two cylinders."""
+    return float(
+        mean_effective_pressure
+        * tractive_effort.effort_per_pressure(bore=bore, stroke=stroke, driver_diameter=driver_diameter)
+    )
+
+
+def indicated_power(
+    *, mean_effective_pressure: float, speed: float, bore: float, stroke: float, driver_diameter: float
+) -> float:
+    """Indicated power of two cylinders."""
+    effort = indicated_effort_at_rim(
+        mean_effective_pressure=mean_effective_pressure,
+        bore=bore,
+        stroke=stroke,
+        driver_diameter=driver_diameter,
+    )
+    return effort * speed
+
+
+def mean_effective_pressure(
+    *, admission_pressure: float, back_pressure: float, cutoff: float, clearance: float
+) -> float:
+    """Hyperbolic expansion against a constant back pressure; absolute pressures."""
+    return float(
+        admission_pressure * handbook.mean_pressure_ratio(cutoff=cutoff, clearance=clearance) - back_pressure
+    )
+
+
+def expansion_work_ratio(*, expansion_ratio: float) -> float:
+    """Work of steam expanded hyperbolically over its work without expansion."""
+    return float(expansion_ratio * handbook.mean_pressure_ratio(cutoff=1 / expansion_ratio))
+
+
+def swept_volume(*, bore: float, stroke: float) -> float:
+    """Volume swept by one piston in one stroke."""
+    return Cylinders(number=2, bore=bore, stroke=stroke).swept_volume
+
+
+def swept_volume_rate(*, speed: float, bore: float, stroke: float, driver_diameter: float) -> float:
+    """Volume swept by two double-acting pistons in unit time."""
+    strokes = 4 * tractive_effort.driver_revolutions(speed=speed, driver_diameter=driver_diameter)
+    return float(strokes * swept_volume(bore=bore, stroke=stroke))
+
+
+def grate_evaporation(*, grate_area: float, firing_rate_per_grate_area: float) -> float:
+    """Water evaporated by a grate at a firing rate."""
+    per_coal = evaporation_per_coal(firing_rate_per_grate_area=firing_rate_per_grate_area)
+    return float(grate_area * firing_rate_per_grate_area * per_coal)
+
+
+def factor_of_evaporation(*, gauge_pressure: float, feed_temperature: float) -> float:
+    """Heat put into dry saturated steam, in units of evaporation from and at 212 °F."""
+    pressure = gauge_pressure + ATMOSPHERE
+    heat = steam.vapor_enthalpy(pressure=pressure) - steam.enthalpy(
+        pressure=pressure, temperature=feed_temperature
+    )
+    return heat / steam.EVAPORATION_FROM_AND_AT_212F

@@ -2,17 +2,18 @@
 
 A TOML file holds one table or one worked example, as printed, in the units printed:
 
-    function  = "locosim.physics.operation.curve_speed:curve_speed"
+    function  = "locosim.physics.operation.superelevation:curve_speed"
     reference = "CFR213"                 # a key of docs/references.md
     where     = "appendix A, table 1"
     status    = "read"                   # or "from memory", or "derived" when the source gives only the rule
     within    = 0.5                      # in the printed unit
     because   = "the table prints whole miles per hour"
     take      = "greatest"               # optional: field of the result that is printed
+    reference_only = "why it is kept"    # where no command comes to the function
     given     = { unbalanced_superelevation = "3 in" }   # optional: arguments that all values share
 
     [[value]]
-    given   = { degree_of_curve = "4 deg", elevation = "1 in" }
+    given   = { degree_of_curve = "4 deg", superelevation = "1 in" }
     printed = "38 mph"
 
 A value may have its own `within` with its own `because`, and a `note`. Instead of values a file may name a
@@ -41,6 +42,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 import pytest
+from reachability import is_function, reached, used_by
 
 from locosim.errors import UnitError
 from locosim.units import convert, si
@@ -48,7 +50,7 @@ from locosim.units import convert, si
 HERE = Path(__file__).parent
 STATUS = ("read", "from memory", "derived")
 FILE_KEYS = {"function", "reference", "where", "status", "within", "because", "take", "given", "note"}
-FILE_KEYS |= {"value", "table", "columns", "slip"}
+FILE_KEYS |= {"value", "table", "columns", "slip", "reference_only"}
 VALUE_KEYS = {"given", "printed", "within", "because", "note", "take"}
 WIDEST = 0.3  # of the printed value: a wider tolerance would check nothing
 SI_UNITS = ("", "m", "m^2", "m^3", "kg", "s", "Hz", "K", "m/s", "m/s^2", "N", "Pa", "J", "W", "J/kg", "m^3/s")
@@ -193,6 +195,38 @@ def test_file_is_honest(path: Path, data: dict[str, Any]) -> None:
         assert within <= WIDEST * abs(number) or number == 0, f"{within} is too wide for {value['printed']}"
 
 
+def in_the_product(function: str) -> bool:
+    """Whether a command comes to a function; for an assembly, to all that it is made of."""
+    module, _, name = function.partition(":")
+    if module.startswith("locosim."):
+        return (module, name) in reached()
+    used = used_by(HERE / f"{module}.py", name)
+    return not used.isdisjoint(reached()) and all(node in reached() for node in used if is_function(node))
+
+
+@each_file
+def test_file_checks_code_that_the_product_runs(path: Path, data: dict[str, Any]) -> None:
+    """A published value that only guards code nobody runs would prove nothing: such a file gives its reason."""
+    reason = data.get("reference_only", "")
+    if in_the_product(data["function"]):
+        assert not reason, "a command comes to this function: take reference_only out"
+    else:
+        assert reason.strip(), (
+            f"no command comes to {data['function']}; name one that does, or write reference_only"
+        )
+
+
+def test_a_file_for_code_that_nothing_runs_is_refused() -> None:
+    assert in_the_product("locosim.physics.resistance.starting:starting_resistance")
+    assert in_the_product("assemblies:frank_train")
+    assert not in_the_product("locosim.physics.operation.tonnage:ruling_grade")
+    assert not in_the_product("assemblies:train_pull_on_grade")
+    with pytest.raises(AssertionError, match="no command comes to"):
+        test_file_checks_code_that_the_product_runs(
+            HERE / "none.toml", {"function": "locosim.physics.operation.tonnage:ruling_grade"}
+        )
+
+
 @each_file
 def test_slips_are_found(path: Path, data: dict[str, Any]) -> None:
     """A slip names a row that is there and has a reason."""
@@ -205,7 +239,7 @@ def test_a_wrong_value_is_noticed() -> None:
     """The runner itself: a value off by more than the tolerance fails, and the message names the source."""
     case = Case(
         "[CFR213] appendix A",
-        "locosim.physics.operation.curve_speed:curve_speed",
+        "locosim.physics.operation.superelevation:curve_speed",
         {},
         "39 mph",
         0.5,
@@ -213,7 +247,7 @@ def test_a_wrong_value_is_noticed() -> None:
         None,
     )
     case = case._replace(
-        given={"degree_of_curve": "4 deg", "elevation": "1 in", "unbalanced_superelevation": "3 in"}
+        given={"degree_of_curve": "4 deg", "superelevation": "1 in", "unbalanced_superelevation": "3 in"}
     )
     with pytest.raises(AssertionError, match=r"\[CFR213\] appendix A: printed 39 mph, computed 37\.7964 mph"):
         test_published_value(case)

@@ -21,7 +21,8 @@ from locosim.engine.own_resistance import engine_resistance_at_speed, full_tende
 from locosim.engine.performance import Performance
 from locosim.physics.operation.tonnage import adhesion_required_on_grade
 from locosim.physics.resistance.laws import LAWS, specific_resistance
-from locosim.physics.traction.adhesion import ADHESION_BY_RAIL_CONDITION, adhesion_coefficient
+from locosim.physics.traction.adhesion import adhesion_speed_factor
+from locosim.physics.traction.rail_conditions import rail_adhesion_coefficient
 
 from .comparison import Comparison, Grid, Section
 from .running import for_power, performance
@@ -35,7 +36,7 @@ PER_LONG_TON = POUND_FORCE / LONG_TON
 def grade_haulage() -> Section:
     """Loads on grades: share of driver weight by his constants and by locosim's laws."""
     rows = []
-    dry = ADHESION_BY_RAIL_CONDITION["dry"].coefficient
+    dry = rail_adhesion_coefficient(condition="dry")
     over = 0
     for row in rows_of("randolph_grades"):
         load, drivers = float(row["load"]) * SHORT_TON, float(row["drivers"]) * SHORT_TON
@@ -52,7 +53,7 @@ def grade_haulage() -> Section:
         ours = 100 * _by_laws(
             load=load, own=own, drivers=drivers, grade=grade, speed=speed, old=row["year"] < "1900"
         )
-        rail = 100 * float(adhesion_coefficient(coefficient_at_rest=dry, speed=speed))
+        rail = 100 * dry * adhesion_speed_factor(speed)
         over += published > rail
         rows.append(
             (

@@ -152,9 +152,8 @@ def reprint_rows() -> Section:
             )
         )
     friction = machine_friction.cole_1914(
-        indicated_effort=0.0, mass_on_drivers=engine("purdue_saturated").locomotive.mass_on_drivers, driving_axles=2,
-        effort_per_pressure=0.0,
-    )  # fmt: skip
+        mass_on_drivers=engine("purdue_saturated").locomotive.mass_on_drivers
+    )
     heads = (
         "test",
         "printed",

@@ -106,7 +106,7 @@ def _diagram_factor_ratio(pistons: Floats) -> Floats:
 
 def _net_pressure_ratio(cylinders: Cylinders, pressure: Floats | float, cutoff: Floats | float) -> Floats:
     """Hyperbolic mean pressure less back pressure, over admission pressure [1]."""
-    ratio = handbook.mean_pressure_ratio(cutoff=cutoff, clearance=cylinders.clearance)
+    ratio = handbook.mean_pressure_ratio(cutoff=np.asarray(cutoff), clearance=cylinders.clearance)
     return np.asarray(np.maximum(ratio - BACK_PRESSURE / pressure, 0.0))
 
 

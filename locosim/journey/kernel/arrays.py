@@ -79,7 +79,6 @@ class Load(NamedTuple):
     wind: float  # head wind [m/s]
     starting: float  # resistance at rest, of the whole train [N]
     rolling_start: float  # what it has fallen to at the starting speed [N]
-    starting_speed: float  # speed at which the running law alone holds [m/s]
 
 
 class Engine(NamedTuple):

@@ -74,6 +74,7 @@ from locosim.journey.kernel.boiler_state import (
     hold_standing,
 )
 from locosim.journey.kernel.tractive_step import allowed_steam, solve_tractive_step
+from locosim.physics.resistance.starting import BREAKAWAY_SPEED
 from locosim.physics.types import Floats
 
 
@@ -221,7 +222,7 @@ def integrate_run(
         steps[CUTOFF, i], steps[CYLINDER_STEAM_RATE, i], steps[FEED, i] = cutoff, drawn, after.feed
         limits[i] = step.limit
         t, e, state = t + dt, step.e_next, after
-        if math.sqrt(2.0 * e) >= load.starting_speed:
+        if math.sqrt(2.0 * e) >= BREAKAWAY_SPEED:
             starting = 0.0
 
     inertia = load.mass + state.tender + state.fuel + load.rotating + line.helper_mass[max(last_node - 1, 0)]

@@ -20,14 +20,10 @@ from locosim.journey.kernel.arrays import (
     Load,
     TractiveStep,
 )
+from locosim.physics.resistance.starting import starting_resistance
+from locosim.physics.traction.adhesion import adhesion_speed_factor
 
 MAX_ACCELERATION = 1.5  # beyond what any train on the rails gains [m/s²]
-
-
-@compiled_inline
-def adhesion_speed_factor(speed: float) -> float:
-    """Coefficient of adhesion at a speed over that at rest, the shape of [CurtiusKniffler1944]."""
-    return (7.5 / (3.6 * speed + 44.0) + 0.161) / (7.5 / 44.0 + 0.161)
 
 
 @compiled_inline
@@ -36,9 +32,8 @@ def resistance(load: Load, contents: float, speed: float, starting: float) -> fl
     air_speed = speed + load.wind
     force = load.a + load.b * speed + load.c * air_speed * abs(air_speed)
     force += (load.a_contents + load.b_contents * speed) * contents
-    if starting > 0.0 and speed < load.starting_speed:
-        part = speed / load.starting_speed
-        force = max(force, load.starting * (1.0 - part) + load.rolling_start * part)
+    if starting > 0.0:
+        force = starting_resistance(speed, force, load.starting, load.rolling_start)
     return float(force)
 
 
@@ -80,11 +75,9 @@ def full_effort_forces(
         own = engine.helper_resistance[row]
         air_speed = speed + load.wind
         running = own[0] + own[1] * speed + own[2] * air_speed * abs(air_speed)
-        if starting > 0.0 and speed < load.starting_speed:
-            part = speed / load.starting_speed
-            running = max(
-                running, engine.helper_starting[row, 0] * (1.0 - part) + engine.helper_starting[row, 1] * part
-            )
+        if starting > 0.0:
+            at_rest = engine.helper_starting[row]
+            running = starting_resistance(speed, running, at_rest[0], at_rest[1])
         total_resistance += running + engine.helper_friction[row]
     return total_resistance, effort, limit, helper_effort
 

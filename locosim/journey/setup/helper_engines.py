@@ -16,10 +16,10 @@ from locosim.constants import GRAVITY
 from locosim.engine.own_resistance import engine_resistance_coefficients, full_tender_load
 from locosim.engine.performance import compute_performance
 from locosim.journey.kernel.arrays import Codes
-from locosim.journey.setup.weather import air_density_ratio, plain_bearing_start
+from locosim.journey.setup.weather import air_density_ratio
 from locosim.model import Diesel, Excursion, Helper, Locomotive
-from locosim.physics.resistance.grade_and_curve import BREAKAWAY_END_RESISTANCE
 from locosim.physics.resistance.laws import LAWS
+from locosim.physics.resistance.starting import BROKEN_AWAY, resistance_at_rest
 from locosim.physics.types import Floats
 
 HELPER_SPEED_STEP = 0.5  # of the table of pull over speed [m/s]
@@ -143,8 +143,8 @@ def _steam_helper(
         adhesive_weight=performance.mass_on_drivers * GRAVITY,
         resistance=(a, b, c * air_density_ratio(excursion)),
         friction=performance.map.friction,
-        starting=max(plain_bearing_start(excursion) * mass, a),
-        rolling_start=BREAKAWAY_END_RESISTANCE * mass,
+        starting=max(_plain_bearing_start(excursion) * mass, a),
+        rolling_start=BROKEN_AWAY * mass,
         max_speed=locomotive.max_speed,
     )
 
@@ -169,10 +169,15 @@ def _diesel_helper(
         adhesive_weight=diesel.mass * GRAVITY,
         resistance=(a, b, c * air_density_ratio(excursion)),
         friction=0.0,
-        starting=max(plain_bearing_start(excursion) * diesel.mass, a),
-        rolling_start=BREAKAWAY_END_RESISTANCE * diesel.mass,
+        starting=max(_plain_bearing_start(excursion) * diesel.mass, a),
+        rolling_start=BROKEN_AWAY * diesel.mass,
         max_speed=None,
     )
+
+
+def _plain_bearing_start(excursion: Excursion) -> float:
+    """Resistance per mass at rest of an engine's plain bearings, in the weather of the day [N/kg]."""
+    return resistance_at_rest(bearing="plain", temperature=excursion.weather.temperature)
 
 
 def schedule_helpers(

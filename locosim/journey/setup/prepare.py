@@ -37,7 +37,7 @@ from locosim.journey.setup.train_forces import (
     train_load,
 )
 from locosim.model import Excursion, Route
-from locosim.physics.traction.adhesion import ADHESION_BY_RAIL_CONDITION
+from locosim.physics.traction.rail_conditions import rail_adhesion_coefficient
 from locosim.physics.types import Floats
 
 MAX_STEP = 20.0  # greatest step [m]; tests halve it
@@ -164,10 +164,10 @@ def _starting_demands(
 
 def _adhesion(excursion: Excursion, middle: Floats) -> Floats:
     """Coefficient of adhesion at rest in each step."""
-    adhesion = np.full(len(middle), ADHESION_BY_RAIL_CONDITION[excursion.rail].coefficient)
+    adhesion = np.full(len(middle), rail_adhesion_coefficient(condition=excursion.rail))
     for start, end, rail in low_adhesion_spans(excursion.route_as_run):
         inside = (middle >= start) & (middle <= end)
-        adhesion[inside] = np.minimum(adhesion[inside], ADHESION_BY_RAIL_CONDITION[rail].coefficient)
+        adhesion[inside] = np.minimum(adhesion[inside], rail_adhesion_coefficient(condition=rail))
     return adhesion
 
 
@@ -185,7 +185,7 @@ def rail_condition_at(excursion: Excursion, chainage: float) -> str:
     here = [
         rail for start, end, rail in low_adhesion_spans(excursion.route_as_run) if start <= chainage <= end
     ]
-    return min([excursion.rail, *here], key=lambda rail: ADHESION_BY_RAIL_CONDITION[rail].coefficient)
+    return min([excursion.rail, *here], key=lambda rail: rail_adhesion_coefficient(condition=rail))
 
 
 def _nodes(

@@ -12,17 +12,15 @@ from locosim.constants import GRAVITY, WATER_DENSITY
 from locosim.engine.own_resistance import engine_resistance_coefficients, full_tender_load
 from locosim.journey.kernel.arrays import Load
 from locosim.journey.setup.helper_engines import HelperPerformance
-from locosim.journey.setup.weather import air_density_ratio, plain_bearing_start
+from locosim.journey.setup.weather import air_density_ratio
 from locosim.model import Excursion, Route, Vehicle
 from locosim.physics.resistance.form import Coefficients
 from locosim.physics.resistance.grade_and_curve import (
-    BREAKAWAY_END_RESISTANCE,
-    BREAKAWAY_END_SPEED,
     CURVE_LAWS,
-    STARTING_ROLLER_BEARINGS,
     grade_resistance,
 )
 from locosim.physics.resistance.laws import LAWS, with_air_density
+from locosim.physics.resistance.starting import BROKEN_AWAY, resistance_at_rest
 from locosim.physics.types import Floats
 
 
@@ -98,7 +96,8 @@ def train_load(excursion: Excursion) -> Load:
     a, b, c = empty_engine
     c *= density_ratio
     # Breaking away is hardest with all supplies on board, so they count as full.
-    plain_bearing = plain_bearing_start(excursion)
+    temperature = excursion.weather.temperature
+    plain_bearing = resistance_at_rest(bearing="plain", temperature=temperature)
     starting = max(plain_bearing * (locomotive.mass + tender.empty_mass + full), full_engine[0])
     for vehicle in train.vehicles:
         mass = vehicle.mass * vehicle.count
@@ -109,9 +108,8 @@ def train_load(excursion: Excursion) -> Load:
             b + per_mass.b * vehicle.mass_without_water * vehicle.count,
             c + per_mass.c * mass,
         )
-        starting += (
-            max(STARTING_ROLLER_BEARINGS if vehicle.bearing == "roller" else plain_bearing, per_mass.a) * mass
-        )
+        at_rest = resistance_at_rest(bearing=vehicle.bearing, temperature=temperature)
+        starting += max(at_rest, per_mass.a) * mass
     fixed = locomotive.mass + tender.empty_mass + train.mass - WATER_DENSITY * train.water
     rotating = locomotive.rotating_mass_fraction * (locomotive.mass + tender.empty_mass) + train.rotating_mass
     return Load(
@@ -124,8 +122,7 @@ def train_load(excursion: Excursion) -> Load:
         b_contents=(full_engine[1] - empty_engine[1]) / full,
         wind=excursion.weather.headwind,
         starting=starting,
-        rolling_start=min(BREAKAWAY_END_RESISTANCE * (fixed + contents_at_start(excursion)), starting),
-        starting_speed=BREAKAWAY_END_SPEED,
+        rolling_start=BROKEN_AWAY * (fixed + contents_at_start(excursion)),
     )
 
 

@@ -7,38 +7,13 @@ stack.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TypeVar
 
 import numpy as np
 
-from locosim.constants import BTU_PER_POUND
-from locosim.physics.steam.properties import EVAPORATION_FROM_AND_AT_212F
-from locosim.physics.types import Floats
+from locosim.physics.types import Floats, Real
 
-Value = TypeVar("Value", float, Floats)
-
-_KELVIN_PER_FAHRENHEIT_DEGREE = 5.0 / 9.0  # [K] in a difference of 1 degF
-_BOILING_POINT = 373.15  # 212 degF [K]
 
 OXYGEN_IN_AIR = 0.2315  # by mass; the 4.32 lb of air for the 1 lb of oxygen of sulfur, [Babcock1919]
-
-
-def dulong_heating_value(*, carbon: float, hydrogen: float, oxygen: float, sulfur: float) -> float:
-    """Gross heating value of a fuel from its ultimate analysis.
-
-    Args:
-        carbon: Mass fraction of carbon [1].
-        hydrogen: Mass fraction of hydrogen [1].
-        oxygen: Mass fraction of oxygen [1].
-        sulfur: Mass fraction of sulfur [1].
-
-    Returns:
-        Heating value of the fuel as analysed, dry or as fired [J/kg].
-
-    References:
-        [Babcock1919], formula (18): 14,600 C + 62,000 (H - O/8) + 4,000 S Btu/lb.
-    """
-    return (14600.0 * carbon + 62000.0 * (hydrogen - oxygen / 8.0) + 4000.0 * sulfur) * BTU_PER_POUND
 
 
 def theoretical_air(*, carbon: float, hydrogen: float, oxygen: float, sulfur: float) -> float:
@@ -57,103 +32,6 @@ def theoretical_air(*, carbon: float, hydrogen: float, oxygen: float, sulfur: fl
         [Babcock1919]: 11.52 C + 34.56 (H - O/8) + 4.32 S.
     """
     return 11.52 * carbon + 34.56 * (hydrogen - oxygen / 8.0) + 4.32 * sulfur
-
-
-def dry_gas_per_fuel(
-    *, carbon_dioxide: float, oxygen: float, carbon_monoxide: float, nitrogen: float, carbon: float
-) -> float:
-    """Dry stack gas per mass of fuel, from a gas analysis by volume.
-
-    Args:
-        carbon_dioxide: Share of the gas by volume, in any one measure common to the four gases [1].
-        oxygen: Share by volume [1].
-        carbon_monoxide: Share by volume [1].
-        nitrogen: Share by volume [1].
-        carbon: Mass fraction of carbon burned in the fuel [1].
-
-    Returns:
-        Mass of dry gas per mass of fuel [1].
-
-    References:
-        [Babcock1919], heat balance: C (11 CO2 + 8 O + 7 (CO + N)) / (3 (CO2 + CO)).
-    """
-    gas = 11.0 * carbon_dioxide + 8.0 * oxygen + 7.0 * (carbon_monoxide + nitrogen)
-    return carbon * gas / (3.0 * (carbon_dioxide + carbon_monoxide))
-
-
-def moisture_loss(*, water: float, fuel_temperature: float, gas_temperature: float) -> float:
-    """Heat that leaves as steam from water in the fuel.
-
-    Args:
-        water: Mass of water per mass of fuel [1].
-        fuel_temperature: Temperature at which the fuel is fired [K].
-        gas_temperature: Temperature of the gas leaving the boiler [K].
-
-    Returns:
-        Heat lost per mass of fuel [J/kg].
-
-    References:
-        [Babcock1919], heat balance: M ((212 - t) + 970.4 + 0.47 (T - 212)) Btu/lb, temperatures in degF.
-    """
-    warming = (_BOILING_POINT - fuel_temperature) / _KELVIN_PER_FAHRENHEIT_DEGREE
-    superheating = 0.47 * (gas_temperature - _BOILING_POINT) / _KELVIN_PER_FAHRENHEIT_DEGREE
-    return water * ((warming + superheating) * BTU_PER_POUND + EVAPORATION_FROM_AND_AT_212F)
-
-
-def hydrogen_loss(*, hydrogen: float, fuel_temperature: float, gas_temperature: float) -> float:
-    """Heat that leaves as steam from water formed by burning hydrogen.
-
-    Args:
-        hydrogen: Mass fraction of hydrogen in the fuel [1].
-        fuel_temperature: Temperature at which the fuel is fired [K].
-        gas_temperature: Temperature of the gas leaving the boiler [K].
-
-    Returns:
-        Heat lost per mass of fuel [J/kg].
-
-    References:
-        [Babcock1919], heat balance: nine parts of water from one of hydrogen.
-    """
-    return moisture_loss(
-        water=9.0 * hydrogen, fuel_temperature=fuel_temperature, gas_temperature=gas_temperature
-    )
-
-
-def dry_gas_loss(*, dry_gas: float, fuel_temperature: float, gas_temperature: float) -> float:
-    """Sensible heat that leaves with the dry gas.
-
-    Args:
-        dry_gas: Mass of dry gas per mass of fuel [1].
-        fuel_temperature: Temperature of fuel and air supplied [K].
-        gas_temperature: Temperature of the gas leaving the boiler [K].
-
-    Returns:
-        Heat lost per mass of fuel [J/kg].
-
-    References:
-        [Babcock1919], heat balance: 0.24 W (T - t) Btu/lb.
-    """
-    return (
-        dry_gas * 0.24 * (gas_temperature - fuel_temperature) / _KELVIN_PER_FAHRENHEIT_DEGREE * BTU_PER_POUND
-    )
-
-
-def carbon_monoxide_loss(*, carbon_monoxide: float, carbon_dioxide: float, carbon: float) -> float:
-    """Heat not released because carbon burned to carbon monoxide only.
-
-    Args:
-        carbon_monoxide: Share of the dry gas by volume, in the same measure as the next [1].
-        carbon_dioxide: Share of the dry gas by volume [1].
-        carbon: Mass fraction of carbon burned in the fuel [1].
-
-    Returns:
-        Heat lost per mass of fuel [J/kg].
-
-    References:
-        [Babcock1919], heat balance: 10,150 Btu per lb of carbon.
-    """
-    share = carbon_monoxide / (carbon_dioxide + carbon_monoxide)
-    return share * carbon * 10150.0 * BTU_PER_POUND
 
 
 # Enthalpy of the gases above 298.15 K as a (T - T0) + b (T^2 - T0^2)/2, so that temperature from heat is a
@@ -228,7 +106,7 @@ def flue_gas(
     )
 
 
-def gas_enthalpy(*, temperature: Value, a: Value, b: Value) -> Value:
+def gas_enthalpy(*, temperature: Real, a: Real, b: Real) -> Real:
     """Sensible heat of gas above 298.15 K; its inverse is `gas_temperature`.
 
     Args:
@@ -258,22 +136,3 @@ def gas_temperature(*, enthalpy: Floats, a: Floats, b: Floats) -> Floats:
     # the root of b x^2 / 2 + start x - enthalpy in a form without cancellation
     above = 2.0 * enthalpy / (start + np.sqrt(start**2 + 2.0 * b * enthalpy))
     return GAS_REFERENCE_TEMPERATURE + above
-
-
-def flame_temperature(*, heating_value: float, gas: FlueGas, loss_share: Floats) -> Floats:
-    """Temperature the gas would reach if it gave up no heat but the stated loss.
-
-    Air and fuel are taken to enter at 298.15 K. Dissociation is left out: above about 2,000 K the true figure
-    is lower, by some 50 K at 2,200 K (from memory).
-
-    Args:
-        heating_value: Gross heating value of the fuel [J/kg].
-        gas: Gas per mass of fuel burned, from `flue_gas`.
-        loss_share: Share of the heating value that does not reach the gas [1].
-
-    Returns:
-        Temperature [K].
-    """
-    a, b = gas.heat_capacity_coefficients
-    heat = heating_value * (1.0 - loss_share) - gas.water * LATENT_HEAT_AT_REFERENCE
-    return gas_temperature(enthalpy=heat, a=a, b=b)

@@ -25,7 +25,6 @@ _ROUGHNESS_FACTOR = 1.3  # ferrules and soot; common practice, no source
 _END_LOSSES = 1.5  # velocity heads lost at entry and exit, textbook
 _GAS_CONSTANT = 283.0  # flue gas [J/(kg K)], molar mass 29.4 g/mol
 _GAS_VISCOSITY = 3.9e-5  # [Pa s] at 900 K, from memory
-MEAN_GAS_TEMPERATURE = 1000.0  # [K] along the tubes at hard firing
 
 DRAFT_TO_BACK_PRESSURE_RATIO = INCH_OF_WATER / INCH_OF_MERCURY  # of a plain front end [Bourne1865]
 MAX_BACK_PRESSURE = 12.0 * PSI  # [Pa] above the air, at full steam: common practice, no source
@@ -34,10 +33,10 @@ MAX_BACK_PRESSURE = 12.0 * PSI  # [Pa] above the air, at full steam: common prac
 def tube_pressure_drop(
     *,
     gas_rate: Real,
-    free_gas_area: Real,
-    tube_length: Real,
-    tube_diameter: Real,
-    gas_temperature: Real = MEAN_GAS_TEMPERATURE,
+    free_gas_area: float,
+    tube_length: float,
+    tube_diameter: float,
+    gas_temperature: Real,
 ) -> Real:
     """Pressure drop of the gas through the tubes.
 
@@ -53,11 +52,13 @@ def tube_pressure_drop(
     """
     flux = gas_rate / free_gas_area
     head = 0.5 * flux**2 * _GAS_CONSTANT * gas_temperature / ATMOSPHERE
-    friction = _ROUGHNESS_FACTOR * _BLASIUS_COEFFICIENT * (flux * tube_diameter / _GAS_VISCOSITY) ** -0.25
+    friction: Real = (
+        _ROUGHNESS_FACTOR * _BLASIUS_COEFFICIENT * (flux * tube_diameter / _GAS_VISCOSITY) ** -0.25
+    )
     return head * (friction * tube_length / tube_diameter + _END_LOSSES)
 
 
-def required_draft(*, tube_drop: Real, tube_share_of_draft: Real = TUBE_SHARE_OF_DRAFT) -> Real:
+def required_draft(*, tube_drop: Real, tube_share_of_draft: float = TUBE_SHARE_OF_DRAFT) -> Real:
     """Vacuum in the smokebox that draws the gas through fire, tubes and front end.
 
     Args:
@@ -73,24 +74,7 @@ def required_draft(*, tube_drop: Real, tube_share_of_draft: Real = TUBE_SHARE_OF
     return tube_drop / tube_share_of_draft
 
 
-def evaporation_at_new_vacuum(*, evaporation: Real, vacuum: Real, new_vacuum: Real) -> Real:
-    """Evaporation of the same boiler under another vacuum.
-
-    Args:
-        evaporation: Evaporation known [kg/s].
-        vacuum: Smokebox vacuum it was made with [Pa].
-        new_vacuum: The other vacuum [Pa].
-
-    Returns:
-        Evaporation [kg/s].
-
-    References:
-        [Bourne1865]: evaporation goes with the square root of the smokebox vacuum.
-    """
-    return evaporation * np.sqrt(new_vacuum / vacuum)
-
-
-def available_draft(*, back_pressure: Real, ratio: Real = DRAFT_TO_BACK_PRESSURE_RATIO) -> Real:
+def available_draft(*, back_pressure: Real, ratio: float = DRAFT_TO_BACK_PRESSURE_RATIO) -> Real:
     """Vacuum in the smokebox that the blast raises.
 
     Args:

@@ -8,16 +8,9 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-import numpy as np
-
-from locosim.constants import FOOT, HOUR, POUND_PER_SQUARE_FOOT_HOUR
-from locosim.physics.steam.properties import EVAPORATION_FROM_AND_AT_212F
+from locosim.constants import HOUR, POUND_PER_SQUARE_FOOT_HOUR
 from locosim.physics.types import Real
 
-MAX_FIRING_RATE_PER_GRATE_AREA = (
-    120 * POUND_PER_SQUARE_FOOT_HOUR
-)  # [kg/(m² s)] of coal, [Cole1914] from memory
-FIREBOX_EVAPORATION_RATE = 55 * POUND_PER_SQUARE_FOOT_HOUR  # [kg/(m² s)] of water, [Cole1914] from memory
 # Water for each area of the whole evaporating surface in German ratings, [GermanRules] from memory.
 GERMAN_SURFACE_RATE = 57 / HOUR  # [kg/(m² s)]
 
@@ -66,28 +59,6 @@ def evaporation_per_coal(*, firing_rate_per_grate_area: Real) -> Real:
     return at_low + (at_high - at_low) * (firing_rate_per_grate_area - low) / (high - low)
 
 
-def grate_evaporation(
-    *, grate_area: Real, firing_rate_per_grate_area: Real = MAX_FIRING_RATE_PER_GRATE_AREA
-) -> Real:
-    """Water evaporated by a grate at a firing rate.
-
-    Args:
-        grate_area: Area of the grate [m²].
-        firing_rate_per_grate_area: Coal for each area of grate; without it the customary limit, 120 lb/(ft² h) [kg/(m² s)].
-
-    Returns:
-        Evaporation [kg/s].
-
-    References:
-        [Bruce1952] chart 16 for the yield; [Cole1914], from memory, for the limit.
-    """
-    return (
-        grate_area
-        * firing_rate_per_grate_area
-        * evaporation_per_coal(firing_rate_per_grate_area=firing_rate_per_grate_area)
-    )
-
-
 def goss_evaporation_per_coal(*, line: EvaporationLine, evaporation_per_surface: Real) -> Real:
     """Equivalent evaporation per mass of dry coal at a rate of the heating surface.
 
@@ -104,26 +75,9 @@ def goss_evaporation_per_coal(*, line: EvaporationLine, evaporation_per_surface:
     return line.intercept - line.slope * evaporation_per_surface
 
 
-def cole_evaporation(*, firebox_surface: Real, tube_surface: Real, tube_rate: Real) -> Real:
-    """Evaporation of a boiler from the rates of its firebox and its tubes.
-
-    Args:
-        firebox_surface: Firebox, combustion chamber and arch tubes [m²].
-        tube_surface: Tubes and flues [m²].
-        tube_rate: Evaporation for each area of tube surface; no published value is at hand [kg/(m² s)].
-
-    Returns:
-        Evaporation [kg/s].
-
-    References:
-        [Cole1914], from memory: firebox 55 lb per sq ft and hour; tubes by length, diameter and spacing.
-    """
-    return FIREBOX_EVAPORATION_RATE * firebox_surface + tube_rate * tube_surface
-
-
 def surface_evaporation(
-    *, evaporative_heating_surface: Real, evaporation_per_surface: Real = GERMAN_SURFACE_RATE
-) -> Real:
+    *, evaporative_heating_surface: float, evaporation_per_surface: float = GERMAN_SURFACE_RATE
+) -> float:
     """Evaporation that a rate on the whole evaporating surface gives.
 
     Args:
@@ -137,66 +91,3 @@ def surface_evaporation(
         [GermanRules], from memory: 57 kg/(m² h) for ratings, about 70 for later boilers.
     """
     return evaporative_heating_surface * evaporation_per_surface
-
-
-def clark_evaporation(*, heating_surface: Real, grate_area: Real) -> Real:
-    """Volume of water evaporated in unit time at good economy, by heating surface and grate.
-
-    Args:
-        heating_surface: Whole heating surface [m²].
-        grate_area: Area of the grate [m²].
-
-    Returns:
-        Volume of water [m³/s].
-
-    References:
-        [Vose1857] article 362, D. K. Clark's rule: c = 0.002225 S² / G, cubic feet an hour, square feet.
-    """
-    return 0.002225 * heating_surface**2 / grate_area * FOOT / HOUR
-
-
-def clark_heating_surface(*, water: Real, grate_area: Real) -> Real:
-    """Heating surface needed to evaporate a volume of water at good economy.
-
-    Args:
-        water: Volume of water in unit time [m³/s].
-        grate_area: Area of the grate [m²].
-
-    Returns:
-        Heating surface [m²].
-
-    References:
-        [Vose1857] article 362, D. K. Clark's rule: S = 21.2 sqrt(G c), cubic feet an hour, square feet.
-    """
-    return 21.2 * np.sqrt(grate_area * water * HOUR / FOOT)
-
-
-def vose_grate_area(*, water: Real) -> Real:
-    """Grate area needed to evaporate a volume of water.
-
-    Args:
-        water: Volume of water in unit time [m³/s].
-
-    Returns:
-        Grate area [m²].
-
-    References:
-        [Vose1857] article 362 and [Bourne1865]: 16 cubic feet of water an hour for each square foot.
-    """
-    return water * HOUR / (16 * FOOT)
-
-
-def boiler_efficiency(*, equivalent_evaporation_per_coal: Real, heating_value: Real) -> Real:
-    """Heat in the steam over heat in the coal.
-
-    Args:
-        equivalent_evaporation_per_coal: Evaporation from and at 212 °F per mass of coal [kg/kg].
-        heating_value: Heating value of that coal [J/kg].
-
-    Returns:
-        Efficiency of boiler, furnace and grate together [1].
-
-    References:
-        [Babcock1919], heat balance example.
-    """
-    return equivalent_evaporation_per_coal * EVAPORATION_FROM_AND_AT_212F / heating_value

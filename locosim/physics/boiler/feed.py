@@ -203,30 +203,6 @@ def pump_with_closed_heater(
     )
 
 
-def heat_relative_to_pump(*, feed: FeedWater, pressure: float, tender_water_temperature: float) -> float:
-    """Heat a boiler spends on steam for use with this feed, over that with a plain pump and the same water.
-
-    Args:
-        feed: The feed to compare.
-        pressure: Absolute pressure in the boiler [Pa].
-        tender_water_temperature: Temperature of the water in the tender [K].
-
-    Returns:
-        Ratio [1].
-
-    References:
-        [Babcock1919], table of feeding devices: injector 0.985 against a direct-acting pump, feed at 60 degF.
-    """
-    made = steam.vapor_enthalpy(pressure=pressure)
-    plain = pump_without_heater(pressure=pressure, tender_water_temperature=tender_water_temperature)
-
-    def heat_per_use(water: FeedWater) -> float:
-        # of each mass fed, the live steam does not reach the engine; an injector's comes back with the feed
-        return (made - water.enthalpy) / (1.0 - water.live_steam)
-
-    return heat_per_use(feed) / heat_per_use(plain)
-
-
 def atmospheric_exhaust_enthalpy(*, quality: float = 0.95) -> float:
     """Enthalpy of exhaust steam where no cycle has been computed; quality common practice, no source.
 

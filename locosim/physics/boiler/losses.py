@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import math
 
-from locosim.constants import INCH, POUND, PSI
-from locosim.physics.types import Real
+from locosim.constants import PSI
 
 # Lagged boiler in still air, all bare parts counted in; and its growth with the wind past it. Common
 # practice, no source: some 5 W/(m2 K) standing, twice that at 60 mph.
@@ -19,8 +18,8 @@ SAFETY_VALVE_LIFT_RANGE = 6.0 * PSI  # [Pa] from first opening to full lift; 49 
 
 
 def radiation_loss(
-    *, outer_surface: Real, water_temperature: Real, air_temperature: Real, wind: Real
-) -> Real:
+    *, outer_surface: float, water_temperature: float, air_temperature: float, wind: float
+) -> float:
     """Heat lost by the outside of a lagged boiler.
 
     Args:
@@ -32,7 +31,7 @@ def radiation_loss(
     Returns:
         Heat lost [W].
     """
-    coefficient = _STILL_AIR_COEFFICIENT + _WIND_COEFFICIENT * abs(wind) ** 0.5
+    coefficient = _STILL_AIR_COEFFICIENT + _WIND_COEFFICIENT * math.sqrt(abs(wind))
     return coefficient * outer_surface * (water_temperature - air_temperature)
 
 
@@ -47,21 +46,3 @@ def boiler_outer_surface(*, diameter: float, length: float) -> float:
         Surface [m2].
     """
     return math.pi * diameter * length + 0.25 * math.pi * diameter**2
-
-
-def napier_flow(*, pressure: Real, area: Real) -> Real:
-    """Flow of dry steam through an opening into the open air.
-
-    Good while the absolute pressure is more than about 1.7 times that of the air.
-
-    Args:
-        pressure: Absolute pressure before the opening [Pa].
-        area: Area of the opening [m2].
-
-    Returns:
-        Steam [kg/s].
-
-    References:
-        [Babcock1919], formula (49), Napier: p a / 70 lb/s, p in psi absolute, a in square inches.
-    """
-    return (pressure / PSI) * (area / INCH**2) / 70.0 * POUND

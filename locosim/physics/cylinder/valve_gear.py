@@ -150,23 +150,6 @@ def valve_travel(*, cutoff: float, lap: float, lead: float) -> float:
     return 2.0 * math.hypot(lap + lead, link_amplitude(cutoff=cutoff, lap=lap, lead=lead))
 
 
-def lap_for_cutoff(*, cutoff: float, travel: float, lead: float) -> float:
-    """Lap that gives a cutoff at a given travel; exact only without lead.
-
-    Args:
-        cutoff: Cutoff as a fraction of the stroke [1].
-        travel: Valve travel [m].
-        lead: Lead [m].
-
-    Returns:
-        Steam lap [m].
-
-    References:
-        [Bourne1865], question 190.
-    """
-    return math.sqrt(1.0 - cutoff) * travel / 2.0 - lead / 2.0
-
-
 def valve_events(
     *, cutoff: float, lap: float, lead: float, exhaust_lap: float, rod_ratio: float
 ) -> tuple[ValveEvents, ValveEvents]:

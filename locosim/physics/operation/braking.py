@@ -18,56 +18,6 @@ MASS_PER_BRAKE_LIMIT = 80 * SHORT_TON  # [kg] per operative brake, above it the 
 HEAVY_TRAIN_SPEED = 45 * MPH  # [m/s]; 25 or 20 mile/h on grades named in the rules
 
 
-def stopping_distance(*, speed: Real, deceleration: Real, reaction_time: Real = 0.0) -> Real:
-    """Distance run until standing, at constant deceleration after a time at constant speed.
-
-    Args:
-        speed: Speed when the stop is wanted [m/s].
-        deceleration: Deceleration, above zero [m/s²].
-        reaction_time: Time until the brake holds [s].
-
-    Returns:
-        Distance [m].
-
-    References:
-        Kinematics.
-    """
-    return speed * reaction_time + speed**2 / (2 * deceleration)
-
-
-def stopping_time(*, speed: Real, deceleration: Real, reaction_time: Real = 0.0) -> Real:
-    """Time until standing, at constant deceleration after a time at constant speed.
-
-    Args:
-        speed: Speed when the stop is wanted [m/s].
-        deceleration: Deceleration, above zero [m/s²].
-        reaction_time: Time until the brake holds [s].
-
-    Returns:
-        Time [s].
-
-    References:
-        Kinematics.
-    """
-    return reaction_time + speed / deceleration
-
-
-def mean_deceleration(*, speed: Real, distance: Real) -> Real:
-    """Deceleration that, held constant, stops in a distance.
-
-    Args:
-        speed: Speed at its beginning [m/s].
-        distance: Distance to standing [m].
-
-    Returns:
-        Deceleration [m/s²].
-
-    References:
-        Kinematics.
-    """
-    return speed**2 / (2 * distance)
-
-
 def galton_shoe_friction(*, speed: Real) -> Real:
     """Friction of cast iron shoes on steel tyres, falling with speed.
 
@@ -88,7 +38,7 @@ def galton_shoe_friction(*, speed: Real) -> Real:
 
 
 def braking_deceleration(
-    *, braking_ratio: Real, shoe_friction: Real, grade: Real = 0.0, resistance: Real = 0.0
+    *, braking_ratio: float, shoe_friction: Real, grade: float = 0.0, resistance: float = 0.0
 ) -> Real:
     """Deceleration of a train by its shoes, its running resistance and the grade.
 
@@ -137,7 +87,7 @@ def stopping_distance_with_shoes(
     return float(speed * reaction_time + np.trapezoid(1 / deceleration, energies))
 
 
-def max_holding_speed(*, grade: Real, braking_ratio: Real, resistance: Real = 0.0) -> Real:
+def max_holding_speed(*, grade: Real, braking_ratio: float, resistance: float = 0.0) -> Real:
     """Highest speed at which cast iron shoes hold a train on a falling grade; above it they let it run away.
 
     Args:
@@ -155,10 +105,11 @@ def max_holding_speed(*, grade: Real, braking_ratio: Real, resistance: Real = 0.
     # Without shoes a grade that needs any hold is held at no speed.
     needed = (-np.asarray(grade) - resistance / GRAVITY) / np.maximum(braking_ratio, MIN_BRAKING_RATIO)
     friction, speed = _GALTON["coefficient"][::-1], _GALTON["speed_mph"][::-1] * MPH
-    return np.interp(needed, friction, speed, right=0.0)[()]
+    holding: Real = np.interp(needed, friction, speed, right=0.0)[()]
+    return holding
 
 
-def max_speed_by_brakes(*, mass_per_brake: Real) -> Real:
+def max_speed_by_brakes(*, mass_per_brake: float) -> float:
     """Highest speed by the mass for each operative brake.
 
     Args:
@@ -170,4 +121,4 @@ def max_speed_by_brakes(*, mass_per_brake: Real) -> Real:
     References:
         [NTSB1990] pp. 44-53: above 80 short tons 45 mile/h. The rules of one railway.
     """
-    return np.where(np.greater(mass_per_brake, MASS_PER_BRAKE_LIMIT), HEAVY_TRAIN_SPEED, np.inf)[()]
+    return HEAVY_TRAIN_SPEED if mass_per_brake > MASS_PER_BRAKE_LIMIT else np.inf

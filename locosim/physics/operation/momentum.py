@@ -12,7 +12,7 @@ from locosim.physics.types import Real
 ROTATING_MASS_FRACTION = 0.05
 
 
-def rotating_mass(*, count: Real, mass: Real, radius_of_gyration: Real, wheel_radius: Real) -> Real:
+def rotating_mass(*, count: float, mass: float, radius_of_gyration: float, wheel_radius: float) -> float:
     """Mass that, moving with the train, would hold the energy in the turning of its wheels.
 
     Args:
@@ -30,7 +30,7 @@ def rotating_mass(*, count: Real, mass: Real, radius_of_gyration: Real, wheel_ra
     return count * mass * (radius_of_gyration / wheel_radius) ** 2
 
 
-def kinetic_energy(*, mass: Real, speed: Real) -> Real:
+def kinetic_energy(*, mass: float, speed: Real) -> Real:
     """Energy of motion of a mass.
 
     Args:
@@ -46,7 +46,7 @@ def kinetic_energy(*, mass: Real, speed: Real) -> Real:
     return mass * speed**2 / 2
 
 
-def velocity_head(*, speed: Real, rotating_mass_fraction: Real = 0.0) -> Real:
+def velocity_head(*, speed: Real, rotating_mass_fraction: float = 0.0) -> Real:
     """Height to which its energy of motion would lift a train.
 
     Args:
@@ -62,7 +62,7 @@ def velocity_head(*, speed: Real, rotating_mass_fraction: Real = 0.0) -> Real:
     return (1 + rotating_mass_fraction) * speed**2 / (2 * GRAVITY)
 
 
-def speed_from_velocity_head(*, head: Real, rotating_mass_fraction: Real = 0.0) -> Real:
+def speed_from_velocity_head(*, head: Real, rotating_mass_fraction: float = 0.0) -> Real:
     """Speed that belongs to a velocity head.
 
     Args:
@@ -75,10 +75,11 @@ def speed_from_velocity_head(*, head: Real, rotating_mass_fraction: Real = 0.0) 
     References:
         [Webb1906] § 124.
     """
-    return np.sqrt(2 * GRAVITY * head / (1 + rotating_mass_fraction))
+    speed: Real = np.sqrt(2 * GRAVITY * head / (1 + rotating_mass_fraction))
+    return speed
 
 
-def speed_after_rise(*, speed: Real, rise: Real, rotating_mass_fraction: Real = 0.0) -> Real:
+def speed_after_rise(*, speed: Real, rise: float, rotating_mass_fraction: float = 0.0) -> Real:
     """Speed after a change of height while the pull just balances the resistance on the level.
 
     Args:
@@ -93,10 +94,11 @@ def speed_after_rise(*, speed: Real, rise: Real, rotating_mass_fraction: Real = 
         [Webb1906] §§ 124 and 193.
     """
     head = velocity_head(speed=speed, rotating_mass_fraction=rotating_mass_fraction) - rise
-    return speed_from_velocity_head(head=np.maximum(head, 0.0), rotating_mass_fraction=rotating_mass_fraction)
+    left: Real = np.maximum(head, 0.0)
+    return speed_from_velocity_head(head=left, rotating_mass_fraction=rotating_mass_fraction)
 
 
-def momentum_run(*, head: Real, resistance: Real) -> Real:
+def momentum_run(*, head: Real, resistance: float) -> Real:
     """Distance that a velocity head carries a train without steam.
 
     Args:
@@ -113,7 +115,7 @@ def momentum_run(*, head: Real, resistance: Real) -> Real:
 
 
 def accelerating_force(
-    *, speed_before: Real, speed_after: Real, distance: Real, rotating_mass_fraction: Real = 0.0
+    *, speed_before: Real, speed_after: Real, distance: float, rotating_mass_fraction: float = 0.0
 ) -> Real:
     """Mean force per mass that changes the speed over a distance.
 

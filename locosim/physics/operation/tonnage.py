@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from locosim.constants import GRAVITY, POUND_PER_SHORT_TON
-from locosim.physics.types import Real
 
 NET_LOAD_SHARE = 0.50  # of the gross trailing load, planning value of [Army603]
 
 
-def army_drawbar_pull(*, tractive_effort: Real, locomotive_mass: Real) -> Real:
+def army_drawbar_pull(*, tractive_effort: float, locomotive_mass: float) -> float:
     """Drawbar pull at low speed on the level, by the planning rule of the army.
 
     Args:
@@ -26,12 +25,12 @@ def army_drawbar_pull(*, tractive_effort: Real, locomotive_mass: Real) -> Real:
 
 def gross_trailing_load(
     *,
-    drawbar_pull: Real,
-    weather_factor: Real,
-    rolling_resistance: Real,
-    grade_resistance: Real,
-    curve_resistance: Real,
-) -> Real:
+    drawbar_pull: float,
+    weather_factor: float,
+    rolling_resistance: float,
+    grade_resistance: float,
+    curve_resistance: float,
+) -> float:
     """Mass that a drawbar pull hauls against the resistances of the line.
 
     Args:
@@ -50,7 +49,7 @@ def gross_trailing_load(
     return drawbar_pull * weather_factor / (rolling_resistance + grade_resistance + curve_resistance)
 
 
-def net_train_load(*, gross_load: Real) -> Real:
+def net_train_load(*, gross_load: float) -> float:
     """Mass of the freight itself in a trailing load.
 
     Args:
@@ -65,7 +64,7 @@ def net_train_load(*, gross_load: Real) -> Real:
     return NET_LOAD_SHARE * gross_load
 
 
-def ruling_grade(*, effort: Real, mass: Real, rolling_resistance: Real) -> Real:
+def ruling_grade(*, effort: float, mass: float, rolling_resistance: float) -> float:
     """Steepest grade a pull takes a train up, by the rule of 20 lb per short ton and per cent.
 
     Args:
@@ -83,8 +82,8 @@ def ruling_grade(*, effort: Real, mass: Real, rolling_resistance: Real) -> Real:
 
 
 def adhesion_required_on_grade(
-    *, mass: Real, grade: Real, rolling_resistance: Real, mass_on_drivers: Real
-) -> Real:
+    *, mass: float, grade: float, rolling_resistance: float, mass_on_drivers: float
+) -> float:
     """Share of the weight on the driving wheels that a train uses as pull on a grade.
 
     Args:

@@ -5,22 +5,21 @@ Arguments are those of `resistance.ResistanceLaw`. V is in mile/h or km/h, v in 
 
 from __future__ import annotations
 
-from locosim.constants import FOOT, GRAVITY, LONG_TON, MPH, POUND_FORCE
+from locosim.constants import FOOT, GRAVITY, LONG_TON
 from locosim.physics.resistance.form import Coefficients, british, german
-from locosim.physics.types import Real
 
 
-def clark_1855(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
+def clark_1855(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
     """Engine, tender and train together: 8 + V²/171 lb per long ton, V mile/h. [Bourne1865] Q. 499."""
     return british(8.0, 0.0, 1 / 171)
 
 
-def molesworth(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
+def molesworth(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
     """Whole train, calm, level, straight: 6 + 0.009 V² lb per long ton, V mile/h. [Molesworth1882] p. 223."""
     return british(6.0, 0.0, 0.009)
 
 
-def harding(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
+def harding(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
     """Whole train: 6 + 0.33 V + 0.0025 V² A/T lb per long ton, V mile/h, A sq ft, T long tons.
 
     [Molesworth1882] p. 222, who says it gives too much at low speed. Area and mass are the train's.
@@ -29,23 +28,23 @@ def harding(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients
     return british(6.0, 0.33, 0.0025 * frontal_area / FOOT**2 / T)
 
 
-def launhardt_1888(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
+def launhardt_1888(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
     """Whole train with an average wind of 1 m/s: 0.0028 + 0.000016 v² kg/kg, v m/s. [Launhardt1888] p. 36."""
     return Coefficients(0.0028 * GRAVITY, 0.0, 0.000016 * GRAVITY)
 
 
-def frank_passenger_locomotive(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
+def frank_passenger_locomotive(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
     """Passenger engine, tender, L kg: 0.003306 + 31/L + 1.038/L v² kg/kg, v m/s. [Launhardt1888] p. 31."""
     L = axle_load * axles
     return Coefficients((0.003306 + 31 / L) * GRAVITY, 0.0, 1.038 / L * GRAVITY)
 
 
-def frank_passenger_cars(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
+def frank_passenger_cars(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
     """Coaches behind their engine: 0.00258 + 0.0000072 v² kg/kg, v m/s. [Launhardt1888] p. 31."""
     return Coefficients(0.00258 * GRAVITY, 0.0, 0.0000072 * GRAVITY)
 
 
-def frank_freight_locomotive(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
+def frank_freight_locomotive(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
     """Goods engine and tender of L kg: 0.003952 + 52/L + 1.149/L v² kg/kg, v m/s. [Launhardt1888] p. 33.
 
     1.149 is as printed; the 0.1274 times 9.1 it is made from gives 1.159.
@@ -54,17 +53,17 @@ def frank_freight_locomotive(*, axle_load: Real, axles: Real, frontal_area: Real
     return Coefficients((0.003952 + 52 / L) * GRAVITY, 0.0, 1.149 / L * GRAVITY)
 
 
-def frank_freight_cars(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
+def frank_freight_cars(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
     """Goods wagons behind their engine: 0.0026 + 0.0000078 v² kg/kg, v m/s. [Launhardt1888] p. 33."""
     return Coefficients(0.0026 * GRAVITY, 0.0, 0.0000078 * GRAVITY)
 
 
-def strahl_express_cars(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
+def strahl_express_cars(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
     """Express coaches: 2.5 + V²/4000 kg per tonne, V km/h. [Strahl1913], from memory."""
     return german(2.5, 0.0, 1 / 4000)
 
 
-def strahl_passenger_cars(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
+def strahl_passenger_cars(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
     """Ordinary coaches: 2.5 + V²/3000 kg per tonne, V km/h. [Strahl1913], from memory."""
     return german(2.5, 0.0, 1 / 3000)
 
@@ -73,73 +72,55 @@ def _strahl_freight(m: float) -> Coefficients:
     return german(2.0, 0.0, (0.007 + m) / 100)
 
 
-def strahl_freight_mixed(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
+def strahl_freight_mixed(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
     """Mixed goods trains: 2.0 + (0.007 + 0.05)(V/10)² kg per tonne, V km/h. [Strahl1913], from memory."""
     return _strahl_freight(0.05)
 
 
-def strahl_freight_loaded_gondolas(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
+def strahl_freight_loaded_gondolas(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
     """Full open wagons: as `strahl_freight_mixed` with 0.032. [Strahl1913], from memory."""
     return _strahl_freight(0.032)
 
 
-def strahl_freight_empty_gondolas(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
+def strahl_freight_empty_gondolas(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
     """Empty open wagons: as `strahl_freight_mixed` with 0.1. [Strahl1913], from memory."""
     return _strahl_freight(0.1)
 
 
-def strahl_freight_fast(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
+def strahl_freight_fast(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
     """Fast goods trains: as `strahl_freight_mixed` with 0.04. [Strahl1913], from memory."""
     return _strahl_freight(0.04)
 
 
-def strahl_locomotive(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
+def strahl_locomotive(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
     """Engine and tender without the motion: 2.5 kg per tonne and 0.6 F (V/10)² kg, V km/h, F m² (10 usual).
 
-    The coupled axles have their own, greater figure in `machine_friction.strahl_1913`, which contains
-    their 2.5. [Strahl1913], from memory.
+    The source gives the coupled axles a larger figure of their own. [Strahl1913], from memory.
     """
     tonnes = axle_load * axles / 1000
     return german(2.5, 0.0, 0.6 * frontal_area / 100 / tonnes)
 
 
-def erfurt(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
+def erfurt(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
     """Whole train with its engine: 2.4 + V²/1300 kg per tonne, V km/h. [GermanRules], from memory."""
     return german(2.4, 0.0, 1 / 1300)
 
 
-def von_borries_leitzmann(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
+def von_borries_leitzmann(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
     """Coaches: 1.5 + 0.012 V + 0.0003 V² kg per tonne, V km/h. [GermanRules], from memory."""
     return german(1.5, 0.012, 0.0003)
 
 
-def barbier_two_axle(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
+def barbier_two_axle(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
     """Two-axle coaches: 1.6 + 0.46 V (V + 50)/1000 kg per tonne, V km/h. [GermanRules], from memory."""
     return german(1.6, 0.46 * 50 / 1000, 0.46 / 1000)
 
 
-def barbier_four_axle(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
+def barbier_four_axle(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
     """Bogie coaches: 1.6 + 0.456 V (V + 10)/1000 kg per tonne, V km/h. [GermanRules], from memory."""
     return german(1.6, 0.456 * 10 / 1000, 0.456 / 1000)
 
 
-def sanzin_four_axle(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
+def sanzin_four_axle(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
     """Bogie coaches: 1.6 + 0.0184 V + 0.00046 V² kg per tonne, V km/h. [GermanRules], memory, doubtful."""
     return german(1.6, 0.0184, 0.00046)
-
-
-def aspinall_passenger(*, speed: Real, train_length: Real) -> Real:
-    """Running resistance per mass of passenger trains; not quadratic, so not among `LAWS`.
-
-    Args:
-        speed: Speed [m/s].
-        train_length: Length over the coach bodies [m].
-
-    Returns:
-        Resistance per mass [N/kg].
-
-    References:
-        [Henderson1907]: 2.5 + V^(5/3)/(50.8 + 0.0278 L) lb per long ton, L ft; the exponent from memory.
-    """
-    fall = 50.8 + 0.0278 * train_length / FOOT
-    return POUND_FORCE / LONG_TON * (2.5 + (speed / MPH) ** (5 / 3) / fall)

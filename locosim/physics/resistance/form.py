@@ -5,36 +5,35 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from locosim.constants import FOOT, GRAVITY, KMH, LONG_TON, MPH, POUND_FORCE, POUND_PER_SHORT_TON, SHORT_TON
-from locosim.physics.types import Real
 
 
 class Coefficients(NamedTuple):
     """Resistance per mass as a + b v + c v²; a [N/kg], b [N/kg per m/s], c [N/kg per (m/s)²]."""
 
-    a: Real
-    b: Real
-    c: Real
+    a: float
+    b: float
+    c: float
 
 
-def american(a: Real, b: Real, c: Real) -> Coefficients:
+def american(a: float, b: float, c: float) -> Coefficients:
     """Coefficients from lb per short ton and mile/h."""
     unit = POUND_PER_SHORT_TON
     return Coefficients(a * unit, b * unit / MPH, c * unit / MPH**2)
 
 
-def british(a: Real, b: Real, c: Real) -> Coefficients:
+def british(a: float, b: float, c: float) -> Coefficients:
     """Coefficients from lb per long ton and mile/h."""
     unit = POUND_FORCE / LONG_TON
     return Coefficients(a * unit, b * unit / MPH, c * unit / MPH**2)
 
 
-def german(a: Real, b: Real, c: Real) -> Coefficients:
+def german(a: float, b: float, c: float) -> Coefficients:
     """Coefficients from kg per tonne and km/h."""
     unit = GRAVITY / 1000
     return Coefficients(a * unit, b * unit / KMH, c * unit / KMH**2)
 
 
-def customary(axle_load: Real, axles: Real, frontal_area: Real) -> tuple[Real, Real, Real]:
+def customary(axle_load: float, axles: float, frontal_area: float) -> tuple[float, float, float]:
     """Short tons on an axle, short tons of the vehicle, square feet."""
     w = axle_load / SHORT_TON
     return w, w * axles, frontal_area / FOOT**2

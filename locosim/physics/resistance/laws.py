@@ -10,7 +10,6 @@ weights. `LAWS` names them. A law gives what its author measured: journals, trac
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import NamedTuple, Protocol
 
 import numpy as np
@@ -27,7 +26,7 @@ SIDE_WIND_ALLOWANCE = 12 * KMH  # [m/s] added to the speed for an average side w
 class ResistanceLaw(Protocol):
     """A law of running resistance."""
 
-    def __call__(self, *, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
+    def __call__(self, *, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
         """Coefficients for one vehicle.
 
         Args:
@@ -57,7 +56,7 @@ class PublishedRange(NamedTuple):
 
 
 def specific_resistance(
-    *, law: ResistanceLaw, speed: Real, axle_load: Real, axles: Real, frontal_area: Real
+    *, law: ResistanceLaw, speed: Real, axle_load: float, axles: float, frontal_area: float
 ) -> Real:
     """Running resistance per mass by a law, in still air.
 
@@ -94,7 +93,7 @@ def at_speed(coefficients: Coefficients, *, speed: Real) -> Real:
     return a + (b + c * speed) * speed
 
 
-def with_air_density(coefficients: Coefficients, *, density_ratio: Real) -> Coefficients:
+def with_air_density(coefficients: Coefficients, *, density_ratio: float) -> Coefficients:
     """Coefficients with the quadratic term in proportion to the density of the air.
 
     Args:
@@ -109,44 +108,6 @@ def with_air_density(coefficients: Coefficients, *, density_ratio: Real) -> Coef
     """
     a, b, c = coefficients
     return Coefficients(a, b, c * density_ratio)
-
-
-def mean_coefficients(*, masses: Sequence[float], coefficients: Sequence[Coefficients]) -> Coefficients:
-    """Coefficients of a whole train from those of its vehicles.
-
-    Args:
-        masses: Mass of each vehicle [kg].
-        coefficients: Coefficients of each vehicle, in the same order.
-
-    Returns:
-        Mean coefficients, weighted by mass.
-
-    References:
-        The resistances of the vehicles add.
-    """
-    a, b, c = np.average(np.asarray(coefficients, dtype=float), axis=0, weights=masses)
-    return Coefficients(float(a), float(b), float(c))
-
-
-def quadratic(*, a: float, b: float, c: float) -> ResistanceLaw:
-    """A user's own law, the same for every vehicle.
-
-    Args:
-        a: Constant part [N/kg].
-        b: Part in proportion to speed [N/kg per m/s].
-        c: Part in proportion to the square of speed [N/kg per (m/s)²].
-
-    Returns:
-        The law.
-
-    References:
-        None: the user answers for the numbers.
-    """
-
-    def own(*, axle_load: Real, axles: Real, frontal_area: Real) -> Coefficients:
-        return Coefficients(a, b, c)
-
-    return own
 
 
 LAWS: dict[str, ResistanceLaw] = {

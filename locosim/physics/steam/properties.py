@@ -270,41 +270,6 @@ def enthalpy_at_entropy(*, pressure: float, entropy: float) -> float:
     return _checked(found, "enthalpy", pressure=pressure, entropy=entropy) * _KILO
 
 
-def factor_of_evaporation(*, steam_enthalpy: float, feed_enthalpy: float) -> float:
-    """Heat per unit mass of steam, in units of evaporation from and at 212 degF.
-
-    Args:
-        steam_enthalpy: Specific enthalpy of the steam [J/kg].
-        feed_enthalpy: Specific enthalpy of the feed water [J/kg].
-
-    Returns:
-        Factor of evaporation [1].
-
-    References:
-        [Babcock1919], factor of evaporation.
-    """
-    return (steam_enthalpy - feed_enthalpy) / EVAPORATION_FROM_AND_AT_212F
-
-
-def saturated_factor_of_evaporation(*, pressure: float, feed_temperature: float) -> float:
-    """Factor of evaporation of dry saturated steam from feed water at a temperature.
-
-    Args:
-        pressure: Absolute boiler pressure [Pa].
-        feed_temperature: Temperature of the feed water [K].
-
-    Returns:
-        Factor of evaporation [1].
-
-    References:
-        [Babcock1919], table 19.
-    """
-    return factor_of_evaporation(
-        steam_enthalpy=vapor_enthalpy(pressure=pressure),
-        feed_enthalpy=enthalpy(pressure=pressure, temperature=feed_temperature),
-    )
-
-
 def _checked(found: float, what: str, **given: float) -> float:
     if math.isnan(found) or found < _MIN_VALID_RESULT:
         state = ", ".join(f"{name} {value:.6g}" for name, value in given.items())

@@ -5,6 +5,8 @@ These are averages over engines of their time, for engines of which only the mai
 
 from __future__ import annotations
 
+from typing import cast
+
 import numpy as np
 
 from locosim.constants import FOOT, HORSEPOWER, HOUR, INCH, POUND, PSI
@@ -26,7 +28,7 @@ STEAM_PER_WORK_SUPERHEATED = 20.8 * _POUND_PER_HORSEPOWER_HOUR  # [kg/J] indicat
 CLARK_CUTOFFS = (0.10, 0.75)  # range of the table that Clark's rule of mean pressure fits
 
 
-def mean_pressure_ratio(*, cutoff: Real, clearance: Real = 0.0) -> Real:
+def mean_pressure_ratio(*, cutoff: Real, clearance: float = 0.0) -> Real:
     """Mean forward pressure over admission pressure, both absolute, for hyperbolic expansion.
 
     Args:
@@ -40,45 +42,11 @@ def mean_pressure_ratio(*, cutoff: Real, clearance: Real = 0.0) -> Real:
         [MRS70] table II: c + (c + k) ln((1 + k)/(c + k)).
     """
     volume = cutoff + clearance
-    return cutoff + volume * np.log((1 + clearance) / volume)
+    ratio: Real = cutoff + volume * np.log((1 + clearance) / volume)
+    return ratio
 
 
-def mean_effective_pressure(
-    *, admission_pressure: Real, back_pressure: Real, cutoff: Real, clearance: Real = 0.0
-) -> Real:
-    """Mean effective pressure for hyperbolic expansion against a constant back pressure, no compression.
-
-    Args:
-        admission_pressure: Absolute pressure in the cylinder until cutoff [Pa].
-        back_pressure: Absolute pressure on the return stroke [Pa].
-        cutoff: Fraction of the stroke at which admission ends [1].
-        clearance: Clearance volume over swept volume [1].
-
-    Returns:
-        Mean effective pressure [Pa].
-
-    References:
-        [MRS70] examples to table II; 17 psi absolute for engines that exhaust to the atmosphere.
-    """
-    return admission_pressure * mean_pressure_ratio(cutoff=cutoff, clearance=clearance) - back_pressure
-
-
-def expansion_work_ratio(*, expansion_ratio: Real) -> Real:
-    """Work of steam with hyperbolic expansion over its work without; no clearance or back pressure.
-
-    Args:
-        expansion_ratio: Final over initial volume, at least 1 [1].
-
-    Returns:
-        Ratio of work [1].
-
-    References:
-        [Bourne1865] Q. 182: 1 + ln N.
-    """
-    return expansion_ratio * mean_pressure_ratio(cutoff=1 / expansion_ratio)
-
-
-def mean_effective_pressure_clark(*, initial_pressure: Real, cutoff: Real) -> Real:
+def mean_effective_pressure_clark(*, initial_pressure: float, cutoff: Real) -> Real:
     """Mean effective pressure in locomotive cylinders of the 1850s, from indicator cards.
 
     Valid for cutoffs within `CLARK_CUTOFFS`; it includes the losses of the valve gears of its time.
@@ -93,7 +61,8 @@ def mean_effective_pressure_clark(*, initial_pressure: Real, cutoff: Real) -> Re
     References:
         D. K. Clark's 13.5 sqrt(c) - 28 per cent, c in per cent, from memory; it fits table 11 of [Vose1857].
     """
-    return initial_pressure * (13.5 * np.sqrt(100 * np.asarray(cutoff)) - 28)[()] / 100
+    share: Real = (13.5 * np.sqrt(100 * cutoff) - 28) / 100
+    return initial_pressure * share
 
 
 def speed_factor_saturated(*, piston_speed: Real) -> Real:
@@ -136,10 +105,11 @@ def speed_factor_superheated(*, piston_speed: Real) -> Real:
     )
     table = np.interp(piston_speed, _PISTON_SPEED[known], _COLE["superheated"][known])
     between = gain * speed_factor_saturated(piston_speed=piston_speed)
-    return np.where(np.less(piston_speed, 1000 * FOOT_PER_MINUTE), between, table)[()]
+    factor = np.where(np.less(piston_speed, 1000 * FOOT_PER_MINUTE), between, table)[()]
+    return cast(Real, factor)
 
 
-def max_power_saturated(*, gauge_pressure: Real, bore: Real) -> Real:
+def max_power_saturated(*, gauge_pressure: float, bore: float) -> float:
     """Maximum indicated power of a two-cylinder simple engine on saturated steam, 700 to 1,000 ft/min.
 
     Args:
@@ -155,7 +125,7 @@ def max_power_saturated(*, gauge_pressure: Real, bore: Real) -> Real:
     return 0.0212 * HORSEPOWER * gauge_pressure / PSI * np.pi / 4 * (bore / INCH) ** 2
 
 
-def max_power_superheated(*, gauge_pressure: Real, bore: Real) -> Real:
+def max_power_superheated(*, gauge_pressure: float, bore: float) -> float:
     """Maximum indicated power of a two-cylinder simple engine on superheated steam, from 1,000 ft/min up.
 
     Args:

@@ -1,29 +1,18 @@
-"""Tractive effort at the rim of the driving wheels: rated effort, mean pressure, piston speed, crank effort.
+"""Tractive effort at the rim of the driving wheels, as rated, and piston speed.
 
 Rated tractive effort is by definition computed from the gauge pressure stamped on the boiler.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import NamedTuple
-
 import numpy as np
 
-from locosim.constants import GRAVITY
 from locosim.physics.types import Real
 
 TRACTIVE_EFFORT_FACTOR = 0.85  # mean effective pressure at starting over boiler pressure [Baldwin13]
 
 
-class CrankEffort(NamedTuple):
-    """Maximum and minimum crank effort of a revolution over its mean [1]."""
-
-    maximum: float
-    minimum: float
-
-
-def effort_per_pressure(*, bore: Real, stroke: Real, driver_diameter: Real, cylinders: Real = 2) -> Real:
+def effort_per_pressure(*, bore: float, stroke: float, driver_diameter: float, cylinders: float = 2) -> float:
     """Mean tractive effort per mean effective pressure.
 
     Args:
@@ -43,13 +32,13 @@ def effort_per_pressure(*, bore: Real, stroke: Real, driver_diameter: Real, cyli
 
 def rated_tractive_effort(
     *,
-    gauge_pressure: Real,
-    bore: Real,
-    stroke: Real,
-    driver_diameter: Real,
-    cylinders: Real = 2,
-    coefficient: Real = TRACTIVE_EFFORT_FACTOR,
-) -> Real:
+    gauge_pressure: float,
+    bore: float,
+    stroke: float,
+    driver_diameter: float,
+    cylinders: float = 2,
+    coefficient: float = TRACTIVE_EFFORT_FACTOR,
+) -> float:
     """Rated starting tractive effort of a simple-expansion engine, or of one of its engine units.
 
     Count all cylinders of an articulated simple engine. An engine with limited cutoff needs a smaller coefficient.
@@ -74,171 +63,7 @@ def rated_tractive_effort(
     return coefficient * gauge_pressure * per_pressure
 
 
-def indicated_effort_at_rim(
-    *, mean_effective_pressure: Real, bore: Real, stroke: Real, driver_diameter: Real, cylinders: Real = 2
-) -> Real:
-    """Indicated tractive effort for a mean effective pressure.
-
-    Args:
-        mean_effective_pressure: Forward less back pressure, mean over the stroke [Pa].
-        bore: Diameter of a cylinder [m].
-        stroke: Travel of the piston [m].
-        driver_diameter: Diameter of the driving wheels at the tread [m].
-        cylinders: Number of like double-acting cylinders [1].
-
-    Returns:
-        Indicated tractive effort [N].
-
-    References:
-        [Sinclair1888] chapter XXVI (Pambour).
-    """
-    per_pressure = effort_per_pressure(
-        bore=bore, stroke=stroke, driver_diameter=driver_diameter, cylinders=cylinders
-    )
-    return mean_effective_pressure * per_pressure
-
-
-def mean_effective_pressure(
-    *, indicated_effort_at_rim: Real, bore: Real, stroke: Real, driver_diameter: Real, cylinders: Real = 2
-) -> Real:
-    """Mean effective pressure that gives an indicated tractive effort.
-
-    Args:
-        indicated_effort_at_rim: Indicated tractive effort [N].
-        bore: Diameter of a cylinder [m].
-        stroke: Travel of the piston [m].
-        driver_diameter: Diameter of the driving wheels at the tread [m].
-        cylinders: Number of like double-acting cylinders [1].
-
-    Returns:
-        Mean effective pressure [Pa].
-
-    References:
-        [Sinclair1888] chapter XXVI (Pambour).
-    """
-    return indicated_effort_at_rim / effort_per_pressure(
-        bore=bore, stroke=stroke, driver_diameter=driver_diameter, cylinders=cylinders
-    )
-
-
-def piston_power(*, mean_effective_pressure: Real, piston_area: Real, piston_speed: Real) -> Real:
-    """Indicated power of one double-acting cylinder.
-
-    Args:
-        mean_effective_pressure: Forward less back pressure, mean over the stroke and both ends [Pa].
-        piston_area: Area of the piston [m²].
-        piston_speed: Mean speed of the piston [m/s].
-
-    Returns:
-        Indicated power [W].
-
-    References:
-        [MRS70]: P L A N / 33,000.
-    """
-    return mean_effective_pressure * piston_area * piston_speed
-
-
-def indicated_power(
-    *,
-    mean_effective_pressure: Real,
-    speed: Real,
-    bore: Real,
-    stroke: Real,
-    driver_diameter: Real,
-    cylinders: Real = 2,
-) -> Real:
-    """Indicated power of all cylinders at a speed.
-
-    Args:
-        mean_effective_pressure: Forward less back pressure, mean over the stroke and both ends [Pa].
-        speed: Speed of the train [m/s].
-        bore: Diameter of a cylinder [m].
-        stroke: Travel of the piston [m].
-        driver_diameter: Diameter of the driving wheels at the tread [m].
-        cylinders: Number of like double-acting cylinders [1].
-
-    Returns:
-        Indicated power [W].
-
-    References:
-        [MRS70]: P L A N / 33,000, both ends of all cylinders.
-    """
-    swept = swept_volume_rate(
-        speed=speed, bore=bore, stroke=stroke, driver_diameter=driver_diameter, cylinders=cylinders
-    )
-    return mean_effective_pressure * swept
-
-
-def power(*, effort: Real, speed: Real) -> Real:
-    """Power of a tractive effort at a speed.
-
-    Args:
-        effort: Tractive effort at the rim, or drawbar pull [N].
-        speed: Speed of the train [m/s].
-
-    Returns:
-        Power [W].
-
-    References:
-        [MRS70]: T V / 375 in pounds, mile/h and horsepower.
-    """
-    return effort * speed
-
-
-def piston_area(*, bore: Real) -> Real:
-    """Area of a piston, neglecting the rod.
-
-    Args:
-        bore: Diameter of the cylinder [m].
-
-    Returns:
-        Area [m²].
-
-    References:
-        Geometry.
-    """
-    return np.pi / 4 * bore**2
-
-
-def swept_volume(*, bore: Real, stroke: Real) -> Real:
-    """Volume swept by a piston in one stroke, neglecting the rod.
-
-    Args:
-        bore: Diameter of the cylinder [m].
-        stroke: Travel of the piston [m].
-
-    Returns:
-        Volume [m³].
-
-    References:
-        Geometry.
-    """
-    return piston_area(bore=bore) * stroke
-
-
-def swept_volume_rate(
-    *, speed: Real, bore: Real, stroke: Real, driver_diameter: Real, cylinders: Real = 2
-) -> Real:
-    """Volume swept by all pistons per unit time, both ends counted.
-
-    Args:
-        speed: Speed of the train [m/s].
-        bore: Diameter of a cylinder [m].
-        stroke: Travel of the piston [m].
-        driver_diameter: Diameter of the driving wheels at the tread [m].
-        cylinders: Number of like double-acting cylinders [1].
-
-    Returns:
-        Volume rate [m³/s].
-
-    References:
-        [Vose1857] article 362.
-    """
-    strokes = 2 * cylinders * driver_revolutions(speed=speed, driver_diameter=driver_diameter)
-    return strokes * swept_volume(bore=bore, stroke=stroke)
-
-
-def driver_revolutions(*, speed: Real, driver_diameter: Real) -> Real:
+def driver_revolutions(*, speed: Real, driver_diameter: float) -> Real:
     """Driving-wheel speed without slip.
 
     Args:
@@ -254,7 +79,7 @@ def driver_revolutions(*, speed: Real, driver_diameter: Real) -> Real:
     return speed / (np.pi * driver_diameter)
 
 
-def piston_speed(*, speed: Real, stroke: Real, driver_diameter: Real) -> Real:
+def piston_speed(*, speed: Real, stroke: float, driver_diameter: float) -> Real:
     """Mean speed of the pistons.
 
     Args:
@@ -271,7 +96,7 @@ def piston_speed(*, speed: Real, stroke: Real, driver_diameter: Real) -> Real:
     return 2 * stroke * driver_revolutions(speed=speed, driver_diameter=driver_diameter)
 
 
-def speed_from_piston_speed(*, piston_speed: Real, stroke: Real, driver_diameter: Real) -> Real:
+def speed_from_piston_speed(*, piston_speed: Real, stroke: float, driver_diameter: float) -> Real:
     """Speed of the train at a mean piston speed.
 
     Args:
@@ -286,94 +111,3 @@ def speed_from_piston_speed(*, piston_speed: Real, stroke: Real, driver_diameter
         Two strokes a revolution.
     """
     return piston_speed * np.pi * driver_diameter / (2 * stroke)
-
-
-def piston_force_from_effort(*, effort: Real, stroke: Real, driver_diameter: Real) -> Real:
-    """Mean force on all pistons together that gives a tractive effort.
-
-    Args:
-        effort: Indicated tractive effort [N].
-        stroke: Travel of the piston [m].
-        driver_diameter: Diameter of the driving wheels at the tread [m].
-
-    Returns:
-        Mean force on all pistons together [N].
-
-    References:
-        [Bourne1865] Q. 297 and 497: circumference over the double stroke.
-    """
-    return effort * np.pi * driver_diameter / (2 * stroke)
-
-
-def effort_from_piston_force(*, piston_force: Real, stroke: Real, driver_diameter: Real) -> Real:
-    """Indicated tractive effort from the mean force on all pistons together.
-
-    Args:
-        piston_force: Mean force on all pistons together [N].
-        stroke: Travel of the piston [m].
-        driver_diameter: Diameter of the driving wheels at the tread [m].
-
-    Returns:
-        Indicated tractive effort [N].
-
-    References:
-        [Vose1857] article 362: stroke over half circumference.
-    """
-    return piston_force * 2 * stroke / (np.pi * driver_diameter)
-
-
-def crank_effort(*, crank_angle: Real, cranks: Sequence[float]) -> Real:
-    """Crank effort over its mean, for constant pressure and an infinitely long connecting rod.
-
-    Args:
-        crank_angle: Angle of the first crank from its dead center [rad].
-        cranks: Angle of each crank relative to the first [rad].
-
-    Returns:
-        Effort over mean effort [1].
-
-    References:
-        Geometry; the mean of |sin| is 2/pi, printed 0.6366 in [Sinclair1888] chapter XXVI.
-    """
-    total = sum(np.abs(np.sin(np.add(crank_angle, crank))) for crank in cranks)
-    return total / (len(cranks) * 2 / np.pi)
-
-
-def crank_effort_extremes(*, cranks: Sequence[float]) -> CrankEffort:
-    """Maximum and minimum of `crank_effort` over a revolution.
-
-    Args:
-        cranks: Angle of each crank relative to the first [rad].
-
-    Returns:
-        Maximum and minimum effort over the mean [1].
-
-    References:
-        Own derivation. Between the dead centers of all cranks the sum of |sin| is one sine arch: its minimum is at a
-        dead center, its maximum at the top of an arch or at a dead center.
-    """
-    phases = np.asarray(cranks, dtype=float)
-    dead_centers = np.sort(np.mod(-phases, np.pi))
-    middles = (dead_centers + np.append(dead_centers[1:], dead_centers[0] + np.pi)) / 2
-    signs = np.sign(np.sin(middles[:, None] + phases[None, :]))
-    arches = (signs * np.exp(1j * phases)).sum(axis=1)
-    tops = np.pi / 2 - np.angle(arches)
-    at_dead_centers = crank_effort(crank_angle=dead_centers, cranks=cranks)
-    at_tops = crank_effort(crank_angle=tops, cranks=cranks)
-    return CrankEffort(float(max(at_tops.max(), at_dead_centers.max())), float(at_dead_centers.min()))
-
-
-def factor_of_adhesion(*, mass_on_drivers: Real, tractive_effort: Real) -> Real:
-    """Weight on drivers over tractive effort.
-
-    Args:
-        mass_on_drivers: Mass on the driving wheels [kg].
-        tractive_effort: Tractive effort at the rim [N].
-
-    Returns:
-        Factor of adhesion, about 4 for a well-proportioned engine [1].
-
-    References:
-        Common practice; range from memory.
-    """
-    return mass_on_drivers * GRAVITY / tractive_effort

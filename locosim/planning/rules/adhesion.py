@@ -11,7 +11,7 @@ from locosim.constants import GRAVITY
 from locosim.journey.kernel import arrays as records
 from locosim.journey.run import Journey
 from locosim.journey.setup.prepare import rail_condition_at
-from locosim.physics.traction.adhesion import adhesion_coefficient, adhesion_limited_effort
+from locosim.physics.traction.adhesion import adhesion_limited_effort, adhesion_speed_factors
 from locosim.physics.types import Floats
 from locosim.planning.finding import Finding, margin_above, verdict_for
 from locosim.planning.locations import location_name, step_ranges
@@ -111,7 +111,7 @@ def _because(efforts: _RimEfforts, step: int, *, cannot_climb: bool) -> str:
 def _rim_efforts(journey: Journey) -> _RimEfforts:
     friction = journey.performance.map.friction
     speed = np.sqrt(0.5 * (journey.speed[:-1] ** 2 + journey.speed[1:] ** 2))
-    coefficient = np.asarray(adhesion_coefficient(coefficient_at_rest=journey.adhesion, speed=speed))
+    coefficient = journey.adhesion * adhesion_speed_factors(speed)
     pulling = (journey.effort > 0.0) & (journey.brake == 0.0)
     falling = journey.speed[1:] <= journey.speed[:-1] + SPEED_TOLERANCE
     adhesion_limited = pulling & falling & (journey.limit == records.ADHESION)

@@ -5,7 +5,8 @@ from __future__ import annotations
 from locosim.journey.kernel import arrays as records
 from locosim.journey.run import Journey
 from locosim.journey.setup.prepare import rail_condition_at
-from locosim.physics.traction.adhesion import ADHESION_BY_RAIL_CONDITION, adhesion_limited_effort
+from locosim.physics.traction.adhesion import adhesion_limited_effort
+from locosim.physics.traction.rail_conditions import rail_adhesion_coefficient
 from locosim.planning.finding import STOP, Finding, margin_above
 from locosim.planning.locations import location_name
 
@@ -102,7 +103,7 @@ def starting_capacity(journey: Journey, chainage: float) -> tuple[float, float]:
     performance = journey.performance
     pressure = performance.locomotive.boiler.absolute_pressure
     by_cylinders, _ = performance.map.max_effort(speed=0.0, pressure=pressure)
-    coefficient = ADHESION_BY_RAIL_CONDITION[rail_condition_at(journey.excursion, chainage)].coefficient
+    coefficient = rail_adhesion_coefficient(condition=rail_condition_at(journey.excursion, chainage))
     by_rail = adhesion_limited_effort(mass_on_drivers=performance.mass_on_drivers, coefficient=coefficient)
     return by_cylinders - performance.map.friction, float(by_rail)
 

@@ -10,7 +10,7 @@ from locosim.journey.kernel import arrays as records
 from locosim.journey.run import Journey
 from locosim.journey.setup.prepare import rail_condition_at
 from locosim.journey.setup.train_forces import StartingDemand
-from locosim.physics.traction.adhesion import ADHESION_BY_RAIL_CONDITION
+from locosim.physics.traction.rail_conditions import rail_adhesion_coefficient
 from locosim.physics.types import Floats
 from locosim.planning.finding import Finding, margin_above, margin_below, verdict_for
 from locosim.planning.locations import StepRange, climbs, location_name
@@ -37,7 +37,7 @@ def _start_finding(journey: Journey, station: str, demand: StartingDemand) -> Fi
     chainage = excursion.route_as_run.station(station).chainage
     by_cylinders, by_rail = starting_capacity(journey, chainage)
     rail = rail_condition_at(excursion, chainage)
-    coefficient = ADHESION_BY_RAIL_CONDITION[rail].coefficient
+    coefficient = rail_adhesion_coefficient(condition=rail)
     helper_effort = min(demand.helper_effort, coefficient * demand.helper_adhesive_weight)
     pull = min(by_cylinders, by_rail) + helper_effort
     needed = demand.total + demand.inertia * criteria.min_starting_acceleration

@@ -23,11 +23,8 @@ from locosim.journey.setup.train_forces import (
     train_load,
 )
 from locosim.model import Curve, CustomResistance, ProfilePoint, Train, Weather
-from locosim.physics.resistance.grade_and_curve import (
-    STARTING_PLAIN_BEARINGS,
-    STARTING_ROLLER_BEARINGS,
-    per_degree,
-)
+from locosim.physics.resistance.grade_and_curve import per_degree
+from locosim.physics.resistance.starting import BREAKAWAY_SPEED, PLAIN_BEARINGS, ROLLER_BEARINGS
 
 G = 9.80665
 SAWTOOTH = tuple((length, grade) for length in (90.0, 170.0, 260.0) for grade in (0.009, -0.007, 0.0, 0.004))
@@ -154,7 +151,7 @@ def test_resistance_of_the_train_is_the_sum_of_its_vehicles() -> None:
     assert two.rotating - one.rotating == pytest.approx(
         5 * vehicle.rotating_mass_fraction * vehicle.empty_mass
     )
-    assert two.starting - one.starting == pytest.approx(STARTING_PLAIN_BEARINGS * mass)
+    assert two.starting - one.starting == pytest.approx(PLAIN_BEARINGS * mass)
 
 
 def test_water_in_a_car_is_counted_once() -> None:
@@ -169,9 +166,7 @@ def test_water_in_a_car_is_counted_once() -> None:
     assert contents_at_start(wet) - contents_at_start(dry) == pytest.approx(40e3)
     starting_demands = [starting_demand(asked, (), 2000.0) for asked in (dry, wet)]
     assert starting_demands[1].mass - starting_demands[0].mass == pytest.approx(40e3)
-    assert starting_demands[1].starting - starting_demands[0].starting == pytest.approx(
-        STARTING_PLAIN_BEARINGS * 40e3
-    )
+    assert starting_demands[1].starting - starting_demands[0].starting == pytest.approx(PLAIN_BEARINGS * 40e3)
     # The journal share of 29 lb an axle does not grow with the load: 25 t of tare carry what is there.
     assert train_load(wet).a < train_load(dry).a
 
@@ -187,9 +182,7 @@ def test_roller_bearings_start_more_easily() -> None:
         for bearing in ("plain", "roller")
     )
     mass = trials.coaches(8).mass * 8
-    assert plain.starting - roller.starting == pytest.approx(
-        (STARTING_PLAIN_BEARINGS - STARTING_ROLLER_BEARINGS) * mass
-    )
+    assert plain.starting - roller.starting == pytest.approx((PLAIN_BEARINGS - ROLLER_BEARINGS) * mass)
 
 
 def test_cold_air_resists_in_proportion_to_its_density() -> None:
@@ -223,7 +216,7 @@ def test_the_run_starts_against_what_the_starting_rule_counts() -> None:
     # The first step is a quarter of a metre; friction of the machine is in the one and not in the other.
     speed = float(np.sqrt(0.5 * (journey.speed[0] ** 2 + journey.speed[1] ** 2)))
     load = train_load(asked)
-    eased = (load.starting - load.rolling_start) * speed / load.starting_speed
+    eased = (load.starting - load.rolling_start) * speed / BREAKAWAY_SPEED
     assert journey.total_resistance[0] - performance.map.friction + eased == pytest.approx(
         demand.total, rel=1e-3
     )
@@ -273,5 +266,5 @@ def test_starting_is_never_easier_than_running() -> None:
         return train_load(trials.excursion(trials.line([(4000.0, 0.0)]), made_of=trials.train(car)))
 
     few, many = with_cars(6), with_cars(12)
-    assert many.a - few.a > STARTING_ROLLER_BEARINGS * 6 * 8e3
+    assert many.a - few.a > ROLLER_BEARINGS * 6 * 8e3
     assert many.starting - few.starting == pytest.approx(many.a - few.a)

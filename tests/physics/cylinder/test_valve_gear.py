@@ -120,7 +120,6 @@ def test_hooked_up_release_and_compression_near_the_printed_place():
 @pytest.mark.parametrize(("cutoff", "lap"), [(0.5, 1.767767), (0.75, 1.25), (0.85, 0.9682458)])
 def test_rule_for_lap_is_exact_without_lead(cutoff, lap):
     # Bourne, question 190; travel 5 in, numbers worked out from the rule.
-    assert vg.lap_for_cutoff(cutoff=cutoff, travel=5 * INCH, lead=0.0) / INCH == pytest.approx(lap, abs=1e-6)
     assert vg.full_gear_cutoff(lap=lap * INCH, lead=0.0, travel=5 * INCH) == pytest.approx(cutoff, abs=1e-6)
 
 

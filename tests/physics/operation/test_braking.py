@@ -13,20 +13,6 @@ from locosim.physics.operation import braking
 MPH = 0.44704
 
 
-def test_constant_deceleration_by_three_ways() -> None:
-    distance = braking.stopping_distance(speed=25.0, deceleration=0.8)
-    assert braking.mean_deceleration(speed=25.0, distance=distance) == pytest.approx(0.8)
-    assert braking.stopping_time(speed=25.0, deceleration=0.8) == pytest.approx(2 * distance / 25.0)
-
-
-def test_reaction_adds_its_own_run() -> None:
-    without = braking.stopping_distance(speed=25.0, deceleration=0.8)
-    assert braking.stopping_distance(speed=25.0, deceleration=0.8, reaction_time=3.0) == pytest.approx(
-        without + 75.0
-    )
-    assert braking.stopping_time(speed=20.0, deceleration=1.0, reaction_time=3.0) == pytest.approx(23.0)
-
-
 @pytest.mark.parametrize(("speed_mph", "grade"), [(60, 0.0), (45, -0.02), (30, 0.015)])
 def test_stop_with_shoes_agrees_with_integration_in_time(speed_mph: float, grade: float) -> None:
     def motion(_: float, state: np.ndarray) -> list[float]:

@@ -1,4 +1,4 @@
-"""Grade, curve, starting and cold."""
+"""Grade, curve and cold."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from locosim.physics.operation.curve_speed import radius_of_curve
+from locosim.physics.operation.superelevation import radius_of_curve
 from locosim.physics.resistance import grade_and_curve as line
 
 POUND_PER_SHORT_TON = 9.80665 / 2000  # [N/kg]
@@ -17,12 +17,6 @@ def test_grade_is_the_sine() -> None:
     for grade in (-0.05, 0.0, 0.01, 0.3):
         angle = math.atan(grade)
         assert line.grade_resistance(grade=grade) == pytest.approx(9.80665 * math.sin(angle), abs=1e-15)
-
-
-def test_the_rule_is_too_great_by_as_much_as_it_says() -> None:
-    for grade, excess in ((0.025, 0.0003), (0.05, 0.00125)):
-        rule = line.grade_resistance_by_rule(grade=grade)
-        assert rule / line.grade_resistance(grade=grade) - 1 == pytest.approx(excess, abs=0.00005)
 
 
 @pytest.mark.parametrize("name", sorted(line.CURVE_LAWS))
@@ -67,33 +61,10 @@ def test_per_degree_by_radius_and_by_degree_are_one() -> None:
         assert by_radius == pytest.approx(0.8 * degree * POUND_PER_SHORT_TON)
 
 
-def test_starting_falls_in_a_line_and_ends() -> None:
-    mph = 0.44704
-    found = line.starting_resistance(speed=np.array([0, 3 * mph, 6 * mph, 6.01 * mph, 40.0]))
-    assert found / POUND_PER_SHORT_TON == pytest.approx([16, 10.5, 5, 0, 0])
-    bearings = [
-        line.STARTING_ROLLER_BEARINGS,
-        line.STARTING_PLAIN_BEARINGS,
-        line.STARTING_PLAIN_BEARINGS_COLD,
-    ]
-    at_rest = [line.starting_resistance(speed=0.0, at_rest=value) for value in bearings]
-    assert np.array(at_rest) / POUND_PER_SHORT_TON == pytest.approx([5, 16, 35])
-
-
-def test_starting_never_rises_with_speed() -> None:
-    speeds = np.linspace(0, 5, 101)
-    for at_rest in (
-        line.STARTING_ROLLER_BEARINGS,
-        line.STARTING_PLAIN_BEARINGS,
-        line.STARTING_PLAIN_BEARINGS_COLD,
-        0.001,
-    ):
-        assert np.all(np.diff(line.starting_resistance(speed=speeds, at_rest=at_rest)) <= 1e-15)
-
-
 def test_cold_takes_nothing_in_mild_weather_and_more_the_colder() -> None:
-    kelvin = np.array([300.0, 270.0, 260.0, 250.0, 245.0, 200.0])
-    found = line.cold_weather_factor(temperature=kelvin)
+    found = [
+        line.cold_weather_factor(temperature=kelvin) for kelvin in (300.0, 270.0, 260.0, 250.0, 245.0, 200.0)
+    ]
     assert found[0] == 1.0
     assert np.all(np.diff(found) <= 0)
     assert line.cold_weather_factor(temperature=line.COLDEST_PUBLISHED_TEMPERATURE) == 0.80

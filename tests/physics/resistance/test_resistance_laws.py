@@ -7,7 +7,6 @@ import pint
 import pytest
 
 from locosim.physics.resistance import laws as resistance
-from locosim.physics.resistance.european import aspinall_passenger
 from locosim.physics.resistance.form import Coefficients
 
 ureg = pint.UnitRegistry()
@@ -107,16 +106,6 @@ def test_no_law_helps_the_train_or_eases_with_speed(name: str) -> None:
     assert np.all(np.diff(found) >= 0)
 
 
-@pytest.mark.parametrize("name", sorted(resistance.LAWS))
-def test_arrays_give_what_their_elements_give(name: str) -> None:
-    loads = np.array([5_000.0, 12_000.0, 31_000.0])
-    law = resistance.LAWS[name]
-    together = law(axle_load=loads, axles=4, frontal_area=9.0)
-    for i, load in enumerate(loads):
-        alone = law(axle_load=load, axles=4, frontal_area=9.0)
-        assert [np.broadcast_to(part, 3)[i] for part in together] == pytest.approx(list(alone), rel=1e-14)
-
-
 def test_schmidt_lies_between_its_rows_and_keeps_its_ends() -> None:
     def at(tons: float) -> Coefficients:
         load = (tons / 4 * ureg.short_ton).to("kg").magnitude
@@ -135,13 +124,6 @@ def test_thin_air_eases_only_the_quadratic_term() -> None:
     )
 
 
-def test_the_train_resists_as_its_vehicles_together() -> None:
-    parts = [Coefficients(0.02, 1e-4, 2e-5), Coefficients(0.01, 3e-4, 1e-5)]
-    whole = resistance.mean_coefficients(masses=[80_000.0, 20_000.0], coefficients=parts)
-    apart = sum(m * resistance.at_speed(part, speed=17.0) for m, part in zip((8e4, 2e4), parts, strict=True))
-    assert 1e5 * resistance.at_speed(whole, speed=17.0) == pytest.approx(apart, rel=1e-14)
-
-
 def test_ranges_are_those_of_the_authors() -> None:
     """[Schmidt1910]: 15 to 75 short tons, to 40 mile/h; [Davis1926] from 5 short tons an axle: from memory."""
     ton = 907.18474
@@ -154,19 +136,3 @@ def test_ranges_are_those_of_the_authors() -> None:
         )
     assert resistance.PublishedRange() == (0.0, 0.0, np.inf, np.inf)
     assert pytest.approx(12 / 3.6) == resistance.SIDE_WIND_ALLOWANCE
-
-
-def test_own_law_is_what_the_user_wrote() -> None:
-    own = resistance.quadratic(a=0.015, b=1e-4, c=2e-5)
-    assert own(**vehicle) == Coefficients(0.015, 1e-4, 2e-5)
-
-
-def test_aspinall_short_ton_form_agrees_with_the_long_ton_form() -> None:
-    """[Henderson1907] prints 2.25 + V^(5/3)/(56 + 0.03 L) per short ton as well; rounding parts them by 4 %."""
-    for speed_mph, length_ft in ((20, 300), (50, 500), (70, 800)):
-        written = 2.25 + speed_mph ** (5 / 3) / (56 + 0.03 * length_ft)
-        found = aspinall_passenger(
-            speed=(speed_mph * MPH).to("m/s").magnitude,
-            train_length=(length_ft * ureg.foot).to("m").magnitude,
-        )
-        assert found == pytest.approx((written * US).to("N/kg").magnitude, rel=0.04)

@@ -6,37 +6,37 @@ import numpy as np
 import pytest
 
 from locosim.errors import OutOfRange
-from locosim.physics.traction import adhesion, tractive_effort
+from locosim.physics.traction import adhesion, rail_conditions
 
 
 def test_every_condition_is_possible_and_has_its_source() -> None:
-    for name, condition in adhesion.ADHESION_BY_RAIL_CONDITION.items():
+    for name, condition in rail_conditions.ADHESION_BY_RAIL_CONDITION.items():
         assert 0.05 <= condition.coefficient <= 0.35, name
         assert condition.reference.startswith("["), name
 
 
 def test_conditions_stand_from_best_to_worst_as_the_trade_ranks_them() -> None:
     order = ["dry sanded", "dry", "moist", "wet", "greasy", "frost"]
-    found = [adhesion.rail_adhesion_coefficient(condition=name) for name in order]
+    found = [rail_conditions.rail_adhesion_coefficient(condition=name) for name in order]
     assert found == sorted(found, reverse=True)
 
 
 def test_unknown_rail_is_refused_with_the_names_that_are_known() -> None:
     with pytest.raises(OutOfRange, match="rail condition 'oily' is not known; write one of dry sanded"):
-        adhesion.rail_adhesion_coefficient(condition="oily")
+        rail_conditions.rail_adhesion_coefficient(condition="oily")
 
 
-def test_adhesion_at_rest_is_that_of_the_rail_and_falls_with_speed() -> None:
+def test_adhesion_is_that_of_the_rail_at_rest_and_falls_with_speed() -> None:
     speeds = np.linspace(0, 40, 81)
-    found = adhesion.adhesion_coefficient(coefficient_at_rest=0.25, speed=speeds)
-    assert found[0] == 0.25
+    found = adhesion.adhesion_speed_factors(speeds)
+    assert found[0] == 1.0
     assert np.all(np.diff(found) < 0)
-    assert found[-1] > 0.12
+    assert found[-1] > 0.5
+    assert list(found) == [adhesion.adhesion_speed_factor(speed) for speed in speeds]
 
 
-def test_uneven_crank_effort_costs_pull() -> None:
-    two = tractive_effort.crank_effort_extremes(cranks=[0.0, np.pi / 2]).maximum
+def test_an_uneven_torque_costs_effort() -> None:
     even = adhesion.adhesion_limited_effort(mass_on_drivers=80e3, coefficient=0.25)
-    found = adhesion.adhesion_limited_effort(mass_on_drivers=80e3, coefficient=0.25, peak_effort_ratio=two)
-    assert found == pytest.approx(even / 1.1107207, rel=1e-6)
-    assert adhesion.adhesion_required(effort=even, mass_on_drivers=80e3) == pytest.approx(0.25)
+    assert even == pytest.approx(0.25 * 80e3 * 9.80665)
+    uneven = adhesion.adhesion_limited_effort(mass_on_drivers=80e3, coefficient=0.25, peak_effort_ratio=1.11)
+    assert uneven == pytest.approx(even / 1.11)

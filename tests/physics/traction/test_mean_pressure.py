@@ -31,11 +31,6 @@ def test_longer_cutoff_and_more_clearance_never_lower_mean_pressure() -> None:
     assert found[-1] == pytest.approx(1.0)
 
 
-def test_back_pressure_is_taken_off_once() -> None:
-    found = handbook.mean_effective_pressure(admission_pressure=1e6, back_pressure=1.2e5, cutoff=1.0)
-    assert found == pytest.approx(8.8e5)
-
-
 def test_speed_factors_fall_from_one() -> None:
     speeds = np.linspace(0, handbook.MAX_PISTON_SPEED, 400)
     for factor in (handbook.speed_factor_saturated, handbook.speed_factor_superheated):

@@ -11,7 +11,7 @@ import trials
 from judged import one, run, under
 
 from locosim.model import Crew, Diesel, Excursion, Helper
-from locosim.physics.traction.adhesion import ADHESION_BY_RAIL_CONDITION
+from locosim.physics.traction.rail_conditions import ADHESION_BY_RAIL_CONDITION
 from locosim.planning.finding import CLEAR, STOP, TIGHT
 from locosim.planning.rules import adhesion as adhesion_rules
 

@@ -12,7 +12,7 @@ from judged import hills, one, run, under
 from locosim.engine.own_resistance import engine_resistance_coefficients
 from locosim.journey.coupler_force import coupler_force
 from locosim.model import Crew, Helper, RailConditionZone, SpeedLimit
-from locosim.physics.traction.adhesion import ADHESION_BY_RAIL_CONDITION
+from locosim.physics.traction.rail_conditions import ADHESION_BY_RAIL_CONDITION
 from locosim.planning.finding import CLEAR, STOP, TIGHT
 from locosim.planning.rules import traction as pulling_rules
 

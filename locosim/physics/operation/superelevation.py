@@ -68,7 +68,8 @@ def radius_of_curve(*, degree_of_curve: Real) -> Real:
         American practice: R = 50 ft / sin(D/2). Geometry.
     """
     with np.errstate(divide="ignore"):
-        return np.divide(CHORD / 2, np.sin(np.divide(degree_of_curve, 2)))
+        radius: Real = np.divide(CHORD / 2, np.sin(np.divide(degree_of_curve, 2)))
+    return radius
 
 
 def degree_of_curve(*, radius: Real) -> Real:
@@ -83,10 +84,11 @@ def degree_of_curve(*, radius: Real) -> Real:
     References:
         American practice: R = 50 ft / sin(D/2). Geometry.
     """
-    return 2 * np.arcsin(np.divide(CHORD / 2, radius))
+    degree: Real = 2 * np.arcsin(np.divide(CHORD / 2, radius))
+    return degree
 
 
-def curve_speed(*, degree_of_curve: Real, superelevation: Real, unbalanced_superelevation: Real) -> Real:
+def curve_speed(*, degree_of_curve: Real, superelevation: float, unbalanced_superelevation: float) -> Real:
     """Highest speed through a curve for an elevation of the outer rail and an allowed unbalanced_superelevation.
 
     Args:
@@ -101,7 +103,8 @@ def curve_speed(*, degree_of_curve: Real, superelevation: Real, unbalanced_super
         [CFR213] § 213.57 and appendix A: V = sqrt((Ea + Eu) / (0.0007 D)), standard gauge.
     """
     inches = (superelevation + unbalanced_superelevation) / INCH
-    return MPH * np.sqrt(inches / (SUPERELEVATION_CONSTANT * np.degrees(degree_of_curve)))
+    speed: Real = MPH * np.sqrt(inches / (SUPERELEVATION_CONSTANT * np.degrees(degree_of_curve)))
+    return speed
 
 
 def equilibrium_superelevation(*, degree_of_curve: Real, speed: Real) -> Real:
@@ -117,21 +120,5 @@ def equilibrium_superelevation(*, degree_of_curve: Real, speed: Real) -> Real:
     References:
         [CFR213] § 213.57, the same constant with no unbalanced_superelevation; standard gauge.
     """
-    return INCH * SUPERELEVATION_CONSTANT * np.degrees(degree_of_curve) * (speed / MPH) ** 2
-
-
-def superelevation_by_mills(*, speed: Real, gauge: Real, radius: Real) -> Real:
-    """Cant of the outer rail by the British rule of 1898.
-
-    Args:
-        speed: Speed [m/s].
-        gauge: Track gauge [m].
-        radius: Radius of the curve [m].
-
-    Returns:
-        Cant [m].
-
-    References:
-        [Mills1898]: cant in inches = V² x gauge in feet / (1.25 x radius in feet), V in mile/h.
-    """
-    return INCH * (speed / MPH) ** 2 * gauge / (1.25 * radius)
+    superelevation: Real = INCH * SUPERELEVATION_CONSTANT * np.degrees(degree_of_curve) * (speed / MPH) ** 2
+    return superelevation

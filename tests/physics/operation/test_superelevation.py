@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from locosim.errors import OutOfRange
-from locosim.physics.operation import curve_speed as track
+from locosim.physics.operation import superelevation as track
 
 
 @given(st.floats(0.01, 60))
@@ -46,9 +46,6 @@ def test_the_american_constant_is_the_mechanics_of_standard_gauge() -> None:
     angle = track.degree_of_curve(radius=radius)
     assert track.equilibrium_superelevation(degree_of_curve=angle, speed=speed) == pytest.approx(
         mechanics, rel=0.03
-    )
-    assert track.superelevation_by_mills(speed=speed, gauge=1.435, radius=radius) == pytest.approx(
-        mechanics, rel=0.06
     )
 
 

@@ -1,0 +1,79 @@
+"""Every physics function serves a command or the library, or stands on a short list with the reason it is kept."""
+
+from __future__ import annotations
+
+from reachability import physics_functions, reached, unreached
+
+LOADS = "the answers on loads: tonnage ratings by grade and speed"
+MOMENTUM = "the answers on loads: what momentum adds on a grade, and at what entry speed"
+ROUTE = "the answer on a route: speeds that its curves and its track allow"
+VALIDATION = "the validation page compares the cycle and the boiler with it"
+YARDSTICK = "the tests measure the property table and the nozzle flow, which the cycle runs on, with it"
+KEPT = {
+    "boiler.evaporation:goss_evaporation_per_coal": VALIDATION,
+    "boiler.heat_balance:HeatBalance.equivalent_evaporation": VALIDATION,
+    "boiler.heat_balance:HeatBalance.evaporation": VALIDATION,
+    "operation.braking:max_speed_by_brakes": "the answers on loads: speed by the mass per working brake",
+    "operation.superelevation:curve_speed": ROUTE,
+    "operation.superelevation:equilibrium_superelevation": ROUTE,
+    "operation.superelevation:radius_of_curve": ROUTE,
+    "operation.superelevation:track_class_speeds": ROUTE,
+    "operation.momentum:accelerating_force": MOMENTUM,
+    "operation.momentum:kinetic_energy": MOMENTUM,
+    "operation.momentum:momentum_run": MOMENTUM,
+    "operation.momentum:rotating_mass": MOMENTUM,
+    "operation.momentum:speed_after_rise": MOMENTUM,
+    "operation.momentum:speed_from_velocity_head": MOMENTUM,
+    "operation.momentum:velocity_head": MOMENTUM,
+    "operation.tonnage:adhesion_required_on_grade": LOADS,
+    "operation.tonnage:army_drawbar_pull": LOADS,
+    "operation.tonnage:gross_trailing_load": LOADS,
+    "operation.tonnage:net_train_load": LOADS,
+    "operation.tonnage:ruling_grade": LOADS,
+    "resistance.grade_and_curve:cold_weather_factor": LOADS,
+    "resistance.laws:at_speed": LOADS,
+    "resistance.laws:specific_resistance": LOADS,
+    "steam.properties:density": YARDSTICK,
+    "steam.properties:enthalpy_at_entropy": YARDSTICK,
+    "steam.properties:entropy": YARDSTICK,
+    "steam.properties:internal_energy": YARDSTICK,
+    "steam.properties:specific_volume": YARDSTICK,
+    "steam.properties:vapor_energy": YARDSTICK,
+    "traction.mean_pressure:max_power_saturated": VALIDATION,
+    "traction.mean_pressure:max_power_superheated": VALIDATION,
+    "traction.mean_pressure:mean_effective_pressure_clark": VALIDATION,
+}
+
+
+def test_physics_that_no_command_reaches_is_listed_with_its_reason() -> None:
+    missing = set(unreached()) - set(KEPT)
+    assert not missing, "delete these, or list them in KEPT with the reason they are kept"
+
+
+def test_what_is_listed_exists_and_is_not_reached() -> None:
+    wrong = set(KEPT) - set(unreached())
+    assert not wrong, "a command reaches these now, or they are gone: take them off KEPT"
+
+
+def test_the_list_is_short() -> None:
+    assert len(KEPT) < 0.15 * len(physics_functions())
+
+
+def test_the_walk_finds_what_the_commands_use() -> None:
+    """The walk itself: the core of the simulation is reached, through tables of laws and methods too."""
+    for node in (
+        ("locosim.physics.cylinder.solver", "converge_point"),
+        ("locosim.physics.boiler.heat_balance", "heat_balance"),
+        ("locosim.physics.boiler.heat_balance", "HeatBalance.residual"),
+        ("locosim.physics.resistance.american", "schmidt_1910"),
+        ("locosim.physics.resistance.starting", "starting_resistance"),
+        ("locosim.physics.traction.adhesion", "curtius_kniffler"),
+        ("locosim.physics.boiler.water_level", "level_at"),
+    ):
+        assert node in reached(), node
+    assert ("locosim.physics.operation.tonnage", "ruling_grade") not in reached()
+
+
+if __name__ == "__main__":
+    print(len(physics_functions()), "physics functions,", len(unreached()), "reached by no command")
+    print(*unreached(), sep="\n")
