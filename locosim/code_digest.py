@@ -1,8 +1,7 @@
 """Hash of source code by what it computes: comments, docstrings and layout do not count.
 
-Machine code and performance maps are stored under such a hash, so that they are found again as long as the code
-that made them means the same. Parsing takes a tenth of a second, so the result is itself stored under the hash of
-the plain bytes.
+Machine code and performance maps are stored under such a hash, so they stay valid as long as the code that made them
+computes the same. Parsing takes a tenth of a second, so the result is itself stored under the hash of the plain bytes.
 """
 
 from __future__ import annotations
@@ -25,7 +24,7 @@ def code_digest(patterns: Sequence[str], cache: Path, *, package: Path = PACKAGE
 
     Args:
         patterns: Glob patterns below the package, `**` for all sub-folders.
-        cache: Folder in which results are stored; nothing is stored where it cannot be written.
+        cache: Folder in which results are stored; if it cannot be written, nothing is stored.
         package: Folder of the package.
 
     Returns:
@@ -62,7 +61,7 @@ def _meaning(source: bytes) -> bytes:
 
 
 def _store(path: Path, text: str) -> None:
-    """Write a file whole or not at all; a folder that cannot be written is no error."""
+    """Write a file atomically; a folder that cannot be written is no error."""
     with contextlib.suppress(OSError):
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(suffix=".tmp", dir=path.parent)

@@ -1,11 +1,11 @@
-"""The one place that knows numba: compiled when it is installed, the same text in plain Python when not.
+"""Compilation by numba where it is installed; the same functions run as plain Python where it is not.
 
-Machine code is stored on disk under a hash of the code of all rooms that have compiled functions. Numba alone
-watches only the file of the function itself, and would go on using a caller compiled against an older callee; and it
-recompiles when a comment moves a line.
+Machine code is stored on disk under a hash of the code of every package that has compiled functions. Numba by itself
+checks only the file of the function, so it would keep a caller compiled against an older callee; and it recompiles
+when a comment moves a line.
 
-`LOCOSIM_PURE_PYTHON=1` runs the plain text although numba is installed; results are the same, only slower.
-`LOCOSIM_CACHE` names the folder for what is kept on disk; without it the user's cache folder is used.
+`LOCOSIM_PURE_PYTHON=1` runs plain Python although numba is installed; results are the same, only slower.
+`LOCOSIM_CACHE` sets the cache folder on disk; the default is the cache folder of the user.
 """
 
 from __future__ import annotations
@@ -23,8 +23,8 @@ import platformdirs
 
 from locosim.code_digest import code_digest
 
-MAX_FOLDERS = 6  # of machine code, so that versions and environments side by side each find their own
-# Rooms with compiled functions, taken whole: numbers that a function imports are frozen into its machine code too.
+MAX_FOLDERS = 6  # of machine code: several versions and environments can be in use side by side
+# Packages with compiled functions, whole: constants that a function imports are compiled into it as well.
 COMPILED = ("constants.py", "physics/**/*.py", "engine/map/**/*.py", "journey/kernel/**/*.py")
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -41,23 +41,23 @@ else:
 
 
 def cache_folder() -> Path:
-    """Folder for what locosim keeps on disk between runs; it may not exist yet."""
-    named = os.environ.get("LOCOSIM_CACHE")
-    return Path(named) if named else Path(platformdirs.user_cache_dir("locosim"))
+    """Folder for what locosim stores on disk between runs; it may not exist yet."""
+    folder = os.environ.get("LOCOSIM_CACHE")
+    return Path(folder) if folder else Path(platformdirs.user_cache_dir("locosim"))
 
 
 @cache
 def _machine_code_folder() -> Path | None:
-    """Folder for the machine code of exactly this source code, or None where nothing can be written."""
+    """Folder for the machine code of exactly this source code; None where it cannot be written."""
     digest = code_digest(COMPILED, cache_folder())
     versions = f"python-{sys.version_info[0]}.{sys.version_info[1]}-numba-{numba.__version__}"
     folder = cache_folder() / f"compiled-{digest[:16]}-{versions}"
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        os.utime(folder)  # the folders used last are kept
+        os.utime(folder)  # marks it as recently used
     except OSError:
         return None
-    with contextlib.suppress(OSError):  # another process may be tidying up as well
+    with contextlib.suppress(OSError):  # another process may delete them at the same time
         older = sorted(cache_folder().glob("compiled-*"), key=lambda found: found.stat().st_mtime)
         for old in older[:-MAX_FOLDERS]:
             shutil.rmtree(old, ignore_errors=True)
@@ -71,7 +71,7 @@ class _DamageTolerantCache:
         from numba.core.caching import IndexDataCacheFile
 
         self._cache = cache
-        # Named by module and function alone: numba would add the line number and the date of the file.
+        # Named by module and function alone; numba would add the line number and the date of the file.
         name = f"{function.__module__}.{function.__qualname__}"
         cache._cache_file = IndexDataCacheFile(  # type: ignore[no-untyped-call]
             cache_path=str(folder), filename_base=name, source_stamp=folder.name
@@ -81,7 +81,7 @@ class _DamageTolerantCache:
         return getattr(self._cache, name)
 
     def load_overload(self, signature: Any, context: Any) -> Any:
-        """Load machine code; None where it must be compiled."""
+        """Load machine code; None if it must be compiled."""
         try:
             return self._cache.load_overload(signature, context)
         except Exception:  # a damaged pickle may raise anything
@@ -90,7 +90,7 @@ class _DamageTolerantCache:
             return None
 
     def save_overload(self, signature: Any, data: Any) -> None:
-        """Store machine code, where the disk takes it."""
+        """Store machine code if the folder can be written."""
         with contextlib.suppress(OSError):
             self._cache.save_overload(signature, data)
 
@@ -99,14 +99,14 @@ if available:
     prange: Any = numba.prange
 
     def _compile(function: F, *, parallel: bool = False, lean: bool = False) -> F:
-        """Compile on first call, keeping the result in the folder of these texts where there is one.
+        """Compile on first call, and store the result if there is a folder for this source code.
 
-        A lean function is compiled without numba's reference counting and laid into its callers: counting
-        references and copying tuples of many arrays from call to call took three quarters of a run.
+        A lean function is compiled without the reference counting of numba and inlined in its callers. Counting
+        references and copying tuples of arrays from call to call took three quarters of the time of a run.
         """
         folder = _machine_code_folder()
         settings: Any = numba.config
-        kept, settings.CACHE_DIR = settings.CACHE_DIR, str(folder or "")
+        previous, settings.CACHE_DIR = settings.CACHE_DIR, str(folder or "")
         try:
             options: dict[str, Any] = {"parallel": parallel, "error_model": "numpy"}
             if lean:
@@ -115,15 +115,15 @@ if available:
             if folder is not None:
                 result._cache = _DamageTolerantCache(result._cache, function, folder)
         finally:
-            settings.CACHE_DIR = kept
+            settings.CACHE_DIR = previous
         return cast(F, result)
 
     def compiled(function: F) -> F:
-        """Compile a function of scalars and arrays, keeping the machine code on disk."""
+        """Compile a function of scalars and arrays; its machine code is stored on disk."""
         return _compile(function)
 
     def compiled_inline(function: F) -> F:
-        """Compile a function that makes no arrays and calls only others like it."""
+        """Compile and inline a function that creates no arrays and calls only functions that create none."""
         return _compile(function, lean=True)
 
     def compiled_parallel(function: F) -> F:
@@ -134,13 +134,13 @@ else:
     prange = range
 
     def compiled(function: F) -> F:
-        """Leave the function as it is: numba is not in use."""
+        """Return the function unchanged: numba is not in use."""
         return function
 
     def compiled_inline(function: F) -> F:
-        """Leave the function as it is: numba is not in use."""
+        """Return the function unchanged: numba is not in use."""
         return function
 
     def compiled_parallel(function: F) -> F:
-        """Leave the function as it is: numba is not in use."""
+        """Return the function unchanged: numba is not in use."""
         return function

@@ -1,4 +1,4 @@
-"""Numbers of nature and of measure, in SI."""
+"""Physical constants and units of measure, in SI."""
 
 from __future__ import annotations
 

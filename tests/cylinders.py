@@ -1,11 +1,13 @@
-"""Cylinders, with the boiler and blast about them, for tests of the cycle: an invented express, and any other."""
+"""Cylinders with their boiler and exhaust nozzle, for tests of the cycle: an invented express engine, and any other."""
 
 from __future__ import annotations
 
 import math
 
 from locosim.constants import ATMOSPHERE, HOUR, INCH, POUND, PSI, ZERO_CELSIUS
+from locosim.physics.cylinder.cycle import CycleEngine, CyclePoints
 from locosim.physics.cylinder.design_rules import (
+    FITTED_CONSTANTS,
     exhaust_nozzle_area,
     piston_valve_cylinder,
     steam_passage_area,
@@ -16,7 +18,7 @@ CRANKS = ((0.0, math.pi / 2),)
 
 
 def surroundings(*, gauge_psi, full_steam_lb_h, temperature=None):
-    """Boiler and blast of an engine; without a temperature its steam is saturated, with 1.5 % of moisture."""
+    """Boiler and exhaust nozzle of an engine; without a temperature, saturated steam with 1.5 % moisture."""
     pressure = gauge_psi * PSI + ATMOSPHERE
     if temperature is None:
         enthalpy = steam.wet_steam_enthalpy(pressure=pressure, quality=0.985)
@@ -38,12 +40,17 @@ SUPERHEATED = surroundings(gauge_psi=210, full_steam_lb_h=45000, temperature=ZER
 SATURATED = surroundings(gauge_psi=210, full_steam_lb_h=45000)
 
 
-def many(around, **changes):
-    """The same surroundings, named as `cycle_grid` wants them."""
+def cycle_inputs(cylinders, around, *, speeds, cutoffs, cranks=CRANKS, constants=FITTED_CONSTANTS, **changes):
+    """Engine and operating points for the cycle; changes replace entries of `around`."""
     around = around | changes
-    return {
-        "passage_areas": around["passage_area"],
-        "boiler_pressures": around["boiler_pressure"],
-        "boiler_enthalpies": around["boiler_enthalpy"],
-        "nozzle_area": around["nozzle_area"],
-    }
+    engine = CycleEngine(
+        cylinders=cylinders, cranks=cranks, nozzle_area=around["nozzle_area"], constants=constants
+    )
+    points = CyclePoints(
+        speeds=speeds,
+        cutoffs=cutoffs,
+        passage_areas=around["passage_area"],
+        boiler_pressures=around["boiler_pressure"],
+        boiler_enthalpies=around["boiler_enthalpy"],
+    )
+    return engine, points

@@ -1,4 +1,4 @@
-"""The hash of code by its meaning: what changes results changes it, a word in a comment does not."""
+"""Hash of code by its meaning: it changes with whatever can change results, not with comments."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def digest(folder: Path, source: str, *, name: str = "room/inner/law.py", table:
         "# a line\n" + SOURCE,
     ],
 )
-def test_words_and_layout_do_not_count(same: str, tmp_path: Path) -> None:
+def test_comments_and_layout_do_not_count(same: str, tmp_path: Path) -> None:
     assert same != SOURCE
     assert digest(tmp_path, same) == digest(tmp_path, SOURCE)
 
@@ -44,7 +44,7 @@ def test_code_in_sub_folders_counts(other: str, tmp_path: Path) -> None:
     assert digest(tmp_path, other) != digest(tmp_path, SOURCE)
 
 
-def test_data_and_names_of_files_count(tmp_path: Path) -> None:
+def test_data_and_file_names_count(tmp_path: Path) -> None:
     assert digest(tmp_path, SOURCE, table="a,b\n1,3\n") != digest(tmp_path, SOURCE)
     assert digest(tmp_path, SOURCE, name="room/law.py") != digest(tmp_path, SOURCE)
 
@@ -58,6 +58,6 @@ def test_the_stored_result_is_used_and_a_damaged_one_is_not(tmp_path: Path) -> N
     assert digest(tmp_path, SOURCE) == first
 
 
-def test_a_cache_that_cannot_be_written_is_done_without(tmp_path: Path) -> None:
+def test_a_cache_that_cannot_be_written_is_ignored(tmp_path: Path) -> None:
     (tmp_path / "cache").write_text("not a folder", encoding="utf-8")
     assert len(digest(tmp_path, SOURCE)) == 64

@@ -54,7 +54,7 @@ def test_an_engine_that_does_not_settle_is_told_which_figure_is_odd(
         OutOfRange, match=rf"far outside what was built, and likely the cause: {said}"
     ) as fault:
         compute_performance(changed(path, value))
-    assert "look at clearance" not in str(fault.value)
+    assert "check clearance" not in str(fault.value)
 
 
 @pytest.mark.parametrize(

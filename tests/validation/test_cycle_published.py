@@ -12,7 +12,7 @@ import math
 
 import numpy as np
 import pytest
-from cylinders import CRANKS, many, surroundings
+from cylinders import cycle_inputs, surroundings
 
 from docs.build.validation.engines import engine
 from docs.build.validation.purdue import GEAR, purdue
@@ -28,9 +28,7 @@ LB_H = POUND / HOUR
 
 
 def over_cutoffs(cylinder, around, turns_per_second, cutoffs=CUTOFFS):
-    return cycle_grid(
-        cylinders=[cylinder], cranks=CRANKS, speeds=turns_per_second, cutoffs=[cutoffs], **many(around)
-    )
+    return cycle_grid(*cycle_inputs([cylinder], around, speeds=turns_per_second, cutoffs=[cutoffs]))
 
 
 def power_on_steam(cylinder, around, turns_per_second, steam_rate):

@@ -20,6 +20,7 @@ from locosim.model import Boiler, Cylinders, EngineUnit, Locomotive, SteamPassag
 from locosim.physics.boiler.draft import DRAFT_TO_BACK_PRESSURE_RATIO
 from locosim.physics.boiler.limits import DRAFT, FIRE, GRATE, OIL_BURNER
 from locosim.physics.cylinder import design_rules as engine_practice
+from locosim.physics.cylinder.cycle import CycleEngine
 from locosim.physics.cylinder.revolution import CycleConstants, Cylinder
 from locosim.physics.cylinder.valve_gear import full_gear_cutoff, mid_gear_cutoff
 from locosim.physics.steam import properties as steam
@@ -63,6 +64,12 @@ class CylinderGroup:
     passage: float
     nozzle: float
     max_low_pressure_cutoff: float
+
+    def cycle_engine(self, constants: CycleConstants) -> CycleEngine:
+        """The group as the cylinder cycle needs it."""
+        return CycleEngine(
+            cylinders=self.stages, cranks=self.cranks, nozzle_area=self.nozzle, constants=constants
+        )
 
     def cutoffs(self, cutoff: Floats) -> list[Floats]:
         """Cutoff of each stage [1]; cutoff as the lever is set [1]."""

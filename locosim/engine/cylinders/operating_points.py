@@ -12,7 +12,7 @@ from locosim.constants import ATMOSPHERE
 from locosim.engine.cylinders.layout import CycleLayout, CylinderGroup
 from locosim.errors import Fault, NoSolution, OutOfRange
 from locosim.physics.cylinder import design_rules as engine_practice
-from locosim.physics.cylinder.cycle import STEPS, cycle_diagram, cycle_grid
+from locosim.physics.cylinder.cycle import STEPS, CyclePoints, cycle_diagram, cycle_grid
 from locosim.physics.cylinder.results import CycleDiagram, CycleResults
 from locosim.physics.types import Floats
 
@@ -99,15 +99,14 @@ def _run(
     enthalpy = engine.enthalpy(pressure, temperature)
     results = [
         cycle_grid(
-            cylinders=group.stages,
-            cranks=group.cranks,
-            speeds=speed / (math.pi * group.driver_diameter),
-            cutoffs=group.cutoffs(cutoff),
-            passage_areas=throttled_area(group, throttle),
-            boiler_pressures=pressure,
-            boiler_enthalpies=enthalpy,
-            nozzle_area=group.nozzle,
-            constants=engine.constants,
+            group.cycle_engine(engine.constants),
+            CyclePoints(
+                speeds=speed / (math.pi * group.driver_diameter),
+                cutoffs=group.cutoffs(cutoff),
+                passage_areas=throttled_area(group, throttle),
+                boiler_pressures=pressure,
+                boiler_enthalpies=enthalpy,
+            ),
             steps=steps,
         )
         for group in engine.groups
@@ -198,15 +197,14 @@ def diagrams(
     enthalpy = float(engine.enthalpy(np.array([pressure]), points.steam_temperature)[0])
     cycles = tuple(
         cycle_diagram(
-            cylinders=group.stages,
-            cranks=group.cranks,
-            speed=speed / (math.pi * group.driver_diameter),
-            cutoffs=[float(c[0]) for c in group.cutoffs(np.array([cutoff]))],
-            passage_area=throttled_area(group, throttle),
-            boiler_pressure=pressure,
-            boiler_enthalpy=enthalpy,
-            nozzle_area=group.nozzle,
-            constants=engine.constants,
+            group.cycle_engine(engine.constants),
+            CyclePoints(
+                speeds=speed / (math.pi * group.driver_diameter),
+                cutoffs=[float(c[0]) for c in group.cutoffs(np.array([cutoff]))],
+                passage_areas=throttled_area(group, throttle),
+                boiler_pressures=pressure,
+                boiler_enthalpies=enthalpy,
+            ),
         )
         for group in engine.groups
     )

@@ -40,7 +40,7 @@ from locosim.engine.own_resistance import engine_machine_friction
 from locosim.engine.performance import max_cycle_speed, min_cycle_speed
 from locosim.engine.plausibility import naming_implausible_inputs
 from locosim.errors import NoSolution, OutOfRange
-from locosim.physics.cylinder.cycle import cycle_grid
+from locosim.physics.cylinder.cycle import CycleEngine, CyclePoints, cycle_grid
 from locosim.physics.types import Floats
 
 COMPUTED_SHAPE = (4, 9, 9)  # points computed: pressures, speeds, cutoffs
@@ -259,15 +259,19 @@ def peak_effort_ratio(engine: CycleLayout, peak: float) -> float:
     pressure = np.array([engine.locomotive.boiler.absolute_pressure])
     share = 2.0 / group.stages[0].number
     usual = cycle_grid(
-        cylinders=(group.stages[0]._replace(number=2.0),),
-        cranks=(RIGHT_ANGLE,),
-        speeds=min_cycle_speed(engine.locomotive) / (math.pi * group.driver_diameter),
-        cutoffs=[REFERENCE_CUTOFF],
-        passage_areas=share * throttled_area(group, 1.0),
-        boiler_pressures=pressure,
-        boiler_enthalpies=engine.enthalpy(pressure, engine.steam_temperature(np.zeros(1))),
-        nozzle_area=share * group.nozzle,
-        constants=engine.constants,
+        CycleEngine(
+            cylinders=(group.stages[0]._replace(number=2.0),),
+            cranks=(RIGHT_ANGLE,),
+            nozzle_area=share * group.nozzle,
+            constants=engine.constants,
+        ),
+        CyclePoints(
+            speeds=min_cycle_speed(engine.locomotive) / (math.pi * group.driver_diameter),
+            cutoffs=[REFERENCE_CUTOFF],
+            passage_areas=share * throttled_area(group, 1.0),
+            boiler_pressures=pressure,
+            boiler_enthalpies=engine.enthalpy(pressure, engine.steam_temperature(np.zeros(1))),
+        ),
     )
     return peak / float(usual.peak_torque_ratio[0])
 

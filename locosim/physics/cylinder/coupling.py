@@ -1,13 +1,15 @@
-"""What ties the revolutions of the cylinder cycle together, and how each tie is drawn tight.
+"""Couplings between the revolutions of the cylinder cycle, and how each one is converged.
 
-Chest pressure belongs to the flow through throttle and steam pipes, back pressure to the flow through the blast
-nozzle, the receiver's pressure to equal flow in both stages, the enthalpies to what is mixed there, each wall's
-temperature to no net heat over a revolution. Here stand the sums of a revolution and the step of each tie.
+Chest pressure depends on the flow through throttle and steam pipes, back pressure on the flow through the exhaust
+nozzle, and receiver pressure on equal flow in both stages. The enthalpies follow from what is mixed in each space. Each
+wall temperature is the one at which the net heat over a revolution is zero. This module sums up a revolution and
+computes the next step of each coupled quantity.
 """
 
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 from locosim.compiled import compiled
 from locosim.physics.cylinder.revolution import (
@@ -23,18 +25,18 @@ from locosim.physics.cylinder.revolution import (
     WORK,
 )
 from locosim.physics.steam.nozzle_flow import solve_downstream_pressure, solve_upstream_pressure
-from locosim.physics.steam.property_table import steam_state
+from locosim.physics.steam.property_table import SteamTable, steam_state
 from locosim.physics.types import Floats
 
-# Places in the operating point handed in.
+# Index of each entry in an operating point.
 SPEED, PASSAGE_AREA, BOILER_PRESSURE, BOILER_ENTHALPY, OUTSIDE_PRESSURE, NOZZLE_AREA = range(6)
 POINT_SIZE = 6
 
-# Places in the result of a point, for the whole engine.
+# Index of each entry in the results of the whole engine at a point.
 STEAM, MEAN_EXHAUST_ENTHALPY, POWER, PEAK_TORQUE_RATIO, REVOLUTIONS, MASS_RESIDUAL, HEAT_RESIDUAL = range(7)
 CYCLE_WETTEST, CYCLE_MAX_DENSITY, CYCLE_MIN_DENSITY, CHOKED_FLOW = range(7, 11)
 ENGINE_SIZE = 11
-# Places in the result of one stage of expansion.
+# Index of each entry in the results of one stage of expansion.
 (
     CHEST_PRESSURE,
     CHEST_ENTHALPY,
@@ -48,36 +50,52 @@ ENGINE_SIZE = 11
 WALL_FRONT, WALL_BACK, CHEST_FLOW_WORK, BACK_FLOW_WORK = range(8, 12)
 STAGE_SIZE = 12
 
-# Places in what is remembered of a wall, and of a pressure, from one revolution to the next.
+# Index of each entry in the memory of a wall, or of a pressure, from one revolution to the next.
 PREVIOUS_VALUE, PREVIOUS_RESPONSE, SLOPE, DRIFT = range(4)
 MEMORY_SIZE = 4
 
-WALL_HOLD_RATIO = 1.5  # a wall waits while the trapped steam drifts by more than this times the wall's heat
-DAMPING_ONSET = 60  # revolutions before a point that goes on swinging is damped
-RELAXATION = 0.4  # of each change that is then made
-FLOW_WORK_ITERATIONS = 60  # to turn the table round; 38 are the most met from 0.5 to 50 bar
-LEARNING_RATE = 0.7  # of what a revolution says of a slope that is taken over
-TYPICAL_LATENT_HEAT = (
-    2.0e6  # of steam in the cylinder, about [J/kg]; for the share condensed, a figure to look at only
-)
+WALL_HOLD_RATIO = 1.5  # a wall waits while the trapped steam drifts by more than this times the wall heat
+DAMPING_ONSET = 60  # revolutions after which a point that still oscillates is damped
+RELAXATION = 0.4  # share of each step that is then applied
+FLOW_WORK_ITERATIONS = 60  # to invert the table; 38 is the most needed from 0.5 to 50 bar
+LEARNING_RATE = 0.7  # weight of the latest revolution in a learned slope
+# Approximate latent heat of steam in the cylinder [J/kg]; only for the share condensed, which affects no other result.
+TYPICAL_LATENT_HEAT = 2.0e6
+
+
+class CycleState(NamedTuple):
+    """Arrays on which one operating point is iterated.
+
+    Attributes:
+        engine: Results of the whole engine, shape (ENGINE_SIZE,).
+        stages: Results of each stage, shape (stages, STAGE_SIZE).
+        tallies: Latest tally of each stage and end, shape (stages, 2, TALLY_SIZE).
+        wall_memory: Memory of the wall of each stage and end, shape (stages, 2, MEMORY_SIZE).
+        pressure_memory: Memory of each chest pressure, then of the back pressure, shape (stages + 1, MEMORY_SIZE).
+    """
+
+    engine: Floats
+    stages: Floats
+    tallies: Floats
+    wall_memory: Floats
+    pressure_memory: Floats
 
 
 @compiled
-def flow_work_at(pressure: float, enthalpy: float, dew: Floats, table: Floats) -> float:
-    """p/rho of steam of known pressure and enthalpy, by the table turned round.
+def flow_work_at(pressure: float, enthalpy: float, table: SteamTable) -> float:
+    """p/rho of steam of known pressure and enthalpy, by inverting the table.
 
     Args:
         pressure: Absolute pressure [Pa].
         enthalpy: Specific enthalpy [J/kg].
-        dew: From `steam_table`.
         table: From `steam_table`.
 
     Returns:
-        p/rho [J/kg]; not a number where it does not settle, and then the whole point is none.
+        p/rho [J/kg]; NaN where the iteration does not converge, which invalidates the whole point.
     """
     flow_work = 1.8e5
     for _ in range(FLOW_WORK_ITERATIONS):
-        found = steam_state(pressure / flow_work, enthalpy - flow_work, dew, table)[0]
+        found = steam_state(pressure / flow_work, enthalpy - flow_work, table)[0]
         change = found - flow_work
         flow_work += 0.75 * change
         if abs(change) < 1e-9 * found:
@@ -87,14 +105,15 @@ def flow_work_at(pressure: float, enthalpy: float, dew: Floats, table: Floats) -
 
 @compiled
 def wall_step(tally: Floats, memory: Floats, temperature: float) -> float:
-    """Change of a wall's temperature towards no net heat.
+    """Change of a wall temperature toward zero net heat.
 
-    The heat falls with the wall's temperature by a share of the grip, since the steam follows the wall. The share is
-    learnt from one revolution to the next; one outside its possible range comes from other changes and is not learnt.
+    Net heat falls with the wall temperature by a share of the conductance, because the steam follows the wall. The
+    share is learned from one revolution to the next. A share outside its possible range has other causes and is not
+    learned.
 
     Args:
-        tally: This revolution's tally.
-        memory: Temperature, net heat and share of the revolution before; replaced.
+        tally: Tally of this revolution.
+        memory: Temperature, net heat and share of the previous revolution; replaced.
         temperature: Wall temperature of this revolution [K].
 
     Returns:
@@ -115,23 +134,23 @@ def wall_step(tally: Floats, memory: Floats, temperature: float) -> float:
 
 @compiled
 def secant_step(memory: Floats, pressure: float, target: float) -> float:
-    """Change of chest, receiver or back pressure towards what the flow asks for.
+    """Change of a chest, receiver or back pressure toward the pressure that the flow requires.
 
-    What is asked for moves with the pressure itself; how much is learnt from one revolution to the next.
+    The target moves with the pressure itself; that slope is learned from one revolution to the next.
 
     Args:
-        memory: Pressure, wanted pressure, gain and gap of the revolution before; replaced.
+        memory: Pressure, target, slope and gap of the previous revolution; replaced.
         pressure: Pressure of this revolution [Pa].
-        target: Pressure that goes with this revolution's flow [Pa].
+        target: Pressure that the flow of this revolution requires [Pa].
 
     Returns:
-        Change, at most 30 % [Pa].
+        Change, at most 30 % of the pressure [Pa].
     """
     pressure_change = pressure - memory[PREVIOUS_VALUE]
     if memory[PREVIOUS_VALUE] > 0.0 and abs(pressure_change) > 1e-7 * pressure:
-        gain = (target - memory[PREVIOUS_RESPONSE]) / pressure_change
-        if -20.0 < gain < 0.5:
-            memory[SLOPE] += LEARNING_RATE * (gain - memory[SLOPE])
+        slope = (target - memory[PREVIOUS_RESPONSE]) / pressure_change
+        if -20.0 < slope < 0.5:
+            memory[SLOPE] += LEARNING_RATE * (slope - memory[SLOPE])
     memory[PREVIOUS_VALUE] = pressure
     memory[PREVIOUS_RESPONSE] = target
     memory[DRIFT] = abs(target - pressure) / pressure
@@ -145,118 +164,133 @@ def _ratio(part: float, whole: float) -> float:
 
 
 @compiled
-def close_balance(cylinders: Floats, point: Floats, tallies: Floats, engine: Floats, stages: Floats) -> float:
-    """Sum up the revolution for the whole engine, and say how far mass and heat are from closing.
+def close_balance(cylinders: Floats, point: Floats, state: CycleState) -> float:
+    """Sum up the revolution for the whole engine and return the residual of its balances.
 
     Args:
         cylinders: A row for each stage, as `Cylinder`.
-        point: Operating point, by the places above.
-        tallies: This revolution's tally of each stage and end.
-        engine: Results of the whole engine, by the places above; its sums are replaced.
-        stages: Results of each stage, by the places above; its sums are replaced.
+        point: Operating point.
+        state: State of the iteration; the sums of engine and stages are replaced.
 
     Returns:
-        The larger gap, of mass or of heat, over what went through [1].
+        The larger residual, of mass or of heat, over the throughput [1].
     """
+    engine, stages, tallies = state.engine, state.stages, state.tallies
     count = stages.shape[0]
     work = 0.0
     for s in range(count):
-        both = tallies[s, 0] + tallies[s, 1]
+        tally = tallies[s, 0] + tallies[s, 1]
         number = cylinders[s, 0]
-        mass_in = number * (both[STEAM_IN] - both[STEAM_RETURNED])
-        mass_out = number * (both[EXHAUST_OUT] - both[EXHAUST_RETURNED])
+        mass_in = number * (tally[STEAM_IN] - tally[STEAM_RETURNED])
+        mass_out = number * (tally[EXHAUST_OUT] - tally[EXHAUST_RETURNED])
         stages[s, WORK_FRONT] = tallies[s, 0, WORK]
         stages[s, WORK_BACK] = tallies[s, 1, WORK]
         stages[s, FLOW] = mass_in * point[SPEED]
         stages[s, WALL_CONDENSATION_SHARE] = _ratio(
-            both[CONDENSING_HEAT], TYPICAL_LATENT_HEAT * both[STEAM_IN]
+            tally[CONDENSING_HEAT], TYPICAL_LATENT_HEAT * tally[STEAM_IN]
         )
-        work += number * both[WORK]
+        work += number * tally[WORK]
         if s == 0:
-            first = mass_in
-    heat_out = number * (both[EXHAUST_HEAT] - both[EXHAUST_RETURNED] * stages[count - 1, BACK_ENTHALPY])
-    engine[STEAM] = first * point[SPEED]
+            boiler_steam = mass_in
+    heat_out = number * (tally[EXHAUST_HEAT] - tally[EXHAUST_RETURNED] * stages[count - 1, BACK_ENTHALPY])
+    engine[STEAM] = boiler_steam * point[SPEED]
     engine[POWER] = work * point[SPEED]
     engine[MEAN_EXHAUST_ENTHALPY] = _ratio(heat_out, mass_out)
-    engine[MASS_RESIDUAL] = _ratio(first - mass_out, first)
-    heat_in = first * point[BOILER_ENTHALPY]
+    engine[MASS_RESIDUAL] = _ratio(boiler_steam - mass_out, boiler_steam)
+    heat_in = boiler_steam * point[BOILER_ENTHALPY]
     engine[HEAT_RESIDUAL] = _ratio(heat_in - work - heat_out, heat_in)
     residual: float = max(abs(engine[MASS_RESIDUAL]), abs(engine[HEAT_RESIDUAL]))
     return residual
 
 
 @compiled
-def update_couplings(
-    point: Floats,
-    tallies: Floats,
-    wall_memory: Floats,
-    pressure_memory: Floats,
-    engine: Floats,
-    stages: Floats,
-    boiler_flow_work: float,
-    dew: Floats,
-    table: Floats,
-) -> None:
-    """Carry chest, receiver, back pressure and walls towards what this revolution asked for.
+def update_couplings(point: Floats, state: CycleState, boiler_flow_work: float, table: SteamTable) -> None:
+    """Move chest, receiver and back pressures, enthalpies and walls toward what this revolution requires.
 
     Args:
-        point: Operating point, by the places above.
-        tallies: This revolution's tally of each stage and end.
-        wall_memory: What is remembered of the wall of each stage and end.
-        pressure_memory: What is remembered of each chest pressure, and at last of the back pressure.
-        engine: Results of the whole engine.
-        stages: Results of each stage; pressures, enthalpies and walls are replaced.
+        point: Operating point.
+        state: State of the iteration; pressures, enthalpies and walls of the stages are replaced.
         boiler_flow_work: p/rho of the steam as it leaves the boiler [J/kg].
-        dew: From `steam_table`.
         table: From `steam_table`.
     """
-    count = stages.shape[0]
-    # A point that goes on swinging is damped.
-    relaxation = 1.0 if engine[REVOLUTIONS] < DAMPING_ONSET else RELAXATION
-    fourth_revolution = int(engine[REVOLUTIONS]) % 4 == 0
-    supply = point[BOILER_ENTHALPY]
-    for s in range(count):
-        both = tallies[s, 0] + tallies[s, 1]
-        net = both[STEAM_IN] - both[STEAM_RETURNED]
-        pressure = stages[s, CHEST_PRESSURE]
-        flow = max(stages[s, FLOW], 1e-4 * engine[CHOKED_FLOW])
-        if s == 0:
-            target = solve_downstream_pressure(
-                point[BOILER_PRESSURE], boiler_flow_work, point[PASSAGE_AREA], flow / pressure
-            )
-        else:
-            target = pressure * max(stages[s - 1, FLOW], 1e-4 * engine[CHOKED_FLOW]) / flow
-        stages[s, CHEST_PRESSURE] += relaxation * secant_step(pressure_memory[s], pressure, target)
-        if s > 0:
-            stages[s - 1, BACK_PRESSURE] = stages[s, CHEST_PRESSURE]
-        if both[STEAM_IN] > 0.0:
-            target = (supply * net + both[ENTHALPY_RETURNED]) / both[STEAM_IN]
-            stages[s, CHEST_ENTHALPY] += relaxation * (target - stages[s, CHEST_ENTHALPY])
-        if both[EXHAUST_OUT] > 0.0:
-            target = both[EXHAUST_HEAT] / both[EXHAUST_OUT]
-            stages[s, BACK_ENTHALPY] += relaxation * (target - stages[s, BACK_ENTHALPY])
-        supply = stages[s, BACK_ENTHALPY]
-        for e in range(2):
-            # While the trapped steam still follows the last change, the wall's heat says little; but wait no more
-            # than four turns, or a wall guessed too cold drinks steam for ever.
-            if (
-                relaxation < 1.0
-                or fourth_revolution
-                or wall_memory[s, e, DRIFT] < WALL_HOLD_RATIO * abs(tallies[s, e, WALL_HEAT])
-            ):
-                step = wall_step(tallies[s, e], wall_memory[s, e], stages[s, WALL_FRONT + e])
-                stages[s, WALL_FRONT + e] += relaxation * step
-    last = count - 1
-    target = solve_upstream_pressure(
-        point[OUTSIDE_PRESSURE], stages[last, BACK_FLOW_WORK], point[NOZZLE_AREA], max(engine[STEAM], 0.0)
-    )
-    stages[last, BACK_PRESSURE] += relaxation * secant_step(
-        pressure_memory[count], stages[last, BACK_PRESSURE], target
-    )
-    for s in range(count):
-        stages[s, CHEST_FLOW_WORK] = flow_work_at(
-            stages[s, CHEST_PRESSURE], stages[s, CHEST_ENTHALPY], dew, table
+    stages = state.stages
+    relaxation = 1.0 if state.engine[REVOLUTIONS] < DAMPING_ONSET else RELAXATION
+    supply_enthalpy = point[BOILER_ENTHALPY]
+    for s in range(stages.shape[0]):
+        tally = state.tallies[s, 0] + state.tallies[s, 1]
+        _update_chest_pressure(s, point, state, boiler_flow_work, relaxation)
+        _update_enthalpies(stages[s], tally, supply_enthalpy, relaxation)
+        supply_enthalpy = stages[s, BACK_ENTHALPY]
+        _update_walls(s, state, relaxation)
+    _update_back_pressure(point, state, relaxation)
+    update_flow_work(stages, table)
+
+
+@compiled
+def _update_chest_pressure(
+    s: int, point: Floats, state: CycleState, boiler_flow_work: float, relaxation: float
+) -> None:
+    """Move the chest pressure of a stage, and the back pressure of the stage before it."""
+    engine, stages = state.engine, state.stages
+    pressure = stages[s, CHEST_PRESSURE]
+    flow = max(stages[s, FLOW], 1e-4 * engine[CHOKED_FLOW])
+    if s == 0:
+        target = solve_downstream_pressure(
+            point[BOILER_PRESSURE], boiler_flow_work, point[PASSAGE_AREA], flow / pressure
         )
-        stages[s, BACK_FLOW_WORK] = flow_work_at(
-            stages[s, BACK_PRESSURE], stages[s, BACK_ENTHALPY], dew, table
-        )
+    else:
+        target = pressure * max(stages[s - 1, FLOW], 1e-4 * engine[CHOKED_FLOW]) / flow
+    stages[s, CHEST_PRESSURE] += relaxation * secant_step(state.pressure_memory[s], pressure, target)
+    if s > 0:
+        stages[s - 1, BACK_PRESSURE] = stages[s, CHEST_PRESSURE]
+
+
+@compiled
+def _update_enthalpies(stage: Floats, tally: Floats, supply_enthalpy: float, relaxation: float) -> None:
+    """Move the enthalpies in the chest and the exhaust passage of a stage toward those of the mixture."""
+    if tally[STEAM_IN] > 0.0:
+        net = tally[STEAM_IN] - tally[STEAM_RETURNED]
+        target = (supply_enthalpy * net + tally[ENTHALPY_RETURNED]) / tally[STEAM_IN]
+        stage[CHEST_ENTHALPY] += relaxation * (target - stage[CHEST_ENTHALPY])
+    if tally[EXHAUST_OUT] > 0.0:
+        target = tally[EXHAUST_HEAT] / tally[EXHAUST_OUT]
+        stage[BACK_ENTHALPY] += relaxation * (target - stage[BACK_ENTHALPY])
+
+
+@compiled
+def _update_walls(s: int, state: CycleState, relaxation: float) -> None:
+    """Move the wall temperatures of a stage.
+
+    While the trapped steam still follows the last change, the wall heat means little, so the wall waits. It waits at
+    most four revolutions: a wall started too cold would condense steam indefinitely.
+    """
+    fourth_revolution = int(state.engine[REVOLUTIONS]) % 4 == 0
+    for e in range(2):
+        tally, memory = state.tallies[s, e], state.wall_memory[s, e]
+        steady = memory[DRIFT] < WALL_HOLD_RATIO * abs(tally[WALL_HEAT])
+        if relaxation < 1.0 or fourth_revolution or steady:
+            step = wall_step(tally, memory, state.stages[s, WALL_FRONT + e])
+            state.stages[s, WALL_FRONT + e] += relaxation * step
+
+
+@compiled
+def _update_back_pressure(point: Floats, state: CycleState, relaxation: float) -> None:
+    """Move the back pressure of the last stage toward what the exhaust nozzle requires."""
+    last = state.stages[-1]
+    steam = max(state.engine[STEAM], 0.0)
+    target = solve_upstream_pressure(point[OUTSIDE_PRESSURE], last[BACK_FLOW_WORK], point[NOZZLE_AREA], steam)
+    last[BACK_PRESSURE] += relaxation * secant_step(state.pressure_memory[-1], last[BACK_PRESSURE], target)
+
+
+@compiled
+def update_flow_work(stages: Floats, table: SteamTable) -> None:
+    """Set p/rho in chest and exhaust passage of every stage from its pressures and enthalpies.
+
+    Args:
+        stages: Results of each stage; p/rho is replaced.
+        table: From `steam_table`.
+    """
+    for s in range(stages.shape[0]):
+        stage = stages[s]
+        stage[CHEST_FLOW_WORK] = flow_work_at(stage[CHEST_PRESSURE], stage[CHEST_ENTHALPY], table)
+        stage[BACK_FLOW_WORK] = flow_work_at(stage[BACK_PRESSURE], stage[BACK_ENTHALPY], table)

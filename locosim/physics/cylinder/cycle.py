@@ -1,27 +1,28 @@
-"""What the cylinder cycle says of an engine: many operating points at once, or one with its diagrams.
+"""Cylinder cycle of an engine: results at many operating points, or at one with its diagrams.
 
-This is the door to `cylinder_cycle`: it checks what is asked, lays it out in arrays, and refuses results that do not
-close or that left the range of the steam table.
+This is the interface to `solver`. It checks the operating points, lays them out in arrays, and refuses results that do
+not close or that leave the range of the steam table.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from locosim.constants import ATMOSPHERE
 from locosim.errors import NoSolution, OutOfRange
-from locosim.physics.cylinder import coupling as ties
-from locosim.physics.cylinder import solver as cc
+from locosim.physics.cylinder import coupling, solver
 from locosim.physics.cylinder.design_rules import FITTED_CONSTANTS
 from locosim.physics.cylinder.results import CycleDiagram, CycleResults, StageDiagram, StageResult
 from locosim.physics.cylinder.revolution import (
     CycleConstants,
     Cylinder,
     constants_from_row,
+    cylinder_from_row,
     cylinder_geometry,
 )
 from locosim.physics.cylinder.valve_gear import link_amplitude
@@ -35,270 +36,272 @@ from locosim.physics.steam.property_table import (
 from locosim.physics.types import Floats
 
 STEPS = 360  # crank steps in a revolution; twice as many change the mean pressure by less than 0.3 %
-# Driver speeds below which the walls take so much in a step that more steps are made [1/s], and how many times as many.
+# Driving-wheel speed [1/s] below which steps are multiplied, and by how much: the walls take much heat in a slow step.
 SLOW_SPEED_STEPS = ((0.8, 2), (0.3, 4))
-# Steps more than asked for, and revolutions at most, of the first and each further attempt at a point.
+# Extra steps and maximum revolutions of the first attempt at a point and of each retry.
 ATTEMPTS = (
-    (0, cc.MAX_REVOLUTIONS),
-    *((extra_steps, cc.MAX_REVOLUTIONS_RETRY) for extra_steps in (40, 140, 360)),
+    (0, solver.MAX_REVOLUTIONS),
+    *((extra_steps, solver.MAX_REVOLUTIONS_RETRY) for extra_steps in (40, 140, 360)),
 )
-MAX_RESIDUAL = 1.0e-6  # mass and heat of a revolution close to this share of what went through
-ACCEPTED_RESIDUAL = 1.0e-4  # what is let pass, and marked, of points near no load that vary from turn to turn
+MAX_RESIDUAL = (
+    1.0e-6  # residual of mass and heat over the throughput of a revolution, at which a point has converged
+)
+ACCEPTED_RESIDUAL = (
+    1.0e-4  # accepted, and marked, at points near no load that vary from one revolution to the next
+)
 
 
-def cycle_grid(
-    *,
-    cylinders: Sequence[Cylinder],
-    cranks: Sequence[Sequence[float]],
-    speeds: ArrayLike,
-    cutoffs: Sequence[ArrayLike],
-    passage_areas: ArrayLike,
-    boiler_pressures: ArrayLike,
-    boiler_enthalpies: ArrayLike,
-    nozzle_area: float,
-    outside_pressure: float = ATMOSPHERE,
-    constants: CycleConstants = FITTED_CONSTANTS,
-    steps: int = STEPS,
-) -> CycleResults:
-    """Steady running at many operating points, on all cores.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CycleEngine:
+    """Cylinders that exhaust through one nozzle.
 
-    Arrays are broadcast against each other; results have the shape that comes out.
-
-    Args:
+    Attributes:
         cylinders: One set of cylinders, or the high- and the low-pressure set.
         cranks: For each set, the crank angle of each cylinder behind the first of all [rad].
-        speeds: Speed of the driving wheels [1/s].
-        cutoffs: For each set, the cutoff as a fraction of the stroke, mean of both ends [1].
-        passage_areas: Flow area from boiler to chest, throttle included (`engine_practice`) [m2].
+        nozzle_area: Flow area of the exhaust nozzle for all these cylinders [m2].
+        outside_pressure: Absolute pressure outside [Pa].
+        constants: General constants of the cycle.
+    """
+
+    cylinders: Sequence[Cylinder]
+    cranks: Sequence[Sequence[float]]
+    nozzle_area: float
+    outside_pressure: float = ATMOSPHERE
+    constants: CycleConstants = FITTED_CONSTANTS
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CyclePoints:
+    """Operating points; arrays are broadcast against each other.
+
+    Attributes:
+        speeds: Driving-wheel speed [1/s].
+        cutoffs: For each set of cylinders, the cutoff as a fraction of the stroke, mean of both ends [1].
+        passage_areas: Flow area from boiler to steam chest, throttle included (`design_rules`) [m2].
         boiler_pressures: Absolute pressure in the boiler [Pa].
         boiler_enthalpies: Specific enthalpy of the steam as it leaves the superheater [J/kg].
-        nozzle_area: Flow area of the blast nozzle for the exhaust of all these cylinders [m2].
-        outside_pressure: Absolute pressure outside [Pa].
-        constants: The cycle's constants.
-        steps: Crank steps in a revolution, even; more are made at slow speeds [1].
+    """
+
+    speeds: ArrayLike
+    cutoffs: Sequence[ArrayLike]
+    passage_areas: ArrayLike
+    boiler_pressures: ArrayLike
+    boiler_enthalpies: ArrayLike
+
+
+def cycle_grid(engine: CycleEngine, points: CyclePoints, *, steps: int = STEPS) -> CycleResults:
+    """Steady running at many operating points, on all cores.
+
+    Args:
+        engine: The engine.
+        points: The operating points.
+        steps: Crank steps in a revolution, even; more are used at slow speeds [1].
 
     Returns:
-        Power, steam and the rest at each point.
+        Results at each point, of the shape to which the points broadcast.
 
     Raises:
         OutOfRange: A point that cannot be set, or whose steam leaves the range of the table.
     """
-    points, terms, shape = _operating_points(
-        cylinders=cylinders, speeds=speeds, cutoffs=cutoffs, passage_areas=passage_areas,
-        boiler_pressures=boiler_pressures, boiler_enthalpies=boiler_enthalpies, nozzle_area=nozzle_area,
-        outside_pressure=outside_pressure,
-    )  # fmt: skip
-    engine = np.zeros((len(points), ties.ENGINE_SIZE))
-    stages = np.zeros((len(points), len(cylinders), ties.STAGE_SIZE))
-    times = np.array([_step_multiplier(float(speed)) for speed in points[:, 0]])
-    for many in np.unique(times):
-        left = np.flatnonzero(times == many)
+    inputs, shape = _inputs(engine, points)
+    count = len(inputs.point)
+    results = np.zeros((count, coupling.ENGINE_SIZE))
+    stages = np.zeros((count, len(engine.cylinders), coupling.STAGE_SIZE))
+    multipliers = np.array([_step_multiplier(float(speed)) for speed in inputs.point[:, coupling.SPEED]])
+    for multiplier in np.unique(multipliers):
+        left = np.flatnonzero(multipliers == multiplier)
         for extra_steps, revolutions in ATTEMPTS:
             if left.size == 0:
                 break
-            some_engine, some_stages = engine[left], stages[left]
-            cc.converge_points(
-                np.array(cylinders, dtype=float), np.array(constants, dtype=float), points[left], terms[left],
-                _crank_table(cranks), int(many) * steps + extra_steps, revolutions, some_engine, some_stages, *steam_table(),
-            )  # fmt: skip
-            engine[left], stages[left] = some_engine, some_stages
-            left = left[_needs_retry(some_engine)]
-    return _results(cylinders, engine, stages, shape)
+            some = inputs._replace(point=inputs.point[left], link_amplitudes=inputs.link_amplitudes[left])
+            some_results, some_stages = results[left], stages[left]
+            solver.converge_points(
+                some,
+                int(multiplier) * steps + extra_steps,
+                revolutions,
+                some_results,
+                some_stages,
+                steam_table(),
+            )
+            results[left], stages[left] = some_results, some_stages
+            left = left[_needs_retry(some_results)]
+    return _results(engine.cylinders, results, stages, shape)
 
 
-def cycle_diagram(
-    *,
-    cylinders: Sequence[Cylinder],
-    cranks: Sequence[Sequence[float]],
-    speed: float,
-    cutoffs: Sequence[float],
-    passage_area: float,
-    boiler_pressure: float,
-    boiler_enthalpy: float,
-    nozzle_area: float,
-    outside_pressure: float = ATMOSPHERE,
-    constants: CycleConstants = FITTED_CONSTANTS,
-    steps: int = STEPS,
-) -> CycleDiagram:
+def cycle_diagram(engine: CycleEngine, point: CyclePoints, *, steps: int = STEPS) -> CycleDiagram:
     """Steady running at one operating point, with indicator diagrams and crank torque.
 
     Args:
-        cylinders: One set of cylinders, or the high- and the low-pressure set.
-        cranks: For each set, the crank angle of each cylinder behind the first of all [rad].
-        speed: Speed of the driving wheels [1/s].
-        cutoffs: For each set, the cutoff as a fraction of the stroke, mean of both ends [1].
-        passage_area: Flow area from boiler to chest, throttle included (`engine_practice`) [m2].
-        boiler_pressure: Absolute pressure in the boiler [Pa].
-        boiler_enthalpy: Specific enthalpy of the steam as it leaves the superheater [J/kg].
-        nozzle_area: Flow area of the blast nozzle for the exhaust of all these cylinders [m2].
-        outside_pressure: Absolute pressure outside [Pa].
-        constants: The cycle's constants.
-        steps: Crank steps in a revolution, even; more are made at slow speeds [1].
+        engine: The engine.
+        point: The operating point, all its figures scalar.
+        steps: Crank steps in a revolution, even; more are used at slow speeds [1].
 
     Returns:
-        The figures and the diagrams.
+        Results, arrays of one element, and diagrams.
 
     Raises:
         OutOfRange: A point that cannot be set, or whose steam leaves the range of the table.
     """
-    points, terms, _ = _operating_points(
-        cylinders=cylinders, speeds=speed, cutoffs=cutoffs, passage_areas=passage_area,
-        boiler_pressures=boiler_pressure, boiler_enthalpies=boiler_enthalpy, nozzle_area=nozzle_area,
-        outside_pressure=outside_pressure,
-    )  # fmt: skip
-    engine = np.zeros((1, ties.ENGINE_SIZE))
-    stages = np.zeros((1, len(cylinders), ties.STAGE_SIZE))
-    table = _crank_table(cranks)
+    many, _ = _inputs(engine, point)
+    inputs = many._replace(point=many.point[0], link_amplitudes=many.link_amplitudes[0])
+    results = np.zeros((1, coupling.ENGINE_SIZE))
+    stages = np.zeros((1, len(engine.cylinders), coupling.STAGE_SIZE))
     for extra_steps, revolutions in ATTEMPTS:
-        made = _step_multiplier(speed) * steps + extra_steps
-        pressures = np.zeros((len(cylinders), 2, made + 1))
-        cc.converge_point(
-            np.array(cylinders, dtype=float), np.array(constants, dtype=float), points[0], terms[0], table,
-            revolutions, engine[0], stages[0], pressures, *steam_table(),
-        )  # fmt: skip
-        if not _needs_retry(engine)[0]:
+        total_steps = _step_multiplier(float(inputs.point[coupling.SPEED])) * steps + extra_steps
+        pressures = np.zeros((len(engine.cylinders), 2, total_steps + 1))
+        solver.converge_point(inputs, revolutions, results[0], stages[0], pressures, steam_table())
+        if not _needs_retry(results)[0]:
             break
-    stage_diagrams = []
-    angle = np.linspace(0.0, 2.0 * math.pi, made + 1)
-    for s, cylinder in enumerate(cylinders):
-        shape = cylinder_geometry(cylinder, constants_from_row(np.array(constants, dtype=float)), made)
-        stage_diagrams.append(
-            StageDiagram(
-                angle=angle,
-                volume_front=shape[0],
-                volume_back=shape[1],
-                pressure_front=pressures[s, 0],
-                pressure_back=pressures[s, 1],
-                torque=cc.crank_torque(cylinder, pressures[s], table[s], outside_pressure),
-            )
-        )
+    diagrams = tuple(
+        _stage_diagram(inputs, s, pressures[s], engine.outside_pressure) for s in range(len(engine.cylinders))
+    )
+    angle = diagrams[0].angle
     return CycleDiagram(
-        point=_results(cylinders, engine, stages, (1,)),
-        stages=tuple(stage_diagrams),
+        point=_results(engine.cylinders, results, stages, (1,)),
+        stages=diagrams,
         torque_angle=0.5 * (angle[1:] + angle[:-1]),
-        torque=np.sum([stage.torque for stage in stage_diagrams], axis=0),
+        torque=np.sum([diagram.torque for diagram in diagrams], axis=0),
+    )
+
+
+def _stage_diagram(
+    inputs: solver.CycleInputs, s: int, pressures: Floats, outside_pressure: float
+) -> StageDiagram:
+    cylinder, steps = cylinder_from_row(inputs.cylinders[s]), pressures.shape[1] - 1
+    geometry = cylinder_geometry(cylinder, constants_from_row(inputs.constants), steps)
+    return StageDiagram(
+        angle=np.linspace(0.0, 2.0 * math.pi, steps + 1),
+        volume_front=geometry[0],
+        volume_back=geometry[1],
+        pressure_front=pressures[0],
+        pressure_back=pressures[1],
+        torque=solver.crank_torque(cylinder, pressures, inputs.cranks[s], outside_pressure),
     )
 
 
 def _step_multiplier(speed: float) -> int:
-    """How many times as many steps a driver speed [1/s] wants."""
-    return max((many for below, many in SLOW_SPEED_STEPS if speed < below), default=1)
+    """How many times as many steps a driving-wheel speed [1/s] needs."""
+    return max((multiplier for below, multiplier in SLOW_SPEED_STEPS if speed < below), default=1)
 
 
-def _operating_points(
-    *,
-    cylinders: Sequence[Cylinder],
-    speeds: ArrayLike,
-    cutoffs: Sequence[ArrayLike],
-    passage_areas: ArrayLike,
-    boiler_pressures: ArrayLike,
-    boiler_enthalpies: ArrayLike,
-    nozzle_area: float,
-    outside_pressure: float,
-) -> tuple[Floats, Floats, tuple[int, ...]]:
-    if len(cylinders) not in (1, 2) or len(cutoffs) != len(cylinders):
+def _inputs(engine: CycleEngine, points: CyclePoints) -> tuple[solver.CycleInputs, tuple[int, ...]]:
+    """Arrays for the solver, and the shape of the points."""
+    cylinders = engine.cylinders
+    if len(cylinders) not in (1, 2) or len(points.cutoffs) != len(cylinders):
         raise OutOfRange(
-            f"found {len(cylinders)} sets of cylinders and {len(cutoffs)} cutoffs; write one of each, "
-            "or two for a two-expansion engine"
+            f"found {len(cylinders)} sets of cylinders and {len(points.cutoffs)} cutoffs; write one of each, "
+            "or two for a compound engine"
         )
-    columns: list[NDArray[np.float64]] = [
-        np.asarray(column, dtype=float)
-        for column in (
-            speeds, passage_areas, boiler_pressures, boiler_enthalpies, outside_pressure, nozzle_area, *cutoffs
-        )
-    ]  # fmt: skip
-    broadcast = np.broadcast_arrays(*columns)
+    given: list[ArrayLike] = [
+        points.speeds,
+        points.passage_areas,
+        points.boiler_pressures,
+        points.boiler_enthalpies,
+    ]
+    given += [engine.outside_pressure, engine.nozzle_area, *points.cutoffs]
+    broadcast = np.broadcast_arrays(*(np.asarray(values, dtype=float) for values in given))
     for name, column in zip(("speed", "passage area", "boiler pressure"), broadcast, strict=False):
         if not np.all(column > 0.0):
             raise OutOfRange(f"{name} must be above 0, found {float(np.min(column)):g}")
-    if np.any(broadcast[2] <= 1.02 * outside_pressure):
+    if np.any(broadcast[coupling.BOILER_PRESSURE] <= 1.02 * engine.outside_pressure):
         raise OutOfRange(
-            f"boiler pressure must be above the outside's {outside_pressure:g} Pa absolute by 2 % at least, "
-            f"found {float(np.min(broadcast[2])):g}"
+            f"boiler pressure must be at least 2 % above the outside pressure of {engine.outside_pressure:g} Pa "
+            f"absolute, found {float(np.min(broadcast[coupling.BOILER_PRESSURE])):g} Pa"
         )
-    points = np.stack([column.ravel() for column in broadcast[: ties.POINT_SIZE]], axis=1)
-    terms = np.empty((len(points), len(cylinders)))
+    rows = np.stack([column.ravel() for column in broadcast[: coupling.POINT_SIZE]], axis=1)
+    amplitudes = np.empty((len(rows), len(cylinders)))
     for s, cylinder in enumerate(cylinders):
-        for k, cutoff in enumerate(broadcast[ties.POINT_SIZE + s].ravel()):
-            terms[k, s] = link_amplitude(cutoff=float(cutoff), lap=cylinder.lap, lead=cylinder.lead)
-    return np.ascontiguousarray(points), terms, broadcast[0].shape
+        for k, cutoff in enumerate(broadcast[coupling.POINT_SIZE + s].ravel()):
+            amplitudes[k, s] = link_amplitude(cutoff=float(cutoff), lap=cylinder.lap, lead=cylinder.lead)
+    inputs = solver.CycleInputs(
+        cylinders=np.array(cylinders, dtype=float),
+        constants=np.array(engine.constants, dtype=float),
+        point=np.ascontiguousarray(rows),
+        link_amplitudes=amplitudes,
+        cranks=_crank_table(engine.cranks),
+    )
+    return inputs, broadcast[0].shape
 
 
 def _crank_table(cranks: Sequence[Sequence[float]]) -> Floats:
+    """Crank angles by stage and cylinder; NaN where there is no cylinder."""
     table = np.full((len(cranks), max(len(row) for row in cranks)), np.nan)
     for s, row in enumerate(cranks):
         table[s, : len(row)] = row
     return table
 
 
-def _converged(engine: Floats) -> NDArray[np.bool_]:
-    """Points whose revolution closes."""
+def _converged(results: Floats) -> NDArray[np.bool_]:
+    """Which points have converged."""
     found: NDArray[np.bool_] = (
-        np.max(np.abs(engine[:, [ties.MASS_RESIDUAL, ties.HEAT_RESIDUAL]]), axis=1) < MAX_RESIDUAL
+        np.max(np.abs(results[:, [coupling.MASS_RESIDUAL, coupling.HEAT_RESIDUAL]]), axis=1) < MAX_RESIDUAL
     )
     return found
 
 
-def _needs_retry(engine: Floats) -> NDArray[np.bool_]:
-    """Points that give power and do not settle.
+def _needs_retry(results: Floats) -> NDArray[np.bool_]:
+    """Which points give power and have not converged.
 
-    Such a point has caught the step at a corner, and another step does not; or it lies near no load and only takes
-    its time.
+    At such a point a valve event falls badly on the crank steps, and other steps avoid that; or the point lies near no
+    load and converges slowly.
     """
-    found: NDArray[np.bool_] = ~_converged(engine) & (engine[:, ties.POWER] > 0.0)
+    found: NDArray[np.bool_] = ~_converged(results) & (results[:, coupling.POWER] > 0.0)
     return found
+
+
+def _check_results(results: Floats) -> None:
+    """Refuse points that give power and left the steam table or do not close."""
+    powered = results[results[:, coupling.POWER] > 0.0]
+    if np.any(powered[:, coupling.CYCLE_WETTEST] < -WET_NODES * ENERGY_STEP):
+        raise NoSolution(
+            "steam in the cylinder is wetter than the steam table covers", "raise the speed or the pressure"
+        )
+    min_density = np.min(powered[:, coupling.CYCLE_MIN_DENSITY], initial=1.0)
+    max_density = np.max(powered[:, coupling.CYCLE_MAX_DENSITY], initial=1.0)
+    if max_density > MAX_TABLE_DENSITY or min_density < MIN_TABLE_DENSITY:
+        raise NoSolution(
+            "density in the cylinder is outside the steam table "
+            f"({MIN_TABLE_DENSITY:g} to {MAX_TABLE_DENSITY:g} kg/m3): "
+            f"found {min_density:.3g} to {max_density:.3g}",
+            "write more clearance or a longer cutoff",
+        )
+    residuals = powered[:, [coupling.MASS_RESIDUAL, coupling.HEAT_RESIDUAL]]
+    worst = float(np.max(np.abs(residuals), initial=0.0))
+    if not worst < ACCEPTED_RESIDUAL:
+        raise NoSolution(
+            f"a revolution of the cylinder cycle does not close; {worst:.1e} of its throughput is missing",
+            "check clearance, ports and laps of the engine, or write method = 'handbook'",
+        )
 
 
 def _results(
-    cylinders: Sequence[Cylinder], engine: Floats, stages: Floats, shape: tuple[int, ...]
+    cylinders: Sequence[Cylinder], results: Floats, stages: Floats, shape: tuple[int, ...]
 ) -> CycleResults:
-    powered = engine[engine[:, ties.POWER] > 0.0]
-    if np.any(powered[:, ties.CYCLE_WETTEST] < -WET_NODES * ENERGY_STEP):
-        raise NoSolution(
-            "steam in the cylinder is wetter than the steam table holds", "raise speed or pressure"
-        )
-    least, most = (
-        np.min(powered[:, ties.CYCLE_MIN_DENSITY], initial=1.0),
-        np.max(powered[:, ties.CYCLE_MAX_DENSITY], initial=1.0),
-    )
-    if most > MAX_TABLE_DENSITY or least < MIN_TABLE_DENSITY:
-        raise NoSolution(
-            f"density in the cylinder leaves the steam table ({MIN_TABLE_DENSITY:g} to {MAX_TABLE_DENSITY:g} kg/m3): "
-            f"found {least:.3g} to {most:.3g}",
-            "give more clearance, or a longer cutoff",
-        )
-    worst = float(np.max(np.abs(powered[:, [ties.MASS_RESIDUAL, ties.HEAT_RESIDUAL]]), initial=0.0))
-    if not worst < ACCEPTED_RESIDUAL:
-        raise NoSolution(
-            f"a revolution of the cylinder cycle does not close, {worst:.1e} of what went through is missing",
-            "look at clearance, ports and laps of the engine, or write method = 'handbook'",
-        )
+    _check_results(results)
 
     def column(values: Floats) -> Floats:
         return np.ascontiguousarray(values).reshape(shape)
 
-    results = []
-    for s, cylinder in enumerate(cylinders):
-        row = stages[:, s]
+    def stage_result(cylinder: Cylinder, rows: Floats) -> StageResult:
         swept = 0.25 * math.pi * (2.0 * cylinder.bore**2 - cylinder.rod_diameter**2) * cylinder.stroke
-        results.append(
-            StageResult(
-                chest_pressure=column(row[:, ties.CHEST_PRESSURE]),
-                chest_enthalpy=column(row[:, ties.CHEST_ENTHALPY]),
-                back_pressure=column(row[:, ties.BACK_PRESSURE]),
-                mean_effective_pressure=column((row[:, ties.WORK_FRONT] + row[:, ties.WORK_BACK]) / swept),
-                work_front=column(row[:, ties.WORK_FRONT]),
-                work_back=column(row[:, ties.WORK_BACK]),
-                wall_condensation_share=column(row[:, ties.WALL_CONDENSATION_SHARE]),
-            )
+        work_front, work_back = rows[:, coupling.WORK_FRONT], rows[:, coupling.WORK_BACK]
+        return StageResult(
+            chest_pressure=column(rows[:, coupling.CHEST_PRESSURE]),
+            chest_enthalpy=column(rows[:, coupling.CHEST_ENTHALPY]),
+            back_pressure=column(rows[:, coupling.BACK_PRESSURE]),
+            mean_effective_pressure=column((work_front + work_back) / swept),
+            work_front=column(work_front),
+            work_back=column(work_back),
+            wall_condensation_share=column(rows[:, coupling.WALL_CONDENSATION_SHARE]),
         )
+
     return CycleResults(
-        power=column(engine[:, ties.POWER]),
-        steam=column(engine[:, ties.STEAM]),
-        exhaust_enthalpy=column(engine[:, ties.MEAN_EXHAUST_ENTHALPY]),
-        peak_torque_ratio=column(engine[:, ties.PEAK_TORQUE_RATIO]),
-        stages=tuple(results),
-        mass_residual=column(engine[:, ties.MASS_RESIDUAL]),
-        heat_residual=column(engine[:, ties.HEAT_RESIDUAL]),
-        converged=_converged(engine).reshape(shape),
+        power=column(results[:, coupling.POWER]),
+        steam=column(results[:, coupling.STEAM]),
+        exhaust_enthalpy=column(results[:, coupling.MEAN_EXHAUST_ENTHALPY]),
+        peak_torque_ratio=column(results[:, coupling.PEAK_TORQUE_RATIO]),
+        stages=tuple(stage_result(cylinder, stages[:, s]) for s, cylinder in enumerate(cylinders)),
+        mass_residual=column(results[:, coupling.MASS_RESIDUAL]),
+        heat_residual=column(results[:, coupling.HEAT_RESIDUAL]),
+        converged=_converged(results).reshape(shape),
     )

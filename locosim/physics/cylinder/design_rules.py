@@ -1,11 +1,11 @@
-"""The cycle's general constants, and rules for what a drawing would tell, for engines without one.
+"""General constants of the cylinder cycle, and rules for dimensions that a drawing would give.
 
-One set of constants serves every engine. `FITTED_CONSTANTS` was fitted once, by least squares on the logarithms of steam per
-indicated power, to: two American superheated express engines at their best power; six German classes at their rated
-power on 57 kg/m2h; the handbook's speed factors of 1914, saturated and superheated, at constant steam; and tests on
-a testing plant from 120 to 240 lb/in2, saturated [Goss1907] and superheated [Goss1910]. docs/validation.md shows how
-far each is met. What was held, not fitted: wall share (head, piston and the passage of the port, measured on drawings
-of the trade, common practice, no source) and the fall of pressure before the chest.
+One set of constants serves every engine. `FITTED_CONSTANTS` was fitted once, by least squares on the logarithm of the
+steam rate, to: two American superheated express engines at their maximum power; six German classes at their rated power
+on 57 kg/m2h; the speed factors of [Cole1914], saturated and superheated, at constant steam; and testing-plant results
+from 120 to 240 lb/in2, saturated [Goss1907] and superheated [Goss1910]. docs/validation.md shows the agreement with
+each. Two figures were fixed, not fitted: the wall area ratio (head, piston and port passage, measured on drawings;
+common practice, no source) and the pressure drop to the steam chest.
 """
 
 from __future__ import annotations
@@ -25,12 +25,13 @@ FITTED_CONSTANTS = CycleConstants(
     dry_wall_heat_transfer=430.0,
     wall_area_ratio=2.0,
 )
-PRESSURE_DROP_TO_STEAM_CHEST = (
-    15.0 * PSI
-)  # [Pa] from boiler to chest at full steam, throttle wide open; held in the fit
-BACK_PRESSURE = 15.0 * PSI  # [Pa] above the atmosphere at full steam; fitted, starting from 12
+# From boiler to chest at full steam, throttle wide open [Pa]; fixed in the fit, common practice, no source.
+PRESSURE_DROP_TO_STEAM_CHEST = 15.0 * PSI
+BACK_PRESSURE = 15.0 * PSI  # above the atmosphere at full steam [Pa]; fitted, starting from 12 psi
+# Flow area of the wide-open throttle over that of the rest of the steam passage; common practice, no source.
+THROTTLE_AREA_RATIO = 2.0
 
-_EXHAUST_FLOW_WORK = 1.75e5  # [J/kg] p/rho of nearly dry steam a little above the atmosphere
+_EXHAUST_FLOW_WORK = 1.75e5  # p/rho of nearly dry steam slightly above atmospheric pressure [J/kg]
 
 
 def steam_passage_area(
@@ -40,13 +41,13 @@ def steam_passage_area(
     boiler_enthalpy: float,
     pressure_drop_to_steam_chest: float = PRESSURE_DROP_TO_STEAM_CHEST,
 ) -> float:
-    """Flow area from boiler to steam chest, by the usual fall of pressure at full steam.
+    """Flow area from boiler to steam chest, by the usual pressure drop at full steam.
 
     Args:
-        design_steam_rate: Most steam the boiler makes for the cylinders [kg/s].
+        design_steam_rate: Maximum steam rate of the boiler for the cylinders [kg/s].
         boiler_pressure: Absolute working pressure [Pa].
         boiler_enthalpy: Specific enthalpy of the steam at full steam [J/kg].
-        pressure_drop_to_steam_chest: Fall of pressure to the chest at full steam [Pa].
+        pressure_drop_to_steam_chest: Pressure drop to the chest at full steam [Pa].
 
     Returns:
         Area, discharge coefficient included [m2].
@@ -56,56 +57,58 @@ def steam_passage_area(
     return design_steam_rate / nozzle_flow(boiler_pressure, density, chest, SUPERHEATED_EXPONENT)
 
 
-def throttled_passage_area(*, passage: float, throttle: float) -> float:
+def throttled_passage_area(
+    *, passage: float, throttle: float, throttle_area_ratio: float = THROTTLE_AREA_RATIO
+) -> float:
     """Flow area from boiler to chest with the throttle partly open.
 
-    The throttle and the rest of the way are two resistances one after the other; wide open, the throttle is taken
-    as twice as wide as all the rest (common practice, no source).
+    The throttle and the rest of the steam passage are two resistances in series.
 
     Args:
         passage: Area with the throttle wide open [m2].
         throttle: Opening, above 0 to 1 [1].
+        throttle_area_ratio: Area of the wide-open throttle over that of the rest of the passage [1].
 
     Returns:
         Area, discharge coefficient included [m2].
     """
-    wide = math.sqrt(5.0) * passage
+    wide = math.sqrt(1.0 + throttle_area_ratio**2) * passage
     rest = passage * wide / math.sqrt(wide**2 - passage**2)
     valve = wide * throttle
     return valve * rest / math.hypot(valve, rest)
 
 
 def exhaust_nozzle_area(*, design_steam_rate: float, back_pressure: float = BACK_PRESSURE) -> float:
-    """Area of the blast nozzle, by the usual back pressure at full steam.
+    """Area of the exhaust nozzle, by the usual back pressure at full steam.
 
     Args:
-        design_steam_rate: Most steam that goes through the cylinders [kg/s].
-        back_pressure: In the exhaust passage above the air at full steam [Pa].
+        design_steam_rate: Maximum steam rate through the cylinders [kg/s].
+        back_pressure: Gauge pressure in the exhaust passage at full steam [Pa].
 
     Returns:
         Area, discharge coefficient included [m2].
     """
-    before = ATMOSPHERE + back_pressure
+    upstream = ATMOSPHERE + back_pressure
     return design_steam_rate / nozzle_flow(
-        before, before / _EXHAUST_FLOW_WORK, ATMOSPHERE, SUPERHEATED_EXPONENT
+        upstream, upstream / _EXHAUST_FLOW_WORK, ATMOSPHERE, SUPERHEATED_EXPONENT
     )
 
 
 def piston_valve_cylinder(
     *, number: int, bore: float, stroke: float, rod_ratio: float = 7.0, clearance: float = 0.09
 ) -> Cylinder:
-    """A cylinder with long-travel piston valve, as built from the 1920s on: common practice, no source.
+    """A cylinder with a long-travel piston valve, as built from the 1920s on; common practice, no source.
 
     Args:
-        number: How many like cylinders share the chest [1].
+        number: Like cylinders that share the steam chest [1].
         bore: Diameter of the bore [m].
         stroke: Travel of the piston [m].
         rod_ratio: Length of the connecting rod over the crank radius [1].
         clearance: Clearance volume of one end over its swept volume [1].
 
     Returns:
-        The cylinder: valve 0.54 of the bore, a quarter of its edge lost to bars; lap 0.058, lead 0.0095 and port 0.07
-        of the stroke; line-and-line exhaust; piston rod 0.17 of the bore.
+        The cylinder: valve diameter 0.54 of the bore, a quarter of the port edge lost to bars; lap 0.058, lead 0.0095
+        and port width 0.07 of the stroke; line-and-line exhaust; piston rod 0.17 of the bore.
     """
     return Cylinder(
         number=float(number),
@@ -125,10 +128,10 @@ def piston_valve_cylinder(
 def slide_valve_cylinder(
     *, number: int, bore: float, stroke: float, rod_ratio: float = 7.5, clearance: float = 0.09
 ) -> Cylinder:
-    """A cylinder with short-travel valve, as built up to about 1914.
+    """A cylinder with a short-travel slide valve, as built up to about 1914.
 
     Args:
-        number: How many like cylinders share the chest [1].
+        number: Like cylinders that share the steam chest [1].
         bore: Diameter of the bore [m].
         stroke: Travel of the piston [m].
         rod_ratio: Length of the connecting rod over the crank radius [1].
@@ -136,7 +139,7 @@ def slide_valve_cylinder(
 
     Returns:
         The cylinder: port 0.95 of the bore long and 0.055 of the stroke wide, lap 0.04 and lead (hooked up) 0.008 of
-        the stroke, a little above the mean of the reference's nine engines (0.86, 0.051, 0.031; lead 0.003 in full
+        the stroke, slightly above the mean of nine engines in the reference (0.86, 0.051, 0.031; lead 0.003 in full
         gear, 0.013 in mid gear); piston rod 0.15 of the bore.
 
     References:

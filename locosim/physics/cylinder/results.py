@@ -1,4 +1,4 @@
-"""What a run of the cylinder cycle gives: figures at each operating point, and diagrams of one."""
+"""Results of the cylinder cycle: figures at each operating point, and diagrams of one."""
 
 from __future__ import annotations
 
@@ -12,15 +12,15 @@ from locosim.physics.types import Floats
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StageResult:
-    """One stage of expansion at each operating point; arrays of the points' shape.
+    """One stage of expansion at each operating point; arrays of the shape of the points.
 
     Attributes:
         chest_pressure: Absolute pressure in the steam chest [Pa].
         chest_enthalpy: Specific enthalpy there [J/kg].
         back_pressure: Absolute pressure in the exhaust passage [Pa].
-        mean_effective_pressure: Work of both ends over the volume they sweep [Pa].
-        work_front: Work of one front end in a revolution [J].
-        work_back: Work of one back end in a revolution [J].
+        mean_effective_pressure: Work of both ends over their swept volume [Pa].
+        work_front: Work of the front end of one cylinder in a revolution [J].
+        work_back: Work of the back end of one cylinder in a revolution [J].
         wall_condensation_share: Steam condensed on the walls over steam admitted [1].
     """
 
@@ -35,19 +35,20 @@ class StageResult:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CycleResults:
-    """An engine at each operating point; arrays of the points' shape.
+    """An engine at each operating point; arrays of the shape of the points.
 
     Attributes:
         power: Indicated power of all cylinders; where it is not above 0 the engine would have to be driven at this
-            point, and nothing is promised of the figures [W].
+            point, and the other results are not valid [W].
         steam: Steam taken from the boiler [kg/s].
         exhaust_enthalpy: Specific enthalpy of the exhaust [J/kg].
-        peak_torque_ratio: Greatest torque of the gas forces over its mean in a revolution [1].
+        peak_torque_ratio: Peak torque of the steam forces over its mean in a revolution [1].
         stages: One result for single expansion, two for high and low pressure.
         mass_residual: Mass in less mass out, over mass in [1].
         heat_residual: Heat in less work and heat out, over heat in [1].
-        converged: Whether both close to 1e-6. Points that do work and do not are rare, lie near no load, and still
-            close to 1e-4: there the steam of one turn differs from that of the next.
+        converged: Whether both residuals are below 1e-6. Points that give power and have not converged are rare and
+            lie near no load, where the steam of one revolution differs from that of the next; there both residuals
+            are below 1e-4.
     """
 
     power: Floats
@@ -62,7 +63,7 @@ class CycleResults:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StageDiagram:
-    """Indicator diagrams of one cylinder of a stage, over crank angle from each end's own dead center.
+    """Indicator diagrams of one cylinder of a stage, over crank angle from the dead center of each end.
 
     Attributes:
         angle: Crank angle [rad].
@@ -70,8 +71,8 @@ class StageDiagram:
         volume_back: Volume of the back end [m3].
         pressure_front: Absolute pressure in the front end [Pa].
         pressure_back: Absolute pressure in the back end [Pa].
-        torque: Of all cylinders of the stage, gas forces alone, over the crank angle of the first cylinder of all,
-            middle of each step [N m].
+        torque: Torque of all cylinders of the stage, steam forces alone, over the crank angle of the first cylinder
+            of all, at the middle of each step [N m].
     """
 
     angle: Floats
@@ -87,10 +88,10 @@ class CycleDiagram:
     """One operating point with its diagrams.
 
     Attributes:
-        point: The figures, arrays of one element.
+        point: The results, arrays of one element.
         stages: Diagrams of each stage.
-        torque_angle: Crank angle of the first cylinder, middle of each step [rad].
-        torque: Torque of all cylinders on the axle, gas forces alone [N m].
+        torque_angle: Crank angle of the first cylinder at the middle of each step [rad].
+        torque: Torque of all cylinders on the axle, steam forces alone [N m].
     """
 
     point: CycleResults

@@ -1,13 +1,14 @@
-"""The cylinder cycle: steady running of an engine at one speed, cutoff, throttle and boiler pressure.
+"""Steady running of an engine at one speed, cutoff, throttle opening and boiler pressure.
 
-Revolution after revolution is computed (`cylinder_end`) while the quantities that tie them together settle
-(`cycle_ties`), until a revolution ends as it began: mass and energy of the steam, wall heat, and the ledgers of the
-whole engine each to 5e-7 of what went through. Three crank steps in one carry a point near its end first.
+Revolutions are simulated (`revolution`) and the quantities that couple them are updated (`coupling`) until a revolution
+ends as it began: mass and energy of the steam, wall heat, and the balances of the whole engine each to 5e-7 of the
+throughput. Coarse crank steps bring a point near its solution first.
 """
 
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 
@@ -36,10 +37,13 @@ from locosim.physics.cylinder.coupling import (
     SPEED,
     WALL_BACK,
     WALL_FRONT,
+    CycleState,
     close_balance,
     flow_work_at,
     update_couplings,
+    update_flow_work,
 )
+from locosim.physics.cylinder.port_flow import PortSteam
 from locosim.physics.cylinder.revolution import (
     ENERGY,
     MASS,
@@ -58,28 +62,45 @@ from locosim.physics.cylinder.revolution import (
 )
 from locosim.physics.cylinder.valve_gear import piston_position
 from locosim.physics.cylinder.wall_heat import boiling_point
+from locosim.physics.steam.property_table import SteamTable
 from locosim.physics.types import Floats
 
 TOLERANCE = 5.0e-7
-COARSE_TOLERANCE = 1.0e-3  # where the coarse steps hand over to the fine ones
+COARSE_TOLERANCE = 1.0e-3  # at which the coarse steps hand over to the fine ones
 COARSE_STEP_RATIO = 3  # fine steps in a coarse one
-MIN_COARSE_STEPS = 120  # coarse steps in a revolution
+MIN_COARSE_STEPS = 120  # coarse steps in a revolution, at least
 MAX_REVOLUTIONS = 300
-MAX_REVOLUTIONS_RETRY = 1500  # of a point tried again: some near no load settle slowly
-TYPICAL_STEAM_ENERGY = (
-    3.0e6  # of a kilogram of steam, about [J/kg]: makes a gap of mass and one of energy comparable
-)
+MAX_REVOLUTIONS_RETRY = 1500  # of a retried point: some near no load converge slowly
+TYPICAL_STEAM_ENERGY = 3.0e6  # approximate [J/kg]; puts residuals of mass and of energy on one scale
+
+
+class CycleInputs(NamedTuple):
+    """An engine at one operating point, or at many.
+
+    Attributes:
+        cylinders: A row for each stage, as `Cylinder`.
+        constants: General constants, as `CycleConstants`.
+        point: Operating point, shape (POINT_SIZE,); with many, a row for each.
+        link_amplitudes: Second amplitude of the valve gear of each stage, shape (stages,); with many, a row each [m].
+        cranks: Crank angles by stage and cylinder; NaN where there is no cylinder [rad].
+    """
+
+    cylinders: Floats
+    constants: Floats
+    point: Floats
+    link_amplitudes: Floats
+    cranks: Floats
 
 
 @compiled
 def crank_torque(cylinder: Cylinder, pressures: Floats, cranks: Floats, outside_pressure: float) -> Floats:
-    """Torque of one stage's cylinders on the axle over a turn, gas forces alone.
+    """Torque of the cylinders of one stage on the axle over a revolution, steam forces alone.
 
     Args:
         cylinder: The cylinder.
-        pressures: Rows front and back end over crank angle from each end's own dead center [Pa].
+        pressures: Rows front and back end over crank angle from the dead center of each end [Pa].
         cranks: Crank angle of each cylinder behind the first [rad].
-        outside_pressure: Absolute pressure on the piston rod [Pa].
+        outside_pressure: Absolute pressure on the end of the piston rod [Pa].
 
     Returns:
         Torque at the middle of each crank step of the first cylinder [N m].
@@ -87,7 +108,7 @@ def crank_torque(cylinder: Cylinder, pressures: Floats, cranks: Floats, outside_
     steps = pressures.shape[1] - 1
     front_area = 0.25 * math.pi * cylinder.bore**2
     rod_area = 0.25 * math.pi * cylinder.rod_diameter**2
-    one = np.empty(steps)
+    single = np.empty(steps)
     half = steps // 2
     for i in range(steps):
         j = (i + half) % steps
@@ -98,7 +119,7 @@ def crank_torque(cylinder: Cylinder, pressures: Floats, cranks: Floats, outside_
         lever = cylinder.stroke * (
             piston_position(a1, cylinder.rod_ratio) - piston_position(a0, cylinder.rod_ratio)
         )
-        one[i] = force * lever / (a1 - a0)
+        single[i] = force * lever / (a1 - a0)
     total = np.zeros(steps)
     for k in range(cranks.size):
         if not math.isfinite(cranks[k]):
@@ -108,193 +129,178 @@ def crank_torque(cylinder: Cylinder, pressures: Floats, cranks: Floats, outside_
         part = shift - whole
         for i in range(steps):
             j = int(i + whole) % steps
-            total[i] += (1.0 - part) * one[j] + part * one[(j + 1) % steps]
+            total[i] += (1.0 - part) * single[j] + part * single[(j + 1) % steps]
     return total
 
 
 @compiled
 def converge_point(
-    cylinders: Floats,
-    constants: Floats,
-    point: Floats,
-    link_amplitudes: Floats,
-    cranks: Floats,
+    inputs: CycleInputs,
     revolutions: int,
     engine: Floats,
     stages: Floats,
     pressures: Floats,
-    dew: Floats,
-    table: Floats,
+    table: SteamTable,
 ) -> None:
-    """Run one operating point until it repeats itself.
+    """Iterate one operating point until its revolution repeats.
 
     Args:
-        cylinders: A row for one set of cylinders, or for the high- and the low-pressure set, as `Cylinder`.
-        constants: General constants, as `CycleConstants`.
-        point: Operating point, by the places of `cycle_ties`.
-        link_amplitudes: Second amplitude of each stage's valve gear [m].
-        cranks: Crank angles by stage and cylinder [rad]; not a number where there is no cylinder.
-        revolutions: Revolutions at most.
-        engine: Filled with the engine's results, by the places of `cycle_ties`.
-        stages: Filled with the stages' results, by the places of `cycle_ties`.
-        pressures: Filled with absolute pressure by stage, end, crank angle [Pa].
-        dew: From `steam_table`.
+        inputs: The engine and the operating point.
+        revolutions: Maximum number of revolutions.
+        engine: Filled with the results of the engine, indexed as in `coupling`.
+        stages: Filled with the results of the stages, indexed as in `coupling`.
+        pressures: Filled with absolute pressure by stage, end and crank angle [Pa].
         table: From `steam_table`.
     """
     count = stages.shape[0]
     steps = pressures.shape[2] - 1
-    tallies = np.zeros((count, 2, TALLY_SIZE))
-    wall_memory = np.zeros((count, 2, MEMORY_SIZE))
-    pressure_memory = np.zeros((count + 1, MEMORY_SIZE))
+    state = CycleState(
+        engine,
+        stages,
+        np.zeros((count, 2, TALLY_SIZE)),
+        np.zeros((count, 2, MEMORY_SIZE)),
+        np.zeros((count + 1, MEMORY_SIZE)),
+    )
     engine[REVOLUTIONS] = 0
-    _initial_guess(cylinders, point, engine, stages, tallies, dew, table)
+    _initial_guess(inputs, state, table)
     if steps >= COARSE_STEP_RATIO * MIN_COARSE_STEPS:
         coarse = np.empty((count, 2, 2 * (steps // (2 * COARSE_STEP_RATIO)) + 1))
-        _iterate(
-            cylinders, constants, point, link_amplitudes, revolutions, engine, stages, tallies, wall_memory, pressure_memory, coarse, COARSE_TOLERANCE,
-            dew, table,
-        )  # fmt: skip
-    _iterate(
-        cylinders, constants, point, link_amplitudes, revolutions, engine, stages, tallies, wall_memory, pressure_memory, pressures, TOLERANCE,
-        dew, table,
-    )  # fmt: skip
+        _iterate(inputs, state, coarse, revolutions, COARSE_TOLERANCE, table)
+    _iterate(inputs, state, pressures, revolutions, TOLERANCE, table)
     torque = np.zeros(steps)
     for s in range(count):
         torque += crank_torque(
-            cylinder_from_row(cylinders[s]), pressures[s], cranks[s], point[OUTSIDE_PRESSURE]
+            cylinder_from_row(inputs.cylinders[s]),
+            pressures[s],
+            inputs.cranks[s],
+            inputs.point[OUTSIDE_PRESSURE],
         )
     engine[PEAK_TORQUE_RATIO] = np.max(torque) / np.mean(torque)
-    engine[CYCLE_WETTEST] = np.min(tallies[:, :, WETTEST])
-    engine[CYCLE_MAX_DENSITY] = np.max(tallies[:, :, MAX_DENSITY])
-    engine[CYCLE_MIN_DENSITY] = np.min(tallies[:, :, MIN_DENSITY])
+    engine[CYCLE_WETTEST] = np.min(state.tallies[:, :, WETTEST])
+    engine[CYCLE_MAX_DENSITY] = np.max(state.tallies[:, :, MAX_DENSITY])
+    engine[CYCLE_MIN_DENSITY] = np.min(state.tallies[:, :, MIN_DENSITY])
 
 
 @compiled
-def _initial_guess(
-    cylinders: Floats,
-    point: Floats,
-    engine: Floats,
-    stages: Floats,
-    tallies: Floats,
-    dew: Floats,
-    table: Floats,
-) -> None:
-    """A first guess of everything that settles."""
+def _initial_guess(inputs: CycleInputs, state: CycleState, table: SteamTable) -> None:
+    """Set pressures, enthalpies, walls and trapped steam to a first guess."""
+    point, stages = inputs.point, state.stages
     count = stages.shape[0]
-    boiler_flow_work = flow_work_at(point[BOILER_PRESSURE], point[BOILER_ENTHALPY], dew, table)
-    engine[CHOKED_FLOW] = point[PASSAGE_AREA] * point[BOILER_PRESSURE] / math.sqrt(boiler_flow_work)
+    boiler_flow_work = flow_work_at(point[BOILER_PRESSURE], point[BOILER_ENTHALPY], table)
+    state.engine[CHOKED_FLOW] = point[PASSAGE_AREA] * point[BOILER_PRESSURE] / math.sqrt(boiler_flow_work)
     guess = point[BOILER_PRESSURE]
     for s in range(count):
-        cylinder = cylinder_from_row(cylinders[s])
         stages[s, CHEST_PRESSURE] = 0.95 * guess
         guess = 1.1 * point[OUTSIDE_PRESSURE] if s == count - 1 else 0.3 * guess
         stages[s, BACK_PRESSURE] = guess
         stages[s, CHEST_ENTHALPY] = point[BOILER_ENTHALPY] - 250e3 * s
         stages[s, BACK_ENTHALPY] = stages[s, CHEST_ENTHALPY] - 300e3
-        stages[s, CHEST_FLOW_WORK] = flow_work_at(
-            stages[s, CHEST_PRESSURE], stages[s, CHEST_ENTHALPY], dew, table
-        )
-        stages[s, BACK_FLOW_WORK] = flow_work_at(guess, stages[s, BACK_ENTHALPY], dew, table)
         hot, cold = boiling_point(stages[s, CHEST_PRESSURE]), boiling_point(guess)
         stages[s, WALL_FRONT] = max(hot - 10.0, 0.5 * (hot + cold))
         stages[s, WALL_BACK] = stages[s, WALL_FRONT]
+    update_flow_work(stages, table)
+    for s in range(count):
+        cylinder = cylinder_from_row(inputs.cylinders[s])
         end_volume = 0.25 * math.pi * cylinder.bore**2 * cylinder.stroke * (1.0 + cylinder.clearance)
         for e in range(2):
-            tallies[s, e, MASS] = guess * end_volume / stages[s, BACK_FLOW_WORK]
-            energy = stages[s, BACK_ENTHALPY] - stages[s, BACK_FLOW_WORK]
-            tallies[s, e, ENERGY] = tallies[s, e, MASS] * energy
+            mass = stages[s, BACK_PRESSURE] * end_volume / stages[s, BACK_FLOW_WORK]
+            state.tallies[s, e, MASS] = mass
+            state.tallies[s, e, ENERGY] = mass * (stages[s, BACK_ENTHALPY] - stages[s, BACK_FLOW_WORK])
 
 
 @compiled
 def _iterate(
-    cylinders: Floats,
-    constants: Floats,
-    point: Floats,
-    link_amplitudes: Floats,
-    revolutions: int,
-    engine: Floats,
-    stages: Floats,
-    tallies: Floats,
-    wall_memory: Floats,
-    pressure_memory: Floats,
+    inputs: CycleInputs,
+    state: CycleState,
     pressures: Floats,
+    revolutions: int,
     tolerance: float,
-    dew: Floats,
-    table: Floats,
+    table: SteamTable,
 ) -> None:
-    """Revolve with the steps `pressures` has room for until the largest gap is below the tolerance."""
-    count = stages.shape[0]
-    steps = pressures.shape[2] - 1
-    general = constants_from_row(constants)
+    """Simulate revolutions, in as many steps as `pressures` has room for, until the largest residual is small."""
+    point, engine = inputs.point, state.engine
+    count, steps = pressures.shape[0], pressures.shape[2] - 1
     shapes = np.empty((count, 4, steps + 1))
     for s in range(count):
-        shapes[s] = cylinder_geometry(cylinder_from_row(cylinders[s]), general, steps)
-    boiler_flow_work = flow_work_at(point[BOILER_PRESSURE], point[BOILER_ENTHALPY], dew, table)
+        shapes[s] = cylinder_geometry(
+            cylinder_from_row(inputs.cylinders[s]), constants_from_row(inputs.constants), steps
+        )
+    boiler_flow_work = flow_work_at(point[BOILER_PRESSURE], point[BOILER_ENTHALPY], table)
     while engine[REVOLUTIONS] < revolutions:
         engine[REVOLUTIONS] += 1
-        residual = 0.1 * float(np.max(pressure_memory[:, DRIFT]))
-        for s in range(count):
-            for e in range(2):
-                boundary = BoundaryConditions(
-                    point[SPEED],
-                    link_amplitudes[s],
-                    stages[s, CHEST_PRESSURE],
-                    stages[s, CHEST_FLOW_WORK],
-                    stages[s, CHEST_ENTHALPY],
-                    stages[s, BACK_PRESSURE],
-                    stages[s, BACK_FLOW_WORK],
-                    stages[s, BACK_ENTHALPY],
-                    stages[s, WALL_FRONT + e],
-                )
-                tally = tallies[s, e]
-                mass, energy = tally[MASS], tally[ENERGY]
-                simulate_revolution(
-                    cylinder_from_row(cylinders[s]), general, boundary, shapes[s, e], shapes[s, 2 + e], pressures[s, e],
-                    tally, dew, table,
-                )  # fmt: skip
-                through = (tally[STEAM_IN] + 1.0e-9) * TYPICAL_STEAM_ENERGY
-                wall_memory[s, e, DRIFT] = abs(tally[MASS] - mass) * TYPICAL_STEAM_ENERGY + abs(
-                    tally[ENERGY] - energy
-                )
-                residual = max(residual, wall_memory[s, e, DRIFT] / through, abs(tally[WALL_HEAT]) / through)
-                if engine[REVOLUTIONS] > DAMPING_ONSET:
-                    tally[MASS] = 0.5 * (tally[MASS] + mass)
-                    tally[ENERGY] = 0.5 * (tally[ENERGY] + energy)
-        residual = max(residual, close_balance(cylinders, point, tallies, engine, stages))
-        if residual < tolerance or (engine[REVOLUTIONS] > DAMPING_ONSET and engine[POWER] <= 0.0):
+        residual = 0.1 * float(np.max(state.pressure_memory[:, DRIFT]))
+        residual = max(residual, _simulate_ends(inputs, state, shapes, pressures, table))
+        residual = max(residual, close_balance(inputs.cylinders, point, state))
+        no_power = engine[REVOLUTIONS] > DAMPING_ONSET and engine[POWER] <= 0.0
+        if residual < tolerance or no_power:
             break
-        update_couplings(
-            point, tallies, wall_memory, pressure_memory, engine, stages, boiler_flow_work, dew, table
-        )
+        update_couplings(point, state, boiler_flow_work, table)
+
+
+@compiled
+def _simulate_ends(
+    inputs: CycleInputs, state: CycleState, shapes: Floats, pressures: Floats, table: SteamTable
+) -> float:
+    """Carry every end of the engine through one revolution; the largest residual of them [1]."""
+    residual = 0.0
+    for s in range(pressures.shape[0]):
+        cylinder = cylinder_from_row(inputs.cylinders[s])
+        for e in range(2):
+            tally = state.tallies[s, e]
+            mass, energy = tally[MASS], tally[ENERGY]
+            simulate_revolution(
+                cylinder,
+                constants_from_row(inputs.constants),
+                _boundary_conditions(inputs, state.stages[s], s, e),
+                (shapes[s, e], shapes[s, 2 + e]),
+                pressures[s, e],
+                tally,
+                table,
+            )
+            throughput = (tally[STEAM_IN] + 1.0e-9) * TYPICAL_STEAM_ENERGY
+            drift = abs(tally[MASS] - mass) * TYPICAL_STEAM_ENERGY + abs(tally[ENERGY] - energy)
+            state.wall_memory[s, e, DRIFT] = drift
+            residual = max(residual, drift / throughput, abs(tally[WALL_HEAT]) / throughput)
+            if state.engine[REVOLUTIONS] > DAMPING_ONSET:
+                tally[MASS] = 0.5 * (tally[MASS] + mass)
+                tally[ENERGY] = 0.5 * (tally[ENERGY] + energy)
+    return residual
+
+
+@compiled
+def _boundary_conditions(inputs: CycleInputs, stage: Floats, s: int, e: int) -> BoundaryConditions:
+    """Conditions outside one end of a stage."""
+    return BoundaryConditions(
+        inputs.point[SPEED],
+        inputs.link_amplitudes[s],
+        PortSteam(stage[CHEST_PRESSURE], stage[CHEST_FLOW_WORK], stage[CHEST_ENTHALPY], 0.0),
+        PortSteam(stage[BACK_PRESSURE], stage[BACK_FLOW_WORK], stage[BACK_ENTHALPY], 1.0),
+        stage[WALL_FRONT + e],
+    )
 
 
 @compiled_parallel
 def converge_points(
-    cylinders: Floats,
-    constants: Floats,
-    points: Floats,
-    link_amplitudes: Floats,
-    cranks: Floats,
+    inputs: CycleInputs,
     steps: int,
     revolutions: int,
     engine: Floats,
     stages: Floats,
-    dew: Floats,
-    table: Floats,
+    table: SteamTable,
 ) -> None:
-    """Run many operating points on all cores; see `converge_point`, with one row more in front of each array."""
-    for k in prange(points.shape[0]):
+    """Iterate many operating points on all cores; see `converge_point`.
+
+    Args:
+        inputs: The engine, with a row for each operating point.
+        steps: Crank steps in a revolution [1].
+        revolutions: Maximum number of revolutions.
+        engine: Filled with the results of the engine, a row for each point.
+        stages: Filled with the results of the stages, a row for each point.
+        table: From `steam_table`.
+    """
+    for k in prange(engine.shape[0]):
         pressures = np.empty((stages.shape[1], 2, steps + 1))
-        converge_point(
-            cylinders,
-            constants,
-            points[k],
-            link_amplitudes[k],
-            cranks,
-            revolutions,
-            engine[k],
-            stages[k],
-            pressures,
-            dew,
-            table,
+        point = CycleInputs(
+            inputs.cylinders, inputs.constants, inputs.point[k], inputs.link_amplitudes[k], inputs.cranks
         )
+        converge_point(point, revolutions, engine[k], stages[k], pressures, table)

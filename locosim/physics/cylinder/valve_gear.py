@@ -1,9 +1,9 @@
 """Harmonic valve gear: displacement of the valve, events at both ends of the cylinder, port openings.
 
-Any radial gear moves its valve nearly as x = (lap + lead) cos a + B sin a, with a the crank angle from the
-dead center of the end looked at: the first term comes from the crosshead and never changes, the second from
-the link and grows with the gear the engine is in. x is counted from mid position towards opening that end.
-Real gears differ by a degree or two through their own rods; nothing of that is modelled.
+A radial gear moves its valve approximately as x = (lap + lead) cos a + B sin a, with a the crank angle from the dead
+center of the end in question. The first term comes from the crosshead and is constant; the second comes from the link
+and grows toward full gear. x is measured from mid position, positive toward opening that end to steam. The rods of a
+real gear shift events by a degree or two, which is not modeled.
 """
 
 from __future__ import annotations
@@ -17,18 +17,18 @@ from locosim.errors import OutOfRange
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ValveEvents:
-    """When the valve opens and closes for one end; piston places as fractions of the stroke from that end.
+    """Valve events at one end: crank angles, and piston positions as fractions of the stroke.
 
     Attributes:
         admission_angle: Crank angle at which the steam port opens, negative before dead center [rad].
-        cutoff_angle: Crank angle at which it closes [rad].
+        cutoff_angle: Crank angle at which the steam port closes [rad].
         release_angle: Crank angle at which the exhaust opens [rad].
-        compression_angle: Crank angle at which it closes, past a half turn [rad].
-        admission: Fraction of the stroke still to go to this end when the steam port opens [1].
-        cutoff: Fraction of the stroke gone when it closes [1].
-        release: Fraction of the stroke gone when the exhaust opens [1].
-        compression: Fraction of the stroke still to go to this end when the exhaust closes [1].
-        steam_opening: Greatest opening of the steam port, not cut by the port width [m].
+        compression_angle: Crank angle at which the exhaust closes, past half a revolution [rad].
+        admission: Fraction of the return stroke remaining when the steam port opens [1].
+        cutoff: Fraction of the stroke completed when the steam port closes [1].
+        release: Fraction of the stroke completed when the exhaust opens [1].
+        compression: Fraction of the return stroke remaining when the exhaust closes [1].
+        steam_opening: Maximum opening of the steam port, not limited by the port width [m].
     """
 
     admission_angle: float
@@ -60,12 +60,12 @@ def piston_position(angle: float, rod_ratio: float) -> float:
 
 @compiled
 def valve_displacement(angle: float, lap_and_lead: float, link_amplitude: float) -> float:
-    """Displacement of the valve from mid position, towards opening this end to steam.
+    """Displacement of the valve from mid position, positive toward opening this end to steam.
 
     Args:
         angle: Crank angle from this end's dead center [rad].
         lap_and_lead: Sum of steam lap and lead [m].
-        link_amplitude: The gear's second amplitude B, from `link_amplitude` [m].
+        link_amplitude: Second amplitude B of the gear, from `link_amplitude` [m].
 
     Returns:
         Displacement [m].
@@ -74,7 +74,7 @@ def valve_displacement(angle: float, lap_and_lead: float, link_amplitude: float)
 
 
 def mid_gear_cutoff(*, lap: float, lead: float) -> float:
-    """Cutoff in mid gear, where the valve moves by lap and lead alone.
+    """Cutoff in mid gear, where the valve moves by lap and lead only.
 
     Args:
         lap: Steam lap [m].
@@ -87,12 +87,12 @@ def mid_gear_cutoff(*, lap: float, lead: float) -> float:
 
 
 def full_gear_cutoff(*, lap: float, lead: float, travel: float) -> float:
-    """Longest cutoff the travel allows.
+    """Longest cutoff that the valve travel allows.
 
     Args:
         lap: Steam lap [m].
         lead: Lead [m].
-        travel: Travel of the valve in full gear, more than twice lap and lead [m].
+        travel: Valve travel in full gear, more than twice the sum of lap and lead [m].
 
     Returns:
         Fraction of the stroke, mean of both ends [1].
@@ -110,34 +110,11 @@ def full_gear_cutoff(*, lap: float, lead: float, travel: float) -> float:
 
 
 def link_amplitude(*, cutoff: float, lap: float, lead: float) -> float:
-    """Amplitude B of the gear's second term, for a wanted cutoff.
+    """Amplitude B of the second term of the valve motion, for a given cutoff.
 
-    At the same crank angle from its own dead center the two ends have used fractions of the stroke which the
-    rod's obliquity shifts by equal amounts up and down; so the mean cutoff of both ends is that of an endless
-    rod, and the amplitude is exact: B = (lap - (lap + lead) cos a) / sin a at cos a = 1 - 2 cutoff.
-
-    Args:
-        cutoff: Wanted cutoff, mean of both ends, as a fraction of the stroke [1].
-        lap: Steam lap [m].
-        lead: Lead [m].
-
-    Returns:
-        Amplitude [m].
-
-    Raises:
-        OutOfRange: Shorter than mid gear gives, or not below 1.
-    """
-    shortest = mid_gear_cutoff(lap=lap, lead=lead)
-    if not shortest <= cutoff < 1.0:
-        raise OutOfRange(
-            f"cutoff {cutoff:.4g} cannot be set; this gear gives {shortest:.4g} in mid gear and more below it"
-        )
-    cosine = 1.0 - 2.0 * cutoff
-    return (lap - (lap + lead) * cosine) / math.sqrt(1.0 - cosine * cosine)
-
-
-def valve_travel(*, cutoff: float, lap: float, lead: float) -> float:
-    """Travel of the valve at a cutoff.
+    At equal crank angles from their dead centers, the obliquity of the connecting rod shifts the piston positions of
+    the two ends by equal and opposite amounts. So the mean cutoff of both ends is that of an infinite rod, and the
+    amplitude is exact: B = (lap - (lap + lead) cos a) / sin a at cos a = 1 - 2 cutoff.
 
     Args:
         cutoff: Cutoff, mean of both ends, as a fraction of the stroke [1].
@@ -145,7 +122,30 @@ def valve_travel(*, cutoff: float, lap: float, lead: float) -> float:
         lead: Lead [m].
 
     Returns:
-        Travel, twice the half travel [m].
+        Amplitude [m].
+
+    Raises:
+        OutOfRange: A cutoff shorter than that of mid gear, or not below 1.
+    """
+    min_cutoff = mid_gear_cutoff(lap=lap, lead=lead)
+    if not min_cutoff <= cutoff < 1.0:
+        raise OutOfRange(
+            f"cutoff {cutoff:.4g} cannot be set; write {min_cutoff:.4g}, the cutoff of this gear in mid gear, or more"
+        )
+    cosine = 1.0 - 2.0 * cutoff
+    return (lap - (lap + lead) * cosine) / math.sqrt(1.0 - cosine * cosine)
+
+
+def valve_travel(*, cutoff: float, lap: float, lead: float) -> float:
+    """Valve travel at a cutoff.
+
+    Args:
+        cutoff: Cutoff, mean of both ends, as a fraction of the stroke [1].
+        lap: Steam lap [m].
+        lead: Lead [m].
+
+    Returns:
+        Travel [m].
     """
     return 2.0 * math.hypot(lap + lead, link_amplitude(cutoff=cutoff, lap=lap, lead=lead))
 
@@ -153,7 +153,7 @@ def valve_travel(*, cutoff: float, lap: float, lead: float) -> float:
 def valve_events(
     *, cutoff: float, lap: float, lead: float, exhaust_lap: float, rod_ratio: float
 ) -> tuple[ValveEvents, ValveEvents]:
-    """Events at both ends of the cylinder.
+    """Valve events at both ends of the cylinder.
 
     Args:
         cutoff: Cutoff set, mean of both ends, as a fraction of the stroke [1].
@@ -163,10 +163,10 @@ def valve_events(
         rod_ratio: Length of the connecting rod over the crank radius [1].
 
     Returns:
-        Events at the front end, the one away from the crank, and at the back end.
+        Events at the front end, away from the crank, and at the back end.
 
     Raises:
-        OutOfRange: The gear cannot give this cutoff.
+        OutOfRange: A cutoff that the gear cannot give, or an exhaust lap above the half travel.
     """
     angles = _event_angles(cutoff=cutoff, lap=lap, lead=lead, exhaust_lap=exhaust_lap)
     opening = valve_travel(cutoff=cutoff, lap=lap, lead=lead) / 2.0 - lap
@@ -192,7 +192,7 @@ def steam_opening(displacement: float, lap: float, port_width: float) -> float:
 
 @compiled
 def exhaust_opening(displacement: float, exhaust_lap: float, port_width: float) -> float:
-    """Opening of the same port to exhaust.
+    """Opening of the port to exhaust.
 
     Args:
         displacement: Valve displacement, from `valve_displacement` [m].
@@ -212,10 +212,11 @@ def _event_angles(
     half_travel = math.hypot(lap + lead, second)
     if abs(exhaust_lap) >= half_travel:
         raise OutOfRange(
-            f"exhaust lap {exhaust_lap:.4g} m exceeds the half travel of {half_travel:.4g} m; "
-            "write a smaller one"
+            f"exhaust lap {exhaust_lap:.4g} m is more than the half travel of {half_travel:.4g} m; write a smaller one"
         )
-    max_travel_angle = math.atan2(second, lap + lead)  # crank angle at which the valve stands furthest out
+    max_travel_angle = math.atan2(
+        second, lap + lead
+    )  # crank angle at which the valve is at the end of its travel
     steam_open = math.acos(lap / half_travel)
     exhaust_open = math.acos(exhaust_lap / half_travel)
     return (
@@ -226,15 +227,15 @@ def _event_angles(
     )
 
 
-def _events(angles: tuple[float, ...], places: list[float], opening: float) -> ValveEvents:
+def _events(angles: tuple[float, ...], positions: list[float], opening: float) -> ValveEvents:
     return ValveEvents(
         admission_angle=angles[0],
         cutoff_angle=angles[1],
         release_angle=angles[2],
         compression_angle=angles[3],
-        admission=places[0],
-        cutoff=places[1],
-        release=places[2],
-        compression=places[3],
+        admission=positions[0],
+        cutoff=positions[1],
+        release=positions[2],
+        compression=positions[3],
         steam_opening=opening,
     )

@@ -1,8 +1,8 @@
-"""Flow of steam through an opening: exact loss-free nozzle, and the ellipse the cylinder cycle uses.
+"""Flow of steam through an opening: the exact loss-free nozzle, and the ellipse used by the cylinder cycle.
 
-Saint-Venant's law gives the flow of a gas of constant exponent k from rest through an opening; below the critical
-pressure ratio it does not rise any more. Zeuner drew the rising branch as a quarter of an ellipse: one square root
-instead of two powers, 1 % below the exact law at most for superheated and 2.3 % for wet steam.
+Saint-Venant's law gives the flow of a gas of constant exponent k from rest through an opening. Below the critical
+pressure ratio the flow is choked and no longer rises. Zeuner approximated the rising branch by a quarter ellipse: one
+square root instead of two powers, at most 1 % below the exact law for superheated and 2.3 % for wet steam.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ import math
 
 from locosim.compiled import compiled
 
-SUPERHEATED_EXPONENT = 1.30  # [Zeuner1866]; the formulation of 1997 gives 1.28 to 1.32 up to 20 bar
+SUPERHEATED_EXPONENT = 1.30  # [Zeuner1866]; the 1997 formulation gives 1.28 to 1.32 up to 20 bar
 WET_EXPONENT = 1.13  # 1.035 + 0.1 x at quality x = 0.95, [Zeuner1866]
 
 
@@ -47,9 +47,9 @@ def nozzle_flow(upstream_pressure: float, upstream_density: float, pressure: flo
     """Flow per area through a loss-free nozzle, from rest.
 
     Args:
-        upstream_pressure: Absolute pressure before the nozzle [Pa].
-        upstream_density: Density before the nozzle [kg/m3].
-        pressure: Absolute pressure behind it, not above the one before [Pa].
+        upstream_pressure: Absolute pressure upstream [Pa].
+        upstream_density: Density upstream [kg/m3].
+        pressure: Absolute pressure downstream, not above the upstream pressure [Pa].
         exponent: Isentropic exponent [1].
 
     Returns:
@@ -75,9 +75,9 @@ def ellipse_flow(
     """Flow per area by Zeuner's ellipse.
 
     Args:
-        upstream_pressure: Absolute pressure before the opening [Pa].
-        upstream_density: Density before it [kg/m3].
-        pressure_drop: Fall of pressure across it, not negative [Pa].
+        upstream_pressure: Absolute pressure upstream [Pa].
+        upstream_density: Density upstream [kg/m3].
+        pressure_drop: Pressure drop across the opening, not negative [Pa].
         critical: Critical pressure ratio, from `critical_ratio` [1].
         choked_number: Choked flow number, from `choked_flow_number` [1].
 
@@ -92,13 +92,13 @@ def ellipse_flow(
 def solve_downstream_pressure(
     upstream_pressure: float, flow_work: float, area: float, conductance: float
 ) -> float:
-    """Pressure behind an opening when whatever takes the steam there takes it in proportion to that pressure.
+    """Pressure downstream of an opening when the flow taken there is proportional to that pressure.
 
     Args:
-        upstream_pressure: Absolute pressure before the opening [Pa].
-        flow_work: p/rho before it [J/kg].
+        upstream_pressure: Absolute pressure upstream [Pa].
+        flow_work: p/rho upstream [J/kg].
         area: Flow area, discharge coefficient included [m2].
-        conductance: Mass flow taken, over absolute pressure behind the opening [kg/(s Pa)].
+        conductance: Mass flow taken over absolute pressure downstream [kg/(s Pa)].
 
     Returns:
         Absolute pressure [Pa].
@@ -119,21 +119,21 @@ def solve_downstream_pressure(
 
 @compiled
 def solve_upstream_pressure(pressure: float, flow_work: float, area: float, flow: float) -> float:
-    """Pressure that drives a flow out through an opening.
+    """Pressure upstream of an opening that drives a given flow.
 
     Args:
-        pressure: Absolute pressure behind the opening [Pa].
-        flow_work: p/rho of the steam before it [J/kg].
+        pressure: Absolute pressure downstream [Pa].
+        flow_work: p/rho upstream [J/kg].
         area: Flow area, discharge coefficient included [m2].
         flow: Mass flow [kg/s].
 
     Returns:
-        Absolute pressure before the opening [Pa].
+        Absolute pressure upstream [Pa].
     """
     critical = critical_ratio(SUPERHEATED_EXPONENT)
     demand = flow * math.sqrt(flow_work) / (choked_flow_number(SUPERHEATED_EXPONENT) * area * pressure)
     if demand * critical >= 1.0:
         return pressure * demand
-    width = (1.0 - critical) ** 2  # with r = behind / before: demand r = sqrt(1 - ((r - c)/(1 - c))^2)
+    width = (1.0 - critical) ** 2  # with r = downstream / upstream: demand r = sqrt(1 - ((r - c)/(1 - c))^2)
     a = demand * demand * width + 1.0
     return pressure * a / (critical + math.sqrt(critical * critical + a * (width - critical * critical)))

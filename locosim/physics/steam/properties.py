@@ -1,7 +1,7 @@
-"""Water and steam: properties by the industrial formulation of 1997.
+"""Properties of water and steam by the IAPWS industrial formulation of 1997.
 
-A thin layer over the library seuif97: SI units, and an error where the library answers with a negative code.
-Scalars only; the fast table for the cylinder cycle is in `steam_table`.
+A thin layer over the library seuif97: SI units, and an error where the library returns a negative code. Scalars only;
+the fast table for the cylinder cycle is in `property_table`.
 """
 
 from __future__ import annotations
@@ -15,14 +15,14 @@ from locosim.errors import OutOfRange
 
 _MEGA = 1.0e6
 _KILO = 1.0e3
-_MIN_VALID_RESULT = -1000.0  # every failure code of the library lies below, every property used here above
+_MIN_VALID_RESULT = -1000.0  # every error code of the library is below, every property used here above
 
-# Heat to turn a unit mass of water at 212 degF into steam: the unit of the trade's equivalent evaporation.
+# Heat to evaporate a unit mass of water from and at 212 degF: the unit of equivalent evaporation.
 EVAPORATION_FROM_AND_AT_212F = 970.4 * BTU_PER_POUND  # [J/kg]; [Babcock1919], table of factors of evaporation
 
 
 def saturation_temperature(*, pressure: float) -> float:
-    """Temperature at which water boils.
+    """Boiling temperature of water.
 
     Args:
         pressure: Absolute pressure, 0.000611 to 22.064 MPa [Pa].
@@ -40,7 +40,7 @@ def saturation_temperature(*, pressure: float) -> float:
 
 
 def saturation_pressure(*, temperature: float) -> float:
-    """Absolute pressure at which water of this temperature boils.
+    """Absolute pressure at which water boils at a temperature.
 
     Args:
         temperature: Temperature, 273.15 to 647.096 [K].
@@ -93,7 +93,7 @@ def wet_steam_enthalpy(*, pressure: float, quality: float) -> float:
         Specific enthalpy [J/kg].
 
     Raises:
-        OutOfRange: No such mixture.
+        OutOfRange: A mixture that does not exist.
     """
     found = seuif97.px2h(pressure / _MEGA, quality)
     return _checked(found, "wet steam", pressure=pressure, quality=quality) * _KILO
@@ -274,7 +274,7 @@ def _checked(found: float, what: str, **given: float) -> float:
     if math.isnan(found) or found < _MIN_VALID_RESULT:
         state = ", ".join(f"{name} {value:.6g}" for name, value in given.items())
         raise OutOfRange(
-            f"no {what} of water or steam at {state} (Pa, K, J/kg); the formulation of 1997 covers "
+            f"no {what} of water or steam at {state} (Pa, K, J/kg); the 1997 formulation covers "
             "273.15 to 1073.15 K up to 100 MPa, mixtures up to 22.064 MPa"
         )
     return float(found)

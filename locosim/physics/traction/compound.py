@@ -1,7 +1,4 @@
-"""Rated pull of two-expansion engines, by the rules of their builders.
-
-Pressures called gauge are those stamped on the boiler.
-"""
+"""Rated tractive effort of compound engines, by the rules of their builders."""
 
 from __future__ import annotations
 
@@ -14,14 +11,14 @@ def baldwin_four_cylinder_compound(
     stroke: float,
     driver_diameter: float,
 ) -> float:
-    """Rated tractive effort of a two-expansion engine with two high- and two low-pressure cylinders.
+    """Rated tractive effort of a compound engine with two high- and two low-pressure cylinders.
 
     Args:
-        gauge_pressure: Working pressure of the boiler above atmosphere [Pa].
+        gauge_pressure: Working gauge pressure of the boiler [Pa].
         high_pressure_bore: Diameter of a high-pressure cylinder [m].
         low_pressure_bore: Diameter of a low-pressure cylinder [m].
         stroke: Travel of the pistons [m].
-        driver_diameter: Diameter of the driving wheels on the tread [m].
+        driver_diameter: Diameter of the driving wheels at the tread [m].
 
     Returns:
         Rated tractive effort at the rim [N].
@@ -37,13 +34,13 @@ def baldwin_four_cylinder_compound(
 def baldwin_cross_compound(
     *, gauge_pressure: float, high_pressure_bore: float, stroke: float, driver_diameter: float
 ) -> float:
-    """Rated tractive effort of a two-expansion engine with one high- and one low-pressure cylinder.
+    """Rated tractive effort of a cross compound: one high- and one low-pressure cylinder.
 
     Args:
-        gauge_pressure: Working pressure of the boiler above atmosphere [Pa].
+        gauge_pressure: Working gauge pressure of the boiler [Pa].
         high_pressure_bore: Diameter of the high-pressure cylinder [m].
         stroke: Travel of the pistons [m].
-        driver_diameter: Diameter of the driving wheels on the tread [m].
+        driver_diameter: Diameter of the driving wheels at the tread [m].
 
     Returns:
         Rated tractive effort at the rim [N].
@@ -62,15 +59,15 @@ def johnson_mallet(
     driver_diameter: float,
     volume_ratio: float,
 ) -> float:
-    """Rated tractive effort, worked compound, of an articulated two-expansion engine with four cylinders.
+    """Rated tractive effort, worked compound, of a four-cylinder Mallet.
 
-    Started as a simple engine it pulls about 1.2 times this.
+    Started simple, the tractive effort is about 1.2 times as much.
 
     Args:
-        gauge_pressure: Working pressure of the boiler above atmosphere [Pa].
+        gauge_pressure: Working gauge pressure of the boiler [Pa].
         low_pressure_bore: Diameter of a low-pressure cylinder [m].
         stroke: Travel of the pistons [m].
-        driver_diameter: Diameter of the driving wheels on the tread [m].
+        driver_diameter: Diameter of the driving wheels at the tread [m].
         volume_ratio: Low-pressure over high-pressure cylinder volume, above 1 [1].
 
     Returns:

@@ -1,4 +1,4 @@
-"""Machine friction: what motion and driving axles absorb between the cylinders and the rim of the driving wheels."""
+"""Machine friction: the force that motion and driving axles absorb between cylinders and wheel rim."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ from locosim.constants import POUND_PER_SHORT_TON
 
 
 def cole_1914(*, mass_on_drivers: float) -> float:
-    """Machine friction in proportion to the weight on drivers, the same at any effort and speed.
+    """Machine friction proportional to the weight on drivers, the same at any effort and speed.
 
-    It contains the running resistance of the driving axles; carrying axles and tender run as cars.
+    It includes the running resistance of the driving axles; the other axles and the tender run as cars.
 
     Args:
         mass_on_drivers: Mass on the driving wheels [kg].

@@ -1,6 +1,6 @@
-"""Cylinders by the handbook: mean pressure by cutoff, pull by piston speed, steam and coal for work done.
+"""Cylinders by handbook: mean pressure by cutoff, speed factors, steam rates, maximum power.
 
-These are averages over the engines of their day. They serve where an engine is known by its main dimensions.
+These are averages over engines of their time, for engines of which only the main dimensions are known.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ FOOT_PER_MINUTE = FOOT / 60.0  # [m/s]
 _COLE = read_table("cole_1914_speed_factors.csv")
 _PISTON_SPEED = _COLE["piston_speed_ft_min"] * FOOT_PER_MINUTE
 
-# Where the table of speed factors begins (full rated pull up to there) and ends [m/s].
+# Piston speed up to which the rated tractive effort is available, and the end of the table of speed factors [m/s].
 FULL_EFFORT_PISTON_SPEED = float(_PISTON_SPEED[0])
 MAX_PISTON_SPEED = float(_PISTON_SPEED[-1])
 
@@ -25,7 +25,7 @@ _POUND_PER_HORSEPOWER_HOUR = POUND / (HORSEPOWER * HOUR)
 STEAM_PER_WORK_SATURATED = 27.0 * _POUND_PER_HORSEPOWER_HOUR  # [kg/J] indicated, [Cole1914] from memory
 STEAM_PER_WORK_SUPERHEATED = 20.8 * _POUND_PER_HORSEPOWER_HOUR  # [kg/J] indicated, [Cole1914] from memory
 
-CLARK_CUTOFFS = (0.10, 0.75)  # the range of the table that Clark's rule of mean pressure fits
+CLARK_CUTOFFS = (0.10, 0.75)  # range of the table that Clark's rule of mean pressure fits
 
 
 def mean_pressure_ratio(*, cutoff: Real, clearance: float = 0.0) -> Real:
@@ -49,10 +49,10 @@ def mean_pressure_ratio(*, cutoff: Real, clearance: float = 0.0) -> Real:
 def mean_effective_pressure_clark(*, initial_pressure: float, cutoff: Real) -> Real:
     """Mean effective pressure in locomotive cylinders of the 1850s, from indicator cards.
 
-    Holds for cutoffs within `CLARK_CUTOFFS`; losses of the old valve gears are in it.
+    Valid for cutoffs within `CLARK_CUTOFFS`; it includes the losses of the valve gears of its time.
 
     Args:
-        initial_pressure: Pressure in the cylinder until cutoff, above atmosphere [Pa].
+        initial_pressure: Gauge pressure in the cylinder until cutoff [Pa].
         cutoff: Fraction of the stroke at which admission ends [1].
 
     Returns:
@@ -66,10 +66,10 @@ def mean_effective_pressure_clark(*, initial_pressure: float, cutoff: Real) -> R
 
 
 def speed_factor_saturated(*, piston_speed: Real) -> Real:
-    """Pull over rated starting pull when an engine on saturated steam takes all its boiler makes.
+    """Tractive effort over rated tractive effort at the full output of the boiler, saturated steam.
 
-    1 up to 250 ft/min (`FULL_EFFORT_PISTON_SPEED`); the table ends at 1,600 ft/min
-    (`MAX_PISTON_SPEED`), beyond which its last value is returned and the caller must refuse.
+    It is 1 up to 250 ft/min (`FULL_EFFORT_PISTON_SPEED`). The table ends at 1,600 ft/min (`MAX_PISTON_SPEED`); beyond
+    that the last value is returned, and the caller must refuse such speeds.
 
     Args:
         piston_speed: Mean piston speed [m/s].
@@ -84,11 +84,11 @@ def speed_factor_saturated(*, piston_speed: Real) -> Real:
 
 
 def speed_factor_superheated(*, piston_speed: Real) -> Real:
-    """Pull over rated starting pull when an engine on superheated steam takes all its boiler makes.
+    """Tractive effort over rated tractive effort at the full output of the boiler, superheated steam.
 
-    Remembered are 1 at 250 ft/min and the values from 1,000 to 1,600. Between 250 and 1,000 locosim takes
-    the saturated factor times a gain that grows in a straight line from 1 to 1.080, its value at 1,000: an
-    interpolation of ours, chosen because power then rises up to 1,000 ft/min as the author says it does.
+    Known from memory are 1 at 250 ft/min and the values from 1,000 to 1,600. Between 250 and 1,000 ft/min locosim uses
+    the saturated factor times a gain that rises linearly from 1 to 1.080, its value at 1,000. This interpolation is our
+    own; with it, power rises up to 1,000 ft/min, as the author states.
 
     Args:
         piston_speed: Mean piston speed [m/s].
@@ -110,10 +110,10 @@ def speed_factor_superheated(*, piston_speed: Real) -> Real:
 
 
 def max_power_saturated(*, gauge_pressure: float, bore: float) -> float:
-    """Greatest indicated power of a two-cylinder simple engine on saturated steam, 700 to 1,000 ft/min.
+    """Maximum indicated power of a two-cylinder simple engine on saturated steam, 700 to 1,000 ft/min.
 
     Args:
-        gauge_pressure: Working pressure of the boiler above atmosphere [Pa].
+        gauge_pressure: Working gauge pressure of the boiler [Pa].
         bore: Diameter of a cylinder [m].
 
     Returns:
@@ -126,10 +126,10 @@ def max_power_saturated(*, gauge_pressure: float, bore: float) -> float:
 
 
 def max_power_superheated(*, gauge_pressure: float, bore: float) -> float:
-    """Greatest indicated power of a two-cylinder simple engine on superheated steam, from 1,000 ft/min up.
+    """Maximum indicated power of a two-cylinder simple engine on superheated steam, from 1,000 ft/min up.
 
     Args:
-        gauge_pressure: Working pressure of the boiler above atmosphere [Pa].
+        gauge_pressure: Working gauge pressure of the boiler [Pa].
         bore: Diameter of a cylinder [m].
 
     Returns:

@@ -1,6 +1,6 @@
 """Tractive effort at the rim of the driving wheels, as rated, and piston speed.
 
-Pressures called gauge are those stamped on the boiler; the rated efforts were always made from them.
+Rated tractive effort is by definition computed from the gauge pressure stamped on the boiler.
 """
 
 from __future__ import annotations
@@ -9,23 +9,23 @@ import numpy as np
 
 from locosim.physics.types import Real
 
-TRACTIVE_EFFORT_FACTOR = 0.85  # share of boiler pressure that reaches the piston at starting, customary
+TRACTIVE_EFFORT_FACTOR = 0.85  # mean effective pressure at starting over boiler pressure [Baldwin13]
 
 
 def effort_per_pressure(*, bore: float, stroke: float, driver_diameter: float, cylinders: float = 2) -> float:
-    """Mean rim pull for each pascal of mean effective pressure.
+    """Mean tractive effort per mean effective pressure.
 
     Args:
         bore: Diameter of a cylinder [m].
         stroke: Travel of the piston [m].
-        driver_diameter: Diameter of the driving wheels on the tread [m].
-        cylinders: Number of like double-acting simple cylinders that drive these wheels [1].
+        driver_diameter: Diameter of the driving wheels at the tread [m].
+        cylinders: Number of like double-acting simple cylinders on these wheels [1].
 
     Returns:
-        Pull per pressure [N/Pa].
+        Tractive effort per pressure [N/Pa].
 
     References:
-        Work of a turn over the circumference: (n/2) d² s / D. [Sinclair1888] chapter XXVI (Pambour).
+        Work of a revolution over the circumference: (n/2) d² s / D. [Sinclair1888] chapter XXVI (Pambour).
     """
     return cylinders / 2 * bore**2 * stroke / driver_diameter
 
@@ -41,14 +41,13 @@ def rated_tractive_effort(
 ) -> float:
     """Rated starting tractive effort of a simple-expansion engine, or of one of its engine units.
 
-    An articulated simple engine counts all its cylinders. An engine with limited cutoff takes a smaller
-    coefficient.
+    Count all cylinders of an articulated simple engine. An engine with limited cutoff needs a smaller coefficient.
 
     Args:
-        gauge_pressure: Working pressure of the boiler above atmosphere [Pa].
+        gauge_pressure: Working gauge pressure of the boiler [Pa].
         bore: Diameter of a cylinder [m].
         stroke: Travel of the piston [m].
-        driver_diameter: Diameter of the driving wheels on the tread [m].
+        driver_diameter: Diameter of the driving wheels at the tread [m].
         cylinders: Number of like cylinders [1].
         coefficient: Mean effective pressure over boiler pressure [1].
 
@@ -56,7 +55,7 @@ def rated_tractive_effort(
         Rated tractive effort at the rim [N].
 
     References:
-        [Baldwin13] (two cylinders, 0.85); more cylinders in proportion.
+        [Baldwin13] (two cylinders, 0.85); proportional to the number of cylinders.
     """
     per_pressure = effort_per_pressure(
         bore=bore, stroke=stroke, driver_diameter=driver_diameter, cylinders=cylinders
@@ -65,14 +64,14 @@ def rated_tractive_effort(
 
 
 def driver_revolutions(*, speed: Real, driver_diameter: float) -> Real:
-    """Turns of the driving wheels in unit time, without slip.
+    """Driving-wheel speed without slip.
 
     Args:
         speed: Speed of the train [m/s].
-        driver_diameter: Diameter of the driving wheels on the tread [m].
+        driver_diameter: Diameter of the driving wheels at the tread [m].
 
     Returns:
-        Turns per second [1/s].
+        Revolutions per second [1/s].
 
     References:
         Geometry.
@@ -86,13 +85,13 @@ def piston_speed(*, speed: Real, stroke: float, driver_diameter: float) -> Real:
     Args:
         speed: Speed of the train [m/s].
         stroke: Travel of the piston [m].
-        driver_diameter: Diameter of the driving wheels on the tread [m].
+        driver_diameter: Diameter of the driving wheels at the tread [m].
 
     Returns:
         Mean piston speed [m/s].
 
     References:
-        Two strokes a turn.
+        Two strokes a revolution.
     """
     return 2 * stroke * driver_revolutions(speed=speed, driver_diameter=driver_diameter)
 
@@ -103,12 +102,12 @@ def speed_from_piston_speed(*, piston_speed: Real, stroke: float, driver_diamete
     Args:
         piston_speed: Mean speed of the pistons [m/s].
         stroke: Travel of the piston [m].
-        driver_diameter: Diameter of the driving wheels on the tread [m].
+        driver_diameter: Diameter of the driving wheels at the tread [m].
 
     Returns:
         Speed of the train [m/s].
 
     References:
-        Two strokes a turn.
+        Two strokes a revolution.
     """
     return piston_speed * np.pi * driver_diameter / (2 * stroke)

@@ -1,4 +1,4 @@
-"""Valve gear against the diagram constructions, against brute force, and against printed settings."""
+"""Valve gear against the polar diagram, a numerical search, and printed settings."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ CUTOFFS = [0.15, 0.25, 0.5, 0.8]
 
 
 def polar_diagram(half_travel, lap, lead, exhaust_lap):
-    """The polar diagram: advance angle from lap and lead, then chords; angles from dead center [rad]."""
+    """Events by the polar diagram, as crank angles from dead center [rad]."""
     advance = math.asin((lap + lead) / half_travel)
     return {
         "admission": -(advance - math.asin(lap / half_travel)),
@@ -35,12 +35,12 @@ def polar_diagram(half_travel, lap, lead, exhaust_lap):
 def test_events_agree_with_the_polar_diagram(setting, cutoff):
     events, _ = vg.valve_events(cutoff=cutoff, rod_ratio=1e9, **setting)
     half = vg.valve_travel(cutoff=cutoff, lap=setting["lap"], lead=setting["lead"]) / 2
-    drawn = polar_diagram(half, **setting)
+    angles = polar_diagram(half, **setting)
     assert events.cutoff == pytest.approx(cutoff, abs=1e-9)
-    assert events.admission_angle == pytest.approx(drawn["admission"], abs=1e-12)
-    assert events.cutoff_angle == pytest.approx(drawn["cutoff"], abs=1e-12)
-    assert events.release_angle == pytest.approx(drawn["release"], abs=1e-12)
-    assert events.compression_angle == pytest.approx(drawn["compression"], abs=1e-12)
+    assert events.admission_angle == pytest.approx(angles["admission"], abs=1e-12)
+    assert events.cutoff_angle == pytest.approx(angles["cutoff"], abs=1e-12)
+    assert events.release_angle == pytest.approx(angles["release"], abs=1e-12)
+    assert events.compression_angle == pytest.approx(angles["compression"], abs=1e-12)
 
 
 @pytest.mark.parametrize("setting", SETTINGS)
@@ -66,13 +66,13 @@ def test_cutoff_is_the_mean_of_both_ends_with_a_finite_rod(cutoff, rod_ratio):
     assert front.cutoff > back.cutoff
 
 
-def test_piston_place_against_the_triangle():
+def test_piston_position_against_the_triangle():
     angle, ratio = 1.1, 5.0
     crosshead = math.cos(angle) + math.sqrt(ratio**2 - math.sin(angle) ** 2)
     assert vg.piston_position(angle, ratio) == pytest.approx((1 + ratio - crosshead) / 2, rel=1e-14)
 
 
-def test_mid_gear_and_full_gear_bound_the_cutoff():
+def test_mid_gear_and_full_gear_limit_the_cutoff():
     lap, lead, travel = 1.25 * INCH, 0.25 * INCH, 7 * INCH
     longest = vg.full_gear_cutoff(lap=lap, lead=lead, travel=travel)
     assert vg.valve_travel(cutoff=longest, lap=lap, lead=lead) == pytest.approx(travel, rel=1e-12)
@@ -88,7 +88,7 @@ def test_mid_gear_and_full_gear_bound_the_cutoff():
     ("travel", "opening"),
     [(5.0, 1.5), (3.0, 0.5)],  # Sinclair, Locomotive Engine Running and Management, lap 1 in
 )
-def test_greatest_opening_is_half_travel_less_lap(travel, opening):
+def test_maximum_opening_is_half_travel_less_lap(travel, opening):
     lap, lead = 1.0 * INCH, 0.0625 * INCH
     cutoff = vg.full_gear_cutoff(lap=lap, lead=lead, travel=travel * INCH)
     events, _ = vg.valve_events(cutoff=cutoff, lap=lap, lead=lead, exhaust_lap=0.0, rod_ratio=7.0)
@@ -96,8 +96,8 @@ def test_greatest_opening_is_half_travel_less_lap(travel, opening):
 
 
 def test_full_gear_of_a_fast_passenger_engine():
-    # Sinclair: travel 5 in, lap 1 in, lead 1/16 in, stroke 24 in; seen: cutoff about 18, release about 22 in.
-    # Without the rods of the real gear the polar diagram gives 19.915 and 22.862 in.
+    # Sinclair: travel 5 in, lap 1 in, lead 1/16 in, stroke 24 in; observed: cutoff about 18, release about 22 in.
+    # Without the rods of a real gear the polar diagram gives 19.915 and 22.862 in.
     lap, lead = 1.0 * INCH, 0.0625 * INCH
     cutoff = vg.full_gear_cutoff(lap=lap, lead=lead, travel=5 * INCH)
     events, _ = vg.valve_events(cutoff=cutoff, lap=lap, lead=lead, exhaust_lap=0.0, rod_ratio=1e9)
@@ -107,7 +107,7 @@ def test_full_gear_of_a_fast_passenger_engine():
     assert 24 * events.release == pytest.approx(22, abs=2)
 
 
-def test_hooked_up_release_and_compression_near_the_printed_place():
+def test_hooked_up_release_and_compression_near_the_printed_positions():
     # Sinclair, same engine: hooked up to cut off at 6 in of 24 in, release and compression are both at 16 in.
     # In mid gear the lead of its shifting link had grown to about 3/8 in.
     events, _ = vg.valve_events(
@@ -123,7 +123,7 @@ def test_rule_for_lap_is_exact_without_lead(cutoff, lap):
     assert vg.full_gear_cutoff(lap=lap * INCH, lead=0.0, travel=5 * INCH) == pytest.approx(cutoff, abs=1e-6)
 
 
-def test_openings_are_cut_by_the_port_width():
+def test_openings_are_limited_by_the_port_width():
     assert vg.steam_opening(0.06, 0.03, 0.02) == 0.02
     assert vg.steam_opening(0.02, 0.03, 0.02) == 0.0
     assert vg.exhaust_opening(-0.06, 0.005, 0.04) == 0.04

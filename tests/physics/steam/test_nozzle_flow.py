@@ -1,4 +1,4 @@
-"""Flow through openings: against expansion by the formulation of 1997, Napier's rule, and itself turned round."""
+"""Flow through openings, against expansion by the 1997 formulation, Napier's rule, and its own inverse."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from locosim.physics.steam.nozzle_flow import (
 
 
 def expanded(pressure, temperature, ratio):
-    """Flow per area by real steam expanding without loss: velocity from the enthalpy drop, exit density."""
+    """Flow per area of real steam in loss-free expansion, from the enthalpy drop and the exit density."""
     start = steam.enthalpy(pressure=pressure, temperature=temperature)
     entropy = steam.entropy(pressure=pressure, temperature=temperature)
     end = steam.enthalpy_at_entropy(pressure=ratio * pressure, entropy=entropy)
@@ -41,8 +41,8 @@ def test_superheated_flow_agrees_with_real_steam(pressure, ratio):
 
 
 @pytest.mark.parametrize("back_psi", [1.0, 4.0, 8.0, 12.0])
-def test_blast_nozzle_is_a_loss_free_expansion(back_psi):
-    # the states by an unrelated library, the throat choked where the ratio asks for it
+def test_exhaust_nozzle_is_a_loss_free_expansion(back_psi):
+    # States from an unrelated library; the throat is choked where the pressure ratio requires it.
     start = IAPWS97(P=(ATMOSPHERE + back_psi * PSI) / 1e6, T=440.0)
     ratio = max(ATMOSPHERE / (ATMOSPHERE + back_psi * PSI), 0.546)
     throat = IAPWS97(P=start.P * ratio, s=start.s)
@@ -60,7 +60,7 @@ def test_flow_is_choked(ratio):
 
 @pytest.mark.parametrize("pounds", [50.0, 100.0, 200.0])
 def test_wet_choked_flow_near_napiers_rule(pounds):
-    # [Babcock1919] formula (49): W = p a / 70, lb/s, in2, lb/in2 absolute; good to some per cent
+    # [Babcock1919] formula (49): W = p a / 70, lb/s, in2, lb/in2 absolute; accurate to a few per cent.
     pressure = pounds * PSI
     flow = INCH**2 * nozzle_flow(pressure, steam.vapor_density(pressure=pressure), ATMOSPHERE, WET_EXPONENT)
     assert flow / POUND == pytest.approx(pounds / 70.0, rel=0.035)
@@ -68,15 +68,15 @@ def test_wet_choked_flow_near_napiers_rule(pounds):
 
 @pytest.mark.parametrize(("exponent", "within"), [(SUPERHEATED_EXPONENT, 0.0105), (WET_EXPONENT, 0.023)])
 def test_ellipse_is_near_the_exact_law(exponent, within):
-    critical, greatest = critical_ratio(exponent), choked_flow_number(exponent)
+    critical, choked = critical_ratio(exponent), choked_flow_number(exponent)
     for ratio in np.linspace(0.3, 0.999, 60):
         exact = nozzle_flow(10e5, 5.0, ratio * 10e5, exponent)
-        drawn = ellipse_flow(10e5, 5.0, (1 - ratio) * 10e5, critical, greatest)
-        assert drawn == pytest.approx(exact, rel=within)
+        by_ellipse = ellipse_flow(10e5, 5.0, (1 - ratio) * 10e5, critical, choked)
+        assert by_ellipse == pytest.approx(exact, rel=within)
 
 
 @pytest.mark.parametrize("area", [0.0005, 0.003, 0.02])
-def test_pressure_behind_passes_the_flow_taken(area):
+def test_downstream_pressure_passes_the_flow_taken(area):
     conductance = 3e-6
     pressure = solve_downstream_pressure(15e5, 2.4e5, area, conductance)
     passed = area * ellipse_flow(
@@ -86,7 +86,7 @@ def test_pressure_behind_passes_the_flow_taken(area):
 
 
 @pytest.mark.parametrize("flow", [0.0, 0.1, 4.0, 20.0])
-def test_pressure_before_drives_the_flow(flow):
+def test_upstream_pressure_drives_the_flow(flow):
     pressure = solve_upstream_pressure(ATMOSPHERE, 1.75e5, 0.03, flow)
     driven = 0.03 * ellipse_flow(
         pressure, pressure / 1.75e5, pressure - ATMOSPHERE, critical_ratio(1.3), choked_flow_number(1.3)

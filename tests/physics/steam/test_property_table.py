@@ -1,4 +1,4 @@
-"""The table's stated errors, measured on random states against the formulation itself."""
+"""Errors stated for the steam table, measured on random states against the formulation itself."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from locosim.physics.steam.property_table import steam_state, steam_table
 def compare(pressure, enthalpy):
     """Relative error of pressure and of temperature [K] at one state."""
     density = steam.density_at_enthalpy(pressure=pressure, enthalpy=enthalpy)
-    flow_work, temperature, _ = steam_state(density, enthalpy - pressure / density, *steam_table())
+    flow_work, temperature, _ = steam_state(density, enthalpy - pressure / density, steam_table())
     exact = steam.temperature_at_enthalpy(pressure=pressure, enthalpy=enthalpy)
     return abs(density * flow_work / pressure - 1), abs(temperature - exact)
 
@@ -45,18 +45,18 @@ def test_superheated_states(random_pressures):
         t = boiling + 0.1 + share * (480.0 + 273.15 - boiling - 0.1)
         density = steam.density(pressure=p, temperature=t)
         energy = steam.internal_energy(pressure=p, temperature=t)
-        flow_work, temperature, above = steam_state(density, energy, *steam_table())
+        flow_work, temperature, superheat_energy = steam_state(density, energy, steam_table())
         errors.append((abs(density * flow_work / p - 1), abs(temperature - t)))
-        assert above > -1.0
+        assert superheat_energy > -1.0
     assert np.max([e[0] for e in errors]) < 1e-4
     assert np.max([e[1] for e in errors]) < 0.05
 
 
-def test_sign_tells_wet_from_superheated():
-    dew, table = steam_table()
+def test_sign_of_the_energy_separates_wet_from_superheated():
+    table = steam_table()
     for pressure in (0.5e5, 5e5, 15e5):
         density = steam.vapor_density(pressure=pressure)
         energy = steam.vapor_energy(pressure=pressure)
-        assert steam_state(density, energy, dew, table)[2] == pytest.approx(0.0, abs=20.0)
-        assert steam_state(density, energy - 2e4, dew, table)[2] < 0
-        assert steam_state(density, energy + 2e4, dew, table)[2] > 0
+        assert steam_state(density, energy, table)[2] == pytest.approx(0.0, abs=20.0)
+        assert steam_state(density, energy - 2e4, table)[2] < 0
+        assert steam_state(density, energy + 2e4, table)[2] > 0

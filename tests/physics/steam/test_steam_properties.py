@@ -1,4 +1,4 @@
-"""Steam against an unrelated implementation (iapws) and its own inverses."""
+"""Steam properties against an unrelated implementation (iapws) and their own inverses."""
 
 from __future__ import annotations
 
@@ -48,10 +48,12 @@ def test_wet_states_agree_with_iapws(quality):
 def test_enthalpy_and_temperature_are_inverse(pressure, temperature):
     heat = steam.enthalpy(pressure=pressure, temperature=temperature)
     back = steam.temperature_at_enthalpy(pressure=pressure, enthalpy=heat)
-    assert back == pytest.approx(temperature, abs=0.03)  # the formulation's own inverse is good to 0.025 K
+    assert back == pytest.approx(
+        temperature, abs=0.03
+    )  # the inverse of the formulation is accurate to 0.025 K
 
 
-def test_loss_free_expansion_ends_wet():
+def test_loss_free_expansion_ends_in_wet_steam():
     start = steam.entropy(pressure=1.4e6, temperature=623.15)
     assert steam.enthalpy_at_entropy(pressure=0.12e6, entropy=start) == pytest.approx(2622.66e3, rel=1e-5)
 

@@ -1,4 +1,4 @@
-"""Mean pressure by integration of the diagram; speed factors, their power and their ends."""
+"""Mean pressure by integration of the diagram; speed factors, their power and range."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def test_mean_pressure_is_the_area_of_the_diagram(cutoff: float, clearance: floa
     assert cutoff < found < 1
 
 
-def test_longer_cutoff_and_more_clearance_never_lower_mean_pressure() -> None:
+def test_longer_cutoff_and_more_clearance_never_lower_the_mean_pressure() -> None:
     cutoffs = np.linspace(0.02, 1.0, 99)[:, None]
     clearances = np.linspace(0.0, 0.2, 21)[None, :]
     found = handbook.mean_pressure_ratio(cutoff=cutoffs, clearance=clearances)
@@ -41,8 +41,8 @@ def test_speed_factors_fall_from_one() -> None:
     assert np.all(gain >= handbook.speed_factor_saturated(piston_speed=speeds) - 1e-12)
 
 
-def test_power_on_superheated_steam_rises_to_1000_feet_a_minute_and_holds() -> None:
-    """[Cole1914], from memory: greatest power at 1,000 ft/min and constant beyond, within 0.3 %."""
+def test_power_on_superheated_steam_rises_to_1000_ft_min_and_is_then_constant() -> None:
+    """[Cole1914], from memory: maximum power at 1,000 ft/min and constant beyond, within 0.3 %."""
     foot = handbook.FOOT_PER_MINUTE
     speeds = np.arange(250, 1601, 50) * foot
     power = speeds * handbook.speed_factor_superheated(piston_speed=speeds)
@@ -53,14 +53,14 @@ def test_power_on_superheated_steam_rises_to_1000_feet_a_minute_and_holds() -> N
     assert held == pytest.approx(held[0], rel=0.003)
 
 
-def test_the_table_does_not_go_on_by_itself() -> None:
+def test_the_table_is_constant_beyond_its_end() -> None:
     beyond = 1.2 * handbook.MAX_PISTON_SPEED
     at_end = handbook.speed_factor_saturated(piston_speed=handbook.MAX_PISTON_SPEED)
     assert handbook.speed_factor_saturated(piston_speed=beyond) == at_end == 0.241
     assert pytest.approx(1600 * 0.3048 / 60) == handbook.MAX_PISTON_SPEED
 
 
-def test_greatest_power_is_that_of_the_two_customary_constants() -> None:
+def test_maximum_power_follows_the_two_published_constants() -> None:
     """100 square inches at 200 psi: 424 and 458 hp."""
     bore = (400 / np.pi) ** 0.5 * 0.0254
     psi, hp = 6894.757293168361, 745.6998715822702
@@ -69,15 +69,15 @@ def test_greatest_power_is_that_of_the_two_customary_constants() -> None:
     assert (saturated / hp, superheated / hp) == pytest.approx((424, 458))
 
 
-def test_steam_for_work_in_metric_units() -> None:
+def test_steam_rate_in_metric_units() -> None:
     """27 and 20.8 lb of steam per hp h, by hand in kg per kWh."""
     per_kwh = 3.6e6
     assert handbook.STEAM_PER_WORK_SATURATED * per_kwh == pytest.approx(16.42, abs=0.01)
     assert handbook.STEAM_PER_WORK_SUPERHEATED * per_kwh == pytest.approx(12.65, abs=0.01)
 
 
-def test_clarks_rule_stays_below_the_ideal_diagram() -> None:
-    """Cards of real engines lose something: never above hyperbolic expansion without back pressure."""
+def test_clarks_rule_is_below_the_ideal_diagram() -> None:
+    """Indicator cards of real engines have losses: never above hyperbolic expansion without back pressure."""
     cutoffs = np.linspace(*handbook.CLARK_CUTOFFS, 66)
     card = handbook.mean_effective_pressure_clark(initial_pressure=1.0, cutoff=cutoffs)
     assert np.all(card < handbook.mean_pressure_ratio(cutoff=cutoffs, clearance=0.05))

@@ -1,4 +1,4 @@
-"""Rated tractive effort and piston speed; two-expansion rules against one another."""
+"""Rated tractive effort and piston speed; compound rules against one another."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ def test_piston_speed_and_train_speed_are_inverse() -> None:
     ) == pytest.approx(speeds)
 
 
-def test_cylinders_pull_in_proportion_and_an_articulated_engine_counts_both_pairs() -> None:
+def test_rated_effort_is_proportional_to_the_number_of_cylinders() -> None:
     two, three, four = (
         te.rated_tractive_effort(gauge_pressure=1.4e6, cylinders=count, **ENGINE) for count in (2, 3, 4)
     )
@@ -29,8 +29,8 @@ def test_cylinders_pull_in_proportion_and_an_articulated_engine_counts_both_pair
     assert four == pytest.approx(2 * two)
 
 
-def test_two_expansion_rules_agree_on_a_usual_engine() -> None:
-    """Volume ratio 2.5, stroke and wheels alike: the builders' rules lie within 15 % of one another."""
+def test_compound_rules_agree_on_a_typical_engine() -> None:
+    """At volume ratio 2.5 and equal stroke and wheels, the rules of two builders agree within 15 %."""
     high, ratio = 0.4, 2.5
     low = high * math.sqrt(ratio)
     common = {"gauge_pressure": 1.4e6, "stroke": 0.66, "driver_diameter": 1.4}
@@ -41,13 +41,13 @@ def test_two_expansion_rules_agree_on_a_usual_engine() -> None:
     assert baldwin == pytest.approx(johnson, rel=0.15)
 
 
-def test_cross_compound_is_its_high_pressure_cylinder() -> None:
+def test_cross_compound_depends_on_its_high_pressure_cylinder() -> None:
     common = {"gauge_pressure": 1.4e6, "stroke": 0.66, "driver_diameter": 1.4}
     cross = compound.baldwin_cross_compound(high_pressure_bore=0.5, **common)
     vauclain = compound.baldwin_four_cylinder_compound(
         high_pressure_bore=0.5, low_pressure_bore=0.0, **common
     )
     assert cross == pytest.approx(vauclain)
-    # About what a simple engine pulls with one such cylinder at 4/3 of the pressure: 2/3 P d² s / D.
+    # The effort of a simple engine with one such cylinder at 4/3 of the pressure: 2/3 P d² s / D.
     simple = te.rated_tractive_effort(bore=0.5, cylinders=1, coefficient=4 / 3, **common)
     assert cross == pytest.approx(simple)
