@@ -166,14 +166,14 @@ def check(
 ) -> None:
     """Judge an excursion: verdict, findings, remedies."""
     _check_outputs(force, plot=plot, report=report)
-    from locosim.planning.check import check_excursion
+    from locosim.planning.check import run_and_check
     from locosim.planning.contingencies import run_contingencies
     from locosim.planning.latest_departure import latest_departure
     from locosim.scenario import load_excursion
 
     requested = load_excursion(excursion, change or ())
     with _error_context(excursion):
-        result = check_excursion(requested)
+        result = run_and_check(requested)
         contingencies = run_contingencies(result)
         latest = latest_departure(requested, result.journey.performance)
     if json:

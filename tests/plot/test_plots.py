@@ -17,7 +17,7 @@ from locosim.engine.cutoff_table import cutoff_table
 from locosim.engine.indicator_diagram import indicator_diagram
 from locosim.engine.performance import Performance, compute_performance
 from locosim.engine.speed_curve import evenly_spaced_speeds, speed_curve
-from locosim.planning.check import Check, check_excursion
+from locosim.planning.check import Check, run_and_check
 from locosim.plot.diagram import plot_diagram
 from locosim.plot.engine import plot_curve, plot_cutoff
 from locosim.plot.figure import figure_bytes
@@ -31,7 +31,7 @@ NAMES = ("spring_special", "summit_express", "winter_freight", "harvest_excursio
 
 @cache
 def checked(name: str) -> Check:
-    return check_excursion(load_excursion(SCENARIOS / "excursions" / f"{name}.toml", ["method=handbook"]))
+    return run_and_check(load_excursion(SCENARIOS / "excursions" / f"{name}.toml", ["method=handbook"]))
 
 
 @cache
@@ -125,7 +125,7 @@ def test_a_train_that_does_not_start_is_said_and_not_drawn() -> None:
     asked = load_excursion(
         SCENARIOS / "excursions" / "spring_special.toml", ["method=handbook", "train.vehicles[2].count=250"]
     )
-    journey = check_excursion(asked).journey
+    journey = run_and_check(asked).journey
     assert journey.outcome == "stalled"
     figure = drawn(plot_run(journey, "us"))
     assert any("does not leave the first station" in text.get_text() for text in texts(figure))

@@ -10,7 +10,7 @@ import pytest
 import trials
 
 from locosim.model import Diesel, Helper, Stop
-from locosim.planning.check import Check, check_excursion
+from locosim.planning.check import Check, run_and_check
 from locosim.planning.contingencies import run_contingencies
 from locosim.report.csv import run_csv
 from locosim.report.json.journey import check_json, run_json
@@ -28,7 +28,7 @@ PUSHER = Helper(
 @cache
 def judged(**changes: Any) -> Check:
     line = trials.line([(4000.0, 0.001), (4000.0, 0.006)], stops=(4000.0,))
-    return check_excursion(trials.excursion(line, **changes))
+    return run_and_check(trials.excursion(line, **changes))
 
 
 def test_what_was_not_tried_is_named_and_has_no_row() -> None:
@@ -37,12 +37,12 @@ def test_what_was_not_tried_is_named_and_has_no_row() -> None:
         trial.name for trial in made if trial.verdict is not None
     ]
     assert contingency_outcome(made).endswith(
-        "Not tried: one air compressor out (she has only one, and no air without it)."
+        "Not tried: one air compressor failed (the engine has only one, and no air without it)."
     )
     content = json.loads(check_json(judged(), made, None))["contingencies"]
     untried = [entry for entry in content if entry["verdict"] is None]
     assert [(entry["with"], entry["not_run"]) for entry in untried] == [
-        ("one air compressor out", "she has only one, and no air without it")
+        ("one air compressor failed", "the engine has only one, and no air without it")
     ]
 
 
