@@ -16,6 +16,7 @@ from locosim.planning.locations import location_at, step_ranges
 # Below these the boiler hardly tilts, and a remedy does not mention them; our own choice.
 SMALL_DECELERATION = 0.02  # [m/s²]
 SMALL_GRADE = 0.002  # [1]
+STEADY = 5e-4  # acceleration below which the speed is called steady [m/s²]
 
 
 def steaming(journey: Journey) -> list[Finding]:
@@ -94,15 +95,15 @@ def crown_cover(journey: Journey) -> list[Finding]:
         return []
     criteria = journey.excursion.criteria
     worst = int(np.argmin(journey.crown_cover))
+    acceleration = _acceleration(journey, worst)
     glass = float(journey.glass_reading[worst])
     glass_text = "water in the glass {glass}" if glass >= 0.0 else "water {glass} below the glass"
     explanation = Explanation(
-        because=f"on {{grade}} at {{acceleration}} of acceleration, {glass_text}; surging comes on top and is not "
-        "computed",
+        because=f"on {{grade}} {_motion(acceleration)}, {glass_text}; surging comes on top and is not computed",
         remedy=_level_remedy(journey, worst, worst + 1),
         facts={
             "grade": (float(journey.engine_grade[worst]), "grade"),
-            "acceleration": (_acceleration(journey, worst), "acceleration"),
+            "acceleration": (abs(acceleration), "acceleration"),
             "glass": (abs(glass), "small_length"),
         },
     )
@@ -124,13 +125,14 @@ def water_glass(journey: Journey) -> list[Finding]:
         return []
     longest = max(below_glass, key=lambda s: journey.time[s.last] - journey.time[s.first])
     lowest = longest.first + int(np.argmin(journey.glass_reading[longest.first : longest.last]))
+    acceleration = _acceleration(journey, lowest)
     explanation = Explanation(
-        because="time with the water below the glass, by up to {lowest}, on {grade} at {acceleration} of acceleration",
+        because=f"time with the water below the glass, by up to {{lowest}} on {{grade}} {_motion(acceleration)}",
         remedy=_level_remedy(journey, longest.first, longest.last),
         facts={
             "lowest": (-float(journey.glass_reading[lowest]), "small_length"),
             "grade": (float(journey.engine_grade[lowest]), "grade"),
-            "acceleration": (_acceleration(journey, lowest), "acceleration"),
+            "acceleration": (abs(acceleration), "acceleration"),
         },
     )
     duration = float(journey.time[longest.last] - journey.time[longest.first])
@@ -144,6 +146,13 @@ def _acceleration(journey: Journey, step: int) -> float:
     """Acceleration of the train in a step, negative when it brakes [m/s²]."""
     run = float(journey.chainage[step + 1] - journey.chainage[step])
     return float(0.5 * (journey.speed[step + 1] ** 2 - journey.speed[step] ** 2) / run)
+
+
+def _motion(acceleration: float) -> str:
+    """Words for the acceleration of the train, as a fact without sign."""
+    if abs(acceleration) < STEADY:
+        return "at steady speed"
+    return f"{'gaining' if acceleration > 0.0 else 'losing'} speed at {{acceleration}}"
 
 
 def _level_remedy(journey: Journey, first: int, last: int) -> str:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from locosim.journey.run import Journey
 from locosim.planning.finding import Explanation, Finding, Location, VerdictScale, at_most, judge
 
+ON_TIME = 0.5  # lateness that is shown as none [s]
+
 
 def timekeeping(journey: Journey) -> list[Finding]:
     """Lateness at every advertised arrival and departure; the first departure is the start of the run."""
@@ -20,8 +22,9 @@ def timekeeping(journey: Journey) -> list[Finding]:
 
 def _lateness(journey: Journey, location: Location, event: str, late: float) -> Finding:
     criteria = journey.excursion.criteria
+    side = "after" if late > 0 else "before"
     explanation = Explanation(
-        because=f"{event} {{late}} {'after' if late > 0 else 'before'} the advertised time",
+        because=f"{event} on time" if abs(late) < ON_TIME else f"{event} {{late}} {side} the advertised time",
         remedy="allow more running time, shorten a stop or lighten the train",
         facts={"late": (abs(late), "time")},
     )

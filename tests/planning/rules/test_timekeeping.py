@@ -38,3 +38,9 @@ def test_a_late_arrival_makes_a_late_departure() -> None:
 
 def test_no_time_advertised_is_no_finding() -> None:
     assert timekeeping_rules.timekeeping(run(hills())) == []
+
+
+def test_a_departure_at_the_advertised_time_is_on_time() -> None:
+    free = run(hills()).stops[1].arrive
+    found = timekeeping_rules.timekeeping(times(free + 5.0, free + 300.0))
+    assert [f.because for f in found][1:] == ["departure on time"]
