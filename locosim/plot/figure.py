@@ -11,6 +11,7 @@ from typing import Any
 import matplotlib
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure as Figure  # others name the type without importing matplotlib
+from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.ticker import FuncFormatter
 
 from locosim import __version__
@@ -74,7 +75,7 @@ def figure_bytes(figure: Figure, suffix: str, made_from: Sequence[str] = ()) -> 
 def _metadata(kind: str, made_from: str) -> dict[str, str | None]:
     """Metadata by format, without a date, so that the same result gives the same file."""
     name = f"locosim {__version__}"
-    described = {
+    described: dict[str, dict[str, str | None]] = {
         "svg": {"Date": None, "Creator": name, "Description": made_from},
         "pdf": {"CreationDate": None, "Creator": name, "Subject": made_from},
         "png": {"Software": name, "Description": made_from},
@@ -89,9 +90,9 @@ def _add_footer(figure: Figure, lines: Sequence[str]) -> None:
     room = FOOTER_LINE * len(wrapped) + 0.1
     figure.set_size_inches(width, height + room)
     share = room / (height + room)
-    engine = figure.get_layout_engine()
-    if engine is not None:
-        engine.set(rect=(0.0, share, 1.0, 1.0 - share))
+    layout = figure.get_layout_engine()
+    if isinstance(layout, ConstrainedLayoutEngine):
+        layout.set(rect=(0.0, share, 1.0, 1.0 - share))
     figure.text(
         0.01, 0.05 / (height + room), "\n".join(wrapped), fontsize=FOOTER_SIZE, color=COLORS[5], ha="left", va="bottom"
     )  # fmt: skip

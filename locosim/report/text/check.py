@@ -34,7 +34,7 @@ def check_text(answer: Answer, *, everything: bool = False) -> str:
             lines += ["", *_finding_lines(finding)]
     hidden = len(answer.findings) - len(shown)
     if hidden:
-        lines += ["", paragraph(f"{hidden} more clear findings; --all shows them.")]
+        lines += ["", paragraph(f"{hidden} more clear finding{'s' if hidden > 1 else ''}; --all shows {'them' if hidden > 1 else 'it'}.")]
     for text in (paragraph(departure_line(answer)), contingency_text(answer)):
         if text:
             lines += ["", text]
