@@ -18,7 +18,8 @@ import pytest
 from typer.testing import CliRunner
 
 from locosim import __version__
-from locosim.cli import Kind, app
+from locosim.cli import app
+from locosim.cli.template import FileKind
 from locosim.errors import LocosimError
 from locosim.model.route import RAIL_CONDITIONS
 from locosim.scenario.schema import FILES
@@ -62,7 +63,7 @@ def refused(*arguments: str, match: str) -> None:
 def process(*arguments: str, cwd: Path = ROOT, **environment: str) -> subprocess.CompletedProcess[str]:
     """Run the program as a process of its own."""
     return subprocess.run(
-        [sys.executable, "-m", "locosim.cli", *arguments],
+        [sys.executable, "-m", "locosim", *arguments],
         capture_output=True, text=True, cwd=cwd, env={**os.environ, **environment}, stdin=subprocess.DEVNULL,
     )  # fmt: skip
 
@@ -118,8 +119,8 @@ def test_help_names_every_state_of_the_rail() -> None:
 
 
 def test_files_begun_with_new_are_checked_as_they_stand(tmp_path: Path) -> None:
-    assert {kind.value for kind in Kind} == set(FILES)
-    for kind in Kind:
+    assert {kind.value for kind in FileKind} == set(FILES)
+    for kind in FileKind:
         result = RUNNER.invoke(app, ["new", kind.value, str(tmp_path / f"{kind}.toml")])
         assert result.exit_code == 0, result.output
         assert result.stdout == ""
@@ -390,7 +391,7 @@ def test_the_bundled_files_do_not_change_under_a_command() -> None:
 @pytest.mark.parametrize("arguments", [["run", SPRING, "--json"], ["check", SPRING, "--all"]])
 def test_a_reader_that_goes_away_is_no_error(arguments: list[str]) -> None:
     program = subprocess.Popen(
-        [sys.executable, "-m", "locosim.cli", *arguments],
+        [sys.executable, "-m", "locosim", *arguments],
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=ROOT,
     )  # fmt: skip
     assert program.stdout is not None
@@ -414,7 +415,7 @@ def least_work(arguments: list[str], times: int) -> float:
     for _ in range(times + 1):
         before = resource.getrusage(resource.RUSAGE_CHILDREN)
         subprocess.run(
-            [sys.executable, "-m", "locosim.cli", *arguments],
+            [sys.executable, "-m", "locosim", *arguments],
             capture_output=True, check=True, cwd=ROOT, env=environment,
         )  # fmt: skip
         after = resource.getrusage(resource.RUSAGE_CHILDREN)
@@ -452,7 +453,7 @@ def test_a_result_that_cannot_be_written_is_an_error_not_a_traceback(
     (tmp_path / "only read").write_bytes(b"")
     with (tmp_path / "only read").open("rb") as file:
         done = subprocess.run(
-            [sys.executable, "-m", "locosim.cli", *arguments],
+            [sys.executable, "-m", "locosim", *arguments],
             stdout=file, stderr=subprocess.PIPE, text=True, cwd=ROOT,
         )  # fmt: skip
     assert done.returncode == 2
