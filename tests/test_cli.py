@@ -21,7 +21,7 @@ from locosim import __version__
 from locosim.cli import app
 from locosim.cli.template import FileKind
 from locosim.errors import LocosimError
-from locosim.model.route import RAIL_CONDITIONS
+from locosim.model.track import RAIL_CONDITIONS
 from locosim.scenario.schema import FILES
 
 ROOT = Path(__file__).resolve().parent.parent

@@ -294,7 +294,7 @@ def _leaves(thing: Any, other: Any, path: str = "") -> list[tuple[str, tuple[Any
     """Values with their units, down to where the two descriptions no longer have the same shape."""
     found = []
     for declared in fields(thing):
-        if declared.name in IGNORED_FIELDS:
+        if declared.name in IGNORED_FIELDS or not declared.compare:
             continue
         at = f"{path}.{declared.name}" if path else declared.name
         mine, theirs = getattr(thing, declared.name), getattr(other, declared.name)

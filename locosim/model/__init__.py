@@ -1,12 +1,15 @@
-"""What a thing is: frozen descriptions of engine, train, line and excursion."""
+"""Frozen descriptions of engine, train, line and excursion."""
 
 from locosim.model.assumptions import Assumptions
 from locosim.model.boiler import Auxiliaries, Boiler, FeedDevice, Superheater
+from locosim.model.criteria import Criteria
 from locosim.model.cylinders import Cylinders, EngineUnit, SteamPassages, ValveGear
-from locosim.model.excursion import Crew, Criteria, Diesel, Excursion, Fuel, Helper, Weather
+from locosim.model.excursion import Crew, Excursion, Fuel, Weather
+from locosim.model.helper_engine import Diesel, Helper
 from locosim.model.locomotive import Locomotive, Tender
-from locosim.model.route import Curve, ProfilePoint, RailConditionZone, Route, SpeedLimit, Station, Tunnel
+from locosim.model.route import Route
 from locosim.model.timetable import Stop
+from locosim.model.track import Curve, ProfilePoint, RailConditionZone, SpeedLimit, Station, Tunnel
 from locosim.model.train import CustomResistance, Train, Vehicle
 
 __all__ = [

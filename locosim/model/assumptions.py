@@ -1,8 +1,8 @@
-"""Assumptions: figures that the results rest on and that nobody has published, each declared once.
+"""Assumptions: figures that results depend on and that have no published source, each declared once.
 
-Every field carries its unit, the value assumed, the range it may lie in, its source, and what it touches. A figure with
-a published source is no assumption and stands where it is used. `--change assumptions.NAME=...` sets one, as any
-key of a file; docs/assumptions.md lists them all.
+Each field has a unit, the assumed value, the believable range, the source and the results it affects. A figure with a
+published source is not an assumption; it is a constant of the module that uses it. `--change assumptions.NAME=VALUE`
+sets an assumption, like any key of a file; docs/assumptions.md lists them all.
 """
 
 from __future__ import annotations
@@ -33,19 +33,20 @@ def assumption(
 
     Args:
         unit: SI unit; `""` for a ratio.
-        doc: What the figure is, one sentence.
-        value: The value assumed.
-        low: Low end of the range it may lie in.
-        high: High end of that range.
-        touches: Which results move with it.
-        source: Where it comes from.
-        example: A value as a file would write it.
+        doc: Meaning of the figure, one sentence.
+        value: The assumed value.
+        low: Low end of the believable range.
+        high: High end of the believable range.
+        touches: The results it affects.
+        source: Source of the figure.
+        example: A value in the notation of a file.
     """
+    at_least, at_most = _allowed_range(unit, low, high)
     metadata = {
         "unit": unit,
         "doc": doc,
-        "at_least": 0.0,
-        "at_most": 1.0 if unit == "" and high <= 1.0 else 10.0 * high,
+        "at_least": at_least,
+        "at_most": at_most,
         "above": None,
         "below": None,
         "example": example,
@@ -57,14 +58,21 @@ def assumption(
     return field(default=value, metadata=metadata)
 
 
+def _allowed_range(unit: str, low: float, high: float) -> tuple[float, float]:
+    """The range a file may set, wider than the believable one so that limiting cases can be tried."""
+    if unit == "K":
+        return low - 100.0, high + 100.0
+    return low / 10.0, 1.0 if unit == "" and high <= 1.0 else 10.0 * high
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Assumptions:
-    """Every figure that is assumed, with its value."""
+    """All assumed figures."""
 
     # Engine and boiler.
     max_steam_temperature: float = assumption(
         "K",
-        "Highest steam temperature a superheater gives by the laws used here; hotter is a fault of the description.",
+        "Maximum steam temperature of a superheater; a higher computed one is an error in the description.",
         value=755.4,
         low=700.0,
         high=775.0,
@@ -73,7 +81,7 @@ class Assumptions:
     )
     max_heater_steam_share: float = assumption(
         "",
-        "Exhaust steam taken by a feedwater heater or exhaust steam injector, at most, as a share of the feed.",
+        "Maximum exhaust steam to a feedwater heater or exhaust steam injector, as a fraction of the feed.",
         value=0.15,
         low=0.10,
         high=0.20,
@@ -81,7 +89,7 @@ class Assumptions:
     )
     water_per_surface: float = assumption(
         "kg/m^2",
-        "Water in the boiler for each area of evaporative heating surface, where no dimensions are given.",
+        "Water in the boiler per unit of evaporative heating surface, if no dimensions are given.",
         value=33.0,
         low=25.0,
         high=42.0,
@@ -89,7 +97,7 @@ class Assumptions:
     )
     deferred_feed_share: float = assumption(
         "",
-        "Feed put off during a short effort, as a share of the water at working level.",
+        "Feed deferred during a short effort, as a fraction of the water at working level.",
         value=0.07,
         low=0.03,
         high=0.10,
@@ -97,7 +105,7 @@ class Assumptions:
     )
     max_stoker_firing: float = assumption(
         "kg/s",
-        "Coal fired by one stoker, at most.",
+        "Maximum firing rate of one stoker.",
         value=25_000.0 * POUND / HOUR,
         low=15_000.0 * POUND / HOUR,
         high=30_000.0 * POUND / HOUR,
@@ -106,7 +114,7 @@ class Assumptions:
     )
     draft_roughness_factor: float = assumption(
         "",
-        "Draft through tubes with ferrules and soot over that through smooth ones.",
+        "Pressure drop through tubes with ferrules and soot, over that through smooth tubes.",
         value=1.3,
         low=1.1,
         high=1.6,
@@ -124,7 +132,7 @@ class Assumptions:
     # Fire and boiler on the road.
     fire_lag: float = assumption(
         "s",
-        "Time between the fireman's work and the heat of the fire.",
+        "Time lag of the heat of the fire behind the firing.",
         value=180.0,
         low=60.0,
         high=300.0,
@@ -133,7 +141,7 @@ class Assumptions:
     )
     blower_share: float = assumption(
         "",
-        "Firing rate the blower draws, at most, over the maximum firing rate.",
+        "Maximum firing rate with the blower alone, over the maximum firing rate.",
         value=0.15,
         low=0.05,
         high=0.25,
@@ -141,7 +149,7 @@ class Assumptions:
     )
     banked_share: float = assumption(
         "",
-        "Firing rate that goes on at any time, dampers closed, over the maximum firing rate.",
+        "Combustion rate with dampers closed, over the maximum firing rate.",
         value=0.03,
         low=0.01,
         high=0.06,
@@ -149,7 +157,7 @@ class Assumptions:
     )
     blast_firing_ratio: float = assumption(
         "",
-        "Fuel the blast can burn over the fuel that makes the steam drawn.",
+        "Fuel that the exhaust draft can burn, over the fuel needed for the steam used.",
         value=1.3,
         low=1.1,
         high=1.5,
@@ -157,7 +165,7 @@ class Assumptions:
     )
     fire_buildup_lags: float = assumption(
         "",
-        "Time before leaving from which the fire is built up, in lags of the fire.",
+        "Time before departure at which the fire is built up, in time lags of the fire.",
         value=2.0,
         low=1.0,
         high=3.0,
@@ -174,7 +182,7 @@ class Assumptions:
     )
     safety_valve_capacity: float = assumption(
         "",
-        "Steam the safety valves pass, fully open, over the sustained evaporation.",
+        "Capacity of the safety valves, over the sustained evaporation.",
         value=1.2,
         low=1.0,
         high=1.6,
@@ -182,7 +190,7 @@ class Assumptions:
     )
     pressure_floor_share: float = assumption(
         "",
-        "Share of the working gauge pressure below which the driver draws no more steam than the fire makes.",
+        "Pressure floor, as a fraction of working gauge pressure; below it, steam use is limited to evaporation.",
         value=0.90,
         low=0.80,
         high=0.95,
@@ -190,7 +198,7 @@ class Assumptions:
     )
     low_demand_share: float = assumption(
         "",
-        "Steam drawn, over the sustained evaporation, below which the fireman restores water before pressure.",
+        "Steam rate, over the sustained evaporation, below which the fireman restores water before pressure.",
         value=0.3,
         low=0.15,
         high=0.5,
@@ -198,7 +206,7 @@ class Assumptions:
     )
     feed_boost: float = assumption(
         "",
-        "How many times as fast the water level is restored with the safety valves about to lift.",
+        "Feed rate to restore the water level with the safety valves about to lift, over the usual one.",
         value=5.0,
         low=2.0,
         high=10.0,
@@ -206,7 +214,7 @@ class Assumptions:
     )
     feed_deferral: float = assumption(
         "",
-        "Share of the feed put off at the pressure floor with the water at working level.",
+        "Fraction of the feed deferred at the pressure floor with the water at working level.",
         value=0.7,
         low=0.3,
         high=1.0,
@@ -214,7 +222,7 @@ class Assumptions:
     )
     recovery_time: float = assumption(
         "s",
-        "Time in which lost pressure and lost water are restored.",
+        "Time to restore lost pressure and water.",
         value=300.0,
         low=120.0,
         high=600.0,
@@ -223,7 +231,7 @@ class Assumptions:
     )
     crown_sheet_water_share: float = assumption(
         "",
-        "Share of the working water at which the crown sheet is bare, where no dimensions are given.",
+        "Water at which the crown sheet is bare, as a fraction of that at working level, if no dimensions are given.",
         value=0.70,
         low=0.60,
         high=0.80,
@@ -231,7 +239,7 @@ class Assumptions:
     )
     working_level_in_glass: float = assumption(
         "m",
-        "Working water level above the lowest reading of the water glass.",
+        "Height of the working water level above the bottom of the water glass.",
         value=0.125,
         low=0.08,
         high=0.18,
@@ -256,7 +264,7 @@ class Assumptions:
         touches="time at stops where the fire is cleaned",
         example="15 minute",
     )
-    # Driver.
+    # Engineer.
     drifting_steam_share: float = assumption(
         "",
         "Steam to the cylinders when drifting, over the sustained evaporation.",
@@ -267,7 +275,7 @@ class Assumptions:
     )
     saving_steam_share: float = assumption(
         "",
-        "Steam drawn where the boiler is saved, over the sustained evaporation.",
+        "Steam rate where steam is saved, over the sustained evaporation.",
         value=0.80,
         low=0.65,
         high=0.90,
@@ -275,7 +283,7 @@ class Assumptions:
     )
     steady_steam_share: float = assumption(
         "",
-        "Steam drawn by a crew that steams evenly, over the sustained evaporation.",
+        "Steam rate of a crew that uses steam steadily, over the sustained evaporation.",
         value=0.85,
         low=0.70,
         high=0.95,
@@ -283,7 +291,7 @@ class Assumptions:
     )
     starting_distance: float = assumption(
         "m",
-        "Distance from a stop over which full gear is used.",
+        "Distance from a stop run in full gear.",
         value=100.0,
         low=30.0,
         high=300.0,
@@ -300,7 +308,7 @@ class Assumptions:
     )
     min_coasting_deceleration: float = assumption(
         "m/s^2",
-        "Deceleration kept by light braking while coasting on a falling grade.",
+        "Deceleration by light braking while coasting on a falling grade.",
         value=0.005,
         low=0.002,
         high=0.02,
@@ -309,7 +317,7 @@ class Assumptions:
     )
     braking_energy_share: float = assumption(
         "",
-        "Share of the kinetic energy at which coasting ends and braking begins.",
+        "Fraction of the kinetic energy at which coasting ends and braking begins.",
         value=0.36,
         low=0.20,
         high=0.60,
@@ -318,7 +326,7 @@ class Assumptions:
     # Train.
     diesel_rotating_share: float = assumption(
         "",
-        "Equivalent mass of a diesel's motors and wheels over its mass.",
+        "Equivalent mass of a diesel's motors and wheels, over its mass.",
         value=0.10,
         low=0.05,
         high=0.20,
@@ -344,7 +352,7 @@ class Assumptions:
     )
     acceleration_distance: float = assumption(
         "m",
-        "Distance from a stop or the end of a speed limit in which gaining speed does not count as climbing.",
+        "Distance from a stop or a speed limit within which gaining speed does not count as climbing.",
         value=1000.0,
         low=500.0,
         high=2000.0,
@@ -353,7 +361,7 @@ class Assumptions:
     )
     creep_acceleration: float = assumption(
         "m/s^2",
-        "Acceleration up to which a train beyond that distance is taken to creep.",
+        "Acceleration below which a train beyond that distance counts as creeping.",
         value=0.02,
         low=0.005,
         high=0.03,
@@ -362,7 +370,7 @@ class Assumptions:
     )
     creep_speed: float = assumption(
         "m/s",
-        "Speed at which the steam allowed must carry a start.",
+        "Speed at which the steam available must support a start.",
         value=1.0,
         low=0.5,
         high=2.0,
@@ -371,7 +379,7 @@ class Assumptions:
     )
     max_time_below_glass: float = assumption(
         "s",
-        "Time the water may be below the glass before it is a warning.",
+        "Time the water may be below the glass before a warning.",
         value=60.0,
         low=15.0,
         high=120.0,
@@ -380,7 +388,7 @@ class Assumptions:
     )
     steam_averaging_time: float = assumption(
         "s",
-        "Time over which steaming is averaged; stored heat covers a few minutes.",
+        "Time over which the steam rate is averaged; stored heat covers a few minutes.",
         value=900.0,
         low=600.0,
         high=1800.0,
@@ -448,12 +456,12 @@ class Assumptions:
 
     @classmethod
     def declared(cls) -> dict[str, Any]:
-        """Declaration of every assumption by its name."""
-        return {each.name: each for each in fields(cls)}
+        """Declarations of all assumptions by name."""
+        return {declaration.name: declaration for declaration in fields(cls)}
 
     def changed(self) -> Iterator[tuple[str, float, float]]:
-        """Name, value assumed and value set of every assumption that was changed."""
+        """Name, default value and present value of each assumption that was changed."""
         for name, declaration in self.declared().items():
-            value, assumed = float(getattr(self, name)), float(declaration.default)
-            if value != assumed:
-                yield name, assumed, value
+            value, default = float(getattr(self, name)), float(declaration.default)
+            if value != default:
+                yield name, default, value

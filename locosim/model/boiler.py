@@ -1,4 +1,4 @@
-"""The boiler with its fire, its feed, and what takes steam beside the cylinders."""
+"""The boiler, its fire and feed devices, and the auxiliaries that use steam."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from locosim.model.declare import check, choice, entry, measure
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Superheater:
-    """Elements that carry the steam through the flues."""
+    """Superheater elements in the flues."""
 
     surface: float = measure(
         "m^2", "Heating surface of the elements.", above=0, below=1000, example="900 ft^2"
@@ -29,7 +29,7 @@ class Boiler:
 
     working_pressure_gauge: float = measure(
         "Pa",
-        "Working pressure on the boiler's certificate, by gauge.",
+        "Gauge working pressure on the boiler certificate.",
         above=1e5,
         below=4e6,
         example="210 psi",
@@ -37,24 +37,24 @@ class Boiler:
     grate_area: float = measure("m^2", "Area of the grate.", above=0.1, below=25, example="50 ft^2")
     firebox_surface: float = measure(
         "m^2",
-        "Evaporating surface of firebox, combustion chamber, arch tubes and syphons.",
+        "Evaporative heating surface of firebox, combustion chamber, arch tubes and syphons.",
         above=0,
         below=200,
         example="250 ft^2",
     )
     tube_surface: float = measure(
-        "m^2", "Evaporating surface of tubes and flues.", above=0, below=10_000, example="2600 ft^2"
+        "m^2", "Evaporative heating surface of tubes and flues.", above=0, below=10_000, example="2600 ft^2"
     )
     tube_length: float | None = measure(
-        "m", "Length of tubes between the tube plates.", above=0.5, below=12, default=None, example="18 ft"
+        "m", "Length of the tubes between tube sheets.", above=0.5, below=12, default=None, example="18 ft"
     )
-    superheater: Superheater | None = entry("Superheater; leave out for saturated steam.", default=None)
+    superheater: Superheater | None = entry("Superheater; omit for saturated steam.", default=None)
     firing: str = choice(
-        ("hand", "stoker", "oil"), "How the fire is fed; hand firing has a limit of its own.", default="hand"
+        ("hand", "stoker", "oil"), "How the fire is fed; hand firing has its own limit.", default="hand"
     )
     shell_inside_diameter: float | None = measure(
         "m",
-        "Inside diameter of the barrel over the crown sheet.",
+        "Inside diameter of the boiler shell at the crown sheet.",
         above=0.4,
         below=3.5,
         default=None,
@@ -62,18 +62,18 @@ class Boiler:
     )
     water_space_length: float | None = measure(
         "m",
-        "Length of the water space, backhead to front tube plate.",
+        "Length of the water space, backhead to front tube sheet.",
         above=1,
         below=25,
         default=None,
         example="28 ft",
     )
     crown_sheet_length: float | None = measure(
-        "m", "Length of the crown sheet, back to front.", above=0.3, below=10, default=None, example="9 ft"
+        "m", "Length of the crown sheet, front to back.", above=0.3, below=10, default=None, example="9 ft"
     )
     crown_sheet_height: float | None = measure(
         "m",
-        "Height of the highest part of the crown sheet above the bottom of the barrel.",
+        "Height of the highest part of the crown sheet above the bottom of the shell.",
         above=0.2,
         below=3,
         default=None,
@@ -81,7 +81,7 @@ class Boiler:
     )
     crown_sheet_slope: float = measure(
         "grade",
-        "Fall of the crown sheet from its front end towards the backhead.",
+        "Slope of the crown sheet, falling from its front end toward the backhead.",
         at_least=0,
         at_most=0.2,
         default=0.0,
@@ -89,7 +89,7 @@ class Boiler:
     )
     crown_sheet_cover_at_glass_bottom: float = measure(
         "m",
-        "Water over the highest part of the crown sheet at the lowest reading of the glass.",
+        "Water over the highest part of the crown sheet at the lowest reading of the water glass.",
         above=0,
         below=0.5,
         default=0.0762,
@@ -105,11 +105,11 @@ class Boiler:
     )
 
     def __post_init__(self) -> None:
-        """Check every field, and that the crown sheet lies within the barrel's ends and under its top."""
+        """Check every field, and that the crown sheet fits in the shell."""
         check(self)
 
-    def _crown_faults(self) -> Iterator[Fault]:
-        """Yield what of the crown sheet does not lie within the barrel's ends and under its top."""
+    def _crown_sheet_faults(self) -> Iterator[Fault]:
+        """Yield each dimension of the crown sheet that does not fit in the shell."""
         for part, whole in (
             ("crown_sheet_height", "shell_inside_diameter"),
             ("crown_sheet_length", "water_space_length"),
@@ -125,20 +125,20 @@ class Boiler:
 
     @property
     def evaporative_heating_surface(self) -> float:
-        """Firebox, tubes and flues together [m²]."""
+        """Heating surface of firebox, tubes and flues [m²]."""
         return self.firebox_surface + self.tube_surface
 
     @property
     def absolute_pressure(self) -> float:
-        """Working pressure above vacuum [Pa]."""
+        """Absolute working pressure [Pa]."""
         return self.working_pressure_gauge + ATMOSPHERE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FeedDevice:
-    """One way of putting water into the boiler."""
+    """An injector or feed pump."""
 
-    name: str = entry("What the crew calls it.")
+    name: str = entry("Name of the device.")
     kind: str = choice(
         ("injector", "exhaust_steam_injector", "pump", "pump_with_feedwater_heater"),
         "Kind of device.",
@@ -146,14 +146,14 @@ class FeedDevice:
     )
     max_rate: float = measure(
         "kg/s",
-        "What the boiler gains by it at most: the delivery less the live steam it takes.",
+        "Maximum net gain of water in the boiler: the delivery less the live steam used.",
         above=0,
         below=50,
         example="3500 us_gallon/hour",
     )
     min_rate: float = measure(
         "kg/s",
-        "Least delivery at which it still works.",
+        "Minimum delivery at which it works.",
         at_least=0,
         below=50,
         default=0.0,
@@ -165,7 +165,7 @@ class FeedDevice:
         check(self)
 
     def _rate_faults(self) -> Iterator[Fault]:
-        """Yield a fault when the least delivery exceeds the greatest."""
+        """Yield a fault if the minimum delivery exceeds the maximum."""
         if self.min_rate > self.max_rate:
             yield Fault(
                 "min_rate",
@@ -177,11 +177,11 @@ class FeedDevice:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Auxiliaries:
-    """What takes steam beside the cylinders, as steam rates."""
+    """Steam rates of everything but the cylinders."""
 
     air_compressor_steam: float = measure(
         "kg/s",
-        "Steam to one air compressor at its mean duty.",
+        "Steam to one air compressor at average duty.",
         at_least=0,
         below=5,
         default=0.03,
@@ -189,7 +189,7 @@ class Auxiliaries:
     )
     air_compressor_count: int = entry("Number of air compressors.", at_least=0, at_most=6, default=1)
     dynamo: float = measure(
-        "kg/s", "Steam to the turbo-generator.", at_least=0, below=5, default=0.012, example="100 lb/hour"
+        "kg/s", "Steam to the turbogenerator.", at_least=0, below=5, default=0.012, example="100 lb/hour"
     )
     blower: float = measure(
         "kg/s",
@@ -209,7 +209,7 @@ class Auxiliaries:
     )
     train_heat: float = measure(
         "kg/s",
-        "Steam to heat the whole train.",
+        "Steam to heat the train.",
         at_least=0,
         below=5,
         default=0.0,
@@ -222,7 +222,7 @@ class Auxiliaries:
 
     @property
     def continuous_demand(self) -> float:
-        """Steam taken at all times [kg/s]."""
+        """Steam used at all times: everything but the blower [kg/s]."""
         return (
             self.air_compressor_steam * self.air_compressor_count
             + self.dynamo

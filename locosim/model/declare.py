@@ -1,16 +1,16 @@
-"""One declaration per field: unit, range and meaning, from which everything else follows.
+"""Field declarations of the model: unit, range and meaning of each field, declared once.
 
 The constructor check, the unit the scenario reader converts to, the range in an error message and the
 generated page docs/scenario-keys.md all read the same metadata. Nothing else validates a field.
 
-What must hold between fields stands in methods of the class whose names end in `_faults`: each yields the faults
-it sees. The constructor runs them all; the scenario reader runs them also on a description of which only a part
-could be read, and passes over what asks for the rest.
+Conditions between fields are methods of the class whose names end in `_faults`: each yields the faults it finds.
+The constructor runs them all. The scenario reader also runs them on a partly read description and skips those
+that need a missing field.
 
 Unit words beside plain SI units:
 
-* `""`: a bare number, or a percentage where a text such as `"85 %"` is written.
-* `"grade"`: rise over run, rising positive; files write `"1 in 80"`, `"1.25 %"`, `"level"`.
+* `""`: a number, or a percentage written as a text such as `"85 %"`.
+* `"grade"`: rise over run, positive if rising; files write `"1 in 80"`, `"1.25 %"`, `"level"`.
 * `"curve"`: radius [m]; files write `"4 deg"` (100 ft chord) or a length.
 * `"clock"`: seconds after midnight; files write `"10:35"`.
 """
@@ -44,13 +44,13 @@ def measure(
 
     Args:
         unit: SI unit, or one of the unit words of this module.
-        doc: What the field is, one sentence.
+        doc: Meaning of the field, one sentence.
         above: Exclusive lower bound, in the unit.
         at_least: Inclusive lower bound, in the unit.
         below: Exclusive upper bound, in the unit.
         at_most: Inclusive upper bound, in the unit.
-        default: Value when the file says nothing; `None` makes the field optional.
-        example: A value as a file would write it, used in messages and docs.
+        default: Value if the file omits the field; `None` makes it optional.
+        example: A value in the notation of a file, for messages and docs.
     """
     metadata = {
         "unit": unit,
@@ -73,13 +73,13 @@ def entry(
     file: bool = False,
     table: bool = False,
 ) -> Any:
-    """Declare a text, whole number, nested description or tuple.
+    """Declare a field for a text, a whole number, a nested description or a tuple.
 
     Args:
-        doc: What the field is, one sentence.
-        default: Value when the file says nothing.
-        at_least: Inclusive lower bound of a whole number, or least number of items of a tuple.
-        at_most: Inclusive upper bound of a whole number, or greatest number of items of a tuple.
+        doc: Meaning of the field, one sentence.
+        default: Value if the file omits the field.
+        at_least: Inclusive lower bound of a whole number, or minimum number of items of a tuple.
+        at_most: Inclusive upper bound of a whole number, or maximum number of items of a tuple.
         file: The field may be the path of another file, relative to the file that names it.
         table: The field may be the path of a CSV file with one row per item.
     """
@@ -88,8 +88,13 @@ def entry(
 
 
 def choice(options: tuple[str, ...], doc: str, *, default: Any = MISSING) -> Any:
-    """Declare a text field that takes one of a few words."""
+    """Declare a text field with a fixed set of allowed values."""
     return field(default=default, metadata={"doc": doc, "options": options})
+
+
+def attached(doc: str) -> Any:
+    """Declare a field that the reader attaches: no key of a file, not compared, not in `repr`."""
+    return field(default=None, compare=False, repr=False, metadata={"doc": doc, "attached": True})
 
 
 _BOUND_WORDS = {"above": "above", "at_least": "at least", "below": "below", "at_most": "at most"}
@@ -97,7 +102,7 @@ _BASE_UNITS = {"grade": "", "curve": "m", "clock": "s"}
 
 
 def range_text(field_info: Field[Any]) -> str:
-    """Say the range of a field in words, in SI; empty when any number goes."""
+    """The range of a field in words, in SI; empty if any number is allowed."""
     unit = field_info.metadata.get("unit", "")
     return _range_template(field_info).format_map(
         {
@@ -108,13 +113,13 @@ def range_text(field_info: Field[Any]) -> str:
 
 
 def _range_template(field_info: Field[Any]) -> str:
-    """The range of a field in words, with places for the bounds."""
-    given = [key for key in _BOUND_WORDS if field_info.metadata.get(key) is not None]
-    return " and ".join(f"{_BOUND_WORDS[key]} {{{key}}}" for key in given)
+    """The range of a field in words, with placeholders for the bounds."""
+    bounds = [key for key in _BOUND_WORDS if field_info.metadata.get(key) is not None]
+    return " and ".join(f"{_BOUND_WORDS[key]} {{{key}}}" for key in bounds)
 
 
 def in_range(field_info: Field[Any], value: float) -> bool:
-    """Tell whether a value lies in the range of its field."""
+    """Whether a value is in the range of its field."""
     bounds = field_info.metadata
     return not (
         not math.isfinite(value)
@@ -126,7 +131,7 @@ def in_range(field_info: Field[Any], value: float) -> bool:
 
 
 def field_problem(field_info: Field[Any], value: Any) -> str | None:
-    """Say what is wrong with a value of a field, or None."""
+    """What is wrong with a value of a field; None if nothing is."""
     data = field_info.metadata
     if "options" in data:
         if value in data["options"] or (value is None and field_info.default is None):
@@ -135,23 +140,29 @@ def field_problem(field_info: Field[Any], value: Any) -> str | None:
     if value is None:
         return None if field_info.default is None else "is missing"
     if isinstance(value, tuple):
-        least = data.get("at_least")
-        if least is not None and len(value) < least:
-            return f"needs at least {least:g} item{'s' if least > 1 else ''}, found {len(value)}"
-        most = data.get("at_most")
-        return f"takes at most {most:g} items, found {len(value)}" if most and len(value) > most else None
+        return _length_problem(value, data.get("at_least"), data.get("at_most"))
     if "unit" in data and (isinstance(value, bool) or not isinstance(value, int | float)):
         return f"must be a number in {data['unit'] or 'units of one'}, found {value!r}"
     if isinstance(value, int | float) and not in_range(field_info, float(value)):
-        return f"must be {range_text(field_info) or 'finite'}, found {value if isinstance(value, int) else f'{value:g}'}"
+        found = value if isinstance(value, int) else f"{value:g}"
+        return f"must be {range_text(field_info) or 'finite'}, found {found}"
+    return None
+
+
+def _length_problem(items: tuple[Any, ...], at_least: Bound, at_most: Bound) -> str | None:
+    """What is wrong with the number of items of a tuple; None if nothing is."""
+    if at_least is not None and len(items) < at_least:
+        return f"needs at least {at_least:g} item{'s' if at_least > 1 else ''}, found {len(items)}"
+    if at_most is not None and len(items) > at_most:
+        return f"allows at most {at_most:g} items, found {len(items)}"
     return None
 
 
 def check(instance: Any) -> None:
-    """Check every declared field of a description and what must hold between them; call it from `__post_init__`.
+    """Check every declared field of a description and the conditions between them, from `__post_init__`.
 
     Raises:
-        OutOfRange: Naming everything that is wrong, not only the first.
+        OutOfRange: With every fault, not only the first.
     """
     values = {field_info.name: getattr(instance, field_info.name) for field_info in fields(instance)}
     faults = [
@@ -160,34 +171,34 @@ def check(instance: Any) -> None:
         if (problem := field_problem(field_info, values[field_info.name])) is not None
     ]
     if faults:
-        wrong = {found.key for found in faults}
+        faulty = {fault.key for fault in faults}
         faults += faults_of_known_fields(
-            partial_instance(type(instance), {k: v for k, v in values.items() if k not in wrong})
+            partial_instance(type(instance), {k: v for k, v in values.items() if k not in faulty})
         )
     else:
-        faults += [found for rule in _fault_methods(type(instance)) for found in rule(instance)]
+        faults += [fault for condition in _fault_methods(type(instance)) for fault in condition(instance)]
     if faults:
         raise OutOfRange.by(faults, type(instance).__name__)
 
 
 def _field_fault(field_info: Field[Any], problem: str, value: Any) -> Fault:
-    """What is wrong with one field; of a number out of its range with the figures."""
-    unit, words = field_info.metadata.get("unit"), _range_template(field_info)
-    if unit is None or not words or isinstance(value, bool) or not isinstance(value, int | float):
+    """The fault of one field; for a number out of range, with its figures."""
+    unit, template = field_info.metadata.get("unit"), _range_template(field_info)
+    if unit is None or not template or isinstance(value, bool) or not isinstance(value, int | float):
         return Fault(field_info.name, problem)
     bounds = {
         key: field_info.metadata[key] for key in _BOUND_WORDS if field_info.metadata.get(key) is not None
     }
     return Fault(
         field_info.name,
-        f"must be {words}, found {{found}}",
+        f"must be {template}, found {{found}}",
         _BASE_UNITS.get(unit, unit),
         bounds | {"found": value},
     )
 
 
 def partial_instance(model: type[T], values: Mapping[str, Any]) -> T:
-    """Make a description of which only some fields are known; asking for another raises AttributeError."""
+    """A description with only some of its fields; reading another raises AttributeError."""
     instance = object.__new__(model)
     for name, value in values.items():
         object.__setattr__(instance, name, value)
@@ -195,14 +206,14 @@ def partial_instance(model: type[T], values: Mapping[str, Any]) -> T:
 
 
 def faults_of_known_fields(instance: Any) -> Iterator[Fault]:
-    """Yield what is wrong between the known fields of a part of a description."""
-    for rule in _fault_methods(type(instance)):
+    """Yield the faults between the known fields of a partial description."""
+    for condition in _fault_methods(type(instance)):
         try:
-            yield from rule(instance)
-        except AttributeError:  # it asks for what is not known
+            yield from condition(instance)
+        except AttributeError:  # it needs an unknown field
             continue
 
 
 def _fault_methods(model: type) -> list[Callable[[Any], Iterable[Fault]]]:
-    """What must hold between the fields of a description, in the order of its class."""
+    """The conditions between the fields of a description, in order of declaration."""
     return [method for name, method in vars(model).items() if name.endswith("_faults")]

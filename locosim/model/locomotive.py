@@ -1,4 +1,4 @@
-"""The locomotive and her tender."""
+"""The locomotive and its tender."""
 
 from __future__ import annotations
 
@@ -8,22 +8,19 @@ from dataclasses import dataclass
 from locosim.errors import Fault
 from locosim.model.boiler import Auxiliaries, Boiler, FeedDevice
 from locosim.model.cylinders import EngineUnit, SteamPassages
-from locosim.model.declare import check, entry, measure
+from locosim.model.declare import attached, check, entry, measure
+from locosim.model.provenance import Provenance
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tender:
-    """Water, fuel and the wheels under them; a tank engine has its supplies here too, with empty_mass 0."""
+    """Tender with its water and fuel; for a tank engine, its tanks and bunker, with empty_mass 0."""
 
     empty_mass: float = measure(
-        "kg", "Mass without water and fuel.", at_least=0, below=5e5, example="60000 lb"
+        "kg", "Mass without water and fuel; 0 for a tank engine.", at_least=0, below=5e5, example="60000 lb"
     )
-    water_capacity: float = measure(
-        "m^3", "Water it holds when full.", above=0, below=500, example="8000 us_gallon"
-    )
-    fuel_capacity: float = measure(
-        "kg", "Fuel it holds when full.", above=0, below=2e5, example="12 short_ton"
-    )
+    water_capacity: float = measure("m^3", "Water capacity.", above=0, below=500, example="8000 us_gallon")
+    fuel_capacity: float = measure("kg", "Fuel capacity.", above=0, below=2e5, example="12 short_ton")
     axles: int = entry("Number of axles.", at_least=0, at_most=20)
     length: float = measure("m", "Length over couplers.", at_least=0, below=40, default=0.0, example="30 ft")
 
@@ -34,12 +31,12 @@ class Tender:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Locomotive:
-    """A steam locomotive, as she is today."""
+    """A steam locomotive in its present condition."""
 
     name: str = entry("Name or number.")
     mass: float = measure(
         "kg",
-        "Mass of the engine in working order, tender not counted.",
+        "Mass of the engine in working order, without the tender.",
         above=1000,
         below=1e6,
         example="300000 lb",
@@ -47,85 +44,99 @@ class Locomotive:
     length: float = measure(
         "m", "Length of the engine over couplers or to the tender.", above=2, below=60, example="45 ft"
     )
-    truck_axles: int = entry("Axles of the engine that are not coupled.", at_least=0, at_most=20, default=0)
-    boiler: Boiler = entry("Boiler and fire.")
-    engine_units: tuple[EngineUnit, ...] = entry(
-        "One, or two for an articulated engine.", at_least=1, at_most=4
+    truck_axles: int = entry(
+        "Axles of the engine truck and trailing truck.", at_least=0, at_most=20, default=0
     )
-    tender: Tender = entry("Tender, or the tanks and bunker of a tank engine.")
+    boiler: Boiler = entry("The boiler and its fire.")
+    engine_units: tuple[EngineUnit, ...] = entry(
+        "Engine units: one, or two for an articulated engine.", at_least=1, at_most=4
+    )
+    tender: Tender = entry("The tender, or the tanks and bunker of a tank engine.")
     feed_devices: tuple[FeedDevice, ...] = entry(
-        "Ways of feeding the boiler; two independent ones are required on most lines.",
+        "Injectors and feed pumps; most railroads require two independent ones.",
         default=(),
         at_least=0,
         at_most=10,
     )
     steam_passages: SteamPassages = entry(
-        "What is known of her steam passages, in place of the general constants of the cycle.",
+        "Steam-passage data that override the default constants of the cycle.",
         default=SteamPassages(),
     )
-    auxiliaries: Auxiliaries = entry("What else takes steam.", default=Auxiliaries())
+    auxiliaries: Auxiliaries = entry("Auxiliaries that use steam.", default=Auxiliaries())
     frontal_area: float = measure(
-        "m^2", "Cross section against the wind.", above=1, below=20, default=11.15, example="120 ft^2"
+        "m^2", "Frontal area, for air resistance.", above=1, below=20, default=11.15, example="120 ft^2"
     )
     rotating_mass_fraction: float = measure(
-        "", "Rotating parts as a share of the engine's mass.", at_least=0, at_most=0.3, default=0.06
+        "",
+        "Equivalent mass of the rotating parts, as a fraction of the engine's mass.",
+        at_least=0,
+        at_most=0.3,
+        default=0.06,
     )
     min_curve_radius: float | None = measure(
-        "curve", "Tightest curve she is passed for.", above=20, below=1e6, default=None, example="16 deg"
+        "curve",
+        "Sharpest curve the engine is approved for.",
+        above=20,
+        below=1e6,
+        default=None,
+        example="16 deg",
     )
     max_speed: float | None = measure(
-        "m/s", "Greatest speed she is passed for.", above=0, below=70, default=None, example="60 mph"
+        "m/s", "Maximum speed the engine is approved for.", above=0, below=70, default=None, example="60 mph"
     )
     max_speed_tender_first: float | None = measure(
-        "m/s", "Greatest speed tender first.", above=0, below=70, default=None, example="35 mph"
+        "m/s", "Maximum speed running tender first.", above=0, below=70, default=None, example="35 mph"
     )
     tractive_effort_factor: float = measure(
         "",
-        "Mean pressure at starting over boiler pressure in the rated tractive effort.",
+        "Mean effective pressure at starting over boiler pressure, in the rated tractive effort.",
         at_least=0.4,
         at_most=1.0,
         default=0.85,
     )
-    references: tuple[str, ...] = entry("Where these data come from.", default=())
+    references: tuple[str, ...] = entry("Sources of the data.", default=())
+    provenance: Provenance | None = attached("Files and changes the engine was read from.")
 
     def __post_init__(self) -> None:
-        """Check every field, and that the coupled wheels do not carry more than there is."""
+        """Check every field, and that the drivers do not carry more than the engine's mass."""
         check(self)
 
     def _mass_faults(self) -> Iterator[Fault]:
-        """Yield a fault when the coupled wheels carry more than there is."""
+        """Yield a fault if the drivers carry more than the engine's mass."""
         if self.mass_on_drivers > self.mass * (1 + 1e-9) and self.tender.empty_mass > 0:
             yield Fault(
                 "mass",
-                "must be at least the adhesive mass of the engine units ({least}), found {found}",
+                "must be at least the mass on drivers of the engine units ({on_drivers}), found {found}",
                 "kg",
-                {"least": self.mass_on_drivers, "found": self.mass},
+                {"on_drivers": self.mass_on_drivers, "found": self.mass},
             )
 
     def _expansion_faults(self) -> Iterator[Fault]:
-        """Yield a fault when steam is to be used twice by other than one set of cylinders after one other."""
-        fed = [
+        """Yield a fault unless a compound has one high-pressure and one low-pressure set of cylinders."""
+        sources = [
             (f"engine_units[{u}].cylinders[{c}].steam_source", cylinders.steam_source)
             for u, unit in enumerate(self.engine_units, start=1)
             for c, cylinders in enumerate(unit.cylinders, start=1)
         ]
-        high, low = ([place for place, source in fed if source == kind] for kind in ("boiler", "receiver"))
+        high, low = (
+            [place for place, source in sources if source == kind] for kind in ("boiler", "receiver")
+        )
         if low and (len(high), len(low)) != (1, 1):
             yield Fault(
                 low[0],
-                "makes a two-expansion engine, which needs one set of cylinders fed from the boiler and one from "
-                f"the receiver, found {len(high)} and {len(low)}; give the set that feeds the receiver "
+                "makes a compound, which needs one set of cylinders supplied from the boiler and one from the "
+                f"receiver, found {len(high)} and {len(low)}; give the set that exhausts into the receiver "
                 'steam_source = "boiler"',
             )
 
     @property
     def mass_on_drivers(self) -> float:
-        """Mass on all coupled wheels [kg]."""
+        """Mass on the drivers of all engine units [kg]."""
         return sum(unit.mass_on_drivers for unit in self.engine_units)
 
     @property
     def driving_axles(self) -> int:
-        """Coupled axles of all engine units."""
+        """Driving axles of all engine units."""
         return sum(unit.driving_axles for unit in self.engine_units)
 
     @property
@@ -135,10 +146,10 @@ class Locomotive:
 
     @property
     def max_axle_load(self) -> float:
-        """Mass on the heaviest coupled axle, each unit's axles loaded alike [kg]."""
+        """Mass on the heaviest driving axle, with equal axle loads within a unit [kg]."""
         return max(unit.mass_on_drivers / unit.driving_axles for unit in self.engine_units)
 
     @property
     def compound(self) -> bool:
-        """Whether steam is used twice, in high- and then in low-pressure cylinders."""
+        """Whether the engine is a compound."""
         return any(c.steam_source == "receiver" for unit in self.engine_units for c in unit.cylinders)

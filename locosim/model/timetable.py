@@ -1,4 +1,4 @@
-"""Stops and their advertised times."""
+"""Stops and their scheduled times."""
 
 from __future__ import annotations
 
@@ -15,26 +15,28 @@ DAY = 86400.0  # [s]
 class Stop:
     """A stop at a station."""
 
-    station: str = entry("Name of the station on the route.")
-    dwell: float = measure("s", "Time standing.", at_least=0, at_most=DAY, default=120.0, example="3 minute")
+    station: str = entry("Name of a station of the route.")
+    dwell: float = measure(
+        "s", "Time at the stop.", at_least=0, at_most=DAY, default=120.0, example="3 minute"
+    )
     arrive: float | None = measure(
         "clock",
-        "Advertised arrival; the first call has none. Hours of the next day go on from 24.",
+        "Scheduled arrival; none at the first stop. On the next day, hours continue from 24.",
         default=None,
         example="11:05",
     )
     depart: float | None = measure(
         "clock",
-        "Advertised departure, before which the train does not leave; for the first call write the "
-        "excursion's departure.",
+        "Scheduled departure; the train does not leave earlier. None at the first stop, where the excursion's "
+        "departure applies.",
         default=None,
         example="11:15",
     )
-    take_water: str = choice(("no", "fill"), "Whether the tender is filled here.", default="no")
-    take_fuel: str = choice(("no", "fill"), "Whether the fuel is filled up here.", default="no")
+    take_water: str = choice(("no", "fill"), "Whether to fill the tank here.", default="no")
+    take_fuel: str = choice(("no", "fill"), "Whether to fill the fuel space here.", default="no")
     clean_fire: str = choice(
         ("no", "yes"),
-        "Whether the fire is cleaned here, which takes 21 minutes with building it up again.",
+        "Whether to clean the fire here; with rebuilding it, 21 minutes by the default assumptions.",
         default="no",
     )
 
@@ -44,10 +46,10 @@ class Stop:
 
 
 def time_faults(departure: float, stops: Sequence[Stop]) -> Iterator[Fault]:
-    """Yield the advertised times that go back, and those nothing would be held against.
+    """Yield a fault for each scheduled time that goes back, and for any at the first stop.
 
     Args:
-        departure: From the first call [s].
+        departure: Departure from the first stop [s].
         stops: Stops in order of travel.
     """
     first = stops[0]
@@ -55,7 +57,7 @@ def time_faults(departure: float, stops: Sequence[Stop]) -> Iterator[Fault]:
         if time is not None:
             yield Fault(
                 f"stops[1].{key}",
-                "stands where the run begins, and the first call takes neither arrive nor depart; "
+                "is not allowed at the first stop, where the run begins; "
                 f'write departure = "{_clock(time)}" beside the name of the excursion',
             )
     before, previous_label = departure, "the departure"
@@ -66,15 +68,15 @@ def time_faults(departure: float, stops: Sequence[Stop]) -> Iterator[Fault]:
             if time < before:
                 yield Fault(
                     f"stops[{number}].{key}",
-                    f"lies before {previous_label} at {_clock(before)}, found {_clock(time)}; times follow the run, and hours "
-                    f'of the next day go on from 24: write "{_clock(time + DAY)}" for that',
+                    f"is before {previous_label} at {_clock(before)}, found {_clock(time)}; times follow the run, and "
+                    f'hours of the next day continue from 24: write "{_clock(time + DAY)}" for that',
                 )
             else:
                 before, previous_label = time, f"stops[{number}].{key}"
 
 
 def _clock(time: float) -> str:
-    """A time of day as a file writes it; hours of the next day go on from 24."""
+    """A time of day in the notation of a file; hours of the next day continue from 24."""
     minutes, seconds = divmod(round(time), 60)
     text = f"{minutes // 60:02d}:{minutes % 60:02d}"
     return f"{text}:{seconds:02d}" if seconds else text

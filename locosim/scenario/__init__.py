@@ -1,5 +1,11 @@
-"""Scenario files: TOML and CSV to the model, all problems at once, and starter files."""
+"""Scenario files: the reader of TOML and CSV files, changes to them, and starter files."""
 
-from locosim.scenario.reader import load_excursion, load_locomotive, load_route, load_train
+from locosim.scenario.reader import (
+    load_excursion,
+    load_locomotive,
+    load_route,
+    load_train,
+    split_assumption_changes,
+)
 
-__all__ = ["load_excursion", "load_locomotive", "load_route", "load_train"]
+__all__ = ["load_excursion", "load_locomotive", "load_route", "load_train", "split_assumption_changes"]

@@ -1,4 +1,4 @@
-"""From trees of tables to the model: type-driven, collecting every problem on the way."""
+"""Tables of files to descriptions of the model: driven by the field types, collecting every problem."""
 
 from __future__ import annotations
 
@@ -11,124 +11,160 @@ from typing import Any, TypeVar
 from locosim import units
 from locosim.errors import Fault, LocosimError, OutOfRange, Problem, UnitError, nearest
 from locosim.model.declare import faults_of_known_fields, field_problem, in_range, partial_instance
+from locosim.model.provenance import Provenance
 from locosim.scenario.csv_table import read_rows
-from locosim.scenario.schema import FILE_KINDS, Key, example_line, keys_of, range_text
+from locosim.scenario.renamed import present_choice, present_key
+from locosim.scenario.schema import (
+    FILE_KINDS,
+    Key,
+    example,
+    example_line,
+    has_provenance,
+    keys_of,
+    range_text,
+    table_line,
+    unknown_key_advice,
+)
 from locosim.scenario.source import ConvertedValue, Table, read_toml, resolve_path
 
 T = TypeVar("T")
 
-_MAX_INTEGER = 1_000_000_000  # nothing in a scenario is counted beyond this
-_INVISIBLE_CATEGORIES = (
-    "Cc",
-    "Cf",
-    "Cs",
-    "Zl",
-    "Zp",
-)  # control and format characters, lone surrogates, breaks of lines
-_INVALID = object()  # stands for a value whose problem has been noted
+_MAX_INTEGER = 1_000_000_000  # no count in a scenario is higher
+# Control and format characters, lone surrogates, line and paragraph separators.
+_INVISIBLE_CATEGORIES = ("Cc", "Cf", "Cs", "Zl", "Zp")
+_INVALID = object()  # stands for a value whose problem has been recorded
 
 
 def build(model: type[T], table: Table, problems: list[Problem]) -> T | None:
-    """Make a description from a table.
+    """Build a description from a table.
 
     Args:
-        model: The class of the model that the table describes.
+        model: Class of the model that the table describes.
         table: The table, as read from a file.
-        problems: Where everything wrong is put, one line each.
+        problems: List that receives every problem found.
 
     Returns:
-        The description; only as much of it as is known when the table has a problem, which is then in `problems`;
-        None when the table describes something else.
+        The description. If the table has problems, a partial description with the fields that could be read; None if
+        the table describes something else.
     """
     if hint := _wrong_kind_hint(model, table):
         problems.append(table.problem(hint))
         return None
-    keys = keys_of(model)
     before = len(problems)
-    misspelled = _unknown_keys(keys, table, problems)
-    values = {
-        name: _read_key(keys[name], table, value, problems)
-        for name, value in table.entries.items()
-        if name in keys
-    }
-    for key in keys.values():
-        if key.required and key.name not in table.entries and key.name not in misspelled:
-            problems.append(table.problem(f"missing; write for example {example_line(key)}", key.name))
-    values = {name: value for name, value in values.items() if value is not _INVALID}
-    omitted = [key for key in keys.values() if not key.required and key.name not in table.entries]
-    known = {key.name: key.field_info.default for key in omitted if key.name not in misspelled} | values
+    values, omitted = _read_values(model, table, problems)
     if len(problems) > before:
-        built = partial_instance(model, known)
-        _record_faults(faults_of_known_fields(built), table, problems)
-        return built
+        partial = partial_instance(model, omitted | values)
+        _record_faults(faults_of_known_fields(partial), table, problems)
+        return partial
+    attached = {"provenance": _provenance(table)} if has_provenance(model) else {}
     try:
-        return model(**values)
-    except OutOfRange as wrong:
-        _record_faults(wrong.faults, table, problems)
-        if not wrong.faults:
-            problems.append(table.problem(_strip_class_name(model, str(wrong))))
-        return partial_instance(model, known)
+        return model(**values, **attached)
+    except OutOfRange as error:
+        _record_faults(error.faults, table, problems)
+        if not error.faults:
+            problems.append(table.problem(str(error).replace(f"{model.__name__}.", "")))
+        return partial_instance(model, omitted | values)
+
+
+def _read_values(model: type, table: Table, problems: list[Problem]) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Read the fields given in a table, and list the defaults of those omitted."""
+    keys = keys_of(model)
+    intended = _unknown_keys(model, table, problems)
+    given: dict[str, Any] = {}
+    for name, value in list(table.entries.items()):
+        key = keys.get(present_key(model, name) or name)
+        if key is not None:
+            given[key.name] = _read_key(key, table, value, problems)
+    omitted = [key for key in keys.values() if key.name not in given and key.name not in intended]
+    problems += [
+        table.problem(f"missing; write for example {example_line(key)}", key.name)
+        for key in omitted
+        if key.required
+    ]
+    return (
+        {name: value for name, value in given.items() if value is not _INVALID},
+        {key.name: key.field_info.default for key in omitted if not key.required},
+    )
+
+
+def _provenance(table: Table) -> Provenance:
+    """The files a table was read from, and the changes made in it."""
+    tables = list(table.tables())
+    changes = [change for inner in tables for change in inner.changes.values()]
+    return Provenance(
+        files=tuple(dict.fromkeys(inner.file_used() for inner in tables)),
+        changes=tuple(dict.fromkeys(changes)),
+    )
 
 
 def _record_faults(faults: Iterable[Fault], table: Table, problems: list[Problem]) -> None:
-    """Note what is wrong between keys, each at the key and in the words of the user."""
-    for wrong in faults:
-        target, key = table.locate(wrong.key)
-        problems.append(target.problem(units.fault_message(wrong, target.user_text(key)), key))
+    """Record faults between keys, each at its key and in the user's own notation."""
+    for fault in faults:
+        target, key = table.locate(fault.key)
+        problems.append(target.problem(units.fault_message(fault, target.user_text(key)), key))
 
 
 def _wrong_kind_hint(model: type, table: Table) -> str:
-    """Notice a whole file that describes something else, rather than list all its keys as unknown."""
-    if table.path or model not in [wanted for wanted, _ in FILE_KINDS.values()]:
+    """Say what a whole file describes if it is clearly something else; empty otherwise."""
+    kinds = {article_name: kind for kind, article_name in FILE_KINDS.values()}
+    if table.path or model not in kinds.values():
         return ""
-    given = set(table.entries)
-    match_counts = {
-        article_name: (kind, len(given & set(keys_of(kind)))) for kind, article_name in FILE_KINDS.values()
+    matches = {
+        article_name: sum((present_key(kind, name) or name) in keys_of(kind) for name in table.entries)
+        for article_name, kind in kinds.items()
     }
-    best = max(match_counts, key=lambda article_name: match_counts[article_name][1])
-    expected = next(article_name for article_name in match_counts if match_counts[article_name][0] is model)
-    if match_counts[best][1] < 2 or match_counts[best][1] <= 2 * match_counts[expected][1]:
+    best = max(matches, key=lambda article_name: matches[article_name])
+    expected = next(article_name for article_name, kind in kinds.items() if kind is model)
+    if matches[best] < 2 or matches[best] <= 2 * matches[expected]:
         return ""
-    return f"looks like {best}, but {expected} is wanted here"
+    return f"looks like {best}, but {expected} is expected here"
 
 
-def _unknown_keys(keys: dict[str, Key], table: Table, problems: list[Problem]) -> set[str]:
-    """Note keys that are not known; return the keys they were probably meant to be."""
-    free = [name for name in keys if name not in table.entries]
+def _unknown_keys(model: type, table: Table, problems: list[Problem]) -> set[str]:
+    """Record the keys that are not known; return the keys probably meant."""
+    keys = keys_of(model)
+    unused = [name for name in keys if name not in table.entries]
     intended: set[str] = set()
     for name in sorted(set(table.entries) - set(keys)):
-        near = nearest(name, free)
-        advice = f"did you mean {near!r}?" if near else f"known are {', '.join(sorted(keys))}"
-        problems.append(table.problem(f"unknown key; {advice}", name))
-        intended |= {near} if near else set()
+        present = present_key(model, name)
+        if present is not None:
+            message = f"now called {present}; write {_renamed_line(keys[present], table.entries[name])}"
+        else:
+            present = nearest(name, unused)
+            message = f"unknown key; {unknown_key_advice(model, name, unused)}"
+        problems.append(table.problem(message, name))
+        intended |= {present} if present else set()
     return intended
 
 
-def _strip_class_name(model: type, text: str) -> str:
-    """Take the class name off a message of the model, since the key says where it is."""
-    return text.replace(f"{model.__name__}.", "")
+def _renamed_line(key: Key, value: Any) -> str:
+    """The line of a file with the present name of a key and the user's value."""
+    if isinstance(value, Table | list) and key.model is not None:
+        return table_line(key)
+    value = present_choice(key.owner, key.name, value) or value
+    return f'{key.name} = "{value}"' if isinstance(value, str) else f"{key.name} = {show_value(value)}"
 
 
 def _read_key(key: Key, table: Table, value: Any, problems: list[Problem]) -> Any:
-    """Read the value of one key, noting what is wrong with it."""
+    """Read the value of one key and record its problems."""
     try:
-        if isinstance(value, LocosimError):  # a cell that could not be read
+        if isinstance(value, LocosimError):  # of a CSV cell that could not be read
             raise value
         if key.kind == "table":
             return _read_table(key, table, value, problems)
         if key.kind == "table_list":
             return _read_tables(key, table, value, problems)
         return _SCALAR_READERS[key.kind](key, value)
-    except LocosimError as wrong:
-        problems.append(table.problem(str(wrong), key.name))
+    except LocosimError as error:
+        problems.append(table.problem(str(error), key.name))
         return _INVALID
 
 
 def open_reference(key: Key, table: Table, value: Any, problems: list[Problem]) -> Any:
-    """Follow the path of another file, where one is given and allowed.
+    """Read the file that a value names, if a path is given and allowed.
 
     Raises:
-        LocosimError: When the other file cannot be read; the message names it.
+        LocosimError: If that file cannot be read; the message names it.
     """
     if not isinstance(value, str) or not (key.may_be("file") or key.may_be("table")):
         return value
@@ -139,12 +175,12 @@ def open_reference(key: Key, table: Table, value: Any, problems: list[Problem]) 
         if key.may_be("file"):
             return read_toml(path)
         return read_rows(path, key.model or object, problems)
-    except LocosimError as wrong:
-        raise LocosimError(f"file {value!r}, looked for at {path}: {wrong}") from None
+    except LocosimError as error:
+        raise LocosimError(f"file {value!r}, looked for at {path}: {error}") from None
 
 
 def _read_table(key: Key, table: Table, value: Any, problems: list[Problem]) -> Any:
-    """Read a table within a table, or the file that stands for it."""
+    """Read a table within a table, or the file named instead."""
     value = table.entries[key.name] = open_reference(key, table, value, problems)
     if not isinstance(value, Table):
         raise LocosimError(f"expected {_table_advice(key)}, found {show_value(value)}")
@@ -153,7 +189,7 @@ def _read_table(key: Key, table: Table, value: Any, problems: list[Problem]) -> 
 
 
 def _read_tables(key: Key, table: Table, value: Any, problems: list[Problem]) -> Any:
-    """Read a list of tables, or the CSV file that stands for it."""
+    """Read a list of tables, or the CSV file named instead."""
     before = len(problems)
     value = table.entries[key.name] = open_reference(key, table, value, problems)
     if not isinstance(value, list) or not all(isinstance(item, Table) for item in value):
@@ -161,22 +197,21 @@ def _read_tables(key: Key, table: Table, value: Any, problems: list[Problem]) ->
     if len(problems) > before and not value:
         return _INVALID
     items = tuple(build(key.model or object, item, problems) for item in value)
-    if wrong := field_problem(key.field_info, items):
-        raise OutOfRange(wrong)
+    if problem := field_problem(key.field_info, items):
+        raise OutOfRange(problem)
     return items
 
 
 def _table_advice(key: Key) -> str:
-    """Say what may stand for a table."""
-    is_list = key.kind == "table_list"
-    advice = f"tables, each under [[{key.name}]]" if is_list else f"a table under [{key.name}]"
+    """How to write a table."""
+    advice = ("tables, each under " if key.kind == "table_list" else "a table under ") + table_line(key)
     if key.may_be("file"):
         return f'{advice}, or a file as {key.name} = "{key.name}.toml"'
     return f'{advice}, or a file as {key.name} = "{key.name}.csv"' if key.may_be("table") else advice
 
 
 def _read_measure(key: Key, value: Any) -> float:
-    """Read a measure."""
+    """Read a measure and check its range."""
     if isinstance(value, ConvertedValue):
         number, text = value
     else:
@@ -187,22 +222,24 @@ def _read_measure(key: Key, value: Any) -> float:
 
 
 def _read_number(key: Key, value: Any) -> float:
-    """Read the number of a measure in the unit of its field."""
+    """Read a measure in the unit of its field."""
     if isinstance(value, datetime.time) and key.unit == "clock":
         value = value.isoformat("seconds")
     if isinstance(value, str):
         number = units.si(value, key.unit)
-        if key.unit == "kg/s" and _is_volume_rate(value) and not _is_volume_rate(example_text(key)):
-            raise UnitError(f"{value!r} is a volume in a time; write a mass, as {example_line(key)}")
+        if key.unit == "kg/s" and _is_volume_rate(value) and not _is_volume_rate(example(key).strip('"')):
+            raise UnitError(
+                f"{value!r} is a volume per time; write a mass per time, for example {example_line(key)}"
+            )
         return number
     if key.unit == "" and isinstance(value, int | float) and not isinstance(value, bool):
         return float(value) if isinstance(value, float) or abs(value) <= _MAX_INTEGER else math.inf
-    wanted = "a quantity with a unit, in quotes" if key.unit else "a number"
-    raise UnitError(f"expected {wanted}, found {show_value(value)}; write for example {example_line(key)}")
+    expected = "a quantity with a unit, in quotes" if key.unit else "a number"
+    raise UnitError(f"expected {expected}, found {show_value(value)}; write for example {example_line(key)}")
 
 
 def _is_volume_rate(text: str) -> bool:
-    """Tell whether a text is a volume in a time, which is read as water only where that is meant."""
+    """Whether a text is a volume per time, which is read as water only where water is meant."""
     try:
         units.si(text, "m^3/s")
     except UnitError:
@@ -210,22 +247,17 @@ def _is_volume_rate(text: str) -> bool:
     return True
 
 
-def example_text(key: Key) -> str:
-    """Give the example of a key as its declaration has it."""
-    return str(key.field_info.metadata.get("example", ""))
-
-
 def _range_in_user_unit(key: Key, text: str) -> str:
-    """Say the allowed range, also in the unit the user wrote."""
-    words = range_text(key) or "finite"
+    """The allowed range, also in the user's unit."""
+    si_range = range_text(key) or "finite"
     unit = units.unit_in(text, key.unit)
     bounds = [key.field_info.metadata.get(name) for name in ("above", "at_least", "below", "at_most")]
     if not unit or unit == key.unit or not any(bounds):
-        return words
-    inside = " to ".join(
+        return si_range
+    user_range = " to ".join(
         units.show_like(b, key.unit, text, digits=4).split()[0] for b in bounds if b is not None
     )
-    return f"{words} ({inside} {unit})"
+    return f"{si_range} ({user_range} {unit})"
 
 
 def _read_integer(key: Key, value: Any) -> int:
@@ -234,21 +266,23 @@ def _read_integer(key: Key, value: Any) -> int:
         raise LocosimError(f"expected a whole number, found {show_value(value)}")
     if abs(value) > _MAX_INTEGER:
         raise OutOfRange(f"must be {range_text(key)}, found a number of {len(str(abs(value)))} digits")
-    if wrong := field_problem(key.field_info, value):
-        raise OutOfRange(wrong)
+    if problem := field_problem(key.field_info, value):
+        raise OutOfRange(problem)
     return value
 
 
 def _read_text(key: Key, value: Any) -> str:
-    """Read a text, or one of a few words."""
+    """Read a text, or one of the allowed values of a choice."""
     if not isinstance(value, str):
         raise LocosimError(f"expected a text in quotes, found {show_value(value)}")
     if not value.strip():
         raise LocosimError("is empty")
-    if any(unicodedata.category(sign) in _INVISIBLE_CATEGORIES for sign in value):
+    if any(unicodedata.category(character) in _INVISIBLE_CATEGORIES for character in value):
         raise LocosimError(
-            f"must be of one line without control characters, found {show_value(value)}; take them out"
+            f"must be one line without control characters, found {show_value(value)}; remove them"
         )
+    if present := present_choice(key.owner, key.name, value):
+        raise OutOfRange(f'"{value}" is now called "{present}"')
     if key.options and value not in key.options:
         near = nearest(value, key.options)
         hint = f"; did you mean {near!r}?" if near else ""
@@ -259,7 +293,9 @@ def _read_text(key: Key, value: Any) -> str:
 def _read_text_list(key: Key, value: Any) -> tuple[str, ...]:
     """Read a list of texts."""
     if not isinstance(value, list):
-        raise LocosimError(f"expected a list of texts, as {example_line(key)}, found {show_value(value)}")
+        raise LocosimError(
+            f"expected a list of texts, for example {example_line(key)}, found {show_value(value)}"
+        )
     return tuple(_read_text(key, item) for item in value)
 
 
@@ -272,7 +308,7 @@ _SCALAR_READERS = {
 
 
 def show_value(value: Any) -> str:
-    """Write a value of a file as the file has it, shortly."""
+    """A value of a file in the notation of the file, shortened if long."""
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, Table):

@@ -1,4 +1,4 @@
-"""Tables from CSV files: one row per item, headings that are keys with or without a unit."""
+"""Tables from CSV files: one row per item, with keys as headings, with or without a unit."""
 
 from __future__ import annotations
 
@@ -10,17 +10,18 @@ from typing import Any, NamedTuple
 
 from locosim import units
 from locosim.errors import LocosimError, Problem, UnitError, nearest, suggestion
+from locosim.scenario.renamed import present_key
 from locosim.scenario.schema import Key, keys_of
 from locosim.scenario.source import ConvertedValue, Table, read_text
 
 _HEADING = re.compile(r"([^\[\]]+?)\s*(?:\[([^\[\]]*)\])?")
 _NUMBER_PATTERN = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
 
-NumberedRow = tuple[int, list[str]]  # number of the line in the file, cells
+NumberedRow = tuple[int, list[str]]  # line number in the file, cells
 
 
 class Column(NamedTuple):
-    """One column: its key, and the unit its heading gives, if any."""
+    """A column with its key and the unit of its heading, if any."""
 
     key: Key
     unit: str | None
@@ -31,32 +32,36 @@ def read_rows(path: Path, model: type, problems: list[Problem]) -> list[Table]:
 
     Args:
         path: The file.
-        model: Description whose keys are the headings.
-        problems: Where everything wrong with the headings and cells is put.
+        model: Class of the model whose keys are the headings.
+        problems: List that receives every problem of headings and cells.
 
     Raises:
-        LocosimError: When the file cannot be read at all.
+        LocosimError: If the file cannot be read at all.
     """
     before = len(problems)
-    lines = _split_rows(path, read_text(path), problems)
+    text, sha256 = read_text(path)
+    rows = _split_rows(path, text, problems)
     if len(problems) > before:
         return []
-    if not lines:
-        raise LocosimError(f"has no heading; the first row names the keys: {', '.join(keys_of(model))}")
-    (number, heading), *rest = lines
+    if not rows:
+        raise LocosimError(f"has no headings; the first row must name the keys: {', '.join(keys_of(model))}")
+    (number, heading), *data_rows = rows
     if len(heading) == 1 and re.search(r"[;\t]", heading[0]):
-        raise LocosimError("has its cells apart by semicolons or tabs; save it with commas")
+        raise LocosimError("separates its cells by semicolons or tabs; save it with commas")
     row = Table(path, f"row {number}", {}, ", ")
     columns = _read_headings(row, heading, model, problems)
     problems.extend(row.problem(text) for text in _missing_headings(columns, heading, model))
-    problems.extend(_unitless_columns(row, columns, rest))
+    problems.extend(_unitless_columns(row, columns, data_rows))
     if len(problems) > before:
         return []  # cells under a wrong heading would only repeat the problem
-    return [_read_row(path, line, columns, problems) for line in rest]
+    return [
+        _read_row(Table(path, f"row {number}", {}, ", ", sha256=sha256), cells, columns, problems)
+        for number, cells in data_rows
+    ]
 
 
 def _split_rows(path: Path, text: str, problems: list[Problem]) -> list[NumberedRow]:
-    """Split a text into rows of cells, leaving out remarks and blank rows."""
+    """Split a text into rows of cells, without comments and blank rows."""
     rows: list[NumberedRow] = []
     for number, line in enumerate(text.splitlines(), start=1):
         if not line.strip() or line.lstrip().startswith("#"):
@@ -66,7 +71,7 @@ def _split_rows(path: Path, text: str, problems: list[Problem]) -> list[Numbered
         except csv.Error:
             row = Table(path, f"row {number}", {}, ", ")
             problems.append(
-                row.problem('has a quote (") that is not closed, or text after one; close it, or take it out')
+                row.problem('has an unclosed quote ("), or text after a closing one; close it or remove it')
             )
             continue
         if any(cells):
@@ -77,7 +82,7 @@ def _split_rows(path: Path, text: str, problems: list[Problem]) -> list[Numbered
 def _read_headings(
     row: Table, heading: list[str], model: type, problems: list[Problem]
 ) -> list[Column | None]:
-    """Read the headings; a blank one at the end of the row is passed over."""
+    """Read the headings; a blank heading is skipped."""
     keys = keys_of(model)
     columns: list[Column | None] = []
     for cell in heading:
@@ -88,88 +93,95 @@ def _read_headings(
                 problems.append(
                     row.problem(f"heading {cell!r} is not a key, or a key and its unit in brackets")
                 )
+        elif present := present_key(model, found[1]):
+            line = f"{present} [{found[2]}]" if found[2] else present
+            problems.append(row.problem(f"heading {found[1]!r}: now called {present}; write {line}"))
         elif found[1] not in keys:
             problems.append(row.problem(f"unknown heading {found[1]!r}; {suggestion(found[1], keys)}"))
         else:
             column = columns[-1] = Column(keys[found[1]], found[2])
             problems.extend(row.problem(text) for text in _unit_problems(column))
     counts = Counter(column.key.name for column in columns if column)
-    problems.extend(row.problem(f"heading {name!r} stands twice") for name, n in counts.items() if n > 1)
+    problems.extend(row.problem(f"heading {name!r} is repeated") for name, n in counts.items() if n > 1)
     return columns
 
 
 def _missing_headings(columns: list[Column | None], heading: list[str], model: type) -> list[str]:
-    """Say which headings must be there and are not; one that is misspelled is not missed too."""
+    """Problems of required headings that are missing, not counting misspelled ones."""
     keys = keys_of(model)
-    there = {column.key.name for column in columns if column}
-    unrecognized = [cell for cell, column in zip(heading, columns, strict=True) if cell and column is None]
-    intended = {nearest(cell.partition("[")[0].strip(), keys) for cell in unrecognized}
+    given = {column.key.name for column in columns if column}
+    unrecognized = [
+        cell.partition("[")[0].strip()
+        for cell, column in zip(heading, columns, strict=True)
+        if cell and column is None
+    ]
+    intended = {present_key(model, name) or nearest(name, keys) for name in unrecognized}
     return [
         f"heading {key.name!r} is missing; add the column, for example {_example_heading(key)}"
         for key in keys.values()
-        if key.required and key.name not in there | intended
+        if key.required and key.name not in given | intended
     ]
 
 
 def _example_heading(key: Key) -> str:
-    """An example of the heading of a column."""
+    """An example heading of a column."""
     return f"{key.name} [{_example_unit(key)}]" if key.kind == "measure" and key.unit else key.name
 
 
 def _unit_problems(column: Column) -> list[str]:
-    """Say what is wrong with the unit of a heading."""
+    """Problems of the unit of a heading."""
     if column.unit is None:
         return []
     if column.key.kind != "measure":
-        return [f"heading {column.key.name!r} takes no unit, found [{column.unit}]"]
+        return [f"heading {column.key.name!r} must have no unit, found [{column.unit}]"]
     if column.key.unit == "clock":
-        return [f"heading {column.key.name!r} takes no unit; its cells are times of day, as 10:35"]
+        return [f"heading {column.key.name!r} must have no unit; its cells are times of day, as 10:35"]
     try:
         units.convert(1.0, column.unit, column.key.unit)
-    except UnitError as wrong:
-        return [f"heading {column.key.name!r}: {wrong}"]
+    except UnitError as error:
+        return [f"heading {column.key.name!r}: {error}"]
     return []
 
 
-def _unitless_columns(row: Table, columns: list[Column | None], lines: list[NumberedRow]) -> list[Problem]:
-    """Say once of a column of bare numbers, rather than at every row, that its heading lacks a unit."""
-    faults = []
+def _unitless_columns(
+    row: Table, columns: list[Column | None], data_rows: list[NumberedRow]
+) -> list[Problem]:
+    """Problems of columns of numbers without a unit, one per column rather than one per row."""
+    found = []
     for at, column in enumerate(columns):
         if column is None or column.unit is not None or column.key.kind != "measure" or column.key.unit == "":
             continue
-        cells = [cells[at] for _, cells in lines if at < len(cells) and cells[at]]
+        cells = [cells[at] for _, cells in data_rows if at < len(cells) and cells[at]]
         if len(cells) > 1 and all(_NUMBER_PATTERN.fullmatch(cell) for cell in cells):
-            name, written = column.key.name, {"clock": "times as 10:35"}.get(column.key.unit)
+            name = column.key.name
             remedy = (
-                f"write {written}"
-                if written
+                "write times as 10:35"
+                if column.key.unit == "clock"
                 else f"put it in the heading, as {name} [{_example_unit(column.key)}]"
             )
-            faults.append(row.problem(f"column {name!r} has numbers without a unit; {remedy}"))
-    return faults
+            found.append(row.problem(f"column {name!r} has numbers without a unit; {remedy}"))
+    return found
 
 
 def _example_unit(key: Key) -> str:
-    """A unit that the heading of a column may have."""
+    """An example unit for the heading of a column."""
     return {"m": "mile", "grade": "%", "curve": "deg", "m/s": "mph"}.get(key.unit, key.unit)
 
 
-def _read_row(path: Path, line: NumberedRow, columns: list[Column | None], problems: list[Problem]) -> Table:
-    """Read one row; a blank cell gives nothing."""
-    number, cells = line
-    table = Table(path, f"row {number}", {}, ", ")
+def _read_row(table: Table, cells: list[str], columns: list[Column | None], problems: list[Problem]) -> Table:
+    """Fill the table of a row from its cells; a blank cell is omitted."""
     if len(cells) > len(columns) and any(cells[len(columns) :]):
         problems.append(table.problem(f"has {len(cells)} cells, but there are {len(columns)} headings"))
     for cell, column in zip(cells, columns, strict=False):
         if not cell:
             continue
         if column is None:
-            problems.append(table.problem(f"cell {cell!r} stands under no heading"))
+            problems.append(table.problem(f"cell {cell!r} has no heading"))
             continue
         try:
             table.entries[column.key.name] = _read_cell(cell, column)
-        except UnitError as wrong:
-            table.entries[column.key.name] = wrong  # the builder notes it, so that rows come in order
+        except UnitError as error:
+            table.entries[column.key.name] = error  # recorded by the builder, which keeps the rows in order
     return table
 
 
@@ -185,5 +197,5 @@ def _read_cell(cell: str, column: Column) -> Any:
         raise UnitError(
             f"expected a number alone, since the heading gives the unit [{column.unit}], found {cell!r}"
         )
-    written = f"1 in {cell}" if column.unit.startswith("1 in") else f"{cell} {column.unit}"
-    return ConvertedValue(units.convert(float(cell), column.unit, column.key.unit), written)
+    text = f"1 in {cell}" if column.unit.startswith("1 in") else f"{cell} {column.unit}"
+    return ConvertedValue(units.convert(float(cell), column.unit, column.key.unit), text)

@@ -1,16 +1,17 @@
-"""What-if changes: `key.path=value`, made in the trees of the files before anything is built from them."""
+"""Changes, `key.path=value`, made in the trees of the files before descriptions are built from them."""
 
 from __future__ import annotations
 
 import re
 from typing import Any
 
-from locosim.errors import LocosimError, Problem, suggestion
+from locosim.errors import LocosimError, Problem
 from locosim.scenario.build import open_reference, show_value
-from locosim.scenario.schema import Key, keys_of
+from locosim.scenario.renamed import present_key
+from locosim.scenario.schema import Key, keys_of, unknown_key_advice
 from locosim.scenario.source import Table
 
-# A change that can be made to a file of each kind, for messages.
+# Example of a change for each kind of file, for messages.
 _EXAMPLES = {
     "Excursion": "train.vehicles[1].count=9 or rail=wet",
     "Locomotive": '"boiler.working_pressure_gauge=180 psi"',
@@ -25,10 +26,10 @@ def apply_change(change: str, root: Table, model: type, problems: list[Problem])
     """Make one change in a tree.
 
     Args:
-        change: Such as `train.vehicles[1].count=9` or `rail=wet`; items count from 1.
-        root: Tree of the file the paths start from; files it names are opened on the way.
-        model: What that file describes.
-        problems: Where everything wrong is put, one line each.
+        change: Such as `train.vehicles[1].count=9` or `rail=wet`; items are counted from 1.
+        root: Tree of the file from which the path starts; files on the way are read into it.
+        model: Class of the model that the file describes.
+        problems: List that receives every problem found.
     """
     try:
         path, value = _split_change(change, _EXAMPLES[model.__name__])
@@ -36,38 +37,40 @@ def apply_change(change: str, root: Table, model: type, problems: list[Problem])
         for step in path[:-1]:
             table, model = _descend(step, table, model, problems)
         _assign(path[-1], value, table, model, change)
-    except LocosimError as wrong:
-        problems.append(Problem("", f"change {change!r}: {wrong}"))
+    except LocosimError as error:
+        problems.append(Problem("", f"change {change!r}: {error}"))
 
 
 def _split_change(change: str, example: str) -> tuple[list[str], str]:
-    """Part a change into the steps of its path and its value."""
+    """Split a change into the steps of its path and its value."""
     path, equals, value = change.partition("=")
     steps = [step.strip() for step in path.split(".")]
     if not equals or not all(_STEP.fullmatch(step) for step in steps):
         raise LocosimError(f"write a change as key=value, for example {example}")
     if not value.strip():
-        raise LocosimError("has no value after the sign =")
+        raise LocosimError("has no value after =")
     return steps, value.strip().strip("\"'")
 
 
 def _key(name: str, table: Table, model: type) -> Key:
-    """Find the key of a step."""
+    """The key of a step."""
     keys = keys_of(model)
-    if name not in keys:
-        where = f" in {table.path or table.file}"
-        raise LocosimError(f"unknown key {name!r}{where}; {suggestion(name, keys)}")
-    return keys[name]
+    if name in keys:
+        return keys[name]
+    if present := present_key(model, name):
+        raise LocosimError(f"{name!r} is now called {present!r}")
+    location = table.path or table.file
+    raise LocosimError(f"unknown key {name!r} in {location}; {unknown_key_advice(model, name, keys)}")
 
 
 def _descend(step: str, table: Table, model: type, problems: list[Problem]) -> tuple[Table, type]:
-    """Go down one step, opening the file that stands there and making a table that is left out."""
+    """Go down one step, reading a file named there and adding an omitted table."""
     name, item = _split_step(step)
     key = _key(name, table, model)
     if key.model is None:
-        raise LocosimError(f"{name!r} is a single value and holds no keys")
+        raise LocosimError(f"{name!r} is a single value and has no keys")
     if key.kind == "table" and item is None and not key.may_be("file"):
-        table.entries.setdefault(name, Table(table.file, table.at(name), {}))
+        table.entries.setdefault(name, Table(table.file, table.at(name), {}, sha256=table.sha256))
     found = open_reference(key, table, table.entries.get(name, []), problems)
     if name in table.entries:
         table.entries[name] = found
@@ -76,12 +79,12 @@ def _descend(step: str, table: Table, model: type, problems: list[Problem]) -> t
     elif item is not None:
         raise LocosimError(f"{name!r} is one table; write it without [{item}]")
     if not isinstance(found, Table):
-        raise LocosimError(f"{name!r} is {show_value(found)}, where a table was expected")
+        raise LocosimError(f"{name!r} is {show_value(found)}, but a table is expected")
     return found, key.model
 
 
 def _split_step(step: str) -> tuple[str, int | None]:
-    """Part a step into its name and the number of an item."""
+    """Split a step into its name and the number of an item."""
     found = _STEP.fullmatch(step)
     if found is None:
         raise LocosimError(f"{step!r} is not a key")
@@ -89,17 +92,17 @@ def _split_step(step: str) -> tuple[str, int | None]:
 
 
 def _select_item(name: str, item: int | None, found: Any) -> Any:
-    """Pick an item of a list, counted from 1."""
+    """An item of a list, counted from 1."""
     count = len(found) if isinstance(found, list) else 0
     if item is None:
-        raise LocosimError(f"{name!r} is a list of {count}; say which, as {name}[1]")
+        raise LocosimError(f"{name!r} is a list of {count}; write which, as {name}[1]")
     if not 1 <= item <= count:
         raise LocosimError(f"{name!r} has {count} item{'s' if count != 1 else ''}, found [{item}]")
     return found[item - 1]
 
 
 def _assign(step: str, value: str, table: Table, model: type, change: str) -> None:
-    """Put a value in its place; the builder judges it as if the file had it."""
+    """Set a value; the builder checks it like one from the file."""
     name, item = _split_step(step)
     key = _key(name, table, model)
     whole_table = key.kind in ("table", "table_list") and not (key.may_be("file") or key.may_be("table"))

@@ -1,12 +1,15 @@
-"""What a description may hold, read off the model's own declarations."""
+"""Keys that a file may have, from the declarations of the model."""
 
 from __future__ import annotations
 
 import types
+from collections.abc import Iterable
 from dataclasses import MISSING, Field, fields, is_dataclass
 from functools import lru_cache
 from typing import Any, Literal, NamedTuple, Union, get_args, get_origin, get_type_hints
 
+from locosim.errors import nearest
+from locosim.model.assumptions import Assumptions
 from locosim.model.declare import range_text as range_of_field
 from locosim.model.excursion import Excursion
 from locosim.model.locomotive import Locomotive
@@ -15,7 +18,7 @@ from locosim.model.train import Train
 
 Kind = Literal["measure", "integer", "text", "text_list", "table", "table_list"]
 
-# The kinds of file, by the word a command uses and as a message calls them.
+# Kinds of file by the word used in commands, each with its name in messages.
 FILE_KINDS: dict[str, tuple[type, str]] = {
     "engine": (Locomotive, "an engine"),
     "train": (Train, "a train"),
@@ -30,11 +33,12 @@ class Key(NamedTuple):
     name: str
     kind: Kind
     field_info: Field[Any]
-    model: type | None  # the description a table or list of tables holds
+    model: type | None  # class of the model for a table or list of tables
+    owner: type  # class of the model that has the key
 
     @property
     def required(self) -> bool:
-        """Whether the file must give it."""
+        """Whether the file must give the key."""
         return self.field_info.default is MISSING and self.field_info.default_factory is MISSING
 
     @property
@@ -44,36 +48,58 @@ class Key(NamedTuple):
 
     @property
     def options(self) -> tuple[str, ...]:
-        """Words it may take; empty when any will do."""
+        """Allowed values of a choice; empty if the key is not a choice."""
         return tuple(self.field_info.metadata.get("options", ()))
 
     @property
     def doc(self) -> str:
-        """What it is."""
+        """Meaning of the key."""
         return str(self.field_info.metadata.get("doc", ""))
 
     def may_be(self, what: Literal["file", "table"]) -> bool:
-        """Tell whether a path may stand here: of another `file`, or of a CSV `table`."""
+        """Whether the value may be a path: of another `file`, or of a CSV `table`."""
         return bool(self.field_info.metadata.get(what))
 
 
 def keys_of(model: type) -> dict[str, Key]:
-    """List the keys of a description in the order of its declaration."""
+    """Keys of a description by name, in order of declaration."""
     return _keys_of(model)
 
 
 @lru_cache(maxsize=64)
 def _keys_of(model: type[Any]) -> dict[str, Key]:
-    """Make the list once for each description; the hints are slow to work out."""
+    """Keys of a description; cached, because type hints are slow to evaluate."""
     hints = get_type_hints(model)
     return {
-        field_info.name: Key(field_info.name, *_kind(field_info, hints[field_info.name]))
+        field_info.name: Key(field_info.name, *_kind(field_info, hints[field_info.name]), owner=model)
         for field_info in fields(model)
+        if not field_info.metadata.get("attached")
     }
 
 
+def has_provenance(model: type[Any]) -> bool:
+    """Whether a description has the attached field `provenance`."""
+    return any(field_info.name == "provenance" for field_info in fields(model))
+
+
+def unknown_key_advice(model: type, name: str, candidates: Iterable[str]) -> str:
+    """Suggest what to write instead of an unknown key.
+
+    Args:
+        model: Description the key was written for.
+        name: The unknown key.
+        candidates: Keys it may have been meant to be.
+    """
+    near = nearest(name, candidates)
+    known = f"known are {', '.join(sorted(keys_of(model)))}"
+    if near is None:
+        return known
+    # Names of assumptions are long and not in any example file.
+    return f"did you mean {near!r}? {known}" if model is Assumptions else f"did you mean {near!r}?"
+
+
 def _kind(field_info: Field[Any], hint: Any) -> tuple[Kind, Field[Any], type | None]:
-    """Sort a field by what a file may give for it."""
+    """Kind of a field, by what a file may give for it."""
     if get_origin(hint) in (Union, types.UnionType):
         hint = next(part for part in get_args(hint) if part is not type(None))
     if get_origin(hint) is tuple:
@@ -86,9 +112,8 @@ def _kind(field_info: Field[Any], hint: Any) -> tuple[Kind, Field[Any], type | N
     return ("integer" if hint is int else "text"), field_info, None
 
 
-# What is written where the declaration has no example of its own.
+# Examples for declarations without one.
 _EXAMPLES_BY_UNIT = {
-    "m/s^2": "0.3 m/s^2",
     "N/kg": "4 lbf/short_ton",
     "N/kg/(m/s)": "0.05 lbf/short_ton/mph",
     "N/kg/(m/s)^2": "0.002 lbf/short_ton/mph^2",
@@ -99,7 +124,7 @@ _EXAMPLES_BY_UNIT = {
 
 
 def example(key: Key) -> str:
-    """Write a value of a key as a file would have it, in TOML."""
+    """An example value of a key, in TOML."""
     metadata = key.field_info.metadata
     if key.kind == "measure":
         return _example_measure(key)
@@ -112,11 +137,11 @@ def example(key: Key) -> str:
     if key.kind == "text":
         default = key.field_info.default
         return f'"{default if isinstance(default, str) else f"the {key.name}".replace("_", " ")}"'
-    return '["where the data come from"]'
+    return '["source of the data"]'
 
 
 def _example_measure(key: Key) -> str:
-    """Write an example of a measure: a text with its unit, or a plain number."""
+    """An example of a measure: a text with its unit, or a number."""
     field_info = key.field_info
     if key.unit == "":
         default = field_info.default
@@ -125,20 +150,31 @@ def _example_measure(key: Key) -> str:
             if isinstance(default, int | float)
             else field_info.metadata.get("example") or "0.5"
         )
-    return f'"{field_info.metadata.get("example") or _EXAMPLES_BY_UNIT.get(key.unit) or f"1 {key.unit}"}"'
+    if field_info.metadata.get("example"):
+        return f'"{field_info.metadata["example"]}"'
+    if (
+        isinstance(field_info.default, float)
+        and field_info.default
+        and key.unit not in ("grade", "curve", "clock")
+    ):
+        return f'"{field_info.default:g} {key.unit}"'
+    return f'"{_EXAMPLES_BY_UNIT.get(key.unit) or f"1 {key.unit}"}"'
 
 
 def range_text(key: Key) -> str:
-    """Say the range of a key in words, in SI; empty when any number goes."""
+    """The range of a key in words, in SI; empty if any number is allowed."""
     return range_of_field(key.field_info)
 
 
 def example_line(key: Key) -> str:
-    """Write what a file may have for a key, as its line in TOML."""
+    """An example line of a key, in TOML."""
     if key.may_be("file"):
         return f'{key.name} = "{key.name}.toml"'
     if key.may_be("table"):
         return f'{key.name} = "{key.name}.csv"'
-    if key.kind == "table":
-        return f"[{key.name}]"
-    return f"[[{key.name}]]" if key.kind == "table_list" else f"{key.name} = {example(key)}"
+    return table_line(key) if key.model is not None else f"{key.name} = {example(key)}"
+
+
+def table_line(key: Key) -> str:
+    """The heading of a table, or of each table of a list, in TOML."""
+    return f"[[{key.name}]]" if key.kind == "table_list" else f"[{key.name}]"

@@ -1,22 +1,25 @@
-"""Files as trees of tables, each of which knows the file and the key it stands under."""
+"""Files as trees of tables, each with the file and the key it was read from."""
 
 from __future__ import annotations
 
+import hashlib
 import os
 import re
 import tomllib
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, NamedTuple
 
 from locosim.errors import LocosimError, Problem, nearest
+from locosim.model.provenance import FileUsed
 
 _STEP = re.compile(r"(\w+)(?:\[(\d+)\])?")
-MAX_FILE_SIZE = 20_000_000  # bytes; a profile of a thousand kilometres is far below
+MAX_FILE_SIZE = 20_000_000  # [bytes]; far above the profile of a line of a thousand kilometers
 
 
 class ConvertedValue(NamedTuple):
-    """A number already in the unit of its field, with what the user wrote."""
+    """A number in the unit of its field, with the user's text."""
 
     value: float
     text: str
@@ -27,11 +30,12 @@ class Table:
     """One table of a file.
 
     Attributes:
-        file: The file it stands in.
+        file: The file it was read from.
         path: Its key in the file, such as `engine_units[1]`; empty for the whole file.
-        entries: What it holds: values, tables and lists.
-        separator: What stands between its path and a key.
-        changes: The what-if that set a key, by key.
+        entries: Its values, tables and lists, by key.
+        separator: Text between its path and a key in messages.
+        changes: The change (`key=value`) that set a key, by key.
+        sha256: SHA-256 of the content of the file.
     """
 
     file: Path
@@ -39,22 +43,35 @@ class Table:
     entries: dict[str, Any]
     separator: str = "."
     changes: dict[str, str] = field(default_factory=dict)
+    sha256: str = ""
+
+    def file_used(self) -> FileUsed:
+        """The file of this table with its hash."""
+        return FileUsed(path=str(self.file), sha256=self.sha256)
+
+    def tables(self) -> Iterator[Table]:
+        """Yield this table and all tables in it."""
+        yield self
+        for value in self.entries.values():
+            for item in value if isinstance(value, list) else [value]:
+                if isinstance(item, Table):
+                    yield from item.tables()
 
     def at(self, key: str) -> str:
         """Path of a key of this table within its file."""
         return f"{self.path}{self.separator}{key}" if self.path else key
 
     def problem(self, text: str, key: str = "") -> Problem:
-        """Write a problem with the place where it is."""
-        place = self.at(key) if key else self.path
+        """A problem of this table or of one of its keys."""
+        location = self.at(key) if key else self.path
         change = f" (by the change {self.changes[key]!r})" if key in self.changes else ""
-        return Problem(str(self.file), ": ".join(part for part in (place, text + change) if part))
+        return Problem(str(self.file), ": ".join(part for part in (location, text + change) if part))
 
     def locate(self, path: str) -> tuple[Table, str]:
-        """Find the table that holds a key, and the key in it.
+        """The table that has a key, and the key in it.
 
         Args:
-            path: From this table down, such as `profile[3].chainage`; tables on the way may be of other files.
+            path: Path from this table, such as `profile[3].chainage`; tables on the way may be in other files.
         """
         step, _, rest = path.partition(".")
         found = _STEP.fullmatch(step)
@@ -66,18 +83,25 @@ class Table:
         return inner.locate(rest) if rest else (inner, "")
 
     def user_text(self, key: str) -> str:
-        """What the user wrote for a key; empty where nothing single stands."""
+        """The user's text for a key; empty if it has no single value."""
         value = self.entries.get(key, "")
         if isinstance(value, ConvertedValue):
             return value.text
         return "" if isinstance(value, list | Table | LocosimError) else str(value)
 
 
-def read_text(path: Path) -> str:
+class SourceText(NamedTuple):
+    """Content of a text file, with the SHA-256 of its bytes."""
+
+    text: str
+    sha256: str
+
+
+def read_text(path: Path) -> SourceText:
     """Read a text file.
 
     Raises:
-        LocosimError: When it is not there, is no file, cannot be read or is not UTF-8.
+        LocosimError: If it does not exist, is not a file, cannot be read or is not UTF-8.
     """
     try:
         data = _read_bytes(path)
@@ -86,30 +110,30 @@ def read_text(path: Path) -> str:
     except OSError as error:
         raise LocosimError(f"cannot be read: {(error.strerror or 'no reason given').lower()}") from None
     try:
-        return data.decode("utf-8-sig")
+        return SourceText(data.decode("utf-8-sig"), hashlib.sha256(data).hexdigest())
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         raise LocosimError(f"is not UTF-8 text (line {line}); save it as UTF-8") from None
 
 
 def _read_bytes(path: Path) -> bytes:
-    """Read an ordinary file of a reasonable size."""
+    """Read a regular file of reasonable size."""
     if path.is_dir():
         raise LocosimError("is a directory, not a file")
     size = path.stat().st_size
     if not path.is_file():
-        raise LocosimError("is not an ordinary file")
+        raise LocosimError("is not a regular file")
     if size > MAX_FILE_SIZE:
         raise LocosimError(f"is larger than {MAX_FILE_SIZE // 1_000_000} MB; no scenario file is")
     return path.read_bytes()
 
 
 def _did_you_mean(path: Path) -> str:
-    """Offer a file of a like name in the same folder."""
+    """Suggest a file with a similar name in the same folder."""
     try:
         names = os.listdir(path.parent)
     except OSError:
-        return f"; there is no folder {path.parent} either"
+        return f"; the folder {path.parent} does not exist either"
     near = nearest(path.name, names, similarity=0.75)
     return f"; did you mean {near!r}?" if near else ""
 
@@ -118,9 +142,9 @@ def read_toml(path: Path) -> Table:
     """Read a TOML file as a tree.
 
     Raises:
-        LocosimError: When it cannot be read or is not TOML; the message names the line.
+        LocosimError: If it cannot be read or is not TOML; the message names the line.
     """
-    text = read_text(path)
+    text, sha256 = read_text(path)
     try:
         entries = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -129,17 +153,17 @@ def read_toml(path: Path) -> Table:
         raise LocosimError("is nested too deeply to be a scenario file") from None
     except ValueError:  # Python refuses whole numbers of thousands of digits
         raise LocosimError("has a number of too many digits") from None
-    return _to_table(path, "", entries)
+    return _to_table(Table(path, "", {}, sha256=sha256), entries)
 
 
 def _explain_syntax_error(error: str, text: str) -> str:
-    """Say what a syntax error mostly comes from."""
+    """Explain the usual cause of a syntax error."""
     error = error[:1].lower() + error[1:]
     if _DUPLICATE_KEY.match(error):
         number, line = _first_bad_line(_DUPLICATE_KEY, text)
-        return f"{line.strip()!r} in line {number} gives a key or table a second time; give each once"
+        return f"{line.strip()!r} in line {number} repeats a key or table; give each once"
     if "invalid value" in error or "after a statement" in error:
-        return f'{error}; a text or a quantity stands in quotes, as bore = "22 in"'
+        return f'{error}; write a text or a quantity in quotes, as bore = "22 in"'
     return error
 
 
@@ -147,42 +171,41 @@ _DUPLICATE_KEY = re.compile("cannot (overwrite|declare|mutate|redefine)|duplicat
 
 
 def _first_bad_line(error: re.Pattern[str], text: str) -> tuple[int, str]:
-    """Find the first line up to which a text has some trouble; the parser names the line after, or none."""
+    """The first line that causes an error; the parser names the line after it, or none."""
     lines = text.splitlines(keepends=True)
-    least, most = 1, len(lines)
-    while least < most:
-        half = (least + most) // 2
+    first, last = 1, len(lines)
+    while first < last:
+        half = (first + last) // 2
         try:
             tomllib.loads("".join(lines[:half]))
-            there = False
+            failed = False
         except tomllib.TOMLDecodeError as found:
-            there = bool(error.match(str(found)))
-        least, most = (least, half) if there else (half + 1, most)
-    return least, lines[least - 1]
+            failed = bool(error.match(str(found)))
+        first, last = (first, half) if failed else (half + 1, last)
+    return first, lines[first - 1]
 
 
-def _to_table(file: Path, path: str, entries: dict[str, Any]) -> Table:
-    """Turn the tables of a parsed file into tables that know their place."""
-    table = Table(file, path, {})
+def _to_table(table: Table, entries: dict[str, Any]) -> Table:
+    """Fill a table from a parsed one."""
     for key, value in entries.items():
-        table.entries[key] = _to_value(file, table.at(key), value)
+        table.entries[key] = _to_value(table, table.at(key), value)
     return table
 
 
-def _to_value(file: Path, path: str, value: Any) -> Any:
-    """Turn one value of a parsed file into its place-knowing form."""
+def _to_value(parent: Table, path: str, value: Any) -> Any:
+    """A parsed value, with tables in it turned into ones that have their file and path."""
     if isinstance(value, dict):
-        return _to_table(file, path, value)
+        return _to_table(Table(parent.file, path, {}, sha256=parent.sha256), value)
     if isinstance(value, list):
-        return [_to_value(file, f"{path}[{number}]", item) for number, item in enumerate(value, start=1)]
+        return [_to_value(parent, f"{path}[{number}]", item) for number, item in enumerate(value, start=1)]
     return value
 
 
 def resolve_path(file: Path, reference: str) -> Path:
-    """Resolve a path relative to the file that names it, as the user would write it.
+    """A path relative to the file that names it.
 
     Raises:
-        LocosimError: When the path is empty or cannot be one.
+        LocosimError: If the text is empty or cannot be a path.
     """
     if not reference.strip() or "\0" in reference:
         raise LocosimError(f"{reference!r} is not the path of a file")

@@ -1,4 +1,4 @@
-"""Starter files: a commented skeleton of each kind of file, made from the model's declarations."""
+"""Starter files: a commented skeleton of each kind of file, generated from the declarations of the model."""
 
 from __future__ import annotations
 
@@ -9,11 +9,12 @@ from pathlib import Path
 
 from locosim import units
 from locosim.errors import LocosimError, OutputExists
+from locosim.model.assumptions import Assumptions
 from locosim.scenario.schema import FILE_KINDS, Key, example, example_line, keys_of, range_text
 
 _WIDTH = 100
 
-# What items after the first, and texts that must fit each other, have instead of the declared example.
+# Values, by class, number of the item and key, where the declared example would not fit the rest of the file.
 _TEMPLATE_VALUES: dict[tuple[str, int, str], str] = {
     ("Locomotive", 1, "name"): '"My engine"',
     ("Train", 1, "name"): '"My train"',
@@ -38,68 +39,70 @@ _TEMPLATE_VALUES: dict[tuple[str, int, str], str] = {
     ("Tender", 1, "axles"): "4",
 }
 _INTRO_LINES = {
-    "engine": "Put her dimensions as she is today: tyres as turned, cylinders as rebored.",
-    "train": "Vehicles in order, front first; the engine has a file of its own.",
+    "engine": "Enter present dimensions: tires as turned, cylinders as rebored.",
+    "train": "Vehicles in order, front first; the locomotive has its own file.",
     "route": 'The profile may also be a CSV file: profile = "profile.csv", one row per point.',
     "excursion": "Paths of other files are relative to this one.",
 }
 
 
 def write_template(kind: str, path: str | Path) -> Path:
-    """Write a starter file: every key with what it means, optional ones as remarks.
+    """Write a starter file with every key explained, the optional ones commented out.
 
     Args:
-        kind: `engine`, `train`, `route` or `excursion`; the last refers to engine.toml, train.toml and
-            route.toml beside it.
-        path: The file to be made.
+        kind: `engine`, `train`, `route` or `excursion`; an excursion names engine.toml, train.toml and
+            route.toml in the same folder.
+        path: The file to write.
 
     Returns:
-        The path of the file made.
+        The path of the file written.
 
     Raises:
-        OutputExists: When there is a file of that name; it is left alone.
-        LocosimError: When the kind is not one of the four, the suffix is not .toml, or the file cannot be written.
+        OutputExists: If the file exists; it is not changed.
+        LocosimError: If the kind is not one of the four, the suffix is not .toml, or the file cannot be written.
     """
     text = template(kind)
     target = Path(path)
     if target.suffix.lower() != ".toml":
         raise LocosimError(
-            f"{target}: a file of this kind is named .toml, for example {target.stem or kind}.toml"
+            f"{target}: the name of this file must end in .toml, for example {target.stem or kind}.toml"
         )
     try:
         with target.open("x", encoding="utf-8", newline="\n") as file:
             file.write(text)
     except FileExistsError:
-        raise OutputExists(f"{target} is already there; give another name or remove it first") from None
+        raise OutputExists(f"{target} already exists; give another name or remove it first") from None
     except OSError as error:
         raise LocosimError(f"{target} cannot be written: {(error.strerror or '').lower()}") from None
     return target
 
 
 def template(kind: str) -> str:
-    """Make the text of a starter file; `write_template` says which kinds there are."""
+    """The text of a starter file; for the kinds see `write_template`."""
     if kind not in FILE_KINDS:
-        raise LocosimError(f"no starter for {kind!r}; there are {', '.join(FILE_KINDS)}")
+        raise LocosimError(f"no starter file for {kind!r}; there are {', '.join(FILE_KINDS)}")
     model, article_name = FILE_KINDS[kind]
     head = [
-        f"# Starter file for {article_name}, with examples in place of facts: put your own.",
+        f"# Starter file for {article_name}. All values are examples: replace them.",
         f"# {_INTRO_LINES[kind]}",
-        "# Keys after a # are optional: what they show holds without them, or is an example if nothing does.",
-        "# Of a table that is optional as a whole, take one # from each line.",
+        "# Keys after a # are optional; they show the default, or an example if there is no default.",
+        "# To use an optional table, remove one # from each of its lines.",
         "",
     ]
     return "\n".join([*head, *_body_lines(model, "", 1, comment_prefix="")]).rstrip() + "\n"
 
 
 def _body_lines(model: type, path: str, number: int, *, comment_prefix: str) -> list[str]:
-    """Write the keys of one table, then the tables in it.
+    """The keys of one table, then the tables in it.
 
     Args:
         model: The description.
         path: Its key in the file.
-        number: Which item of a list it is, from 1.
-        comment_prefix: What every line begins with: `# ` when the whole table is optional.
+        number: Number of the item in its list, from 1.
+        comment_prefix: Start of every line: `# ` if the whole table is optional.
     """
+    if model is Assumptions:
+        return []  # docs/assumptions.md lists them
     keys = list(keys_of(model).values())
     single = [key for key in keys if not _is_own_table(key)]
     lines: list[str] = []
@@ -112,23 +115,23 @@ def _body_lines(model: type, path: str, number: int, *, comment_prefix: str) -> 
 
 
 def _is_own_table(key: Key) -> bool:
-    """Tell whether a key is a table of its own rather than a line."""
+    """Whether a key is a table rather than a line."""
     return key.kind in ("table", "table_list") and not key.may_be("file")
 
 
 def _key_lines(model: type, key: Key, number: int, comment_prefix: str) -> list[str]:
-    """Write one line, with what it means above it."""
+    """The line of a key, with its meaning above it."""
     preset = _TEMPLATE_VALUES.get((model.__name__, number, key.name))
     line = f"{key.name} = {preset}" if preset else _default_line(key)
     if number > 1 and not key.required and not preset:
-        return []  # said at the first item
+        return []  # explained at the first item
     optional = "" if key.required or preset else "# "
     meaning = _comment_lines(key) if number == 1 else []
     return [f"{comment_prefix}# {text}" for text in meaning] + [f"{comment_prefix}{optional}{line}"]
 
 
 def _default_line(key: Key) -> str:
-    """Write a line with the value that holds without it, or the example where there is none."""
+    """A line with the default, or with the example if there is no default."""
     default = key.field_info.default
     if key.kind != "measure" or key.unit == "" or not isinstance(default, int | float):
         return example_line(key)
@@ -140,7 +143,7 @@ def _default_line(key: Key) -> str:
 
 
 def _comment_lines(key: Key) -> list[str]:
-    """Say what a key is and may be, in lines."""
+    """Comment lines with the meaning and the range of a key."""
     parts = [key.doc.rstrip(".")]
     if key.options:
         parts.append(f"one of {', '.join(key.options)}")
@@ -150,7 +153,7 @@ def _comment_lines(key: Key) -> list[str]:
 
 
 def _table_lines(key: Key, path: str, comment_prefix: str) -> list[str]:
-    """Write a table, or as many items of a list as are needed to see how it goes."""
+    """A table, or as many items of a list as are required, at least one."""
     model = key.model
     if model is None or not is_dataclass(model):
         return []

@@ -1,4 +1,4 @@
-"""Units at the edge: text to SI on the way in, SI to the reader's own units on the way out.
+"""Units at the boundary: text to SI on input, SI to the chosen units on output.
 
 Inside locosim every number is a float in SI. Only this package imports pint, and only for unit words that are not in
 its own table.

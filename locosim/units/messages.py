@@ -1,4 +1,4 @@
-"""Faults in the user's own words: what was given as it was written, and figures in the unit it was written in."""
+"""Faults in the user's notation: the text as the user wrote it, and figures in the user's unit."""
 
 from __future__ import annotations
 
@@ -13,11 +13,11 @@ _BASE_UNITS = {"": "", "grade": "", "curve": "m", "clock": "s"}
 
 
 def unit_in(text: str, unit: str) -> str:
-    """Find the unit that a text was written in; empty when it tells of none that a single number may have.
+    """The unit of a text; empty if it has none, or none that a single number can have.
 
     Args:
-        text: What the user wrote, such as `12 mile 43 chain`; of a sum the first, largest unit is taken.
-        unit: Unit of the field, which the one found must be able to stand for.
+        text: The user's text, such as `12 mile 43 chain`; of a sum, the first and largest unit is used.
+        unit: Unit of the field; the one found must be of the same kind.
     """
     found = _NUMBER_AND_UNIT.match(text)
     if found is None or unit == "clock" or (unit in ("grade", "curve") and found[1] in ("in", "deg", "°")):
@@ -30,28 +30,28 @@ def unit_in(text: str, unit: str) -> str:
 
 
 def show_like(value: float, unit: str, text: str, *, digits: int = 6) -> str:
-    """Write a figure as the user would: in the unit of a text of theirs, or in SI.
+    """A figure with its unit: that of the user's text, or SI if the text has none.
 
     Args:
         value: The figure, in `unit`.
         unit: SI unit, or a unit word of locosim.model.declare.
-        text: What the user wrote for the like.
+        text: The user's text for a figure of the same kind.
         digits: Significant figures.
     """
     user_unit = unit_in(text, unit)
     if not user_unit:
         return f"{value:g} {_BASE_UNITS.get(unit, unit)}".rstrip()
-    # By two points, since water by volume may be read as a mass, but not the other way round.
+    # By two points, since a volume of water can be read as a mass, but not the reverse.
     zero, one = convert(0.0, user_unit, unit), convert(1.0, user_unit, unit)
     return f"{(value - zero) / (one - zero):.{digits}g} {user_unit}"
 
 
 def fault_message(fault: Fault, text: str) -> str:
-    """Say a fault in the words of what the user wrote.
+    """The text of a fault, in the user's notation.
 
     Args:
         fault: What is wrong.
-        text: What the user wrote for its key; empty when nothing, so that a default holds.
+        text: The user's text for its key; empty if the key was omitted and has its default.
     """
     given = {"found": repr(text)} if text else {}
 
@@ -63,12 +63,12 @@ def fault_message(fault: Fault, text: str) -> str:
 
 
 def option_quantity(text: str, unit: str, name: str) -> float:
-    """Read a quantity given by name, as an option of a command.
+    """Read the quantity of a command option.
 
     Raises:
-        UnitError: As `si`, with the name before it.
+        UnitError: As for `si`, after the name of the option.
     """
     try:
         return si(text, unit)
-    except UnitError as wrong:
-        raise UnitError(f"{name}: {wrong}") from None
+    except UnitError as error:
+        raise UnitError(f"{name}: {error}") from None

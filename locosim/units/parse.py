@@ -1,7 +1,7 @@
-"""From text to SI: quantities, grades, curves and times of day as the trade writes them.
+"""Text to SI: quantities, grades, curves and times of day in the notation of the trade.
 
-Nothing the user wrote is ever evaluated: numbers go through `float`, unit words through the table of
-`locosim.units.vocabulary`, and only `/`, `*`, `^` and brackets may join them.
+User text is never evaluated: numbers are read by `float`, unit words are looked up in
+`locosim.units.vocabulary`, and only `/`, `*`, `^` and parentheses may join them.
 """
 
 from __future__ import annotations
@@ -26,11 +26,11 @@ from locosim.units.vocabulary import (
     unit_advice,
 )
 
-MAX_TEXT_LENGTH = 120  # a quantity is short; anything longer is a mistake
+MAX_TEXT_LENGTH = 120  # no quantity is longer
 _NUMBER = re.compile(r"\d+/\d+(?![\w./])|(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?")
 _TOKEN = re.compile(r"[^\W\d][\w°]*|[%‰°][A-Za-z]?|\^-?\d+|[/*()]")
 _MAX_POWER = 4
-# What the unit words of locosim.model.declare are measured in.
+# Units of the unit words of locosim.model.declare.
 _BASE_UNITS = {"grade": "", "curve": "m", "clock": "s"}
 
 Pair = tuple[float, str]
@@ -41,14 +41,14 @@ def si(text: str, unit: str) -> float:
 
     Args:
         text: What the user wrote, such as `6 ft 3 in`, `1 in 80` or `10:35`.
-        unit: SI unit wanted, or a unit word of locosim.model.declare: `""`, `grade`, `curve`, `clock`.
+        unit: SI unit of the result, or a unit word of locosim.model.declare: `""`, `grade`, `curve`, `clock`.
 
     Returns:
-        The value in the unit; for `grade` rise over run [1], `curve` radius [m], `clock` time after
+        The value in that unit; for `grade` rise over run [1], for `curve` radius [m], for `clock` time after
         midnight [s].
 
     Raises:
-        UnitError: When the text is no such quantity; the message says what was found and what to write.
+        UnitError: If the text is not such a quantity; the message says what was found and what to write.
     """
     cleaned = _checked_text(text)
     special = {"grade": _grade, "curve": _curve, "clock": _clock, "": _ratio}.get(unit)
@@ -60,7 +60,7 @@ def convert(number: float, from_unit: str, to_unit: str) -> float:
 
     Args:
         number: The number, in `from_unit`.
-        from_unit: A unit as a text may have it, or a unit word of locosim.model.declare; for a grade also
+        from_unit: A unit in the notation of a text, or a unit word of locosim.model.declare; for a grade also
             `1 in n`, for a curve also `deg`.
         to_unit: SI unit, a unit word of locosim.model.declare, or any other unit of the same kind.
 
@@ -68,7 +68,7 @@ def convert(number: float, from_unit: str, to_unit: str) -> float:
         The number in `to_unit`.
 
     Raises:
-        UnitError: When a unit is not known or the two are of different kinds.
+        UnitError: If a unit is not known or the two are of different kinds.
     """
     if not math.isfinite(number):
         raise UnitError(f"found {number}, but a number must be finite")
@@ -84,22 +84,20 @@ def convert(number: float, from_unit: str, to_unit: str) -> float:
 
 
 def _checked_text(text: str) -> str:
-    """Put a text into the form the readers expect, refusing what no quantity can be."""
+    """A text in the form the readers expect; text that cannot be a quantity is refused."""
     if len(text) > MAX_TEXT_LENGTH:
         raise UnitError(f"found a text of {len(text)} characters, but a quantity is a number and its unit")
     if not text.strip():
         raise UnitError("the text is empty; write a number and its unit, for example '6 ft 3 in'")
     if re.search(r"\d,\d", text):
-        raise UnitError(
-            f"{text!r} has a comma in a number; write a point for decimals and nothing for thousands"
-        )
+        raise UnitError(f"{text!r} has a comma in a number; write a decimal point and no thousands separator")
     if re.search(r"\d\s*['\"′″’”]", text):
-        raise UnitError(f"{text!r} has a mark for feet or inches; write ft and in, for example '6 ft 3 in'")
+        raise UnitError(f"{text!r} has a foot or inch mark; write ft and in, for example '6 ft 3 in'")
     return _normalized(text)
 
 
 def _normalized(text: str) -> str:
-    """Use one sign for each joining of units, and no blanks around it."""
+    """A text with one sign for each way to join units, and no blanks around it."""
     text = text.replace("−", "-").replace("²", "^2").replace("³", "^3").replace("·", "*")
     text = re.sub(r"\bper\b", "/", text.strip())
     text = re.sub(r"\s*([/^*()])\s*", r"\1", text)
@@ -116,17 +114,17 @@ def _quantity(text: str, unit: str) -> float:
 
 
 def _sum(text: str, unit: str) -> float:
-    """Read a sum of numbers with units; a sign in front holds for the whole of it."""
-    wanted, expected = _unit(unit), unit_advice(_unit(unit).dimension, unit)
+    """Read a sum of numbers with units; a sign in front applies to the whole sum."""
+    target, expected = _unit(unit), unit_advice(_unit(unit).dimension, unit)
     sign = -1.0 if text.startswith("-") else 1.0
     pairs = _pairs(text[1:] if text[0] in "+-" else text, text, expected)
     if len(pairs) == 1:
         number, unit_text = pairs[0]
-        value = _to_si(sign * number, unit_text, wanted.dimension, text, expected)
-        return (value - SCALE_ZEROS.get(unit, 0.0)) / wanted.factor
+        value = _to_si(sign * number, unit_text, target.dimension, text, expected)
+        return (value - SCALE_ZEROS.get(unit, 0.0)) / target.factor
     _check_descending_units([unit_text for _, unit_text in pairs], text)
-    parts = [_to_si(number, unit_text, wanted.dimension, text, expected) for number, unit_text in pairs]
-    return sign * sum(parts) / wanted.factor
+    parts = [_to_si(number, unit_text, target.dimension, text, expected) for number, unit_text in pairs]
+    return sign * sum(parts) / target.factor
 
 
 def _pairs(body: str, text: str, expected: str) -> list[Pair]:
@@ -141,7 +139,7 @@ def _pairs(body: str, text: str, expected: str) -> list[Pair]:
             if not token:
                 continue
         elif number is None:
-            raise UnitError(f"{text!r} has {token!r} where a number was expected; {expected}")
+            raise UnitError(f"{text!r} has {token!r} where a number is expected; {expected}")
         pairs.append((number, token))
         number = None
     if number is not None:
@@ -149,23 +147,23 @@ def _pairs(body: str, text: str, expected: str) -> list[Pair]:
     return pairs
 
 
-def _with_fraction(before: float | None, unit_text: str, text: str) -> float:
+def _with_fraction(before: float | None, number_text: str, text: str) -> float:
     """Read a number, adding a common fraction to the whole number before it."""
-    if "/" in unit_text:
-        above, below = (float(part) for part in unit_text.split("/"))
-        if below == 0 or (before is not None and before != int(before)):
-            raise UnitError(f"{text!r} has the fraction {unit_text}, which cannot be read")
-        return (before or 0.0) + above / below
+    if "/" in number_text:
+        numerator, denominator = (float(part) for part in number_text.split("/"))
+        if denominator == 0 or (before is not None and before != int(before)):
+            raise UnitError(f"{text!r} has the fraction {number_text}, which cannot be read")
+        return (before or 0.0) + numerator / denominator
     if before is not None:
         raise UnitError(f"{text!r} has two numbers in a row; write each with its unit, as '6 ft 3 in'")
-    number = float(unit_text)
+    number = float(number_text)
     if not math.isfinite(number):
         raise UnitError(f"{text!r} has a number that is too large")
     return number
 
 
 def _check_descending_units(units: list[str], text: str) -> None:
-    """Refuse a sum whose parts do not run from large units to small ones: it is a slip of the pen."""
+    """Refuse a sum whose units do not run from large to small: it is a slip of the pen."""
     factors = [_unit(unit).factor for unit in units]
     if any(unit in SCALE_ZEROS for unit in units):
         raise UnitError(f"{text!r} adds temperatures; write one number and degC, degF or K")
@@ -173,23 +171,23 @@ def _check_descending_units(units: list[str], text: str) -> None:
         raise UnitError(f"{text!r} must run from the larger unit to the smaller, as '12 mile 43 chain'")
 
 
-def _to_si(number: float, unit_text: str, wanted: Dimension, text: str, expected: str = "") -> float:
-    """Convert a number with its unit to SI, if it is of the kind wanted, as the message has told."""
+def _to_si(number: float, unit_text: str, target: Dimension, text: str, expected: str = "") -> float:
+    """Convert a number with its unit to SI, if it is of the expected kind."""
     unit = _unit(unit_text)
-    if unit.dimension == wanted:
+    if unit.dimension == target:
         return number * unit.factor + SCALE_ZEROS.get(unit_text, 0.0)
-    if wanted == MASS_RATE and unit.dimension == VOLUME_RATE:
+    if target == MASS_RATE and unit.dimension == VOLUME_RATE:
         return number * unit.factor * WATER_DENSITY
     raise UnitError(
-        f"{text!r} is {kind_of(unit.dimension)}; {expected or unit_advice(wanted)}{_force_hint(unit, wanted)}"
+        f"{text!r} is {kind_of(unit.dimension)}; {expected or unit_advice(target)}{_force_hint(unit, target)}"
     )
 
 
-def _force_hint(unit: UnitDefinition, wanted: Dimension) -> str:
-    """Point out a pound or kilogram of mass where force is meant, or the reverse."""
-    off = tuple(a - b for a, b in zip(wanted, unit.dimension, strict=True))
+def _force_hint(unit: UnitDefinition, target: Dimension) -> str:
+    """Advice where a pound or kilogram of mass is written for a force, or the reverse."""
+    off = tuple(a - b for a, b in zip(target, unit.dimension, strict=True))
     if not unit.dimension[1]:
-        return ""  # no mass is in it
+        return ""  # no mass in the unit
     if off == (1, 0, -2, 0):
         return "; lb and kg are masses, for a force write lbf or kgf"
     return "; lbf and kgf are forces, for a mass write lb or kg" if off == (-1, 0, 2, 0) else ""
@@ -197,7 +195,7 @@ def _force_hint(unit: UnitDefinition, wanted: Dimension) -> str:
 
 @lru_cache(maxsize=512)
 def _unit(unit_text: str) -> UnitDefinition:
-    """Read unit words joined by `/`, `*`, `^` and brackets."""
+    """Read unit words joined by `/`, `*`, `^` and parentheses."""
     unit_text = _normalized(unit_text)
     tokens = _TOKEN.findall(unit_text)
     if "".join(tokens) != unit_text or not (tokens or unit_text == ""):
@@ -211,7 +209,7 @@ def _unit(unit_text: str) -> UnitDefinition:
 
 
 def _product(tokens: list[str], unit_text: str) -> UnitDefinition:
-    """Take factors off the list of tokens for as long as `/` or `*` joins them."""
+    """Read factors from the list of tokens while `/` or `*` joins them."""
     result = _power(tokens, unit_text)
     while tokens and tokens[0] in ("/", "*"):
         sign = 1 if tokens.pop(0) == "*" else -1
@@ -220,13 +218,13 @@ def _product(tokens: list[str], unit_text: str) -> UnitDefinition:
 
 
 def _power(tokens: list[str], unit_text: str) -> UnitDefinition:
-    """Take one word or bracket off the list of tokens, with its power."""
+    """Read one word or parenthesis from the list of tokens, with its power."""
     token = tokens.pop(0) if tokens else ""
     if token == "(":
         base = _product(tokens, unit_text)
         token = tokens.pop(0) if tokens else ""
         if token != ")":
-            raise UnitError(f"{unit_text!r} has a bracket that is not closed")
+            raise UnitError(f"{unit_text!r} has a parenthesis that is not closed")
     elif token == "" or token[0] in "/*()^":
         raise UnitError(f"{unit_text!r} lacks a unit word{f' before {token!r}' if token else ' at its end'}")
     else:
@@ -248,7 +246,7 @@ def _multiply(left: UnitDefinition, right: UnitDefinition, power: int) -> UnitDe
 
 
 def _ratio(text: str) -> float:
-    """Read a number without unit, a percentage, or a ratio of like units."""
+    """Read a number without unit, a percentage, or a ratio of units of one kind."""
     try:
         number = float(text)
     except ValueError:
@@ -262,7 +260,7 @@ _GRADE_DIRECTION = re.compile(r"(?:(up|rising|down|falling) )?(.+?)(?: (up|risin
 
 
 def _grade(text: str) -> float:
-    """Read a grade; rising is positive."""
+    """Read a grade; positive if rising."""
     if text.lower() == "level":
         return 0.0
     found = _GRADE_DIRECTION.fullmatch(text)
@@ -281,20 +279,20 @@ _GRADE_EXAMPLES = (
 
 
 def _grade_magnitude(body: str, text: str) -> float:
-    """Read a grade with its sign, without a word for its course."""
+    """Read a grade without a word for its direction."""
     one_in = re.fullmatch(r"([+-]?)1(?: in |:| : )(\d+\.?\d*)", body)
     if one_in:
         return _one_in(float(one_in[1] + one_in[2]), text)
     try:
         return _quantity(body, "")
-    except UnitError as wrong:
-        raise UnitError(f"{text!r} is not a grade; {_GRADE_EXAMPLES} ({wrong})") from None
+    except UnitError as error:
+        raise UnitError(f"{text!r} is not a grade; {_GRADE_EXAMPLES} ({error})") from None
 
 
 def _one_in(run: float, text: str) -> float:
-    """Turn the run of one unit of rise into a grade."""
+    """The grade that rises one unit in a run."""
     if run == 0:
-        raise UnitError(f"{text!r} has a run of 0; write 'level' where the line neither rises nor falls")
+        raise UnitError(f"{text!r} has a run of 0; write 'level' for a line that neither rises nor falls")
     return 1 / run
 
 
@@ -302,33 +300,33 @@ _DEGREES = re.compile(r"(\d+\.?\d*) ?(?:deg|degrees?|°)(?: ?(\d+\.?\d*) ?(?:min
 
 
 def _is_degree(unit: str) -> bool:
-    """Tell whether a unit is that of a degree of curve."""
+    """Whether a unit is the degree of curve."""
     return unit in ("deg", "degree", "degrees", "°")
 
 
 def _curve(text: str) -> float:
-    """Read a radius, or a degree of curve on a chord of 100 ft."""
+    """Read a radius, or a degree of curve for a 100 ft chord."""
     found = _DEGREES.fullmatch(text)
     if found:
         return _radius_of_degree(float(found[1]) + float(found[2] or 0) / 60, text)
     try:
         return _quantity(text, "m")
-    except UnitError as wrong:
-        raise UnitError(f"{wrong}; or a degree of curve on a 100 ft chord, as '4 deg'") from None
+    except UnitError as error:
+        raise UnitError(f"{error}; or a degree of curve for a 100 ft chord, as '4 deg'") from None
 
 
 def _radius_of_degree(degree: float, text: str) -> float:
-    """Radius of the curve of which a chord of 100 ft spans so many degrees."""
+    """Radius of a curve from its degree, the central angle of a 100 ft chord."""
     if not 0 < degree <= 180:
-        raise UnitError(f"{text!r} is no curve; a degree of curve lies above 0 and at most 180")
+        raise UnitError(f"{text!r} is not a curve; a degree of curve is above 0 and at most 180")
     return 50 * FOOT / math.sin(math.radians(degree) / 2)
 
 
 def _clock(text: str) -> float:
-    """Read a time of day; hours from 24 to 47 lie on the next day."""
+    """Read a time of day; hours from 24 to 47 are on the next day."""
     found = re.fullmatch(r"(\d{1,2}):(\d{2})(?::(\d{2}))?", text)
     if found is None:
-        raise UnitError(f"{text!r} is not a time of day; write it by 24 hours, as '10:35' or '10:35:30'")
+        raise UnitError(f"{text!r} is not a time of day; write 24-hour time, as '10:35' or '10:35:30'")
     hours, minutes, seconds = int(found[1]), int(found[2]), int(found[3] or 0)
     if hours > 47 or minutes > 59 or seconds > 59:
         raise UnitError(

@@ -1,8 +1,8 @@
-"""The words of measure: which units may be written, and what each is worth in SI.
+"""Unit words that may be written, with their factors to SI.
 
-The words of the trade stand in a closed table, so that reading a scenario needs no pint; a test holds the
-table against pint. A word that is not in the table is looked up in pint as a name, never as an expression.
-Words that mean two things, or that pint reads otherwise than the trade, are refused with the question which.
+The unit words of the trade are in a fixed table, so that reading a scenario needs no pint; a test compares the table
+with pint. A word that is not in the table is looked up in pint as a name, never as an expression. Words with two
+meanings, or with another meaning in pint than in the trade, are refused with advice.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ Dimension = tuple[int, int, int, int]  # powers of length, mass, time, temperatu
 
 
 class UnitDefinition(NamedTuple):
-    """What one of a unit is in SI."""
+    """Factor of a unit to SI, and its dimension."""
 
     factor: float
     dimension: Dimension
@@ -43,7 +43,7 @@ HEATING_VALUE: Dimension = (2, 0, -2, 0)
 MASS_RATE: Dimension = (0, 1, -1, 0)
 VOLUME_RATE: Dimension = (3, 0, -1, 0)
 
-# What each kind of measure is called in a message, and words that may be written for it.
+# Name of each kind of measure in messages, and unit words for it.
 KINDS: dict[Dimension, tuple[str, str]] = {
     DIMENSIONLESS: ("a plain number", "%"),
     LENGTH: ("a length", "in, ft, yd, chain, mile, mm, m or km"),
@@ -51,7 +51,7 @@ KINDS: dict[Dimension, tuple[str, str]] = {
     VOLUME: ("a volume", "us_gallon, imperial_gallon, ft^3 or m^3"),
     MASS: ("a mass", "lb, short_ton, long_ton, kg or tonne"),
     TIME: ("a time", "s, minute or hour"),
-    FREQUENCY: ("a number of turns in a time", "rpm or Hz"),
+    FREQUENCY: ("a rotational speed", "rpm or Hz"),
     TEMPERATURE: ("a temperature", "degF, degC or K"),
     SPEED: ("a speed", "mph, km/h, ft/minute or m/s"),
     ACCELERATION: ("an acceleration or a force per mass", "m/s^2, ft/s^2, mph/s or lbf/short_ton"),
@@ -59,17 +59,17 @@ KINDS: dict[Dimension, tuple[str, str]] = {
     PRESSURE: ("a pressure", "psi, bar, kPa or kgf/cm^2"),
     ENERGY: ("an energy", "Btu, hp*hour, kJ or MJ"),
     POWER: ("a power", "hp, metric_horsepower or kW"),
-    HEATING_VALUE: ("a heat per mass", "Btu/lb, kJ/kg or MJ/kg"),
-    MASS_RATE: ("a mass in a time", "lb/hour, kg/hour or kg/s"),
-    VOLUME_RATE: ("a volume in a time", "us_gallon/minute, imperial_gallon/minute or m^3/hour"),
+    HEATING_VALUE: ("a heating value", "Btu/lb, kJ/kg or MJ/kg"),
+    MASS_RATE: ("a mass per time", "lb/hour, kg/hour or kg/s"),
+    VOLUME_RATE: ("a volume per time", "us_gallon/minute, imperial_gallon/minute or m^3/hour"),
 }
 
-# The same for the units of fields whose kind is no word of its own, or one that misleads.
+# The same for units of fields whose kind has no name of its own, or a misleading one.
 KINDS_BY_UNIT: dict[str, tuple[str, str]] = {
     "N/kg": ("a force per mass", "lbf/short_ton, lbf/long_ton or N/tonne"),
     "N/kg/(m/s)": ("a force per mass and speed", "lbf/short_ton/mph or N/tonne/(km/h)"),
     "N/kg/(m/s)^2": ("a force per mass and speed squared", "lbf/short_ton/mph^2 or N/tonne/(km/h)^2"),
-    "W/m^2/K": ("a heat flow per area and temperature", "W/m^2/K or Btu/hour/ft^2/degF"),
+    "W/m^2/K": ("a heat-transfer coefficient", "W/m^2/K or Btu/hour/ft^2/degF"),
 }
 
 _TABLE: tuple[tuple[str, float, Dimension], ...] = (
@@ -145,7 +145,7 @@ UNITS: dict[str, UnitDefinition] = {
     word: UnitDefinition(factor, dimension) for words, factor, dimension in _TABLE for word in words.split()
 }
 
-# Zero of each temperature scale in kelvin; applied only where the unit stands alone.
+# Zero of each temperature scale in kelvin; applied only if the unit stands alone.
 SCALE_ZEROS: dict[str, float] = {
     **dict.fromkeys(("degC", "celsius", "°C"), const.ZERO_CELSIUS),
     **dict.fromkeys(("degF", "fahrenheit", "°F"), const.ZERO_CELSIUS - 32 * 5 / 9),
@@ -153,7 +153,7 @@ SCALE_ZEROS: dict[str, float] = {
 
 _WHICH_TON = "which ton? write long_ton (2240 lb), short_ton (2000 lb) or tonne (1000 kg)"
 _WHICH_CWT = "which hundredweight? write long_hundredweight (112 lb) or short_hundredweight (100 lb)"
-_GAUGE = "whether a pressure is by gauge is said by the key"
+_GAUGE = "the key says whether a pressure is gauge"
 
 _AMBIGUOUS: tuple[tuple[str, str], ...] = (
     ("ton tons T", _WHICH_TON),
@@ -167,7 +167,7 @@ _AMBIGUOUS: tuple[tuple[str, str], ...] = (
     ("PS ps CV cv", "for 75 kgf m/s write metric_horsepower"),
     (
         "ihp bhp dbhp whp HP Hp",
-        "write hp (550 ft lbf/s) or metric_horsepower; the key says whose power it is",
+        "write hp (550 ft lbf/s) or metric_horsepower; the key says which power it is",
     ),
     ("psig psia", f"write psi; {_GAUGE}"),
     ("barg bara", f"write bar; {_GAUGE}"),
@@ -176,9 +176,9 @@ _AMBIGUOUS: tuple[tuple[str, str], ...] = (
     ("cfm", "write ft^3/minute"),
     ("C", "write degC"),
     ("F", "write degF"),
-    ("deg degree degrees °", "an angle belongs only to a curve; for a temperature write degC or degF"),
+    ("deg degree degrees °", "degrees are only for curves; for a temperature write degC or degF"),
     ("grade gradian gon", "write a grade as '1 in 80', '1.25 %', '12.5 permille' or '66 ft/mile'"),
-    ("am pm", "write a time of day by 24 hours, as '10:35' or '22:35'"),
+    ("am pm", "write 24-hour time, as '10:35' or '22:35'"),
     (
         "pint pints quart quarts bushel bushels peck fluid_ounce",
         "it differs between countries; write L or ft^3",
@@ -196,20 +196,20 @@ _PINT_DIMENSIONS = ("[length]", "[mass]", "[time]", "[temperature]")
 
 
 class UnknownUnit(UnitError):
-    """A word that is no unit.
+    """A word that is not a unit.
 
     Attributes:
         word: The word.
     """
 
-    def __init__(self, word: str, wanted: Dimension | None = None) -> None:
+    def __init__(self, word: str, target: Dimension | None = None) -> None:
         self.word = word
-        super().__init__(f"unit {word!r} is not known{_suggestion(word, wanted)}")
+        super().__init__(f"unit {word!r} is not known{_suggestion(word, target)}")
 
 
 @lru_cache(maxsize=1)
 def pint_registry() -> Any:
-    """Make pint's registry, once and on first use; importing and filling it takes some 150 ms."""
+    """Pint's unit registry, created on first use; importing and filling it takes about 150 ms."""
     import pint
 
     try:
@@ -220,20 +220,20 @@ def pint_registry() -> Any:
 
 @lru_cache(maxsize=512)
 def find_unit(word: str) -> UnitDefinition:
-    """Find what one unit word is worth.
+    """The definition of a unit word.
 
     Args:
         word: A single name; never an expression.
 
     Raises:
-        UnitError: When the word is not known, or means two things; the message says what to write.
+        UnitError: If the word is not known or is ambiguous; the message says what to write.
     """
     known = UNITS.get(word)
     if known is not None:
         return known
-    trap = AMBIGUOUS_UNITS.get(word) or AMBIGUOUS_UNITS.get(word.lower())
-    if trap is not None:
-        raise UnitError(f"unit {word!r} will not do: {trap}")
+    remedy = AMBIGUOUS_UNITS.get(word) or AMBIGUOUS_UNITS.get(word.lower())
+    if remedy is not None:
+        raise UnitError(f"unit {word!r} is not accepted: {remedy}")
     found = _find_unit_in_pint(word) if re.fullmatch(r"[A-Za-z][A-Za-z_]*[A-Za-z]|[A-Za-z]", word) else None
     if found is None:
         raise UnknownUnit(word)
@@ -241,7 +241,7 @@ def find_unit(word: str) -> UnitDefinition:
 
 
 def _find_unit_in_pint(word: str) -> UnitDefinition | None:
-    """Look a rare word up in pint; prefixes go only with SI units, lest `ch` be a centihour."""
+    """Look up a rare word in pint; prefixes only with SI units, so that `ch` is not a centihour."""
     units = pint_registry()
     for prefix, name, _ in units.parse_unit_name(word):
         if prefix and name not in _SI_NAMES:
@@ -254,9 +254,9 @@ def _find_unit_in_pint(word: str) -> UnitDefinition | None:
     return None
 
 
-def _suggestion(word: str, wanted: Dimension | None) -> str:
-    """Offer the nearest word of the table, if one is near; rather one of the kind wanted."""
-    same_kind = [known for known, find_unit in UNITS.items() if find_unit.dimension == wanted]
+def _suggestion(word: str, target: Dimension | None) -> str:
+    """Suggest a similar word of the table, preferably one of the expected kind."""
+    same_kind = [known for known, definition in UNITS.items() if definition.dimension == target]
     for words in (same_kind, UNITS):
         by_lowercase = {known.lower(): known for known in words}
         if near := get_close_matches(word.lower(), by_lowercase, n=1, cutoff=0.65):
@@ -265,16 +265,21 @@ def _suggestion(word: str, wanted: Dimension | None) -> str:
 
 
 def kind_of(dimension: Dimension) -> str:
-    """Name a kind of measure, for a message."""
+    """Name of a kind of measure, for a message."""
     return KINDS[dimension][0] if dimension in KINDS else "a measure of another kind"
 
 
 def unit_advice(dimension: Dimension, unit: str = "") -> str:
-    """Say which kind of measure is wanted and how it may be written; unit is that of the field, where known."""
+    """The expected kind of measure, with unit words for it.
+
+    Args:
+        dimension: Dimension of the measure.
+        unit: Unit of the field, if known.
+    """
     kind, words = KINDS_BY_UNIT.get(unit, (kind_of(dimension), example_units(dimension)))
-    return f"{kind} is wanted, such as {words}"
+    return f"{kind} is expected, such as {words}"
 
 
 def example_units(dimension: Dimension) -> str:
-    """List words that may be written for a kind of measure."""
+    """Unit words for a kind of measure."""
     return KINDS[dimension][1] if dimension in KINDS else "SI units"

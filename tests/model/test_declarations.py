@@ -1,4 +1,4 @@
-"""Every field of every model class declares its unit, its range and its meaning, and the constructor keeps them."""
+"""Every field of every model class declares unit, range and meaning, and the constructor enforces them."""
 
 from __future__ import annotations
 
@@ -14,16 +14,16 @@ import pytest
 import locosim.model as model
 from locosim import units
 from locosim.errors import Fault, OutOfRange
-from locosim.model.declare import allowed, check, choice, entry, fault, measure, within
+from locosim.model.declare import check, choice, entry, field_problem, in_range, measure, range_text
 
 CLASSES = [getattr(model, name) for name in model.__all__]
 
-# Unit words that stand for a way of writing; see locosim/model/declare.py.
+# Unit words that stand for a notation; see locosim/model/declare.py.
 WORDS = {"", "grade", "curve", "clock"}
 
 
 def is_float(hint: Any) -> bool:
-    """A float, or a float that may be left out."""
+    """Whether a hint is a float or an optional float."""
     options = typing.get_args(hint) if isinstance(hint, types.UnionType) else (hint,)
     return float in options
 
@@ -45,7 +45,7 @@ def all_fields() -> Iterator[Any]:
 FLOATS, FIELDS = list(float_fields()), list(all_fields())
 
 
-def test_the_walk_finds_the_model() -> None:
+def test_all_model_classes_are_found() -> None:
     assert len(CLASSES) >= 25
     assert len(FLOATS) > 90
 
@@ -60,35 +60,35 @@ def test_a_description_is_frozen_slotted_and_keyword_only(made: type) -> None:
     assert "__post_init__" in vars(made)
 
 
-@pytest.mark.parametrize(("made", "declared"), FIELDS)
-def test_a_field_says_what_it_is(made: type, field_info: dataclasses.Field[Any]) -> None:
+@pytest.mark.parametrize(("made", "field_info"), FIELDS)
+def test_every_field_has_a_meaning(made: type, field_info: dataclasses.Field[Any]) -> None:
     doc = field_info.metadata.get("doc", "")
     assert doc.endswith("."), doc
     assert doc[0].isupper()
 
 
-@pytest.mark.parametrize(("made", "declared"), FLOATS)
-def test_a_number_has_a_unit(made: type, field_info: dataclasses.Field[Any]) -> None:
+@pytest.mark.parametrize(("made", "field_info"), FLOATS)
+def test_every_number_has_a_unit(made: type, field_info: dataclasses.Field[Any]) -> None:
     assert "unit" in field_info.metadata
     unit = field_info.metadata["unit"]
     if unit not in WORDS:
-        # A unit pint knows, and one that is its own SI: 1 of it is 1.
+        # A known unit that is SI: 1 of it is 1.
         assert units.si(f"1 {unit}", unit) == pytest.approx(1.0) if " " not in unit else True
 
 
-@pytest.mark.parametrize(("made", "declared"), FLOATS)
+@pytest.mark.parametrize(("made", "field_info"), FLOATS)
 def test_the_example_and_the_default_of_a_number_lie_in_its_range(
     made: type, field_info: dataclasses.Field[Any]
 ) -> None:
     if isinstance(field_info.default, float):
-        assert within(field_info, field_info.default)
+        assert in_range(field_info, field_info.default)
     example = field_info.metadata["example"]
     if example:
-        assert within(field_info, units.si(example, field_info.metadata["unit"]))
+        assert in_range(field_info, units.si(example, field_info.metadata["unit"]))
 
 
 def beyond(field_info: dataclasses.Field[Any]) -> Iterator[float]:
-    """Numbers just out of the range of a field, and what is no number."""
+    """Numbers just out of the range of a field, and non-finite ones."""
     data = field_info.metadata
     for key, factor in (("above", 0.0), ("at_least", -1.0), ("below", 0.0), ("at_most", 1.0)):
         if data.get(key) is not None:
@@ -97,15 +97,15 @@ def beyond(field_info: dataclasses.Field[Any]) -> Iterator[float]:
     yield from (math.nan, math.inf, -math.inf)
 
 
-@pytest.mark.parametrize(("made", "declared"), FLOATS)
+@pytest.mark.parametrize(("made", "field_info"), FLOATS)
 def test_a_number_out_of_range_is_refused_by_name(made: type, field_info: dataclasses.Field[Any]) -> None:
     for value in beyond(field_info):
-        assert not within(field_info, value)
-        said = fault(field_info, value)
-        assert said is not None
-        assert said.startswith("must be ")
-        assert f"found {value:g}" in said
-    assert allowed(field_info) == allowed(field_info).strip()
+        assert not in_range(field_info, value)
+        problem = field_problem(field_info, value)
+        assert problem is not None
+        assert problem.startswith("must be ")
+        assert f"found {value:g}" in problem
+    assert range_text(field_info) == range_text(field_info).strip()
 
 
 @dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,16 +144,16 @@ def test_a_wrong_field_is_refused_with_what_is_allowed(changes: dict[str, Any], 
 
 
 @pytest.mark.parametrize("changes", [{}, {"length": 5.0}, {"share": 0.0}, {"count": 2}, {"length": 3}])
-def test_what_is_allowed_is_taken(changes: dict[str, Any]) -> None:
+def test_allowed_values_are_accepted(changes: dict[str, Any]) -> None:
     defaults = {"length": 2.0, "share": None, "count": 3, "kind": "this", "items": (1,)}
     assert dataclasses.asdict(Sample(**changes)) == defaults | changes
 
 
-@pytest.mark.parametrize(("made", "declared"), FIELDS)
+@pytest.mark.parametrize(("made", "field_info"), FIELDS)
 def test_every_count_and_measure_has_an_upper_bound(made: type, field_info: dataclasses.Field[Any]) -> None:
     hint = typing.get_type_hints(made)[field_info.name]
     data = field_info.metadata
-    if (is_float(hint) and data["unit"] != "clock") or hint is int:  # the reader bounds times of day
+    if (is_float(hint) and data["unit"] != "clock") or hint is int:  # the reader limits times of day
         assert data.get("below") is not None or data.get("at_most") is not None
 
 
@@ -184,10 +184,10 @@ def test_faults_of_fields_and_between_them_come_together() -> None:
     assert str(caught.value) == (
         "Pair.name must be one of a, b, found 'c'; Pair.short must be below long (2 m), found 3 m"
     )
-    assert [found.key for found in caught.value.faults] == ["name", "short"]
+    assert [fault.key for fault in caught.value.faults] == ["name", "short"]
 
 
-def test_what_a_wrong_field_has_part_in_is_not_judged() -> None:
+def test_conditions_that_involve_a_faulty_field_are_not_checked() -> None:
     with pytest.raises(OutOfRange) as caught:
         Pair(short=3.0, long=-2.0, name="a")
-    assert [found.key for found in caught.value.faults] == ["long"]
+    assert [fault.key for fault in caught.value.faults] == ["long"]

@@ -1,4 +1,4 @@
-"""What must hold between keys and between files is said in the same round as all else, each in the user's words."""
+"""Faults between keys and between files are reported with all other problems, in the user's notation."""
 
 from __future__ import annotations
 
@@ -15,15 +15,15 @@ DATA = Path(__file__).parent / "data"
 
 @pytest.fixture
 def folder(tmp_path):
-    """A copy of the files of these tests."""
+    """A copy of the test files."""
     shutil.copytree(DATA, tmp_path / "data")
     with (tmp_path / "data" / "engines" / "mogul.toml").open("a", encoding="utf-8") as file:
-        file.write('[[feed_devices]]\nname = "injector"\nrate_greatest = "2 kg/s"\n')
+        file.write('[[feed_devices]]\nname = "injector"\nmax_rate = "2 kg/s"\n')
     return tmp_path / "data"
 
 
 def rewritten(path, *pairs):
-    """Put other texts into a file."""
+    """Replace texts in a file."""
     text = path.read_text(encoding="utf-8")
     for old, new in pairs:
         assert old in text, old
@@ -49,9 +49,9 @@ ENGINE_CHANGES = (
 )
 
 
-def keys_in(said):
+def keys_in(problems):
     """The keys that problems are about."""
-    return {line.split(": ")[1] for line in said}
+    return {line.split(": ")[1] for line in problems}
 
 
 CROSS = {
@@ -63,63 +63,63 @@ CROSS = {
 }
 
 
-def test_an_engine_s_faults_come_in_one_round(folder):
+def test_all_faults_of_an_engine_are_reported_at_once(folder):
     assert keys_in(problems_of(load_locomotive, folder / "engines" / "mogul.toml", *ENGINE_CHANGES)) == CROSS
 
 
-def test_a_slip_elsewhere_hides_none_of_them(folder):
+def test_other_errors_hide_none_of_them(folder):
     slips = ("name= ", "boiler.grate_area=3 kg", "engine_units[1].cylinders[1].bore=1 psi", "length=9 t")
-    said = problems_of(load_locomotive, folder / "engines" / "mogul.toml", *ENGINE_CHANGES, *slips[1:])
-    assert keys_in(said) == CROSS | {"boiler.grate_area", "engine_units[1].cylinders[1].bore", "length"}
+    problems = problems_of(load_locomotive, folder / "engines" / "mogul.toml", *ENGINE_CHANGES, *slips[1:])
+    assert keys_in(problems) == CROSS | {"boiler.grate_area", "engine_units[1].cylinders[1].bore", "length"}
 
 
-def test_what_is_not_known_is_not_judged(folder):
+def test_conditions_on_unreadable_keys_are_not_checked(folder):
     path = folder / "engines" / "mogul.toml"
-    said = problems_of(load_locomotive, path, "engine_units[1].valve_gear.lap=9 psi", "mass=1 psi")
-    assert keys_in(said) == {"engine_units[1].valve_gear.lap", "mass"}
+    problems = problems_of(load_locomotive, path, "engine_units[1].valve_gear.lap=9 psi", "mass=1 psi")
+    assert keys_in(problems) == {"engine_units[1].valve_gear.lap", "mass"}
 
 
 def test_found_and_allowed_are_in_the_unit_the_user_wrote(folder):
-    said = problems_of(
+    problems = problems_of(
         load_locomotive, folder / "engines" / "mogul.toml", "engine_units[1].valve_gear.travel=40 mm"
     )
-    assert said[0].split(": ", 2)[2].startswith("must exceed twice lap plus lead (")
-    assert "mm), found '40 mm'" in said[0]
-    said = problems_of(
+    assert problems[0].split(": ", 2)[2].startswith("must exceed twice the sum of lap and lead (")
+    assert "mm), found '40 mm'" in problems[0]
+    problems = problems_of(
         load_locomotive, folder / "engines" / "mogul.toml", "boiler.working_pressure_gauge=9e99 psi"
     )
-    assert "(14.5 to 580.2 psi), found '9e99 psi'" in said[0]
-    said = problems_of(load_train, folder / "trains" / "mixed.toml", "vehicles[1].empty_mass=90 kg")
-    assert "must be above 100 kg and below 1e+06 kg, found '90 kg'" in said[0]
+    assert "(14.5 to 580.2 psi), found '9e99 psi'" in problems[0]
+    problems = problems_of(load_train, folder / "trains" / "mixed.toml", "vehicles[1].empty_mass=90 kg")
+    assert "must be above 100 kg and below 1e+06 kg, found '90 kg'" in problems[0]
 
 
-def test_a_law_of_one_s_own_is_missed_beside_a_slip(folder):
+def test_missing_coefficients_are_reported_with_other_errors(folder):
     path = folder / "trains" / "mixed.toml"
-    said = problems_of(load_train, path, "vehicles[1].resistance_law=own", "vehicles[1].length=3 kg")
-    assert keys_in(said) == {"vehicles[1].custom_resistance", "vehicles[1].length"}
+    problems = problems_of(load_train, path, "vehicles[1].resistance_law=custom", "vehicles[1].length=3 kg")
+    assert keys_in(problems) == {"vehicles[1].custom_resistance", "vehicles[1].length"}
 
 
-def test_misspelt_stations_are_each_a_problem_beside_a_slip(folder):
+def test_each_misspelled_station_is_reported_with_other_errors(folder):
     path = folder / "excursions" / "mixed.toml"
     first = load_excursion(path).stops[0].station
-    said = problems_of(
+    problems = problems_of(
         load_excursion,
         path,
         f"stops[1].station={first}e",
         "stops[2].station=Nowhere",
         "stops[2].dwell=2 mile",
     )
-    assert keys_in(said) == {"stops[1].station", "stops[2].station", "stops[2].dwell"}
-    assert any(f"found '{first}e'; did you mean {first!r}?" in line for line in said)
-    assert any("found 'Nowhere'; there are " in line for line in said)
+    assert keys_in(problems) == {"stops[1].station", "stops[2].station", "stops[2].dwell"}
+    assert any(f"found '{first}e'; did you mean {first!r}?" in line for line in problems)
+    assert any("found 'Nowhere'; there are " in line for line in problems)
 
 
-def test_water_where_there_is_none_is_said_with_the_file_and_the_remedy(folder):
+def test_fuel_at_a_station_without_fuel_is_reported_with_the_remedy(folder):
     path = folder / "excursions" / "mixed.toml"
-    said = problems_of(load_excursion, path, "stops[1].take_fuel=fill", "rail=soap")
-    assert len(said) == 2
-    assert "mixed.toml: stops[1].take_fuel: found 'fill', but " in said[1]
-    assert 'has no fuel_rate on the route; give the station one, or write take_fuel = "no"' in said[1]
+    problems = problems_of(load_excursion, path, "stops[1].take_fuel=fill", "rail=soap")
+    assert len(problems) == 2
+    assert "mixed.toml: stops[1].take_fuel: found 'fill', but " in problems[1]
+    assert 'has no fuel_rate in the route; give the station one, or write take_fuel = "no"' in problems[1]
 
 
 ROUTE = """name = "R"
@@ -144,18 +144,18 @@ speed = "9 mph"
 """
 
 
-def test_each_fault_of_a_route_is_a_line_with_its_file_and_row(tmp_path):
+def test_each_fault_of_a_route_is_reported_with_its_file_and_row(tmp_path):
     path = tmp_path / "r.toml"
     path.write_text(ROUTE, encoding="utf-8")
     (tmp_path / "p.csv").write_text("chainage [mile],grade [%]\n0,1\n5,1\n3,1\n3,1\n10,\n", encoding="utf-8")
     order = "; put the points in order of chainage, each once"
     assert problems_of(load_route, path) == [
         "r.toml: speed_limits[1].end: must be beyond start (2 km), found '1 km'",
-        f"p.csv: row 4, chainage: must lie beyond the point before it, at 5 mile, found '3 mile'{order}",
-        f"p.csv: row 5, chainage: must lie beyond the point before it, at 3 mile, found '3 mile'{order}",
-        "r.toml: stations[2].name: is the name of another station too, found 'A'; each needs one of its own",
-        "r.toml: stations[3].chainage: must lie on the profile, from 0 mile to 10 mile, found '12 mile'",
-        "r.toml: tunnels[1].end: must lie on the line, from 0 km to 16.0934 km, or near its ends, found '2000 km'",
+        f"p.csv: row 4, chainage: must be beyond the point before it, at 5 mile, found '3 mile'{order}",
+        f"p.csv: row 5, chainage: must be beyond the point before it, at 3 mile, found '3 mile'{order}",
+        "r.toml: stations[2].name: is also the name of another station, found 'A'; each needs its own",
+        "r.toml: stations[3].chainage: must be on the profile, from 0 mile to 10 mile, found '12 mile'",
+        "r.toml: tunnels[1].end: must be on the line, from 0 km to 16.0934 km, or near its ends, found '2000 km'",
     ]
 
 
@@ -165,19 +165,19 @@ def test_mixed_profile_points_are_named_by_row(tmp_path):
     (tmp_path / "p.csv").write_text(
         "chainage [mile],grade [%],elevation [m]\n0,1,\n2,,5\n4,1,\n5,20,\n15,,\n", encoding="utf-8"
     )
-    said = problems_of(load_route, path)
-    assert any(line.startswith("p.csv: row 5, grade: must be above -0.15") for line in said)
+    problems = problems_of(load_route, path)
+    assert any(line.startswith("p.csv: row 5, grade: must be above -0.15") for line in problems)
     (tmp_path / "p.csv").write_text(
         "chainage [mile],grade [%],elevation [m]\n0,1,\n2,,5\n4,1,\n15,,\n", encoding="utf-8"
     )
     assert any(
-        line.startswith("p.csv: row 3: must give a grade as every point but the last")
+        line.startswith("p.csv: row 3: must give a grade like every point but the last")
         for line in problems_of(load_route, path)
     )
 
 
-def test_problems_are_cut_for_each_file_alone(folder):
-    cars = "".join('[[vehicles]]\nname = "c"\ntare = "1 psi"\nlength = "20 m"\n' for _ in range(60))
+def test_problems_are_limited_per_file(folder):
+    cars = "".join('[[vehicles]]\nname = "c"\nempty_mass = "1 psi"\nlength = "20 m"\n' for _ in range(60))
     (folder / "trains" / "mixed.toml").write_text(f'name = "T"\n{cars}', encoding="utf-8")
     with pytest.raises(ScenarioError) as caught:
         load_excursion(folder / "excursions" / "mixed.toml", ["rail=soap"])
@@ -201,23 +201,23 @@ def test_problems_are_cut_for_each_file_alone(folder):
         ),
     ],
 )
-def test_what_no_railway_has_is_refused(change, message):
+def test_impossible_figures_are_refused(change, message):
     with pytest.raises(ScenarioError, match=message):
         load_excursion(DATA / "excursions" / "mixed.toml", [change])
 
 
-def test_a_train_longer_than_any_is_refused(folder):
-    said = problems_of(
+def test_a_train_longer_than_any_ever_run_is_refused(folder):
+    problems = problems_of(
         load_train, folder / "trains" / "mixed.toml", "vehicles[1].count=300", "vehicles[1].length=39 m"
     )
-    assert "vehicles: make a train of 11" in said[0]
-    assert "but at most 10000 m is allowed" in said[0]
+    assert "vehicles: form a train of 11" in problems[0]
+    assert "but at most 10000 m is allowed" in problems[0]
 
 
 @pytest.mark.parametrize("text", ["a\\u001b[31mb", "two\\nlines", "a\\u202eb"])
-def test_a_text_holds_no_control_characters(folder, text):
+def test_control_characters_are_refused(folder, text):
     path = rewritten(folder / "trains" / "mixed.toml", ("name = ", f'name = "{text}" # '))
-    assert "must be of one line without control characters" in problems_of(load_train, path)[0]
+    assert "must be one line without control characters" in problems_of(load_train, path)[0]
 
 
 @pytest.mark.parametrize(
@@ -227,11 +227,11 @@ def test_a_text_holds_no_control_characters(folder, text):
             "grade [%]\n1\n1\n",
             "row 1: heading 'chainage' is missing; add the column, for example chainage [mile]",
         ),
-        ('chainage [m],grade [%]\n0,"1\n', 'row 2: has a quote (") that is not closed'),
+        ('chainage [m],grade [%]\n0,"1\n', 'row 2: has an unclosed quote (")'),
         ("chianage [m],grade [%]\n0,1\n", "row 1: unknown heading 'chianage'; did you mean 'chainage'?"),
     ],
 )
-def test_a_table_is_judged_as_a_whole(tmp_path, profile, message):
+def test_headings_are_checked_before_cells(tmp_path, profile, message):
     path = tmp_path / "r.toml"
     path.write_text(ROUTE, encoding="utf-8")
     (tmp_path / "p.csv").write_text(profile, encoding="utf-8")
@@ -241,13 +241,11 @@ def test_a_table_is_judged_as_a_whole(tmp_path, profile, message):
 
 
 @pytest.mark.parametrize("line", ['mass = "2 t"', "[tender]"])
-def test_what_stands_twice_is_named_with_its_line(folder, line):
+def test_a_repeated_key_is_reported_with_its_line(folder, line):
     path = folder / "engines" / "mogul.toml"
     text = path.read_text(encoding="utf-8")
     path.write_text(
         f"{text}\n[tender]\n" if line == "[tender]" else f'mass = "1 t"\n{text}', encoding="utf-8"
     )
-    with pytest.raises(
-        ScenarioError, match=r"in line \d+ gives a key or table a second time; give each once"
-    ):
+    with pytest.raises(ScenarioError, match=r"in line \d+ repeats a key or table; give each once"):
         load_locomotive(path)

@@ -1,4 +1,4 @@
-"""What-if changes: made as if the file had said so, and judged like it."""
+"""Changes: made as if the file had the value, and checked like it."""
 
 from __future__ import annotations
 
@@ -34,16 +34,16 @@ def test_changes_are_made():
     assert excursion.locomotive.engine_units[0].cylinders[0].bore == pytest.approx(19 * 0.0254)
     assert excursion.crew.habit == "steady_steam"
     assert excursion.weather.temperature == pytest.approx(263.15)
-    assert excursion.weather.headwind == pytest.approx(-2.2352)  # what is not changed stays
+    assert excursion.weather.headwind == pytest.approx(-2.2352)  # unchanged
     assert excursion.initial_water == 0.85
 
 
-def test_another_file_may_be_put_in():
+def test_another_file_can_be_named():
     excursion = load_excursion(EXCURSION, ["locomotive=../engines/mogul_si.toml", "locomotive.mass=70 tonne"])
     assert excursion.locomotive.mass == 70_000
 
 
-def test_the_later_change_holds():
+def test_the_last_change_wins():
     assert load_excursion(EXCURSION, ["rail=wet", "rail=dry"]).rail == "dry"
 
 
@@ -52,22 +52,22 @@ def test_the_later_change_holds():
     [
         ("rail", "change 'rail': write a change as key=value, for example train.vehicles"),
         ("=wet", "write a change as key=value"),
-        ("rail=", "has no value after the sign ="),
+        ("rail=", "has no value after ="),
         ("rail[1]=wet", "'rail' is not a single value"),
         ("train..count=9", "write a change as key=value"),
         ("rial=wet", "unknown key 'rial' in .*mixed.toml; did you mean 'rail'"),
         ("train.vehicles[1].cuont=9", r"unknown key 'cuont' in vehicles\[1\]; did you mean 'count'"),
         ("train.vehicles[3].count=9", r"'vehicles' has 2 items, found \[3\]"),
         ("train.vehicles[0].count=9", r"'vehicles' has 2 items, found \[0\]"),
-        ("train.vehicles.count=9", r"'vehicles' is a list of 2; say which, as vehicles\[1\]"),
+        ("train.vehicles.count=9", r"'vehicles' is a list of 2; write which, as vehicles\[1\]"),
         ("train[1].name=x", r"'train' is one table; write it without \[1\]"),
-        ("name.first=x", "'name' is a single value and holds no keys"),
+        ("name.first=x", "'name' is a single value and has no keys"),
         ("helpers[1].place=rear", r"'helpers' has 0 items, found \[1\]"),
-        ("calls=Low", "'calls' is not a single value; change one of the keys in it"),
+        ("stops=Low", "'stops' is not a single value; change one of the keys in it"),
         ("weather=fine", "'weather' is not a single value"),
         ("locomotive.references=x", "'references' is not a single value"),
         ("train=none.toml", r"train: file 'none\.toml', .*no such file \(by the change 'train=none\.toml'\)"),
-        ("train=../engines/mogul.toml", "looks like an engine, but a train is wanted"),
+        ("train=../engines/mogul.toml", "looks like an engine, but a train is expected here"),
         ("rail=soapy", r"rail: must be one of .*, found 'soapy' \(by the change 'rail=soapy'\)"),
         ("train.vehicles[1].count=nine", r"expected a whole number, found 'nine' \(by the change"),
         ("train.vehicles[1].count=0", r"must be at least 1 and at most 300, found 0 \(by the change"),
@@ -75,18 +75,18 @@ def test_the_later_change_holds():
         ("locomotive.boiler.superheater.surface=-3 ft^2", r"must be above 0 m\^2 .*, found '-3 ft\^2'"),
     ],
 )
-def test_a_change_is_judged(change, message):
+def test_a_wrong_change_is_reported(change, message):
     with pytest.raises(ScenarioError, match=message):
         load_excursion(EXCURSION, [change])
 
 
-def test_all_changes_are_judged_at_once():
+def test_all_changes_are_checked_at_once():
     with pytest.raises(ScenarioError, match="3 problems") as caught:
         load_excursion(EXCURSION, ["rial=wet", "rail=soapy", "train.vehicles[9].count=2"])
     assert len(caught.value.problems) == 3
 
 
-def test_the_files_are_left_alone():
+def test_files_are_not_changed():
     before = EXCURSION.read_bytes()
     load_excursion(EXCURSION, ["rail=greasy"])
     assert EXCURSION.read_bytes() == before

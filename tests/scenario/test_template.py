@@ -1,4 +1,4 @@
-"""Starter files: each loads as it stands, and again with everything optional put in."""
+"""Starter files: each loads as written, and with every optional key."""
 
 from __future__ import annotations
 
@@ -8,9 +8,10 @@ from dataclasses import fields, is_dataclass
 import pytest
 
 from locosim.errors import LocosimError, OutputExists
+from locosim.model.assumptions import Assumptions
 from locosim.scenario import load_excursion, load_locomotive, load_route, load_train
-from locosim.scenario.schema import FILES, keys_of
-from locosim.scenario.template import starter, write_template
+from locosim.scenario.schema import FILE_KINDS, keys_of
+from locosim.scenario.template import template, write_template
 
 LOADERS = {
     "engine": load_locomotive,
@@ -29,29 +30,29 @@ def folder(tmp_path):
 
 
 def test_every_kind_of_file_has_a_starter():
-    assert set(LOADERS) == set(FILES)
+    assert set(LOADERS) == set(FILE_KINDS)
 
 
 @pytest.mark.parametrize("kind", LOADERS)
 def test_a_starter_loads(folder, kind):
-    assert isinstance(LOADERS[kind](folder / f"{kind}.toml"), FILES[kind][0])
+    assert isinstance(LOADERS[kind](folder / f"{kind}.toml"), FILE_KINDS[kind][0])
 
 
-def opened(folder, kind):
-    """Load a starter with every optional key put in."""
-    text = re.sub(r"(?m)^(# )+(?=\[|\w+ = )", "", starter(kind))
-    # these exclude what the starter gives already, or each other, or are not for the first call
+def uncommented(folder, kind):
+    """Load a starter file with every optional key."""
+    text = re.sub(r"(?m)^(# )+(?=\[|\w+ = )", "", template(kind))
+    # excluded by keys already given, by each other, or not allowed at the first stop
     text = re.sub(r"(?m)^(elevation|nozzle_area|arrive|depart) = .*\n", "", text)
     before, helper_active, after = text.partition("[[helpers]]")
     text = before + helper_active + re.sub(r"(?m)^locomotive = .*\n", "", after)
-    text = text.replace('resistance = "davis_1926_passenger"', 'resistance = "custom"')
+    text = text.replace('resistance_law = "davis_1926_passenger"', 'resistance_law = "custom"')
     path = folder / f"{kind}.toml"
     path.write_text(text, encoding="utf-8")
     return LOADERS[kind](path)
 
 
 def described(thing):
-    """Walk a description and all in it."""
+    """Walk a description and all descriptions in it."""
     if isinstance(thing, tuple):
         for item in thing:
             yield from described(item)
@@ -62,15 +63,15 @@ def described(thing):
 
 
 @pytest.mark.parametrize("kind", LOADERS)
-def test_a_starter_loads_with_every_optional_key_put_in(folder, kind):
-    made = opened(folder, kind)
-    optional = [key.name for key in keys_of(FILES[kind][0]).values() if key.model and not key.required]
+def test_a_starter_loads_with_every_optional_key(folder, kind):
+    made = uncommented(folder, kind)
+    optional = [key.name for key in keys_of(FILE_KINDS[kind][0]).values() if key.model and not key.required]
     assert all(getattr(made, name) not in (None, ()) for name in optional)
 
 
 @pytest.mark.parametrize("kind", LOADERS)
-def test_what_an_optional_key_shows_is_what_holds_without_it(folder, kind):
-    for thing in described(opened(folder, kind)):
+def test_an_optional_key_shows_its_default(folder, kind):
+    for thing in described(uncommented(folder, kind)):
         for field in fields(thing):
             if isinstance(field.default, int | float):
                 assert getattr(thing, field.name) == pytest.approx(field.default, rel=1e-6), field.name
@@ -78,31 +79,31 @@ def test_what_an_optional_key_shows_is_what_holds_without_it(folder, kind):
 
 @pytest.mark.parametrize("kind", LOADERS)
 def test_a_starter_names_every_key(kind):
-    text = starter(kind)
-    waiting = [FILES[kind][0]]
+    text = template(kind)
+    waiting = [FILE_KINDS[kind][0]]
     while waiting:
         for key in keys_of(waiting.pop()).values():
             assert re.search(rf"(?m)^(# )*(\[+([\w.]+\.)?{key.name}\]+|{key.name} = )", text), key.name
-            if key.model and not key.may_be("file"):
+            if key.model and key.model is not Assumptions and not key.may_be("file"):
                 waiting.append(key.model)
 
 
-def test_a_file_that_is_there_is_left_alone(tmp_path):
+def test_an_existing_file_is_not_changed(tmp_path):
     path = tmp_path / "engine.toml"
     path.write_text("mine", encoding="utf-8")
-    with pytest.raises(OutputExists, match="is already there; give another name"):
+    with pytest.raises(OutputExists, match="already exists; give another name"):
         write_template("engine", path)
     assert path.read_text(encoding="utf-8") == "mine"
 
 
-def test_an_unknown_kind_makes_nothing(tmp_path):
+def test_an_unknown_kind_is_refused(tmp_path):
     with pytest.raises(
-        LocosimError, match="no starter for 'wagon'; there are engine, train, route, excursion"
+        LocosimError, match="no starter file for 'wagon'; there are engine, train, route, excursion"
     ):
         write_template("wagon", tmp_path / "wagon.toml")
     assert not list(tmp_path.iterdir())
 
 
-def test_a_folder_that_is_not_there_is_said(tmp_path):
+def test_a_missing_folder_is_reported(tmp_path):
     with pytest.raises(LocosimError, match="cannot be written: no such file or directory"):
         write_template("engine", tmp_path / "none" / "engine.toml")

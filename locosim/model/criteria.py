@@ -1,0 +1,96 @@
+"""Limits of the check, with their defaults."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from locosim.model.declare import check, measure
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Criteria:
+    """Limits that the check applies to the excursion."""
+
+    tight_margin: float = measure(
+        "", "A margin below this fraction of the limit is tight.", at_least=0, at_most=1, default=0.10
+    )
+    water_reserve: float = measure(
+        "",
+        "Water reserve at any supply point, as a fraction of the tender's capacity.",
+        at_least=0,
+        below=1,
+        default=0.15,
+    )
+    fuel_reserve: float = measure(
+        "",
+        "Fuel reserve at the end, as a fraction of the tender's capacity.",
+        at_least=0,
+        below=1,
+        default=0.15,
+    )
+    min_climbing_speed: float = measure(
+        "m/s", "Minimum speed on a climb.", at_least=0, below=90, default=4.4704, example="10 mph"
+    )
+    max_lateness: float = measure(
+        "s",
+        "Lateness allowed at any scheduled time.",
+        at_least=0,
+        at_most=86400,
+        default=300.0,
+        example="5 minute",
+    )
+    min_starting_acceleration: float = measure(
+        "m/s^2", "Minimum acceleration at starting.", at_least=0, at_most=1, default=0.02
+    )
+    max_stopping_distance: float = measure(
+        "m",
+        "Maximum distance to stop from line speed.",
+        above=0,
+        below=20_000,
+        default=1600.0,
+        example="1 mile",
+    )
+    brake_reaction_time: float = measure(
+        "s",
+        "Time for the brakes of the whole train to apply.",
+        at_least=0,
+        below=120,
+        default=6.0,
+        example="6 s",
+    )
+    service_deceleration: float = measure(
+        "m/s^2", "Deceleration planned for service stops.", above=0.02, at_most=1.5, default=0.20
+    )
+    max_driver_rotation: float = measure(
+        "Hz", "Maximum driving-wheel speed.", above=0, below=20, default=5.6, example="336 rpm"
+    )
+    max_piston_speed: float = measure(
+        "m/s", "Maximum mean piston speed.", above=0, below=50, default=8.128, example="1600 ft/minute"
+    )
+    min_boiler_pressure: float = measure(
+        "",
+        "Minimum boiler pressure, as a fraction of working pressure, both gauge.",
+        at_least=0,
+        at_most=1,
+        default=0.80,
+    )
+    max_ash_per_grate_area: float = measure(
+        "kg/m^2",
+        "Maximum ash per unit of grate area before the fire is cleaned [common practice, no source].",
+        above=0,
+        below=1000,
+        default=100.0,
+        example="20 lb/ft^2",
+    )
+    min_crown_sheet_cover: float = measure(
+        "m",
+        "Minimum water over the highest part of the crown sheet [49 CFR 230.51, from memory].",
+        at_least=0,
+        below=3,
+        default=0.0762,
+        example="3 in",
+    )
+
+    def __post_init__(self) -> None:
+        """Check every field."""
+        check(self)
