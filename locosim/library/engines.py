@@ -4,54 +4,51 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import NamedTuple
 
 from locosim.constants import ATMOSPHERE
-from locosim.engine import cutoff_table as cutoffs
-from locosim.engine import indicator_diagram as diagrams
-from locosim.engine.boiler import boiler_table as boilers
-from locosim.engine.boiler.stored_heat import ShortEffort, short_efforts
+from locosim.engine.boiler.boiler_table import BoilerPoint, BoilerTable, LimitPoint
+from locosim.engine.boiler.boiler_table import boiler_table as compute_boiler_table
 from locosim.engine.comparison import ChangeEffect, Comparison, compare_engines
-from locosim.engine.performance import Performance, compute_performance
-from locosim.engine.speed_curve import CurvePoint, effort_curve, evenly_spaced_speeds
-from locosim.engine.speed_curve import speed_curve as curve_points
+from locosim.engine.cutoff_table import CutoffPoint, PullOptions
+from locosim.engine.indicator_diagram import ENDS, IndicatorDiagram, labeled_stages, stroke_positions
+from locosim.engine.indicator_diagram import indicator_diagram as compute_diagram
+from locosim.engine.performance import compute_performance
+from locosim.engine.results import CutoffTable, SpeedCurve, compute_cutoff_table, compute_speed_curve
+from locosim.engine.speed_curve import CurvePoint
 from locosim.library.quantities import Quantity, quantity
-from locosim.library.table import DEFAULT_UNITS, Column, Result, Table, column
+from locosim.library.table import Column, Result, Table, column
 from locosim.model import Fuel, Locomotive
-from locosim.units import show
-
-if TYPE_CHECKING:
-    from locosim.plot.figure import Figure
+from locosim.report.text.compare import value_text
+from locosim.units import show, show_percent
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
-class SpeedCurve(Result):
-    """Tractive effort and power of an engine against speed.
+class CurveResult(Result[SpeedCurve]):
+    """Tractive effort and power of an engine against speed."""
 
-    Attributes:
-        performance: Performance of the engine.
-        rail: Rail condition.
-        rows: Points, rising in speed, in SI.
-        short_efforts: Short efforts from stored heat, one for each final pressure.
-        short_rows: Points of the best short effort at each speed, in SI.
-    """
-
-    performance: Performance
-    rail: str
-    rows: tuple[CurvePoint, ...]
-    short_efforts: tuple[ShortEffort, ...]
-    short_rows: tuple[CurvePoint, ...]
-
-    def title(self, units: str = DEFAULT_UNITS) -> str:
-        """Engine, rail and method."""
-        return f"{self.performance.locomotive.name}: speed curve, {self.rail} rail, method {self.performance.method}"
+    command = "curve"
 
     @property
-    def provenance(self) -> Any:
-        """Files and changes the engine was made from; None where it was made in code."""
-        return _provenance(self.performance.locomotive)
+    def rows(self) -> tuple[CurvePoint, ...]:
+        """Points, rising in speed, in SI."""
+        return self.content.points
 
-    def columns(self, units: str) -> Sequence[Column]:
+    @property
+    def short_effort_rows(self) -> tuple[CurvePoint, ...]:
+        """Points of the best short effort from stored heat, rising in speed, in SI."""
+        return self.content.effort_points
+
+    @property
+    def method(self) -> str:
+        """Method of computing the engine, `cycle` or `handbook`."""
+        return self.content.performance.method
+
+    def title(self) -> str:
+        """Engine, rail and method."""
+        engine = self.content.performance.locomotive.name
+        return f"{engine}: speed curve, {self.content.rail} rail, method {self.method}"
+
+    def columns(self) -> Sequence[Column]:
         """One row for each speed."""
         return [
             column("speed", "speed", self.rows, lambda p: p.speed),
@@ -63,27 +60,8 @@ class SpeedCurve(Result):
             column("steam", "steam_rate", self.rows, lambda p: p.steam),
             column("fuel", "fuel_rate", self.rows, lambda p: p.fuel),
             column("limited by", None, self.rows, lambda p: p.limit),
-            column("drawbar pull, short effort", "force", self.short_rows, lambda p: p.drawbar_pull),
+            column("drawbar pull, short effort", "force", self.short_effort_rows, lambda p: p.drawbar_pull),
         ]
-
-    def text(self, units: str = DEFAULT_UNITS) -> str:
-        """Text as the command `curve` prints it."""
-        from locosim.report.text.engine import curve_text
-
-        both = self.short_efforts, self.short_rows
-        return curve_text(self.performance, self.rows, self.rail, units, both)
-
-    def json(self) -> str:
-        """JSON in SI as the command `curve` writes it."""
-        from locosim.report.json.journey import curve_json
-
-        return curve_json(self.performance, self.rows, self.rail, (self.short_efforts, self.short_rows))
-
-    def figure(self, units: str) -> Figure:
-        """Tractive effort and power over speed."""
-        from locosim.plot.engine import plot_curve
-
-        return plot_curve(self.performance, self.rows, self.rail, units, self.short_efforts)
 
 
 def speed_curve(
@@ -94,7 +72,7 @@ def speed_curve(
     short_effort: Quantity = "10 minute",
     fuel: Fuel | None = None,
     method: str = "cycle",
-) -> SpeedCurve:
+) -> CurveResult:
     """Compute tractive effort and power against speed, with the limiting factor.
 
     Args:
@@ -111,44 +89,35 @@ def speed_curve(
     """
     spacing, duration = quantity(step, "m/s", "step"), quantity(short_effort, "s", "short_effort")
     performance = compute_performance(engine, method=method, fuel=fuel)
-    speeds = evenly_spaced_speeds(performance, spacing)
-    efforts = short_efforts(performance.locomotive, performance.supply, duration=duration)
-    return SpeedCurve(
-        performance=performance,
-        rail=rail,
-        rows=tuple(curve_points(performance, speeds=speeds, rail=rail)),
-        short_efforts=tuple(efforts),
-        short_rows=tuple(effort_curve(performance, speeds=speeds, efforts=efforts, rail=rail)),
-    )
+    return CurveResult(compute_speed_curve(performance, step=spacing, rail=rail, duration=duration))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
-class CutoffTable(Result):
-    """Tractive effort, steam and fuel of an engine at each cutoff, at one speed.
+class CutoffResult(Result[CutoffTable]):
+    """Tractive effort, steam and fuel of an engine at each cutoff, at one speed."""
 
-    Attributes:
-        performance: Performance of the engine.
-        speed: Train speed [m/s].
-        rows: Points for each throttle opening and cutoff, in SI.
-        options: For a required tractive effort, the cutoff at each opening and the most economical; None without one.
-    """
-
-    performance: Performance
-    speed: float
-    rows: tuple[cutoffs.CutoffPoint, ...]
-    options: cutoffs.PullOptions | None
-
-    def title(self, units: str = DEFAULT_UNITS) -> str:
-        """Engine, speed and method."""
-        engine = self.performance.locomotive.name
-        return f"{engine}: cutoffs at {show(self.speed, 'speed', units)}, method {self.performance.method}"
+    command = "cutoff"
 
     @property
-    def provenance(self) -> Any:
-        """Files and changes the engine was made from; None where it was made in code."""
-        return _provenance(self.performance.locomotive)
+    def rows(self) -> tuple[CutoffPoint, ...]:
+        """Points for each throttle opening and cutoff, in SI."""
+        return self.content.points
 
-    def columns(self, units: str) -> Sequence[Column]:
+    @property
+    def options(self) -> PullOptions | None:
+        """Settings that give the required tractive effort, and the most economical; None where none was required."""
+        return self.content.options
+
+    @property
+    def method(self) -> str:
+        """Method of computing the engine, `cycle` or `handbook`."""
+        return self.content.performance.method
+
+    def title(self) -> str:
+        """Engine, speed and method."""
+        engine = self.content.performance.locomotive.name
+        return f"{engine}: cutoffs at {show(self.content.speed, 'speed')}, method {self.method}"
+
+    def columns(self) -> Sequence[Column]:
         """One row for each throttle opening and cutoff; no fuel where the boiler cannot sustain the steam."""
         return [
             column("throttle", "ratio", self.rows, lambda p: p.throttle),
@@ -162,24 +131,6 @@ class CutoffTable(Result):
             column("back pressure", "pressure", self.rows, lambda p: p.back_pressure),
         ]
 
-    def text(self, units: str = DEFAULT_UNITS) -> str:
-        """Text as the command `cutoff` prints it."""
-        from locosim.report.text.engine import cutoff_text
-
-        return cutoff_text(self.performance, self.rows, self.speed, units, self.options)
-
-    def json(self) -> str:
-        """JSON in SI as the command `cutoff` writes it."""
-        from locosim.report.json.journey import cutoff_json
-
-        return cutoff_json(self.performance, self.rows, self.speed, self.options)
-
-    def figure(self, units: str) -> Figure:
-        """Tractive effort, steam and steam per work over cutoff."""
-        from locosim.plot.engine import plot_cutoff
-
-        return plot_cutoff(self.performance, self.rows, self.speed, units)
-
 
 def cutoff_table(
     engine: Locomotive,
@@ -189,7 +140,7 @@ def cutoff_table(
     effort: Quantity | None = None,
     fuel: Fuel | None = None,
     method: str = "cycle",
-) -> CutoffTable:
+) -> CutoffResult:
     """Compute tractive effort, steam and fuel at each cutoff, at one speed.
 
     Args:
@@ -208,17 +159,8 @@ def cutoff_table(
     at, openings = quantity(speed, "m/s", "speed"), tuple(quantity(t, "", "throttles") for t in throttles)
     required = None if effort is None else quantity(effort, "N", "effort")
     performance = compute_performance(engine, method=method, fuel=fuel)
-    rows = [
-        p
-        for opening in openings or (1.0,)
-        for p in cutoffs.cutoff_table(performance, speed=at, throttle=opening)
-    ]
-    options = None
-    if required is not None:
-        options = cutoffs.options_for_effort(
-            performance, speed=at, effort=required, throttle_openings=openings
-        )
-    return CutoffTable(performance=performance, speed=at, rows=tuple(rows), options=options)
+    found = compute_cutoff_table(performance, speed=at, throttle_openings=openings, effort=required)
+    return CutoffResult(found)
 
 
 class DiagramPoint(NamedTuple):
@@ -239,57 +181,36 @@ class DiagramPoint(NamedTuple):
     pressure_gauge: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
-class Diagram(Result):
-    """Indicator diagrams of an engine at one speed and cutoff.
+class DiagramResult(Result[IndicatorDiagram]):
+    """Indicator diagrams of an engine at one speed and cutoff."""
 
-    Attributes:
-        diagram: Diagrams, crank torque and valve events, in SI.
-        rows: Points of all diagrams, in SI.
-    """
-
-    diagram: diagrams.IndicatorDiagram
-    rows: tuple[DiagramPoint, ...]
-
-    def title(self, units: str = DEFAULT_UNITS) -> str:
-        """Engine, speed and cutoff."""
-        found = self.diagram
-        return (
-            f"{found.locomotive.name}: indicator diagram at {found.speed:.4g} m/s, cutoff {found.cutoff:.3g}"
-        )
+    command = "diagram"
 
     @property
-    def provenance(self) -> Any:
-        """Files and changes the engine was made from; None where it was made in code."""
-        return _provenance(self.diagram.locomotive)
+    def rows(self) -> tuple[DiagramPoint, ...]:
+        """Points of all diagrams, in SI."""
+        return tuple(_diagram_points(self.content))
 
-    def columns(self, units: str) -> Sequence[Column]:
+    @property
+    def method(self) -> str:
+        """Method of computing the engine, `cycle` or `handbook`."""
+        return "cycle"
+
+    def title(self) -> str:
+        """Engine, speed and cutoff."""
+        speed, cutoff = show(self.content.speed, "speed"), show_percent(self.content.cutoff)
+        return f"{self.content.locomotive.name}: indicator diagram at {speed}, cutoff {cutoff}"
+
+    def columns(self) -> Sequence[Column]:
         """One row for each cylinder end and crank angle."""
+        rows = self.rows
         return [
-            column("cylinder", None, self.rows, lambda p: p.cylinder),
-            column("end", None, self.rows, lambda p: p.end),
-            column("crank angle [rad]", None, self.rows, lambda p: p.crank_angle),
-            column("stroke", "ratio", self.rows, lambda p: p.stroke),
-            column("gauge pressure", "pressure", self.rows, lambda p: p.pressure_gauge),
+            column("cylinder", None, rows, lambda p: p.cylinder),
+            column("end", None, rows, lambda p: p.end),
+            column("crank angle [rad]", None, rows, lambda p: p.crank_angle),
+            column("stroke", "ratio", rows, lambda p: p.stroke),
+            column("gauge pressure", "pressure", rows, lambda p: p.pressure_gauge),
         ]
-
-    def text(self, units: str = DEFAULT_UNITS) -> str:
-        """Text as the command `diagram` prints it."""
-        from locosim.report.text.diagram import diagram_text
-
-        return diagram_text(self.diagram, units)
-
-    def json(self) -> str:
-        """JSON in SI as the command `diagram` writes it."""
-        from locosim.report.json.engine import diagram_json
-
-        return diagram_json(self.diagram)
-
-    def figure(self, units: str) -> Figure:
-        """Pressure over stroke, and tractive effort over one revolution."""
-        from locosim.plot.diagram import plot_diagram
-
-        return plot_diagram(self.diagram, units)
 
 
 def indicator_diagram(
@@ -299,7 +220,7 @@ def indicator_diagram(
     *,
     throttle: Quantity = 1.0,
     pressure: Quantity | None = None,
-) -> Diagram:
+) -> DiagramResult:
     """Compute indicator diagrams, and tractive effort over one revolution.
 
     Args:
@@ -313,62 +234,55 @@ def indicator_diagram(
         UnitError: A quantity without a unit that fits.
         OutOfRange: A speed, cutoff, opening or pressure that cannot be computed.
     """
-    found = diagrams.indicator_diagram(
+    found = compute_diagram(
         engine,
         speed=quantity(speed, "m/s", "speed"),
         cutoff=quantity(cutoff, "", "cutoff"),
         throttle=quantity(throttle, "", "throttle"),
         pressure_gauge=None if pressure is None else quantity(pressure, "Pa", "pressure"),
     )
-    return Diagram(diagram=found, rows=tuple(_diagram_points(found)))
+    return DiagramResult(found)
 
 
-def _diagram_points(found: diagrams.IndicatorDiagram) -> list[DiagramPoint]:
+def _diagram_points(found: IndicatorDiagram) -> list[DiagramPoint]:
     return [
         DiagramPoint(name, end, float(angle), float(stroke), float(pressure) - ATMOSPHERE)
-        for name, cylinder, stage in diagrams.labeled_stages(found)
-        for end in diagrams.ENDS
+        for name, cylinder, stage in labeled_stages(found)
+        for end in ENDS
         for angle, stroke, pressure in zip(
             stage.angle,
-            diagrams.stroke_positions(cylinder, stage, end),
+            stroke_positions(cylinder, stage, end),
             getattr(stage, f"pressure_{end}"),
             strict=True,
         )
     ]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
-class BoilerCurve(Result):
-    """Evaporation, efficiency and limits of a boiler by firing rate.
+class BoilerResult(Result[BoilerTable]):
+    """Evaporation, efficiency and limits of a boiler by firing rate."""
 
-    Attributes:
-        table: Points, limits and steam supply, in SI.
-        method: `cycle` or `handbook`.
-    """
-
-    table: boilers.BoilerTable
-    method: str
+    command = "boiler"
 
     @property
-    def rows(self) -> tuple[boilers.BoilerPoint, ...]:
+    def rows(self) -> tuple[BoilerPoint, ...]:
         """Points, rising in firing rate, in SI."""
-        return self.table.points
+        return self.content.points
 
     @property
-    def limits(self) -> tuple[boilers.LimitPoint, ...]:
+    def limits(self) -> tuple[LimitPoint, ...]:
         """Limits of the steam, least first, in SI; those not reached last."""
-        return self.table.limits
-
-    def title(self, units: str = DEFAULT_UNITS) -> str:
-        """Engine, fuel and method."""
-        return f"{self.table.locomotive.name}: boiler, {self.table.fuel.kind}, method {self.method}"
+        return self.content.limits
 
     @property
-    def provenance(self) -> Any:
-        """Files and changes the engine was made from; None where it was made in code."""
-        return _provenance(self.table.locomotive)
+    def method(self) -> str:
+        """Method of computing the engine, `cycle` or `handbook`."""
+        return self.content.supply.method
 
-    def columns(self, units: str) -> Sequence[Column]:
+    def title(self) -> str:
+        """Engine, fuel and method."""
+        return f"{self.content.locomotive.name}: boiler, {self.content.fuel.kind}, method {self.method}"
+
+    def columns(self) -> Sequence[Column]:
         """One row for each firing rate."""
         return [
             column(
@@ -384,27 +298,6 @@ class BoilerCurve(Result):
             column("unburned", "ratio", self.rows, lambda p: p.unburned),
         ]
 
-    def text(self, units: str = DEFAULT_UNITS) -> str:
-        """Text as the command `boiler` prints it."""
-        from locosim.report.text.boiler import boiler_text
-
-        return boiler_text(self.table, units)
-
-    def json(self) -> str:
-        """JSON in SI as the command `boiler` writes it."""
-        from locosim.report.json.engine import boiler_json
-
-        return boiler_json(self.table)
-
-    def figure(self, units: str) -> Figure:
-        """Steam, efficiency and temperatures over firing rate, in fine steps."""
-        from locosim.plot.boiler import plot_boiler
-
-        fine = boilers.boiler_table(
-            self.table.locomotive, method=self.method, fuel=self.table.fuel, step=boilers.PLOT_STEP
-        )
-        return plot_boiler(fine, units)
-
 
 def boiler_table(
     engine: Locomotive,
@@ -412,7 +305,7 @@ def boiler_table(
     step: Quantity = "20 lb/ft^2/hour",
     fuel: Fuel | None = None,
     method: str = "cycle",
-) -> BoilerCurve:
+) -> BoilerResult:
     """Compute evaporation, efficiency and limits of the boiler by firing rate.
 
     Args:
@@ -426,8 +319,7 @@ def boiler_table(
         OutOfRange: A step, fuel or method that does not apply to the engine.
     """
     spacing = quantity(step, "kg/m^2/s", "step")
-    found = boilers.boiler_table(engine, method=method, fuel=fuel, step=spacing)
-    return BoilerCurve(table=found, method=method)
+    return BoilerResult(compute_boiler_table(engine, method=method, fuel=fuel, step=spacing))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -440,11 +332,11 @@ class ComparedSpeeds(Table):
 
     comparison: Comparison
 
-    def title(self, units: str = DEFAULT_UNITS) -> str:
+    def title(self) -> str:
         """Names of the engines."""
         return f"{_names(self.comparison)}, by speed"
 
-    def columns(self, units: str) -> Sequence[Column]:
+    def columns(self) -> Sequence[Column]:
         """One row for each speed."""
         columns = [column("speed", "speed", self.comparison.first.rows, lambda p: p.speed)]
         for letter, side in (("A", self.comparison.first), ("B", self.comparison.second)):
@@ -456,43 +348,37 @@ class ComparedSpeeds(Table):
         return columns
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
-class EngineComparison(Result):
-    """Two engines side by side, change by change.
+class ComparisonResult(Result[Comparison]):
+    """Two engines side by side, change by change."""
 
-    Attributes:
-        comparison: Both engines and the effect of each change, in SI.
-    """
-
-    comparison: Comparison
+    command = "compare"
 
     @property
     def rows(self) -> tuple[ChangeEffect, ...]:
         """Effect of each change alone, and of all combined."""
-        return (*self.comparison.changes, self.comparison.combined)
+        return (*self.content.changes, self.content.combined)
 
     @property
     def speeds(self) -> ComparedSpeeds:
         """Drawbar pull and power of both engines by speed."""
-        return ComparedSpeeds(comparison=self.comparison)
-
-    def title(self, units: str = DEFAULT_UNITS) -> str:
-        """Names of the engines, speed and rail."""
-        found = self.comparison
-        speed = show(found.speed, "speed", units)
-        return f"{_names(found)}, effect of changes at {speed}, {found.rail} rail"
+        return ComparedSpeeds(comparison=self.content)
 
     @property
-    def provenance(self) -> Any:
-        """Files and changes the second engine was made from; None where it was made in code."""
-        return _provenance(self.comparison.second.performance.locomotive)
+    def method(self) -> str:
+        """Method of computing the engine, `cycle` or `handbook`."""
+        return self.content.first.performance.method
 
-    def columns(self, units: str) -> Sequence[Column]:
+    def title(self) -> str:
+        """Names of the engines, speed and rail."""
+        found = self.content
+        speed = show(found.speed, "speed")
+        return f"{_names(found)}, effect of changes at {speed}, {found.rail} rail"
+
+    def columns(self) -> Sequence[Column]:
         """One row for each change from the first engine to the second, then all combined."""
-        from locosim.report.text.compare import value_text
 
         def value(effect: ChangeEffect, side: str) -> str | None:
-            return value_text(getattr(effect, side), effect.unit, units) if effect.fields else None
+            return value_text(getattr(effect, side), effect.unit) if effect.fields else None
 
         return [
             column("change", None, self.rows, lambda e: e.label),
@@ -503,24 +389,6 @@ class EngineComparison(Result):
             column("fuel for drawbar work", "ratio", self.rows, lambda e: e.fuel),
         ]
 
-    def text(self, units: str = DEFAULT_UNITS) -> str:
-        """Text as the command `compare` prints it."""
-        from locosim.report.text.compare import compare_text
-
-        return compare_text(self.comparison, units)
-
-    def json(self) -> str:
-        """JSON in SI as the command `compare` writes it."""
-        from locosim.report.json.engine import compare_json
-
-        return compare_json(self.comparison)
-
-    def figure(self, units: str) -> Figure:
-        """Pull and power of both, and a bar for each change."""
-        from locosim.plot.compare import plot_compare
-
-        return plot_compare(self.comparison, units)
-
 
 def compare(
     first: Locomotive,
@@ -530,7 +398,7 @@ def compare(
     rail: str = "dry",
     fuel: Fuel | None = None,
     method: str = "cycle",
-) -> EngineComparison:
+) -> ComparisonResult:
     """Compare two engines, and compute the effect of each change that leads from the first to the second.
 
     Args:
@@ -548,13 +416,9 @@ def compare(
     found = compare_engines(
         first, second, speed=quantity(speed, "m/s", "speed"), rail=rail, method=method, fuel=fuel
     )
-    return EngineComparison(comparison=found)
+    return ComparisonResult(found)
 
 
 def _names(found: Comparison) -> str:
     first, second = found.first.performance.locomotive, found.second.performance.locomotive
     return f"A {first.name}, B {second.name}"
-
-
-def _provenance(engine: Locomotive) -> Any:
-    return getattr(engine, "provenance", None)

@@ -6,21 +6,25 @@ import csv
 import importlib
 import io
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from html import escape
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar
 
-from locosim import __version__
 from locosim.errors import LocosimError, OutputExists
+from locosim.rendering import RENDERERS, file_content, renderer
 from locosim.report.caution import CAUTION
-from locosim.report.output_files import IMAGE_SUFFIXES, check_writable, write
-from locosim.units import label as unit_label
-from locosim.units import number, scale, show_number
+from locosim.report.csv import source_columns
+from locosim.report.made_from import MadeFrom, made_from
+from locosim.report.made_from import Result as Made
+from locosim.report.output_files import CSV_SUFFIXES, HTML_SUFFIXES, IMAGE_SUFFIXES, check_writable, write
+from locosim.units import label, number, scale, show_number, unit_system
 
 if TYPE_CHECKING:
     from locosim.plot.figure import Figure
+
+T = TypeVar("T", bound=Made)  # what the renderers of a command take
 
 DEFAULT_UNITS = "metric"
 _SECONDS = ("time", "clock")  # kinds shown as h:min:s, and given as numbers in seconds
@@ -47,16 +51,30 @@ def column(name: str, kind: str | None, rows: Iterable[Any], value: Callable[[An
     return Column(name, kind, [value(row) for row in rows])
 
 
+def unit_of(kind: str) -> str:
+    """Unit of the numbers that `as_number` gives, in the system of units in force."""
+    if kind in _SECONDS:
+        return "s"
+    return label(kind) if kind in _OFFSET else scale(kind)[1]
+
+
+def as_number(value: float, kind: str) -> float:
+    """Convert a value from SI to the system of units in force: times in s, the sharpness of curves as radius."""
+    if kind in _SECONDS:
+        return float(value)
+    return float(number(value, kind)) if kind in _OFFSET else float(value) * scale(kind)[0]
+
+
 class Table(ABC):
     """Rows of named quantities, converted to the units of the reader."""
 
     @abstractmethod
-    def title(self, units: str = DEFAULT_UNITS) -> str:
-        """One line that names the table; `units` is `us`, `metric` or `british`."""
+    def title(self) -> str:
+        """One line that names the table, in the system of units in force."""
 
     @abstractmethod
-    def columns(self, units: str) -> Sequence[Column]:
-        """Columns, values in SI; `units` matters only to texts in them."""
+    def columns(self) -> Sequence[Column]:
+        """Columns, values in SI; texts in them are in the system of units in force."""
 
     def to_rows(self, units: str = DEFAULT_UNITS) -> list[dict[str, Any]]:
         """Convert the table to a list of dictionaries, one for each row.
@@ -71,9 +89,10 @@ class Table(ABC):
         Raises:
             UnitError: Units that are not known.
         """
-        columns = self.columns(units)
-        headings = [_heading(each, units) for each in columns]
-        values = [[_converted(value, each.kind, units) for value in each.values] for each in columns]
+        with unit_system(units):
+            columns = self.columns()
+            headings = [_heading(each) for each in columns]
+            values = [[_converted(value, each.kind) for value in each.values] for each in columns]
         return [dict(zip(headings, row, strict=True)) for row in zip(*values, strict=True)]
 
     def to_pandas(self, units: str = DEFAULT_UNITS) -> Any:
@@ -92,52 +111,88 @@ class Table(ABC):
             raise LocosimError(
                 "to_pandas needs pandas, which is not installed; install it with `pip install pandas`, or use to_rows"
             ) from missing
-        headings = [_heading(each, units) for each in self.columns(units)]
+        with unit_system(units):
+            headings = [_heading(each) for each in self.columns()]
         return pandas.DataFrame(self.to_rows(units), columns=headings)
 
     def _repr_html_(self) -> str:
         """Table for a notebook, with the caution."""
-        columns = self.columns(DEFAULT_UNITS)
-        head = "".join(f"<th>{escape(_shown_heading(each))}</th>" for each in columns)
-        cells = [[_shown(value, each.kind) for value in each.values] for each in columns]
+        with unit_system(DEFAULT_UNITS):
+            columns, title = self.columns(), self.title()
+            head = "".join(f"<th>{escape(_shown_heading(each))}</th>" for each in columns)
+            cells = [[_shown(value, each.kind) for value in each.values] for each in columns]
         rows = "".join(
             f"<tr>{''.join(f'<td>{escape(cell)}</td>' for cell in row)}</tr>"
             for row in zip(*cells, strict=True)
         )
         return (
-            f"<table><caption>{escape(self.title())}</caption><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
+            f"<table><caption>{escape(title)}</caption><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
             f"<p><small>{escape(CAUTION)}</small></p>"
         )
 
     def __repr__(self) -> str:
         """Title and size of the table."""
-        columns = self.columns(DEFAULT_UNITS)
-        return f"<{type(self).__name__}: {self.title()}; {len(columns[0].values)} rows>"
+        with unit_system(DEFAULT_UNITS):
+            return f"<{type(self).__name__}: {self.title()}; {len(self)} rows>"
 
     def __len__(self) -> int:
         """Count of rows."""
-        return len(self.columns(DEFAULT_UNITS)[0].values)
+        return len(self.columns()[0].values)
 
 
-class Result(Table):
-    """A table with the text, JSON and pictures of the command that prints it."""
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Result(Table, Generic[T]):
+    """A table with the text, JSON and pictures of the command that prints it.
 
-    @abstractmethod
-    def text(self, units: str = DEFAULT_UNITS) -> str:
-        """Text as the command prints it; `units` is `us`, `metric` or `british`."""
+    Attributes:
+        content: What was computed, in SI.
+    """
 
-    @abstractmethod
-    def json(self) -> str:
-        """JSON in SI as the command writes it."""
-
-    @abstractmethod
-    def figure(self, units: str) -> Figure:
-        """Picture as the command draws it."""
+    command: ClassVar[str]
+    content: T
 
     @property
-    def provenance(self) -> Any:
-        """Files, their hashes and the changes that the input was made from; None where it was made in code."""
-        return None
+    @abstractmethod
+    def method(self) -> str:
+        """Method of computing the engine, `cycle` or `handbook`."""
+
+    @property
+    def made_from(self) -> MadeFrom:
+        """Version, engines, train, route, files with their hashes, changes and changed assumptions."""
+        return made_from(self.content)
+
+    def text(self, units: str = DEFAULT_UNITS, **options: Any) -> str:
+        """Text as the command prints it.
+
+        Args:
+            units: `us`, `metric` or `british`.
+            **options: Of the command's text: `everything=True` shows every clear finding of a check.
+
+        Raises:
+            UnitError: Units that are not known.
+        """
+        with unit_system(units):
+            return str(renderer(self.command, "text")(self.content, **options))
+
+    def json(self) -> str:
+        """JSON in SI as the command writes it."""
+        return str(renderer(self.command, "json")(self.content))
+
+    def csv(self, units: str = DEFAULT_UNITS) -> str:
+        """Rows for a spreadsheet; what they were made from is in columns at the right, in the first row."""
+        if "csv" in RENDERERS[self.command]:
+            with unit_system(units):
+                return str(renderer(self.command, "csv")(self.content))
+        with unit_system(units):
+            headings, title = [_heading(each) for each in self.columns()], self.title()
+        source = source_columns(self.made_from, ("result", title), self.method)
+        out = io.StringIO()
+        writer = csv.writer(out, lineterminator="\n")
+        writer.writerow([*headings, *source])
+        for number_of_row, row in enumerate(self.to_rows(units)):
+            notes = source.values() if number_of_row == 0 else [""] * len(source)
+            writer.writerow([*map(_cell, row.values()), *notes])
+        return out.getvalue()
 
     def plot(
         self, path: str | Path | None = None, *, units: str = DEFAULT_UNITS, overwrite: bool = False
@@ -155,12 +210,13 @@ class Result(Table):
         Raises:
             OutputExists: The file exists and `overwrite` is not set.
             LocosimError: The file cannot be written.
+            UnitError: Units that are not known.
         """
-        if path is None:
-            return self.figure(units)
-        _check_path(Path(path), IMAGE_SUFFIXES, overwrite=overwrite)
-        figure = self.figure(units)
-        write(Path(path), _figure_bytes(figure, Path(path).suffix), force=overwrite)
+        if path is not None:
+            _check_path(Path(path), IMAGE_SUFFIXES, overwrite=overwrite)
+            self.save(path, units=units, overwrite=overwrite)
+        with unit_system(units):
+            figure: Figure = renderer(self.command, "plot")(self.content)
         return figure
 
     def save(self, path: str | Path, *, units: str = DEFAULT_UNITS, overwrite: bool = False) -> None:
@@ -176,72 +232,43 @@ class Result(Table):
             LocosimError: Another ending, or the file cannot be written.
             UnitError: Units that are not known.
         """
-        file, writers = Path(path), self._writers(units)
-        _check_path(file, tuple(writers), overwrite=overwrite)
-        write(file, writers[file.suffix.lower()](), force=overwrite)
+        file = Path(path)
+        _check_path(file, self._suffixes(), overwrite=overwrite)
+        write(file, self._file_content(file.suffix.lower(), units), force=overwrite)
 
-    def _writers(self, units: str) -> Mapping[str, Callable[[], bytes]]:
-        """For each ending of a file name, what makes its content."""
-        writers: dict[str, Callable[[], bytes]] = {
-            ".json": lambda: f"{self.json()}\n".encode(),
-            ".csv": lambda: self.csv(units).encode(),
-            ".txt": lambda: f"{self.text(units)}\n".encode(),
-        }
-        for suffix in IMAGE_SUFFIXES:
-            writers[suffix] = lambda suffix=suffix: _figure_bytes(self.figure(units), suffix)  # type: ignore[misc]
-        return writers
+    def _suffixes(self) -> tuple[str, ...]:
+        pages = HTML_SUFFIXES if "html" in RENDERERS[self.command] else ()
+        return (*pages, ".json", *CSV_SUFFIXES, ".txt", *IMAGE_SUFFIXES)
 
-    def csv(self, units: str = DEFAULT_UNITS) -> str:
-        """Rows for a spreadsheet; the first lines are remarks that begin with #."""
-        out = io.StringIO()
-        remarks = [
-            f"{self.title(units)}; locosim {__version__}",
-            *_provenance_remarks(self.provenance),
-            CAUTION,
-        ]
-        out.writelines(f"# {remark}\n" for remark in remarks)
-        writer = csv.writer(out, lineterminator="\n")
-        writer.writerow([_heading(each, units) for each in self.columns(units)])
-        writer.writerows([_cell(value) for value in row.values()] for row in self.to_rows(units))
-        return out.getvalue()
+    def _file_content(self, suffix: str, units: str) -> bytes:
+        if suffix in CSV_SUFFIXES:
+            return self.csv(units).encode()
+        if suffix in (".json", ".txt"):
+            return f"{self.json() if suffix == '.json' else self.text(units)}\n".encode()
+        with unit_system(units):
+            return file_content(
+                self.command, "plot" if suffix in IMAGE_SUFFIXES else "html", self.content, suffix
+            )
 
 
-def _heading(each: Column, units: str) -> str:
-    return f"{each.name} [{unit}]" if (unit := _unit(each.kind, units)) else each.name
+def _heading(each: Column) -> str:
+    return f"{each.name} [{unit}]" if each.kind and (unit := unit_of(each.kind)) else each.name
 
 
-def _unit(kind: str | None, units: str) -> str:
-    return "" if kind is None else number_unit(kind, units)
-
-
-def number_unit(kind: str, units: str) -> str:
-    """Unit of the numbers that `as_number` gives."""
-    if kind in _SECONDS:
-        return "s"
-    return unit_label(kind, units) if kind in _OFFSET else scale(kind, units)[1]
-
-
-def as_number(value: float, kind: str, units: str) -> float:
-    """Convert a value from SI to a number in the units of the reader: times in s, sharpness of curves as radius."""
-    if kind in _SECONDS:
-        return float(value)
-    return number(float(value), kind, units) if kind in _OFFSET else float(value) * scale(kind, units)[0]
-
-
-def _converted(value: Any, kind: str | None, units: str) -> Any:
-    return value if value is None or kind is None else as_number(value, kind, units)
+def _converted(value: Any, kind: str | None) -> Any:
+    return value if value is None or kind is None else as_number(value, kind)
 
 
 def _shown_heading(each: Column) -> str:
     """Heading in a notebook, where times are shown as h:min:s."""
-    return each.name if each.kind in _SECONDS else _heading(each, DEFAULT_UNITS)
+    return each.name if each.kind in _SECONDS else _heading(each)
 
 
 def _shown(value: Any, kind: str | None) -> str:
     if value is None:
         return ""
     if kind is not None:
-        return show_number(float(value), kind, DEFAULT_UNITS)
+        return show_number(float(value), kind)
     return value if isinstance(value, str) else f"{value:,.6g}"
 
 
@@ -251,22 +278,8 @@ def _cell(value: Any) -> str:
     return value if isinstance(value, str) else f"{value:.7g}"
 
 
-def _provenance_remarks(provenance: Any) -> list[str]:
-    """Files with their hashes, and changes, one remark each."""
-    if provenance is None:
-        return []
-    files = [f"{path} sha256 {digest}" for path, digest in provenance.files]
-    return [*files, *(f"change {change}" for change in provenance.changes)]
-
-
 def _check_path(path: Path, suffixes: Sequence[str], *, overwrite: bool) -> None:
     try:
         check_writable(path, force=overwrite, suffixes=suffixes)
     except OutputExists:
         raise OutputExists(f"{path}: exists; choose another name, or write overwrite=True") from None
-
-
-def _figure_bytes(figure: Figure, suffix: str) -> bytes:
-    from locosim.plot.figure import figure_bytes
-
-    return figure_bytes(figure, suffix)

@@ -19,7 +19,7 @@ from locosim.constants import ATMOSPHERE
 from locosim.journey.run import LIMITS, Journey
 from locosim.physics.types import Floats
 from locosim.report.caution import CAUTION, METHODS
-from locosim.report.made_from import made_from
+from locosim.report.made_from import MadeFrom, made_from
 from locosim.units import number, scale, show
 
 
@@ -65,7 +65,8 @@ def run_csv(journey: Journey) -> str:
     writer = csv.writer(out, lineterminator="\n")
     columns = [column for column in COLUMNS if len(column.values(journey))]
     headings = [f"{column.name} [{scale(column.kind)[1]}]" for column in columns]
-    source = _source_columns(journey)
+    subject = "excursion", f"{journey.excursion.name}: {journey.outcome}"
+    source = source_columns(made_from(journey), subject, journey.performance.method)
     writer.writerow(["clock", "time [s]", *headings, "limited by", *source])
     count = len(journey.time)
     clock = [show(float(t), "clock") for t in journey.time]
@@ -78,16 +79,21 @@ def run_csv(journey: Journey) -> str:
     return out.getvalue()
 
 
-def _source_columns(journey: Journey) -> dict[str, str]:
-    """What the table was made from, by heading."""
-    source = made_from(journey)
+def source_columns(source: MadeFrom, subject: tuple[str, str], method: str) -> dict[str, str]:
+    """What a table was made from, by heading.
+
+    Args:
+        source: Version, names, files and changes.
+        subject: Heading and text of a cell that names the result.
+        method: `cycle` or `handbook`.
+    """
     return {
         "locosim": source.version,
-        "excursion": f"{journey.excursion.name}: {journey.outcome}",
+        subject[0]: subject[1],
         "locomotives": "; ".join(source.locomotives),
         "train": source.train or "",
         "route": source.route or "",
-        "method": METHODS[journey.performance.method],
+        "method": METHODS[method],
         "files": "; ".join(f"{path} sha256:{digest}" for path, digest in source.files),
         "changes": "; ".join(source.changes),
         "changed assumptions": "; ".join(source.assumptions),

@@ -8,6 +8,7 @@ import json
 import sys
 import types
 from functools import cache
+from html import escape as html_escape
 from pathlib import Path
 from typing import Any
 
@@ -15,8 +16,8 @@ import pytest
 
 import locosim as ls
 from locosim.errors import LocosimError, OutputExists, UnitError
-from locosim.library.engines import SpeedCurve
-from locosim.library.excursions import CheckedExcursion
+from locosim.library.engines import CurveResult
+from locosim.library.excursions import CheckResult
 from locosim.library.table import Table
 from locosim.report.caution import CAUTION
 
@@ -25,12 +26,12 @@ TEASEL = SCENARIOS / "engines" / "teasel.toml"
 
 
 @cache
-def curve() -> SpeedCurve:
+def curve() -> CurveResult:
     return ls.speed_curve(ls.load_engine(TEASEL), step="10 mph", method="handbook")
 
 
 @cache
-def checked() -> CheckedExcursion:
+def checked() -> CheckResult:
     changes = ["method=handbook", "train.vehicles[1].count=4"]
     excursion = ls.load_excursion(SCENARIOS / "excursions" / "spring_special.toml", changes=changes)
     return ls.check(excursion, contingencies=False)
@@ -96,7 +97,7 @@ def test_findings_have_the_unit_of_their_own_row() -> None:
 
 def test_samples_have_blanks_where_no_step_begins() -> None:
     rows = checked().run.samples.to_rows()
-    journey = checked().answer.journey
+    journey = checked().content.journey
     assert rows[-1]["cutoff [%]"] is None
     assert rows[-1]["speed [km/h]"] == pytest.approx(3.6 * journey.speed[-1])
     assert rows[0]["cutoff [%]"] == pytest.approx(100 * journey.cutoff[0])
@@ -106,7 +107,7 @@ def test_an_answer_gives_what_the_check_found() -> None:
     answer = checked()
     assert answer.verdict == answer.findings[0].verdict
     assert answer.contingencies == ()
-    assert answer.latest_departure == answer.answer.latest_departure
+    assert answer.latest_departure == answer.content.latest_departure
     assert answer.run.outcome == "arrived"
 
 
@@ -123,9 +124,9 @@ def test_a_notebook_shows_a_table_with_the_caution() -> None:
         html = table._repr_html_()
         assert html.count("<tr>") == len(table) + 1
         assert html.count("<td>") % len(table) == 0
-        assert "do not pass an engine" in html
+        assert html_escape(CAUTION) in html
     assert "<script" not in checked()._repr_html_()
-    assert repr(checked()).startswith("<CheckedExcursion: ")
+    assert repr(checked()).startswith("<CheckResult: ")
 
 
 @pytest.mark.parametrize("suffix", ["json", "csv", "txt", "svg", "png"])
@@ -167,13 +168,22 @@ def test_an_unknown_ending_is_answered_by_those_that_work(tmp_path: Path) -> Non
     assert list(tmp_path.iterdir()) == []
 
 
-def test_a_csv_file_begins_with_title_and_caution() -> None:
-    lines = curve().csv("us").splitlines()
-    assert lines[0].startswith("# No. 41 Teasel")
-    assert ls.__version__ in lines[0]
-    assert CAUTION in "\n".join(line for line in lines if line.startswith("#"))
-    table = list(csv.DictReader(io.StringIO("\n".join(line for line in lines if not line.startswith("#")))))
+def test_a_csv_file_names_what_it_was_made_from() -> None:
+    table = list(csv.DictReader(io.StringIO(curve().csv("us"))))
     assert [float(row["speed [mph]"]) for row in table] == pytest.approx([0, 10, 20, 30, 40, 50])
+    assert table[0]["locosim"] == ls.__version__
+    assert table[0]["result"].startswith("No. 41 Teasel")
+    assert table[0]["caution"] == CAUTION
+    assert "teasel.toml sha256:" in table[0]["files"]
+    assert table[1]["caution"] == ""
+
+
+def test_a_result_knows_what_it_was_made_from() -> None:
+    made = checked().made_from
+    assert made.version == ls.__version__
+    assert any(path.endswith("spring_special.toml") for path, _ in made.files)
+    assert made.changes == ("method=handbook", "train.vehicles[1].count=4")
+    assert curve().made_from.changes == ()
 
 
 def test_plots_return_the_figure() -> None:
