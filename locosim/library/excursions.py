@@ -10,13 +10,15 @@ import numpy as np
 
 from locosim.engine.performance import compute_excursion_performance
 from locosim.journey.run import LIMITS, Journey, StopRecord, run_journey
-from locosim.library.table import Column, Result, Table, as_number, column, unit_of
+from locosim.library.table import DEFAULT_UNITS, Column, Result, Table, as_number, column, unit_of
 from locosim.model import Excursion
 from locosim.planning.answer import Answer, check_excursion
 from locosim.planning.contingencies import Contingency
 from locosim.planning.finding import Finding
 from locosim.report.csv import COLUMNS
+from locosim.report.text.check import check_text
 from locosim.report.text.layout import format_text
+from locosim.units import unit_system
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -157,6 +159,19 @@ class CheckResult(Result[Answer]):
             column("because", None, self.rows, lambda f: format_text(f.because, f.facts)),
             column("remedy", None, self.rows, lambda f: format_text(f.remedy, f.facts)),
         ]
+
+    def text(self, units: str = DEFAULT_UNITS, *, everything: bool = False) -> str:
+        """Text as the command `check` prints it.
+
+        Args:
+            units: `us`, `metric` or `british`.
+            everything: Show every clear finding, not only the one with the least margin of each rule.
+
+        Raises:
+            UnitError: Units that are not known.
+        """
+        with unit_system(units):
+            return check_text(self.content, everything=everything)
 
 
 def check(excursion: Excursion, *, contingencies: bool = True) -> CheckResult:

@@ -161,18 +161,17 @@ class Result(Table, Generic[T]):
         """Version, engines, train, route, files with their hashes, changes and changed assumptions."""
         return made_from(self.content)
 
-    def text(self, units: str = DEFAULT_UNITS, **options: Any) -> str:
+    def text(self, units: str = DEFAULT_UNITS) -> str:
         """Text as the command prints it.
 
         Args:
             units: `us`, `metric` or `british`.
-            **options: Of the command's text: `everything=True` shows every clear finding of a check.
 
         Raises:
             UnitError: Units that are not known.
         """
         with unit_system(units):
-            return str(renderer(self.command, "text")(self.content, **options))
+            return str(renderer(self.command, "text")(self.content))
 
     def json(self) -> str:
         """JSON in SI as the command writes it."""

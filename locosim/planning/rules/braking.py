@@ -10,7 +10,7 @@ from locosim.constants import WATER_DENSITY
 from locosim.journey.run import Journey
 from locosim.physics.operation.braking import GALTON_SPEEDS, max_holding_speed, stopping_distance_with_shoes
 from locosim.physics.types import Floats
-from locosim.planning.finding import Comparison, Explanation, Finding, VerdictScale, at_most, judge
+from locosim.planning.finding import Comparison, Explanation, Fact, Finding, VerdictScale, at_most, judge
 from locosim.planning.locations import StepRange, descents, location_at, range_length
 
 HALF_SERVICE = 0.5  # of a full service application, the most used to balance a grade [NTSB1990]
@@ -41,34 +41,41 @@ def stopping(journey: Journey) -> list[Finding]:
     ratio = braking_ratio(journey)
     speed = 0.5 * (journey.speed[:-1] + journey.speed[1:])
     grade = np.minimum(journey.grade, 0.0)
-    candidates = _hardest_to_stop(speed, grade, ratio)
-    distances = [
-        stopping_distance_with_shoes(
-            speed=float(speed[i]),
-            braking_ratio=float(ratio[i]),
-            grade=float(grade[i]),
-            reaction_time=criteria.brake_reaction_time,
-        )
-        for i in candidates
+    stops = [
+        (_full_service_stop(journey, float(speed[i]), float(grade[i]), float(ratio[i])), i)
+        for i in _hardest_to_stop(speed, grade, ratio)
     ]
-    step, distance = max(zip(candidates, distances, strict=True), key=lambda pair: pair[1])
-    stops = math.isfinite(distance)
-    slower = "run slower there" if ratio[step] > 0.0 else "give the vehicles brakes: every braking_ratio is 0"
-    explanation = Explanation(
+    distance, step = max(stops, key=lambda pair: pair[0])
+    facts: dict[str, Fact] = {
+        "speed": (float(speed[step]), "speed"),
+        "grade": (float(journey.grade[step]), "grade"),
+        "ratio": (float(ratio[step]), "ratio"),
+    }
+    compared = at_most(distance, criteria.max_stopping_distance, "length")
+    location = location_at(journey, float(journey.chainage[step]))
+    scale = VerdictScale(criteria.tight_margin)
+    return [judge("stopping distance", compared, location, scale, _stop_explanation(distance, facts))]
+
+
+def _full_service_stop(journey: Journey, speed: float, grade: float, ratio: float) -> float:
+    """Distance of a full service stop [m]; infinite where the shoes do not stop the train."""
+    reaction_time = journey.excursion.criteria.brake_reaction_time
+    return stopping_distance_with_shoes(
+        speed=speed, braking_ratio=ratio, grade=grade, reaction_time=reaction_time
+    )
+
+
+def _stop_explanation(distance: float, facts: dict[str, Fact]) -> Explanation:
+    stops, braked = math.isfinite(distance), facts["ratio"][0] > 0.0
+    slower = "run slower there" if braked else "give the vehicles brakes: every braking_ratio is 0"
+    return Explanation(
         because="a full service stop from {speed} on {grade}, with the train's brake shoes at {ratio} of the total "
         f"weight, {'takes this distance' if stops else 'does not stop the train'}; "
         "the brakes of the engines are not counted",
         remedy=f"{slower}, or prove the brakes by test",
-        facts={
-            "speed": (float(speed[step]), "speed"),
-            "grade": (float(journey.grade[step]), "grade"),
-            "ratio": (float(ratio[step]), "ratio"),
-        },
+        facts=facts,
         value_text="" if stops else "does not stop",
     )
-    compared = at_most(distance, criteria.max_stopping_distance, "length")
-    location = location_at(journey, float(journey.chainage[step]))
-    return [judge("stopping distance", compared, location, VerdictScale(criteria.tight_margin), explanation)]
 
 
 def _hardest_to_stop(speed: Floats, grade: Floats, ratio: Floats) -> list[int]:

@@ -49,17 +49,14 @@ def _start_finding(journey: Journey, station: str, demand: StartingDemand) -> Fi
         facts={
             "own": (available - helper_effort, "force"),
             "helpers": (helper_effort, "force"),
-            "starting": (demand.starting, "force"),
-            "gravity": (demand.gravity, "force"),
-            "curve": (demand.curve, "force"),
             "acceleration": (criteria.min_starting_acceleration, "acceleration"),
             "excess": (excess, "mass"),
+            **{part: (getattr(demand, part), "force") for part in ("starting", "gravity", "curve")},
         },
     )
+    compared = at_least(available, needed, "force")
     scale = VerdictScale(criteria.tight_margin)
-    return judge(
-        "start", at_least(available, needed, "force"), Location(station, chainage), scale, explanation
-    )
+    return judge("start", compared, Location(station, chainage), scale, explanation)
 
 
 def _start_remedy(*, broken: bool, rail_limited: bool, rail: str) -> str:
