@@ -120,10 +120,10 @@ def test_boiler_names_its_limits_and_sums_its_heat() -> None:
     assert any("heating surface" in name for name in found["reference_ratings"])
 
 
-@pytest.mark.parametrize(("units", "shown"), [("us", "12.0 psi"), ("metric", "0.83 bar")])
-def test_the_customary_back_pressure_is_in_the_reader_s_units(units: str, shown: str) -> None:
+@pytest.mark.parametrize(("units", "pressure"), [("us", "12.0 psi"), ("metric", "0.83 bar")])
+def test_the_customary_back_pressure_is_in_the_reader_s_units(units: str, pressure: str) -> None:
     shown = " ".join(text("boiler", TEASEL, "--units", units).split())
-    assert f"at the customary back pressure ({shown}) at full steam" in shown
+    assert f"at the customary back pressure ({pressure}) at full steam" in shown
 
 
 def test_boiler_burns_what_it_is_given() -> None:

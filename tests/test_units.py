@@ -131,7 +131,7 @@ def test_a_quantity_is_read(text, unit, value):
         ("Level", 0.0),
     ],
 )
-def test_a_gradient_is_read(text, value):
+def test_a_grade_is_read(text, value):
     assert units.si(text, "grade") == pytest.approx(value, rel=1e-12)
 
 
@@ -324,7 +324,7 @@ def test_temperatures_go_round_as_pint_does_it(celsius):
 
 
 @pytest.mark.parametrize(
-    ("number", "unit", "for_tractive_effort", "value"),
+    ("number", "unit", "wanted", "value"),
     [
         (80, "1 in n", "grade", 0.0125),
         (-80, "1 in", "grade", -0.0125),
@@ -467,7 +467,7 @@ def test_a_system_holds_inside_its_block_only_even_after_an_error():
 
 
 @given(st.floats(1e-4, 0.14))
-def test_a_british_gradient_can_be_read_back(grade):
+def test_a_british_grade_can_be_read_back(grade):
     with units.unit_system("british"):
         shown = units.show(-grade, "grade", 6)
     assert units.si(shown, "grade") == pytest.approx(-grade, rel=1e-5)

@@ -13,7 +13,7 @@ from locosim.engine.boiler.stored_heat import ShortEffort
 from locosim.engine.cutoff_table import CutoffPoint, group_by_throttle
 from locosim.engine.results import CutoffTable, SpeedCurve
 from locosim.engine.speed_curve import CurvePoint, effort_curve, speed_curve
-from locosim.plot.figure import COLORS, STYLES, axis_label, group_thousands, new_figure
+from locosim.plot.figure import COLORS, STYLES, TEXT_BOX, axis_label, group_thousands, new_figure
 from locosim.units import number, show, show_percent
 
 CURVE_POINTS = 161  # speeds of a plotted curve
@@ -137,7 +137,7 @@ def plot_cutoff(cutoffs: CutoffTable) -> Figure:
         place = {"xytext": (-4, -4), "ha": "right", "va": "top"}
     panels[1].annotate(
         name, (1.0 if below else 0.0, limit), xycoords=("axes fraction", "data"), textcoords="offset points",
-        fontsize=8.5, bbox={"boxstyle": "square,pad=0.1", "facecolor": "#ffffff", "alpha": 0.75, "linewidth": 0}, **place,
+        fontsize=8.5, bbox=TEXT_BOX, **place,
     )  # fmt: skip
     panels[-1].set_xlabel("cutoff [% of stroke]")
     panels[0].set_title(
