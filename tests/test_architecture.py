@@ -26,8 +26,12 @@ BELOW = {
     "report": {"units", "planning", "journey", "engine", "model", "physics", "constants"},
     "plot": {"units", "planning", "journey", "engine", "model", "physics", "constants"},
     "scenario": {"units", "model", "physics", "constants"},
+    "rendering": {
+        "report", "plot", "planning", "journey", "engine", "model", "physics", "constants",
+    },
     "cli": {
-        "units", "report", "plot", "scenario", "planning", "journey", "engine", "model", "physics", "constants",
+        "units", "rendering", "report", "plot", "scenario", "planning", "journey", "engine", "model", "physics",
+        "constants",
     },
     "__main__": {"cli"},
     "errors": set(),

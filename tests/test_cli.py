@@ -22,7 +22,7 @@ from locosim.cli import app
 from locosim.cli.template import FileKind
 from locosim.errors import LocosimError
 from locosim.model.route import RAIL_CONDITIONS
-from locosim.scenario.schema import FILES
+from locosim.scenario.schema import FILE_KINDS
 
 ROOT = Path(__file__).resolve().parent.parent
 SCENARIOS = ROOT / "scenarios"
@@ -124,7 +124,7 @@ def test_help_names_every_state_of_the_rail() -> None:
 
 
 def test_files_begun_with_new_are_checked_as_they_stand(tmp_path: Path) -> None:
-    assert {kind.value for kind in FileKind} == set(FILES)
+    assert {kind.value for kind in FileKind} == set(FILE_KINDS)
     for kind in FileKind:
         result = RUNNER.invoke(app, ["new", kind.value, str(tmp_path / f"{kind}.toml")])
         assert result.exit_code == 0, result.output
