@@ -26,7 +26,9 @@ BELOW = {
     "report": {"units", "planning", "journey", "engine", "model", "physics", "constants"},
     "plot": {"units", "planning", "journey", "engine", "model", "physics", "constants"},
     "scenario": {"units", "model", "physics", "constants"},
-    "rendering": {"report", "plot", "planning", "engine"},
+    "rendering": {
+        "report", "plot", "planning", "journey", "engine", "model", "physics", "constants",
+    },
     "library": {
         "rendering", "units", "report", "plot", "scenario", "planning", "journey", "engine", "model", "physics",
         "constants",

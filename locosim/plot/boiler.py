@@ -20,8 +20,9 @@ def plot_boiler(boiler: BoilerTable) -> Figure:
     axes = figure.subplots(len(panels), 1, sharex=True, squeeze=False)[:, 0]
     for panel, ax in zip(panels, axes, strict=True):
         panel(ax, boiler)
-        _limit_line(ax, boiler)
+        limit = _limit_line(ax, boiler)
     axes[-1].set_xlim(0, _firing_rates(boiler)[-1])
+    _limit_name(axes[0], limit, boiler)
     axes[-1].set_xlabel(axis_label("firing rate per unit of grate area", "firing_rate_per_grate_area"))
     axes[0].set_title(
         f"{boiler.locomotive.name}: boiler, {boiler.fuel.kind}, method {boiler.supply.method}",
@@ -34,13 +35,22 @@ def _firing_rates(boiler: BoilerTable) -> list[float]:
     return [number(p.firing_rate_per_grate_area, "firing_rate_per_grate_area") for p in boiler.points]
 
 
-def _limit_line(axes: Axes, boiler: BoilerTable) -> None:
-    """Mark the firing rate of the limit that binds."""
-    at = number(
-        next(limit.firing_rate_per_grate_area for limit in boiler.limits if limit.binds),
-        "firing_rate_per_grate_area",
-    )
+def _limit_line(axes: Axes, boiler: BoilerTable) -> float:
+    """Mark the firing rate of the limit that binds, and return it in the reader's units."""
+    binding = next(limit for limit in boiler.limits if limit.binds)
+    at = float(number(binding.firing_rate_per_grate_area, "firing_rate_per_grate_area"))
     axes.axvline(at, color=COLORS[5], linewidth=0.9, linestyle="--")
+    return at
+
+
+def _limit_name(axes: Axes, at: float, boiler: BoilerTable) -> None:
+    """Name the limit that binds beside its line, at the top of a panel."""
+    right = at > 0.4 * axes.get_xlim()[1]  # the legend takes the upper right
+    axes.annotate(
+        f"limited by the {boiler.supply.binding.name}", (at, 1.0), xycoords=("data", "axes fraction"),
+        xytext=(-4 if right else 4, -4), textcoords="offset points", ha="right" if right else "left", va="top",
+        fontsize=8,
+    )  # fmt: skip
 
 
 def efficiency_panel(axes: Axes, boiler: BoilerTable) -> Axes:
@@ -103,5 +113,5 @@ def draft_panel(axes: Axes, boiler: BoilerTable) -> Axes:
         axes.axhline(level, color=COLORS[1], linewidth=1.0, linestyle="--", label="maximum available draft")
     axes.set_ylim(bottom=0)
     axes.set_ylabel(axis_label("smokebox draft", "draft"))
-    axes.legend(loc="upper left")
+    axes.legend(loc="lower right")
     return axes

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -12,7 +13,7 @@ from locosim.engine.boiler.stored_heat import ShortEffort
 from locosim.engine.cutoff_table import CutoffPoint, group_by_throttle
 from locosim.engine.results import CutoffTable, SpeedCurve
 from locosim.engine.speed_curve import CurvePoint, effort_curve, speed_curve
-from locosim.plot.figure import COLORS, STYLES, axis_label, group_thousands, new_figure
+from locosim.plot.figure import COLORS, STYLES, TEXT_BOX, axis_label, group_thousands, new_figure
 from locosim.units import number, show, show_percent
 
 CURVE_POINTS = 161  # speeds of a plotted curve
@@ -27,6 +28,7 @@ def plot_curve(curve: SpeedCurve) -> Figure:
     pull, power = figure.subplots(2, 1, sharex=True, height_ratios=[3, 2])
     effort_over_speed(pull, points)
     power_over_speed(power, points)
+    pull.set_title("top: limiting factor", loc="right", fontsize=8.5)
     if curve.efforts:
         short = effort_curve(performance, speeds=speeds, efforts=curve.efforts, rail=rail)
         add_effort(pull, power, short, curve.efforts[0])
@@ -127,10 +129,15 @@ def plot_cutoff(cutoffs: CutoffTable) -> Figure:
         axes.set_ylabel(axis_label(name, kind))
     limit = number(performance.sustained_cylinder_steam, "steam_rate")
     panels[1].axhline(limit, color=COLORS[5], linestyle="--", linewidth=1)
+    name = f"sustained for the cylinders, limited by the {performance.supply.binding.name}"
+    # Where the last cutoff needs more, its lines leave the space below the limit at the right free.
+    below = groups[0][-1].steam > performance.sustained_cylinder_steam
+    place: dict[str, Any] = {"xytext": (4, 4), "ha": "left", "va": "bottom"}
+    if below:
+        place = {"xytext": (-4, -4), "ha": "right", "va": "top"}
     panels[1].annotate(
-        f"sustained for the cylinders, limited by the {performance.supply.binding.name}",
-        (100 * cutoffs.points[0].cutoff, limit),
-        xytext=(0, 4), textcoords="offset points", ha="left", fontsize=8.5,
+        name, (1.0 if below else 0.0, limit), xycoords=("axes fraction", "data"), textcoords="offset points",
+        fontsize=8.5, bbox=TEXT_BOX, **place,
     )  # fmt: skip
     panels[-1].set_xlabel("cutoff [% of stroke]")
     panels[0].set_title(

@@ -20,6 +20,13 @@ from locosim.units import label
 # A palette readable with the common kinds of color blindness and in grayscale; line styles differ as well.
 COLORS = ("#1b4965", "#c1440e", "#5a7d2b", "#6b4c9a", "#8a6d00", "#3a3a3a")
 STYLES = ("-", "--", "-.", ":", (0, (5, 1)), (0, (3, 1, 1, 1)))
+# Behind a text that could lie over a line.
+TEXT_BOX: dict[str, Any] = {
+    "boxstyle": "square,pad=0.1",
+    "facecolor": "#ffffff",
+    "alpha": 0.75,
+    "linewidth": 0,
+}
 FOOTER_SIZE, FOOTER_LINE = 6.5, 0.115  # type [pt] and height of a line [in]
 FOOTER_CHARACTERS = 18  # of a footer line, for each inch of width
 _PATH = re.compile(rb' d="[^"]*"')

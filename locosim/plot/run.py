@@ -11,7 +11,7 @@ from locosim.journey.run import Journey
 from locosim.planning.answer import Answer
 from locosim.planning.finding import CLEAR, STOP, Finding
 from locosim.plot import panels as run_panels
-from locosim.plot.figure import COLORS, axis_label, group_thousands, new_figure
+from locosim.plot.figure import COLORS, TEXT_BOX, axis_label, group_thousands, new_figure
 from locosim.plot.panels import distance_from_start, distances
 
 MIN_RUN = 1.0  # shortest run that is drawn [m]
@@ -137,6 +137,6 @@ def mark_findings(axes: Axes, journey: Journey, findings: Sequence[Finding]) -> 
         axes.annotate(
             f"{verdict}: {rule}", (place, 0.06), xycoords=axes.get_xaxis_transform(), fontsize=8.5, color=COLORS[1],
             xytext=(-7 if right else 7, -3 + 11 * level), textcoords="offset points", ha="right" if right else "left",
-            bbox={"boxstyle": "square,pad=0.1", "facecolor": "#ffffff", "alpha": 0.75, "linewidth": 0},
+            bbox=TEXT_BOX,
         )  # fmt: skip
     return axes

@@ -42,7 +42,7 @@ def boiler_text(boiler: BoilerTable) -> str:
                 f"{show(supply.radiation_loss, 'power')}."
             )
         )
-    return "\n".join([*lines, paragraph(CAUTION)])
+    return "\n".join([*lines, "", paragraph(CAUTION)])
 
 
 def _fuel_and_grate(boiler: BoilerTable) -> str:

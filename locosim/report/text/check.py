@@ -34,7 +34,8 @@ def check_text(answer: Answer, *, everything: bool = False) -> str:
             lines += ["", *_finding_lines(finding)]
     hidden = len(answer.findings) - len(shown)
     if hidden:
-        lines += ["", paragraph(f"{hidden} more clear finding{'s' if hidden > 1 else ''}; --all shows {'them' if hidden > 1 else 'it'}.")]
+        more = "1 more clear finding" if hidden == 1 else f"{hidden} more clear findings"
+        lines += ["", paragraph(f"{more}; shown with --all.")]
     for text in (paragraph(departure_line(answer)), contingency_text(answer)):
         if text:
             lines += ["", text]

@@ -57,7 +57,7 @@ def compare_text(comparison: Comparison) -> str:
                 lines.append(paragraph(f"{effect.label} cannot be changed alone: {effect.problem}."))
     else:
         lines.append(paragraph("The two engines do not differ in any quantity used here."))
-    return "\n".join([*lines, paragraph(CAUTION)])
+    return "\n".join([*lines, "", paragraph(CAUTION)])
 
 
 def _summary_table(comparison: Comparison) -> str:
@@ -150,7 +150,7 @@ def _without_effect(comparison: Comparison) -> list[str]:
 
 
 def _percent_change(value: float | None) -> str:
-    return "-" if value is None else f"{value:+.1%}"
+    return "-" if value is None else f"{round(value, 3) + 0.0:+.1%}"  # never a negative zero
 
 
 def value_text(value: Any, unit: str) -> str:
