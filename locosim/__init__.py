@@ -1,3 +1,132 @@
-"""Steam locomotive performance: engine, boiler, train and line, and whether an excursion will go."""
+"""Steam locomotive performance: engine, boiler, train and line, and the check of a proposed excursion.
+
+The names below are loaded on first use, so that `import locosim` takes no time.
+
+    >>> import locosim as ls
+    >>> engine = ls.load_engine("scenarios/engines/teasel.toml", changes=["boiler.grate_area=36 ft^2"])
+    >>> round(engine.boiler.grate_area, 2)  # m², as everything is in SI
+    3.34
+
+Read files: `load_engine`, `load_train`, `load_route`, `load_excursion`.
+One engine: `speed_curve`, `cutoff_table`, `indicator_diagram`, `boiler_table`; two engines: `compare`.
+An excursion: `run`, `check`.
+Results have `rows`, `to_rows`, `to_pandas`, `text`, `json`, `plot` and `save`; docs/library.md shows them.
+Descriptions: `Locomotive`, `Train`, `Route`, `Excursion`, `Assumptions` and the other classes of `locosim.model`.
+Errors that an input causes are a `LocosimError`.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
 
 __version__ = "0.1.0"
+
+_MODULE_OF = {  # names of `__all__` that are not here are classes of `locosim.model`
+    "load_engine": "library.files",
+    "load_excursion": "library.files",
+    "load_route": "library.files",
+    "load_train": "library.files",
+    "boiler_table": "library.engines",
+    "compare": "library.engines",
+    "cutoff_table": "library.engines",
+    "indicator_diagram": "library.engines",
+    "speed_curve": "library.engines",
+    "check": "library.excursions",
+    "run": "library.excursions",
+    "LocosimError": "errors",
+}
+
+if TYPE_CHECKING:
+    from locosim.errors import LocosimError
+    from locosim.library.engines import boiler_table, compare, cutoff_table, indicator_diagram, speed_curve
+    from locosim.library.excursions import check, run
+    from locosim.library.files import load_engine, load_excursion, load_route, load_train
+    from locosim.model import (
+        Assumptions,
+        Auxiliaries,
+        Boiler,
+        Crew,
+        Criteria,
+        Curve,
+        CustomResistance,
+        Cylinders,
+        Diesel,
+        EngineUnit,
+        Excursion,
+        FeedDevice,
+        Fuel,
+        Helper,
+        Locomotive,
+        ProfilePoint,
+        RailConditionZone,
+        Route,
+        SpeedLimit,
+        Station,
+        SteamPassages,
+        Stop,
+        Superheater,
+        Tender,
+        Train,
+        Tunnel,
+        ValveGear,
+        Vehicle,
+        Weather,
+    )  # fmt: skip
+
+__all__ = [
+    "Assumptions",
+    "Auxiliaries",
+    "Boiler",
+    "Crew",
+    "Criteria",
+    "Curve",
+    "CustomResistance",
+    "Cylinders",
+    "Diesel",
+    "EngineUnit",
+    "Excursion",
+    "FeedDevice",
+    "Fuel",
+    "Helper",
+    "Locomotive",
+    "LocosimError",
+    "ProfilePoint",
+    "RailConditionZone",
+    "Route",
+    "SpeedLimit",
+    "Station",
+    "SteamPassages",
+    "Stop",
+    "Superheater",
+    "Tender",
+    "Train",
+    "Tunnel",
+    "ValveGear",
+    "Vehicle",
+    "Weather",
+    "boiler_table",
+    "check",
+    "compare",
+    "cutoff_table",
+    "indicator_diagram",
+    "load_engine",
+    "load_excursion",
+    "load_route",
+    "load_train",
+    "run",
+    "speed_curve",
+]
+
+
+def __getattr__(name: str) -> Any:
+    """Load a public name on first use."""
+    if name not in __all__:
+        raise AttributeError(f"module 'locosim' has no attribute {name!r}")
+    value = getattr(import_module(f"locosim.{_MODULE_OF.get(name, 'model')}"), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

@@ -26,9 +26,18 @@ BELOW = {
     "report": {"units", "planning", "journey", "engine", "model", "physics", "constants"},
     "plot": {"units", "planning", "journey", "engine", "model", "physics", "constants"},
     "scenario": {"units", "model", "physics", "constants"},
-    "cli": {
-        "units", "report", "plot", "scenario", "planning", "journey", "engine", "model", "physics", "constants",
+    "rendering": {
+        "report", "plot", "planning", "journey", "engine", "model", "physics", "constants",
     },
+    "library": {
+        "rendering", "units", "report", "plot", "scenario", "planning", "journey", "engine", "model", "physics",
+        "constants",
+    },
+    "cli": {
+        "library", "rendering", "units", "report", "plot", "scenario", "planning", "journey", "engine", "model",
+        "physics", "constants",
+    },
+    "": {"library", "model"},  # the public names, loaded on first use
     "__main__": {"cli"},
     "errors": set(),
     "compiled": {"constants"},

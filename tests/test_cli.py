@@ -18,7 +18,8 @@ import pytest
 from typer.testing import CliRunner
 
 from locosim import __version__
-from locosim.cli import Kind, app
+from locosim.cli import app
+from locosim.cli.template import FileKind
 from locosim.errors import LocosimError
 from locosim.model.track import RAIL_CONDITIONS
 from locosim.scenario.schema import FILE_KINDS
@@ -39,12 +40,17 @@ every_command = pytest.mark.parametrize("command", COMMANDS)
 
 
 @cache
-def said(*arguments: str, columns: int = 101) -> str:
+def output(*arguments: str, columns: int = 101) -> str:
     """Standard output of a command that ends with 0 or 1; one that writes no file is run once."""
-    return said_now(*arguments, columns=columns)
+    return output_now(*arguments, columns=columns)
 
 
-def said_now(*arguments: str, columns: int = 101) -> str:
+def words(*arguments: str) -> str:
+    """The same as one line."""
+    return " ".join(output(*arguments).split())
+
+
+def output_now(*arguments: str, columns: int = 101) -> str:
     """The same, run at each call."""
     result = RUNNER.invoke(app, list(arguments), env={"COLUMNS": str(columns)})
     assert result.exit_code in (0, 1), result.output
@@ -52,7 +58,7 @@ def said_now(*arguments: str, columns: int = 101) -> str:
 
 
 def refused(*arguments: str, match: str) -> None:
-    """Hold that a command ends in an error of the user's, says why and prints no result."""
+    """Check that a command ends in a user error with its reason, and prints no result."""
     result = RUNNER.invoke(app, list(arguments))
     assert isinstance(result.exception, LocosimError), result.output
     assert match in str(result.exception)
@@ -62,7 +68,7 @@ def refused(*arguments: str, match: str) -> None:
 def process(*arguments: str, cwd: Path = ROOT, **environment: str) -> subprocess.CompletedProcess[str]:
     """Run the program as a process of its own."""
     return subprocess.run(
-        [sys.executable, "-m", "locosim.cli", *arguments],
+        [sys.executable, "-m", "locosim", *arguments],
         capture_output=True, text=True, cwd=cwd, env={**os.environ, **environment}, stdin=subprocess.DEVNULL,
     )  # fmt: skip
 
@@ -93,7 +99,7 @@ def test_the_installed_command_is_the_same_program() -> None:
 
 
 def test_version() -> None:
-    assert said("--version") == f"locosim {__version__}\n"
+    assert output("--version") == f"locosim {__version__}\n"
 
 
 @pytest.mark.parametrize(
@@ -107,24 +113,24 @@ def test_wrong_usage_ends_with_2(arguments: list[str]) -> None:
 
 @every_command
 def test_help_names_what_is_written(command: str) -> None:
-    text = said(command, "--help")
+    text = output(command, "--help")
     for option in ("--units", "--json", "--plot", "--force", "--change"):
         assert option in text
 
 
 def test_help_names_every_state_of_the_rail() -> None:
-    text = " ".join(said("curve", "--help").split())
+    text = " ".join(output("curve", "--help").split())
     assert all(rail in text for rail in RAIL_CONDITIONS)
 
 
 def test_files_begun_with_new_are_checked_as_they_stand(tmp_path: Path) -> None:
-    assert {kind.value for kind in Kind} == set(FILE_KINDS)
-    for kind in Kind:
+    assert {kind.value for kind in FileKind} == set(FILE_KINDS)
+    for kind in FileKind:
         result = RUNNER.invoke(app, ["new", kind.value, str(tmp_path / f"{kind}.toml")])
         assert result.exit_code == 0, result.output
         assert result.stdout == ""
         assert f"wrote {tmp_path / kind}.toml" in result.stderr
-    assert said("check", str(tmp_path / "excursion.toml")).startswith("My excursion: ")
+    assert output("check", str(tmp_path / "excursion.toml")).startswith("My excursion: ")
 
 
 def test_new_leaves_a_file_that_is_there_alone(tmp_path: Path) -> None:
@@ -208,7 +214,7 @@ def test_a_change_that_cannot_be_made_is_refused(change: str) -> None:
 
 
 def test_a_change_is_made() -> None:
-    dry, wet = said("check", SPRING), said("check", SPRING, "--change", "rail=wet")
+    dry, wet = output("check", SPRING), output("check", SPRING, "--change", "rail=wet")
     assert "dry rail" in " ".join(dry.split())
     assert "wet rail" in " ".join(wet.split())
 
@@ -223,7 +229,7 @@ def test_a_change_is_made() -> None:
 def test_pictures_are_written_the_same_twice(command: str, suffix: str, tmp_path: Path) -> None:
     first, second = tmp_path / f"1.{suffix}", tmp_path / f"2.{suffix}"
     for path in (first, second):
-        said(*COMMANDS[command], "--plot", str(path))
+        output(*COMMANDS[command], "--plot", str(path))
     assert first.read_bytes() == second.read_bytes()
     assert first.read_bytes().startswith({"png": b"\x89PNG", "svg": b"<?xml", "pdf": b"%PDF"}[suffix])
     assert sorted(tmp_path.iterdir()) == [first, second]
@@ -235,7 +241,7 @@ def test_a_file_that_is_there_stays_unless_forced(command: str, tmp_path: Path) 
     path.write_text("mine", encoding="utf-8")
     refused(*COMMANDS[command], "--plot", str(path), match="--force")
     assert path.read_text(encoding="utf-8") == "mine"
-    said(*COMMANDS[command], "--plot", str(path), "--force")
+    output(*COMMANDS[command], "--plot", str(path), "--force")
     assert path.read_text(encoding="utf-8") != "mine"
 
 
@@ -257,7 +263,7 @@ def test_a_picture_that_cannot_be_written_is_an_error_not_a_traceback() -> None:
 
 def test_a_table_is_written_once_in_the_units_asked_for(tmp_path: Path) -> None:
     path = tmp_path / "run.csv"
-    said("run", SPRING, "--csv", str(path), "--units", "metric")
+    output("run", SPRING, "--csv", str(path), "--units", "metric")
     text = path.read_text(encoding="utf-8")
     assert "speed [km/h]" in text
     refused("run", SPRING, "--csv", str(path), match="--force")
@@ -275,7 +281,7 @@ def parsed(*arguments: str) -> dict[str, Any]:
     def not_json(word: str) -> None:
         raise AssertionError(f"{word} is not JSON")
 
-    found = json.loads(said(*arguments, "--json"), parse_constant=not_json)
+    found = json.loads(output(*arguments, "--json"), parse_constant=not_json)
     assert isinstance(found, dict)
     return found
 
@@ -285,7 +291,16 @@ def test_json_stands_in_one_envelope(command: str) -> None:
     found = parsed(*COMMANDS[command])
     assert found["command"] == command
     assert found["locosim"] == __version__
-    assert found["format"] == 1
+    assert found["format"] == 2
+    assert found["made_from"]["locomotives"] == ["No. 14 Campion, 4-6-0"]
+    assert set(found["made_from"]) == {
+        "locomotives",
+        "train",
+        "route",
+        "files",
+        "changes",
+        "changed_assumptions",
+    }
     assert "certificate" in found["caution"]
     assert found["method"]
 
@@ -311,9 +326,9 @@ def test_json_of_a_curve() -> None:
     )  # fmt: skip
     assert len(found["rows"]) > 5
     for row in found["rows"]:
-        assert set(row) >= {*numbers, "limit"}
+        assert set(row) >= {*numbers, "limited_by"}
         assert all(math.isfinite(row[key]) for key in numbers)
-        assert row["limit"]
+        assert row["limited_by"]
     speeds = [row["speed_m_s"] for row in found["rows"]]
     assert speeds[1] - speeds[0] == pytest.approx(5 * 1609.344 / 3600)  # the step of 5 mph, in SI
 
@@ -344,8 +359,8 @@ def test_json_is_si_whatever_units_are_asked_for() -> None:
 @every_command
 @pytest.mark.parametrize(("units", "word"), [("us", "lbf"), ("metric", "kN"), ("british", "lbf")])
 def test_texts_are_in_the_units_asked_for_and_the_same_twice(command: str, units: str, word: str) -> None:
-    text = said(*COMMANDS[command], "--units", units)
-    assert text == said_now(*COMMANDS[command], "--units", units)
+    text = output(*COMMANDS[command], "--units", units)
+    assert text == output_now(*COMMANDS[command], "--units", units)
     if command != "run":
         assert word in text
     assert ("km" in text) == (units == "metric")
@@ -355,7 +370,7 @@ def test_texts_are_in_the_units_asked_for_and_the_same_twice(command: str, units
 @every_command
 @pytest.mark.parametrize("columns", [50, 80, 100, 132])
 def test_texts_stay_within_the_terminal(command: str, columns: int) -> None:
-    text = said(*COMMANDS[command], columns=columns)
+    text = output(*COMMANDS[command], columns=columns)
     assert max(map(len, text.splitlines())) <= columns
 
 
@@ -364,22 +379,22 @@ def test_texts_stay_within_the_terminal(command: str, columns: int) -> None:
 def test_a_check_is_one_table_at_80_and_100_columns(name: str, units: str) -> None:
     path = str(SCENARIOS / "excursions" / f"{name}.toml")
     for columns in (80, 100):
-        text = said("check", path, "--units", units, columns=columns)
+        text = output("check", path, "--units", units, columns=columns)
         heads = [line for line in text.splitlines() if line.startswith("verdict") and line.endswith("margin")]
         assert len(heads) == 1, text
 
 
 @every_command
 def test_every_text_says_method_and_caution_and_promises_nothing(command: str) -> None:
-    text = " ".join(said(*COMMANDS[command]).split())
+    text = " ".join(output(*COMMANDS[command]).split())
     assert "Method: " in text
-    assert "the boiler's certificate" in text
+    assert "the boiler certificate" in text
     assert "safe" not in text.lower().replace("safety valve", "")
 
 
 def test_the_bundled_files_do_not_change_under_a_command() -> None:
     before = {path: path.read_bytes() for path in SCENARIOS.rglob("*") if path.is_file()}
-    said_now("check", SPRING, "--change", "rail=wet")
+    output_now("check", SPRING, "--change", "rail=wet")
     assert {path: path.read_bytes() for path in SCENARIOS.rglob("*") if path.is_file()} == before
 
 
@@ -390,7 +405,7 @@ def test_the_bundled_files_do_not_change_under_a_command() -> None:
 @pytest.mark.parametrize("arguments", [["run", SPRING, "--json"], ["check", SPRING, "--all"]])
 def test_a_reader_that_goes_away_is_no_error(arguments: list[str]) -> None:
     program = subprocess.Popen(
-        [sys.executable, "-m", "locosim.cli", *arguments],
+        [sys.executable, "-m", "locosim", *arguments],
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=ROOT,
     )  # fmt: skip
     assert program.stdout is not None
@@ -414,7 +429,7 @@ def least_work(arguments: list[str], times: int) -> float:
     for _ in range(times + 1):
         before = resource.getrusage(resource.RUSAGE_CHILDREN)
         subprocess.run(
-            [sys.executable, "-m", "locosim.cli", *arguments],
+            [sys.executable, "-m", "locosim", *arguments],
             capture_output=True, check=True, cwd=ROOT, env=environment,
         )  # fmt: skip
         after = resource.getrusage(resource.RUSAGE_CHILDREN)
@@ -432,15 +447,17 @@ def test_a_second_check_is_quick() -> None:
     assert least_work(["check", SPRING], 3) < 2.0
 
 
-# Errors in the user's words
+# Errors in the user's units
 
 
 @pytest.mark.parametrize("target", ["--report", "--csv"])
 def test_outputs_that_cannot_be_are_refused_before_the_work(target: str, tmp_path: Path) -> None:
     command = {"--report": "check", "--csv": "run"}[target]
     one = str(tmp_path / "a.svg")
-    refused(command, "nowhere.toml", "--plot", one, target, one, match=f"is named by --plot and by {target}")
-    refused(command, "nowhere.toml", target, str(tmp_path / "a.xlsx"), match="is written as .")
+    refused(
+        command, "nowhere.toml", "--plot", one, target, one, match=f"is named by both --plot and {target}"
+    )
+    refused(command, "nowhere.toml", target, str(tmp_path / "a.xlsx"), match="must end in .")
     refused("new", "engine", str(tmp_path / "a.txt"), match="is named .toml, for example a.toml")
     assert list(tmp_path.iterdir()) == []
 
@@ -452,7 +469,7 @@ def test_a_result_that_cannot_be_written_is_an_error_not_a_traceback(
     (tmp_path / "only read").write_bytes(b"")
     with (tmp_path / "only read").open("rb") as file:
         done = subprocess.run(
-            [sys.executable, "-m", "locosim.cli", *arguments],
+            [sys.executable, "-m", "locosim", *arguments],
             stdout=file, stderr=subprocess.PIPE, text=True, cwd=ROOT,
         )  # fmt: skip
     assert done.returncode == 2
@@ -461,7 +478,7 @@ def test_a_result_that_cannot_be_written_is_an_error_not_a_traceback(
 
 @pytest.mark.parametrize("command", ["curve", "cutoff", "diagram", "boiler", "compare"])
 def test_the_help_of_an_engine_command_shows_changes_of_an_engine(command: str) -> None:
-    words = " ".join(said(command, "--help").split())
+    words = " ".join(output(command, "--help").split())
     assert "boiler.working_pressure_gauge=" in words
     assert "train." not in words
     assert "locomotive." not in words
@@ -478,8 +495,8 @@ def test_the_help_of_an_engine_command_shows_changes_of_an_engine(command: str) 
         (["curve", ENGINE, "--step", "5"], "--step: '5' has a number without a unit"),
         (["curve", ENGINE, "--rail", "soap"], "--rail: must be one of .*, found 'soap'"),
         (
-            ["curve", ENGINE, "--effort", "2 hour"],
-            r"--effort: must be 0.0166667 hour to 1 hour .*, found '2 hour'",
+            ["curve", ENGINE, "--short-effort", "2 hour"],
+            r"--short-effort: must be 0.0166667 hour to 1 hour .*, found '2 hour'",
         ),
         (["cutoff", ENGINE, "-40mph"], "speed: must lie .* from 0 mph to .* mph, found '-40mph'"),
         (["cutoff", ENGINE, "400mph"], "speed: must lie .* from 0 mph to .* mph, found '400mph'"),
@@ -511,14 +528,12 @@ def test_a_message_commands_no_terminal(tmp_path: Path) -> None:
     assert "na\\x1b[31mme: unknown key" in done.stderr
 
 
-def test_engine_commands_burn_what_they_are_told_and_say_so() -> None:
+def test_engine_commands_burn_the_fuel_given_and_name_it() -> None:
     for command in (("curve", ENGINE), ("cutoff", ENGINE, "20 mph")):
-        assert "On bituminous coal of 13,514 Btu/lb the boiler keeps up" in said(
-            *command, "--method", "handbook"
-        )
-        told = ("--method", "handbook", "--fuel", "wood")
-        assert "On wood of 6,653 Btu/lb the boiler keeps up" in said(*command, *told)
-    assert "Fuel: wood of 6,653 Btu/lb." in said(
+        assert "on bituminous coal of 13,514 Btu/lb (" in words(*command, "--method", "handbook")
+        wood = ("--method", "handbook", "--fuel", "wood")
+        assert "on wood of 6,653 Btu/lb (" in words(*command, *wood)
+    assert "Fuel: wood of 6,653 Btu/lb." in output(
         "compare", ENGINE, ENGINE, "--method", "handbook", "--fuel", "wood"
     )
     refused("curve", ENGINE, "--fuel", "peat", match="--fuel: must be one of")

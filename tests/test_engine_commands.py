@@ -1,4 +1,4 @@
-"""`curve`, `cutoff` and `boiler` with all they can be asked: text, JSON, pictures, and what they refuse."""
+"""The engine commands with all their options: text, JSON, pictures, and what they refuse."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ import pytest
 from typer.testing import CliRunner
 
 from locosim.cli import app
-from locosim.engine.boiler.boiler_table import PLOT_STEP, boiler_table
+from locosim.engine.boiler.boiler_table import boiler_table
 from locosim.errors import LocosimError
 from locosim.plot.boiler import plot_boiler
 from locosim.scenario import load_locomotive
@@ -34,21 +34,23 @@ def data(*arguments: str) -> dict[str, Any]:
     return found
 
 
-def test_curve_gives_what_is_kept_up_and_what_a_short_effort_adds() -> None:
+def test_curve_gives_the_sustained_and_the_short_effort() -> None:
     found = data("curve", TEASEL, "--step", "10 mph")
     assert found["method"] == "cycle"
     short = found["short_effort"]
     assert short["duration_s"] == 600.0
     ends = [fall["final_pressure_gauge_Pa"] for fall in short["pressure_drops"]]
     assert ends == sorted(ends, reverse=True)
-    for kept_up, effort in zip(found["rows"], short["rows"], strict=True):
-        assert effort["speed_m_s"] == kept_up["speed_m_s"]
-        assert effort["rim_tractive_effort_N"] >= kept_up["rim_tractive_effort_N"] * (1 - 1e-9)
-    longer = data("curve", TEASEL, "--step", "10 mph", "--effort", "20 minute")["short_effort"]
+    for sustained, effort in zip(found["rows"], short["rows"], strict=True):
+        assert effort["speed_m_s"] == sustained["speed_m_s"]
+        assert effort["rim_tractive_effort_N"] >= sustained["rim_tractive_effort_N"] * (1 - 1e-9)
+    longer = data("curve", TEASEL, "--step", "10 mph", "--short-effort", "20 minute")["short_effort"]
     assert longer["pressure_drops"][0]["extra_steam_kg_s"] == pytest.approx(
         short["pressure_drops"][0]["extra_steam_kg_s"] / 2
     )
-    assert "For 20 minutes" in text("curve", TEASEL, "--step", "10 mph", "--effort", "20 minute")
+    assert "Short effort of 20 minutes" in text(
+        "curve", TEASEL, "--step", "10 mph", "--short-effort", "20 minute"
+    )
 
 
 @pytest.mark.parametrize("method", ["cycle", "handbook"])
@@ -58,7 +60,7 @@ def test_the_method_asked_for_is_named(command: list[str], method: str) -> None:
     assert data(*command, "--method", method)["method"] == method
 
 
-def test_cutoff_gives_a_table_for_each_regulator_with_chest_fuel_and_valve() -> None:
+def test_cutoff_gives_a_table_for_each_throttle_opening_with_chest_fuel_and_valve() -> None:
     found = data("cutoff", TEASEL, "30 mph", "--throttle", "100 %", "--throttle", "20 %")
     wide = [row for row in found["rows"] if row["throttle"] == 1.0]
     narrow = [row for row in found["rows"] if row["throttle"] == pytest.approx(0.2)]
@@ -73,7 +75,7 @@ def test_cutoff_gives_a_table_for_each_regulator_with_chest_fuel_and_valve() -> 
         ("release", True),
         ("compression", False),
         ("port_opening_m", True),
-        ("admission", False),
+        ("preadmission", False),
     ):
         values = [event[name] for event in events]
         assert values == sorted(values, reverse=not rising), name
@@ -82,7 +84,7 @@ def test_cutoff_gives_a_table_for_each_regulator_with_chest_fuel_and_valve() -> 
     assert "compression" in shown
 
 
-def test_cutoff_marks_the_cheapest_way_to_a_pull() -> None:
+def test_cutoff_marks_the_cheapest_setting_for_a_tractive_effort() -> None:
     found = data("cutoff", TEASEL, "30 mph", "--tractive-effort", "9000 lbf")["for_tractive_effort"]
     assert found["rim_tractive_effort_N"] == pytest.approx(9000 * 4.4482216)
     least = min(row["steam_kg_s"] for row in found["rows"])
@@ -91,7 +93,7 @@ def test_cutoff_marks_the_cheapest_way_to_a_pull() -> None:
     assert len([line for line in lines if line.rstrip().endswith("cheapest")]) == 1
 
 
-def test_cutoff_by_the_handbook_has_no_regulator_and_finds_the_pull_all_the_same() -> None:
+def test_cutoff_by_the_handbook_has_no_throttle_and_finds_the_tractive_effort_all_the_same() -> None:
     found = data("cutoff", TEASEL, "30 mph", "--tractive-effort", "15000 lbf", "--method", "handbook")
     assert {row["throttle"] for row in found["rows"]} == {1.0}
     assert all(row["steam_chest_pressure_gauge_Pa"] is None for row in found["rows"])
@@ -118,10 +120,10 @@ def test_boiler_names_its_limits_and_sums_its_heat() -> None:
     assert any("heating surface" in name for name in found["reference_ratings"])
 
 
-@pytest.mark.parametrize(("units", "shown"), [("us", "12.0 psi"), ("metric", "0.83 bar")])
-def test_the_customary_back_pressure_is_in_the_reader_s_units(units: str, shown: str) -> None:
-    said = " ".join(text("boiler", TEASEL, "--units", units).split())
-    assert f"the back pressure customary at full steam ({shown})" in said
+@pytest.mark.parametrize(("units", "pressure"), [("us", "12.0 psi"), ("metric", "0.83 bar")])
+def test_the_customary_back_pressure_is_in_the_reader_s_units(units: str, pressure: str) -> None:
+    shown = " ".join(text("boiler", TEASEL, "--units", units).split())
+    assert f"at the customary back pressure ({pressure}) at full steam" in shown
 
 
 def test_boiler_burns_what_it_is_given() -> None:
@@ -130,22 +132,22 @@ def test_boiler_burns_what_it_is_given() -> None:
     assert poor["rows"][2]["steam_kg_s"] < usual["rows"][2]["steam_kg_s"]
     wood = data("boiler", TEASEL, "--fuel", "wood")
     assert wood["fuel"] == "wood"
-    assert "Burning wood" in text("boiler", TEASEL, "--fuel", "wood")
+    assert "Wood, " in text("boiler", TEASEL, "--fuel", "wood")
     oil = data("boiler", TEASEL, "--change", "boiler.firing=oil")
     assert oil["fuel"] == "oil"
     assert "oil burner" in [limit["name"] for limit in oil["limits"]]
 
 
 def test_the_boiler_s_picture_names_units_and_the_limit_that_binds() -> None:
-    figure = plot_boiler(boiler_table(load_locomotive(ENGINES / "teasel.toml"), step=PLOT_STEP), "us")
+    figure = plot_boiler(boiler_table(load_locomotive(ENGINES / "teasel.toml")))
     share, steam, temperature, draft = figure.axes
     assert steam.get_ylabel() == "steam [lb/h]"
     assert temperature.get_ylabel() == "temperature [°F]"
-    assert draft.get_ylabel() == "smokebox vacuum [in water]"
-    assert draft.get_xlabel() == "fuel for each area of grate [lb/ft² h]"
-    said = [note.get_text() for note in steam.texts]
-    assert "fireman (binds)" in said
-    assert {"grate", "draft", "feed devices"} <= set(said)
+    assert draft.get_ylabel() == "smokebox draft [in water]"
+    assert draft.get_xlabel() == "firing rate per unit of grate area [lb/ft² h]"
+    shown = [note.get_text() for note in steam.texts]
+    assert "fireman (binds)" in shown
+    assert {"grate", "draft", "feed devices"} <= set(shown)
     assert share.get_ylim() == (0, 100)
 
 
@@ -197,10 +199,10 @@ def test_pictures_are_written_once_and_not_over_each_other(
     [
         (["curve", TEASEL, "--method", "guess"], None),
         (
-            ["curve", TEASEL, "--effort", "10 second"],
-            "--effort: must be 60 second to 3600 second for a short effort",
+            ["curve", TEASEL, "--short-effort", "10 second"],
+            "--short-effort: must be 60 second to 3600 second for a short effort",
         ),
-        (["curve", TEASEL, "--effort", "10 mph"], "a time is wanted|is a speed"),
+        (["curve", TEASEL, "--short-effort", "10 mph"], "a time is wanted|is a speed"),
         (["cutoff", TEASEL, "30 mph", "--throttle", "0 %"], "--throttle: must be above 0"),
         (["cutoff", TEASEL, "30 mph", "--throttle", "half"], "number"),
         (["cutoff", TEASEL, "30 mph", "--tractive-effort", "9000 lb"], "lbf"),
@@ -227,7 +229,7 @@ def test_pictures_are_written_once_and_not_over_each_other(
         (["boiler", TEASEL, "--heating-value", "12 Btu/lb"], "--heating-value: must be above 2149.61 Btu/lb"),
     ],
 )
-def test_what_cannot_be_computed_is_said(command: list[str], message: str | None) -> None:
+def test_what_cannot_be_computed_is_an_error_that_teaches(command: list[str], message: str | None) -> None:
     result = RUNNER.invoke(app, command)
     if message is None:
         assert result.exit_code == 2
@@ -301,15 +303,20 @@ def test_a_limit_beyond_the_firing_table_is_no_figure(tmp_path: Path, method: st
     end = {"cycle": 260, "handbook": 220}[method]
     assert re.search(rf"fireman +- +beyond {end}\n", text("boiler", str(file), "--method", method))
     last = data("boiler", str(file), "--method", method)["limits"][-1]
-    assert last == {"name": "fireman", "steam_kg_s": None, "grate_rate_kg_m2_s": None, "binds": False}
-    said = " ".join(text("cutoff", str(file), "10 mph", "--method", method).split())
-    assert "fireman not reached)" in said
+    assert last == {
+        "name": "fireman",
+        "steam_kg_s": None,
+        "firing_rate_per_grate_area_kg_m2_s": None,
+        "binds": False,
+    }
+    shown = " ".join(text("cutoff", str(file), "10 mph", "--method", method).split())
+    assert "fireman not reached)" in shown
     assert data("cutoff", str(file), "10 mph", "--method", method)["boiler_limits_kg_s"]["fireman"] is None
-    table = boiler_table(load_locomotive(file), method=method, step=PLOT_STEP)
-    assert not any("fireman" in shown.get_text() for shown in plot_boiler(table, "us").axes[1].texts)
+    table = boiler_table(load_locomotive(file), method=method)
+    assert not any("fireman" in shown.get_text() for shown in plot_boiler(table).axes[1].texts)
 
 
-def test_a_draught_the_fire_never_asks_for_is_not_reached(tmp_path: Path) -> None:
+def test_a_draft_the_fire_never_needs_is_not_reached(tmp_path: Path) -> None:
     file = tmp_path / "tiny.toml"
     file.write_text(TINY, encoding="utf-8")
     larger = ("boiler.grate_area=15 ft^2", "boiler.firebox_surface=90 ft^2", "boiler.tube_surface=800 ft^2")
@@ -337,9 +344,9 @@ def test_an_engine_no_rule_rates_is_computed_by_the_cycle_without_a_rated_effort
         raise refused.exception or AssertionError(refused.output)
 
 
-def test_a_small_opening_of_the_regulator_is_named_as_it_is() -> None:
-    said = " ".join(text("diagram", TEASEL, "5 mph", "60 %", "--throttle", "0.5 %").split())
-    assert "throttle open 0.5%" in said
+def test_a_small_throttle_opening_is_named_as_it_is() -> None:
+    shown = " ".join(text("diagram", TEASEL, "5 mph", "60 %", "--throttle", "0.5 %").split())
+    assert "throttle open 0.5%" in shown
     assert "throttle open 2.5%," in text("cutoff", TEASEL, "10 mph", "--throttle", "2.5 %")
 
 

@@ -14,7 +14,7 @@ import pytest
 from locosim import units
 from locosim.constants import FOOT, INCH
 from locosim.model import Route
-from locosim.planning.check import Check, check_excursion
+from locosim.planning.check import Check, run_and_check
 from locosim.scenario import load_excursion, load_locomotive, load_route, load_train
 
 ROOT = Path(__file__).parents[1]
@@ -42,7 +42,7 @@ EXPECTED = {
 @lru_cache(maxsize=8)
 def checked(path: Path) -> Check:
     """Check an excursion once for all tests."""
-    return check_excursion(load_excursion(path))
+    return run_and_check(load_excursion(path))
 
 
 def first_line(path: Path) -> str:
@@ -286,11 +286,11 @@ def test_engine_and_train_suit_the_line(path: Path) -> None:
         "axle load",
         "curve",
         "start",
-        "driver speed",
+        "driving-wheel speed",
         "piston speed",
         "descending grade",
         "stopping distance",
-        "data",
+        "data range",
     }
     known = {finding.rule for run in EXCURSIONS for finding in checked(run).findings}
     assert static - known <= {"data"}, "no rule has this name"

@@ -423,36 +423,53 @@ def test_the_three_systems_show_the_same_kinds():
     ],
 )
 def test_a_value_is_shown(value, kind, us, metric, british):
-    assert [units.show(value, kind, system) for system in units.SYSTEMS] == [us, metric, british]
+    shown = []
+    for system in units.SYSTEMS:
+        with units.unit_system(system):
+            shown.append(units.show(value, kind))
+    assert shown == [us, metric, british]
 
 
-def test_decimals_can_be_given():
-    assert units.show(20.1168, "speed", "us", 3) == "45.000 mph"
-    assert units.show_number(20.1168, "speed", "metric", 0) == "72"
+def test_decimals_can_be_asked_for():
+    assert units.show(20.1168, "speed", 3) == "45.000 mph"
+    with units.unit_system("metric"):
+        assert units.show_number(20.1168, "speed", 0) == "72"
 
 
-def test_nan_is_a_dash_in_a_table():
-    assert units.show_number(math.nan, "force", "us") == units.show_number(math.nan, "time", "metric") == "-"
+def test_what_is_not_a_number_is_a_dash_in_a_table():
+    assert units.show_number(math.nan, "force") == units.show_number(math.nan, "time") == "-"
 
 
 def test_a_scale_is_a_factor_and_a_label():
-    factor, label = units.scale("speed", "metric")
+    with units.unit_system("metric"):
+        factor, label = units.scale("speed")
     assert (factor * 10.0, label) == (pytest.approx(36.0), "km/h")
-    assert units.scale("grade", "british") == (100.0, "%")
-    assert units.scale("time", "us") == (pytest.approx(1 / 60), "min")
-    assert units.scale("curve", "us")[1] == "ft"
+    with units.unit_system("british"):
+        assert units.scale("grade") == (100.0, "%")
+    assert units.scale("time") == (pytest.approx(1 / 60), "min")
+    assert units.scale("curve")[1] == "ft"
     with pytest.raises(ValueError, match="no scale through zero"):
-        units.scale("temperature", "us")
+        units.scale("temperature")
 
 
 def test_an_unknown_system_is_refused():
-    with pytest.raises(UnitError, match="write one of us, metric, british"):
-        units.show(1.0, "speed", "imperial")
+    with pytest.raises(UnitError, match="write one of us, metric, british"), units.unit_system("imperial"):
+        pass
+
+
+def test_a_system_holds_inside_its_block_only_even_after_an_error():
+    assert units.current_system() == "us"
+    with units.unit_system("metric"), units.unit_system("british"):
+        assert units.show(1000.0, "mass") == "1.0 long ton"
+    with contextlib.suppress(RuntimeError), units.unit_system("metric"):
+        raise RuntimeError
+    assert units.current_system() == "us"
 
 
 @given(st.floats(1e-4, 0.14))
 def test_a_british_grade_can_be_read_back(grade):
-    shown = units.show(-grade, "grade", "british", 6)
+    with units.unit_system("british"):
+        shown = units.show(-grade, "grade", 6)
     assert units.si(shown, "grade") == pytest.approx(-grade, rel=1e-5)
 
 
@@ -503,9 +520,7 @@ def _in_fresh_python(code: str, **environment: str) -> str:
 
 
 def test_unit_words_of_the_trade_need_no_pint():
-    code = (
-        "import sys; from locosim import units; units.si('6 ft 3 in', 'm'); units.show(1.0, 'speed', 'us');"
-    )
+    code = "import sys; from locosim import units; units.si('6 ft 3 in', 'm'); units.show(1.0, 'speed');"
     assert _in_fresh_python(code + "print('pint' in sys.modules)") == "False"
 
 

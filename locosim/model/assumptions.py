@@ -356,7 +356,7 @@ class Assumptions:
         touches="time and pressure of crews that save steam before climbs",
         example="2 mile",
     )
-    min_climb_grade: float = assumption(
+    long_climb_grade: float = assumption(
         "",
         "Grade from which a stretch counts as a climb.",
         value=0.004,
@@ -365,7 +365,7 @@ class Assumptions:
         touches="time and pressure of crews that save steam before climbs",
         source=OURS,
     )
-    min_climb_length: float = assumption(
+    long_climb_length: float = assumption(
         "m",
         "Length from which a climb counts as long.",
         value=1000.0,
@@ -454,6 +454,52 @@ class Assumptions:
         low=0.010,
         high=0.025,
         touches="holding on a falling grade",
+    )
+    remaining_compressor_steam: float = assumption(
+        "",
+        "Steam of the air compressors that remain when one fails, over what all used before.",
+        value=1.25,
+        low=1.0,
+        high=1.5,
+        touches="the contingency of a failed air compressor",
+    )
+    min_climb_grade: float = assumption(
+        "",
+        "Mean grade under the train from which a stretch counts as a climb.",
+        value=0.003,
+        low=0.002,
+        high=0.005,
+        touches="climbing speed",
+        source=OURS,
+    )
+    min_climb_length: float = assumption(
+        "m",
+        "Length from which a stretch counts as a climb.",
+        value=400.0,
+        low=200.0,
+        high=800.0,
+        touches="climbing speed",
+        source=OURS,
+        example="400 m",
+    )
+    min_descent_grade: float = assumption(
+        "",
+        "Falling mean grade under the train from which holding the train is checked.",
+        value=0.008,
+        low=0.005,
+        high=0.012,
+        touches="holding on a falling grade",
+        source=OURS,
+    )
+    min_descent_length: float = assumption(
+        "m",
+        "Length from which a falling grade is checked.",
+        value=500.0,
+        low=300.0,
+        high=1000.0,
+        touches="holding on a falling grade",
+        source=OURS,
+        example="500 m",
     )
 
     def __post_init__(self) -> None:

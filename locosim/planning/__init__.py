@@ -1,1 +1,1 @@
-"""Answers to the questions of an operations planner."""
+"""The check of a proposed excursion: rules, findings, contingencies and the latest departure."""

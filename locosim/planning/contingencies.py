@@ -1,35 +1,28 @@
-"""The check again with something gone wrong: which of it turns a clear excursion into one that stops?"""
+"""Contingencies: the check repeated with one thing changed for the worse at a time."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import Field, dataclass, fields, replace
-from typing import Any
+from typing import Any, NamedTuple
 
-from locosim.constants import MPH
 from locosim.engine.boiler.steam_supply import heating_value
 from locosim.model import Excursion, Fuel, Weather
-from locosim.physics.traction.rail_conditions import rail_adhesion_coefficient
-from locosim.planning.check import Check, check_excursion
-from locosim.planning.finding import Finding
-
-POOR_COAL_SHARE = 0.80  # of the heating value; common practice, no source
-ADDED_HEAD_WIND = 20.0 * MPH  # on top of the day's wind [m/s]
-REMAINING_COMPRESSOR_STEAM = (
-    1.25  # steam of one compressor doing the work of two, over what both took; common practice
-)
+from locosim.physics.traction.rail_conditions import ADHESION_BY_RAIL_CONDITION
+from locosim.planning.check import Check, run_and_check
+from locosim.planning.finding import CLEAR, STOP, Finding
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Contingency:
-    """One thing gone wrong.
+    """Result of the check with one thing changed for the worse.
 
     Attributes:
-        name: What went wrong.
-        verdict: Of the check with it; None where it was not tried.
-        worst: The gravest finding with it; None when everything is clear, or nothing was tried.
-        becomes_stop: Whether a verdict that was not stop has become stop.
-        not_run: Why it was not tried, in words.
+        name: What was changed.
+        verdict: Verdict with the change; None where the check was not run.
+        worst: Worst finding with the change; None where all are clear or the check was not run.
+        becomes_stop: Whether the change turns another verdict into stop.
+        not_run: Reason why the check was not run; empty where it was.
     """
 
     name: str
@@ -39,81 +32,106 @@ class Contingency:
     not_run: str = ""
 
 
-def feed_device_out(excursion: Excursion) -> Excursion | str:
-    """Lose the largest feed device, where there is a second one to go on with."""
+class Change(NamedTuple):
+    """One thing changed for the worse.
+
+    Attributes:
+        name: What is changed.
+        excursion: The excursion with the change; None where it does not apply.
+        not_run: Reason why it does not apply.
+    """
+
+    name: str
+    excursion: Excursion | None
+    not_run: str = ""
+
+
+def feed_device_failed(excursion: Excursion) -> Change:
+    """Lose the largest feed device, if there is a second one."""
     devices = excursion.locomotive.feed_devices
     if not devices:
-        return "the engine file lists none"
-    if len(devices) < 2:
-        return "she has only one, and cannot go on without it"
+        return Change("one injector failed", None, "the engine file lists no feed devices")
     largest = max(devices, key=lambda device: device.max_rate)
+    name = f"one {'injector' if 'injector' in largest.kind else 'feed pump'} failed"
+    if len(devices) < 2:
+        return Change(name, None, "the engine has no other feed device and cannot run without it")
     left = tuple(device for device in devices if device is not largest)
-    return replace(excursion, locomotive=replace(excursion.locomotive, feed_devices=left))
+    return Change(name, replace(excursion, locomotive=replace(excursion.locomotive, feed_devices=left)))
 
 
-def poor_coal(excursion: Excursion) -> Excursion:
-    """Burn fuel of a fifth less heat."""
-    poorest = declared_field(Fuel, "heating_value").metadata["above"]
-    poor = max(POOR_COAL_SHARE * heating_value(excursion.fuel), 1.001 * poorest)
-    fuel = replace(excursion.fuel, heating_value=poor)
-    return replace(excursion, fuel=fuel)
+def poor_fuel(excursion: Excursion) -> Change:
+    """Lower the heating value of the fuel by the assumed share, but not below what a file may give."""
+    share = excursion.assumptions.poor_coal_share
+    kind = excursion.fuel.kind
+    name = f"poor {kind if kind in ('wood', 'oil') else 'coal'}, {100.0 * (1.0 - share):.3g} % less heat"
+    lowest = declared_field(Fuel, "heating_value").metadata["above"]
+    value = max(share * heating_value(excursion.fuel), 1.001 * lowest)
+    return Change(name, replace(excursion, fuel=replace(excursion.fuel, heating_value=value)))
 
 
-def compressor_out(excursion: Excursion) -> Excursion | str:
-    """Lose one air compressor, where there are others to do its work, less well."""
+def compressor_failed(excursion: Excursion) -> Change:
+    """Lose one air compressor, if there is another; the others take the assumed steam for its work."""
+    name = "one air compressor failed"
     auxiliaries = excursion.locomotive.auxiliaries
     count = auxiliaries.air_compressor_count
+    if count < 1:
+        return Change(name, None, "the engine has none")
     if count < 2:
-        return "she has only one, and no air without it" if count else "she has none"
-    each = auxiliaries.air_compressor_steam * count * REMAINING_COMPRESSOR_STEAM / (count - 1)
+        return Change(name, None, "the engine has only one, and no air without it")
+    more = excursion.assumptions.remaining_compressor_steam
+    each = auxiliaries.air_compressor_steam * count * more / (count - 1)
     left = replace(auxiliaries, air_compressor_count=count - 1, air_compressor_steam=each)
-    return replace(excursion, locomotive=replace(excursion.locomotive, auxiliaries=left))
+    return Change(name, replace(excursion, locomotive=replace(excursion.locomotive, auxiliaries=left)))
+
+
+def wet_rail(excursion: Excursion) -> Change:
+    """Wet the rail, if it is not as slippery already."""
+    given, wet = (ADHESION_BY_RAIL_CONDITION[rail].coefficient for rail in (excursion.rail, "wet"))
+    if given <= wet:
+        return Change("wet rail", None, f"the {excursion.rail} rail has no more adhesion than a wet one")
+    return Change("wet rail", replace(excursion, rail="wet"))
+
+
+def stronger_headwind(excursion: Excursion) -> Change:
+    """Add the assumed headwind, up to what a file may give."""
+    strongest = declared_field(Weather, "headwind").metadata["below"]
+    wind = min(excursion.weather.headwind + excursion.assumptions.added_headwind, 0.999 * strongest)
+    return Change("stronger headwind", replace(excursion, weather=replace(excursion.weather, headwind=wind)))
 
 
 def declared_field(model: type, name: str) -> Field[Any]:
-    """Declaration of a field, so that what goes wrong stays within what a file may say."""
+    """Declaration of a model field, which carries the range a file may give."""
     return next(declared for declared in fields(model) if declared.name == name)
 
 
-def wet_rail(excursion: Excursion) -> Excursion | str:
-    """Run on a wet rail, where the day's is better."""
-    if rail_adhesion_coefficient(condition=excursion.rail) <= rail_adhesion_coefficient(condition="wet"):
-        return f"the {excursion.rail} rail asked for holds no more than a wet one"
-    return replace(excursion, rail="wet")
-
-
-def headwind(excursion: Excursion) -> Excursion:
-    """Run against 20 mile/h more wind."""
-    strongest = declared_field(Weather, "headwind").metadata["below"]
-    weather = replace(
-        excursion.weather, headwind=min(excursion.weather.headwind + ADDED_HEAD_WIND, 0.999 * strongest)
-    )
-    return replace(excursion, weather=weather)
-
-
-CONTINGENCIES: dict[str, Callable[[Excursion], Excursion | str]] = {
-    "largest feed device out": feed_device_out,
-    "fuel with a fifth less heat": poor_coal,
-    "one air compressor out": compressor_out,
-    "wet rail": wet_rail,
-    "stronger head wind": headwind,
-}
+CHANGES: tuple[Callable[[Excursion], Change], ...] = (
+    feed_device_failed,
+    poor_fuel,
+    compressor_failed,
+    wet_rail,
+    stronger_headwind,
+)
 
 
 def run_contingencies(check: Check) -> tuple[Contingency, ...]:
-    """Repeat a check with each thing gone wrong, or say why that is not tried.
+    """Repeat a check with each change in turn; where one does not apply, give the reason.
 
     Args:
-        check: The check with nothing gone wrong.
+        check: The check without changes.
+
+    Returns:
+        One contingency for each of `CHANGES`, in order.
     """
-    found = []
-    for name, change in CONTINGENCIES.items():
-        changed = change(check.journey.excursion)
-        if isinstance(changed, str):
-            found.append(Contingency(name=name, not_run=changed))
-            continue
-        again = check_excursion(changed)
-        worst = again.findings[0] if again.verdict != "clear" else None
-        becomes_stop = again.verdict == "stop" and check.verdict != "stop"
-        found.append(Contingency(name=name, verdict=again.verdict, worst=worst, becomes_stop=becomes_stop))
-    return tuple(found)
+    return tuple(_run(change(check.journey.excursion), check.verdict) for change in CHANGES)
+
+
+def _run(change: Change, verdict: str) -> Contingency:
+    if change.excursion is None:
+        return Contingency(name=change.name, not_run=change.not_run)
+    changed = run_and_check(change.excursion)
+    return Contingency(
+        name=change.name,
+        verdict=changed.verdict,
+        worst=changed.findings[0] if changed.verdict != CLEAR else None,
+        becomes_stop=changed.verdict == STOP and verdict != STOP,
+    )

@@ -1,4 +1,4 @@
-"""Working backwards from the timetable: the latest departure that still keeps every advertised arrival."""
+"""The latest departure that still keeps every advertised arrival."""
 
 from __future__ import annotations
 
@@ -10,26 +10,27 @@ from locosim.journey.run import run_prepared, with_firing_forecast
 from locosim.journey.setup.prepare import PreparedRun, prepare
 from locosim.model import Excursion
 
-EARLIEST_SHIFT = -2 * 3600.0  # from which on it is searched, before the advertised departure [s]
-TIME_TOLERANCE = 5.0  # how near the answer is [s]
+EARLIEST_SHIFT = -2 * 3600.0  # start of the search, from the planned departure [s]
+TIME_TOLERANCE = 5.0  # width at which the search ends [s]
 
 
 def latest_departure(excursion: Excursion, performance: Performance) -> float | None:
-    """Find the latest departure from the first call that keeps every advertised arrival.
+    """Find the latest departure from the first stop that keeps every advertised arrival.
 
-    Waiting for an advertised departure on the way takes up what an early start gains, so the run is repeated,
-    by halving, instead of subtracting the lateness. A train that leaves when it should arrive is late.
+    Waiting for an advertised departure on the way uses up what an early start gains, so the run is repeated by
+    bisection; subtracting the lateness would be wrong. The search ends at the first advertised arrival, because a
+    train that departs then is late.
 
     Args:
-        excursion: What is run.
-        performance: What its engine can do.
+        excursion: Engine, train, route, stops and conditions.
+        performance: Performance of its engine.
 
     Returns:
-        Clock time [s], or None where no arrival is advertised or no departure within two hours before keeps them.
+        Clock time [s]; None where no arrival is advertised, or no departure up to two hours earlier keeps them.
     """
-    if all(stop.arrive is None for stop in excursion.stops[1:]):
+    advertised = [stop.arrive for stop in excursion.stops[1:] if stop.arrive is not None]
+    if not advertised:
         return None
-
     prepared = prepare(excursion, performance, transient_boiler=True)
 
     def keeps_arrivals(shift: float) -> bool:
@@ -37,8 +38,7 @@ def latest_departure(excursion: Excursion, performance: Performance) -> float | 
         shifted = with_firing_forecast(replace(prepared, start=start))
         return _on_time(excursion, shifted, run_prepared(shifted))
 
-    low = EARLIEST_SHIFT
-    high = min(stop.arrive for stop in excursion.stops[1:] if stop.arrive is not None) - excursion.departure
+    low, high = EARLIEST_SHIFT, min(advertised) - excursion.departure
     if not keeps_arrivals(low):
         return None
     while high - low > TIME_TOLERANCE:

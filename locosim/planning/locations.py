@@ -1,4 +1,4 @@
-"""Naming a place on the line by the stations round it, and the stretches a run consists of."""
+"""Locations by the stations around them, and the climbs and descents of a run."""
 
 from __future__ import annotations
 
@@ -7,24 +7,28 @@ from dataclasses import dataclass
 import numpy as np
 
 from locosim.journey.result import Journey
+from locosim.planning.finding import Location
 
-MIN_CLIMB_GRADE = 0.003  # mean grade under the train from which a stretch counts as a climb [1]
-MIN_CLIMB_LENGTH = 400.0  # shortest stretch that is called a climb [m]
+STATION_LENGTH = 30.0  # a place closer than this to a station's chainage is at the station [m]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StepRange:
-    """Steps i to j (j not among them) of a journey that belong together."""
+    """Consecutive steps of a journey, from `first` up to but not including `last`."""
 
     first: int
     last: int
 
 
-def location_name(journey: Journey, chainage: float) -> str:
-    """Name a chainage: the station there, or between which stations it lies."""
+def location_at(journey: Journey, chainage: float) -> Location:
+    """Location at a chainage, named by the station there or by the stations on both sides."""
+    return Location(_location_name(journey, chainage), chainage)
+
+
+def _location_name(journey: Journey, chainage: float) -> str:
     stations = journey.excursion.route_as_run.stations
     for station in stations:
-        if abs(station.chainage - chainage) < 30.0:
+        if abs(station.chainage - chainage) < STATION_LENGTH:
             return station.name
     before = [s for s in stations if s.chainage < chainage]
     beyond = [s for s in stations if s.chainage > chainage]
@@ -36,20 +40,31 @@ def location_name(journey: Journey, chainage: float) -> str:
 
 
 def step_ranges(mask: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> list[StepRange]:
-    """Runs of consecutive steps in which a mask holds."""
+    """Ranges of consecutive steps in which a mask is true."""
     edges = np.flatnonzero(np.diff(np.concatenate([[0], mask.astype(np.int8), [0]])))
     return [StepRange(first=int(a), last=int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
+def range_length(journey: Journey, steps: StepRange) -> float:
+    """Length of a range of steps [m]."""
+    return float(journey.chainage[steps.last] - journey.chainage[steps.first])
+
+
 def climbs(journey: Journey) -> list[StepRange]:
-    """Climbs of a journey: the mean grade under the train stays above 0.3 % for 400 m or more."""
+    """Climbs of a journey: the mean grade under the train stays above the assumed grade for the assumed length."""
+    assumed = journey.excursion.assumptions
     return [
-        s
-        for s in step_ranges(journey.grade >= MIN_CLIMB_GRADE)
-        if journey.chainage[s.last] - journey.chainage[s.first] >= MIN_CLIMB_LENGTH
+        steps
+        for steps in step_ranges(journey.grade >= assumed.min_climb_grade)
+        if range_length(journey, steps) >= assumed.min_climb_length
     ]
 
 
-def descents(journey: Journey, steepness: float) -> list[StepRange]:
-    """Stretches on which the mean grade under the train falls more steeply than given [1]."""
-    return step_ranges(journey.grade <= -steepness)
+def descents(journey: Journey) -> list[StepRange]:
+    """Descents of a journey: the mean grade under the train falls as steeply and as long as assumed, or more."""
+    assumed = journey.excursion.assumptions
+    return [
+        steps
+        for steps in step_ranges(journey.grade <= -assumed.min_descent_grade)
+        if range_length(journey, steps) >= assumed.min_descent_length
+    ]

@@ -1,1 +1,1 @@
-"""Results as pictures; the only room that imports matplotlib."""
+"""Results as pictures; the only package that imports matplotlib."""

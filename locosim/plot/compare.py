@@ -1,4 +1,4 @@
-"""Two engines in one figure: tractive effort and power against speed, and the effect of each change."""
+"""Two engines in one picture: drawbar pull and power over speed, and the effect of each change."""
 
 from __future__ import annotations
 
@@ -13,22 +13,17 @@ from locosim.engine.speed_curve import CurvePoint, speed_curve
 from locosim.plot.figure import COLORS, STYLES, axis_label, group_thousands, new_figure
 from locosim.units import number, show
 
-CURVE_POINTS = 121  # speeds of a drawn curve
-MIN_BAR = 2e-3  # change that is worth a bar
+CURVE_POINTS = 121  # speeds of a plotted curve
+MIN_BAR = 2e-3  # smallest change that has a bar
 EFFECTS = (
     ("starting tractive effort", "start"),
     ("drawbar power", "power"),
-    ("fuel for drawbar work", "fuel"),
+    ("fuel per drawbar work", "fuel"),
 )
 
 
-def plot_compare(comparison: Comparison, system: str) -> Figure:
-    """Pull, power, and a bar for each change.
-
-    Args:
-        comparison: The engines compared.
-        system: Units, `us`, `metric` or `british`.
-    """
+def plot_compare(comparison: Comparison) -> Figure:
+    """Draw drawbar pull, drawbar power, and bars for each change."""
     bars = len(_visible_changes(comparison)) + 1 if comparison.changes else 0
     heights = [2.6, 2.3] + ([0.5 + 0.42 * bars] if bars else [])
     figure = new_figure(8.5, 1.2 + sum(heights))
@@ -36,17 +31,17 @@ def plot_compare(comparison: Comparison, system: str) -> Figure:
     sides = (comparison.first, comparison.second)
     curves = [_curve(side, comparison) for side in sides]
     for axes, kind, name in ((panels[0], "force", "drawbar pull"), (panels[1], "power", "drawbar power")):
-        curve_panel(axes, sides, curves, kind, name, system)
+        curve_panel(axes, sides, curves, kind, name)
     panels[0].set_title(
         f"Sustained, {comparison.rail} rail, method {comparison.first.performance.method}", loc="left"
     )
     if bars:
-        change_effect_panel(panels[2], comparison, system)
+        change_effect_panel(panels[2], comparison)
     return figure
 
 
 def _visible_changes(comparison: Comparison) -> list[ChangeEffect]:
-    """Changes whose bars can be seen."""
+    """Changes with a bar that is visible."""
     return [
         effect
         for effect in comparison.changes
@@ -55,7 +50,7 @@ def _visible_changes(comparison: Comparison) -> list[ChangeEffect]:
 
 
 def _curve(side: ComparedEngine, comparison: Comparison) -> Sequence[CurvePoint]:
-    """The sustained curve, finely, up to the greatest speed compared."""
+    """Sustained curve with a fine step, up to the highest speed compared."""
     speeds = np.linspace(0.0, comparison.first.rows[-1].speed, CURVE_POINTS)
     return speed_curve(side.performance, speeds=tuple(map(float, speeds)), rail=comparison.rail)
 
@@ -66,18 +61,16 @@ def curve_panel(
     curves: Sequence[Sequence[CurvePoint]],
     kind: str,
     name: str,
-    system: str,
 ) -> Axes:
-    """Pull or power of both over speed."""
+    """Drawbar pull or power of both engines over speed."""
     top = 0.0
     for i, (side, points) in enumerate(zip(sides, curves, strict=True)):
         values = [
-            number(max(p.drawbar_pull if kind == "force" else p.drawbar_power, 0.0), kind, system)
-            for p in points
+            number(max(p.drawbar_pull if kind == "force" else p.drawbar_power, 0.0), kind) for p in points
         ]
         top = max(top, *values)
         axes.plot(
-            [number(p.speed, "speed", system) for p in points],
+            [number(p.speed, "speed") for p in points],
             values,
             color=COLORS[i],
             linestyle=STYLES[i],
@@ -85,16 +78,16 @@ def curve_panel(
         )
     axes.set_ylim(0, 1.1 * top)
     axes.set_xlim(left=0)
-    axes.set_xlabel(axis_label("speed", "speed", system))
-    axes.set_ylabel(axis_label(name, kind, system))
+    axes.set_xlabel(axis_label("speed", "speed"))
+    axes.set_ylabel(axis_label(name, kind))
     group_thousands(axes)
-    if kind == "force":  # the panel below has the same two lines
+    if kind == "force":  # the panel below has the same lines
         axes.legend(loc="upper right")
     return axes
 
 
-def change_effect_panel(axes: Axes, comparison: Comparison, system: str) -> Axes:
-    """A group of bars for each change, that of all changes last."""
+def change_effect_panel(axes: Axes, comparison: Comparison) -> Axes:
+    """Draw a group of bars for each change, all changes together last."""
     rows = [*_visible_changes(comparison), comparison.combined]
     place = np.arange(len(rows), dtype=float)[::-1]
     for i, (name, key) in enumerate(EFFECTS):
@@ -105,7 +98,7 @@ def change_effect_panel(axes: Axes, comparison: Comparison, system: str) -> Axes
     axes.grid(visible=False, axis="y")
     axes.set_ylim(-0.6, len(rows) - 0.4)
     axes.set_xlabel(
-        f"change against A, each made alone; power and fuel at {show(comparison.speed, 'speed', system)} [%]"
+        f"change from A, each applied alone; power and fuel at {show(comparison.speed, 'speed')} [%]"
     )
     axes.legend(loc="lower center", bbox_to_anchor=(0.4, 1.0), ncols=3, fontsize=8.5)
     return axes

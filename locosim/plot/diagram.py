@@ -1,4 +1,4 @@
-"""Cylinder pressure diagrams of both ends, and rim tractive effort over one revolution."""
+"""Indicator diagrams of both ends, and tractive effort at the rim over one revolution."""
 
 from __future__ import annotations
 
@@ -23,74 +23,68 @@ from locosim.plot.figure import COLORS, STYLES, axis_label, group_thousands, new
 from locosim.units import number, show, show_percent
 
 
-def plot_diagram(diagram: IndicatorDiagram, system: str) -> Figure:
-    """One panel for each set of cylinders, one below for each engine unit's pull over a turn; like units have one.
+def plot_diagram(diagram: IndicatorDiagram) -> Figure:
+    """Draw one panel for each set of cylinders, and one for the tractive effort of each engine unit.
 
-    Args:
-        diagram: The operating point.
-        system: Units, `us`, `metric` or `british`.
+    Engine units that are alike share a panel.
     """
     stages, revolutions = labeled_stages(diagram), labeled_wheel_torques(diagram)
     figure = new_figure(8.5, 4.2 * (len(stages) + len(revolutions)) + 0.6)
     panels = figure.subplots(len(stages) + len(revolutions), 1, squeeze=False)[:, 0]
     for axes, (name, cylinder, stage) in zip(panels, stages, strict=False):
-        indicator_panel(axes, diagram, cylinder, stage, system)
+        indicator_panel(axes, diagram, cylinder, stage)
         if len(stages) > 1:
             axes.set_title(name, loc="right", fontsize=9.5)
     for axes, (unit_label, revolution) in zip(panels[len(stages) :], revolutions, strict=True):
-        rim_effort_panel(axes, revolution, unit_label, system)
+        rim_effort_panel(axes, revolution, unit_label)
     panels[0].set_title(
-        f"{diagram.locomotive.name}: {show(diagram.speed, 'speed', system)}, cutoff {show_percent(diagram.cutoff)}, "
+        f"{diagram.locomotive.name}: {show(diagram.speed, 'speed')}, cutoff {show_percent(diagram.cutoff)}, "
         f"throttle {show_percent(diagram.throttle)}, method cycle",
         loc="left",
     )
     return figure
 
 
-def _to_units(values: Floats, kind: str, system: str) -> Floats:
+def _to_units(values: Floats, kind: str) -> Floats:
     """An array in the reader's units."""
-    return np.array([number(float(value), kind, system) for value in values])
+    return np.array([number(float(value), kind) for value in values])
 
 
-def indicator_panel(
-    axes: Axes, diagram: IndicatorDiagram, cylinder: Cylinder, stage: StageDiagram, system: str
-) -> Axes:
-    """Pressure against stroke for both ends, the back end plotted from the right as on an indicator card."""
+def indicator_panel(axes: Axes, diagram: IndicatorDiagram, cylinder: Cylinder, stage: StageDiagram) -> Axes:
+    """Draw pressure over stroke for both ends, the back end from the right as on an indicator card."""
     places = {}
     for i, end in enumerate(ENDS):
         place = stroke_positions(cylinder, stage, end)
         position = 100.0 * (place if end == "front" else 1.0 - place)
-        pressure = _to_units(getattr(stage, f"pressure_{end}") - ATMOSPHERE, "pressure", system)
+        pressure = _to_units(getattr(stage, f"pressure_{end}") - ATMOSPHERE, "pressure")
         axes.plot(position, pressure, color=COLORS[i], linestyle=STYLES[i], label=f"{end} end")
         places[end] = place
     levels = [("dashed: boiler", "--", diagram.pressure)]
     if stage is diagram.cycles[0].stages[0]:
         levels.append(("dotted: steam chest", ":", float(diagram.figures.chest_pressure[0])))
     for _, style, absolute in levels:
-        level = number(absolute - ATMOSPHERE, "pressure", system)
+        level = number(absolute - ATMOSPHERE, "pressure")
         axes.axhline(level, color=COLORS[5], linewidth=0.8, linestyle=style)
-    # Above the upper line, where no curve runs but a short loop of compression at the ends.
+    # Above the upper line, where no curve runs except a short compression loop at the ends.
     axes.annotate(
-        ", ".join(name for name, _, _ in levels), (50.0, number(diagram.pressure - ATMOSPHERE, "pressure", system)),
+        ", ".join(name for name, _, _ in levels), (50.0, number(diagram.pressure - ATMOSPHERE, "pressure")),
         xytext=(0, 2), textcoords="offset points", ha="center", fontsize=8,
     )  # fmt: skip
     axes.axhline(0.0, color=COLORS[5], linewidth=0.8)
-    _mark_events(axes, diagram, cylinder, stage, system)
+    _mark_events(axes, diagram, cylinder, stage)
     axes.set_xlim(-2.0, 102.0)
     axes.set_xlabel("piston position from the front [%]")
-    axes.set_ylabel(axis_label("gauge pressure", "pressure", system))
-    # Compression may go above the boiler's pressure.
-    greatest = max(diagram.pressure, float(stage.pressure_front.max()), float(stage.pressure_back.max()))
-    axes.set_ylim(top=1.1 * number(greatest - ATMOSPHERE, "pressure", system))
-    # Below the panel: within it, there is no corner that the curves leave free at every speed and cutoff.
+    axes.set_ylabel(axis_label("gauge pressure", "pressure"))
+    # Compression may exceed boiler pressure.
+    highest = max(diagram.pressure, float(stage.pressure_front.max()), float(stage.pressure_back.max()))
+    axes.set_ylim(top=1.1 * number(highest - ATMOSPHERE, "pressure"))
+    # Below the panel: no corner inside it is free at every speed and cutoff.
     axes.legend(loc="upper right", bbox_to_anchor=(1.0, -0.06), ncols=2, borderaxespad=0.0)
     return axes
 
 
-def _mark_events(
-    axes: Axes, diagram: IndicatorDiagram, cylinder: Cylinder, stage: StageDiagram, system: str
-) -> None:
-    """Dots on the front-end diagram at the valve events, for the first stage only."""
+def _mark_events(axes: Axes, diagram: IndicatorDiagram, cylinder: Cylinder, stage: StageDiagram) -> None:
+    """Mark the valve events on the front-end diagram of the first stage."""
     events = diagram.events
     if events is None or stage is not diagram.cycles[0].stages[0]:
         return
@@ -101,7 +95,7 @@ def _mark_events(
         ("admission", events.admission, True),
     ):
         pair = pressures_by_stroke(cylinder, stage, "front", np.array([place]))
-        pressure = number(float(pair[1 if returning else 0][0]) - ATMOSPHERE, "pressure", system)
+        pressure = number(float(pair[1 if returning else 0][0]) - ATMOSPHERE, "pressure")
         axes.plot([100 * place], [pressure], marker="o", color=COLORS[0], markersize=4.5, linestyle="none")
         axes.annotate(
             name,
@@ -114,20 +108,20 @@ def _mark_events(
         )
 
 
-def rim_effort_panel(axes: Axes, revolution: WheelTorque, unit_label: str, system: str) -> Axes:
-    """Pull at the rim of an engine unit over a turn, by steam alone, with its mean."""
+def rim_effort_panel(axes: Axes, revolution: WheelTorque, unit_label: str) -> Axes:
+    """Draw the tractive effort at the rim of an engine unit over one revolution, from steam alone, with its mean."""
     effort, mean = revolution.effort, float(revolution.effort.mean())
-    axes.plot(np.degrees(revolution.angle), _to_units(effort, "force", system), color=COLORS[0])
-    axes.axhline(number(mean, "force", system), color=COLORS[5], linewidth=0.9, linestyle="--")
+    axes.plot(np.degrees(revolution.angle), _to_units(effort, "force"), color=COLORS[0])
+    axes.axhline(number(mean, "force"), color=COLORS[5], linewidth=0.9, linestyle="--")
     axes.set_title(
-        f"dashed: mean; greatest over mean {revolution.peak_to_mean:.2f}", loc="right", fontsize=8.5
+        f"dashed: mean; maximum over mean {revolution.peak_to_mean:.2f}", loc="right", fontsize=8.5
     )
     axes.set_xlim(0, 360)
     axes.set_xticks(range(0, 361, 45))
-    axes.set_ylim(bottom=min(0.0, number(float(effort.min()), "force", system)))
-    axes.set_xlabel("crank of the first cylinder past front dead center [°]")
+    axes.set_ylim(bottom=min(0.0, number(float(effort.min()), "force")))
+    axes.set_xlabel("crank angle of the first cylinder past front dead center [°]")
     axes.set_ylabel(
-        axis_label(f"pull at the rim{f' of {unit_label}' if unit_label else ''}", "force", system)
+        axis_label(f"tractive effort at the rim{f' of {unit_label}' if unit_label else ''}", "force")
     )
     group_thousands(axes)
     return axes

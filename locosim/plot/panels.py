@@ -1,4 +1,4 @@
-"""The panels of a run, each a function of an axes, the journey and the reader's units."""
+"""The panels of a run, each a function of an axes and the journey."""
 
 from __future__ import annotations
 
@@ -15,57 +15,52 @@ from locosim.plot.figure import COLORS, axis_label
 from locosim.units import number
 
 LEGEND: dict[str, Any] = {"loc": "upper right", "fontsize": 8, "borderaxespad": 0.1}
-LEGEND_HEADROOM = 1.28  # of the greatest value, so that the legend stands above the lines
+LEGEND_HEADROOM = 1.28  # top of the axis over the maximum, so that the legend is above the lines
 
 
-def to_units(value: Any, kind: str, system: str) -> Any:
-    """Convert a number or an array to the reader's units."""
-    return number(value, kind, system)
+def distance_from_start(journey: Journey, chainage: float) -> float:
+    """Distance of a chainage from the start, in the reader's units."""
+    return float(number(chainage - float(journey.chainage[0]), "distance"))
 
 
-def distance_from_start(journey: Journey, chainage: float, system: str) -> float:
-    """Distance of a chainage from the start."""
-    return float(to_units(chainage - float(journey.chainage[0]), "distance", system))
-
-
-def distances(journey: Journey, system: str) -> Floats:
-    """Distance of the nodes from the start."""
-    return np.asarray(to_units(journey.chainage - journey.chainage[0], "distance", system))
+def distances(journey: Journey) -> Floats:
+    """Distance of the nodes from the start, in the reader's units."""
+    return np.asarray(number(journey.chainage - journey.chainage[0], "distance"))
 
 
 def _step_values(values: Floats) -> Floats:
-    """Values of steps laid on the nodes, for a stepped line."""
+    """Values of steps repeated at the last node, for a stepped line."""
     return np.concatenate([values, values[-1:]]) if len(values) else np.zeros(1)
 
 
 def _max_value(*values: Floats | float) -> float:
-    """Greatest of several values and arrays, at least a little above 0."""
+    """Maximum of several values and arrays, at least slightly above 0."""
     return max(1e-9, *(float(np.max(v, initial=0.0)) for v in values))
 
 
 def _fill(axes: Axes, x: Floats, y: Floats, to: float, **style: Any) -> None:
-    """Fill between a line and a level, with the corners of the line only: fills are not thinned by the library."""
+    """Fill between a line and a level, using only its corners, because matplotlib does not simplify fills."""
     slope = np.diff(y) / np.maximum(np.diff(x), 1e-12)
     corners = np.abs(np.diff(slope)) > 1e-6 * (1.0 + np.abs(slope[1:]))
     keep = np.concatenate([[True], corners, [True]]) if len(x) > 1 else np.ones(len(x), dtype=bool)
     axes.fill_between(x[keep], y[keep], to, linewidth=0, **style)
 
 
-def speed(axes: Axes, journey: Journey, system: str) -> Axes:
-    """Speed and what the line allows."""
-    x = distances(journey, system)
-    allowed = to_units(journey.allowed_speed, "speed", system)
-    _fill(axes, x, allowed, 0.0, color="#000000", alpha=0.08, label="allowed, braking included")
-    axes.plot(x, to_units(journey.speed, "speed", system), color=COLORS[0], label="run")
+def speed(axes: Axes, journey: Journey) -> Axes:
+    """Speed and allowed speed."""
+    x = distances(journey)
+    allowed = number(journey.allowed_speed, "speed")
+    _fill(axes, x, allowed, 0.0, color="#000000", alpha=0.08, label="allowed, with braking")
+    axes.plot(x, number(journey.speed, "speed"), color=COLORS[0], label="run")
     axes.set_ylim(0, LEGEND_HEADROOM * _max_value(allowed))
-    axes.set_ylabel(axis_label("speed", "speed", system))
+    axes.set_ylabel(axis_label("speed", "speed"))
     axes.legend(ncols=2, **LEGEND)
     return axes
 
 
-def limiting_factor(axes: Axes, journey: Journey, system: str) -> Axes:
-    """What limited the tractive effort at each step, one row per limit."""
-    x = distances(journey, system)
+def limiting_factor(axes: Axes, journey: Journey) -> Axes:
+    """Limiting factor at each step, one row for each."""
+    x = distances(journey)
     codes = sorted(set(map(int, journey.limit)))
     for row, code in enumerate(codes):
         inside = np.concatenate([[False], journey.limit == code, [False]]).astype(int)
@@ -79,27 +74,27 @@ def limiting_factor(axes: Axes, journey: Journey, system: str) -> Axes:
     return axes
 
 
-def profile(axes: Axes, journey: Journey, system: str) -> Axes:
-    """Height of the rail above the start."""
+def profile(axes: Axes, journey: Journey) -> Axes:
+    """Elevation of the rail above the start."""
     line = journey.excursion.route_as_run
     places, heights = [line.start], [0.0]
     for start, end, grade in line.grade_segments():
         places.append(end)
         heights.append(heights[-1] + grade * (end - start))
     height = np.interp(journey.chainage, places, heights)
-    x = distances(journey, system)
-    rise = np.asarray(to_units(height - height[0], "length", system))
+    x = distances(journey)
+    rise = np.asarray(number(height - height[0], "length"))
     low, high = float(np.min(rise)), float(np.max(rise))
     _fill(axes, x, rise, low, color=COLORS[4], alpha=0.25)
     axes.plot(x, rise, color=COLORS[4])
     axes.set_ylim(low, high + 0.12 * max(high - low, 1.0))
-    axes.set_ylabel(axis_label("rise", "length", system))
+    axes.set_ylabel(axis_label("elevation\nfrom start", "length"))
     return axes
 
 
-def pull(axes: Axes, journey: Journey, system: str) -> Axes:
+def pull(axes: Axes, journey: Journey) -> Axes:
     """Tractive effort at the rim and adhesion limit; brake force below zero."""
-    x = distances(journey, system)
+    x = distances(journey)
     net = np.maximum(journey.effort - journey.performance.map.friction, 0.0)
     middle = 0.5 * (journey.speed[:-1] + journey.speed[1:])
     coefficient = journey.adhesion * adhesion_speed_factors(middle)
@@ -117,68 +112,68 @@ def pull(axes: Axes, journey: Journey, system: str) -> Axes:
     if np.any(journey.helper_effort > 0.0):
         lines.append(("helpers", journey.helper_effort, {"color": COLORS[2], "linestyle": "-."}))
     for name, values, style in lines:
-        axes.step(x, to_units(_step_values(values), "force", system), where="post", label=name, **style)
-    brake = to_units(_step_values(-journey.brake), "force", system)
+        axes.step(x, number(_step_values(values), "force"), where="post", label=name, **style)
+    brake = number(_step_values(-journey.brake), "force")
     _fill(axes, x, brake, 0.0, step="post", color=COLORS[1], alpha=0.7, label="brake")
     axes.axhline(0.0, color="#000000", linewidth=0.6)
-    top = to_units(_max_value(net, journey.helper_effort, np.asarray(adhesion_limit)), "force", system)
-    low = to_units(_max_value(journey.brake), "force", system)
+    top = number(_max_value(net, journey.helper_effort, np.asarray(adhesion_limit)), "force")
+    low = number(_max_value(journey.brake), "force")
     axes.set_ylim(-1.05 * low, 1.35 * top + 0.15 * low)
-    axes.set_ylabel(axis_label("tractive effort", "force", system))
+    axes.set_ylabel(axis_label("tractive effort", "force"))
     axes.legend(ncols=4, **LEGEND)
     return axes
 
 
-def cutoff(axes: Axes, journey: Journey, system: str) -> Axes:
-    """Cutoff; nothing where the throttle is shut."""
-    shut = np.where(journey.cutoff > 0.0, 100.0 * journey.cutoff, np.nan)
-    axes.step(distances(journey, system), _step_values(shut), where="post", color=COLORS[3])
+def cutoff(axes: Axes, journey: Journey) -> Axes:
+    """Cutoff; blank where the throttle is shut."""
+    shown = np.where(journey.cutoff > 0.0, 100.0 * journey.cutoff, np.nan)
+    axes.step(distances(journey), _step_values(shown), where="post", color=COLORS[3])
     axes.set_ylim(0, 95)
     axes.set_ylabel("cutoff\n[% of stroke]")
     return axes
 
 
-def pressure(axes: Axes, journey: Journey, system: str) -> Axes:
-    """Boiler pressure by gauge, with the working pressure and the floor of the check."""
-    gauge = to_units(journey.pressure - ATMOSPHERE, "pressure", system)
+def pressure(axes: Axes, journey: Journey) -> Axes:
+    """Gauge pressure of the boiler, with the working pressure and the minimum allowed."""
+    gauge = number(journey.pressure - ATMOSPHERE, "pressure")
     working = journey.performance.locomotive.boiler.working_pressure_gauge
-    floor = to_units(journey.excursion.criteria.min_boiler_pressure * working, "pressure", system)
-    top = to_units(working, "pressure", system)
-    axes.plot(distances(journey, system), gauge, color=COLORS[1], label="pressure")
+    floor = number(journey.excursion.criteria.min_boiler_pressure * working, "pressure")
+    top = number(working, "pressure")
+    axes.plot(distances(journey), gauge, color=COLORS[1], label="pressure")
     axes.axhline(top, color=COLORS[5], linewidth=0.9, label="working pressure")
     axes.axhline(floor, color=COLORS[5], linewidth=0.9, linestyle="--", label="minimum allowed")
     low, high = min(float(np.min(gauge)), floor), max(float(np.max(gauge)), top)
     axes.set_ylim(low - 0.12 * (high - low), high + 0.4 * (high - low))
-    axes.set_ylabel(axis_label("gauge\npressure", "pressure", system))
+    axes.set_ylabel(axis_label("gauge\npressure", "pressure"))
     axes.legend(ncols=3, **LEGEND)
     return axes
 
 
-def water_level(axes: Axes, journey: Journey, system: str) -> Axes:
-    """Water over the crown sheet and in the glass, tilted by grade and acceleration."""
-    x = distances(journey, system)
-    least = to_units(journey.excursion.criteria.min_crown_sheet_cover, "small_length", system)
-    cover = to_units(_step_values(journey.crown_cover), "small_length", system)
-    glass = to_units(_step_values(journey.glass_reading), "small_length", system)
+def water_level(axes: Axes, journey: Journey) -> Axes:
+    """Water over the crown sheet and in the water glass, with the tilt from grade and acceleration."""
+    x = distances(journey)
+    least = number(journey.excursion.criteria.min_crown_sheet_cover, "small_length")
+    cover = number(_step_values(journey.crown_cover), "small_length")
+    glass = number(_step_values(journey.glass_reading), "small_length")
     axes.step(x, cover, where="post", color=COLORS[0], label="over the crown sheet")
-    axes.step(x, glass, where="post", color=COLORS[2], linewidth=0.7, label="in the glass")
-    axes.axhline(least, color=COLORS[5], linewidth=0.9, linestyle="--", label="minimum cover allowed")
+    axes.step(x, glass, where="post", color=COLORS[2], linewidth=0.7, label="in the water glass")
+    axes.axhline(least, color=COLORS[5], linewidth=0.9, linestyle="--", label="minimum over the crown sheet")
     low, high = (
         min(0.0, float(np.min(cover)), float(np.min(glass))),
         max(float(np.max(cover)), float(np.max(glass))),
     )
     axes.set_ylim(low, high + 0.4 * (high - low))
-    axes.set_ylabel(axis_label("water", "small_length", system))
+    axes.set_ylabel(axis_label("water", "small_length"))
     axes.legend(ncols=3, **LEGEND)
     return axes
 
 
-def steam(axes: Axes, journey: Journey, system: str) -> Axes:
-    """Steam to the cylinders, steam the fire makes, and what the boiler keeps up."""
-    x = distances(journey, system)
+def steam(axes: Axes, journey: Journey) -> Axes:
+    """Steam to the cylinders, steam generated by the fire, and the sustained evaporation left for the cylinders."""
+    x = distances(journey)
     supply = journey.performance.supply
     axes.step(
-        x, to_units(_step_values(journey.steam), "steam_rate", system), where="post", color=COLORS[0], linewidth=1.1,
+        x, number(_step_values(journey.steam), "steam_rate"), where="post", color=COLORS[0], linewidth=1.1,
         label="to the cylinders",
     )  # fmt: skip
     highest = [journey.steam, np.array([journey.performance.sustained_cylinder_steam])]
@@ -187,41 +182,39 @@ def steam(axes: Axes, journey: Journey, system: str) -> Axes:
         highest.append(generated)
         axes.plot(
             x,
-            to_units(generated, "steam_rate", system),
+            number(generated, "steam_rate"),
             color=COLORS[1],
             linestyle="--",
             label="generated by the fire",
         )
-    limit = to_units(journey.performance.sustained_cylinder_steam, "steam_rate", system)
+    limit = number(journey.performance.sustained_cylinder_steam, "steam_rate")
     axes.axhline(limit, color=COLORS[5], linewidth=0.9, linestyle=":", label="sustained for the cylinders")
-    axes.set_ylim(0, LEGEND_HEADROOM * to_units(_max_value(*highest), "steam_rate", system))
-    axes.set_ylabel(axis_label("steam", "steam_rate", system))
+    axes.set_ylim(0, LEGEND_HEADROOM * number(_max_value(*highest), "steam_rate"))
+    axes.set_ylabel(axis_label("steam", "steam_rate"))
     axes.legend(ncols=3, **LEGEND)
     return axes
 
 
-def tender(axes: Axes, journey: Journey, system: str) -> Axes:
-    """Water carried, water cars among it, on the left; fuel on the right; the reserves asked for."""
-    excursion, x = journey.excursion, distances(journey, system)
+def tender(axes: Axes, journey: Journey) -> Axes:
+    """Water carried, in the tender and water cars, on the left; fuel on the right; and the required reserves."""
+    excursion, x = journey.excursion, distances(journey)
     carrier, criteria = excursion.locomotive.tender, excursion.criteria
-    water = axes.plot(
-        x, to_units(journey.tender_water, "water", system), color=COLORS[0], label="water, left"
-    )
-    reserve = to_units(criteria.water_reserve * 1000.0 * carrier.water_capacity, "water", system)
+    water = axes.plot(x, number(journey.tender_water, "water"), color=COLORS[0], label="water, left")
+    reserve = number(criteria.water_reserve * 1000.0 * carrier.water_capacity, "water")
     water.append(axes.axhline(reserve, color=COLORS[0], linewidth=0.9, linestyle=":", label="water reserve"))
-    axes.set_ylim(0, 1.35 * to_units(_max_value(journey.tender_water), "water", system))
-    axes.set_ylabel(axis_label("water", "water", system))
+    axes.set_ylim(0, 1.35 * number(_max_value(journey.tender_water), "water"))
+    axes.set_ylabel(axis_label("water", "water"))
 
     right = axes.twinx()
     fuel = right.plot(
-        x, to_units(journey.tender_fuel, "mass", system), color=COLORS[4], linestyle="--", label="fuel, right"
+        x, number(journey.tender_fuel, "mass"), color=COLORS[4], linestyle="--", label="fuel, right"
     )
-    reserve = to_units(criteria.fuel_reserve * carrier.fuel_capacity, "mass", system)
+    reserve = number(criteria.fuel_reserve * carrier.fuel_capacity, "mass")
     fuel.append(
         right.axhline(reserve, color=COLORS[4], linewidth=0.9, linestyle=(0, (1, 3)), label="fuel reserve")
     )
-    right.set_ylim(0, 1.35 * to_units(_max_value(journey.tender_fuel), "mass", system))
-    right.set_ylabel(axis_label("fuel", "mass", system))
+    right.set_ylim(0, 1.35 * number(_max_value(journey.tender_fuel), "mass"))
+    right.set_ylabel(axis_label("fuel", "mass"))
     right.grid(visible=False)
     right.spines["right"].set_visible(True)
     axes.legend(handles=[*water, *fuel], ncols=4, **LEGEND)

@@ -1,1 +1,1 @@
-"""Results as text, JSON and CSV."""
+"""Results as text, JSON, CSV and HTML, one folder for each medium."""

@@ -1,4 +1,9 @@
-"""The samples of a run as a table for a spreadsheet: one row per node, the unit in each heading."""
+"""The samples of a run as a CSV table: one row per node, the unit in each heading.
+
+A CSV file has no comment lines, so what the table was made from stands in columns of its own at the right, filled in
+the first row only. A second file beside it could be lost; lines before the headings would break programs that read
+the table.
+"""
 
 from __future__ import annotations
 
@@ -10,20 +15,19 @@ from typing import Any
 
 import numpy as np
 
-from locosim import __version__
 from locosim.constants import ATMOSPHERE
 from locosim.journey.result import LIMITS, Journey
 from locosim.physics.types import Floats
 from locosim.report.caution import CAUTION, METHODS
-from locosim.report.text.helpers_on_route import helper_lines
+from locosim.report.made_from import MadeFrom, made_from
 from locosim.units import number, scale, show
 
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A quantity of the table: its name, its kind for the unit, and where it is found.
+    """A quantity of the table: its name, its kind for the unit, and its values.
 
-    A quantity of the steps, one shorter than the nodes, stands at the node the step begins at.
+    A quantity of the steps is one shorter than the nodes; it stands at the node where the step begins.
     """
 
     name: str
@@ -55,33 +59,46 @@ COLUMNS = (
 )
 
 
-def run_csv(journey: Journey, system: str) -> str:
-    """Write the samples of a run.
+def run_csv(journey: Journey) -> str:
+    """Write the samples of a run; cells of steps are blank at the last node."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    columns = [column for column in COLUMNS if len(column.values(journey))]
+    headings = [f"{column.name} [{scale(column.kind)[1]}]" for column in columns]
+    subject = "excursion", f"{journey.excursion.name}: {journey.outcome}"
+    source = source_columns(made_from(journey), subject, journey.performance.method)
+    writer.writerow(["clock", "time [s]", *headings, "limited by", *source])
+    count = len(journey.time)
+    clock = [show(float(t), "clock") for t in journey.time]
+    start = journey.stops[0].depart if journey.stops else 0.0
+    elapsed = _cells(journey.time - start, count)
+    values = [_cells(number(_values(column, journey), column.kind), count) for column in columns]
+    limits = [*(LIMITS[int(code)] for code in journey.limit), ""]
+    sources = [[text, *[""] * (count - 1)] for text in source.values()]
+    writer.writerows(zip(clock, elapsed, *values, limits, *sources, strict=True))
+    return out.getvalue()
 
-    The first rows are remarks, beginning with #. Cells of steps are blank at the last node.
+
+def source_columns(source: MadeFrom, subject: tuple[str, str], method: str) -> dict[str, str]:
+    """What a table was made from, by heading.
 
     Args:
-        journey: The run.
-        system: Units, `us`, `metric` or `british`.
+        source: Version, names, files and changes.
+        subject: Heading and text of a cell that names the result.
+        method: `cycle` or `handbook`.
     """
-    out = io.StringIO()
-    write = csv.writer(out, lineterminator="\n")
-    for remark in (
-        f"{journey.excursion.name}: {journey.outcome}; locosim {__version__}",
-        *helper_lines(journey.excursion),
-        f"Method: {METHODS[journey.performance.method]}.",
-        CAUTION,
-    ):
-        out.write(f"# {remark}\n")
-    shown = [column for column in COLUMNS if len(column.values(journey))]
-    headers = [f"{column.name} [{scale(column.kind, system)[1]}]" for column in shown]
-    write.writerow(["clock", "time [s]", *headers, "limited by"])
-    clock = [show(float(t), "clock", system) for t in journey.time]
-    elapsed = _cells(journey.time - journey.stops[0].depart if journey.stops else journey.time, len(clock))
-    columns = [_cells(number(_values(c, journey), c.kind, system), len(clock)) for c in shown]
-    limits = [*(LIMITS[int(code)] for code in journey.limit), ""]
-    write.writerows(zip(clock, elapsed, *columns, limits, strict=True))
-    return out.getvalue()
+    return {
+        "locosim": source.version,
+        subject[0]: subject[1],
+        "locomotives": "; ".join(source.locomotives),
+        "train": source.train or "",
+        "route": source.route or "",
+        "method": METHODS[method],
+        "files": "; ".join(f"{path} sha256:{digest}" for path, digest in source.files),
+        "changes": "; ".join(source.changes),
+        "changed assumptions": "; ".join(source.assumptions),
+        "caution": CAUTION,
+    }
 
 
 def _values(column: Column, journey: Journey) -> Any:
@@ -89,6 +106,6 @@ def _values(column: Column, journey: Journey) -> Any:
 
 
 def _cells(values: Any, count: int) -> list[str]:
-    """Seven figures each; blank where there is none."""
+    """Values to seven figures; blank where not finite or missing at the end."""
     cells = [f"{value:.7g}" if np.isfinite(value) else "" for value in values]
     return cells + [""] * (count - len(cells))

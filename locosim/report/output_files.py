@@ -1,4 +1,4 @@
-"""Files a command writes: never over one that is there, unless told so."""
+"""Files a command writes: whole or not at all, and never over an existing file without --force."""
 
 from __future__ import annotations
 
@@ -15,81 +15,83 @@ CSV_SUFFIXES = (".csv",)
 
 
 def check_writable(path: Path, *, force: bool, suffixes: Sequence[str] = ()) -> None:
-    """Check that a file can be written, before the work for it is done.
+    """Check that a file can be written, before its content is computed.
 
     Args:
         path: The file.
-        force: Overwrite what is there.
-        suffixes: Those that say what it will hold; any when left out.
+        force: Overwrite an existing file.
+        suffixes: Suffixes allowed; any if omitted.
 
     Raises:
-        OutputExists: The file is there and `force` is not set.
-        LocosimError: The path has another suffix, is a folder or no ordinary file, or its folder is not there or may
-            not be written to.
+        OutputExists: The file exists and `force` is not set.
+        LocosimError: The path has another suffix or is not a regular file, or its folder does not exist or is not
+            writable.
     """
     if suffixes and path.suffix.lower() not in suffixes:
         raise LocosimError(
-            f"{path}: is written as {', '.join(suffixes)}; name the file for example {path.stem or 'file'}{suffixes[0]}"
+            f"{path}: must end in {', '.join(suffixes)}; write for example {path.stem or 'file'}{suffixes[0]}"
         )
     target = _resolve_target(path)
     if not target.parent.is_dir():
-        raise LocosimError(f"{path}: the folder {target.parent} is not there; make it first or name another")
+        raise LocosimError(
+            f"{path}: the folder {target.parent} does not exist; create it first or name another"
+        )
     if not os.access(target.parent, os.W_OK | os.X_OK):
-        raise LocosimError(f"{path}: the folder {target.parent} may not be written to; name another")
+        raise LocosimError(f"{path}: the folder {target.parent} is not writable; name another")
     if target.exists() and not force:
-        raise OutputExists(f"{path}: is there already; choose another name, or add --force to overwrite it")
+        raise OutputExists(f"{path}: already exists; choose another name, or add --force to overwrite it")
 
 
 def _resolve_target(path: Path) -> Path:
-    """The file itself, where the path is a link to it.
+    """Path of the file itself, links followed.
 
     Raises:
-        LocosimError: There is something else than an ordinary file.
+        LocosimError: The path is not a regular file.
     """
     if path.is_dir():
         raise LocosimError(f"{path}: is a folder; name a file in it")
     if path.exists() and not path.is_file():
-        raise LocosimError(f"{path}: is no ordinary file, and is not written over; name another")
+        raise LocosimError(f"{path}: is not a regular file and is not overwritten; name another")
     if path.is_symlink() and not path.exists():
-        raise LocosimError(f"{path}: is a link to nothing; remove it, or name another file")
+        raise LocosimError(f"{path}: is a broken link; remove it, or name another file")
     return path.resolve() if path.is_symlink() else path
 
 
-def check_outputs_writable(wanted: Mapping[str, tuple[Path | None, Sequence[str]]], *, force: bool) -> None:
-    """Check all files a command is to write, as `check_writable`, and that no two are one.
+def check_outputs_writable(outputs: Mapping[str, tuple[Path | None, Sequence[str]]], *, force: bool) -> None:
+    """Check every file a command is to write, as `check_writable` does, and that no two are the same.
 
     Args:
-        wanted: By the option that names it, each file, if wanted, with its suffixes.
-        force: Overwrite what is there.
+        outputs: For each option, its file, or None, and the suffixes allowed.
+        force: Overwrite an existing file.
 
     Raises:
-        OutputExists: A file is there and `force` is not set.
-        LocosimError: A file cannot be written, or two options name one.
+        OutputExists: A file exists and `force` is not set.
+        LocosimError: A file cannot be written, or two options name the same file.
     """
     named: dict[Path, str] = {}
-    for option, (path, _) in wanted.items():
+    for option, (path, _) in outputs.items():
         if path is None:
             continue
         other = named.setdefault(path.resolve(), option)
         if other != option:
-            raise LocosimError(f"{path}: is named by {other} and by {option}; give each a file of its own")
-    for path, suffixes in wanted.values():
+            raise LocosimError(f"{path}: is named by both {other} and {option}; give each its own file")
+    for path, suffixes in outputs.values():
         if path is not None:
             check_writable(path, force=force, suffixes=suffixes)
 
 
 def write(path: Path, content: bytes, *, force: bool) -> None:
-    """Write a whole file or nothing: into a neighbour first, which then takes the name.
+    """Write a file whole or not at all: a temporary file beside it is renamed at the end.
 
-    A link stays, and the file it leads to is written. A file that is overwritten keeps its permissions.
+    A link stays a link; the file it points to is written. An overwritten file keeps its permissions.
 
     Args:
         path: The file.
-        content: What it is to hold.
-        force: Overwrite what is there.
+        content: Content of the file.
+        force: Overwrite an existing file.
 
     Raises:
-        OutputExists: The file is there and `force` is not set.
+        OutputExists: The file exists and `force` is not set.
         LocosimError: The file cannot be written.
     """
     check_writable(path, force=force)
@@ -112,7 +114,7 @@ def write(path: Path, content: bytes, *, force: bool) -> None:
 
 
 def _umask() -> int:
-    """What the user's files are made without; it can be read only by setting it."""
-    now = os.umask(0)
-    os.umask(now)
-    return now
+    """The umask of the process; it can be read only by setting it."""
+    current = os.umask(0)
+    os.umask(current)
+    return current

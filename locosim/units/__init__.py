@@ -1,11 +1,12 @@
 """Units at the boundary: text to SI on input, SI to the chosen units on output.
 
-Inside locosim every number is a float in SI. Only this package imports pint, and only for words that are
-not in its own table.
+Inside locosim every number is a float in SI. Only this package imports pint, and only for unit words that are not in
+its own table.
 """
 
 from locosim.units.format import (
     SYSTEMS,
+    current_system,
     label,
     number,
     scale,
@@ -14,6 +15,7 @@ from locosim.units.format import (
     show_percent,
     show_si,
     si_label,
+    unit_system,
 )
 from locosim.units.messages import fault_message, option_quantity, show_like, unit_in
 from locosim.units.parse import convert, si
@@ -21,6 +23,7 @@ from locosim.units.parse import convert, si
 __all__ = [
     "SYSTEMS",
     "convert",
+    "current_system",
     "fault_message",
     "label",
     "number",
@@ -34,4 +37,5 @@ __all__ = [
     "si",
     "si_label",
     "unit_in",
+    "unit_system",
 ]

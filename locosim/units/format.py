@@ -1,17 +1,47 @@
-"""From SI to the reader's own units, in three systems: `us`, `metric` and `british`.
+"""From SI to the reader's units, in three systems: `us`, `metric` and `british`.
 
-A closed table of plain numbers, so that a report needs no pint; a test holds the table against pint.
+The system is set once, where a result is written: `with unit_system("metric"): ...`. Everything shown inside the block
+is in that system; outside any block it is `us`. The table holds plain numbers, so that a report does not need pint; a
+test compares the table with pint.
 """
 
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from typing import Any, NamedTuple
 
 from locosim import constants as const
 from locosim.errors import UnitError
 
 SYSTEMS = ("us", "metric", "british")
+_system: ContextVar[str] = ContextVar("unit_system", default="us")
+
+
+@contextmanager
+def unit_system(name: str) -> Iterator[None]:
+    """Show values in a system of units inside a `with` block.
+
+    Args:
+        name: `us`, `metric` or `british`.
+
+    Raises:
+        UnitError: The system is not one of the three.
+    """
+    if name not in SYSTEMS:
+        raise UnitError(f"units {name!r} are not known; write one of {', '.join(SYSTEMS)}")
+    token = _system.set(name)
+    try:
+        yield
+    finally:
+        _system.reset(token)
+
+
+def current_system() -> str:
+    """Name of the system in force."""
+    return _system.get()
 
 
 class Display(NamedTuple):
@@ -34,7 +64,7 @@ _INCH_POUND: dict[str, Display] = {
     "acceleration": Display(1 / const.FOOT, "ft/s²", 3),
     "length": Display(1 / const.FOOT, "ft", 0),
     "small_length": Display(1 / const.INCH, "in", 2),
-    "distance": Display(1 / const.MILE, "mile", 2),
+    "distance": Display(1 / const.MILE, "mi", 2),
     "area": Display(1 / const.FOOT**2, "ft²", 1),
     "small_area": Display(1 / const.INCH**2, "in²", 1),
     "small_mass": Display(1 / const.POUND, "lb", 0),
@@ -47,8 +77,8 @@ _INCH_POUND: dict[str, Display] = {
     "temperature_difference": Display(1.8, "°F", 0),
     "steam_rate": Display(_LB_PER_HOUR, "lb/h", 0),
     "fuel_rate": Display(_LB_PER_HOUR, "lb/h", 0),
-    "fuel_per_distance": Display(const.MILE / const.POUND, "lb/mile", 1),
-    "water_per_distance": Display(const.MILE / const.POUND, "lb/mile", 0),
+    "fuel_per_distance": Display(const.MILE / const.POUND, "lb/mi", 1),
+    "water_per_distance": Display(const.MILE / const.POUND, "lb/mi", 0),
     "specific_steam_consumption": Display(_HP_HOUR / const.POUND, "lb/hp h", 1),
     "heating_value": Display(const.POUND / const.BTU, "Btu/lb", 0),
     "firing_rate_per_grate_area": Display(const.HOUR * const.FOOT**2 / const.POUND, "lb/ft² h", 1),
@@ -117,54 +147,75 @@ _METRIC: dict[str, Display] = {
     "curve": Display(1.0, "m", 0),
 }
 _SI_UNITS = {
-    "speed": "m/s", "piston_speed": "m/s", "rotation": "Hz", "acceleration": "m/s2", "length": "m",
-    "small_length": "m", "distance": "m", "area": "m2", "small_area": "m2", "mass": "kg", "small_mass": "kg",
-    "force": "N", "power": "W",
-    "energy": "J", "pressure": "Pa", "draft": "Pa", "temperature": "K", "temperature_difference": "K",
+    "speed": "m/s",
+    "piston_speed": "m/s",
+    "rotation": "Hz",
+    "acceleration": "m/s2",
+    "length": "m",
+    "small_length": "m",
+    "distance": "m",
+    "area": "m2",
+    "small_area": "m2",
+    "mass": "kg",
+    "small_mass": "kg",
+    "force": "N",
+    "power": "W",
+    "energy": "J",
+    "pressure": "Pa",
+    "draft": "Pa",
+    "temperature": "K",
+    "temperature_difference": "K",
     "steam_rate": "kg/s",
-    "fuel_rate": "kg/s", "fuel_per_distance": "kg/m", "water_per_distance": "kg/m", "specific_steam_consumption": "kg/J",
-    "heating_value": "J/kg", "firing_rate_per_grate_area": "kg/(m2 s)", "evaporation_rate": "kg/(m2 s)", "fuel_bed": "kg/m2",
-    "ratio": "", "number": "",
-    "volume": "m3", "water": "kg", "volume_rate": "m3/s", "grade": "", "specific_resistance": "N/kg", "time": "s",
-    "clock": "s", "curve": "m",
-}  # fmt: skip
+    "fuel_rate": "kg/s",
+    "fuel_per_distance": "kg/m",
+    "water_per_distance": "kg/m",
+    "specific_steam_consumption": "kg/J",
+    "heating_value": "J/kg",
+    "firing_rate_per_grate_area": "kg/(m2 s)",
+    "evaporation_rate": "kg/(m2 s)",
+    "fuel_bed": "kg/m2",
+    "ratio": "",
+    "number": "",
+    "volume": "m3",
+    "water": "kg",
+    "volume_rate": "m3/s",
+    "grade": "",
+    "specific_resistance": "N/kg",
+    "time": "s",
+    "clock": "s",
+    "curve": "m",
+}
 DISPLAYS: dict[str, dict[str, Display]] = {"us": _US, "metric": _METRIC, "british": _BRITISH}
-_LEVEL_GRADE = 5e-6  # a slope below this, 1 in 200,000, is shown as level
+_LEVEL_GRADE = 5e-6  # a grade below this, 1 in 200,000, is shown as level
 
 
-def display(kind: str, system: str) -> Display:
-    """Find how a kind of value is shown in a system.
-
-    Raises:
-        UnitError: When the system is not one of the three.
-    """
-    if system not in DISPLAYS:
-        raise UnitError(f"units {system!r} are not known; write one of {', '.join(SYSTEMS)}")
-    return DISPLAYS[system][kind]
+def display(kind: str) -> Display:
+    """How a kind of value is shown in the system in force."""
+    return DISPLAYS[_system.get()][kind]
 
 
-def scale(kind: str, system: str) -> tuple[float, str]:
-    """Factor and unit label for axes and table headings: shown number = SI value times factor.
+def scale(kind: str) -> tuple[float, str]:
+    """Factor and unit of a kind for axes and table headings: shown number = SI value times factor.
 
-    What is not shown in proportion is scaled by another unit: a time or a time of day in minutes, a British
-    grade in per cent, an American curve by its radius in feet.
+    Kinds that are not shown in proportion are scaled by another unit: a time or a time of day in minutes, a British
+    grade in percent, a US curve by its radius in feet.
 
     Raises:
-        ValueError: For `temperature`, which no factor alone can show; use `number`.
+        ValueError: For `temperature`, whose zero is shifted; use `number`.
     """
-    found = display(kind, system)
+    found = display(kind)
     if kind in ("time", "clock"):
         return 1 / 60, "min"
-    if kind == "curve" and system == "us":
+    if kind == "curve" and _system.get() == "us":
         return 1 / const.FOOT, "ft"
     if found.offset:
         raise ValueError(f"{kind} has no scale through zero; use number()")
     return found.factor, found.unit
 
 
-def number(value: float, kind: str, system: str) -> float:
-    """Convert a value to the number shown, unrounded; arrays go through as well."""
-    found = display(kind, system)
+def number(value: Any, kind: str) -> Any:
+    """Convert a value or an array from SI to the number shown, unrounded."""
+    found = display(kind)
     return value * found.factor + found.offset
 
 
@@ -174,67 +225,65 @@ def si_label(kind: str) -> str:
 
 
 def show_si(value: float, kind: str) -> str:
-    """Write a value in SI with its unit, six figures."""
+    """Write a value in SI with its unit, to six figures."""
     return f"{value:.6g} {_SI_UNITS[kind]}".rstrip()
 
 
-def label(kind: str, system: str) -> str:
-    """Unit shown beside the figures of a kind, for the heading of a table."""
-    if kind == "grade" and system == "british":
-        return "1 in n"
-    return display(kind, system).unit
+def label(kind: str) -> str:
+    """Unit of a kind, for the heading of a table or an axis."""
+    return "1 in n" if _is_one_in(kind) else display(kind).unit
 
 
-def show_number(value: float, kind: str, system: str, digits: int | None = None) -> str:
-    """Write a value without its unit, for a table whose heading has the unit; a dash where it is not a number.
+def show_number(value: float, kind: str, digits: int | None = None) -> str:
+    """Write a value without its unit, for a table whose heading has the unit; a dash for NaN.
 
     Args:
         value: The value [SI].
         kind: A kind of this module, such as `speed` or `steam_rate`.
-        system: `us`, `metric` or `british`.
-        digits: Decimals; the kind's own when left out.
+        digits: Decimals; those of the kind if omitted.
     """
     if math.isnan(value):
         return "-"
-    found = display(kind, system)
+    found = display(kind)
     decimals = found.decimals if digits is None else digits
     if kind == "time":
         return _time(value)
     if kind == "clock":
         return _clock(value)
-    if kind == "grade" and system == "british":
+    if _is_one_in(kind):
         return _one_in(value, decimals=0 if digits is None else digits)
-    if kind == "curve" and system == "us":
+    if kind == "curve" and _system.get() == "us":
         return _with_thousands_separators(_degree(value), decimals)
     return _with_thousands_separators(value * found.factor + found.offset, decimals)
 
 
-def show(value: float, kind: str, system: str, digits: int | None = None) -> str:
+def show(value: float, kind: str, digits: int | None = None) -> str:
     """Write a value with its unit.
 
     Args:
         value: The value [SI]; a length in m, a curve by its radius in m, a time in s.
         kind: A kind of this module, such as `speed` or `steam_rate`.
-        system: `us`, `metric` or `british`.
-        digits: Decimals; the kind's own when left out.
-
-    Raises:
-        UnitError: When the system is not one of the three.
+        digits: Decimals; those of the kind if omitted.
     """
-    text = show_number(value, kind, system, digits)
-    if kind in ("time", "clock") or (kind == "grade" and system == "british"):
+    text = show_number(value, kind, digits)
+    if kind in ("time", "clock") or _is_one_in(kind):
         return text
-    unit = display(kind, system).unit
+    unit = display(kind).unit
     return text + unit if unit == "°" else f"{text} {unit}".rstrip()
 
 
 def show_percent(value: float) -> str:
-    """Write a share in per cent with three figures, none of them an idle nought: as it was asked for."""
+    """Write a share in percent with three significant figures, trailing zeros dropped."""
     return f"{100.0 * value:.3g}%"
 
 
+def _is_one_in(kind: str) -> bool:
+    """Whether a kind is a grade written as 1 in n."""
+    return kind == "grade" and _system.get() == "british"
+
+
 def _with_thousands_separators(shown: float, decimals: int) -> str:
-    """Write a number with its thousands apart, and never a negative zero."""
+    """Write a number with thousands separators, and never a negative zero."""
     return f"{round(shown, decimals) + 0.0:,.{decimals}f}"
 
 
@@ -246,7 +295,7 @@ def _time(seconds: float) -> str:
 
 
 def _clock(seconds: float) -> str:
-    """Write a time of day, with the day where it is not the first."""
+    """Write a time of day, with the day added from the second day on."""
     whole = round(seconds)
     day, rest = divmod(whole, 86400)
     text = f"{rest // 3600:02d}:{rest // 60 % 60:02d}:{rest % 60:02d}"
@@ -254,12 +303,12 @@ def _clock(seconds: float) -> str:
 
 
 def _one_in(grade: float, *, decimals: int) -> str:
-    """Write a grade in the British manner."""
+    """Write a grade the British way."""
     if abs(grade) < _LEVEL_GRADE:
         return "level"
     return f"{'down ' if grade < 0 else ''}1 in {1 / abs(grade):.{decimals}f}"
 
 
 def _degree(radius: float) -> float:
-    """Degree of curve on a chord of 100 ft; a radius below 50 ft has none and counts as 180."""
+    """Degree of curve on a 100 ft chord; a radius below 50 ft has none and counts as 180."""
     return 2 * math.degrees(math.asin(min(1.0, 50 * const.FOOT / radius)))

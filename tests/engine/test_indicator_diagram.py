@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import trials
+from locosim.report.json.engine import diagram_json
 from typer.testing import CliRunner
 
 from locosim.cli import app
@@ -28,7 +29,6 @@ from locosim.engine.performance import cycle_layout
 from locosim.errors import LocosimError, OutOfRange
 from locosim.model import Cylinders, Locomotive
 from locosim.plot.diagram import plot_diagram
-from locosim.report.json.engine import diagram_json
 from locosim.report.text.diagram import diagram_text
 from locosim.scenario import load_locomotive
 

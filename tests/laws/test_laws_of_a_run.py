@@ -67,7 +67,7 @@ def test_verdicts_follow_from_margins(excursion: Excursion) -> None:
     tight = excursion.criteria.tight_margin
     for finding in checked.findings:
         assert finding.verdict in VERDICTS
-        if finding.rule not in ("data", "axle load", "curve", "glass", "stall", "end of run"):
+        if finding.rule not in ("data range", "axle load", "curve", "water glass", "stall", "end of run"):
             expected = "stop" if finding.margin < 0 else "tight" if finding.margin < tight else "clear"
             assert finding.verdict == expected, finding
         assert not math.isnan(finding.value)

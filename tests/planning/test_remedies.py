@@ -1,4 +1,4 @@
-"""What is not clear has a remedy, and the remedy helps when it is tried."""
+"""Remedies: every finding that is not clear has one, and it works when run."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from locosim.model import Crew, Criteria, Curve, Diesel, Excursion, Helper
 from locosim.planning.check import check_journey
 from locosim.planning.finding import CLEAR
 from locosim.planning.rules import boiler as boiler_rules
-from locosim.planning.rules import traction as pulling_rules
+from locosim.planning.rules import traction as traction_rules
 
 MIN_LONG_CLIMB = trials.line([(3000.0, 0.0), (16000.0, 0.009)], speed_limit=25.0)
 EVERYTHING: dict[str, Any] = {
@@ -32,7 +32,7 @@ EVERYTHING: dict[str, Any] = {
 
 
 @pytest.mark.parametrize("margin", [0.0, 1.0])
-def test_whatever_is_not_clear_has_a_remedy(margin: float) -> None:
+def test_every_finding_that_is_not_clear_has_a_remedy(margin: float) -> None:
     found = set()
     bends = (Curve(start=4100.0, end=4500.0, radius=90.0),)
     weak = trials.train(
@@ -73,38 +73,38 @@ def test_less_steam_and_a_lighter_train_ease_the_boiler() -> None:
         before, after = margins(boiler_rules.steaming, asked, tried)
         assert after > before + 0.1
     hard = replace(asked, crew=Crew(steam_allowance=1.3), criteria=Criteria(min_boiler_pressure=0.95))
-    assert "draw less steam (crew.steam_allowance)" in one(boiler_rules.pressure, run(hard)).remedy
+    assert "use less steam (crew.steam_allowance)" in one(boiler_rules.pressure, run(hard)).remedy
     assert "climb" not in one(boiler_rules.pressure, run(hard)).remedy
     before, after = margins(boiler_rules.pressure, hard, replace(hard, crew=Crew(steam_allowance=0.8)))
     assert after > before
 
 
-def test_where_the_feed_holds_the_boiler_more_feed_is_named() -> None:
+def test_where_the_feed_limits_the_boiler_the_remedy_names_feed() -> None:
     engine = trials.locomotive()
     small = replace(engine, feed_devices=tuple(replace(d, max_rate=0.6) for d in engine.feed_devices))
     asked = trials.excursion(trials.line([(3000.0, 0.0), (16000.0, 0.003)], speed_limit=12.0), engine=small)
     finding = one(boiler_rules.steaming, run(asked))
-    assert "held by the feed devices" in finding.because
+    assert "limited by the feed devices" in finding.because
     assert "a larger feed device" in finding.remedy
     before, after = margins(boiler_rules.steaming, asked, replace(asked, locomotive=engine))
     assert after > before + 0.1
 
 
-def test_a_lighter_train_or_a_push_eases_the_couplers() -> None:
+def test_a_lighter_train_or_a_pusher_eases_the_couplers() -> None:
     asked = trials.excursion(MIN_LONG_CLIMB, made_of=replace(trials.train(), max_coupler_pull=80e3))
-    finding = one(pulling_rules.couplers, run(asked))
-    assert finding.remedy == "take cars off, or put part of the pull at the rear"
+    finding = one(traction_rules.couplers, run(asked))
+    assert finding.remedy == "take cars off, or put a helper engine at the rear"
     light = replace(asked.train, vehicles=(trials.coaches(4),))
     diesel = Diesel(name="D1", mass=90e3, length=17.0, rail_power=0.9e6, starting_tractive_effort=150e3)
     for tried in (
         replace(asked, train=light),
         replace(asked, helpers=(Helper(diesel=diesel, place="rear"),)),
     ):
-        before, after = margins(pulling_rules.couplers, asked, tried)
+        before, after = margins(traction_rules.couplers, asked, tried)
         assert after > before + 0.1
 
 
-def test_water_that_braking_takes_from_sight_is_kept_by_braking_gently() -> None:
+def test_water_out_of_sight_by_braking_is_mended_by_braking_gently() -> None:
     level = trials.line([(9000.0, 0.0)], speed_limit=25.0)
     engine = trials.locomotive()
     shape = {
@@ -115,16 +115,17 @@ def test_water_that_braking_takes_from_sight_is_kept_by_braking_gently() -> None
     }
     engine = replace(engine, boiler=replace(engine.boiler, **shape))
     asked = trials.excursion(level, engine=engine, criteria=Criteria(service_deceleration=0.3))
-    finding = one(boiler_rules.glass, run(asked))
-    assert finding.facts["acceleration"][0] == pytest.approx(-0.3, abs=0.01)
+    finding = one(boiler_rules.water_glass, run(asked))
+    assert finding.facts["acceleration"][0] == pytest.approx(0.3, abs=0.01)
+    assert "losing speed at {acceleration}" in finding.because
     assert one(boiler_rules.crown_cover, run(asked)).value < 0.2
-    judged = one(boiler_rules.glass, under(run(asked), tight_margin=1.0))
+    judged = one(boiler_rules.water_glass, under(run(asked), tight_margin=1.0))
     assert judged.remedy == "brake more gently (criteria.service_deceleration)"
     gentle = run(replace(asked, criteria=Criteria(service_deceleration=0.05)))
-    assert all(f.facts["lowest"][0] < finding.facts["lowest"][0] for f in boiler_rules.glass(gentle))
+    assert all(f.facts["lowest"][0] < finding.facts["lowest"][0] for f in boiler_rules.water_glass(gentle))
 
 
-def test_a_long_fall_that_takes_water_from_sight_asks_for_water() -> None:
+def test_water_out_of_sight_on_a_long_descent_is_mended_by_more_water() -> None:
     fall = trials.line([(3000.0, 0.0), (4000.0, 0.018), (6000.0, -0.018)], speed_limit=12.0)
     engine = trials.locomotive()
     shape = {
@@ -134,8 +135,8 @@ def test_a_long_fall_that_takes_water_from_sight_asks_for_water() -> None:
         "crown_sheet_height": 1.2,
     }
     asked = trials.excursion(fall, engine=replace(engine, boiler=replace(engine.boiler, **shape)))
-    finding = one(boiler_rules.glass, run(asked))
+    finding = one(boiler_rules.water_glass, run(asked))
     assert finding.value > 60.0
     assert finding.remedy == (
-        "fill the boiler before the grade turns and brake more gently (criteria.service_deceleration)"
+        "fill the boiler before the grade changes and brake more gently (criteria.service_deceleration)"
     )

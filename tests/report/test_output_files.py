@@ -1,4 +1,4 @@
-"""Files a command writes: whole or not at all, and never over what is not the user's to lose."""
+"""Files a command writes: whole or not at all, and never over an existing file unless forced."""
 
 from __future__ import annotations
 
@@ -11,11 +11,11 @@ from locosim.errors import LocosimError, OutputExists
 from locosim.report.output_files import HTML_SUFFIXES, IMAGE_SUFFIXES, check_outputs_writable, write
 
 
-@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="needs a file that is none")
-def test_what_is_no_ordinary_file_is_never_written_over(tmp_path: Path) -> None:
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="needs named pipes")
+def test_what_is_not_a_regular_file_is_never_overwritten(tmp_path: Path) -> None:
     path = tmp_path / "plot.svg"
     os.mkfifo(path)
-    with pytest.raises(LocosimError, match="is no ordinary file"):
+    with pytest.raises(LocosimError, match="is not a regular file"):
         write(path, b"new", force=True)
     assert not path.is_file()
     assert list(tmp_path.iterdir()) == [path]
@@ -36,11 +36,11 @@ def test_a_link_stays_and_its_file_is_written(tmp_path: Path) -> None:
     assert sorted(path.name for path in (tmp_path / "real").iterdir()) == ["plot.svg"]
 
 
-def test_a_link_to_nothing_is_refused(tmp_path: Path) -> None:
+def test_a_broken_link_is_refused(tmp_path: Path) -> None:
     link = tmp_path / "plot.svg"
     link.symlink_to(tmp_path / "none.svg")
     for force in (True, False):
-        with pytest.raises(LocosimError, match="is a link to nothing"):
+        with pytest.raises(LocosimError, match="is a broken link"):
             write(link, b"new", force=force)
     assert list(tmp_path.iterdir()) == [link]
 
@@ -52,15 +52,13 @@ def test_two_options_may_not_name_one_file(tmp_path: Path) -> None:
     link.symlink_to(there)
     for other in (there, tmp_path / "." / "a.svg", link):
         wanted = {"--plot": (there, IMAGE_SUFFIXES), "--report": (other, HTML_SUFFIXES)}
-        with pytest.raises(LocosimError, match="is named by --plot and by --report"):
+        with pytest.raises(LocosimError, match="is named by both --plot and --report"):
             check_outputs_writable(wanted, force=True)
 
 
 @pytest.mark.parametrize("name", ["r.txt", "r", "r.html.gz"])
-def test_a_name_that_says_another_kind_is_refused(name: str, tmp_path: Path) -> None:
-    with pytest.raises(
-        LocosimError, match=r"is written as \.html, \.htm; name the file for example r.*\.html"
-    ):
+def test_a_name_with_another_suffix_is_refused(name: str, tmp_path: Path) -> None:
+    with pytest.raises(LocosimError, match=r"must end in \.html, \.htm; write for example r.*\.html"):
         check_outputs_writable({"--report": (tmp_path / name, HTML_SUFFIXES)}, force=False)
     check_outputs_writable(
         {"--report": (tmp_path / "r.HTM", HTML_SUFFIXES), "--plot": (None, IMAGE_SUFFIXES)}, force=False

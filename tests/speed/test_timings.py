@@ -18,7 +18,7 @@ from locosim.engine.performance import compute_excursion_performance, compute_pe
 from locosim.engine.speed_curve import evenly_spaced_speeds, speed_curve
 from locosim.journey.run import run_journey, run_prepared, with_firing_forecast
 from locosim.journey.setup.prepare import prepare
-from locosim.planning.check import check_excursion
+from locosim.planning.check import run_and_check
 from locosim.scenario import load_excursion, load_locomotive
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
@@ -59,10 +59,10 @@ def test_one_curve(benchmark: Any) -> None:
     assert took(benchmark) < 0.05
 
 
-def test_one_check_with_known_performance(benchmark: Any) -> None:
-    excursion = replace(load_excursion(SCENARIOS / "excursions" / "spring_special.toml"), method="handbook")
-    performance = compute_excursion_performance(excursion)
-    checked = benchmark(check_excursion, excursion, performance)
+def test_one_check_with_the_engine_known(benchmark: Any) -> None:
+    asked = replace(load_excursion(SCENARIOS / "excursions" / "spring_special.toml"), method="handbook")
+    performance = compute_excursion_performance(asked)
+    checked = benchmark(run_and_check, asked, performance)
     assert checked.verdict in ("clear", "tight", "stop")
     assert took(benchmark) < 0.2
 

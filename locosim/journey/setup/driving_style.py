@@ -68,7 +68,7 @@ def save_steam_before_climbs(ahead: LineAhead, crew: Crew, assumptions: Assumpti
     for start, _ in climbs(ahead, assumptions):
         approach = (ahead.nodes[:-1] < start) & (ahead.nodes[1:] > start - assumptions.climb_approach)
         # No steam is saved on a climb within the approach of the next one.
-        level = ahead.grade < assumptions.min_climb_grade
+        level = ahead.grade < assumptions.long_climb_grade
         share[approach & level] = assumptions.saving_steam_share * crew.steam_allowance
     return share
 
@@ -129,10 +129,10 @@ HABITS = {
 
 def climbs(ahead: LineAhead, assumptions: Assumptions) -> list[tuple[float, float]]:
     """Start and end of each long climb [m]."""
-    steep = np.concatenate([[False], ahead.grade >= assumptions.min_climb_grade, [False]])
+    steep = np.concatenate([[False], ahead.grade >= assumptions.long_climb_grade, [False]])
     starts, ends = np.flatnonzero(~steep[:-1] & steep[1:]), np.flatnonzero(steep[:-1] & ~steep[1:])
     spans = [(float(ahead.nodes[i]), float(ahead.nodes[j])) for i, j in zip(starts, ends, strict=True)]
-    return [(start, end) for start, end in spans if end - start >= assumptions.min_climb_length]
+    return [(start, end) for start, end in spans if end - start >= assumptions.long_climb_length]
 
 
 def plan_driving(

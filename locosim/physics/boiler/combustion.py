@@ -12,7 +12,6 @@ import numpy as np
 
 from locosim.physics.types import Floats, Real
 
-
 OXYGEN_IN_AIR = 0.2315  # by mass; the 4.32 lb of air for the 1 lb of oxygen of sulfur, [Babcock1919]
 
 

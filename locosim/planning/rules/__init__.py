@@ -1,1 +1,1 @@
-"""The rules of a check: each takes a run and returns findings."""
+"""Rules of the check, one file for each subject; each is a function from a run to its findings."""

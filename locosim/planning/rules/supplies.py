@@ -1,66 +1,47 @@
-"""Rules of supply: water and fuel at every place where they can be had, and at the end."""
+"""Rules of supply: water and fuel left at every place where they are taken, and at the end."""
 
 from __future__ import annotations
 
 from locosim.constants import WATER_DENSITY
 from locosim.journey.result import Journey, StopRecord
-from locosim.model import Stop
-from locosim.planning.finding import Finding, margin_above, verdict_for
+from locosim.planning.finding import Explanation, Finding, Location, VerdictScale, at_least, judge
 
 
 def water(journey: Journey) -> list[Finding]:
-    """Water left on arrival at every water stop and at the end, against the reserve asked for."""
+    """Water left on arrival at every water stop and at the end, against the reserve."""
     tender = journey.excursion.locomotive.tender
     reserve = journey.excursion.criteria.water_reserve * WATER_DENSITY * tender.water_capacity
     return [
-        _left(journey, record, stop, "water", record.water_on_arrival, reserve)
-        for record, stop in _supply_points(journey, "take_water")
+        _supply_finding(journey, record, "water", record.water_on_arrival, reserve)
+        for record in _supply_points(journey, "take_water")
     ]
 
 
 def fuel(journey: Journey) -> list[Finding]:
-    """Fuel left on arrival at every fuel stop and at the end, against the reserve asked for."""
+    """Fuel left on arrival at every fuel stop and at the end, against the reserve."""
     tender = journey.excursion.locomotive.tender
     reserve = journey.excursion.criteria.fuel_reserve * tender.fuel_capacity
     return [
-        _left(journey, record, stop, "fuel", record.fuel_on_arrival, reserve)
-        for record, stop in _supply_points(journey, "take_fuel")
+        _supply_finding(journey, record, "fuel", record.fuel_on_arrival, reserve)
+        for record in _supply_points(journey, "take_fuel")
     ]
 
 
-def _supply_points(journey: Journey, asked: str) -> list[tuple[StopRecord, Stop]]:
-    """Stops where the supply is filled up, and the last stop; the first stop is where it all began."""
+def _supply_points(journey: Journey, key: str) -> list[StopRecord]:
+    """Stops reached where the tender is filled, and the last stop; the run starts at the first one."""
     stops = journey.excursion.stops
-    reached = list(zip(journey.stops, stops, strict=False))
-    last = len(stops) - 1
-    return [
-        (record, stop)
-        for i, (record, stop) in enumerate(reached)
-        if i > 0 and (i == last or getattr(stop, asked) == "fill")
-    ]
+    reached = list(zip(journey.stops, stops, strict=False))[1:]
+    return [record for record, stop in reached if stop is stops[-1] or getattr(stop, key) == "fill"]
 
 
-def _left(
-    journey: Journey, record: StopRecord, stop: Stop, what: str, left: float, reserve: float
-) -> Finding:
-    margin = margin_above(left, reserve)
-    tight = journey.excursion.criteria.tight_margin
+def _supply_finding(journey: Journey, record: StopRecord, what: str, left: float, reserve: float) -> Finding:
     kind = "water" if what == "water" else "mass"
-    end = stop is journey.excursion.stops[-1]
-    remedy = ""
-    if margin < tight:
-        remedy = f"add a {what} stop before {stop.station}, use less, or carry more"
-    return Finding(
-        rule=what,
-        verdict=verdict_for(margin, tight),
-        place=record.station,
-        chainage=record.chainage,
-        value=left,
-        limit=reserve,
-        kind=kind,
-        margin=margin,
-        because=f"{{left}} of {what} is left on arrival{' at the end' if end else ''}; "
-        "the reserve asked for is {reserve}",
-        remedy=remedy,
+    end = len(journey.stops) == len(journey.excursion.stops) and record is journey.stops[-1]
+    explanation = Explanation(
+        because=f"{{left}} of {what} is left on arrival{' at the end' if end else ''}; the reserve is {{reserve}}",
+        remedy=f"add a {what} stop before {record.station}, use less, or carry more",
         facts={"left": (left, kind), "reserve": (reserve, kind)},
     )
+    scale = VerdictScale(journey.excursion.criteria.tight_margin)
+    location = Location(record.station, record.chainage)
+    return judge(what, at_least(left, reserve, kind), location, scale, explanation)

@@ -1,19 +1,19 @@
-"""The check as one HTML file that needs no network, and no script to be whole."""
+"""The check as one HTML file that needs no network, and no script to be read."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from typing import NamedTuple
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 
 from locosim import __version__
 from locosim.model import Vehicle
-from locosim.planning.check import Check
-from locosim.planning.contingencies import Contingency
+from locosim.planning.answer import Answer
 from locosim.planning.finding import CLEAR, Finding
 from locosim.report.caution import CAUTION, METHODS
-from locosim.report.html import readout as read_out
+from locosim.report.html import readout
+from locosim.report.made_from import made_from, made_from_lines
 from locosim.report.text import check as check_text
 from locosim.report.text import contingencies as contingency_text
 from locosim.report.text import run as run_text
@@ -21,34 +21,63 @@ from locosim.report.text.engine import engine_lines
 from locosim.report.text.layout import format_text, margin_text
 from locosim.units import show
 
-# Names in a picture that refer to each other; two pictures on a page must not share them.
+# Ids in a picture that refer to each other; two pictures on a page must not share them.
 _SVG_IDS = re.compile(r'(?<=[\s<]id=")|(?<=href="#)|(?<=url\(#)')
 
 
-def check_html(
-    check: Check,
-    contingencies: Sequence[Contingency],
-    latest: float | None,
-    system: str,
-    *,
-    run_svg: bytes,
-    run_panel_span: tuple[float, float],
-    engine_svg: bytes,
-) -> str:
-    """Write a check as a page.
+class Pictures(NamedTuple):
+    """Pictures of the page, as SVG.
 
-    Args:
-        check: The excursion judged.
-        contingencies: The check again with something gone wrong.
-        latest: Latest departure that keeps every advertised arrival, on the clock [s].
-        system: Units, `us`, `metric` or `british`.
-        run_svg: The run, drawn as SVG.
-        run_panel_span: Where its panels begin and end, as shares of the picture's width [1].
-        engine_svg: The engine's speed curve, drawn as SVG.
+    Attributes:
+        run: The run.
+        run_panels: Where its panels begin and end, as fractions of the width of the picture [1].
+        engine: The speed curve of the engine.
     """
-    journey = check.journey
-    departure = contingency_text.departure_line(latest, check, system)
-    script = read_out.script()
+
+    run: bytes
+    run_panels: tuple[float, float]
+    engine: bytes
+
+
+def check_html(answer: Answer, pictures: Pictures) -> str:
+    """Write the answer to a proposed excursion as a page."""
+    journey, performance = answer.journey, answer.performance
+    script = readout.script()
+    return _template().render(
+        version=__version__,
+        made_from=made_from_lines(made_from(answer)),
+        script=script,
+        csp_script_hash=readout.csp_script_hash(script),
+        samples=readout.samples_json(journey, *pictures.run_panels),
+        caution=CAUTION,
+        name=answer.excursion.name,
+        verdict=answer.verdict,
+        summary=[
+            line
+            for line in (*check_text.summary_lines(answer), contingency_text.departure_line(answer))
+            if line
+        ],
+        flagged=[_finding_block(finding) for finding in answer.findings if finding.verdict != CLEAR],
+        run_svg=_inline_svg(pictures.run, "run"),
+        stop_headers=[head.replace("\n", ", ") for head in run_text.stop_headers()],
+        stops=run_text.stop_rows(journey),
+        finding_headers=check_text.HEADERS,
+        findings=[check_text.finding_row(finding) for finding in answer.findings],
+        contingency_headers=contingency_text.HEADERS,
+        contingencies=contingency_text.contingency_rows(answer),
+        contingency_summary=contingency_text.contingency_outcome(answer) if answer.contingencies else "",
+        engine=[performance.locomotive.name, *engine_lines(performance)],
+        engine_svg=_inline_svg(pictures.engine, "engine"),
+        vehicles=[_vehicle(vehicle) for vehicle in answer.excursion.train.vehicles],
+        method=f"Method: {METHODS[performance.method]}.",
+        notes=performance.notes,
+        totals=run_text.totals_line(journey),
+        ledger_headers=run_text.LEDGER_HEADERS,
+        ledgers=run_text.ledger_rows(journey),
+    )
+
+
+def _template() -> Template:
     environment = Environment(
         loader=PackageLoader("locosim.report.html", "."),
         autoescape=True,
@@ -56,55 +85,29 @@ def check_html(
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    return environment.get_template("check_page.html").render(
-        version=__version__,
-        script=script,
-        csp_script_hash=read_out.csp_script_hash(script),
-        samples=read_out.samples_json(journey, system, left=run_panel_span[0], right=run_panel_span[1]),
-        caution=CAUTION,
-        name=journey.excursion.name,
-        verdict=check.verdict,
-        summary=[line for line in (*check_text.summary_lines(check, system), departure) if line],
-        flagged=[_finding_block(f, system) for f in check.findings if f.verdict != CLEAR],
-        run_svg=_inline_svg(run_svg, "run"),
-        stop_headers=[head.replace("\n", ", ") for head in run_text.stop_headers(system)],
-        stops=run_text.stop_rows(journey, system),
-        finding_headers=check_text.HEADERS,
-        findings=[check_text.finding_row(f, system) for f in check.findings],
-        contingency_headers=contingency_text.HEADERS,
-        contingencies=contingency_text.contingency_rows(contingencies),
-        contingency_summary=contingency_text.contingency_outcome(contingencies),
-        engine=[journey.excursion.locomotive.name, *engine_lines(journey.performance, system)],
-        engine_svg=_inline_svg(engine_svg, "engine"),
-        vehicles=[_vehicle(v, system) for v in journey.excursion.train.vehicles],
-        method=f"Method: {METHODS[journey.performance.method]}.",
-        notes=journey.performance.notes,
-        totals=run_text.totals_line(journey, system),
-        ledger_headers=run_text.LEDGER_HEADERS,
-        ledgers=run_text.ledger_rows(journey),
-    )
+    return environment.get_template("check_page.html")
 
 
-def _finding_block(finding: Finding, system: str) -> dict[str, str]:
-    because = format_text(finding.because, finding.facts, system)
+def _finding_block(finding: Finding) -> dict[str, str]:
+    because = format_text(finding.because, finding.facts)
     return {
         "verdict": finding.verdict,
         "rule": finding.rule,
         "place": finding.place,
-        "value": finding.value_text or show(finding.value, finding.kind, system),
-        "limit": show(finding.limit, finding.kind, system),
+        "value": finding.value_text or show(finding.value, finding.kind),
+        "limit": show(finding.limit, finding.kind),
         "margin": margin_text(finding.margin),
         "because": because[:1].upper() + because[1:],
-        "remedy": format_text(finding.remedy, finding.facts, system),
+        "remedy": format_text(finding.remedy, finding.facts),
     }
 
 
-def _vehicle(vehicle: Vehicle, system: str) -> tuple[str, ...]:
+def _vehicle(vehicle: Vehicle) -> tuple[str, ...]:
     law = vehicle.resistance_law.replace("_", " ")
-    return vehicle.name, str(vehicle.count), show(vehicle.mass, "mass", system), law
+    return vehicle.name, str(vehicle.count), show(vehicle.mass, "mass"), law
 
 
 def _inline_svg(picture: bytes, prefix: str) -> str:
-    """An SVG drawing as part of the page: without its head, and with names of its own."""
+    """An SVG picture as part of the page: without its XML header, with ids of its own."""
     text = picture.decode("utf-8")
     return _SVG_IDS.sub(f"{prefix}-", text[text.index("<svg") :])

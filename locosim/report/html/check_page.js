@@ -1,4 +1,4 @@
-// Shows the figures of the run under the pointer, or at a place moved by the arrow keys. The page is whole without it.
+// Shows the values of the run at the pointer, or at a position moved by the arrow keys. The page is complete without it.
 "use strict";
 (() => {
   const samples = JSON.parse(document.getElementById("samples").textContent);
@@ -9,7 +9,7 @@
   pointer.className = "pointer";
   readout.className = "read-out";
   readout.setAttribute("aria-live", "polite");
-  readout.textContent = "Point at the picture, or move along it with the arrow keys, to read the figures.";
+  readout.textContent = "Point at the picture, or use the arrow keys, to read the values there.";
   figure.before(readout);
   figure.append(pointer);
   figure.tabIndex = 0;
@@ -30,7 +30,7 @@
     const box = picture.getBoundingClientRect();
     const share = ((event.clientX - box.left) / box.width - samples.left) / (samples.right - samples.left);
     const target = first + share * (last - first);
-    let index = distances.findIndex((place) => place >= target);
+    let index = distances.findIndex((distance) => distance >= target);
     if (index < 0) index = distances.length - 1;
     show(index);
   });

@@ -1,4 +1,4 @@
-"""Figures of a run for the read-out of the HTML report: few enough to send, close enough to read."""
+"""Values of a run for the readout of the HTML report, at some 500 positions."""
 
 from __future__ import annotations
 
@@ -12,78 +12,78 @@ import numpy as np
 
 from locosim.constants import ATMOSPHERE
 from locosim.journey.result import LIMITS, Journey
+from locosim.physics.types import Floats
 from locosim.units import label, number, show_number
 
-PLACES = 500  # places along the run that can be read
+POSITIONS = 500  # along the run, for a page of moderate size
 
 
 def script() -> str:
-    """The script of the report."""
+    """The script of the page."""
     return files("locosim.report.html").joinpath("check_page.js").read_text(encoding="utf-8")
 
 
 def csp_script_hash(text: str) -> str:
-    """Hash by which the page allows this script and no other."""
+    """Hash with which the content security policy of the page allows this script and no other."""
     return "sha256-" + base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
 
 
-def samples_json(journey: Journey, system: str, *, left: float, right: float) -> str:
-    """Samples for the script, with the room the panels take of the picture's width.
+def samples_json(journey: Journey, left: float, right: float) -> str:
+    """Samples for the script, and where the panels lie in the width of the picture.
 
     Args:
         journey: The run.
-        system: Units, `us`, `metric` or `british`.
-        left: Where the panels begin, as a share of the width of the picture [1].
-        right: Where they end [1].
+        left: Where the panels begin, as a fraction of the width of the picture [1].
+        right: Where they end, likewise [1].
     """
     content = {
         "left": round(left, 5),
         "right": round(right, 5),
-        "headers": [f"{name} [{unit}]" if unit else name for name, unit in _heads(system)],
-        "rows": [_row(journey, int(i), system) for i in sampled_nodes(journey)],
+        "headers": [f"{name} [{unit}]" if unit else name for name, unit in _heads()],
+        "rows": [_row(journey, int(i)) for i in sampled_nodes(journey)],
     }
-    # Signs that could end the element the text stands in are written as escapes.
+    # A "<" could end the script element, so it is escaped.
     return json.dumps(content, ensure_ascii=False, separators=(",", ":")).replace("<", "\\u003c")
 
 
 def sampled_nodes(journey: Journey) -> Any:
-    """Nodes near evenly spaced places along the run; none twice."""
+    """Indices of the nodes nearest to evenly spaced positions along the run, each once."""
     steps = len(journey.chainage) - 1
-    places = np.linspace(journey.chainage[0], journey.chainage[-1], PLACES)
-    return np.unique(np.minimum(np.searchsorted(journey.chainage, places), max(steps - 1, 0)))
+    positions = np.linspace(journey.chainage[0], journey.chainage[-1], POSITIONS)
+    return np.unique(np.minimum(np.searchsorted(journey.chainage, positions), max(steps - 1, 0)))
 
 
-def _heads(system: str) -> list[tuple[str, str]]:
+def _heads() -> list[tuple[str, str]]:
     return [
-        ("distance", label("distance", system)),
+        ("distance", label("distance")),
         ("", ""),
-        ("speed", label("speed", system)),
-        ("tractive effort", label("force", system)),
+        ("speed", label("speed")),
+        ("tractive effort", label("force")),
         ("cutoff", "%"),
-        ("pressure", label("pressure", system)),
-        ("steam", label("steam_rate", system)),
-        ("water", label("water", system)),
+        ("pressure", label("pressure")),
+        ("steam", label("steam_rate")),
+        ("water", label("water")),
         ("limited by", ""),
     ]
 
 
-def _row(journey: Journey, i: int, system: str) -> list[float | str]:
-    held = LIMITS[int(journey.limit[i])] if i < len(journey.limit) else ""
-    pull = (
-        max(float(journey.effort[i]) - journey.performance.map.friction, 0.0)
-        if i < len(journey.effort)
-        else 0.0
-    )
-    steam = float(journey.steam[i]) if i < len(journey.steam) else 0.0
-    cutoff = float(journey.cutoff[i]) if i < len(journey.cutoff) else 0.0
+def _row(journey: Journey, i: int) -> list[float | str]:
+    """Values at a node, and of the step that begins there."""
+    friction = journey.performance.map.friction
+    cutoff = _step_value(journey.cutoff, i)
     return [
-        round(float(number(journey.chainage[i] - journey.chainage[0], "distance", system)), 3),
-        show_number(float(journey.time[i]), "clock", system),
-        show_number(float(journey.speed[i]), "speed", system),
-        show_number(pull, "force", system),
-        show_number(cutoff, "ratio", system, 0) if cutoff > 0.0 else "shut",
-        show_number(float(journey.pressure[i]) - ATMOSPHERE, "pressure", system),
-        show_number(steam, "steam_rate", system),
-        show_number(float(journey.tender_water[i]), "water", system),
-        held,
+        round(float(number(journey.chainage[i] - journey.chainage[0], "distance")), 3),
+        show_number(float(journey.time[i]), "clock"),
+        show_number(float(journey.speed[i]), "speed"),
+        show_number(max(_step_value(journey.effort, i) - friction, 0.0), "force"),
+        show_number(cutoff, "ratio", 0) if cutoff > 0.0 else "shut",
+        show_number(float(journey.pressure[i]) - ATMOSPHERE, "pressure"),
+        show_number(_step_value(journey.steam, i), "steam_rate"),
+        show_number(float(journey.tender_water[i]), "water"),
+        LIMITS[int(journey.limit[i])] if i < len(journey.limit) else "",
     ]
+
+
+def _step_value(values: Floats, i: int) -> float:
+    """Value of the step that begins at a node; 0 at the last node."""
+    return float(values[i]) if i < len(values) else 0.0

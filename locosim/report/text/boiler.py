@@ -1,104 +1,99 @@
-"""The boiler over its firing rate as text."""
+"""The boiler by firing rate as text."""
 
 from __future__ import annotations
 
 from locosim.engine.boiler.boiler_table import BoilerPoint, BoilerTable, LimitPoint
-from locosim.physics.boiler.draft import MAX_BACK_PRESSURE
+from locosim.model.assumptions import Assumptions
 from locosim.report.caution import CAUTION
+from locosim.report.text.engine import FUEL_NAMES
 from locosim.report.text.layout import paragraph, table
 from locosim.units import label, show, show_number
 
 METHODS = {
-    "cycle": "cycle: the boiler by its heat balance, from firebox, tubes and superheater",
-    "handbook": "handbook: published evaporation per coal, falling with the firing rate",
+    "cycle": "cycle: boiler by the heat balance of firebox, tubes and superheater",
+    "handbook": "handbook: published evaporation per pound of coal, falling with the firing rate",
 }
 
 
-def boiler_text(boiler: BoilerTable, system: str) -> str:
-    """Write what a boiler gives and loses, and where each limit lies.
-
-    Args:
-        boiler: The boiler over its firing rate.
-        system: Units, `us`, `metric` or `british`.
-    """
+def boiler_text(boiler: BoilerTable) -> str:
+    """Write evaporation, efficiency and losses by firing rate, and the firing rate of each limit."""
     supply = boiler.supply
     lines = [
         boiler.locomotive.name,
-        paragraph(_fuel_and_grate(boiler, system)),
+        paragraph(_fuel_and_grate(boiler)),
         paragraph(f"Method: {METHODS[supply.method]}."),
         "",
-        _firing_table(boiler, system),
+        _firing_table(boiler),
         "",
         paragraph("Limits on evaporation:"),
         "",
-        _limit_table(boiler, system),
+        _limit_table(boiler),
         "",
     ]
     if supply.ratings:
-        shown = "; ".join(f"{r.name} {show(r.steam, 'steam_rate', system)}" for r in supply.ratings)
-        lines.append(paragraph(f"For comparison, not binding: {shown}."))
+        shown = "; ".join(f"{r.name} {show(r.steam, 'steam_rate')}" for r in supply.ratings)
+        lines.append(paragraph(f"For comparison only: {shown}."))
     if boiler.available_draft is not None:
+        assumptions = getattr(boiler, "assumptions", None) or Assumptions()
         lines.append(
             paragraph(
-                f"Draft is limited at {show(boiler.available_draft, 'draft', system)}, which the blast raises at "
-                f"the back pressure customary at full steam ({show(MAX_BACK_PRESSURE, 'pressure', system)}). "
-                "Heat lost by the outside: "
-                f"{show(supply.radiation_loss, 'power', system)}."
+                f"Available draft {show(boiler.available_draft, 'draft')}, at the customary back pressure "
+                f"({show(assumptions.design_back_pressure, 'pressure')}) at full steam. Radiation loss "
+                f"{show(supply.radiation_loss, 'power')}."
             )
         )
-    return "\n".join([*lines, paragraph(CAUTION)])
+    return "\n".join([*lines, "", paragraph(CAUTION)])
 
 
-def _fuel_and_grate(boiler: BoilerTable, system: str) -> str:
-    """What is burned, on what."""
+def _fuel_and_grate(boiler: BoilerTable) -> str:
+    """Fuel, grate and heating surface in a sentence."""
     boiler_data = boiler.locomotive.boiler
-    value = show(boiler.supply.heating_value, "heating_value", system)
-    grate = show(boiler_data.grate_area, "area", system)
-    surface = show(boiler_data.evaporative_heating_surface, "area", system)
+    value = show(boiler.supply.heating_value, "heating_value")
+    grate = show(boiler_data.grate_area, "area")
+    surface = show(boiler_data.evaporative_heating_surface, "area")
     if boiler_data.firing == "oil":
         return (
-            f"Burning oil, {value} gross; {surface} of evaporating surface. Firing rates are for the area that would "
-            f"be grate, {grate}."
+            f"Oil, {value} gross; evaporative heating surface {surface}. Firing rates are per unit of the area a grate "
+            f"would have, {grate}."
         )
+    fuel = FUEL_NAMES.get(boiler.fuel.kind, boiler.fuel.kind)
     return (
-        f"Burning {boiler.fuel.kind.replace('_', '-')}, {value} gross, on {grate} of grate, fired by {boiler_data.firing}; "
-        f"{surface} of evaporating surface."
+        f"{fuel[:1].upper()}{fuel[1:]}, {value} gross; grate area {grate}, {boiler_data.firing} fired; "
+        f"evaporative heating surface {surface}."
     )
 
 
-def _firing_table(boiler: BoilerTable, system: str) -> str:
+def _firing_table(boiler: BoilerTable) -> str:
     by_heat_balance = boiler.supply.balance is not None
     headers = [
-        "firing\nrate\n" + label("firing_rate_per_grate_area", system),
-        "fuel\n" + label("fuel_rate", system),
-        "steam\n" + label("steam_rate", system),
+        "firing\nrate\n" + label("firing_rate_per_grate_area"),
+        "fuel\n" + label("fuel_rate"),
+        "steam\n" + label("steam_rate"),
         "steam\nper\nfuel",
         "effi-\nciency\n%",
     ]
     if by_heat_balance:
         headers += [
-            "steam\ntemperature\n" + label("temperature", system),
-            "superheat\n" + label("temperature_difference", system),
-            "smokebox\n" + label("temperature", system),
-            "draft\n" + label("draft", system),
+            "steam\ntemperature\n" + label("temperature"),
+            "superheat\n" + label("temperature_difference"),
+            "smokebox\n" + label("temperature"),
+            "draft\n" + label("draft"),
             "unburned\n%",
         ]
-    return table(
-        headers, [_row(point, system, by_heat_balance=by_heat_balance) for point in boiler.points], left=0
-    )
+    return table(headers, [_row(point, by_heat_balance=by_heat_balance) for point in boiler.points], left=0)
 
 
-def _row(p: BoilerPoint, system: str, *, by_heat_balance: bool) -> tuple[str, ...]:
+def _row(p: BoilerPoint, *, by_heat_balance: bool) -> tuple[str, ...]:
     row = [
-        show_number(p.firing_rate_per_grate_area, "firing_rate_per_grate_area", system, 0),
-        show_number(p.fuel, "fuel_rate", system),
-        show_number(p.steam, "steam_rate", system),
-        show_number(p.steam_per_fuel, "number", system),
-        show_number(p.efficiency, "ratio", system, 1),
+        show_number(p.firing_rate_per_grate_area, "firing_rate_per_grate_area", 0),
+        show_number(p.fuel, "fuel_rate"),
+        show_number(p.steam, "steam_rate"),
+        show_number(p.steam_per_fuel, "number"),
+        show_number(p.efficiency, "ratio", 1),
     ]
     if by_heat_balance:
         row += [
-            "-" if value is None else show_number(value, kind, system, digits)
+            "-" if value is None else show_number(value, kind, digits)
             for value, kind, digits in (
                 (p.steam_temperature, "temperature", None),
                 (p.superheat, "temperature_difference", None),
@@ -110,19 +105,19 @@ def _row(p: BoilerPoint, system: str, *, by_heat_balance: bool) -> tuple[str, ..
     return tuple(row)
 
 
-def _limit_table(boiler: BoilerTable, system: str) -> str:
+def _limit_table(boiler: BoilerTable) -> str:
     headers = (
         "limit",
-        "steam\n" + label("steam_rate", system),
-        "firing\nrate\n" + label("firing_rate_per_grate_area", system),
+        "steam\n" + label("steam_rate"),
+        "firing\nrate\n" + label("firing_rate_per_grate_area"),
         "",
     )
     top = boiler.points[-1].firing_rate_per_grate_area
     rows = [
         (
             limit.name,
-            "-" if limit.steam is None else show_number(limit.steam, "steam_rate", system),
-            _rate(limit, top, system),
+            "-" if limit.steam is None else show_number(limit.steam, "steam_rate"),
+            _rate(limit, top),
             "binds" if limit.binds else "",
         )
         for limit in boiler.limits
@@ -130,9 +125,9 @@ def _limit_table(boiler: BoilerTable, system: str) -> str:
     return table(headers, rows)
 
 
-def _rate(limit: LimitPoint, top: float, system: str) -> str:
-    """Firing rate of a limit; a dash where the fire cannot make its steam, up to the last rate of the table."""
-    rate = show_number(limit.firing_rate_per_grate_area, "firing_rate_per_grate_area", system, 0)
+def _rate(limit: LimitPoint, top: float) -> str:
+    """Firing rate of a limit; `beyond` the last rate of the table where the fire cannot make its steam."""
+    rate = show_number(limit.firing_rate_per_grate_area, "firing_rate_per_grate_area", 0)
     if limit.steam is None:
         return f"beyond {rate}"
     return rate if limit.firing_rate_per_grate_area < top else "-"

@@ -2,62 +2,48 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
-from locosim.planning.check import Check
-from locosim.planning.contingencies import Contingency
+from locosim.planning.answer import Answer
 from locosim.planning.finding import CLEAR, Finding
 from locosim.report.caution import CAUTION
+from locosim.report.helper_schedule import helper_lines
 from locosim.report.text.contingencies import contingency_text, departure_line
-from locosim.report.text.engine import method_lines
-from locosim.report.text.helpers_on_route import helper_lines
+from locosim.report.text.engine import fuel_word, method_lines
 from locosim.report.text.layout import format_text, margin_text, paragraph, table
 from locosim.units import show
 
 HEADERS = ("verdict", "rule", "place", "value", "limit", "margin")
 
 
-def check_text(
-    check: Check,
-    contingencies: Sequence[Contingency],
-    latest: float | None,
-    system: str,
-    *,
-    everything: bool = False,
-) -> str:
-    """Write a check for a reader.
+def check_text(answer: Answer, *, everything: bool = False) -> str:
+    """Write the answer to a proposed excursion.
 
     Args:
-        check: The excursion judged.
-        contingencies: The check again with something gone wrong.
-        latest: Latest departure that keeps every advertised arrival, on the clock [s].
-        system: Units, `us`, `metric` or `british`.
-        everything: Show every clear finding, not only the closest of each rule.
+        answer: The answer.
+        everything: Show every clear finding, not only the one with the least margin of each rule.
     """
-    journey, excursion = check.journey, check.journey.excursion
+    shown = select_findings(answer.findings, everything=everything)
     lines = [
-        f"{excursion.name}: {check.verdict.upper()}",
+        f"{answer.excursion.name}: {answer.verdict.upper()}",
         "",
-        *map(paragraph, [*summary_lines(check, system), *method_lines(journey.performance)]),
+        *map(paragraph, [*summary_lines(answer), *method_lines(answer.performance)]),
         "",
+        table(HEADERS, [finding_row(finding) for finding in shown], left=3, wrapped=(2,)),
     ]
-    shown = select_findings(check.findings, everything=everything)
-    lines += [table(HEADERS, [finding_row(f, system) for f in shown], left=3, wrapped=(2,))]
     for finding in shown:
         if finding.verdict != CLEAR:
-            lines += ["", *_finding_lines(finding, system)]
-    hidden = len(check.findings) - len(shown)
+            lines += ["", *_finding_lines(finding)]
+    hidden = len(answer.findings) - len(shown)
     if hidden:
-        lines += ["", paragraph(f"{hidden} more clear findings are not shown; --all shows them.")]
-    for text in (paragraph(departure_line(latest, check, system)), contingency_text(contingencies)):
+        more = "1 more clear finding" if hidden == 1 else f"{hidden} more clear findings"
+        lines += ["", paragraph(f"{more}; shown with --all.")]
+    for text in (paragraph(departure_line(answer)), contingency_text(answer)):
         if text:
             lines += ["", text]
-    lines += ["", paragraph(CAUTION)]
-    return "\n".join(lines)
+    return "\n".join([*lines, "", paragraph(CAUTION)])
 
 
 def select_findings(findings: tuple[Finding, ...], *, everything: bool) -> list[Finding]:
-    """All that are not clear, and of each rule that is clear throughout the one with the least margin."""
+    """Findings to show: all that are not clear, and the one with the least margin of each rule that is clear."""
     if everything:
         return list(findings)
     rules = {f.rule for f in findings if f.verdict != CLEAR}
@@ -71,48 +57,45 @@ def select_findings(findings: tuple[Finding, ...], *, everything: bool) -> list[
     return shown
 
 
-def summary_lines(check: Check, system: str) -> list[str]:
-    """Engines, train and line, and how the run ends, in sentences."""
-    excursion = check.journey.excursion
+def summary_lines(answer: Answer) -> list[str]:
+    """Engines, train, line and outcome of the run, in sentences."""
+    excursion = answer.excursion
     train = excursion.train
     return [
-        f"{excursion.locomotive.name} with {train.name}, {show(train.mass, 'mass', system)} behind the tender; "
+        f"{excursion.locomotive.name} with {train.name}, {show(train.mass, 'mass')} behind the tender; "
         f"{excursion.route_as_run.name}; {excursion.rail} rail.",
         *helper_lines(excursion),
-        _outcome(check, system),
+        _outcome(answer),
     ]
 
 
-def _outcome(check: Check, system: str) -> str:
-    journey = check.journey
-    took = show(journey.duration, "time", system)
-    ran = show(journey.distance, "distance", system)
-    water = show(journey.water_used, "water", system)
-    used = f"{water} of water and {show(journey.fuel_burned, 'mass', system)} of fuel"
+def _outcome(answer: Answer) -> str:
+    journey = answer.journey
+    used = (
+        f"{show(journey.distance, 'distance', 1)}, {show(journey.water_used, 'water')} of water, "
+        f"{show(journey.fuel_burned, 'mass')} of {fuel_word(answer.excursion.fuel.kind)}"
+    )
     if journey.arrived:
-        return f"She arrives after {took} and {ran}, on {used}."
-    return f"She does not arrive: {journey.outcome} after {took} and {ran}, on {used}."
+        return f"Arrives {show(journey.stops[-1].arrive, 'clock')}, {used}."
+    return f"Does not arrive: {journey.outcome} after {show(journey.duration, 'time')}, {used}."
 
 
-def finding_row(finding: Finding, system: str) -> tuple[str, ...]:
+def finding_row(finding: Finding) -> tuple[str, ...]:
     """One finding as a table row under `HEADERS`."""
     return (
         finding.verdict,
         finding.rule,
         finding.place,
-        finding.value_text or show(finding.value, finding.kind, system),
-        show(finding.limit, finding.kind, system),
+        finding.value_text or show(finding.value, finding.kind),
+        show(finding.limit, finding.kind),
         margin_text(finding.margin),
     )
 
 
-def _finding_lines(finding: Finding, system: str) -> list[str]:
+def _finding_lines(finding: Finding) -> list[str]:
     head = f"{finding.verdict.upper()} {finding.rule}, {finding.place}: "
-    lines = [
-        paragraph(head + format_text(finding.because, finding.facts, system) + ".", indent="  ", first="")
-    ]
+    lines = [paragraph(head + format_text(finding.because, finding.facts) + ".", indent="  ", first="")]
     if finding.remedy:
-        lines.append(
-            paragraph("Remedy: " + format_text(finding.remedy, finding.facts, system) + ".", indent="  ")
-        )
+        remedy = f"Remedy: {format_text(finding.remedy, finding.facts)}."
+        lines.append(paragraph(remedy, indent="  "))
     return lines

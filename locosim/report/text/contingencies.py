@@ -1,48 +1,35 @@
-"""What else a check tells: the latest departure, and the check again with something gone wrong."""
+"""The latest departure and the contingencies of a check as text."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Any
-
-from locosim.planning.check import Check
-from locosim.planning.contingencies import Contingency
+from locosim.planning.answer import Answer
 from locosim.planning.finding import STOP
 from locosim.report.text.layout import margin_text, paragraph, table
 from locosim.units import show
 
+HEADERS = ("contingency", "verdict", "worst finding", "margin")
 
-def departure_line(latest: float | None, check: Check, system: str) -> str:
-    """Say how late she may leave and keep every advertised arrival; empty where that is not known."""
-    if latest is None:
+
+def departure_line(answer: Answer) -> str:
+    """The latest departure that keeps every advertised arrival; empty where it is not known."""
+    if answer.latest_departure is None:
         return ""
-    departure = check.journey.excursion.departure
-    asked, found = show(departure, "clock", system), show(latest, "clock", system)
-    word = "still" if latest >= departure else "only"
-    others = sorted({f.rule for f in check.findings if f.verdict == STOP and f.rule != "time"})
-    stops = f" The plan stops all the same, by {', '.join(others)}." if others else ""
-    return (
-        f"Worked backwards from the advertised arrivals, a departure at {found} {word} keeps them all; "
-        f"the plan is {asked}.{stops}"
-    )
+    latest, planned = show(answer.latest_departure, "clock"), show(answer.excursion.departure, "clock")
+    others = sorted({f.rule for f in answer.findings if f.verdict == STOP and f.rule != "time"})
+    stops = f" The verdict is stop all the same: {', '.join(others)}." if others else ""
+    return f"Latest departure that keeps every advertised arrival: {latest} (planned {planned}).{stops}"
 
 
-HEADERS = ("with", "verdict", "worst finding", "margin")
-
-
-def contingency_text(contingencies: Sequence[Contingency]) -> str:
-    """Write the repeated checks as a table."""
-    if not contingencies:
+def contingency_text(answer: Answer) -> str:
+    """Write the contingencies as a table and a sentence; empty where none were wanted."""
+    if not answer.contingencies:
         return ""
-    return "\n".join(
-        [
-            table(HEADERS, contingency_rows(contingencies), left=3, wrapped=(0, 2)),
-            paragraph(contingency_outcome(contingencies)),
-        ]
-    )
+    rows = contingency_rows(answer)
+    lines = [table(HEADERS, rows, left=3, wrapped=(0, 2))] if rows else []
+    return "\n".join([*lines, paragraph(contingency_outcome(answer))])
 
 
-def contingency_rows(contingencies: Sequence[Contingency]) -> list[tuple[str, ...]]:
+def contingency_rows(answer: Answer) -> list[tuple[str, ...]]:
     """Each contingency that was run, with its verdict and worst finding."""
     return [
         (
@@ -51,39 +38,19 @@ def contingency_rows(contingencies: Sequence[Contingency]) -> list[tuple[str, ..
             f"{contingency.worst.rule}, {contingency.worst.place}" if contingency.worst else "",
             margin_text(contingency.worst.margin) if contingency.worst else "",
         )
-        for contingency in contingencies
+        for contingency in answer.contingencies
         if contingency.verdict is not None
     ]
 
 
-def contingency_outcome(contingencies: Sequence[Contingency]) -> str:
-    """List the contingencies that turn the verdict to stop, and those not run."""
-    becomes_stop = [contingency.name for contingency in contingencies if contingency.becomes_stop]
-    skipped = [
-        f"{contingency.name} ({contingency.not_run})" for contingency in contingencies if contingency.not_run
-    ]
-    not_run = f" Not tried: {'; '.join(skipped)}." if skipped else ""
+def contingency_outcome(answer: Answer) -> str:
+    """The contingencies that turn the verdict to stop, and those not run with the reason."""
+    becomes_stop = [each.name for each in answer.contingencies if each.becomes_stop]
     if becomes_stop:
-        return f"Turned into stop by: {'; '.join(becomes_stop)}.{not_run}"
-    if any(contingency.verdict == STOP for contingency in contingencies):
-        return f"The plan stops without any of these.{not_run}"
-    return f"None of these turns the verdict into stop.{not_run}"
-
-
-def contingency_content(contingencies: Sequence[Contingency], latest: float | None) -> dict[str, Any]:
-    """The same for JSON."""
-    return {
-        "latest_departure_s": latest,
-        "contingencies": [
-            {
-                "with": contingency.name,
-                "verdict": contingency.verdict,
-                "not_run": contingency.not_run or None,
-                "becomes_stop": contingency.becomes_stop,
-                "worst_rule": contingency.worst.rule if contingency.worst else None,
-                "worst_place": contingency.worst.place if contingency.worst else None,
-                "worst_margin": contingency.worst.margin if contingency.worst else None,
-            }
-            for contingency in contingencies
-        ],
-    }
+        outcome = f"Turns the verdict to stop: {'; '.join(becomes_stop)}."
+    elif answer.verdict == STOP:
+        outcome = "The verdict is stop without any of these."
+    else:
+        outcome = "None of these turns the verdict to stop."
+    not_run = "; ".join(f"{each.name} ({each.not_run})" for each in answer.not_run)
+    return f"{outcome} Not run: {not_run}." if not_run else outcome

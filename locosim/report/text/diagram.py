@@ -1,4 +1,4 @@
-"""Cylinder pressure diagram and crank torque as text."""
+"""The indicator diagram and the tractive effort over one revolution as text."""
 
 from __future__ import annotations
 
@@ -25,54 +25,50 @@ STROKE_POSITIONS = tuple(np.concatenate([[0.0, 0.02], np.linspace(0.05, 1.0, 20)
 CRANK_STEP = 15  # degrees of the torque table
 
 
-def diagram_text(diagram: IndicatorDiagram, system: str) -> str:
-    """Write an operating point: figures, diagrams of both ends, pull over the crank's turn.
-
-    Args:
-        diagram: The operating point.
-        system: Units, `us`, `metric` or `british`.
-    """
+def diagram_text(diagram: IndicatorDiagram) -> str:
+    """Write an operating point: figures, pressures of both ends, tractive effort over one revolution."""
     lines = [
         diagram.locomotive.name,
         paragraph(f"Method: {METHODS['cycle']}."),
         *map(paragraph, note_lines(diagram.notes)),
         "",
-        paragraph(_summary(diagram, system)),
+        paragraph(_summary(diagram)),
     ]
     if diagram.events is not None:
-        lines.append(paragraph(_valve_events(diagram, system)))
+        lines.append(paragraph(_valve_events(diagram)))
     for name, cylinder, stage in labeled_stages(diagram):
         lines += ["", paragraph(f"{name}, gauge pressure over the stroke of each end:"), ""]
-        lines.append(_stroke_table(cylinder, stage, system))
-        means = [show(end_mean_pressure(stage, end), "pressure", system) for end in ENDS]
+        lines.append(_stroke_table(cylinder, stage))
+        means = [show(end_mean_pressure(stage, end), "pressure") for end in ENDS]
         lines.append(paragraph(f"Mean effective pressure: front {means[0]}, back {means[1]}."))
     for unit_label, revolution in labeled_wheel_torques(diagram):
         which = f" of {unit_label}" if unit_label else ""
         lines += [
             "",
             paragraph(
-                f"Pull at the rim{which} over a turn, by steam alone: mean "
-                f"{show(float(np.mean(revolution.effort)), 'force', system)}, greatest "
-                f"{show(float(np.max(revolution.effort)), 'force', system)}, least "
-                f"{show(float(np.min(revolution.effort)), 'force', system)}; greatest over mean {revolution.peak_to_mean:.2f}."
+                f"Tractive effort at the wheel rim{which} over one revolution, from steam alone: mean "
+                f"{show(float(np.mean(revolution.effort)), 'force')}, maximum "
+                f"{show(float(np.max(revolution.effort)), 'force')}, minimum "
+                f"{show(float(np.min(revolution.effort)), 'force')}; maximum over mean "
+                f"{revolution.peak_to_mean:.2f}."
             ),
             "",
-            _torque_table(revolution, system),
+            _torque_table(revolution),
         ]
     return "\n".join([*lines, "", paragraph(CAUTION)])
 
 
-def _summary(diagram: IndicatorDiagram, system: str) -> str:
+def _summary(diagram: IndicatorDiagram) -> str:
     figures = diagram.figures
     power = diagram.effort * diagram.speed
-    steam = show(diagram.steam / power, "specific_steam_consumption", system) if power > 0.0 else "-"
+    steam = show(diagram.steam / power, "specific_steam_consumption") if power > 0.0 else "-"
     return (
-        f"At {show(diagram.speed, 'speed', system)} with {show_percent(diagram.cutoff)} cutoff and the throttle open "
-        f"{show_percent(diagram.throttle)}, boiler {show(diagram.pressure - ATMOSPHERE, 'pressure', system)} by gauge: "
-        f"indicated pull {show(diagram.effort, 'force', system)}, indicated power {show(power, 'power', system)}, steam "
-        f"{show(diagram.steam, 'steam_rate', system)} at {show(_temperature(diagram), 'temperature', system)} ({steam}), "
-        f"steam chest {show(float(figures.chest_pressure[0]) - ATMOSPHERE, 'pressure', system)}, exhaust passage "
-        f"{show(float(figures.back_pressure[0]), 'pressure', system)} by gauge, condensed on the walls "
+        f"At {show(diagram.speed, 'speed')}, cutoff {show_percent(diagram.cutoff)}, throttle open "
+        f"{show_percent(diagram.throttle)}, boiler pressure {show(diagram.pressure - ATMOSPHERE, 'pressure')} gauge: "
+        f"indicated tractive effort {show(diagram.effort, 'force')}, indicated power {show(power, 'power')}, steam "
+        f"{show(diagram.steam, 'steam_rate')} at {show(_temperature(diagram), 'temperature')} (steam rate {steam}). "
+        f"Gauge pressure {show(float(figures.chest_pressure[0]) - ATMOSPHERE, 'pressure')} in the steam chest, "
+        f"{show(float(figures.back_pressure[0]), 'pressure')} in the exhaust passage. Condensed on the walls: "
         f"{float(figures.wall_condensation_share[0]):.1%} of the steam admitted."
     )
 
@@ -81,20 +77,19 @@ def _temperature(diagram: IndicatorDiagram) -> float:
     return float(diagram.figures.steam_temperature[0])
 
 
-def _valve_events(diagram: IndicatorDiagram, system: str) -> str:
+def _valve_events(diagram: IndicatorDiagram) -> str:
     events = diagram.events
     assert events is not None
-    digits = 1 if label("small_length", system) == "mm" else 2
+    digits = 1 if label("small_length") == "mm" else 2
     return (
-        f"Valve, mean of both ends: lead {show(events.lead, 'small_length', system, digits)}, greatest opening "
-        f"{show(events.opening, 'small_length', system, digits)}, steam on {events.admission:.2%} of the stroke before "
-        f"its end, cut off at {events.cutoff:.1%}, release at {events.release:.1%}, compression over the last "
-        f"{events.compression:.1%}."
+        f"Valve events, mean of both ends: lead {show(events.lead, 'small_length', digits)}, maximum port opening "
+        f"{show(events.opening, 'small_length', digits)}, preadmission {events.admission:.2%} of the stroke, cutoff "
+        f"{events.cutoff:.1%}, release {events.release:.1%}, compression over the last {events.compression:.1%}."
     )
 
 
-def _stroke_table(cylinder: Cylinder, stage: StageDiagram, system: str) -> str:
-    unit = label("pressure", system)
+def _stroke_table(cylinder: Cylinder, stage: StageDiagram) -> str:
+    unit = label("pressure")
     headers = (
         "stroke\n%",
         f"front end\nworking\n{unit}",
@@ -106,26 +101,26 @@ def _stroke_table(cylinder: Cylinder, stage: StageDiagram, system: str) -> str:
     columns = [part for end in ENDS for part in pressures_by_stroke(cylinder, stage, end, positions)]
     rows = [
         (
-            show_number(float(place), "ratio", system, 0),
-            *(show_number(float(column[i]) - ATMOSPHERE, "pressure", system) for column in columns),
+            show_number(float(place), "ratio", 0),
+            *(show_number(float(column[i]) - ATMOSPHERE, "pressure") for column in columns),
         )
         for i, place in enumerate(positions)
     ]
     return table(headers, rows, left=0)
 
 
-def _torque_table(revolution: WheelTorque, system: str) -> str:
-    """Pull at even crank angles, two halves of the turn side by side."""
+def _torque_table(revolution: WheelTorque) -> str:
+    """Tractive effort at even crank angles, two halves of the revolution side by side."""
     degrees = np.arange(0, 360, CRANK_STEP)
     values = np.interp(np.radians(degrees), revolution.angle, revolution.effort, period=2 * np.pi)
     half = len(degrees) // 2
-    headers = ("crank\n°", "effort\n" + label("force", system)) * 2
+    headers = ("crank\n°", "tractive\neffort\n" + label("force")) * 2
     rows = [
         (
             f"{degrees[i]}",
-            show_number(float(values[i]), "force", system),
+            show_number(float(values[i]), "force"),
             f"{degrees[i + half]}",
-            show_number(float(values[i + half]), "force", system),
+            show_number(float(values[i + half]), "force"),
         )
         for i in range(half)
     ]

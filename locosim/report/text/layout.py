@@ -1,4 +1,4 @@
-"""Plain text: paragraphs, tables and texts with figures in the reader's units."""
+"""Layout of plain text: paragraphs, tables, and texts with figures in the reader's units."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ from itertools import zip_longest
 from locosim.units import show, show_si
 
 MIN_WIDTH, MAX_WIDTH = 40, 110
-MIN_TEXT_COLUMN = 12  # narrowest column of words that still reads
+MIN_TEXT_COLUMN = 12  # narrowest readable column of words
 
 
 def width() -> int:
-    """Width to write in: that of the terminal, within reason."""
+    """Width of the text: that of the terminal, within limits."""
     return min(max(shutil.get_terminal_size((100, 24)).columns - 1, MIN_WIDTH), MAX_WIDTH)
 
 
@@ -25,18 +25,18 @@ def paragraph(text: str, *, indent: str = "", first: str | None = None) -> str:
     )
 
 
-def format_text(text: str, facts: Mapping[str, tuple[float, str]], system: str) -> str:
-    """Put figures into a text: `{name}` becomes the fact of that name, in the reader's units."""
-    return text.format_map({name: show(value, kind, system) for name, (value, kind) in facts.items()})
+def format_text(text: str, facts: Mapping[str, tuple[float, str]]) -> str:
+    """Put facts into a text: `{name}` becomes the fact of that name, in the reader's units."""
+    return text.format_map({name: show(value, kind) for name, (value, kind) in facts.items()})
 
 
 def format_text_si(text: str, facts: Mapping[str, tuple[float, str]]) -> str:
-    """Put figures into a text in SI, for machines that read on."""
+    """Put facts into a text in SI, for JSON."""
     return text.format_map({name: show_si(value, kind) for name, (value, kind) in facts.items()})
 
 
 def margin_text(margin: float) -> str:
-    """Write a margin: a small one to its tenth, so that its sign shows; one beyond ten times the limit as that."""
+    """Write a margin in percent; one decimal below 1 %, so that the sign shows, and a bound beyond 999 %."""
     if 0.0 < abs(margin) < 0.00995:
         return f"{margin:+.1%}"
     if abs(margin) < 9.995:
@@ -47,16 +47,16 @@ def margin_text(margin: float) -> str:
 def table(
     headers: Sequence[str], rows: Sequence[Sequence[str]], *, left: int = 1, wrapped: Sequence[int] = ()
 ) -> str:
-    """Lay out columns; the first ones flush left, figures flush right.
+    """Lay out columns: the first ones flush left, the others flush right.
 
-    Where the terminal is too narrow, columns of words are wrapped. Where that is not enough, a table of words
-    becomes a block of lines for each row, and a table of figures is parted into several with the same first column.
+    On a narrow terminal, columns of words are wrapped. If that is not enough, a table of words becomes a block of
+    lines for each row, and a table of figures is split into several with the same first column.
 
     Args:
-        headers: Headings, with the unit where there is one; a line break splits a heading.
+        headers: Headings with their units; a line break splits a heading.
         rows: Cells as text.
-        left: How many columns are flush left.
-        wrapped: Columns of words, by number from 0, that may be wrapped.
+        left: Number of columns flush left.
+        wrapped: Indices of the columns of words that may be wrapped.
     """
     widths = [
         max(len(part) for part in [*header.split("\n"), *(row[i] for row in rows)])
@@ -70,7 +70,7 @@ def table(
 
 
 def _fit_widths(widths: Sequence[int], wrapped: Sequence[int], available: int) -> list[int] | None:
-    """Widths that fit: the widest column of words gives way first, none below what words need."""
+    """Widths that fit, or None: the widest column of words is narrowed first, down to `MIN_TEXT_COLUMN`."""
     fitted_widths = list(widths)
     while sum(fitted_widths) > available:
         widest = max(wrapped, key=lambda i: fitted_widths[i], default=None)
@@ -83,7 +83,7 @@ def _fit_widths(widths: Sequence[int], wrapped: Sequence[int], available: int) -
 def _lay_out(
     headers: Sequence[str], rows: Sequence[Sequence[str]], widths: Sequence[int], left: int, gap: int
 ) -> str:
-    """Columns of known widths side by side; a cell wider than its column is wrapped."""
+    """Lay out columns of given widths; a cell wider than its column is wrapped."""
     split = [header.split("\n") for header in headers]
     deep = max(map(len, split))
     space = " " * gap
@@ -107,7 +107,7 @@ def _lay_out(
 def _split_table(
     headers: Sequence[str], rows: Sequence[Sequence[str]], widths: Sequence[int], left: int
 ) -> str:
-    """Several tables below each other, each as wide as fits, all with the first column."""
+    """Split a table into several below each other, each with the first column."""
     parts: list[list[int]] = [[0]]
     for i in range(1, len(headers)):
         taken = sum(widths[k] + 1 for k in parts[-1])
@@ -127,7 +127,7 @@ def _split_table(
 
 
 def _stack_rows(headers: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    """One block of `heading: cell` lines for each row, for narrow terminals."""
+    """Write one block of `heading  cell` lines for each row, for narrow terminals."""
     names = [header.replace("\n", " ").strip() for header in headers]
     size = max(len(name) for name in names)
     available = max(width() - size - 2, MIN_TEXT_COLUMN)

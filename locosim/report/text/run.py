@@ -1,4 +1,4 @@
-"""A run as text: stations, totals, books."""
+"""The run as text: stations, totals, balances."""
 
 from __future__ import annotations
 
@@ -7,72 +7,73 @@ import numpy as np
 from locosim.constants import ATMOSPHERE
 from locosim.journey.result import Journey
 from locosim.report.caution import CAUTION
-from locosim.report.text.engine import method_lines
-from locosim.report.text.helpers_on_route import helper_lines
+from locosim.report.helper_schedule import helper_lines
+from locosim.report.text.engine import fuel_word, method_lines
 from locosim.report.text.layout import paragraph, table
-from locosim.units import label, show, show_number
+from locosim.units import current_system, label, show, show_number
 
-LEDGER_HEADERS = ("ledger", "in", "out", "stored", "residual")
+LEDGER_HEADERS = ("balance", "in", "out", "stored", "residual")
 
 
-def run_text(journey: Journey, system: str) -> str:
-    """Write a run for a reader."""
+def run_text(journey: Journey) -> str:
+    """Write a run: times, water and fuel at each stop, totals and balances."""
     lines = [
         f"{journey.excursion.name}: {journey.outcome}",
         *map(paragraph, [*helper_lines(journey.excursion), *method_lines(journey.performance)]),
         "",
-        table(stop_headers(system), stop_rows(journey, system)),
+        table(stop_headers(), stop_rows(journey)),
         "",
-        paragraph(totals_line(journey, system)),
+        paragraph(totals_line(journey)),
         "",
         table(LEDGER_HEADERS, ledger_rows(journey)),
-        paragraph("Residuals are relative to throughput; every run must close to 1e-9."),
+        paragraph("Residuals are relative to throughput; every balance must close to 1e-9."),
         "",
         paragraph(CAUTION),
     ]
     return "\n".join(lines)
 
 
-def stop_headers(system: str) -> tuple[str, ...]:
+def stop_headers() -> tuple[str, ...]:
     """Headings for `stop_rows`."""
     return (
         "station",
-        "at\n" + label("distance", system),
+        "at\n" + label("distance"),
         "arrive",
         "leave",
-        "water\n" + label("water", system),
-        "fuel\n" + label("mass", system),
+        "water\n" + label("water"),
+        "fuel\n" + label("mass"),
     )
 
 
-def stop_rows(journey: Journey, system: str) -> list[tuple[str, ...]]:
-    """Each stop reached: place, times, and water and fuel on arrival."""
+def stop_rows(journey: Journey) -> list[tuple[str, ...]]:
+    """Each stop reached: distance, times, and water and fuel on arrival."""
     last = len(journey.excursion.stops) - 1
     return [
         (
             stop.station,
-            show_number(stop.chainage - float(journey.chainage[0]), "distance", system, 1),
-            show_number(stop.arrive, "clock", system) if i else "",
-            show_number(stop.depart, "clock", system) if i < last else "",
-            show_number(stop.water_on_arrival, "water", system),
-            show_number(stop.fuel_on_arrival, "mass", system),
+            show_number(stop.chainage - float(journey.chainage[0]), "distance", 1),
+            show_number(stop.arrive, "clock") if i else "",
+            show_number(stop.depart, "clock") if i < last else "",
+            show_number(stop.water_on_arrival, "water"),
+            show_number(stop.fuel_on_arrival, "mass"),
         )
         for i, stop in enumerate(journey.stops)
     ]
 
 
-def totals_line(journey: Journey, system: str) -> str:
-    """Distance, time, supplies used, greatest speed and the range of pressure in a sentence."""
-    low, high = (_gauge(float(edge(journey.pressure)), system) for edge in (np.min, np.max))
+def totals_line(journey: Journey) -> str:
+    """Distance, time, water, fuel, maximum speed and range of pressure in a sentence."""
+    low, high = (_gauge(float(edge(journey.pressure))) for edge in (np.min, np.max))
     return (
-        f"{show(journey.distance, 'distance', system)} in {show(journey.duration, 'time', system)} with "
-        f"{show(journey.water_used, 'water', system)} of water and {show(journey.fuel_burned, 'mass', system)} of "
-        f"fuel; fastest {show(float(np.max(journey.speed)), 'speed', system)}, pressure between {low} and {high}."
+        f"{show(journey.distance, 'distance', 1)} in {show(journey.duration, 'time')}: "
+        f"{show(journey.water_used, 'water')} of water, {show(journey.fuel_burned, 'mass')} of "
+        f"{fuel_word(journey.excursion.fuel.kind)}; maximum speed {show(float(np.max(journey.speed)), 'speed')}; "
+        f"boiler pressure {low} to {high}."
     )
 
 
 def ledger_rows(journey: Journey) -> list[tuple[str, ...]]:
-    """The books of a run, in SI."""
+    """The balances of a run, in SI."""
     return [
         (
             ledger.name,
@@ -85,5 +86,5 @@ def ledger_rows(journey: Journey) -> list[tuple[str, ...]]:
     ]
 
 
-def _gauge(absolute: float, system: str) -> str:
-    return show(absolute - ATMOSPHERE, "pressure", system, 0 if system != "metric" else 1)
+def _gauge(absolute: float) -> str:
+    return show(absolute - ATMOSPHERE, "pressure", 1 if current_system() == "metric" else 0)

@@ -199,8 +199,8 @@ def test_each_assumption_on_driving_changes_the_plan() -> None:
         "save_steam_before_climbs": {
             "saving_steam_share": 0.7,
             "climb_approach": 1000.0,
-            "min_climb_grade": 0.02,
-            "min_climb_length": 4000.0,
+            "long_climb_grade": 0.02,
+            "long_climb_length": 4000.0,
         },
         "steady_steam": {"steady_steam_share": 0.7},
         "coast_to_stops": {

@@ -1,4 +1,4 @@
-"""Runs to judge, made once for all tests of rules, and what each rule says of them under other limits."""
+"""Runs for the tests of rules, each computed once, and the same runs under other limits."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def hills(**changes: Any) -> Excursion:
 
 
 def boilered(excursion: Excursion) -> Excursion:
-    """The same with a boiler whose water space is known."""
+    """The same with the dimensions of the water space given."""
     engine = excursion.locomotive
     boiler = replace(
         engine.boiler,
@@ -48,7 +48,7 @@ def run(excursion: Excursion, live: bool = True) -> Journey:
 
 
 def under(journey: Journey, **criteria: Any) -> Journey:
-    """The same run held against other limits; none that the driving depends on."""
+    """The same run with other limits; none that the driving depends on."""
     excursion = journey.excursion
     changed = replace(excursion.criteria, **criteria)
     return replace(journey, excursion=replace(excursion, criteria=changed))

@@ -1,4 +1,4 @@
-"""The rule of the ash: what comes on the grate between one cleaning of the fire and the next."""
+"""Rule of ash: ash on the grate from one cleaning of the fire to the next."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from locosim.model import Fuel
 from locosim.planning.rules.boiler import ash
 
 
-def test_ash_is_that_of_the_fuel_burnt_on_the_road() -> None:
+def test_ash_is_that_of_the_fuel_burned_on_the_road() -> None:
     journey = run(replace(hills(), fuel=Fuel(kind="bituminous")))
     burned = sum(
         a.fuel_on_departure - b.fuel_on_arrival
@@ -34,7 +34,7 @@ def test_too_much_ash_is_a_warning_and_no_more() -> None:
     assert "clean the fire" in beyond.remedy
 
 
-def test_a_fire_cleaned_on_the_way_begins_anew() -> None:
+def test_a_fire_cleaned_on_the_way_starts_again_from_zero() -> None:
     asked = hills()
     stops = tuple(replace(stop, clean_fire="yes" if k == 1 else "no") for k, stop in enumerate(asked.stops))
     plain, cleaned = run(asked), run(replace(asked, stops=stops))

@@ -12,14 +12,14 @@ from judged import hill_route, hills, one, run, under
 
 from locosim.model import Criteria, Curve, Helper
 from locosim.planning.finding import CLEAR, STOP
-from locosim.planning.rules import clearance as passing_rules
+from locosim.planning.rules import clearance as clearance_rules
 
 
 def test_the_heaviest_axle_is_found_wherever_it_is() -> None:
     route = hill_route(axle_load_limit=25e3)
 
     def heaviest(**changes: object) -> tuple[str, float]:
-        finding = one(passing_rules.axle_load, run(trials.excursion(route, **changes)))
+        finding = one(clearance_rules.axle_load, run(trials.excursion(route, **changes)))
         return finding.because, finding.value
 
     because, value = heaviest()
@@ -36,38 +36,40 @@ def test_the_heaviest_axle_is_found_wherever_it_is() -> None:
 
 def test_an_axle_load_is_met_or_not() -> None:
     journey = run(trials.excursion(hill_route(axle_load_limit=17.1e3)))
-    assert one(passing_rules.axle_load, journey).verdict == CLEAR
+    assert one(clearance_rules.axle_load, journey).verdict == CLEAR
     journey = run(trials.excursion(hill_route(axle_load_limit=16.9e3)))
-    assert one(passing_rules.axle_load, journey).verdict == STOP
-    assert passing_rules.axle_load(run(hills())) == []
+    assert one(clearance_rules.axle_load, journey).verdict == STOP
+    assert clearance_rules.axle_load(run(hills())) == []
 
 
-def test_the_tightest_curve_of_the_run_counts_and_no_other() -> None:
+def test_the_sharpest_curve_of_the_run_counts_and_no_other() -> None:
     bends = (
-        Curve(start=100.0, end=300.0, radius=90.0),  # before the first call
+        Curve(start=100.0, end=300.0, radius=90.0),  # before the first stop
         Curve(start=4100.0, end=4500.0, radius=400.0),
         Curve(start=9000.0, end=9400.0, radius=310.0),
     )
     route = replace(hill_route(), curves=bends)
     for least, verdict in ((250.0, CLEAR), (300.0, CLEAR), (320.0, STOP)):
         engine = trials.locomotive(min_curve_radius=least)
-        finding = one(passing_rules.curves, run(trials.excursion(route, engine=engine)))
+        finding = one(clearance_rules.curves, run(trials.excursion(route, engine=engine)))
         assert (finding.value, finding.limit, finding.chainage) == (310.0, least, 9000.0)
         assert finding.margin == pytest.approx(310.0 / least - 1.0)
         assert finding.verdict == verdict
-    assert passing_rules.curves(run(hills())) == []
+    assert clearance_rules.curves(run(hills())) == []
 
 
 def test_rotation_is_speed_over_the_circumference() -> None:
     journey = run(hills())
-    turns = one(passing_rules.rotation, journey, rule="driver speed")
-    pistons = one(passing_rules.rotation, journey, rule="piston speed")
+    turns = one(clearance_rules.rotation, journey, rule="driving-wheel speed")
+    pistons = one(clearance_rules.rotation, journey, rule="piston speed")
     fastest = float(np.max(journey.speed))
     assert turns.value == pytest.approx(fastest / (math.pi * 1.57))
     assert pistons.value == pytest.approx(2 * 0.65 * fastest / (math.pi * 1.57))
     assert turns.limit == Criteria().max_driver_rotation
     assert (
-        one(passing_rules.rotation, under(journey, max_driver_rotation=1.0), rule="driver speed").verdict
+        one(
+            clearance_rules.rotation, under(journey, max_driver_rotation=1.0), rule="driving-wheel speed"
+        ).verdict
         == STOP
     )
 
@@ -83,54 +85,60 @@ BENDS = (
     ("place", "stations", "radius"),
     [
         ("front", {"to_station": "B"}, 200.0),
-        # From B on she meets the last curve only; at the rear she starts from where the train's end stands, in
-        # the curve at 8.7 km: the train of 183 m and 20 m of its own engine stand with their head at 9 km.
+        # Coupled at B in front, it meets the last curve only; at the rear it starts where the train ends, in the
+        # curve at 8.7 km: the head of train engine and train, 203 m long, is at 9 km.
         ("front", {"from_station": "B"}, 310.0),
         ("rear", {"from_station": "B"}, 250.0),
     ],
 )
-def test_an_assisting_engine_meets_the_curves_where_it_is_on(
+def test_a_helper_engine_meets_the_curves_where_it_is_on(
     place: str, stations: dict[str, str], radius: float
 ) -> None:
     second = replace(trials.locomotive(min_curve_radius=260.0), name="second engine")
     helper = Helper(locomotive=second, place=place, **stations)
     route = replace(hill_route(), curves=BENDS)
-    finding = one(passing_rules.curves, run(trials.excursion(route, helpers=(helper,))))
+    finding = one(clearance_rules.curves, run(trials.excursion(route, helpers=(helper,))))
     assert finding.place.startswith("second engine, ")
     assert (finding.value, finding.limit) == (radius, 260.0)
     assert finding.verdict == (STOP if radius < 260.0 else CLEAR)
-    assert ("second engine may not enter it" in finding.remedy) == (radius < 260.0)
+    assert ("keep second engine off this curve" in finding.remedy) == (radius < 260.0)
 
 
-def test_an_assisting_engine_turns_its_own_wheels_where_it_is_on() -> None:
+def test_a_helper_engine_turns_its_own_wheels_where_it_is_on() -> None:
     small = replace(trials.locomotive(wheel=1.1, stroke=0.6), name="second engine")
     helper = Helper(locomotive=small, from_station="B")
     journey = run(hills(helpers=(helper,)))
     beyond = float(np.max(journey.speed[journey.chainage >= 9000.0]))
     turns, pistons = (
-        one(passing_rules.rotation, journey, rule=rule, place="second engine, B to C")
-        for rule in ("driver speed", "piston speed")
+        one(clearance_rules.rotation, journey, rule=rule, place="second engine, B to C")
+        for rule in ("driving-wheel speed", "piston speed")
     )
     assert turns.value == pytest.approx(beyond / (math.pi * 1.1))
     assert pistons.value == pytest.approx(2 * 0.6 * beyond / (math.pi * 1.1))
     limited = under(journey, max_driver_rotation=0.99 * turns.value)
     assert (
-        one(passing_rules.rotation, limited, rule="driver speed", place="second engine, B to C").verdict
+        one(
+            clearance_rules.rotation, limited, rule="driving-wheel speed", place="second engine, B to C"
+        ).verdict
         == STOP
     )
-    # Her own wheels are larger: she is judged apart, and not by what the other turns.
-    own = [f for f in passing_rules.rotation(limited) if f.rule == "driver speed" and "second" not in f.place]
+    # The wheels of the train engine are larger, and are checked by themselves.
+    own = [
+        f
+        for f in clearance_rules.rotation(limited)
+        if f.rule == "driving-wheel speed" and "second" not in f.place
+    ]
     assert [f.verdict for f in own] == [CLEAR]
 
 
-def test_an_assisting_engine_is_judged_by_no_speed_it_does_not_run() -> None:
+def test_a_helper_engine_is_not_checked_at_speeds_it_does_not_run() -> None:
     helper = Helper(locomotive=replace(trials.locomotive(), name="second engine"), to_station="B")
     journey = run(hills(helpers=(helper,)))
     nodes = np.flatnonzero(journey.chainage > 9100.0)
     faster = journey.speed.copy()
     faster[nodes] = 40.0
-    found = passing_rules.rotation(replace(journey, speed=faster))
-    assert [f.value > 40.0 / (math.pi * 1.57) * 0.999 for f in found if f.rule == "driver speed"] == [
+    found = clearance_rules.rotation(replace(journey, speed=faster))
+    assert [f.value > 40.0 / (math.pi * 1.57) * 0.999 for f in found if f.rule == "driving-wheel speed"] == [
         True,
         False,
     ]

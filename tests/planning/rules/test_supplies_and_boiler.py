@@ -1,4 +1,4 @@
-"""Water, fuel, steam and pressure: values against the run, limits against what is asked."""
+"""Water, fuel, steam and pressure: values against the run, limits against the files."""
 
 from __future__ import annotations
 
@@ -22,13 +22,13 @@ FILLED = (
 )
 
 
-def test_supplies_are_judged_where_they_are_filled_and_at_the_end() -> None:
+def test_supplies_are_checked_where_they_are_filled_and_at_the_end() -> None:
     assert [f.place for f in supply_rules.water(run(hills(stops=FILLED)))] == ["B", "C"]
     assert [f.place for f in supply_rules.fuel(run(hills(stops=FILLED)))] == ["B", "C"]
     assert [f.place for f in supply_rules.water(run(hills()))] == ["C"]
 
 
-def test_water_left_is_what_the_run_did_not_use() -> None:
+def test_water_left_is_the_water_not_used() -> None:
     journey = run(hills(initial_water=0.7))
     finding = one(supply_rules.water, journey)
     book = dict(next(b for b in journey.ledgers if b.name.startswith("water [")).entries)
@@ -39,7 +39,7 @@ def test_water_left_is_what_the_run_did_not_use() -> None:
     assert finding.margin == pytest.approx(finding.value / finding.limit - 1)
 
 
-def test_fuel_left_is_what_was_not_burnt() -> None:
+def test_fuel_left_is_the_fuel_not_burned() -> None:
     journey = run(hills(initial_fuel=0.5))
     finding = one(supply_rules.fuel, journey)
     assert finding.value == pytest.approx(0.5 * 7e3 - journey.fuel_burned, abs=1e-6)
@@ -47,7 +47,7 @@ def test_fuel_left_is_what_was_not_burnt() -> None:
 
 
 @pytest.mark.parametrize(("share", "verdict"), [(0.40, CLEAR), (None, TIGHT), (0.20, STOP)])
-def test_a_tank_filled_less_is_tight_and_then_stop(share: float | None, verdict: str) -> None:
+def test_a_tender_filled_less_is_tight_and_then_stop(share: float | None, verdict: str) -> None:
     full = one(supply_rules.water, run(hills()))
     used = 1.0 - full.value / 21e3
     start = share if share is not None else used + 0.15 * 1.05
@@ -55,14 +55,14 @@ def test_a_tank_filled_less_is_tight_and_then_stop(share: float | None, verdict:
     assert finding.verdict == verdict
 
 
-def test_a_run_cut_short_is_judged_only_where_it_came_to() -> None:
+def test_a_run_cut_short_is_checked_only_at_stops_it_reached() -> None:
     journey = run(trials.excursion(trials.line([(40000.0, 0.002)]), initial_water=0.1))
     assert supply_rules.water(journey) == []
 
 
 @pytest.mark.parametrize(("allowance", "verdict"), [(0.7, CLEAR), (0.95, TIGHT), (1.15, STOP)])
-def test_steaming_is_held_against_what_the_boiler_keeps_up(allowance: float, verdict: str) -> None:
-    # An hour's climb in which all that is allowed is drawn.
+def test_steam_is_compared_with_the_sustained_evaporation(allowance: float, verdict: str) -> None:
+    # An hour of climbing at the full steam allowance.
     route = trials.line([(38000.0, 0.008)], speed_limit=25.0)
     journey = run(trials.excursion(route, crew=Crew(steam_allowance=allowance)), live=False)
     finding = one(boiler_rules.steaming, journey)
@@ -74,14 +74,14 @@ def test_steaming_is_held_against_what_the_boiler_keeps_up(allowance: float, ver
     assert journey.performance.supply.binding.name in finding.because
 
 
-def test_the_hardest_quarter_of_an_hour_is_the_one_with_most_steam() -> None:
+def test_the_hardest_quarter_hour_is_the_one_with_most_steam() -> None:
     journey = run(
         trials.excursion(trials.line([(9000.0, 0.0), (20000.0, 0.007), (9000.0, -0.004)])), live=False
     )
     finding = one(boiler_rules.steaming, journey)
     clock = journey.time - journey.time[0]
     rate = journey.steam + journey.performance.locomotive.auxiliaries.continuous_demand
-    # By brute force: the mean over each quarter of an hour from a thousand starts.
+    # By brute force: the mean over each quarter hour, from many starts.
     fine = np.linspace(0.0, clock[-1], 20001)
     drawn = rate[np.clip(np.searchsorted(clock, fine, side="right") - 1, 0, len(rate) - 1)]
     width = round(900.0 / (fine[1] - fine[0]))
@@ -90,7 +90,7 @@ def test_the_hardest_quarter_of_an_hour_is_the_one_with_most_steam() -> None:
     assert finding.value == pytest.approx(float(np.max(means)), rel=3e-3)
 
 
-def test_pressure_is_the_least_of_the_run_by_gauge() -> None:
+def test_pressure_is_the_lowest_gauge_pressure_of_the_run() -> None:
     route = trials.line([(2000.0, 0.0), (16000.0, 0.009)], speed_limit=25.0)
     journey = run(trials.excursion(route, crew=Crew(steam_allowance=1.3)))
     finding = one(boiler_rules.pressure, journey)
@@ -102,23 +102,23 @@ def test_pressure_is_the_least_of_the_run_by_gauge() -> None:
         assert one(boiler_rules.pressure, under(journey, min_boiler_pressure=least)).verdict == verdict
 
 
-def test_a_run_with_steady_pressure_has_no_pressure_to_judge() -> None:
+def test_a_run_with_steady_pressure_has_no_boiler_findings() -> None:
     assert boiler_rules.pressure(run(hills(), live=False)) == []
     assert boiler_rules.crown_cover(run(hills(), live=False)) == []
-    # Nor is cover judged where the file gives no water space.
+    # Nor is there a finding of cover where the file gives no water space.
     assert boiler_rules.crown_cover(run(hills())) == []
 
 
 def test_limits_that_bind_are_named() -> None:
     engine = trials.locomotive(grate=1.0)
     journey = run(trials.excursion(trials.line([(9000.0, 0.004)]), engine=engine))
-    assert "held by the grate" in one(boiler_rules.steaming, journey).because
+    assert "limited by the grate" in one(boiler_rules.steaming, journey).because
     engine = replace(engine, boiler=replace(engine.boiler, grate_area=5.0, tube_surface=30.0))
     journey = run(trials.excursion(trials.line([(9000.0, 0.004)]), engine=engine))
-    assert "held by the heating surface" in one(boiler_rules.steaming, journey).because
+    assert "limited by the heating surface" in one(boiler_rules.steaming, journey).because
 
 
-def test_water_out_of_sight_for_a_minute_is_tight_and_never_a_stop_of_its_own() -> None:
+def test_water_out_of_sight_for_a_minute_is_tight_and_never_stop() -> None:
     journey = run(boilered(hills()))
     steps = len(journey.glass_reading)
     clock = np.diff(journey.time)
@@ -128,10 +128,10 @@ def test_water_out_of_sight_for_a_minute_is_tight_and_never_a_stop_of_its_own() 
         last = first + int(np.searchsorted(np.cumsum(clock[first:]), seconds, side="right"))
         glass = np.full(steps, 0.05)
         glass[first:last] = -0.01
-        finding = one(boiler_rules.glass, replace(journey, glass_reading=glass))
+        finding = one(boiler_rules.water_glass, replace(journey, glass_reading=glass))
         assert finding.value == pytest.approx(seconds, abs=4.0)
         assert finding.margin == pytest.approx((60.0 - finding.value) / 60.0)
         assert finding.facts["lowest"][0] == pytest.approx(0.01)
         assert finding.chainage == journey.chainage[first]
         assert {finding.verdict} == words
-    assert boiler_rules.glass(replace(journey, glass_reading=np.full(steps, 0.05))) == []
+    assert boiler_rules.water_glass(replace(journey, glass_reading=np.full(steps, 0.05))) == []

@@ -14,7 +14,7 @@ from locosim.journey.coupler_force import coupler_force
 from locosim.model import Crew, Helper, RailConditionZone, SpeedLimit
 from locosim.physics.traction.rail_conditions import ADHESION_BY_RAIL_CONDITION
 from locosim.planning.finding import CLEAR, STOP, TIGHT
-from locosim.planning.rules import traction as pulling_rules
+from locosim.planning.rules import traction as traction_rules
 
 G = 9.80665
 
@@ -24,7 +24,7 @@ def on_grade(grade: float, **changes: object) -> object:
 
 
 def needed(grade: float, acceleration: float) -> float:
-    """Pull at the rim to start the trial train, by hand."""
+    """Rim effort needed to start the trial train [N], by hand."""
     engine, coach = trials.locomotive(), trials.coaches()
     mass = engine.mass + engine.tender.empty_mass + 21e3 + 7e3 + 8 * coach.mass
     # Turning parts: 6 % of engine and empty tender, 6 % of the coaches' tare.
@@ -34,7 +34,7 @@ def needed(grade: float, acceleration: float) -> float:
 
 
 def available(rail: str) -> float:
-    """Pull at the rim, by hand: rated effort less machine friction, or the rail."""
+    """Rim effort available [N], by hand: rated effort less machine friction, or adhesion."""
     engine = trials.locomotive()
     rated = 0.85 * 13.1e5 * 0.52**2 * 0.65 / 1.57
     friction = 22.2 * 4.4482216 / 907.18474 * engine.mass_on_drivers  # [Cole1914], from memory
@@ -43,49 +43,51 @@ def available(rail: str) -> float:
 
 @pytest.mark.parametrize("rail", ["dry", "wet"])
 @pytest.mark.parametrize("grade", [0.0, 0.006, -0.004])
-def test_starting_is_pull_at_the_rim_over_all_that_holds_the_train(grade: float, rail: str) -> None:
-    finding = one(pulling_rules.starting, run(on_grade(grade, rail=rail)))
+def test_starting_is_rim_effort_over_starting_resistance_grade_and_acceleration(
+    grade: float, rail: str
+) -> None:
+    finding = one(traction_rules.starting, run(on_grade(grade, rail=rail)))
     assert finding.place == "A"
     assert finding.chainage == 1000.0
     assert finding.limit == pytest.approx(needed(grade, 0.02), rel=2e-3)
     assert finding.value == pytest.approx(available(rail), rel=5e-3)
     assert finding.margin == pytest.approx(finding.value / finding.limit - 1)
-    assert (f"the {rail} rail holds" in finding.because) == (rail == "wet")
+    assert (f"limited by the {rail} rail" in finding.because) == (rail == "wet")
 
 
-def test_starting_is_clear_tight_or_stop_as_more_acceleration_is_asked() -> None:
-    # What is left over what holds the train, as acceleration: asked for in part, nearly, and beyond.
+def test_starting_is_clear_tight_or_stop_as_more_acceleration_is_required() -> None:
+    # The effort to spare as an acceleration: part of it required, nearly all, and more.
     journey = run(on_grade(0.006))
     spare = (available("dry") - needed(0.006, 0.0)) / (needed(0.006, 1.0) - needed(0.006, 0.0))
     for share, verdict in ((0.1, CLEAR), (0.9, TIGHT), (1.1, STOP)):
-        finding = one(pulling_rules.starting, under(journey, min_starting_acceleration=share * spare))
+        finding = one(traction_rules.starting, under(journey, min_starting_acceleration=share * spare))
         assert finding.verdict == verdict
         assert finding.remedy == "" if verdict == CLEAR else finding.remedy
         assert finding.facts["gravity"][0] == pytest.approx(needed(0.006, 0.0) - needed(0.0, 0.0), rel=1e-3)
 
 
-def test_what_must_come_off_the_train_is_enough_to_start() -> None:
+def test_the_excess_taken_off_is_enough_to_start() -> None:
     grade = 0.018
     asked = on_grade(grade, made_of=trials.train(trials.coaches(12)))
-    finding = one(pulling_rules.starting, run(asked))
+    finding = one(traction_rules.starting, run(asked))
     assert finding.verdict == STOP
     excess = finding.facts["excess"][0]
     coach = trials.coaches()
     off = math.ceil(excess / coach.mass)
     lighter = on_grade(grade, made_of=trials.train(trials.coaches(12 - off)))
-    assert one(pulling_rules.starting, run(lighter)).margin > -0.01
+    assert one(traction_rules.starting, run(lighter)).margin > -0.01
     heavier = on_grade(grade, made_of=trials.train(trials.coaches(13 - off)))
-    assert one(pulling_rules.starting, run(heavier)).margin < 0.01
+    assert one(traction_rules.starting, run(heavier)).margin < 0.01
 
 
-def test_an_assisting_engine_adds_what_it_pulls_and_what_it_weighs() -> None:
+def test_a_helper_engine_adds_its_effort_and_its_weight() -> None:
     helper_effort = (Helper(locomotive=trials.locomotive(), place="front"),)
     alone, together = (
-        one(pulling_rules.starting, run(on_grade(0.012, helpers=help_))) for help_ in ((), helper_effort)
+        one(traction_rules.starting, run(on_grade(0.012, helpers=help_))) for help_ in ((), helper_effort)
     )
     engine = trials.locomotive()
     mass = engine.mass + engine.tender.empty_mass + 28e3
-    # Its pull at the rim with the machine's friction among what it needs: the same sum the other way.
+    # The rim effort of the helper less its own needs, machine friction included: the same sum the other way.
     gain = together.value - alone.value
     need = together.limit - alone.limit
     assert gain - need == pytest.approx(
@@ -96,25 +98,25 @@ def test_an_assisting_engine_adds_what_it_pulls_and_what_it_weighs() -> None:
     )
     assert "helpers" in together.because
     assert "helpers" not in alone.because
-    assert together.facts["helped"][0] > 0.0
+    assert together.facts["helpers"][0] > 0.0
 
 
-def test_every_call_but_the_last_is_a_start() -> None:
-    assert [f.place for f in pulling_rules.starting(run(hills()))] == ["A", "B"]
+def test_every_stop_but_the_last_is_a_start() -> None:
+    assert [f.place for f in traction_rules.starting(run(hills()))] == ["A", "B"]
 
 
-def test_the_rail_of_the_place_counts() -> None:
+def test_the_rail_condition_at_the_stop_counts() -> None:
     route = trials.line(
         [(3000.0, 0.0)], rail_condition_zones=(RailConditionZone(start=900.0, end=1100.0, rail="wet"),)
     )
-    finding = one(pulling_rules.starting, run(trials.excursion(route)))
+    finding = one(traction_rules.starting, run(trials.excursion(route)))
     assert finding.value == pytest.approx(available("wet"), rel=5e-3)
     assert "wet rail" in finding.because
 
 
 def test_climbing_finds_the_least_speed_on_the_climb() -> None:
     journey = run(hills())
-    finding = one(pulling_rules.climbing, journey)
+    finding = one(traction_rules.climbing, journey)
     on = (journey.chainage >= 3500.0) & (journey.chainage <= 7700.0)
     assert finding.value == pytest.approx(float(np.min(journey.speed[on])), rel=1e-3)
     assert 3500.0 < finding.chainage < 7800.0
@@ -125,17 +127,17 @@ def test_climbing_finds_the_least_speed_on_the_climb() -> None:
 
 def test_a_stop_on_a_climb_is_no_low_speed() -> None:
     route = trials.line([(6000.0, 0.004)], stops=(3000.0,), speed_limit=9.0)
-    for finding in pulling_rules.climbing(run(trials.excursion(route))):
+    for finding in traction_rules.climbing(run(trials.excursion(route))):
         assert finding.value > 5.0
 
 
 def test_creeping_up_from_a_start_on_the_grade_is_a_low_speed() -> None:
-    # With a quarter of the steam she gains a little all the way, as the tender gets lighter, and never slows.
+    # With a quarter of the steam the train gains a little all the way, as the tender gets lighter, and never slows.
     asked = trials.excursion(trials.line([(8000.0, 0.010)]), crew=Crew(steam_allowance=0.25))
     journey = run(asked, live=False)
     on = (journey.chainage >= 2000.0) & (journey.chainage < 8900.0)
     assert np.all(np.diff(journey.speed[on]) > 0.0)
-    finding = one(pulling_rules.climbing, journey)
+    finding = one(traction_rules.climbing, journey)
     assert finding.verdict == STOP
     assert finding.value == pytest.approx(float(np.min(journey.speed[on])), rel=0.01)
     assert finding.value < 4.0
@@ -143,7 +145,7 @@ def test_creeping_up_from_a_start_on_the_grade_is_a_low_speed() -> None:
 
 
 def test_gaining_speed_well_is_no_creeping() -> None:
-    # A light train from a stand on the grade, asked for 25 m/s: it gains 0.02 m/s² and more as far as it goes.
+    # A light train started on the grade, required to climb at 25 m/s: it gains 0.02 m/s² or more all the way.
     asked = trials.excursion(
         trials.line([(2500.0, 0.006)], speed_limit=30.0), made_of=trials.train(trials.coaches(2))
     )
@@ -151,7 +153,7 @@ def test_gaining_speed_well_is_no_creeping() -> None:
     pulled = journey.effort[:-1] > 0.0
     gains = (np.diff(journey.speed**2) / 2 / np.diff(journey.chainage))[:-1]
     assert np.min(gains[pulled & (journey.chainage[:-2] < 2400.0)]) > 0.02
-    assert pulling_rules.climbing(under(journey, min_climbing_speed=25.0)) == []
+    assert traction_rules.climbing(under(journey, min_climbing_speed=25.0)) == []
 
 
 def test_gaining_speed_after_a_slow_order_is_no_creeping() -> None:
@@ -159,16 +161,16 @@ def test_gaining_speed_after_a_slow_order_is_no_creeping() -> None:
     route = trials.line([(8000.0, 0.006)], speed_limits=(slow,))
     journey = run(trials.excursion(route, crew=Crew(steam_allowance=0.6)), live=False)
     assert float(np.min(journey.speed[journey.chainage > 2000.0][:-5])) < 3.01
-    assert one(pulling_rules.climbing, journey).value > 8.0
+    assert one(traction_rules.climbing, journey).value > 8.0
 
 
 def test_a_level_line_has_no_climb() -> None:
-    assert pulling_rules.climbing(run(on_grade(0.002))) == []
+    assert traction_rules.climbing(run(on_grade(0.002))) == []
 
 
 @pytest.mark.parametrize("grade", [0.0, 0.005, -0.003])
-def test_couplers_carry_what_the_engine_gives_them_in_every_step(grade: float) -> None:
-    # Newton for engine and tender: what the rim gives beyond their own needs goes through the coupler behind.
+def test_couplers_carry_the_engine_effort_in_every_step(grade: float) -> None:
+    # Newton for engine and tender: rim effort beyond their own needs goes through the coupler behind.
     asked = trials.excursion(trials.line([(9000.0, grade)]))
     journey = run(asked, live=False)
     found = coupler_force(journey)
@@ -182,13 +184,13 @@ def test_couplers_carry_what_the_engine_gives_them_in_every_step(grade: float) -
     own = a + b * middle + c * middle**2 + mass * G * math.sin(math.atan(grade))
     own += (mass + 0.06 * (engine.mass + tender.empty_mass)) * acceleration
     expected = np.maximum(journey.effort - journey.performance.map.friction - own, 0.0)
-    # The run lays the speed term of the law on the empty tender, which is some 150 N less.
+    # The run bases the speed term of the law on the empty tender, some 150 N less.
     assert found[steps] == pytest.approx(expected[steps], abs=200.0)
-    finding = one(pulling_rules.couplers, journey)
+    finding = one(traction_rules.couplers, journey)
     assert finding.value == np.max(found)
 
 
-def test_a_pushing_engine_gives_the_couplers_what_it_does_not_need_itself() -> None:
+def test_a_pusher_relieves_the_couplers_by_its_spare_effort() -> None:
     pushed = Helper(locomotive=trials.locomotive(), place="rear")
     asked = trials.excursion(trials.line([(9000.0, 0.012)]), helpers=(pushed,))
     journey = run(asked, live=False)
@@ -203,5 +205,5 @@ def test_a_pushing_engine_gives_the_couplers_what_it_does_not_need_itself() -> N
     own = a + b * middle + c * middle**2 + mass * G * math.sin(math.atan(0.012))
     own += (mass + 0.06 * (engine.mass + tender.empty_mass)) * acceleration
     through_first = journey.effort - journey.performance.map.friction - own
-    # Behind the tender goes what the train engine gives; no coupler of this even train sees more.
+    # The coupler behind the tender carries the effort of the train engine; no other carries more.
     assert found[steps] == pytest.approx(np.maximum(through_first[steps], 0.0), abs=400.0)

@@ -1,4 +1,4 @@
-"""Which engines assist, where on the train, and from where to where."""
+"""The helper engines of an excursion: where on the train, and from where to where."""
 
 from __future__ import annotations
 
@@ -8,12 +8,12 @@ from locosim.model import Excursion
 
 
 def helper_lines(excursion: Excursion) -> list[str]:
-    """One sentence that names every assisting engine; none where nobody assists."""
+    """One sentence that names every helper engine; none without helpers."""
     named = [
         f"{helper['name']} at the {helper['place']} from {helper['from']} to {helper['to']}"
         for helper in helper_content(excursion)
     ]
-    return [f"HelperSchedule by {'; '.join(named)}."] if named else []
+    return [f"Helper engine{'s' if len(named) > 1 else ''}: {'; '.join(named)}."] if named else []
 
 
 def helper_content(excursion: Excursion) -> list[dict[str, Any]]:

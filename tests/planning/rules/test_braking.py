@@ -1,4 +1,4 @@
-"""Timekeeping, brakes and laws beyond their data: values against figures worked out here."""
+"""Stopping and descending: values against figures worked out here."""
 
 from __future__ import annotations
 
@@ -10,57 +10,27 @@ import trials
 from judged import hills, one, run
 from scipy.integrate import solve_ivp
 
-from locosim.journey.result import Journey
-from locosim.model import Diesel, Helper, Stop
+from locosim.model import Diesel, Helper
 from locosim.physics.operation import braking
 from locosim.planning.finding import CLEAR, STOP, TIGHT
-from locosim.planning.rules import running as running_rules
+from locosim.planning.rules import braking as braking_rules
 from locosim.report.text.check import finding_row
 
 G = 9.80665
 
 
-def times(arrive: float, depart: float | None = None) -> Journey:
-    stops = (Stop(station="A"), Stop(station="B", arrive=arrive, depart=depart), Stop(station="C"))
-    return run(hills(stops=stops))
-
-
-def test_lateness_is_arrival_less_what_is_advertised() -> None:
-    free = run(hills()).stops[1].arrive
-    for late, verdict in ((-120.0, CLEAR), (100.0, CLEAR), (290.0, TIGHT), (301.0, STOP)):
-        finding = one(running_rules.timekeeping, times(free - late))
-        assert finding.place == "B"
-        assert finding.value == pytest.approx(late, abs=1.0)
-        assert finding.margin == pytest.approx((300.0 - late) / 300.0, abs=0.01)
-        assert finding.verdict == verdict
-        assert ("behind" if late > 0 else "before") in finding.because
-
-
-def test_a_late_arrival_makes_a_late_departure() -> None:
-    free = run(hills()).stops[1].arrive
-    # Two minutes of standing: due off thirty seconds after the arrival, she leaves ninety late.
-    journey = times(free, free + 30.0)
-    found = running_rules.timekeeping(journey)
-    assert [f.because.split()[0] for f in found] == ["arrival", "departure"]
-    assert found[1].value == pytest.approx(90.0, abs=1.0)
-
-
-def test_no_time_advertised_is_no_finding() -> None:
-    assert running_rules.timekeeping(run(hills())) == []
-
-
-def test_brake_ratio_leaves_out_the_engine() -> None:
+def test_braking_ratio_leaves_out_the_engine_brakes() -> None:
     journey = run(hills())
     coach, engine = trials.coaches(), trials.locomotive()
     everything = 8 * coach.mass + engine.mass + engine.tender.empty_mass + 28e3
-    finding = one(running_rules.stopping, journey)
+    finding = one(braking_rules.stopping, journey)
     assert finding.facts["ratio"][0] == pytest.approx(0.6 * 8 * coach.empty_mass / everything, rel=1e-6)
 
 
 def test_stopping_is_the_integral_of_galton_shoe_friction() -> None:
-    # The distance of the finding again, by a general solver over the published line of shoe friction.
+    # The distance again, by a general solver over the published shoe friction.
     journey = run(hills())
-    finding = one(running_rules.stopping, journey)
+    finding = one(braking_rules.stopping, journey)
     ratio, speed, grade = (finding.facts[k][0] for k in ("ratio", "speed", "grade"))
 
     def rates(_: float, y: np.ndarray) -> list[float]:
@@ -73,13 +43,13 @@ def test_stopping_is_the_integral_of_galton_shoe_friction() -> None:
     stood.terminal = True  # type: ignore[attr-defined]
     found = solve_ivp(rates, (0, 1e4), [0.0, speed], events=[stood], rtol=1e-9, max_step=1.0)
     reaction = journey.excursion.criteria.brake_reaction_time
-    # While nothing holds yet the train runs on, on a falling grade faster and faster.
+    # Before the brakes apply the train runs on, and gains speed on a falling grade.
     assert finding.value == pytest.approx(found.y[0, -1] + speed * reaction, rel=0.03)
 
 
 def test_the_longest_stop_is_among_all_steps() -> None:
     journey = run(hills())
-    finding = one(running_rules.stopping, journey)
+    finding = one(braking_rules.stopping, journey)
     middle = 0.5 * (journey.speed[1:] + journey.speed[:-1])
     ratio = finding.facts["ratio"][0]
     longest = max(
@@ -92,14 +62,14 @@ def test_the_longest_stop_is_among_all_steps() -> None:
 
 
 def test_the_longest_stop_may_be_neither_the_fastest_nor_the_steepest() -> None:
-    # 300 steps fast on a slight fall, ten less fast on a steeper one, ten slow on the steepest of all.
+    # 300 steps fast on a slight descent, ten slower on a steeper one, ten slow on the steepest.
     journey = run(hills(made_of=trials.train(trials.coaches(braking_ratio=0.24))))
     steps = len(journey.grade)
     speed, grade = np.full(steps + 1, 5.0), np.zeros(steps)
     speed[:301], grade[:300] = 20.0, -0.002
     speed[400:411], grade[400:410] = 18.0, -0.011
     grade[500:510] = -0.013
-    finding = one(running_rules.stopping, replace(journey, speed=speed, grade=grade))
+    finding = one(braking_rules.stopping, replace(journey, speed=speed, grade=grade))
     ratio = finding.facts["ratio"][0]
     fast, steep, slow = (
         braking.stopping_distance_with_shoes(speed=v, braking_ratio=ratio, grade=i, reaction_time=6.0)
@@ -116,7 +86,7 @@ def helped(place: str, **stations: str) -> Helper:
 
 
 @pytest.mark.parametrize("place", ["front", "rear"])
-def test_an_assisting_engine_is_weight_that_the_shoes_must_stop(place: str) -> None:
+def test_a_helper_engine_is_weight_that_the_shoes_must_stop(place: str) -> None:
     weak = trials.train(trials.coaches(braking_ratio=0.35))
     alone, together, up_to_b = (
         run(hills(made_of=weak, helpers=help_))
@@ -125,58 +95,58 @@ def test_an_assisting_engine_is_weight_that_the_shoes_must_stop(place: str) -> N
     coach, engine = trials.coaches(), trials.locomotive()
     force = 0.35 * 8 * coach.empty_mass
     everything = 8 * coach.mass + engine.mass + engine.tender.empty_mass + 28e3
-    first, last = running_rules.braking_ratio(up_to_b)[[0, -1]]
+    first, last = braking_rules.braking_ratio(up_to_b)[[0, -1]]
     assert first == pytest.approx(force / (everything + 200e3), rel=1e-3)
     assert last == pytest.approx(force / everything, rel=1e-3)
-    # It falls beyond B: judged with the helper where it is on, and without where it has come off.
-    held = [one(running_rules.descending, journey) for journey in (alone, together, up_to_b)]
+    # The descent is beyond B: checked with the helper where it is on, and without it where it is off.
+    held = [one(braking_rules.descending, journey) for journey in (alone, together, up_to_b)]
     assert held[0].limit == held[2].limit
     needed = 2.0 * (0.012 - 0.02 / G) * (everything + 200e3) / force
     assert float(braking.galton_shoe_friction(speed=held[1].limit)) == pytest.approx(needed, rel=5e-3)
     assert held[1].limit < 0.9 * held[0].limit
-    stops = [one(running_rules.stopping, journey) for journey in (alone, together)]
+    stops = [one(braking_rules.stopping, journey) for journey in (alone, together)]
     assert stops[1].value > 1.2 * stops[0].value
 
 
-def test_a_train_without_brakes_does_not_stop_and_is_said_so_in_words() -> None:
+def test_a_train_without_brakes_does_not_stop() -> None:
     journey = run(hills(made_of=trials.train(trials.coaches(braking_ratio=0.0))))
-    stop = one(running_rules.stopping, journey)
+    stop = one(braking_rules.stopping, journey)
     assert (stop.verdict, stop.value_text) == (STOP, "does not stop")
-    assert "does not bring it to a stand" in stop.because
+    assert "does not stop the train" in stop.because
     assert "every braking_ratio is 0" in stop.remedy
-    assert finding_row(stop, "us")[3:] == ("does not stop", "5,249 ft", "<-999%")
-    fall = one(running_rules.descending, journey)
+    assert finding_row(stop)[3:] == ("does not stop", "5,249 ft", "<-999%")
+    fall = one(braking_rules.descending, journey)
     assert (fall.verdict, fall.limit) == (STOP, 0.0)
-    assert "holds at no speed" in fall.because
-    assert one(running_rules.stopping, run(hills())).value_text == ""
+    assert "holds the train at no speed" in fall.because
+    assert one(braking_rules.stopping, run(hills())).value_text == ""
 
 
-def test_a_long_fall_asks_what_half_a_service_application_holds() -> None:
-    finding = one(running_rules.descending, run(hills()))
+def test_a_long_descent_is_compared_with_half_a_service_application() -> None:
+    finding = one(braking_rules.descending, run(hills()))
     assert finding.facts["grade"][0] == pytest.approx(-0.012, rel=1e-3)
     assert finding.facts["length"][0] == pytest.approx(3500.0, abs=150.0)
     assert finding.verdict == CLEAR
 
 
 @pytest.mark.parametrize(("braking_ratio", "verdict"), [(0.6, CLEAR), (0.06, STOP)])
-def test_weak_brakes_hold_no_fall(braking_ratio: float, verdict: str) -> None:
+def test_weak_brakes_do_not_hold_a_descent(braking_ratio: float, verdict: str) -> None:
     asked = hills(made_of=trials.train(trials.coaches(braking_ratio=braking_ratio)))
-    finding = one(running_rules.descending, run(asked))
+    finding = one(braking_rules.descending, run(asked))
     assert finding.verdict == verdict
 
 
-def test_a_fall_is_tight_near_the_speed_it_is_held_at() -> None:
-    # Look for the ratio at which the speed of the run is just held; a little more is tight.
+def test_a_descent_is_tight_near_the_speed_that_can_be_held() -> None:
+    # Find the ratio at which the speed of the run is just held; a little more is tight.
     def margin(braking_ratio: float) -> float:
         asked = hills(made_of=trials.train(trials.coaches(braking_ratio=braking_ratio)))
-        return one(running_rules.descending, run(asked)).margin
+        return one(braking_rules.descending, run(asked)).margin
 
     low, high = 0.05, 0.6
     for _ in range(12):
         middle = 0.5 * (low + high)
         low, high = (middle, high) if margin(middle) < 0.05 else (low, middle)
     asked = hills(made_of=trials.train(trials.coaches(braking_ratio=high)))
-    finding = one(running_rules.descending, run(asked))
+    finding = one(braking_rules.descending, run(asked))
     assert finding.verdict == TIGHT
     assert 0.0 <= finding.margin < 0.10
     # At that speed the friction of half an application and 0.02 N/kg of resistance carry the grade, by hand.
@@ -188,24 +158,10 @@ def test_a_fall_is_tight_near_the_speed_it_is_held_at() -> None:
     assert held == pytest.approx(0.012 - 0.02 / G, rel=0.01)
 
 
-def test_a_short_fall_is_run_out() -> None:
+def test_a_short_descent_has_no_finding() -> None:
     route = trials.line([(3000.0, 0.0), (450.0, -0.012), (3000.0, 0.0)])
     train = trials.train(trials.coaches(1))
-    assert running_rules.descending(run(trials.excursion(route, made_of=train))) == []
-
-
-def test_a_law_used_beyond_its_range_is_tight_and_says_so() -> None:
-    fine = run(hills())
-    assert running_rules.data_range(fine) == []
-    light = trials.coaches(
-        2, empty_mass=4e3, people=0, resistance_law="davis_1926_freight", name="light wagon"
-    )
-    found = running_rules.data_range(run(hills(made_of=trials.train(trials.coaches(), light))))
-    assert found
-    assert {f.verdict for f in found} == {TIGHT}
-    assert {f.place for f in found} == {"light wagon"}
-    assert all("was not published for this" in f.because for f in found)
-    assert all(f.margin < 0 for f in found)
+    assert braking_rules.descending(run(trials.excursion(route, made_of=train))) == []
 
 
 def test_water_in_a_car_of_the_train_is_weighed_once() -> None:
@@ -214,4 +170,4 @@ def test_water_in_a_car_of_the_train_is_weighed_once() -> None:
     coach, engine = trials.coaches(), trials.locomotive()
     everything = 8 * coach.mass + 37e3 + 30e3 + engine.mass + engine.tender.empty_mass + 28e3
     force = 0.6 * 9 * 37e3
-    assert running_rules.braking_ratio(journey)[0] == pytest.approx(force / everything, rel=1e-6)
+    assert braking_rules.braking_ratio(journey)[0] == pytest.approx(force / everything, rel=1e-6)

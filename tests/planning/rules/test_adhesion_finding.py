@@ -1,4 +1,4 @@
-"""Adhesion: the pull used or needed against what the rail holds, by hand."""
+"""Adhesion: effort used or needed against the limit by adhesion, by hand."""
 
 from __future__ import annotations
 
@@ -18,8 +18,8 @@ from locosim.planning.rules import adhesion as adhesion_rules
 G = 9.80665
 
 
-def test_adhesion_is_held_against_what_holding_speed_takes() -> None:
-    # A long even grade at crawling speed: the rail's share against weight and resistance, by hand.
+def test_adhesion_is_compared_with_the_effort_that_holds_the_speed() -> None:
+    # A long even grade at low speed: adhesion against weight and resistance, by hand.
     grade = 0.010
     route = trials.line([(12000.0, grade)], speed_limit=5.0)
     asked = trials.excursion(route, rail="dry", crew=Crew(steam_allowance=1.0))
@@ -29,7 +29,7 @@ def test_adhesion_is_held_against_what_holding_speed_takes() -> None:
     speed = 5.0
     falling = (7.5 / (3.6 * speed + 44) + 0.161) / (7.5 / 44 + 0.161)  # [CurtiusKniffler1944]
     rail = ADHESION_BY_RAIL_CONDITION["dry"].coefficient * engine.mass_on_drivers * G
-    # The scarcest place is at the top of the starting resistance or at speed; both are between these.
+    # Adhesion is scarcest at starting or at speed; both lie between these.
     assert rail * falling * 0.999 <= finding.value <= rail
     mass = engine.mass + engine.tender.empty_mass + 28e3 + asked.train.mass
     weight = mass * G * math.sin(math.atan(grade))
@@ -56,7 +56,7 @@ WEIGHT = 36e3 * G  # on the drivers of `light`
 
 
 def light(asked: list[tuple[float, float]], **changes: object) -> Excursion:
-    """An engine with little on her drivers, at line speed to the foot of a hill, on a wet rail."""
+    """An engine with little weight on its drivers, at line speed to the foot of a hill, on a wet rail."""
     engine = trials.locomotive(mass_on_drivers=36e3, mass=70e3)
     return trials.excursion(trials.line(asked, speed_limit=20.0), engine=engine, rail="wet", **changes)
 
@@ -66,8 +66,8 @@ def wet(speed: float) -> float:
     return 0.15 * (7.5 / (3.6 * speed + 44) + 0.161) / (7.5 / 44 + 0.161)
 
 
-def test_held_back_by_the_rail_and_carried_over_by_momentum_is_tight() -> None:
-    # 2.5 km of 1 %: the rail holds some 10 % of the weight on drivers, weight and resistance take 16 %.
+def test_all_adhesion_used_and_carried_over_by_momentum_is_tight() -> None:
+    # 2.5 km of 1 %: adhesion is some 10 % of the weight on drivers, grade and resistance need 16 %.
     journey = run(light([(4000.0, 0.0), (2500.0, 0.010), (3000.0, 0.0)]), live=False)
     finding = one(adhesion_rules.adhesion, journey)
     assert journey.arrived
@@ -77,17 +77,17 @@ def test_held_back_by_the_rail_and_carried_over_by_momentum_is_tight() -> None:
     assert finding.facts["hold"][0] > mass * G * math.sin(math.atan(0.010)) / WEIGHT > 0.12
     lowest = float(np.min(journey.speed[(journey.chainage > 5500.0) & (journey.chainage < 8000.0)]))
     assert finding.facts["least"][0] == pytest.approx(lowest)
-    assert "her momentum carries her on" in finding.because
-    # Asked to keep more speed than she does, she would need the pull of holding it.
+    assert "momentum carries the train on" in finding.because
+    # With a higher lowest speed required, the effort that holds the speed is needed.
     for least, verdict in ((lowest - 0.01, TIGHT), (lowest + 0.01, STOP)):
         judged = one(adhesion_rules.adhesion, under(journey, min_climbing_speed=least))
         assert judged.verdict == verdict
     assert judged.margin == pytest.approx(judged.value / (judged.facts["hold"][0] * WEIGHT) - 1.0)
     assert judged.margin < -0.3
-    assert "she falls to" in judged.because
+    assert "speed falls to" in judged.because
 
 
-def test_a_stall_on_the_rail_asks_for_the_pull_of_holding_speed() -> None:
+def test_a_stall_for_want_of_adhesion_needs_the_effort_that_holds_the_speed() -> None:
     journey = run(light([(4000.0, 0.0), (9000.0, 0.012)]), live=False)
     assert journey.outcome == "stalled"
     finding = one(adhesion_rules.adhesion, journey)
@@ -97,8 +97,8 @@ def test_a_stall_on_the_rail_asks_for_the_pull_of_holding_speed() -> None:
     )
 
 
-def test_slowing_for_want_of_steam_is_no_want_of_rail() -> None:
-    # At the foot of 1 % she would need more than the rail holds to go on as fast; she has not the steam to try.
+def test_slowing_for_want_of_steam_is_no_want_of_adhesion() -> None:
+    # At the foot of 1 % holding the speed needs more than adhesion allows, but the steam is short of it.
     route = trials.line([(4000.0, 0.0), (6000.0, 0.010), (3000.0, 0.0)])
     engine = trials.locomotive(mass_on_drivers=48e3, mass=70e3)
     journey = run(
@@ -115,8 +115,8 @@ def test_slowing_for_want_of_steam_is_no_want_of_rail() -> None:
     assert finding.margin == pytest.approx(by_hand, rel=1e-3)
 
 
-def test_braking_to_a_stop_on_a_climb_asks_nothing_of_the_rail() -> None:
-    # The helper gives nothing while the brake is on; holding the speed there is nobody's wish.
+def test_braking_to_a_stop_on_a_climb_needs_no_adhesion() -> None:
+    # The helper gives no effort while the brake is on, and the speed is not to be held.
     pusher = Helper(
         diesel=Diesel(name="D1", mass=100e3, length=17.0, rail_power=1.5e6, starting_tractive_effort=250e3),
         place="rear",

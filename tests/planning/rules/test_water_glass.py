@@ -1,4 +1,4 @@
-"""The warning that no water is seen in the glass."""
+"""Rule of the water glass: time with the water out of sight."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import trials
 from locosim.journey.result import Journey
 from locosim.journey.run import run_journey
 from locosim.model import Locomotive
-from locosim.planning.rules.boiler import MAX_TIME_BELOW_GLASS, glass
+from locosim.planning.rules.boiler import water_glass
 
 LINE = trials.line([(3000.0, 0.0), (4000.0, 0.018), (6000.0, -0.018)], speed_limit=12.0)
 
@@ -31,13 +31,13 @@ def run(length: float) -> Journey:
     return run_journey(asked, trials.performance(asked), transient_boiler=True)
 
 
-def test_a_long_boiler_loses_the_water_from_sight_on_a_long_fall() -> None:
+def test_a_long_boiler_loses_sight_of_the_water_on_a_long_descent() -> None:
     journey = run(16.0)
-    found = glass(journey)
+    found = water_glass(journey)
     assert [finding.verdict for finding in found] == ["tight"]
-    assert found[0].value > MAX_TIME_BELOW_GLASS
+    assert found[0].value > 60.0
     assert found[0].margin < 0
-    # On the fall, where the backhead stands highest.
+    # On the descent, where the backhead is highest.
     assert found[0].chainage is not None
     assert found[0].chainage > 7500.0
     assert found[0].facts["lowest"][0] == -float(np.min(journey.glass_reading))
@@ -46,9 +46,9 @@ def test_a_long_boiler_loses_the_water_from_sight_on_a_long_fall() -> None:
 def test_a_short_boiler_keeps_it_in_sight() -> None:
     journey = run(4.0)
     assert np.min(journey.glass_reading[journey.brake == 0.0]) > 0.0
-    assert all(finding.verdict == "clear" for finding in glass(journey))
+    assert all(finding.verdict == "clear" for finding in water_glass(journey))
 
 
-def test_without_geometry_nothing_is_said() -> None:
+def test_without_boiler_dimensions_there_is_no_finding() -> None:
     asked = trials.excursion(LINE)
-    assert glass(run_journey(asked, trials.performance(asked), transient_boiler=True)) == []
+    assert water_glass(run_journey(asked, trials.performance(asked), transient_boiler=True)) == []

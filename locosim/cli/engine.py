@@ -1,0 +1,213 @@
+"""The commands that take an engine file: curve, cutoff, diagram, boiler and compare."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from locosim.cli.app import app
+from locosim.cli.options import (
+    EngineChanges,
+    EngineFile,
+    Force,
+    FuelKind,
+    HeatingValue,
+    JsonOption,
+    Method,
+    MethodOption,
+    NegativeNumberCommand,
+    OptionTexts,
+    Output,
+    PlotFile,
+    RailOption,
+    SpeedArgument,
+    Units,
+    UnitsOption,
+)
+
+if TYPE_CHECKING:
+    from locosim.engine.performance import Performance
+    from locosim.model import Fuel, Locomotive
+
+BOILER_STEPS = {Units.metric: "100 kg/m^2/hour"}  # of the firing rate per unit of grate area
+US_BOILER_STEP = "20 lb/ft^2/hour"
+
+
+@app.command()
+def curve(
+    engine: EngineFile,
+    change: EngineChanges = None,
+    rail: RailOption = "dry",
+    step: Annotated[str, typer.Option(help='Step of speed, such as "10 km/h".')] = "5 mph",
+    short_effort: Annotated[
+        str,
+        typer.Option("--short-effort", help='Length of a short effort from stored heat, such as "5 minute".'),
+    ] = "10 minute",
+    fuel: FuelKind = None,
+    heating_value: HeatingValue = None,
+    method: MethodOption = Method.cycle,
+    units: UnitsOption = Units.us,
+    json: JsonOption = False,
+    plot: PlotFile = None,
+    force: Force = False,
+) -> None:
+    """Tractive effort and power against speed, and their limits."""
+    output = Output("curve", units, json, force, plot=plot)
+    texts = OptionTexts(step=step, duration=short_effort, rail=rail, kind=fuel, heating_value=heating_value)
+    speed_step, duration = texts.quantity("step", "m/s"), texts.quantity("duration", "s")
+    from locosim.engine.results import compute_speed_curve
+
+    with texts.error_context(engine):
+        performance = _performance(engine, change, method, texts)
+        result = compute_speed_curve(performance, step=speed_step, rail=rail, duration=duration)
+    output.write(result)
+
+
+@app.command(cls=NegativeNumberCommand)
+def cutoff(
+    engine: EngineFile,
+    speed: SpeedArgument,
+    change: EngineChanges = None,
+    throttle: Annotated[
+        list[str] | None,
+        typer.Option("--throttle", help='Throttle opening, such as "50 %"; repeatable.', show_default=False),
+    ] = None,
+    tractive_effort: Annotated[
+        str | None,
+        typer.Option(
+            "--tractive-effort",
+            help='Tractive effort required at the rim, such as "20000 lbf"; the cheapest setting is found.',
+        ),
+    ] = None,
+    fuel: FuelKind = None,
+    heating_value: HeatingValue = None,
+    method: MethodOption = Method.cycle,
+    units: UnitsOption = Units.us,
+    json: JsonOption = False,
+    plot: PlotFile = None,
+    force: Force = False,
+) -> None:
+    """Tractive effort, steam and fuel at each cutoff, at one speed."""
+    output = Output("cutoff", units, json, force, plot=plot)
+    texts = OptionTexts(
+        speed=speed, effort=tractive_effort, throttle=throttle, kind=fuel, heating_value=heating_value
+    )
+    at, effort = texts.quantity("speed", "m/s"), texts.optional_quantity("effort", "N")
+    openings = texts.quantities("throttle", "")
+    from locosim.engine.results import compute_cutoff_table
+
+    with texts.error_context(engine):
+        performance = _performance(engine, change, method, texts)
+        result = compute_cutoff_table(performance, speed=at, throttle_openings=openings, effort=effort)
+    output.write(result)
+
+
+@app.command(cls=NegativeNumberCommand)
+def diagram(
+    engine: EngineFile,
+    speed: SpeedArgument,
+    cutoff: Annotated[str, typer.Argument(help='Cutoff, such as "30 %".', show_default=False)],
+    change: EngineChanges = None,
+    throttle: Annotated[str, typer.Option(help='Throttle opening, such as "50 %".')] = "100 %",
+    pressure: Annotated[
+        str | None,
+        typer.Option(help='Gauge pressure of the boiler, such as "180 psi"; working pressure if omitted.'),
+    ] = None,
+    units: UnitsOption = Units.us,
+    json: JsonOption = False,
+    plot: PlotFile = None,
+    force: Force = False,
+) -> None:
+    """Indicator diagram, and tractive effort over one revolution."""
+    output = Output("diagram", units, json, force, plot=plot)
+    texts = OptionTexts(speed=speed, cutoff=cutoff, throttle=throttle, pressure=pressure)
+    at, share = texts.quantity("speed", "m/s"), texts.quantity("cutoff", "")
+    opening, gauge = texts.quantity("throttle", ""), texts.optional_quantity("pressure", "Pa")
+    from locosim.engine.indicator_diagram import indicator_diagram
+    from locosim.scenario import load_locomotive
+
+    with texts.error_context(engine):
+        locomotive = load_locomotive(engine, change or ())
+        result = indicator_diagram(locomotive, speed=at, cutoff=share, throttle=opening, pressure_gauge=gauge)
+    output.write(result)
+
+
+@app.command()
+def boiler(
+    engine: EngineFile,
+    change: EngineChanges = None,
+    fuel: FuelKind = None,
+    heating_value: HeatingValue = None,
+    method: MethodOption = Method.cycle,
+    units: UnitsOption = Units.us,
+    json: JsonOption = False,
+    plot: PlotFile = None,
+    force: Force = False,
+) -> None:
+    """Evaporation, efficiency and limits of the boiler by firing rate."""
+    output = Output("boiler", units, json, force, plot=plot)
+    texts = OptionTexts(kind=fuel, heating_value=heating_value)
+    from locosim.engine.boiler.boiler_table import boiler_table
+    from locosim.scenario import load_locomotive
+    from locosim.units import si
+
+    with texts.error_context(engine):
+        locomotive = load_locomotive(engine, change or ())
+        step = si(BOILER_STEPS.get(units, US_BOILER_STEP), "kg/m^2/s")
+        result = boiler_table(locomotive, method=method, fuel=_fuel(locomotive, texts), step=step)
+    output.write(result)
+
+
+@app.command()
+def compare(
+    engine_a: EngineFile,
+    engine_b: EngineFile,
+    change: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--change",
+            help='Change to the second engine; repeatable. Example: "boiler.working_pressure_gauge=12 bar".',
+            show_default=False,
+        ),
+    ] = None,
+    speed: Annotated[
+        str, typer.Option(help='Speed for the effect of each change, such as "60 km/h".')
+    ] = "30 mph",
+    rail: RailOption = "dry",
+    fuel: FuelKind = None,
+    heating_value: HeatingValue = None,
+    method: MethodOption = Method.cycle,
+    units: UnitsOption = Units.us,
+    json: JsonOption = False,
+    plot: PlotFile = None,
+    force: Force = False,
+) -> None:
+    """Two engines side by side, change by change."""
+    output = Output("compare", units, json, force, plot=plot)
+    texts = OptionTexts(speed=speed, rail=rail, kind=fuel, heating_value=heating_value)
+    at = texts.quantity("speed", "m/s")
+    from locosim.engine.comparison import compare_engines
+    from locosim.scenario import load_locomotive
+
+    with texts.error_context(f"{engine_a} or {engine_b}"):
+        first, second = load_locomotive(engine_a), load_locomotive(engine_b, change or ())
+        burned = _fuel(first, texts) if fuel or heating_value else None
+        result = compare_engines(first, second, speed=at, rail=rail, method=method, fuel=burned)
+    output.write(result)
+
+
+def _performance(engine: Path, change: list[str] | None, method: Method, texts: OptionTexts) -> Performance:
+    from locosim.engine.performance import compute_performance
+    from locosim.scenario import load_locomotive
+
+    locomotive = load_locomotive(engine, change or ())
+    return compute_performance(locomotive, method=method, fuel=_fuel(locomotive, texts))
+
+
+def _fuel(locomotive: Locomotive, texts: OptionTexts) -> Fuel:
+    from locosim.engine.boiler.by_heat_balance import make_fuel
+
+    heating_value = texts.optional_quantity("heating_value", "J/kg")
+    return make_fuel(locomotive, kind=texts.text("kind"), heating_value=heating_value)

@@ -1,0 +1,73 @@
+"""The commands that take an excursion file: check and run."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from locosim.cli.app import app
+from locosim.cli.options import (
+    Changes,
+    CsvFile,
+    ExcursionFile,
+    Force,
+    JsonOption,
+    OptionTexts,
+    Output,
+    PlotFile,
+    Units,
+    UnitsOption,
+)
+
+
+@app.command()
+def check(
+    excursion: ExcursionFile,
+    change: Changes = None,
+    units: UnitsOption = Units.us,
+    json: JsonOption = False,
+    everything: Annotated[bool, typer.Option("--all", help="Show every clear finding.")] = False,
+    plot: PlotFile = None,
+    report: Annotated[
+        Path | None,
+        typer.Option("--report", help="Also write an HTML report, such as report.html.", show_default=False),
+    ] = None,
+    force: Force = False,
+) -> None:
+    """Check an excursion: verdict, findings, remedies."""
+    output = Output("check", units, json, force, plot=plot, html=report)
+    from locosim.planning.answer import check_excursion
+    from locosim.scenario import load_excursion
+
+    requested = load_excursion(excursion, change or ())
+    with OptionTexts().error_context(excursion):
+        answer = check_excursion(requested)
+    output.write(answer, everything=everything)
+    if answer.verdict == "stop":
+        raise typer.Exit(1)
+
+
+@app.command()
+def run(
+    excursion: ExcursionFile,
+    change: Changes = None,
+    units: UnitsOption = Units.us,
+    json: JsonOption = False,
+    plot: PlotFile = None,
+    csv: CsvFile = None,
+    force: Force = False,
+) -> None:
+    """Run an excursion: times, water, fuel and balances."""
+    output = Output("run", units, json, force, plot=plot, csv=csv)
+    from locosim.engine.performance import compute_excursion_performance
+    from locosim.journey.run import run_journey
+    from locosim.scenario import load_excursion
+
+    requested = load_excursion(excursion, change or ())
+    with OptionTexts().error_context(excursion):
+        journey = run_journey(requested, compute_excursion_performance(requested), transient_boiler=True)
+    output.write(journey)
+    if not journey.arrived:
+        raise typer.Exit(1)

@@ -1,0 +1,220 @@
+"""Options shared by the commands: how they are written, read, and named in errors; and where results go."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+from typer.core import TyperCommand
+
+from locosim.errors import OutOfRange
+
+_MINUS = "\N{MINUS SIGN}"  # which locosim.units reads as a minus too
+
+
+class NegativeNumberCommand(TyperCommand):
+    """A command whose arguments may be negative numbers, which are not options."""
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        """Parse the command line, with the hyphen before a number replaced by a minus sign."""
+        return super().parse_args(ctx, [re.sub(r"^-(?=\.?\d)", _MINUS, word) for word in args])
+
+
+class Units(StrEnum):
+    """Systems of units."""
+
+    us = "us"
+    metric = "metric"
+    british = "british"
+
+
+class Method(StrEnum):
+    """Methods of computing an engine."""
+
+    cycle = "cycle"
+    handbook = "handbook"
+
+
+_CHANGE_HELP = "What-if change, as key=value with a key of the file{}; repeatable. Example{}."
+
+ExcursionFile = Annotated[
+    Path,
+    typer.Argument(help="Excursion file, such as excursion.toml; `new` creates one.", show_default=False),
+]
+EngineFile = Annotated[
+    Path, typer.Argument(help="Engine file, such as engine.toml; `new` creates one.", show_default=False)
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Write JSON in SI instead of text.")]
+UnitsOption = Annotated[Units, typer.Option("--units", help="Units of texts, pictures and tables.")]
+PlotFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--plot", help="Also draw a picture, such as plot.png; .svg and .pdf as well.", show_default=False
+    ),
+]
+CsvFile = Annotated[
+    Path | None,
+    typer.Option("--csv", help="Also write the samples as a table, such as run.csv.", show_default=False),
+]
+MethodOption = Annotated[
+    Method,
+    typer.Option("--method", help="Compute from cylinders and boiler, or by published averages."),
+]
+RailOption = Annotated[
+    str,
+    typer.Option(
+        "--rail",
+        help="Rail condition: dry sanded, very dry, dry, wet washed, ordinary, moist, long grade, wet, "
+        "greasy, half wet or frost.",
+    ),
+]
+FuelKind = Annotated[
+    str | None,
+    typer.Option(
+        "--fuel", help="Fuel: bituminous, subbituminous, anthracite, wood or oil.", show_default=False
+    ),
+]
+HeatingValue = Annotated[
+    str | None,
+    typer.Option(
+        "--heating-value", help='Gross heating value as fired, such as "12800 Btu/lb".', show_default=False
+    ),
+]
+SpeedArgument = Annotated[
+    str, typer.Argument(help='Speed with its unit, such as "40 mph".', show_default=False)
+]
+Force = Annotated[bool, typer.Option("--force", help="Overwrite existing files.")]
+Changes = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--change",
+        help=_CHANGE_HELP.format(
+            " or of a file it names",
+            's: "train.vehicles[1].count=9", "locomotive.boiler.working_pressure_gauge=180 psi"',
+        ),
+        show_default=False,
+    ),
+]
+EngineChanges = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--change",
+        help=_CHANGE_HELP.format("", ': "boiler.working_pressure_gauge=180 psi"'),
+        show_default=False,
+    ),
+]
+
+# Options and arguments on the command line, by the names of the library.
+_OPTION_NAMES = {
+    "step": "--step",
+    "duration": "--short-effort",
+    "rail": "--rail",
+    "speed": "speed",
+    "cutoff": "cutoff",
+    "throttle": "--throttle",
+    "effort": "--tractive-effort",
+    "pressure": "--pressure",
+    "kind": "--fuel",
+    "heating_value": "--heating-value",
+}
+
+
+class OptionTexts:
+    """The options of a command as the user wrote them, by the names of the library."""
+
+    def __init__(self, **texts: str | Sequence[str] | None) -> None:
+        self._texts = {
+            name: (text,) if isinstance(text, str) else tuple(text) for name, text in texts.items() if text
+        }
+
+    def text(self, name: str) -> str | None:
+        """Text of an option; None if omitted."""
+        return " and ".join(self._texts[name]).replace(_MINUS, "-") if name in self._texts else None
+
+    def quantities(self, name: str, unit: str) -> tuple[float, ...]:
+        """Values of a repeatable option in an SI unit; none if omitted.
+
+        Raises:
+            UnitError: The text is not such a quantity; the message names the option.
+        """
+        from locosim.units import option_quantity
+
+        texts = self._texts.get(name, ())
+        return tuple(option_quantity(text.replace(_MINUS, "-"), unit, _OPTION_NAMES[name]) for text in texts)
+
+    def optional_quantity(self, name: str, unit: str) -> float | None:
+        """Value of an option in an SI unit; None if omitted. Raises as `quantities`."""
+        return next(iter(self.quantities(name, unit)), None)
+
+    def quantity(self, name: str, unit: str) -> float:
+        """Value of an option that has a default or is required, in an SI unit. Raises as `quantities`."""
+        return self.quantities(name, unit)[0]
+
+    @contextmanager
+    def error_context(self, source: object) -> Iterator[None]:
+        """Report a value out of range with its option as written, or else with the file."""
+        try:
+            yield
+        except OutOfRange as wrong:
+            from locosim.units import fault_message
+
+            if not wrong.faults or any(fault.key not in self._texts for fault in wrong.faults):
+                raise OutOfRange(f"{source}: {wrong}", wrong.faults) from wrong
+            messages = [
+                f"{_OPTION_NAMES[fault.key]}: {fault_message(fault, self.text(fault.key) or '')}"
+                for fault in wrong.faults
+            ]
+            raise OutOfRange("; ".join(messages), wrong.faults) from wrong
+
+
+class Output:
+    """Where the result of a command goes: text or JSON to standard output, and files.
+
+    Args:
+        command: The command.
+        units: System of units.
+        json: Write JSON instead of text.
+        force: Overwrite existing files.
+        **files: File for each medium of `locosim.rendering`; None for one that is not written.
+
+    Raises:
+        LocosimError: A file cannot be written; found before anything is computed.
+    """
+
+    def __init__(self, command: str, units: Units, json: bool, force: bool, **files: Path | None) -> None:
+        from locosim.report.output_files import (
+            CSV_SUFFIXES,
+            HTML_SUFFIXES,
+            IMAGE_SUFFIXES,
+            check_outputs_writable,
+        )
+
+        options = {
+            "plot": ("--plot", IMAGE_SUFFIXES),
+            "html": ("--report", HTML_SUFFIXES),
+            "csv": ("--csv", CSV_SUFFIXES),
+        }
+        outputs = {options[medium][0]: (path, options[medium][1]) for medium, path in files.items()}
+        check_outputs_writable(outputs, force=force)
+        self._command, self._units, self._json, self._force = command, units, json, force
+        self._files = {medium: path for medium, path in files.items() if path is not None}
+
+    def write(self, result: Any, **text_options: Any) -> None:
+        """Write a result to standard output and to the files; the options go to the text renderer."""
+        from locosim.rendering import file_content, renderer
+        from locosim.report.output_files import write
+        from locosim.units import unit_system
+
+        with unit_system(self._units):
+            if self._json:
+                typer.echo(renderer(self._command, "json")(result))
+            else:
+                typer.echo(renderer(self._command, "text")(result, **text_options))
+            for medium, path in self._files.items():
+                write(path, file_content(self._command, medium, result, path.suffix), force=self._force)
+                typer.echo(f"wrote {path}", err=True)

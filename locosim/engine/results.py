@@ -1,0 +1,102 @@
+"""Results of the engine commands that need more than one computation: the speed curve and the cutoff table."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from locosim.engine.boiler.stored_heat import ShortEffort, short_efforts
+from locosim.engine.cutoff_table import CutoffPoint, PullOptions, cutoff_table, options_for_effort
+from locosim.engine.performance import Performance
+from locosim.engine.speed_curve import CurvePoint, effort_curve, evenly_spaced_speeds, speed_curve
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SpeedCurve:
+    """Tractive effort and power against speed.
+
+    Attributes:
+        performance: The engine.
+        rail: Condition of the rail.
+        points: Sustained effort, one point per speed.
+        efforts: What stored heat adds for a short effort, one for each fall of pressure; empty without one.
+        effort_points: The short effort, one point per speed; empty without one.
+    """
+
+    performance: Performance
+    rail: str
+    points: tuple[CurvePoint, ...]
+    efforts: tuple[ShortEffort, ...] = ()
+    effort_points: tuple[CurvePoint, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CutoffTable:
+    """Tractive effort, steam and fuel at each cutoff, at one speed.
+
+    Attributes:
+        performance: The engine.
+        speed: Train speed [m/s].
+        points: Points of one throttle opening after another.
+        options: Settings that give a required tractive effort; None where none was required.
+    """
+
+    performance: Performance
+    speed: float
+    points: tuple[CutoffPoint, ...]
+    options: PullOptions | None = None
+
+
+def compute_speed_curve(
+    performance: Performance, *, step: float, rail: str = "dry", duration: float | None = None
+) -> SpeedCurve:
+    """Compute the sustained speed curve, and that of a short effort.
+
+    Args:
+        performance: The engine.
+        step: Step of speed [m/s].
+        rail: Condition of the rail.
+        duration: Length of the short effort [s]; none if omitted.
+
+    Raises:
+        OutOfRange: A step or duration outside its range, or a rail condition that is not known.
+    """
+    speeds = evenly_spaced_speeds(performance, step)
+    points = speed_curve(performance, speeds=speeds, rail=rail)
+    if duration is None:
+        return SpeedCurve(performance=performance, rail=rail, points=points)
+    efforts = tuple(short_efforts(performance.locomotive, performance.supply, duration=duration))
+    effort_points = effort_curve(performance, speeds=speeds, efforts=efforts, rail=rail)
+    return SpeedCurve(
+        performance=performance, rail=rail, points=points, efforts=efforts, effort_points=effort_points
+    )
+
+
+def compute_cutoff_table(
+    performance: Performance,
+    *,
+    speed: float,
+    throttle_openings: tuple[float, ...] = (),
+    effort: float | None = None,
+) -> CutoffTable:
+    """Compute every cutoff at one speed, and the settings that give a required tractive effort.
+
+    Args:
+        performance: The engine.
+        speed: Train speed [m/s].
+        throttle_openings: Openings of the throttle [1]; fully open if omitted.
+        effort: Required tractive effort at the wheel rim [N].
+
+    Raises:
+        OutOfRange: A speed, opening or tractive effort outside what the engine covers.
+    """
+    points = tuple(
+        point
+        for opening in throttle_openings or (1.0,)
+        for point in cutoff_table(performance, speed=speed, throttle=opening)
+    )
+    options = None
+    if effort is not None:
+        options = options_for_effort(
+            performance, speed=speed, effort=effort, throttle_openings=throttle_openings
+        )
+    return CutoffTable(performance=performance, speed=speed, points=points, options=options)

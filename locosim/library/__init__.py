@@ -1,0 +1,1 @@
+"""The library: the functions and results that `import locosim` gives."""

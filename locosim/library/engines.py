@@ -1,0 +1,424 @@
+"""Functions and results for one engine, and for two engines side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from locosim.constants import ATMOSPHERE
+from locosim.engine.boiler.boiler_table import BoilerPoint, BoilerTable, LimitPoint
+from locosim.engine.boiler.boiler_table import boiler_table as compute_boiler_table
+from locosim.engine.comparison import ChangeEffect, Comparison, compare_engines
+from locosim.engine.cutoff_table import CutoffPoint, PullOptions
+from locosim.engine.indicator_diagram import ENDS, IndicatorDiagram, labeled_stages, stroke_positions
+from locosim.engine.indicator_diagram import indicator_diagram as compute_diagram
+from locosim.engine.performance import compute_performance
+from locosim.engine.results import CutoffTable, SpeedCurve, compute_cutoff_table, compute_speed_curve
+from locosim.engine.speed_curve import CurvePoint
+from locosim.library.quantities import Quantity, quantity
+from locosim.library.table import Column, Result, Table, column
+from locosim.model import Fuel, Locomotive
+from locosim.report.text.compare import value_text
+from locosim.units import show, show_percent
+
+
+class CurveResult(Result[SpeedCurve]):
+    """Tractive effort and power of an engine against speed."""
+
+    command = "curve"
+
+    @property
+    def rows(self) -> tuple[CurvePoint, ...]:
+        """Points, rising in speed, in SI."""
+        return self.content.points
+
+    @property
+    def short_effort_rows(self) -> tuple[CurvePoint, ...]:
+        """Points of the best short effort from stored heat, rising in speed, in SI."""
+        return self.content.effort_points
+
+    @property
+    def method(self) -> str:
+        """Method of computing the engine, `cycle` or `handbook`."""
+        return self.content.performance.method
+
+    def title(self) -> str:
+        """Engine, rail and method."""
+        engine = self.content.performance.locomotive.name
+        return f"{engine}: speed curve, {self.content.rail} rail, method {self.method}"
+
+    def columns(self) -> Sequence[Column]:
+        """One row for each speed."""
+        return [
+            column("speed", "speed", self.rows, lambda p: p.speed),
+            column("rim tractive effort", "force", self.rows, lambda p: p.rim_effort),
+            column("drawbar pull", "force", self.rows, lambda p: p.drawbar_pull),
+            column("indicated power", "power", self.rows, lambda p: p.indicated_power),
+            column("drawbar power", "power", self.rows, lambda p: p.drawbar_power),
+            column("cutoff", "ratio", self.rows, lambda p: p.cutoff),
+            column("steam", "steam_rate", self.rows, lambda p: p.steam),
+            column("fuel", "fuel_rate", self.rows, lambda p: p.fuel),
+            column("limited by", None, self.rows, lambda p: p.limit),
+            column("drawbar pull, short effort", "force", self.short_effort_rows, lambda p: p.drawbar_pull),
+        ]
+
+
+def speed_curve(
+    engine: Locomotive,
+    *,
+    step: Quantity = "5 mph",
+    rail: str = "dry",
+    short_effort: Quantity = "10 minute",
+    fuel: Fuel | None = None,
+    method: str = "cycle",
+) -> CurveResult:
+    """Compute tractive effort and power against speed, with the limiting factor.
+
+    Args:
+        engine: The engine.
+        step: Step of speed, a text with its unit or a number in m/s.
+        rail: Rail condition, such as `dry` or `wet`.
+        short_effort: Length of the short effort from stored heat, a text with its unit or a number in s.
+        fuel: Fuel; the engine's usual one when left out.
+        method: `cycle`, from cylinders and boiler, or `handbook`, from published averages.
+
+    Raises:
+        UnitError: A quantity without a unit that fits.
+        OutOfRange: A step, rail, fuel or method that does not apply to the engine.
+    """
+    spacing, duration = quantity(step, "m/s", "step"), quantity(short_effort, "s", "short_effort")
+    performance = compute_performance(engine, method=method, fuel=fuel)
+    return CurveResult(compute_speed_curve(performance, step=spacing, rail=rail, duration=duration))
+
+
+class CutoffResult(Result[CutoffTable]):
+    """Tractive effort, steam and fuel of an engine at each cutoff, at one speed."""
+
+    command = "cutoff"
+
+    @property
+    def rows(self) -> tuple[CutoffPoint, ...]:
+        """Points for each throttle opening and cutoff, in SI."""
+        return self.content.points
+
+    @property
+    def options(self) -> PullOptions | None:
+        """Settings that give the required tractive effort, and the most economical; None where none was required."""
+        return self.content.options
+
+    @property
+    def method(self) -> str:
+        """Method of computing the engine, `cycle` or `handbook`."""
+        return self.content.performance.method
+
+    def title(self) -> str:
+        """Engine, speed and method."""
+        engine = self.content.performance.locomotive.name
+        return f"{engine}: cutoffs at {show(self.content.speed, 'speed')}, method {self.method}"
+
+    def columns(self) -> Sequence[Column]:
+        """One row for each throttle opening and cutoff; no fuel where the boiler cannot sustain the steam."""
+        return [
+            column("throttle", "ratio", self.rows, lambda p: p.throttle),
+            column("cutoff", "ratio", self.rows, lambda p: p.cutoff),
+            column("rim tractive effort", "force", self.rows, lambda p: p.rim_effort),
+            column("indicated power", "power", self.rows, lambda p: p.indicated_power),
+            column("steam", "steam_rate", self.rows, lambda p: p.steam),
+            column("steam per work", "specific_steam_consumption", self.rows, lambda p: p.steam_per_work),
+            column("fuel", "fuel_rate", self.rows, lambda p: p.fuel if p.steam_share <= 1.0 else None),
+            column("steam over sustained", "ratio", self.rows, lambda p: p.steam_share),
+            column("back pressure", "pressure", self.rows, lambda p: p.back_pressure),
+        ]
+
+
+def cutoff_table(
+    engine: Locomotive,
+    speed: Quantity,
+    *,
+    throttles: Sequence[Quantity] = (),
+    effort: Quantity | None = None,
+    fuel: Fuel | None = None,
+    method: str = "cycle",
+) -> CutoffResult:
+    """Compute tractive effort, steam and fuel at each cutoff, at one speed.
+
+    Args:
+        engine: The engine.
+        speed: Train speed, a text with its unit or a number in m/s.
+        throttles: Throttle openings, each a text such as `"50 %"` or a share; full throttle when left out.
+        effort: Rim tractive effort for which the most economical setting is found, a text with its unit or a number
+            in N.
+        fuel: Fuel; the engine's usual one when left out.
+        method: `cycle` or `handbook`.
+
+    Raises:
+        UnitError: A quantity without a unit that fits.
+        OutOfRange: A speed, opening or effort that the engine does not reach.
+    """
+    at, openings = quantity(speed, "m/s", "speed"), tuple(quantity(t, "", "throttles") for t in throttles)
+    required = None if effort is None else quantity(effort, "N", "effort")
+    performance = compute_performance(engine, method=method, fuel=fuel)
+    found = compute_cutoff_table(performance, speed=at, throttle_openings=openings, effort=required)
+    return CutoffResult(found)
+
+
+class DiagramPoint(NamedTuple):
+    """Pressure in one cylinder end at one crank angle.
+
+    Attributes:
+        cylinder: Name of the set of cylinders.
+        end: `front` or `back`.
+        crank_angle: Of the whole cylinder's crank [rad].
+        stroke: Fraction of the stroke from the end's own dead center [1].
+        pressure_gauge: Pressure [Pa].
+    """
+
+    cylinder: str
+    end: str
+    crank_angle: float
+    stroke: float
+    pressure_gauge: float
+
+
+class DiagramResult(Result[IndicatorDiagram]):
+    """Indicator diagrams of an engine at one speed and cutoff."""
+
+    command = "diagram"
+
+    @property
+    def rows(self) -> tuple[DiagramPoint, ...]:
+        """Points of all diagrams, in SI."""
+        return tuple(_diagram_points(self.content))
+
+    @property
+    def method(self) -> str:
+        """Method of computing the engine, `cycle` or `handbook`."""
+        return "cycle"
+
+    def title(self) -> str:
+        """Engine, speed and cutoff."""
+        speed, cutoff = show(self.content.speed, "speed"), show_percent(self.content.cutoff)
+        return f"{self.content.locomotive.name}: indicator diagram at {speed}, cutoff {cutoff}"
+
+    def columns(self) -> Sequence[Column]:
+        """One row for each cylinder end and crank angle."""
+        rows = self.rows
+        return [
+            column("cylinder", None, rows, lambda p: p.cylinder),
+            column("end", None, rows, lambda p: p.end),
+            column("crank angle [rad]", None, rows, lambda p: p.crank_angle),
+            column("stroke", "ratio", rows, lambda p: p.stroke),
+            column("gauge pressure", "pressure", rows, lambda p: p.pressure_gauge),
+        ]
+
+
+def indicator_diagram(
+    engine: Locomotive,
+    speed: Quantity,
+    cutoff: Quantity,
+    *,
+    throttle: Quantity = 1.0,
+    pressure: Quantity | None = None,
+) -> DiagramResult:
+    """Compute indicator diagrams, and tractive effort over one revolution.
+
+    Args:
+        engine: The engine.
+        speed: Train speed, a text with its unit or a number in m/s.
+        cutoff: Cutoff, a text such as `"30 %"` or a share.
+        throttle: Throttle opening, likewise.
+        pressure: Boiler pressure by gauge, a text with its unit or a number in Pa; working pressure when left out.
+
+    Raises:
+        UnitError: A quantity without a unit that fits.
+        OutOfRange: A speed, cutoff, opening or pressure that cannot be computed.
+    """
+    found = compute_diagram(
+        engine,
+        speed=quantity(speed, "m/s", "speed"),
+        cutoff=quantity(cutoff, "", "cutoff"),
+        throttle=quantity(throttle, "", "throttle"),
+        pressure_gauge=None if pressure is None else quantity(pressure, "Pa", "pressure"),
+    )
+    return DiagramResult(found)
+
+
+def _diagram_points(found: IndicatorDiagram) -> list[DiagramPoint]:
+    return [
+        DiagramPoint(name, end, float(angle), float(stroke), float(pressure) - ATMOSPHERE)
+        for name, cylinder, stage in labeled_stages(found)
+        for end in ENDS
+        for angle, stroke, pressure in zip(
+            stage.angle,
+            stroke_positions(cylinder, stage, end),
+            getattr(stage, f"pressure_{end}"),
+            strict=True,
+        )
+    ]
+
+
+class BoilerResult(Result[BoilerTable]):
+    """Evaporation, efficiency and limits of a boiler by firing rate."""
+
+    command = "boiler"
+
+    @property
+    def rows(self) -> tuple[BoilerPoint, ...]:
+        """Points, rising in firing rate, in SI."""
+        return self.content.points
+
+    @property
+    def limits(self) -> tuple[LimitPoint, ...]:
+        """Limits of the steam, least first, in SI; those not reached last."""
+        return self.content.limits
+
+    @property
+    def method(self) -> str:
+        """Method of computing the engine, `cycle` or `handbook`."""
+        return self.content.supply.method
+
+    def title(self) -> str:
+        """Engine, fuel and method."""
+        return f"{self.content.locomotive.name}: boiler, {self.content.fuel.kind}, method {self.method}"
+
+    def columns(self) -> Sequence[Column]:
+        """One row for each firing rate."""
+        return [
+            column(
+                "firing rate", "firing_rate_per_grate_area", self.rows, lambda p: p.firing_rate_per_grate_area
+            ),
+            column("fuel", "fuel_rate", self.rows, lambda p: p.fuel),
+            column("steam", "steam_rate", self.rows, lambda p: p.steam),
+            column("efficiency", "ratio", self.rows, lambda p: p.efficiency),
+            column("steam temperature", "temperature", self.rows, lambda p: p.steam_temperature),
+            column("superheat", "temperature_difference", self.rows, lambda p: p.superheat),
+            column("smokebox temperature", "temperature", self.rows, lambda p: p.smokebox_temperature),
+            column("draft required", "draft", self.rows, lambda p: p.draft),
+            column("unburned", "ratio", self.rows, lambda p: p.unburned),
+        ]
+
+
+def boiler_table(
+    engine: Locomotive,
+    *,
+    step: Quantity = "20 lb/ft^2/hour",
+    fuel: Fuel | None = None,
+    method: str = "cycle",
+) -> BoilerResult:
+    """Compute evaporation, efficiency and limits of the boiler by firing rate.
+
+    Args:
+        engine: The engine.
+        step: Step of the firing rate, a text with its unit or a number in kg/(m² s).
+        fuel: Fuel; the engine's usual one when left out.
+        method: `cycle`, here by the heat balance, or `handbook`.
+
+    Raises:
+        UnitError: A step without a unit that fits.
+        OutOfRange: A step, fuel or method that does not apply to the engine.
+    """
+    spacing = quantity(step, "kg/m^2/s", "step")
+    return BoilerResult(compute_boiler_table(engine, method=method, fuel=fuel, step=spacing))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class ComparedSpeeds(Table):
+    """Two engines at the same speeds.
+
+    Attributes:
+        comparison: The comparison, in SI.
+    """
+
+    comparison: Comparison
+
+    def title(self) -> str:
+        """Names of the engines."""
+        return f"{_names(self.comparison)}, by speed"
+
+    def columns(self) -> Sequence[Column]:
+        """One row for each speed."""
+        columns = [column("speed", "speed", self.comparison.first.rows, lambda p: p.speed)]
+        for letter, side in (("A", self.comparison.first), ("B", self.comparison.second)):
+            columns += [
+                column(f"drawbar pull {letter}", "force", side.rows, lambda p: p.drawbar_pull),
+                column(f"drawbar power {letter}", "power", side.rows, lambda p: p.drawbar_power),
+                column(f"limited by {letter}", None, side.rows, lambda p: p.limit),
+            ]
+        return columns
+
+
+class ComparisonResult(Result[Comparison]):
+    """Two engines side by side, change by change."""
+
+    command = "compare"
+
+    @property
+    def rows(self) -> tuple[ChangeEffect, ...]:
+        """Effect of each change alone, and of all combined."""
+        return (*self.content.changes, self.content.combined)
+
+    @property
+    def speeds(self) -> ComparedSpeeds:
+        """Drawbar pull and power of both engines by speed."""
+        return ComparedSpeeds(comparison=self.content)
+
+    @property
+    def method(self) -> str:
+        """Method of computing the engine, `cycle` or `handbook`."""
+        return self.content.first.performance.method
+
+    def title(self) -> str:
+        """Names of the engines, speed and rail."""
+        found = self.content
+        speed = show(found.speed, "speed")
+        return f"{_names(found)}, effect of changes at {speed}, {found.rail} rail"
+
+    def columns(self) -> Sequence[Column]:
+        """One row for each change from the first engine to the second, then all combined."""
+
+        def value(effect: ChangeEffect, side: str) -> str | None:
+            return value_text(getattr(effect, side), effect.unit) if effect.fields else None
+
+        return [
+            column("change", None, self.rows, lambda e: e.label),
+            column("A", None, self.rows, lambda e: value(e, "before")),
+            column("B", None, self.rows, lambda e: value(e, "after")),
+            column("starting tractive effort", "ratio", self.rows, lambda e: e.start),
+            column("drawbar power", "ratio", self.rows, lambda e: e.power),
+            column("fuel for drawbar work", "ratio", self.rows, lambda e: e.fuel),
+        ]
+
+
+def compare(
+    first: Locomotive,
+    second: Locomotive,
+    *,
+    speed: Quantity = "30 mph",
+    rail: str = "dry",
+    fuel: Fuel | None = None,
+    method: str = "cycle",
+) -> ComparisonResult:
+    """Compare two engines, and compute the effect of each change that leads from the first to the second.
+
+    Args:
+        first: The engine the changes are made to.
+        second: The engine they lead to.
+        speed: Speed at which the changes are valued, a text with its unit or a number in m/s.
+        rail: Rail condition.
+        fuel: Fuel of both; each engine's usual one when left out.
+        method: `cycle` or `handbook`.
+
+    Raises:
+        UnitError: A speed without a unit that fits.
+        OutOfRange: A speed, rail, fuel or method that does not apply to one of them.
+    """
+    found = compare_engines(
+        first, second, speed=quantity(speed, "m/s", "speed"), rail=rail, method=method, fuel=fuel
+    )
+    return ComparisonResult(found)
+
+
+def _names(found: Comparison) -> str:
+    first, second = found.first.performance.locomotive, found.second.performance.locomotive
+    return f"A {first.name}, B {second.name}"

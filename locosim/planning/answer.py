@@ -1,0 +1,84 @@
+"""The answer to a proposed excursion: run, findings, contingencies and latest departure as one object."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+from locosim import __version__
+from locosim.engine.performance import Performance
+from locosim.journey.result import Journey
+from locosim.model import Excursion
+from locosim.planning.check import Check, run_and_check
+from locosim.planning.contingencies import Contingency, run_contingencies
+from locosim.planning.finding import Finding
+from locosim.planning.latest_departure import latest_departure
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Answer:
+    """A check whole.
+
+    Attributes:
+        check: Verdict and findings, with the run they rest on.
+        contingencies: The check repeated with one thing changed at a time, and those not run with the reason; empty
+            where they were not wanted.
+        latest_departure: Latest departure that keeps every advertised arrival, on the clock [s]; None where no
+            arrival is advertised or no departure keeps them.
+        version: Version of locosim that computed it.
+    """
+
+    check: Check
+    contingencies: tuple[Contingency, ...] = ()
+    latest_departure: float | None = None
+    version: str = __version__
+
+    @property
+    def journey(self) -> Journey:
+        """The run."""
+        return self.check.journey
+
+    @property
+    def excursion(self) -> Excursion:
+        """The excursion as run."""
+        return self.check.journey.excursion
+
+    @property
+    def performance(self) -> Performance:
+        """Performance of its engine."""
+        return self.check.journey.performance
+
+    @property
+    def verdict(self) -> str:
+        """`clear`, `tight` or `stop`: the worst of the findings."""
+        return self.check.verdict
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """Findings, worst verdict first, then least margin first."""
+        return self.check.findings
+
+    @property
+    def not_run(self) -> tuple[Contingency, ...]:
+        """Contingencies that do not apply, each with its reason."""
+        return tuple(each for each in self.contingencies if each.not_run)
+
+    @property
+    def provenance(self) -> Any:
+        """Files, their hashes and the changes the excursion was made from; None where it was made in code."""
+        return getattr(self.excursion, "provenance", None)
+
+
+def check_excursion(excursion: Excursion, *, contingencies: bool = True) -> Answer:
+    """Run an excursion, apply every rule, repeat it with each contingency and find the latest departure.
+
+    Args:
+        excursion: Engine, train, route, stops and conditions.
+        contingencies: Whether to repeat the check with each contingency, which multiplies the time.
+
+    Raises:
+        OutOfRange: The excursion needs something that its route or engine does not have.
+    """
+    check = run_and_check(excursion)
+    answer = Answer(check=check, latest_departure=latest_departure(excursion, check.journey.performance))
+    return replace(answer, contingencies=run_contingencies(check)) if contingencies else answer

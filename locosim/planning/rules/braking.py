@@ -1,0 +1,135 @@
+"""Rules of braking: stopping distance, and holding the train on a descending grade."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from locosim.constants import WATER_DENSITY
+from locosim.journey.result import Journey
+from locosim.physics.operation.braking import GALTON_SPEEDS, max_holding_speed, stopping_distance_with_shoes
+from locosim.physics.types import Floats
+from locosim.planning.finding import Comparison, Explanation, Fact, Finding, VerdictScale, at_most, judge
+from locosim.planning.locations import StepRange, descents, location_at, range_length
+
+HALF_SERVICE = 0.5  # of a full service application, the most used to balance a grade [NTSB1990]
+MAX_BRAKE_DATA_SPEED = GALTON_SPEEDS[1]  # end of the table of shoe friction [m/s]
+
+
+def braking_ratio(journey: Journey) -> Floats:
+    """Shoe force of the train over the weight of train and engines in each step, shape (n,) [1].
+
+    The brakes of engine, tender and helpers are not counted, but their weight is. Water and fuel count at their
+    maximum over the run.
+    """
+    excursion = journey.excursion
+    force = sum(v.braking_ratio * v.empty_mass * v.count for v in excursion.train.vehicles)
+    locomotive, train = excursion.locomotive, excursion.train
+    # Water in the cars is part of the tender water.
+    mass = locomotive.mass + locomotive.tender.empty_mass + train.mass - WATER_DENSITY * train.water
+    mass += float(np.max(journey.tender_water + journey.tender_fuel))
+    helper_mass = np.array([helper.mass for helper in journey.helpers]) @ journey.helper_active
+    return np.asarray(force / (mass + helper_mass))
+
+
+def stopping(journey: Journey) -> list[Finding]:
+    """Longest full service stop from the speed and on the grade of any step of the run."""
+    if len(journey.grade) == 0:
+        return []
+    criteria = journey.excursion.criteria
+    ratio = braking_ratio(journey)
+    speed = 0.5 * (journey.speed[:-1] + journey.speed[1:])
+    grade = np.minimum(journey.grade, 0.0)
+    stops = [
+        (_full_service_stop(journey, float(speed[i]), float(grade[i]), float(ratio[i])), i)
+        for i in _hardest_to_stop(speed, grade, ratio)
+    ]
+    distance, step = max(stops, key=lambda pair: pair[0])
+    facts: dict[str, Fact] = {
+        "speed": (float(speed[step]), "speed"),
+        "grade": (float(journey.grade[step]), "grade"),
+        "ratio": (float(ratio[step]), "ratio"),
+    }
+    compared = at_most(distance, criteria.max_stopping_distance, "length")
+    location = location_at(journey, float(journey.chainage[step]))
+    scale = VerdictScale(criteria.tight_margin)
+    return [judge("stopping distance", compared, location, scale, _stop_explanation(distance, facts))]
+
+
+def _full_service_stop(journey: Journey, speed: float, grade: float, ratio: float) -> float:
+    """Distance of a full service stop [m]; infinite where the shoes do not stop the train."""
+    reaction_time = journey.excursion.criteria.brake_reaction_time
+    return stopping_distance_with_shoes(
+        speed=speed, braking_ratio=ratio, grade=grade, reaction_time=reaction_time
+    )
+
+
+def _stop_explanation(distance: float, facts: dict[str, Fact]) -> Explanation:
+    stops, braked = math.isfinite(distance), facts["ratio"][0] > 0.0
+    slower = "run slower there" if braked else "give the vehicles brakes: every braking_ratio is 0"
+    return Explanation(
+        because="a full service stop from {speed} on {grade}, with the train's brake shoes at {ratio} of the total "
+        f"weight, {'takes this distance' if stops else 'does not stop the train'}; "
+        "the brakes of the engines are not counted",
+        remedy=f"{slower}, or prove the brakes by test",
+        facts=facts,
+        value_text="" if stops else "does not stop",
+    )
+
+
+def _hardest_to_stop(speed: Floats, grade: Floats, ratio: Floats) -> list[int]:
+    """Steps that can have the longest stop: for each braking ratio, those with no other step as fast and as steep."""
+    found = []
+    for value in np.unique(ratio):
+        steps = np.flatnonzero(ratio == value)
+        order = steps[np.lexsort((grade[steps], -speed[steps]))]
+        steepest = np.minimum.accumulate(grade[order])
+        found += [int(order[0]), *(int(i) for i in order[1:][steepest[1:] < steepest[:-1]])]
+    return found
+
+
+def descending(journey: Journey) -> list[Finding]:
+    """Speed on each long descent against the speed that half a service application can hold."""
+    ratio = HALF_SERVICE * braking_ratio(journey)
+    return [_descent_finding(journey, descent, ratio) for descent in descents(journey)]
+
+
+def _descent_finding(journey: Journey, descent: StepRange, ratio: Floats) -> Finding:
+    """Worst part of a descent; a helper that comes on or off divides it into parts."""
+    steps = np.arange(descent.first, descent.last)
+    parts = [
+        _holding_comparison(journey, steps[ratio[steps] == value], float(value))
+        for value in np.unique(ratio[steps])
+    ]
+    compared, grade = min(parts, key=lambda part: (part[0].margin, part[0].value, part[0].limit, part[1]))
+    can_hold = compared.limit > 0.0
+    slower = "run slower, set retainers by local rule, or " if can_hold else ""
+    explanation = Explanation(
+        because="down {grade} for {length}, half a service application holds the train "
+        f"{'up to {holds}' if can_hold else 'at no speed'}; brake shoes lose friction with speed and heat",
+        remedy=f"{slower}add braked weight",
+        facts={
+            "grade": (grade, "grade"),
+            "length": (range_length(journey, descent), "distance"),
+            "holds": (compared.limit, "speed"),
+        },
+    )
+    location = location_at(journey, float(journey.chainage[descent.first]))
+    scale = VerdictScale(journey.excursion.criteria.tight_margin)
+    return judge("descending grade", compared, location, scale, explanation)
+
+
+def _holding_comparison(
+    journey: Journey, steps: np.ndarray[tuple[int], np.dtype[np.int_]], ratio: float
+) -> tuple[Comparison, float]:
+    """Highest speed in some steps against the speed that can be held there, and their steepest grade [1]."""
+    grade = float(np.min(journey.grade[steps]))
+    speed = float(max(np.max(journey.speed[steps]), np.max(journey.speed[steps + 1])))
+    resistance = journey.excursion.assumptions.low_running_resistance
+    holds = float(max_holding_speed(grade=grade, braking_ratio=ratio, resistance=resistance))
+    compared = at_most(speed, holds, "speed")
+    if holds >= MAX_BRAKE_DATA_SPEED * 0.999 and speed <= MAX_BRAKE_DATA_SPEED:
+        # Beyond the table the holding speed is not known, but within it the shoes hold every speed.
+        compared = compared._replace(margin=max(compared.margin, 1.0))
+    return compared, grade

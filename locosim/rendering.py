@@ -1,0 +1,95 @@
+"""The one table of renderers: every result in every medium it can be written in.
+
+A renderer takes a result and returns text, or a figure for `plot`. All of them show values in the system of units in
+force; `locosim.units.unit_system` sets it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from locosim.planning.answer import Answer
+
+# Command and medium to module and function; named by text, so that a command imports only what it uses.
+RENDERERS: dict[str, dict[str, str]] = {
+    "check": {
+        "text": "locosim.report.text.check:check_text",
+        "json": "locosim.report.json.check:check_json",
+        "plot": "locosim.plot.run:plot_check",
+        "html": "locosim.rendering:check_page",
+    },
+    "run": {
+        "text": "locosim.report.text.run:run_text",
+        "json": "locosim.report.json.run:run_json",
+        "plot": "locosim.plot.run:plot_run",
+        "csv": "locosim.report.csv:run_csv",
+    },
+    "curve": {
+        "text": "locosim.report.text.curve:curve_text",
+        "json": "locosim.report.json.curve:curve_json",
+        "plot": "locosim.plot.engine:plot_curve",
+    },
+    "cutoff": {
+        "text": "locosim.report.text.cutoff:cutoff_text",
+        "json": "locosim.report.json.cutoff:cutoff_json",
+        "plot": "locosim.plot.engine:plot_cutoff",
+    },
+    "diagram": {
+        "text": "locosim.report.text.diagram:diagram_text",
+        "json": "locosim.report.json.diagram:diagram_json",
+        "plot": "locosim.plot.diagram:plot_diagram",
+    },
+    "boiler": {
+        "text": "locosim.report.text.boiler:boiler_text",
+        "json": "locosim.report.json.boiler:boiler_json",
+        "plot": "locosim.plot.boiler:plot_boiler",
+    },
+    "compare": {
+        "text": "locosim.report.text.compare:compare_text",
+        "json": "locosim.report.json.compare:compare_json",
+        "plot": "locosim.plot.compare:plot_compare",
+    },
+}
+
+
+def renderer(command: str, medium: str) -> Callable[..., Any]:
+    """The renderer of a command's result in a medium."""
+    module, _, name = RENDERERS[command][medium].partition(":")
+    found: Callable[..., Any] = getattr(import_module(module), name)
+    return found
+
+
+def file_content(command: str, medium: str, result: Any, suffix: str) -> bytes:
+    """A result as the content of a file.
+
+    Args:
+        command: Command that made the result.
+        medium: `plot`, `csv` or `html`.
+        result: The result.
+        suffix: Suffix of the file, which gives the format of a picture.
+    """
+    rendered = renderer(command, medium)(result)
+    if medium != "plot":
+        return str(rendered).encode()
+    from locosim.plot.figure import figure_bytes
+    from locosim.report.made_from import made_from, made_from_lines
+
+    return figure_bytes(rendered, suffix, made_from_lines(made_from(result)))
+
+
+def check_page(answer: Answer) -> str:
+    """The answer to a proposed excursion as a page, with pictures of the run and of the engine."""
+    from locosim.engine.results import compute_speed_curve
+    from locosim.plot.engine import plot_curve
+    from locosim.plot.figure import figure_bytes, panel_span
+    from locosim.plot.run import plot_check
+    from locosim.report.html.check import Pictures, check_html
+
+    run = plot_check(answer)
+    run_svg = figure_bytes(run, ".svg")  # drawn before the panels are asked for their place
+    curve = compute_speed_curve(answer.performance, step=1.0, rail=answer.excursion.rail)
+    pictures = Pictures(run_svg, panel_span(run), figure_bytes(plot_curve(curve), ".svg"))
+    return check_html(answer, pictures)

@@ -1,0 +1,74 @@
+"""The indicator diagram as JSON."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from locosim.constants import ATMOSPHERE
+from locosim.engine.cylinders.operating_points import WheelTorque
+from locosim.engine.indicator_diagram import (
+    ENDS,
+    IndicatorDiagram,
+    end_mean_pressure,
+    labeled_stages,
+    labeled_wheel_torques,
+    stroke_positions,
+)
+from locosim.physics.cylinder.results import StageDiagram
+from locosim.physics.cylinder.revolution import Cylinder
+from locosim.report.json.cutoff import events_row
+from locosim.report.json.envelope import envelope
+from locosim.report.made_from import made_from
+
+
+def diagram_json(diagram: IndicatorDiagram) -> str:
+    """Write an operating point with its diagrams; crank angles run from the dead center of each end."""
+    figures = diagram.figures
+    return envelope(
+        "diagram",
+        "cycle",
+        made_from(diagram),
+        {
+            "locomotive": diagram.locomotive.name,
+            "locomotive_notes": list(diagram.notes),
+            "speed_m_s": diagram.speed,
+            "cutoff": diagram.cutoff,
+            "throttle": diagram.throttle,
+            "boiler_pressure_gauge_Pa": diagram.pressure - ATMOSPHERE,
+            "indicated_tractive_effort_N": diagram.effort,
+            "indicated_power_W": diagram.effort * diagram.speed,
+            "steam_kg_s": diagram.steam,
+            "steam_temperature_K": float(figures.steam_temperature[0]),
+            "steam_chest_pressure_gauge_Pa": float(figures.chest_pressure[0]) - ATMOSPHERE,
+            "back_pressure_gauge_Pa": float(figures.back_pressure[0]),
+            "wall_condensation_share": float(figures.wall_condensation_share[0]),
+            "events": None if diagram.events is None else events_row(diagram.events),
+            "cylinders": [_cylinder(*stage) for stage in labeled_stages(diagram)],
+            "revolution": [_torque_row(revolution) for _, revolution in labeled_wheel_torques(diagram)],
+        },
+    )
+
+
+def _cylinder(name: str, cylinder: Cylinder, stage: StageDiagram) -> dict[str, Any]:
+    """Pressure and volume of both ends over a revolution."""
+    ends = {
+        end: {
+            "mean_effective_pressure_Pa": end_mean_pressure(stage, end),
+            "stroke": stroke_positions(cylinder, stage, end),
+            "volume_m3": getattr(stage, f"volume_{end}"),
+            "pressure_gauge_Pa": getattr(stage, f"pressure_{end}") - ATMOSPHERE,
+        }
+        for end in ENDS
+    }
+    return {"name": name, **ends, "crank_angle_rad": stage.angle}
+
+
+def _torque_row(revolution: WheelTorque) -> dict[str, Any]:
+    """Torque of one engine unit over a revolution, with the numbers of all units like it."""
+    return {
+        "engine_units": revolution.units,
+        "crank_angle_rad": revolution.angle,
+        "torque_N_m": revolution.torque,
+        "rim_tractive_effort_N": revolution.effort,
+        "max_over_mean": revolution.peak_to_mean,
+    }

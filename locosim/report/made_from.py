@@ -1,0 +1,125 @@
+"""What a result was made from: version, engine, train, line, hashed files, changes and changed assumptions."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from locosim import __version__
+from locosim.engine.boiler.boiler_table import BoilerTable
+from locosim.engine.comparison import Comparison
+from locosim.engine.indicator_diagram import IndicatorDiagram
+from locosim.engine.results import CutoffTable, SpeedCurve
+from locosim.journey.result import Journey
+from locosim.model import Excursion, Locomotive
+from locosim.model.assumptions import Assumptions
+from locosim.planning.answer import Answer
+
+Result = Answer | Journey | SpeedCurve | CutoffTable | IndicatorDiagram | BoilerTable | Comparison
+
+SHORT_HASH = 12  # digits of a hash in a line to be read; JSON has all 64
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MadeFrom:
+    """What a result was made from.
+
+    Attributes:
+        locomotives: Names of the engines, helpers last.
+        train: Name of the train; None for an engine alone.
+        route: Name of the line; None for an engine alone.
+        files: Path and SHA-256 of each file read; empty where the description was made in code.
+        changes: Changes to the files, as `key=value`.
+        assumptions: Changed assumptions, as `name=value` with the SI unit.
+        version: Version of locosim.
+    """
+
+    locomotives: tuple[str, ...]
+    train: str | None = None
+    route: str | None = None
+    files: tuple[tuple[str, str], ...] = ()
+    changes: tuple[str, ...] = ()
+    assumptions: tuple[str, ...] = ()
+    version: str = __version__
+
+
+def made_from(result: Result) -> MadeFrom:
+    """What a result of a command was made from."""
+    match result:
+        case Answer() | Journey():
+            return _from_excursion(result.excursion)
+        case SpeedCurve() | CutoffTable():
+            return _from_locomotives((result.performance.locomotive,), result.performance)
+        case Comparison():
+            sides = (result.first.performance, result.second.performance)
+            return _from_locomotives(tuple(side.locomotive for side in sides), *sides)
+        case _:
+            return _from_locomotives((result.locomotive,), result)
+
+
+def _from_excursion(excursion: Excursion) -> MadeFrom:
+    files, changes = _files_and_changes(excursion)
+    return MadeFrom(
+        locomotives=(excursion.locomotive.name, *(helper.name for helper in excursion.helpers)),
+        train=excursion.train.name,
+        route=excursion.route_as_run.name,
+        files=files,
+        changes=changes,
+        assumptions=_changed(excursion.assumptions),
+    )
+
+
+def _from_locomotives(locomotives: tuple[Locomotive, ...], *holders: Any) -> MadeFrom:
+    """What a result of engines alone was made from; the holders are what carries the assumptions."""
+    parts = [_files_and_changes(locomotive) for locomotive in locomotives]
+    assumptions = [
+        text for each in holders for text in _changed(getattr(each, "assumptions", None) or Assumptions())
+    ]
+    return MadeFrom(
+        locomotives=tuple(locomotive.name for locomotive in locomotives),
+        files=tuple(dict.fromkeys(file for files, _ in parts for file in files)),
+        changes=tuple(change for _, changes in parts for change in changes),
+        assumptions=tuple(dict.fromkeys(assumptions)),
+    )
+
+
+def _files_and_changes(described: Any) -> tuple[tuple[tuple[str, str], ...], tuple[str, ...]]:
+    """Files and changes of a description that was read; both empty for one made in code."""
+    provenance = getattr(described, "provenance", None)
+    if provenance is None:
+        return (), ()
+    return tuple((file.path, file.sha256) for file in provenance.files), tuple(provenance.changes)
+
+
+def _changed(assumptions: Assumptions) -> tuple[str, ...]:
+    declared = assumptions.declared()
+    return tuple(
+        f"{name}={value:g} {declared[name].metadata['unit']}".rstrip()
+        for name, _, value in assumptions.changed()
+    )
+
+
+def made_from_lines(source: MadeFrom) -> list[str]:
+    """What a result was made from, in lines for a footer: names first, then files, changes and assumptions."""
+    names = [" and ".join(source.locomotives), *(name for name in (source.train, source.route) if name)]
+    lines = [f"locosim {source.version}: {'; '.join(names)}."]
+    if source.files:
+        files = ", ".join(f"{path} ({digest[:SHORT_HASH]})" for path, digest in source.files)
+        lines.append(f"Files (SHA-256): {files}.")
+    if source.changes:
+        lines.append(f"Changes: {', '.join(source.changes)}.")
+    if source.assumptions:
+        lines.append(f"Changed assumptions: {', '.join(source.assumptions)}.")
+    return lines
+
+
+def made_from_content(source: MadeFrom) -> dict[str, Any]:
+    """The same for JSON."""
+    return {
+        "locomotives": list(source.locomotives),
+        "train": source.train,
+        "route": source.route,
+        "files": [{"path": path, "sha256": digest} for path, digest in source.files],
+        "changes": list(source.changes),
+        "changed_assumptions": list(source.assumptions),
+    }

@@ -1,0 +1,66 @@
+"""The speed curve as text."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from locosim.constants import ATMOSPHERE
+from locosim.engine.boiler.stored_heat import ShortEffort
+from locosim.engine.results import SpeedCurve
+from locosim.engine.speed_curve import CurvePoint
+from locosim.report.caution import CAUTION
+from locosim.report.text.engine import heading
+from locosim.report.text.layout import paragraph, table
+from locosim.units import label, show, show_number
+
+
+def curve_text(curve: SpeedCurve) -> str:
+    """Write a speed curve as a table, with that of a short effort below."""
+    note = f"Sustained, {curve.rail} rail; drawbar pull behind a full tender on level tangent track."
+    lines = [*heading(curve.performance), _curve_table(curve.points), "", paragraph(note), ""]
+    if curve.efforts:
+        lines += [paragraph(_effort_note(curve.efforts)), "", _curve_table(curve.effort_points), ""]
+    return "\n".join([*lines, paragraph(CAUTION)])
+
+
+def _effort_note(efforts: Sequence[ShortEffort]) -> str:
+    """Where the extra steam of a short effort comes from."""
+    none, most = efforts[0], efforts[-1]
+    return (
+        f"Short effort of {most.duration / 60:g} minutes, fire at its limit: deferring "
+        f"{show(most.deferred_feed, 'small_mass')} of feedwater gives {show(none.extra_steam, 'steam_rate')} more "
+        f"steam; with a pressure drop to {show(most.final_pressure - ATMOSPHERE, 'pressure')} it is "
+        f"{show(most.extra_steam, 'steam_rate')} more. Each speed uses the pressure drop that gives the highest "
+        "tractive effort, computed at the mean pressure. Pressure and water must be recovered afterward."
+    )
+
+
+def _curve_table(points: Sequence[CurvePoint]) -> str:
+    headers = (
+        "speed\n" + label("speed"),
+        "tractive\neffort\n" + label("force"),
+        "drawbar\npull\n" + label("force"),
+        "indicated\npower\n" + label("power"),
+        "drawbar\npower\n" + label("power"),
+        "cutoff\n%",
+        "steam\n" + label("steam_rate"),
+        "fuel\n" + label("fuel_rate"),
+        *(("ends at\n" + label("pressure"),) if points[0].final_pressure is not None else ()),
+        "limited by",
+    )
+    rows = [
+        (
+            show_number(p.speed, "speed"),
+            show_number(p.rim_effort, "force"),
+            show_number(p.drawbar_pull, "force"),
+            show_number(p.indicated_power, "power"),
+            show_number(p.drawbar_power, "power"),
+            show_number(p.cutoff, "ratio", 0),
+            show_number(p.steam, "steam_rate"),
+            show_number(p.fuel, "fuel_rate"),
+            *(() if p.final_pressure is None else (show_number(p.final_pressure - ATMOSPHERE, "pressure"),)),
+            p.limit,
+        )
+        for p in points
+    ]
+    return table(headers, rows, left=0)
