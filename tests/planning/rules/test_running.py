@@ -144,7 +144,7 @@ def test_a_train_without_brakes_does_not_stop_and_is_said_so_in_words() -> None:
     assert (stop.verdict, stop.value_text) == (STOP, "does not stop")
     assert "does not bring it to a stand" in stop.because
     assert "every braking_ratio is 0" in stop.remedy
-    assert finding_row(stop, "us")[3:] == ("does not stop", "5,249 ft", "<-999%")
+    assert finding_row(stop)[3:] == ("does not stop", "5,249 ft", "<-999%")
     fall = one(running_rules.descending, journey)
     assert (fall.verdict, fall.limit) == (STOP, 0.0)
     assert "holds at no speed" in fall.because
