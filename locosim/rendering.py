@@ -89,7 +89,7 @@ def check_page(answer: Answer) -> str:
     from locosim.report.html.check import Pictures, check_html
 
     run = plot_check(answer)
-    run_svg = figure_bytes(run, ".svg")  # drawn before the panels are asked for their place
+    run_svg = figure_bytes(run, ".svg")  # drawn first, which places the panels
     curve = compute_speed_curve(answer.performance, step=1.0, rail=answer.excursion.rail)
     pictures = Pictures(run_svg, panel_span(run), figure_bytes(plot_curve(curve), ".svg"))
     return check_html(answer, pictures)

@@ -1,4 +1,4 @@
-"""Faults in the user's own words and units."""
+"""Faults reported in the units the user wrote."""
 
 from __future__ import annotations
 
@@ -31,16 +31,16 @@ def test_the_unit_of_a_text_is_found(text: str, unit: str, found: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "said"),
+    ("text", "message"),
     [
         ("60 mm", "must exceed 64 mm, found '60 mm'"),
         ("2 3/8in", "must exceed 2.51969 in, found '2 3/8in'"),
         ("", "must exceed 0.064 m, found 0.06 m"),
     ],
 )
-def test_a_fault_is_said_as_the_user_would(text: str, said: str) -> None:
+def test_a_fault_is_reported_in_the_unit_of_the_text(text: str, message: str) -> None:
     fault = Fault("travel", "must exceed {least}, found {found}", "m", {"least": 0.064, "found": 0.06})
-    assert units.fault_message(fault, text) == said
+    assert units.fault_message(fault, text) == message
     assert str(OutOfRange.by([fault], "ValveGear")) == "ValveGear.travel must exceed 0.064 m, found 0.06 m"
 
 
@@ -49,6 +49,6 @@ def test_water_by_volume_is_shown_by_volume() -> None:
     assert units.show_like(300.0, "K", "-3 degC") == "26.85 degC"
 
 
-def test_a_brace_of_the_user_s_is_no_place_for_a_figure() -> None:
+def test_a_brace_in_a_text_of_the_user_is_not_a_placeholder() -> None:
     fault = Fault("name", "is not known, found {found}", figures={"found": repr("{x}")})
     assert units.fault_message(fault, "{x}") == fault.format() == "is not known, found '{x}'"

@@ -152,12 +152,12 @@ def pressure(axes: Axes, journey: Journey) -> Axes:
 def water_level(axes: Axes, journey: Journey) -> Axes:
     """Water over the crown sheet and in the water glass, with the tilt from grade and acceleration."""
     x = distances(journey)
-    least = number(journey.excursion.criteria.min_crown_sheet_cover, "small_length")
+    minimum = number(journey.excursion.criteria.min_crown_sheet_cover, "small_length")
     cover = number(_step_values(journey.crown_cover), "small_length")
     glass = number(_step_values(journey.glass_reading), "small_length")
     axes.step(x, cover, where="post", color=COLORS[0], label="over the crown sheet")
     axes.step(x, glass, where="post", color=COLORS[2], linewidth=0.7, label="in the water glass")
-    axes.axhline(least, color=COLORS[5], linewidth=0.9, linestyle="--", label="minimum over the crown sheet")
+    axes.axhline(minimum, color=COLORS[5], linewidth=0.9, linestyle="--", label="minimum over the crown sheet")
     low, high = (
         min(0.0, float(np.min(cover)), float(np.min(glass))),
         max(float(np.max(cover)), float(np.max(glass))),

@@ -22,6 +22,7 @@ from locosim.errors import LocosimError, OutOfRange
 from locosim.model import Locomotive, ValveGear
 from locosim.plot.compare import plot_compare
 from locosim.report.text.compare import compare_text, value_text
+from locosim.units import unit_system
 
 ENGINES = Path(__file__).resolve().parents[2] / "scenarios" / "engines"
 TEASEL = str(ENGINES / "teasel.toml")
@@ -52,7 +53,7 @@ def test_an_engine_against_herself_shows_no_change() -> None:
     same = compare(replace(heavy(), name="the same under another name", references=("x",)))
     assert same.changes == ()
     assert same.combined.start == same.combined.power == same.combined.fuel == 0.0
-    assert "do not differ" in compare_text(same, "us")
+    assert "do not differ" in compare_text(same)
 
 
 @pytest.mark.parametrize("method", ["handbook", "cycle"])
@@ -141,7 +142,7 @@ def test_a_change_that_cannot_stand_alone_says_why() -> None:
     assert lap.problem is not None
     assert "travel must exceed" in lap.problem
     assert lap.start is None
-    assert "cannot be changed alone" in compare_text(found, "us")
+    assert "cannot be changed alone" in compare_text(found)
 
 
 def test_another_arrangement_is_one_change() -> None:
@@ -160,17 +161,18 @@ def test_values_are_set_all_at_once_and_checked() -> None:
 
 
 def test_values_are_written_as_the_trade_reads_them() -> None:
-    assert value_text(0.0254 * 59.5, "m", "us") == "59.50 in"
-    assert value_text(1241056.0, "Pa", "us") == "180.0 psi"
-    assert value_text(None, "m", "us") == "none"
-    assert value_text((1, 2), "", "us") == "2 items"
-    assert value_text(0.85, "", "us") == "0.85"
-    assert value_text("stoker", "", "us") == "stoker"
+    assert value_text(0.0254 * 59.5, "m") == "59.50 in"
+    assert value_text(1241056.0, "Pa") == "180.0 psi"
+    assert value_text(None, "m") == "none"
+    assert value_text((1, 2), "") == "2 items"
+    assert value_text(0.85, "") == "0.85"
+    assert value_text("stoker", "") == "stoker"
 
 
 def test_the_picture_has_both_engines_and_a_bar_for_each_change() -> None:
     found = compare(heavy(wheel=1.50, bore=0.54))
-    figure = plot_compare(found, "metric")
+    with unit_system("metric"):
+        figure = plot_compare(found)
     pull, power, bars = figure.axes
     assert pull.get_ylabel() == "drawbar pull [kN]"
     assert power.get_ylabel() == "drawbar power [kW]"
@@ -190,7 +192,7 @@ def test_the_command_gives_text_and_json(method: str) -> None:
     assert "57.00 in" in said.stdout
     assert f"Method: {method}" in said.stdout
     found = json.loads(RUNNER.invoke(app, [*arguments, "--json"]).stdout)
-    assert (found["command"], found["method"], found["format"]) == ("compare", method, 1)
+    assert (found["command"], found["method"], found["format"]) == ("compare", method, 2)
     (change,) = found["changes"]
     assert change["unit"] == "m"
     assert change["after"] == pytest.approx(57 * 0.0254)

@@ -29,6 +29,7 @@ from locosim.engine.performance import cycle_layout
 from locosim.errors import LocosimError, OutOfRange
 from locosim.model import Cylinders, Locomotive
 from locosim.plot.diagram import plot_diagram
+from locosim.report.json.diagram import diagram_json
 from locosim.report.text.diagram import diagram_text
 from locosim.scenario import load_locomotive
 
@@ -159,9 +160,9 @@ def test_each_engine_unit_turns_by_itself() -> None:
     assert peak_to_mean(cycle_layout(made.locomotive), made.cycles) == max(
         high.peak_to_mean, low.peak_to_mean
     )
-    figure = plot_diagram(made, "us")
+    figure = plot_diagram(made)
     assert [axes.get_ylabel() for axes in figure.axes[2:]] == [
-        f"pull at the rim of engine unit {number} of 2 [lbf]" for number in (1, 2)
+        f"tractive effort at the rim of engine unit {number} of 2 [lbf]" for number in (1, 2)
     ]
 
 
@@ -170,10 +171,10 @@ def test_like_engine_units_are_shown_once_and_called_one_of_two() -> None:
     ((whose, turn),) = labeled_wheel_torques(made)
     assert (whose, turn.units) == ("one of 2 engine units", (1, 2))
     assert 2 * turn.effort.mean() == pytest.approx(made.effort, rel=1e-3)
-    said = " ".join(diagram_text(made, "us").split())
-    assert "Pull at the rim of one of 2 engine units over a turn" in said
+    said = " ".join(diagram_text(made).split())
+    assert "Tractive effort at the wheel rim of one of 2 engine units over one revolution" in said
     assert json.loads(diagram_json(made))["revolution"][0]["engine_units"] == [1, 2]
-    assert plot_diagram(made, "us").axes[-1].get_ylabel() == "pull at the rim of one of 2 engine units [lbf]"
+    assert plot_diagram(made).axes[-1].get_ylabel() == "tractive effort at the rim of one of 2 engine units [lbf]"
 
 
 def test_two_sets_on_the_same_wheels_turn_them_together() -> None:
@@ -190,10 +191,10 @@ def test_two_sets_on_the_same_wheels_turn_them_together() -> None:
 
 
 def test_the_picture_shows_both_ends_with_their_units(drawn: IndicatorDiagram) -> None:
-    figure = plot_diagram(drawn, "us")
+    figure = plot_diagram(drawn)
     card, turn = figure.axes
     assert card.get_ylabel() == "gauge pressure [psi]"
-    assert turn.get_ylabel() == "pull at the rim [lbf]"
+    assert turn.get_ylabel() == "tractive effort at the rim [lbf]"
     labels = [line.get_label() for line in card.get_lines()]
     assert {"front end", "back end"} <= set(labels)
     front = card.get_lines()[labels.index("front end")]

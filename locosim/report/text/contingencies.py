@@ -21,7 +21,7 @@ def departure_line(answer: Answer) -> str:
 
 
 def contingency_text(answer: Answer) -> str:
-    """Write the contingencies as a table and a sentence; empty where none were wanted."""
+    """Write the contingencies as a table and a sentence; empty where none were run."""
     if not answer.contingencies:
         return ""
     rows = contingency_rows(answer)
