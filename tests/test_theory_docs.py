@@ -1,9 +1,9 @@
 """The theory pages say what the code does: constants, formulae, names and keys on them are held against it.
 
 A table with the columns `value`, `unit` and `in code` is checked row by row. A cell `in code` names the thing,
-`journey.setup.boiler.FIRE_LAG` or `physics.traction.rail_conditions.ADHESION_BY_RAIL_CONDITION[wet].coefficient`, or quotes a line, as
-`planning/rules/running.py`: `length < 500.0`, whose one number is then the value. Tables of laws are evaluated as
-they are printed and compared with the law. Links and sessions are in test_docs.
+`journey.setup.boiler.FIRE_LAG` or `physics.traction.rail_conditions.ADHESION_BY_RAIL_CONDITION[wet].coefficient`,
+or quotes a line, as `planning/rules/running.py`: `length < 500.0`, whose one number is then the value. Tables of laws
+are evaluated as they are printed and compared with the law. Links and sessions are in test_docs.
 """
 
 from __future__ import annotations
