@@ -1,8 +1,8 @@
-"""Which functions of the package the commands and the library come to.
+"""Which functions of the package the commands and the library use.
 
 The call graph is read from the source: a function uses every name it mentions, resolved through the imports of its
-module; a method is used where its class is and where an attribute of its name is mentioned. This errs to the side of
-reached, never to that of unreached, as long as nothing is looked up by a name put together at run time.
+module; a method is used where its class is and where an attribute of its name is mentioned. This errs toward
+reached, never toward unreached, as long as nothing is looked up by a name composed at run time.
 """
 
 from __future__ import annotations
@@ -46,17 +46,9 @@ class Module:
             if isinstance(node, FUNCTIONS):
                 self.defined.setdefault(node.name, []).append(node)
             elif isinstance(node, ast.ClassDef):
-                self.methods[node.name] = {
-                    each.name: each for each in node.body if isinstance(each, FUNCTIONS)
-                }
-                rest = [each for each in node.body if not isinstance(each, FUNCTIONS)]
-                self.defined[node.name] = [*rest, *node.bases, *node.decorator_list]
+                self._read_class(node)
             elif isinstance(node, ast.Assign | ast.AnnAssign | ast.AugAssign):
-                targets = node.targets if isinstance(node, ast.Assign) else [node.target]
-                for target in targets:
-                    for name in ast.walk(target):
-                        if isinstance(name, ast.Name):
-                            self.defined.setdefault(name.id, []).append(node)
+                self._read_assignment(node)
             elif isinstance(node, ast.If | ast.Try):
                 for part in ("body", "orelse", "finalbody"):
                     self._read(getattr(node, part, []))
@@ -64,6 +56,17 @@ class Module:
                     self._read(handler.body)
             elif not isinstance(node, ast.Import | ast.ImportFrom):
                 self.statements.append(node)
+
+    def _read_class(self, node: ast.ClassDef) -> None:
+        self.methods[node.name] = {each.name: each for each in node.body if isinstance(each, FUNCTIONS)}
+        rest = [each for each in node.body if not isinstance(each, FUNCTIONS)]
+        self.defined[node.name] = [*rest, *node.bases, *node.decorator_list]
+
+    def _read_assignment(self, node: ast.Assign | ast.AnnAssign | ast.AugAssign) -> None:
+        for target in node.targets if isinstance(node, ast.Assign) else [node.target]:
+            for name in ast.walk(target):
+                if isinstance(name, ast.Name):
+                    self.defined.setdefault(name.id, []).append(node)
 
 
 def module_name(path: Path) -> str:
@@ -98,7 +101,7 @@ def resolve(module: str, name: str) -> Node | str | None:
 
 
 def mentions(module: str, tree: ast.AST) -> Iterator[Node | str]:
-    """Everything of the package a piece of code mentions; a text is an attribute of whatever it stands behind."""
+    """Everything of the package that a piece of code mentions; a text that begins with a dot is an attribute."""
     for node in ast.walk(tree):
         if isinstance(node, ast.Name):
             found = resolve(module, node.id)
@@ -127,7 +130,7 @@ def module_of(module: str, tree: ast.expr) -> str | None:
 
 
 def roots() -> Iterator[Node]:
-    """All of the command line, and what the library exports."""
+    """Everything in the command line, and what the library exports."""
     for name, module in modules().items():
         if name.split(".")[1:2] == ["cli"]:
             yield from ((name, each) for each in module.defined)
@@ -138,51 +141,59 @@ def roots() -> Iterator[Node]:
             yield home, exported.__name__
 
 
-@cache
-def reached() -> frozenset[Node]:
-    """Everything the commands and the library can come to."""
-    known = modules()
-    done: set[Node] = set()
-    started: set[str] = set()
-    attributes: set[str] = set()
-    waiting_methods: dict[str, list[Node]] = {}
-    waiting = list(roots())
+class Walk:
+    """A walk along the call graph from its roots."""
 
-    def follow(module: str, tree: ast.AST) -> None:
-        for found in mentions(module, tree):
-            if isinstance(found, tuple):
-                waiting.append(found)
-            elif found.startswith(".") and found[1:] not in attributes:
-                attributes.add(found[1:])
-                waiting.extend(waiting_methods.pop(found[1:], ()))
+    def __init__(self) -> None:
+        self.done: set[Node] = set()
+        self._waiting = list(roots())
+        self._modules_begun: set[str] = set()
+        self._attributes: set[str] = set()
+        self._methods_waiting: dict[str, list[Node]] = {}
 
-    while waiting:
-        node = waiting.pop()
-        if node in done:
-            continue
-        done.add(node)
-        name, inner = node
-        module = known[name]
-        if name not in started:
-            started.add(name)
+    def run(self) -> frozenset[Node]:
+        while self._waiting:
+            node = self._waiting.pop()
+            if node not in self.done:
+                self.done.add(node)
+                self._visit(*node)
+        return frozenset(self.done)
+
+    def _visit(self, name: str, inner: str) -> None:
+        module = modules()[name]
+        if name not in self._modules_begun:  # statements that run when it is imported
+            self._modules_begun.add(name)
             for statement in module.statements:
-                follow(name, statement)
+                self._follow(name, statement)
         owner, _, method = inner.partition(".")
         if method:
-            follow(name, module.methods[owner][method])
-            continue
+            self._follow(name, module.methods[owner][method])
+            return
         for tree in module.defined[inner]:
-            follow(name, tree)
+            self._follow(name, tree)
         for each in module.methods.get(inner, {}):
-            if each.startswith("__") or each in attributes:
-                waiting.append((name, f"{inner}.{each}"))
+            if each.startswith("__") or each in self._attributes:
+                self._waiting.append((name, f"{inner}.{each}"))
             else:
-                waiting_methods.setdefault(each, []).append((name, f"{inner}.{each}"))
-    return frozenset(done)
+                self._methods_waiting.setdefault(each, []).append((name, f"{inner}.{each}"))
+
+    def _follow(self, module: str, tree: ast.AST) -> None:
+        for found in mentions(module, tree):
+            if isinstance(found, tuple):
+                self._waiting.append(found)
+            elif found.startswith(".") and found[1:] not in self._attributes:
+                self._attributes.add(found[1:])
+                self._waiting.extend(self._methods_waiting.pop(found[1:], ()))
+
+
+@cache
+def reached() -> frozenset[Node]:
+    """Everything that the commands and the library use."""
+    return Walk().run()
 
 
 def is_function(node: Node) -> bool:
-    """Whether a node is a function, and no class, table or number."""
+    """Whether a node is a function, rather than a class, table or number."""
     name, inner = node
     return any(isinstance(each, FUNCTIONS) for each in modules()[name].defined.get(inner, ()))
 
@@ -204,7 +215,7 @@ def physics_functions() -> list[Node]:
 
 
 def unreached() -> list[str]:
-    """Physics functions that no command and nothing of the library comes to, as `room.module:function`."""
+    """Physics functions that neither the commands nor the library use, as `room.module:function`."""
     return sorted(
         f"{name.removeprefix('locosim.physics.')}:{inner}"
         for name, inner in physics_functions()
@@ -213,7 +224,7 @@ def unreached() -> list[str]:
 
 
 def used_by(module: Path, function: str) -> set[Node]:
-    """What a function of a test module uses of the package, directly or through others of that module."""
+    """What a function of a test module uses of the package, directly or through others in that module."""
     key = f"tests:{module.stem}"
     source = Module(key, ast.parse(module.read_text(encoding="utf-8")))
     modules()[key] = source

@@ -1,4 +1,4 @@
-"""Every physics function serves a command or the library, or stands on a short list with the reason it is kept."""
+"""Every physics function is used by a command or the library, or is listed with the reason it is kept."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from reachability import physics_functions, reached, unreached
 LOADS = "the answers on loads: tonnage ratings by grade and speed"
 MOMENTUM = "the answers on loads: what momentum adds on a grade, and at what entry speed"
 ROUTE = "the answer on a route: speeds that its curves and its track allow"
-VALIDATION = "the validation page compares the cycle and the boiler with it"
+VALIDATION = "the validation page compares the cycle or the boiler with it"
 YARDSTICK = "the tests measure the property table and the nozzle flow, which the cycle runs on, with it"
 KEPT = {
     "boiler.evaporation:goss_evaporation_per_coal": VALIDATION,
@@ -45,14 +45,14 @@ KEPT = {
 }
 
 
-def test_physics_that_no_command_reaches_is_listed_with_its_reason() -> None:
+def test_unused_physics_is_listed_with_its_reason() -> None:
     missing = set(unreached()) - set(KEPT)
     assert not missing, "delete these, or list them in KEPT with the reason they are kept"
 
 
-def test_what_is_listed_exists_and_is_not_reached() -> None:
+def test_listed_physics_exists_and_is_unused() -> None:
     wrong = set(KEPT) - set(unreached())
-    assert not wrong, "a command reaches these now, or they are gone: take them off KEPT"
+    assert not wrong, "a command uses these now, or they are gone: remove them from KEPT"
 
 
 def test_the_list_is_short() -> None:
@@ -60,7 +60,7 @@ def test_the_list_is_short() -> None:
 
 
 def test_the_walk_finds_what_the_commands_use() -> None:
-    """The walk itself: the core of the simulation is reached, through tables of laws and methods too."""
+    """The walk reaches the core of the simulation, also through tables of laws and methods."""
     for node in (
         ("locosim.physics.cylinder.solver", "converge_point"),
         ("locosim.physics.boiler.heat_balance", "heat_balance"),
@@ -75,5 +75,5 @@ def test_the_walk_finds_what_the_commands_use() -> None:
 
 
 if __name__ == "__main__":
-    print(len(physics_functions()), "physics functions,", len(unreached()), "reached by no command")
+    print(len(physics_functions()), "physics functions,", len(unreached()), "used by no command")
     print(*unreached(), sep="\n")

@@ -1,4 +1,4 @@
-"""Every key of a source leads to one entry of docs/references.md, and every entry is used."""
+"""Every reference key has one entry in docs/references.md, and every entry is used."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
 ENTRY = re.compile(r"^\*\*\[(?P<key>[^\]]+)\]\*\* (?P<rest>.+)\n(?P<taken>.+)$", re.MULTILINE)
-# A key begins with a capital and has four signs or more; units in brackets, [N/Pa] or [kg], do not look so.
-INVENTED = "invented"  # what a scenario says instead of a key when its numbers have no source
+# A key begins with a capital letter and has four or more characters; units in brackets, [N/Pa] or [kg], do not match.
+INVENTED = "invented"  # written in a scenario instead of a key where its numbers have no source
 KEY = re.compile(r"(?<![\w\])])\[([A-Z][A-Za-z0-9]{3,})\]")
 
 
@@ -54,7 +54,7 @@ def test_every_key_has_an_entry() -> None:
     assert not missing, "write an entry for these in docs/references.md"
 
 
-def test_no_entry_is_there_twice() -> None:
+def test_no_entry_stands_twice() -> None:
     assert [key for key, times in Counter(listed()).items() if times > 1] == []
 
 
@@ -62,7 +62,7 @@ def test_every_entry_is_used() -> None:
     assert sorted(set(listed()) - set(used())) == []
 
 
-def test_every_entry_is_whole() -> None:
-    """Each entry is two lines: the work and where to read it, then what locosim takes from it."""
+def test_every_entry_has_two_lines() -> None:
+    """Each entry is two lines: the work and where to read it, then what locosim uses from it."""
     text = (ROOT / "docs" / "references.md").read_text(encoding="utf-8")
     assert len(listed()) == len(re.findall(r"^\*\*\[", text, re.MULTILINE)) > 0

@@ -1,4 +1,4 @@
-"""Facts of the trade, common practice, no source ([Trade]): what every engineman takes for granted."""
+"""Facts of the trade that every engine crew knows; common practice, no source ([Trade])."""
 
 from __future__ import annotations
 
@@ -33,12 +33,12 @@ def engine(*, units: int) -> Locomotive:
     )
 
 
-def test_a_26_by_30_in_cylinder_sweeps_9_22_cubic_feet_a_stroke() -> None:
+def test_a_26_by_30_in_cylinder_sweeps_9_22_cubic_feet_per_stroke() -> None:
     cylinders = engine(units=1).engine_units[0].cylinders[0]
     assert cylinders.swept_volume / 0.3048**3 == pytest.approx(9.22, abs=0.005)
 
 
-def test_two_such_pairs_drive_an_articulated_engine() -> None:
+def test_an_articulated_engine_has_twice_the_effort_of_one_engine_unit() -> None:
     articulated = engine(units=2)
     first, second = unit_efforts(articulated)
     assert first == pytest.approx(second)
@@ -46,7 +46,7 @@ def test_two_such_pairs_drive_an_articulated_engine() -> None:
 
 
 def test_power_reverse_lets_any_cutoff_be_set() -> None:
-    """No notches: every cutoff between the ends has a pull of its own, and the pull finds its cutoff again."""
+    """No notches: every cutoff between the ends has its own effort, and that effort gives the same cutoff."""
     performance = handbook_map(engine(units=1))
     pressure, speed = 1.5e6 + 101_325.0, 2.0
     first, last = performance.cutoffs[0], performance.cutoffs[-1]

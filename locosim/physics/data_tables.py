@@ -1,4 +1,4 @@
-"""Published tables that stand as CSV files beside the code."""
+"""Published tables kept as CSV files beside the code."""
 
 from __future__ import annotations
 
@@ -10,13 +10,13 @@ import numpy.typing as npt
 
 
 def read_table(name: str) -> dict[str, npt.NDArray[np.float64]]:
-    """Read a table of numbers by columns; lines that begin with # are remarks, an empty cell is nan.
+    """Read a table of numbers by columns; lines that begin with # are comments, an empty cell is nan.
 
     Args:
-        name: File name in the data folder of the physics.
+        name: Name of a file in `physics/data`.
 
     Returns:
-        Column heading to values.
+        Arrays of shape (rows,) by column heading.
     """
     text = (files("locosim.physics") / "data" / name).read_text(encoding="utf-8")
     rows = list(csv.DictReader(line for line in text.splitlines() if not line.startswith("#")))

@@ -1,4 +1,4 @@
-"""Worked examples that need more than one function of locosim; every step is code that the product runs."""
+"""Worked examples that need more than one function of locosim."""
 
 from __future__ import annotations
 

@@ -8,9 +8,9 @@ A TOML file holds one table or one worked example, as printed, in the units prin
     status    = "read"                   # or "from memory", or "derived" when the source gives only the rule
     within    = 0.5                      # in the printed unit
     because   = "the table prints whole miles per hour"
-    take      = "greatest"               # optional: field of the result that is printed
-    reference_only = "why it is kept"    # where no command comes to the function
-    given     = { unbalanced_superelevation = "3 in" }   # optional: arguments that all values share
+    take      = "maximum"                # optional: field of the result that is printed
+    reference_only = "why it is kept"    # where no command uses the function
+    given     = { unbalanced_superelevation = "3 in" }   # optional: arguments common to all values
 
     [[value]]
     given   = { degree_of_curve = "4 deg", superelevation = "1 in" }
@@ -26,7 +26,7 @@ CSV table, the columns that feed the arguments, and rows known to be slips of th
     within  = 2
     because = "a figure is misprinted"
 
-A text that begins with a number is a quantity, `module:name` is that object, any other text is passed on.
+A text that begins with a number is a quantity, `module:name` is that object, any other text is passed unchanged.
 """
 
 from __future__ import annotations
@@ -127,7 +127,7 @@ def base_unit(unit: str) -> str:
 
 
 def to_si(item: Any) -> Any:
-    """An argument as the physics wants it."""
+    """An argument in SI."""
     if isinstance(item, list):
         return [to_si(part) for part in item]
     if not isinstance(item, str):
@@ -152,7 +152,7 @@ def printed_number(printed: Any) -> tuple[float, str]:
 
 
 def in_unit(value: float, unit: str) -> float:
-    """A result of the physics in the unit printed."""
+    """A result in the unit printed."""
     if unit == "deg":
         return math.degrees(value)
     return convert(float(value), base_unit(unit), unit) if unit else float(value)
@@ -177,8 +177,8 @@ def test_published_value(case: Case) -> None:
 
 
 @each_file
-def test_file_is_honest(path: Path, data: dict[str, Any]) -> None:
-    """Every tolerance has its reason and is narrow enough to fail; no key is misspelled."""
+def test_file_is_complete(path: Path, data: dict[str, Any]) -> None:
+    """Every tolerance has a reason and is narrow enough to fail; no key is misspelled."""
     assert set(data) <= FILE_KEYS, f"unknown keys {set(data) - FILE_KEYS}"
     assert ("value" in data) != ("table" in data), "a file has either values or a table"
     assert data["reference"], "a file names its reference"
@@ -196,7 +196,7 @@ def test_file_is_honest(path: Path, data: dict[str, Any]) -> None:
 
 
 def in_the_product(function: str) -> bool:
-    """Whether a command comes to a function; for an assembly, to all that it is made of."""
+    """Whether a command uses a function; for an assembly, all functions it is made of."""
     module, _, name = function.partition(":")
     if module.startswith("locosim."):
         return (module, name) in reached()
@@ -206,13 +206,13 @@ def in_the_product(function: str) -> bool:
 
 @each_file
 def test_file_checks_code_that_the_product_runs(path: Path, data: dict[str, Any]) -> None:
-    """A published value that only guards code nobody runs would prove nothing: such a file gives its reason."""
+    """A value that checks code no command uses proves nothing about the product: such a file gives a reason."""
     reason = data.get("reference_only", "")
     if in_the_product(data["function"]):
-        assert not reason, "a command comes to this function: take reference_only out"
+        assert not reason, "a command uses this function: remove reference_only"
     else:
         assert reason.strip(), (
-            f"no command comes to {data['function']}; name one that does, or write reference_only"
+            f"no command uses {data['function']}; name a function that one uses, or write reference_only"
         )
 
 
@@ -221,7 +221,7 @@ def test_a_file_for_code_that_nothing_runs_is_refused() -> None:
     assert in_the_product("assemblies:frank_train")
     assert not in_the_product("locosim.physics.operation.tonnage:ruling_grade")
     assert not in_the_product("assemblies:train_pull_on_grade")
-    with pytest.raises(AssertionError, match="no command comes to"):
+    with pytest.raises(AssertionError, match="no command uses"):
         test_file_checks_code_that_the_product_runs(
             HERE / "none.toml", {"function": "locosim.physics.operation.tonnage:ruling_grade"}
         )
@@ -229,14 +229,14 @@ def test_a_file_for_code_that_nothing_runs_is_refused() -> None:
 
 @each_file
 def test_slips_are_found(path: Path, data: dict[str, Any]) -> None:
-    """A slip names a row that is there and has a reason."""
+    """Every slip names an existing row and has a reason."""
     found = [value for value in entries(path, data) if "table" in data and "within" in value]
     assert len(found) == len(data.get("slip", []))
     assert all(slip["because"].strip() for slip in data.get("slip", []))
 
 
-def test_a_wrong_value_is_noticed() -> None:
-    """The runner itself: a value off by more than the tolerance fails, and the message names the source."""
+def test_a_wrong_value_is_reported() -> None:
+    """A value off by more than the tolerance fails, and the message names the source."""
     case = Case(
         "[CFR213] appendix A",
         "locosim.physics.operation.superelevation:curve_speed",

@@ -1,1 +1,1 @@
-"""Fuel, fire, draft, heat transfer and water of the boiler."""
+"""The boiler: fuel, fire, draft, heat transfer, feed and water level."""

@@ -1,6 +1,6 @@
-"""Fuel, air and fire: heating value, air demand, gas made, losses of the heat balance, flame temperature.
+"""Combustion: theoretical air, flue gas, and the temperature of the gas from its heat.
 
-Heating values are gross (higher) values, so the latent heat of the water in the gas counts as a loss up the
+Heating values are gross (higher) values, so the latent heat of the water vapor in the gas counts as a loss up the
 stack.
 """
 
@@ -16,7 +16,7 @@ OXYGEN_IN_AIR = 0.2315  # by mass; the 4.32 lb of air for the 1 lb of oxygen of 
 
 
 def theoretical_air(*, carbon: float, hydrogen: float, oxygen: float, sulfur: float) -> float:
-    """Least air that burns a fuel completely.
+    """Theoretical air: the smallest mass of air that burns a fuel completely.
 
     Args:
         carbon: Mass fraction of carbon [1].
@@ -33,8 +33,8 @@ def theoretical_air(*, carbon: float, hydrogen: float, oxygen: float, sulfur: fl
     return 11.52 * carbon + 34.56 * (hydrogen - oxygen / 8.0) + 4.32 * sulfur
 
 
-# Enthalpy of the gases above 298.15 K as a (T - T0) + b (T^2 - T0^2)/2, so that temperature from heat is a
-# square root: least squares over 400 to 2,300 K, weighted by enthalpy^-0.5, on the NASA polynomials of
+# Enthalpy of the gases above 298.15 K as a (T - T0) + b (T^2 - T0^2)/2, so that the temperature follows from the
+# heat by a square root: least squares over 400 to 2,300 K, weighted by enthalpy^-0.5, on the NASA polynomials of
 # [GRI30] (from memory, checked on four JANAF values at 2,000 K). Largest error there: N2 0.8 %, O2 3.5 %,
 # CO2 10.6 % (at 400 K), H2O 0.6 %; furnace gas of coal, 1.5 % at 600 K and within 0.9 % above 800 K.
 GAS_REFERENCE_TEMPERATURE = 298.15  # [K]
@@ -49,13 +49,13 @@ LATENT_HEAT_AT_REFERENCE = 2.442e6  # water at 298.15 K [J/kg], [IF97]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FlueGas:
-    """Gas made from a unit mass of fuel burned completely.
+    """Flue gas from a unit mass of fuel, burned completely.
 
     Attributes:
-        carbon_dioxide: Mass of carbon dioxide, sulfur dioxide counted with it, per mass of fuel [1].
+        carbon_dioxide: Mass of carbon dioxide and sulfur dioxide per mass of fuel [1].
         water: Mass of water vapor per mass of fuel [1].
         nitrogen: Mass of nitrogen per mass of fuel [1].
-        oxygen: Mass of oxygen left over per mass of fuel [1].
+        oxygen: Mass of unused oxygen per mass of fuel [1].
     """
 
     carbon_dioxide: Floats
@@ -80,37 +80,37 @@ class FlueGas:
 def flue_gas(
     *, carbon: float, hydrogen: float, oxygen: float, sulfur: float, moisture: float, excess_air: Floats
 ) -> FlueGas:
-    """Gas from complete burning of a fuel with more air than it needs.
+    """Flue gas from complete combustion of a fuel with excess air.
 
-    Dry air is taken as oxygen and nitrogen only; ash, and the fuel's own nitrogen, are left out.
+    Dry air counts as oxygen and nitrogen only; ash, and the nitrogen in the fuel, are neglected.
 
     Args:
         carbon: Mass fraction of carbon in the fuel as fired [1].
-        hydrogen: Mass fraction of hydrogen, that of the moisture not counted [1].
-        oxygen: Mass fraction of oxygen, that of the moisture not counted [1].
+        hydrogen: Mass fraction of hydrogen, without that in the moisture [1].
+        oxygen: Mass fraction of oxygen, without that in the moisture [1].
         sulfur: Mass fraction of sulfur [1].
         moisture: Mass fraction of water [1].
-        excess_air: Air above the least demand, over that demand [1].
+        excess_air: Air above the theoretical air, over the theoretical air [1].
 
     Returns:
         The gas per mass of fuel burned.
     """
     excess = np.asarray(excess_air, dtype=float)
-    least = theoretical_air(carbon=carbon, hydrogen=hydrogen, oxygen=oxygen, sulfur=sulfur)
+    minimum = theoretical_air(carbon=carbon, hydrogen=hydrogen, oxygen=oxygen, sulfur=sulfur)
     return FlueGas(
         carbon_dioxide=np.full_like(excess, carbon * 44.0 / 12.0 + sulfur * 2.0),
         water=np.full_like(excess, hydrogen * 9.0 + moisture),
-        nitrogen=least * (1.0 + excess) * (1.0 - OXYGEN_IN_AIR),
-        oxygen=least * excess * OXYGEN_IN_AIR,
+        nitrogen=minimum * (1.0 + excess) * (1.0 - OXYGEN_IN_AIR),
+        oxygen=minimum * excess * OXYGEN_IN_AIR,
     )
 
 
 def gas_enthalpy(*, temperature: Real, a: Real, b: Real) -> Real:
-    """Sensible heat of gas above 298.15 K; its inverse is `gas_temperature`.
+    """Sensible heat of gas above 298.15 K, the inverse of `gas_temperature`.
 
     Args:
         temperature: Temperature of the gas [K].
-        a: First coefficient, for the mass in question [J/K].
+        a: First coefficient of the enthalpy of that mass of gas [J/K].
         b: Second coefficient [J/K2].
 
     Returns:
@@ -121,7 +121,7 @@ def gas_enthalpy(*, temperature: Real, a: Real, b: Real) -> Real:
 
 
 def gas_temperature(*, enthalpy: Floats, a: Floats, b: Floats) -> Floats:
-    """Temperature of gas that holds this sensible heat.
+    """Temperature of gas from its sensible heat.
 
     Args:
         enthalpy: Heat above 298.15 K [J], or [W] with coefficients per second.

@@ -1,23 +1,22 @@
-"""Draft: what the fire asks of the smokebox, and what the blast of the exhaust can raise.
+"""Draft: the smokebox vacuum that the fire requires, and the vacuum that the exhaust blast produces.
 
-Both go with the square of a flow, gas and steam, and gas goes with the steam made: that is why a locomotive
-boiler follows its load. The limit is the back pressure one is ready to pay, or the nozzle that is there.
+The first goes with the square of the gas flow, the second with the square of the steam flow, and the gas flow goes
+with the steam made: a locomotive boiler therefore follows its load. The limit is set by the back pressure allowed.
 """
 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from locosim.constants import ATMOSPHERE, PSI
-from locosim.physics.types import Real
+from locosim.physics.types import Floats, Real
 
 INCH_OF_WATER = 249.089  # [Pa], conventional
 INCH_OF_MERCURY = 3386.389  # [Pa], conventional
 
-# Pressure drop of the tubes over the whole draft. Two thirds in an engine of 1865 with an open smokebox:
-# 12 in of water before the tubes' ends, 4 in the firebox [Bourne1865]. With diaphragm, netting and ash pan
-# each of tubes, front end and fire takes about a third: Goss, from memory.
+# Pressure drop in the tubes over the whole draft. Two thirds in an engine of 1865 with an open smokebox: 12 in of
+# water in the smokebox, 4 in the firebox [Bourne1865]. With diaphragm, netting and ash pan, the tubes, the front end
+# and the fire account for about a third each: Goss, from memory.
 TUBE_SHARE_OF_DRAFT_OPEN_SMOKEBOX = 2.0 / 3.0
 TUBE_SHARE_OF_DRAFT = 1.0 / 3.0
 _BLASIUS_COEFFICIENT = 0.316  # Blasius, f = 0.316 Re^-0.25 of smooth tubes, from memory
@@ -26,8 +25,8 @@ _END_LOSSES = 1.5  # velocity heads lost at entry and exit, textbook
 _GAS_CONSTANT = 283.0  # flue gas [J/(kg K)], molar mass 29.4 g/mol
 _GAS_VISCOSITY = 3.9e-5  # [Pa s] at 900 K, from memory
 
-DRAFT_TO_BACK_PRESSURE_RATIO = INCH_OF_WATER / INCH_OF_MERCURY  # of a plain front end [Bourne1865]
-MAX_BACK_PRESSURE = 12.0 * PSI  # [Pa] above the air, at full steam: common practice, no source
+DRAFT_TO_BACK_PRESSURE_RATIO = INCH_OF_WATER / INCH_OF_MERCURY  # plain front end, [Bourne1865]
+MAX_BACK_PRESSURE = 12.0 * PSI  # [Pa] above the atmosphere, at full steam: common practice, no source
 
 
 def tube_pressure_drop(
@@ -38,12 +37,12 @@ def tube_pressure_drop(
     tube_diameter: float,
     gas_temperature: Real,
 ) -> Real:
-    """Pressure drop of the gas through the tubes.
+    """Pressure drop of the gas in the tubes.
 
     Args:
         gas_rate: Gas through all tubes [kg/s].
         free_gas_area: Free area of all tubes and flues [m2].
-        tube_length: Length between the tube plates [m].
+        tube_length: Length between the tube sheets [m].
         tube_diameter: Inside diameter [m].
         gas_temperature: Mean temperature along the tubes [K].
 
@@ -59,14 +58,14 @@ def tube_pressure_drop(
 
 
 def required_draft(*, tube_drop: Real, tube_share_of_draft: float = TUBE_SHARE_OF_DRAFT) -> Real:
-    """Vacuum in the smokebox that draws the gas through fire, tubes and front end.
+    """Smokebox vacuum that draws the gas through fire, tubes and front end.
 
     Args:
-        tube_drop: Pressure drop of the tubes [Pa].
-        tube_share_of_draft: Their share of the whole [1].
+        tube_drop: Pressure drop in the tubes [Pa].
+        tube_share_of_draft: That pressure drop over the whole draft [1].
 
     Returns:
-        Vacuum below the air [Pa].
+        Vacuum, below atmospheric pressure [Pa].
 
     References:
         [Bourne1865], Q. 257 to 286: 12 in of water in the smokebox, 4 in the firebox.
@@ -75,33 +74,31 @@ def required_draft(*, tube_drop: Real, tube_share_of_draft: float = TUBE_SHARE_O
 
 
 def available_draft(*, back_pressure: Real, ratio: float = DRAFT_TO_BACK_PRESSURE_RATIO) -> Real:
-    """Vacuum in the smokebox that the blast raises.
+    """Smokebox vacuum that the blast produces.
 
     Args:
-        back_pressure: Pressure before the blast nozzle above the air [Pa].
-        ratio: What this front end raises for it [1].
+        back_pressure: Pressure ahead of the exhaust nozzle, above the atmosphere [Pa].
+        ratio: Vacuum over back pressure of this front end [1].
 
     Returns:
-        Vacuum below the air [Pa].
+        Vacuum, below atmospheric pressure [Pa].
 
     References:
-        [Bourne1865]: an inch of mercury for an inch of water; better front ends reach more.
+        [Bourne1865]: an inch of water of draft for an inch of mercury of back pressure; better front ends give more.
     """
     return ratio * back_pressure
 
 
-def draft_limit(
-    *, firing_rate: NDArray[np.float64], needed: NDArray[np.float64], raised: NDArray[np.float64]
-) -> float:
-    """Firing rate up to which the blast draws the fire: name of this limit, "draft".
+def draft_limit(*, firing_rate: Floats, needed: Floats, raised: Floats) -> float:
+    """Firing rate up to which the blast produces the draft required; name of this limit: "draft".
 
     Args:
-        firing_rate: Rising firing rates [kg/s].
-        needed: Vacuum each needs, `required_draft` [Pa].
-        raised: Vacuum the blast can raise at each, `available_draft` [Pa].
+        firing_rate: Firing rates in rising order, shape (n,) [kg/s].
+        needed: Vacuum required at each, from `required_draft`, shape (n,) [Pa].
+        raised: Vacuum the blast produces at each, from `available_draft`, shape (n,) [Pa].
 
     Returns:
-        Firing rate; the last one where the blast always suffices [kg/s].
+        Firing rate; the last one where the blast is always sufficient [kg/s].
     """
     shortfall = needed - raised
     failing = np.flatnonzero(shortfall > 0.0)

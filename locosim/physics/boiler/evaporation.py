@@ -1,7 +1,6 @@
-"""What a boiler evaporates by the handbook: by grate, by heating surfaces, by rules of proportion.
+"""Evaporation by the handbook: per mass of coal and per area of heating surface.
 
-Equivalent evaporation is from and at 212 °F; the actual is that over the factor of evaporation
-(`steam.factor_of_evaporation`), through which feed temperature, pressure and superheat enter.
+Equivalent evaporation is from and at 212 °F.
 """
 
 from __future__ import annotations
@@ -11,7 +10,7 @@ from typing import NamedTuple
 from locosim.constants import HOUR, POUND_PER_SQUARE_FOOT_HOUR
 from locosim.physics.types import Real
 
-# Water for each area of the whole evaporating surface in German ratings, [GermanRules] from memory.
+# Water per area of the whole evaporative heating surface in German ratings, [GermanRules] from memory.
 GERMAN_SURFACE_RATE = 57 / HOUR  # [kg/(m² s)]
 
 # [Bruce1952] chart 16, two points read at second hand: firing rate and water evaporated per mass of coal.
@@ -20,11 +19,11 @@ BRUCE_EVAPORATION = (7.5, 5.0)  # [kg/kg]
 
 
 class EvaporationLine(NamedTuple):
-    """Equivalent evaporation per mass of coal, falling with that of the heating surface.
+    """Equivalent evaporation per mass of coal, falling with the evaporation per heating surface.
 
     Attributes:
         intercept: Evaporation per mass of dry coal at no load [kg/kg].
-        slope: Its fall for each unit of evaporation of the heating surface [kg/kg per kg/(m² s)].
+        slope: Decrease with each unit of evaporation per heating surface [kg/kg per kg/(m² s)].
     """
 
     intercept: float
@@ -43,11 +42,11 @@ GOSS_LINES = {
 def evaporation_per_coal(*, firing_rate_per_grate_area: Real) -> Real:
     """Water evaporated per mass of good bituminous coal, falling with the firing rate.
 
-    A straight line through two published points, 7.5 at 50 and 5.0 at 200 lb per sq ft and hour; it is
-    carried on outside them, where nothing was published (`BRUCE_FIRING_RATES`).
+    A straight line through two published points, 7.5 at 50 and 5.0 at 200 lb/ft² h, extended beyond them
+    (`BRUCE_FIRING_RATES`), where nothing was published.
 
     Args:
-        firing_rate_per_grate_area: Coal for each area of grate [kg/(m² s)].
+        firing_rate_per_grate_area: Coal fired per area of grate [kg/(m² s)].
 
     Returns:
         Evaporation per mass of coal [kg/kg].
@@ -60,11 +59,11 @@ def evaporation_per_coal(*, firing_rate_per_grate_area: Real) -> Real:
 
 
 def goss_evaporation_per_coal(*, line: EvaporationLine, evaporation_per_surface: Real) -> Real:
-    """Equivalent evaporation per mass of dry coal at a rate of the heating surface.
+    """Equivalent evaporation per mass of dry coal at a rate of evaporation per heating surface.
 
     Args:
-        line: Line of the boiler.
-        evaporation_per_surface: Evaporation from and at 212 °F for each area of heating surface [kg/(m² s)].
+        line: The line published for the boiler.
+        evaporation_per_surface: Evaporation from and at 212 °F per area of heating surface [kg/(m² s)].
 
     Returns:
         Evaporation from and at 212 °F per mass of dry coal [kg/kg].
@@ -78,11 +77,11 @@ def goss_evaporation_per_coal(*, line: EvaporationLine, evaporation_per_surface:
 def surface_evaporation(
     *, evaporative_heating_surface: float, evaporation_per_surface: float = GERMAN_SURFACE_RATE
 ) -> float:
-    """Evaporation that a rate on the whole evaporating surface gives.
+    """Evaporation of the whole evaporative heating surface at a rate per area.
 
     Args:
         evaporative_heating_surface: Firebox, tubes and flues [m²].
-        evaporation_per_surface: Water for each area; without it the German rating, 57 kg/(m² h) [kg/(m² s)].
+        evaporation_per_surface: Water per area; by default the German rating, 57 kg/(m² h) [kg/(m² s)].
 
     Returns:
         Evaporation [kg/s].

@@ -1,9 +1,8 @@
-"""Putting water into the boiler: injectors, pumps, heaters; what each gives back and what it costs.
+"""Feed devices: injectors, pumps and feedwater heaters, with the heat they return and the steam they use.
 
-All is per mass of water that enters the boiler. The figure a heat ledger needs is `net_enthalpy`: what the
-delivery brings, less the live steam the boiler itself gave for it. For a live-steam injector that is the
-enthalpy of the water in the tender: its steam condenses into the feed and comes home, so it neither heats
-the feed at the expense of the stack nor costs anything, while pumps throw their steam away.
+All figures are per mass of water that enters the boiler. A heat balance needs `net_enthalpy`: the enthalpy of the
+delivery less that of the live steam the boiler supplied for it. For a live-steam injector this is the enthalpy of the
+water in the tender, because its steam condenses into the feed and returns to the boiler; the steam of a pump is lost.
 """
 
 from __future__ import annotations
@@ -14,32 +13,31 @@ from locosim.constants import ATMOSPHERE, ZERO_CELSIUS
 from locosim.errors import OutOfRange
 from locosim.physics.steam import properties as steam
 
-# Water lifted by a mass of live steam: 8 to 14 with falling boiler pressure; common practice, no source.
+# Water lifted per mass of live steam, 8 to 14 with falling boiler pressure; common practice, no source.
 INJECTOR_ENTRAINMENT = 11.0
-# Hottest water in the tender a live-steam injector lifts, about 120 degF; common practice, no source: no
-# published limit was found, good non-lifting ones take more, worn ones less.
+# Hottest tender water that a live-steam injector lifts, about 120 degF; common practice, no source. Good non-lifting
+# injectors lift hotter water, worn ones only colder.
 INJECTOR_MAX_WATER_TEMPERATURE = ZERO_CELSIUS + 49.0  # [K]
-# Exhaust injector: live steam that helps, over water delivered, and temperature of delivery; common practice,
-# no source.
+# Exhaust steam injector: live steam over water delivered, and temperature of the delivery; common practice, no source.
 EXHAUST_INJECTOR_LIVE_STEAM = 0.03
 EXHAUST_INJECTOR_DELIVERY_TEMPERATURE = ZERO_CELSIUS + 90.0  # [K]
-# Steam of a direct-acting feed pump over water delivered: such a pump takes 1.5 % more coal than an
-# injector at 60 degF feed [Babcock1919].
+# Steam of a direct-acting feed pump over water delivered: with feed at 60 degF such a pump uses 1.5 % more coal than
+# an injector [Babcock1919].
 PUMP_STEAM = 0.015
-# Closest the water comes to the exhaust steam, with metal between. Common practice, no source.
+# Smallest temperature difference between feed and exhaust steam in a closed heater; common practice, no source.
 CLOSED_HEATER_APPROACH = 15.0  # [K]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FeedWater:
-    """A unit mass of feed as it enters the boiler, and where it came from.
+    """A unit mass of feed as it enters the boiler, and its sources.
 
     Attributes:
         enthalpy: Enthalpy as it enters [J/kg].
-        live_steam: Steam taken from the boiler [1].
+        live_steam: Steam drawn from the boiler [1].
         exhaust_steam: Exhaust steam condensed in the injector, or in a closed heater beside the feed [1].
-        tender_water: Water taken from the tender [1].
-        net_enthalpy: Enthalpy brought, less that of the live steam taken [J/kg].
+        tender_water: Water drawn from the tender [1].
+        net_enthalpy: Enthalpy of the feed less that of the live steam drawn [J/kg].
     """
 
     enthalpy: float
@@ -50,19 +48,19 @@ class FeedWater:
 
     @property
     def net_water(self) -> float:
-        """Mass the boiler gains [1]: what enters, less the live steam taken."""
+        """Mass the boiler gains [1]: the feed less the live steam drawn."""
         return 1.0 - self.live_steam
 
     @property
     def tender_water_per_net_water(self) -> float:
-        """Water taken from the tender for each mass the boiler gains [1]: less with exhaust steam fed back."""
+        """Water drawn from the tender per mass the boiler gains [1]; smaller where exhaust steam is fed back."""
         return self.tender_water / self.net_water
 
     @property
     def enthalpy_of_net_water(self) -> float:
-        """Heat the boiler gains for each mass it gains [J/kg]: of an injector, that of the tender water.
+        """Heat the boiler gains per mass it gains [J/kg]; with an injector, the enthalpy of the tender water.
 
-        With it a ledger may book feed as net water alone and leave the device's steam out.
+        With it, a balance can count the feed as net water and leave out the steam of the device.
         """
         return self.net_enthalpy / self.net_water
 
@@ -70,18 +68,18 @@ class FeedWater:
 def live_steam_injector(
     *, pressure: float, tender_water_temperature: float, entrainment: float = INJECTOR_ENTRAINMENT
 ) -> FeedWater:
-    """Feed from an injector worked by live steam.
+    """Feed from a live-steam injector.
 
     Args:
         pressure: Absolute pressure in the boiler [Pa].
         tender_water_temperature: Temperature of the water in the tender [K].
-        entrainment: Water lifted by a mass of steam [1].
+        entrainment: Water lifted per mass of steam [1].
 
     Returns:
-        The feed; without its steam it weighs less than what enters the boiler.
+        The feed.
 
     Raises:
-        OutOfRange: Water too hot for it to work.
+        OutOfRange: Water too hot for an injector.
     """
     if tender_water_temperature > INJECTOR_MAX_WATER_TEMPERATURE:
         raise OutOfRange(
@@ -108,9 +106,9 @@ def exhaust_steam_injector(
     delivery_temperature: float = EXHAUST_INJECTOR_DELIVERY_TEMPERATURE,
     live_steam_share: float = EXHAUST_INJECTOR_LIVE_STEAM,
 ) -> FeedWater:
-    """Feed from an injector worked by exhaust steam with some live steam.
+    """Feed from an exhaust steam injector with supplementary live steam.
 
-    With the throttle shut there is no exhaust steam: it then works by live steam, see `live_steam_injector`.
+    With the throttle shut there is no exhaust steam, and it works as a `live_steam_injector`.
 
     Args:
         pressure: Absolute pressure in the boiler [Pa].
@@ -120,10 +118,10 @@ def exhaust_steam_injector(
         live_steam_share: Live steam over delivery [1].
 
     Returns:
-        The feed: the exhaust steam brings what heat the live steam does not.
+        The feed; exhaust steam supplies the heat that the live steam does not.
 
     Raises:
-        OutOfRange: A delivery no exhaust steam is needed for.
+        OutOfRange: A delivery so cool that it needs no exhaust steam.
     """
     delivered = steam.enthalpy(pressure=pressure, temperature=delivery_temperature)
     water = steam.enthalpy(pressure=pressure, temperature=tender_water_temperature)
@@ -145,12 +143,12 @@ def exhaust_steam_injector(
 def pump_without_heater(
     *, pressure: float, tender_water_temperature: float, pump_steam: float = PUMP_STEAM
 ) -> FeedWater:
-    """Feed from a pump without a heater; its steam goes to the open air.
+    """Feed from a pump without a heater, whose steam is lost.
 
     Args:
         pressure: Absolute pressure in the boiler [Pa].
         tender_water_temperature: Temperature of the water in the tender [K].
-        pump_steam: Steam it takes over water delivered; 0 for a pump driven by the engine itself [1].
+        pump_steam: Steam used over water delivered; 0 for a pump driven by the crosshead [1].
 
     Returns:
         The feed.
@@ -174,16 +172,16 @@ def pump_with_closed_heater(
     exhaust_available: float,
     pump_steam: float = PUMP_STEAM,
 ) -> FeedWater:
-    """Feed from a pump whose heater keeps the exhaust apart; its condensate is taken as lost.
+    """Feed from a pump with a closed feedwater heater, whose condensate is lost.
 
     Args:
         pressure: Absolute pressure in the boiler [Pa].
         tender_water_temperature: Temperature of the water in the tender [K].
         exhaust_pressure: Absolute pressure of the exhaust steam [Pa].
         exhaust_enthalpy: Enthalpy of the exhaust steam [J/kg].
-        exhaust_available: Exhaust steam that may be taken over feed delivered; about 0.15 of the exhaust does
-            not yet hurt the draft (common practice, no source) [1].
-        pump_steam: Live steam it takes over water delivered [1].
+        exhaust_available: Exhaust steam that may be drawn off, over feed delivered; about 0.15 does not harm the
+            draft (common practice, no source) [1].
+        pump_steam: Live steam used over water delivered [1].
 
     Returns:
         The feed.
@@ -204,10 +202,10 @@ def pump_with_closed_heater(
 
 
 def atmospheric_exhaust_enthalpy(*, quality: float = 0.95) -> float:
-    """Enthalpy of exhaust steam where no cycle has been computed; quality common practice, no source.
+    """Enthalpy of exhaust steam at atmospheric pressure, for use where no cycle has been computed.
 
     Args:
-        quality: Steam over mixture [1].
+        quality: Mass of steam over mass of mixture; the default is common practice, no source [1].
 
     Returns:
         Enthalpy [J/kg].

@@ -1,8 +1,7 @@
-"""What is burned, as data, and how a grate burns it.
+"""Fuels as data, and how a locomotive grate burns them.
 
-A fuel is its ultimate analysis as fired, its gross heating value, and the three things a grate does to it:
-the air it draws, the share it wastes, and the rate at which it ends. Every number stands with where it is
-from.
+A fuel is its ultimate analysis as fired, its gross heating value, and three figures of its combustion on a grate:
+excess air, share unburned, and maximum firing rate. Every figure has its source.
 """
 
 from __future__ import annotations
@@ -17,31 +16,31 @@ from locosim.errors import OutOfRange
 from locosim.physics.boiler.combustion import FlueGas, flue_gas, theoretical_air
 from locosim.physics.types import Floats
 
-# The excess of air falls with the firing rate by this scale. Common practice, no source.
+# Scale of the fall of excess air with the firing rate; common practice, no source.
 _EXCESS_AIR_SCALE = 80.0 * POUND_PER_SQUARE_FOOT_HOUR  # [kg/(m2 s)]
-_MAX_UNBURNED = 0.9  # the line is nowhere good so far out; it must not pass 1
+_MAX_UNBURNED = 0.9  # far beyond the range of the line; keeps the share below 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FuelProperties:
-    """A fuel as fired, and how a locomotive grate burns it.
+    """Properties of a fuel as fired and of its combustion on a locomotive grate.
 
     Attributes:
-        name: What the trade calls it.
+        name: Name of the fuel.
         carbon: Mass fraction of carbon [1].
-        hydrogen: Mass fraction of hydrogen, that of the moisture not counted [1].
-        oxygen: Mass fraction of oxygen, that of the moisture not counted [1].
+        hydrogen: Mass fraction of hydrogen, without that in the moisture [1].
+        oxygen: Mass fraction of oxygen, without that in the moisture [1].
         sulfur: Mass fraction of sulfur [1].
         moisture: Mass fraction of water [1].
         ash: Mass fraction of ash [1].
         heating_value: Gross heating value as fired [J/kg].
-        excess_air_low_rate: Excess of air over the least demand at the lightest fire [1].
-        excess_air_high_rate: The same at the hardest fire [1].
-        unburned_low_rate: Share of the heating value lost in ash and gas at the lightest fire [1].
-        unburned_slope: Growth of that share with the air drawn through the grate [m2 s/kg].
-        grate_limit: Greatest sustained rate on the grate [kg/(m2 s)]; for oil, the same heat by good
-            practice.
-        source: Where these are from.
+        excess_air_low_rate: Excess air over theoretical air at the lowest firing rate [1].
+        excess_air_high_rate: The same at the highest firing rate [1].
+        unburned_low_rate: Share of the heating value lost unburned at the lowest firing rate [1].
+        unburned_slope: Increase of that share with the air drawn through the grate [m2 s/kg].
+        grate_limit: Maximum sustained firing rate per grate area [kg/(m2 s)]; for oil, the rate that good practice
+            allows on the same area.
+        source: Sources of these figures.
     """
 
     name: str
@@ -61,24 +60,24 @@ class FuelProperties:
 
     @property
     def theoretical_air(self) -> float:
-        """Least dry air per mass of fuel as fired [1]."""
+        """Theoretical dry air per mass of fuel as fired [1]."""
         return theoretical_air(
             carbon=self.carbon, hydrogen=self.hydrogen, oxygen=self.oxygen, sulfur=self.sulfur
         )
 
 
-# Fitted together with the superheater factor of `gas_passages`, for bituminous coal of 13,500 Btu/lb and
-# feed at 60 degF, to: 7.5 and 5.0 lb of steam per lb of coal at 50 and 200 lb/ft2 h [Bruce1952], 6.15 at
-# 130 [LMSRating], E = 11.305 - 0.221 H of a saturated boiler [Goss1907] (from memory), and with a third of
-# the weight efficiencies 0.80, 0.70, 0.60, 0.50 at 30, 70, 110, 150 lb/ft2 h (from memory, low confidence).
-# Standard errors of the fit: 0.019 and 0.010. tests/validation/test_boiler_fit.py shows what is met. No other
-# fuel was fitted: all solid fuels take the same line in the air they draw, oil a flatter one from memory.
+# Fitted together with the superheater factor of `gas_passages`, for bituminous coal of 13,500 Btu/lb and feed at
+# 60 degF, to: 7.5 and 5.0 lb of steam per lb of coal at 50 and 200 lb/ft2 h [Bruce1952], 6.15 at 130 [LMSRating],
+# E = 11.305 - 0.221 H of a saturated boiler [Goss1907] (from memory), and, with a third of the weight, efficiencies of
+# 0.80, 0.70, 0.60, 0.50 at 30, 70, 110, 150 lb/ft2 h (from memory, low confidence). Standard errors of the fit: 0.019
+# and 0.010. tests/validation/test_boiler_fit.py compares the fit with these values. No other fuel was fitted: all
+# solid fuels use the same line in terms of the air drawn, oil a flatter one from memory.
 _UNBURNED_LOW_RATE = 0.041
 _UNBURNED_SLOPE = 0.110  # [m2 s/kg]
 
 
 def _as_fired(*, moisture: float, **dry: float) -> dict[str, float]:
-    """Turn an analysis of the dry fuel, heating value with it, into one as fired."""
+    """Analysis and heating value as fired, from those of the dry fuel."""
     return {"moisture": moisture} | {name: value * (1.0 - moisture) for name, value in dry.items()}
 
 
@@ -100,7 +99,7 @@ BITUMINOUS = FuelProperties(
     grate_limit=120.0 * POUND_PER_SQUARE_FOOT_HOUR,
     source="carbon, hydrogen and heating value of the dry coal [Babcock1919], heat balance example; oxygen, "
     "sulfur and ash of the same coal from memory; 5 % moisture common practice, no source, which gives the "
-    "13,500 Btu/lb the trade calls good coal; excess air 50 % [Babcock1919], 20 % at hard firing from "
+    "13,500 Btu/lb of good coal; excess air 50 % [Babcock1919], 20 % at hard firing from "
     "memory; 120 lb/ft2 h [Cole1914], from memory",
 )
 
@@ -141,7 +140,7 @@ ANTHRACITE = FuelProperties(
     unburned_slope=_UNBURNED_SLOPE,
     grate_limit=65.0 * POUND_PER_SQUARE_FOOT_HOUR,
     source="analysis from memory, heating value from it by Dulong [Babcock1919]; excess air and 65 lb/ft2 h "
-    "common practice, no source: the fine sizes are burned slowly on wide grates",
+    "common practice, no source: small sizes are burned slowly on wide grates",
 )
 
 WOOD = FuelProperties(
@@ -181,31 +180,32 @@ OIL = FuelProperties(
     unburned_slope=0.02,
     grate_limit=90.0 * POUND_PER_SQUARE_FOOT_HOUR,
     source="18,900 Btu/lb, the best Californian oil of [Babcock1919]; analysis, excess air, losses from "
-    "memory; 90 lb/h on each square foot that would be grate, common practice, no source",
+    "memory; 90 lb/ft2 h on the area that a grate would have, common practice, no source",
 )
 
 FUELS = {fuel.name: fuel for fuel in (BITUMINOUS, SUBBITUMINOUS, ANTHRACITE, WOOD, OIL)}
 
 
 def scaled_to_heating_value(*, fuel: FuelProperties, heating_value: float) -> FuelProperties:
-    """The fuel made leaner or richer by ash, to a given heating value.
+    """The same kind of fuel with more or less ash, so that it has a given heating value.
 
     Args:
-        fuel: The published fuel of the kind.
+        fuel: The published fuel of that kind.
         heating_value: Gross heating value as fired [J/kg].
 
     Returns:
-        The fuel, all that burns scaled alike, the rest ash; richer than its ash allows, it loses water too.
+        The fuel with its combustible scaled; the rest is ash, and a fuel with no ash left loses moisture.
 
     Raises:
-        OutOfRange: More than the fuel has with neither ash nor water in it.
+        OutOfRange: A heating value above that of the fuel free of ash and moisture.
     """
     max_heating_value = fuel.heating_value / (1.0 - fuel.moisture - fuel.ash)
     if heating_value > max_heating_value * (1 + 1e-9):
         raise OutOfRange(
-            f"the heating value of {fuel.name.replace('_', '-')} must be at most {_rounded_down(max_heating_value / 1e6, 10)} MJ/kg "
-            f"({_rounded_down(max_heating_value / BTU_PER_POUND, 1)} Btu/lb), which it has with neither ash nor water, found "
-            f"{heating_value / 1e6:.4g} MJ/kg ({heating_value / BTU_PER_POUND:.5g} Btu/lb)"
+            f"the heating value of {fuel.name.replace('_', '-')} must be at most "
+            f"{_rounded_down(max_heating_value / 1e6, 10)} MJ/kg "
+            f"({_rounded_down(max_heating_value / BTU_PER_POUND, 1)} Btu/lb), its value free of ash and moisture; "
+            f"found {heating_value / 1e6:.4g} MJ/kg ({heating_value / BTU_PER_POUND:.5g} Btu/lb)"
         )
     scale = heating_value / fuel.heating_value
     combustible = scale * (1.0 - fuel.moisture - fuel.ash)
@@ -223,34 +223,34 @@ def scaled_to_heating_value(*, fuel: FuelProperties, heating_value: float) -> Fu
 
 
 def _rounded_down(value: float, parts: int) -> str:
-    """A limit cut, not rounded, so that who writes it stays within it."""
+    """A limit rounded down, so that the figure in the message is itself within the limit."""
     return f"{math.floor(value * parts) / parts:g}"
 
 
 def excess_air(*, firing_rate_per_grate_area: Floats, fuel: FuelProperties) -> Floats:
-    """Air drawn above the least demand of what burns, over that demand.
+    """Excess air over theoretical air at a firing rate.
 
-    A thin fire lets through half as much again as it needs, a thick one under a hard blast about a fifth;
-    between them an exponential. Common practice, no source, but for the ends named in the fuel.
+    A thin fire admits about 50 % of excess air, a thick fire under a strong blast about 20 %; between them the
+    excess falls exponentially. Common practice, no source, except for the ends, whose sources are in the fuel.
 
     Args:
-        firing_rate_per_grate_area: Fuel fired per area of grate [kg/(m2 s)].
+        firing_rate_per_grate_area: Fuel fired per area of grate, shape (n,) [kg/(m2 s)].
         fuel: The fuel.
 
     Returns:
-        Excess of air [1].
+        Excess air [1].
     """
     span = fuel.excess_air_low_rate - fuel.excess_air_high_rate
     return fuel.excess_air_high_rate + span * np.exp(-firing_rate_per_grate_area / _EXCESS_AIR_SCALE)
 
 
 def unburned_share(*, firing_rate_per_grate_area: Floats, fuel: FuelProperties) -> Floats:
-    """Share of the heating value that never becomes heat: sparks, ash pan, unburned gas.
+    """Share of the heating value lost unburned: sparks, ash-pan loss, unburned gas.
 
-    A straight line in the air drawn through the grate, since the blast carries the sparks.
+    A straight line in the air drawn through the grate, because the blast carries the sparks off.
 
     Args:
-        firing_rate_per_grate_area: Fuel fired per area of grate [kg/(m2 s)].
+        firing_rate_per_grate_area: Fuel fired per area of grate, shape (n,) [kg/(m2 s)].
         fuel: The fuel.
 
     Returns:
@@ -261,10 +261,10 @@ def unburned_share(*, firing_rate_per_grate_area: Floats, fuel: FuelProperties) 
 
 
 def combustion_gas(*, firing_rate_per_grate_area: Floats, fuel: FuelProperties) -> FlueGas:
-    """Gas per mass of fuel that burns, at the excess of air of this rate.
+    """Flue gas per mass of fuel burned, at the excess air of a firing rate.
 
     Args:
-        firing_rate_per_grate_area: Fuel fired per area of grate [kg/(m2 s)].
+        firing_rate_per_grate_area: Fuel fired per area of grate, shape (n,) [kg/(m2 s)].
         fuel: The fuel.
 
     Returns:

@@ -1,8 +1,8 @@
-"""Gas on its way through the barrel: small tubes, and flues with the superheater in them.
+"""Heat transfer from the gas in the barrel: small tubes, and flues that contain the superheater.
 
-Turbulent convection with the coefficient of smooth tubes; gas cools exponentially in transfer units, with its
-heat capacity rising with temperature. Free area, and so gas, divides between the two ways as the wetted
-surface does: both then offer the same resistance.
+Convection has the coefficient of turbulent flow in smooth tubes. Gas cools exponentially with the number of transfer
+units, its heat capacity rising with temperature. Free area, and so gas, divides between tubes and flues in proportion
+to their wetted surfaces: both then have the same flow resistance.
 """
 
 from __future__ import annotations
@@ -16,43 +16,44 @@ from locosim.physics.boiler.combustion import gas_enthalpy
 from locosim.physics.steam import properties as steam
 from locosim.physics.types import Floats
 
-# One set for every boiler. The superheater factor was fitted with the unburned line of `fuels`, to 560 degF
-# at a low and 660 at a high rate of a Type A superheater (from memory; taken as 30 and 120 lb/ft2 h),
-# standard error 0.06: it holds that elements do not reach the whole length of the flue, and their own
-# resistance.
+# One set of constants serves every boiler. The superheater factor was fitted with the unburned line of `fuels`, to
+# 560 degF at a low and 660 degF at a high firing rate of a Type A superheater (from memory; assumed to be 30 and
+# 120 lb/ft2 h), standard error 0.06. It covers the part of the flue that the units do not reach, and their own
+# thermal resistance.
 SUPERHEATER_FACTOR = 0.8
 
-# Free gas area through tubes and flues over their evaporating surface: the trade's ratio of 1 in 400 (British
-# practice of the 1930s and later, from memory). Of the engines whose tubes are known from memory: 1 in 350
-# to 1 in 410.
+# Free gas area through tubes and flues over their evaporative surface: 1 in 400, British practice of the 1930s and
+# later, from memory. Engines whose tubes are known from memory have 1 in 350 to 1 in 410.
 GAS_AREA_TO_TUBE_SURFACE = 1.0 / 400.0
-# Evaporating surface of the flues over the surface of the superheater within them, common practice, no
-# source: large flues with four 1.5 in pipes in a 5.25 in flue give about 1.0, small-flue superheaters 1.8.
+# Evaporative surface of the flues over the surface of the superheater in them; common practice, no source. A 5.25 in
+# flue with four 1.5 in pipes gives about 1.0, small-flue superheaters 1.8.
 FLUE_TO_SUPERHEATER_SURFACE = 1.2
-_MAX_FLUE_SHARE = 0.9  # some small tubes are always left
-TUBE_DIAMETER = 0.05  # [m] inside, where none is given; enters to the power -0.2 only
+_MAX_FLUE_SHARE = 0.9  # some of the surface is always small tubes
+TUBE_DIAMETER = 0.05  # [m] inside, where none is given; the result depends on its power -0.2 only
 
 # 0.023 Pr^0.4 k / mu^0.8 [Dittus1930], of gas at 900 K from memory: k 0.062 W/(m K), mu 3.9e-5 Pa s, Pr 0.7
 _TURBULENT_CONSTANT = 0.023 * 0.7**0.4 * 0.062 / 3.9e-5**0.8
 
-SUPERHEATER_TOO_LARGE = "the superheater takes more heat than the steam made beside it can carry"
-SURFACE_REMEDY = "look at the superheater's surface against that of the tubes"
+SUPERHEATER_TOO_LARGE = (
+    "the superheater absorbs more heat than the steam made by the rest of the boiler can carry"
+)
+SURFACE_REMEDY = "check the surface of the superheater against that of the tubes"
 _MAX_ITERATIONS = 200
 _TOLERANCE = 1e-13  # of the temperature
-_RELAXATION = 0.6  # of a change of the steam's temperature taken over into the next round
+_RELAXATION = 0.6  # share of a change of steam temperature carried into the next iteration
 _STEAM_TOLERANCE = 1e-9  # [K]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GasPassages:
-    """Conductances [W/K] and gas of the two ways.
+    """Conductances of tubes and flues, and the gas that flows through them.
 
     Attributes:
-        flue_share: Share of the gas that goes through the flues [1].
-        tubes: Small tubes to water [W/K].
-        flues: Flues to water [W/K].
-        elements: Flues to steam [W/K].
-        a: Heat coefficient of all gas, see `combustion.gas_enthalpy` [W/K].
+        flue_share: Share of the gas that flows through the flues [1].
+        tubes: Conductance from small tubes to water [W/K].
+        flues: Conductance from flues to water [W/K].
+        elements: Conductance from flues to the steam in the superheater [W/K].
+        a: First heat coefficient of all gas, see `combustion.gas_enthalpy` [W/K].
         b: Second heat coefficient [W/K2].
     """
 
@@ -66,11 +67,11 @@ class GasPassages:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BarrelHeat:
-    """What the barrel took, and what is left.
+    """Heat absorbed in the barrel, and heat left in the gas.
 
     Attributes:
-        water: Heat taken by the water [W].
-        superheater: Heat taken by the steam [W].
+        water: Heat absorbed by the water [W].
+        superheater: Heat absorbed by the steam [W].
         left: Sensible heat left in the gas [W].
         steam_temperature: Temperature of the steam [K].
     """
@@ -107,19 +108,19 @@ def gas_passages(
     free_gas_area: float,
     tube_diameter: float,
 ) -> GasPassages:
-    """Conductances of a barrel known by its surfaces.
+    """Conductances of tubes and flues from their surfaces.
 
     Args:
         gas_rate: Gas through the barrel [kg/s].
-        a: Heat coefficient of that gas [W/K].
+        a: First heat coefficient of that gas [W/K].
         b: Second heat coefficient [W/K2].
-        tube_surface: Evaporating surface of tubes and flues [m2].
+        tube_surface: Evaporative surface of tubes and flues [m2].
         superheater_surface: Surface of the superheater [m2].
         free_gas_area: Gas area through tubes and flues [m2].
         tube_diameter: Inside diameter of the tubes [m].
 
     Returns:
-        The two ways.
+        The conductances.
     """
     flues = min(FLUE_TO_SUPERHEATER_SURFACE * superheater_surface, _MAX_FLUE_SHARE * tube_surface)
     coefficient = tube_coefficient(flux=gas_rate / free_gas_area, diameter=tube_diameter)
@@ -136,23 +137,23 @@ def gas_passages(
 def cooled_gas_temperature(
     *, entering: Floats, sink: Floats, conductance: Floats, a: Floats, b: Floats
 ) -> Floats:
-    """Temperature of gas after a way along one sink temperature.
+    """Temperature of gas after cooling against a constant temperature.
 
     From -(a + b T) dT = (T - sink) dK: ln((T1 - sink) / (T0 - sink)) (a + b sink) = b (T0 - T1) - K, solved
-    by going round.
+    by iteration.
 
     Args:
-        entering: Temperature at the start [K].
-        sink: Temperature of what takes the heat [K].
-        conductance: Coefficient times surface of the whole way [W/K].
-        a: Heat coefficient of the gas [W/K].
+        entering: Temperature of the entering gas [K].
+        sink: Temperature of the medium that absorbs the heat [K].
+        conductance: Coefficient times surface, over the whole length [W/K].
+        a: First heat coefficient of the gas [W/K].
         b: Second heat coefficient [W/K2].
 
     Returns:
-        Temperature at the end [K].
+        Temperature of the leaving gas [K].
 
     Raises:
-        ArithmeticError: Rounds that do not come to rest.
+        ArithmeticError: No convergence.
     """
     leaving = sink
     for _ in range(_MAX_ITERATIONS):
@@ -162,7 +163,9 @@ def cooled_gas_temperature(
         if np.all(np.abs(leaving - before) < _TOLERANCE * entering):
             break
     else:
-        raise ArithmeticError(f"the gas leaving the tubes does not settle in {_MAX_ITERATIONS} rounds")
+        raise ArithmeticError(
+            f"the temperature of the gas leaving the tubes did not converge in {_MAX_ITERATIONS} iterations"
+        )
     return leaving
 
 
@@ -175,23 +178,24 @@ def barrel_heat(
     other_heat: Floats,
     evaporation_heat: float,
 ) -> BarrelHeat:
-    """Heat taken in the barrel; the steam made and its superheat depend on each other, so go round.
+    """Heat absorbed in the barrel.
 
-    Steam in an element runs to and fro along the flue: it is taken at the mean of its end temperatures.
+    Evaporation and superheat depend on each other and are found by iteration. Steam in a superheater unit flows back
+    and forth along the flue: it counts at the mean of its inlet and outlet temperatures.
 
     Args:
-        passages: The two ways.
+        passages: Conductances of tubes and flues.
         entering: Temperature of the gas entering them [K].
         wall: Boiling temperature [K].
         pressure: Absolute pressure in the boiler [Pa].
-        other_heat: Heat the water gets elsewhere, losses taken off [W].
+        other_heat: Heat absorbed by the water elsewhere, less the losses [W].
         evaporation_heat: Heat from feed to dry steam [J/kg].
 
     Returns:
-        The heat taken.
+        The heat absorbed.
 
     Raises:
-        OutOfRange: Too little heat to make steam, or a superheater so large that steam and superheat do not settle.
+        NoSolution: Too little heat to make steam, or a superheater so large that the iteration does not converge.
     """
     share = passages.flue_share
     start = gas_enthalpy(temperature=entering, a=passages.a, b=passages.b)
@@ -241,28 +245,28 @@ def barrel_heat(
 
 
 def steam_made(*, heat: Floats, evaporation_heat: float) -> Floats:
-    """Steam that heat to the water makes.
+    """Steam made by the heat that the water absorbs.
 
     Args:
-        heat: Heat to the water, losses taken off [W].
+        heat: Heat absorbed by the water, less the losses [W].
         evaporation_heat: Heat from feed to dry steam [J/kg].
 
     Returns:
         Steam [kg/s].
 
     Raises:
-        OutOfRange: No heat left for steam.
+        NoSolution: No heat left to make steam.
     """
     if not np.all(heat > 0.0):
         raise NoSolution(
-            "a firing rate is too small to make steam: it does not cover the standing loss",
-            "give a larger grate, or less surface and outside to the boiler",
+            "a firing rate is too small to make steam: it does not cover the radiation loss",
+            "give the boiler a larger grate, or less heating and outer surface",
         )
     return heat / evaporation_heat
 
 
 def _superheat_temperature(*, pressure: float, heat: Floats) -> Floats:
-    """Temperature of dry steam that has taken up this heat [J/kg]."""
+    """Temperature of dry saturated steam after absorbing heat [J/kg]."""
     dry = steam.vapor_enthalpy(pressure=pressure)
     try:
         return np.array([steam.temperature_at_enthalpy(pressure=pressure, enthalpy=dry + h) for h in heat])

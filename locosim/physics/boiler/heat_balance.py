@@ -1,10 +1,10 @@
 """Steady heat balance of a locomotive boiler over its firing rate.
 
-The fire releases what it does not waste; the firebox takes heat by radiation from a well-stirred furnace (the
-law of Stefan and Boltzmann, solved for the gas that leaves it); tubes and flues take it by convection, with
-the coefficient of turbulent flow (Re^0.8) and so a number of transfer units that falls slowly with the
-rate; the superheater shares the flues (both in `gas_passages`); the rest goes up the stack. Every term is
-kept, and the sum is asserted.
+The fire releases the heat of the fuel less the unburned share. The firebox absorbs heat by radiation from a
+well-stirred furnace, by the law of Stefan and Boltzmann, solved for the temperature of the gas that leaves it. Tubes
+and flues absorb heat by convection with the coefficient of turbulent flow (Re^0.8), so the number of transfer units
+falls slowly with the firing rate; the superheater lies in the flues (`gas_passages`). The rest goes up the stack.
+The balance has every term, and its sum is asserted.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ from locosim.physics.types import Floats
 
 STEFAN_BOLTZMANN = 5.670374e-8  # [W/(m2 K4)], CODATA 2018
 
-FLAME_EMISSIVITY = 0.6  # luminous coal flame and fire bed, 0.5 to 0.8 from memory; not fitted
+FLAME_EMISSIVITY = 0.6  # luminous coal flame and fuel bed, 0.5 to 0.8 from memory; not fitted
 _MAX_ITERATIONS = 200
 _TOLERANCE = 1e-13
 _MAX_RESIDUAL = 1e-9
@@ -36,22 +36,22 @@ _MAX_RESIDUAL = 1e-9
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeatBalance:
-    """Where the heat of the fuel goes, at each firing rate. Heats are rates [W], gross.
+    """Heat balance at each firing rate: heat flows [W], gross, in arrays of shape (n,).
 
     Attributes:
         firing_rate: Fuel fired [kg/s].
         heat_fired: Heat in the fuel fired [W].
-        unburned: Heat never released: sparks, ash pan, unburned gas [W].
-        firebox: Heat taken by the firebox [W].
-        tubes: Heat taken by the water round tubes and flues [W].
-        superheater: Heat taken by the superheater [W].
+        unburned: Heat lost unburned: sparks, ash-pan loss, unburned gas [W].
+        firebox: Heat absorbed by the firebox [W].
+        tubes: Heat absorbed by the water through tubes and flues [W].
+        superheater: Heat absorbed by the superheater [W].
         stack: Sensible heat of the gas in the smokebox, above 298.15 K [W].
         vapor: Latent heat of the water vapor in that gas [W].
         radiation_loss: Heat lost by the outside of the boiler [W].
         gas_rate: Gas through the tubes [kg/s].
-        flame_temperature: Temperature the gas would have before giving up heat [K].
+        flame_temperature: Temperature of the gas before it gives up heat [K].
         firebox_exit_temperature: Temperature of the gas entering the tubes [K].
-        smokebox_temperature: Temperature of the gas leaving them [K].
+        smokebox_temperature: Temperature of the gas leaving the tubes [K].
         steam_rate: Steam made [kg/s].
         steam_temperature: Temperature of the steam made [K].
         steam_enthalpy: Enthalpy of the steam made [J/kg].
@@ -78,7 +78,7 @@ class HeatBalance:
 
     @property
     def heat_to_steam(self) -> Floats:
-        """Heat between feed and steam [W]."""
+        """Heat absorbed between feed and steam [W]."""
         return self.steam_rate * (self.steam_enthalpy - self.feed_enthalpy)
 
     @property
@@ -88,17 +88,17 @@ class HeatBalance:
 
     @property
     def evaporation(self) -> Floats:
-        """Steam made per mass of fuel, from feed to steam as they are [1]."""
+        """Steam made per mass of fuel, at the actual feed and steam conditions [1]."""
         return self.steam_rate / self.firing_rate
 
     @property
     def equivalent_evaporation(self) -> Floats:
-        """Steam per mass of fuel that the same heat would make from and at 212 degF [1]."""
+        """Equivalent evaporation per mass of fuel, from and at 212 degF [1]."""
         return self.heat_to_steam / steam.EVAPORATION_FROM_AND_AT_212F / self.firing_rate
 
     @property
     def residual(self) -> Floats:
-        """What the balance misses, over the heat fired [1]."""
+        """Heat unaccounted for, over the heat fired [1]."""
         accounted = self.heat_to_steam + self.unburned + self.stack + self.vapor + self.radiation_loss
         return (self.heat_fired - accounted) / self.heat_fired
 
@@ -119,30 +119,31 @@ def heat_balance(
 ) -> HeatBalance:
     """Steady heat balance of a boiler at each firing rate.
 
-    Air and fuel enter at 298.15 K. Water side resistance, soot and scale are left out but for what the fitted
-    factors hold; the walls are at boiling temperature; steam leaves the drum dry.
+    Air and fuel enter at 298.15 K. Thermal resistance of the water side, soot and scale is neglected except as far
+    as the fitted factors include it; the walls are at boiling temperature; steam leaves the dome dry.
 
     Args:
-        firing_rate: Fuel fired, each above 0 [kg/s].
+        firing_rate: Fuel fired, each above 0, shape (n,) [kg/s].
         grate_area: Area of the grate [m2].
-        firebox_surface: Evaporating surface of the firebox [m2].
-        tube_surface: Evaporating surface of tubes and flues [m2].
+        firebox_surface: Evaporative surface of the firebox [m2].
+        tube_surface: Evaporative surface of tubes and flues [m2].
         superheater_surface: Surface of the superheater; 0 for saturated steam [m2].
         pressure: Absolute pressure in the boiler [Pa].
         feed_temperature: Temperature of the feed as it enters [K].
         fuel: The fuel.
         radiation_loss: Heat lost by the outside of the boiler [W].
-        free_gas_area: Gas area through tubes and flues; by the rule of 1 in 400 where none is given [m2].
+        free_gas_area: Gas area through tubes and flues; by default 1/400 of `tube_surface` [m2].
         tube_diameter: Inside diameter of the tubes [m].
 
     Returns:
-        The balance, arrays as long as `firing_rate`.
+        The balance, arrays of shape (n,).
 
     Raises:
-        OutOfRange: A firing rate of 0 or less, or one too small to make steam.
+        OutOfRange: A firing rate of 0 or less.
+        NoSolution: A firing rate too small to make steam, or a superheater too large.
 
     References:
-        [Dittus1930] for the coefficient in tubes, from memory.
+        [Dittus1930] for the heat transfer coefficient in tubes, from memory.
     """
     rate = np.atleast_1d(np.asarray(firing_rate, dtype=float))
     if not np.all(rate > 0.0):
@@ -192,13 +193,15 @@ def heat_balance(
     )
     worst = float(np.max(np.abs(result.residual)))
     if not worst < _MAX_RESIDUAL:
-        raise ArithmeticError(f"heat balance of the boiler misses {worst:.1e} of the heat fired")
+        raise ArithmeticError(
+            f"heat balance of the boiler does not close: {worst:.1e} of the heat fired is unaccounted for"
+        )
     return result
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Fire:
-    """Gas and heat the fire gives."""
+    """Gas and heat released by the fire."""
 
     heat_fired: Floats
     unburned: Floats
@@ -229,13 +232,13 @@ class _Fire:
 
 
 def _firebox(*, fire: _Fire, surface: float, wall: float) -> tuple[Floats, Floats]:
-    """Exit temperature [K] and heat [W] of a well-stirred furnace: gas radiates as hot as it leaves.
+    """Exit temperature [K] and heat absorbed [W] of a well-stirred furnace: gas radiates at its exit temperature.
 
-    Newton from the flame temperature; the function is convex and rising, so the steps go down without
+    Newton's method from the flame temperature; the function is convex and rising, so the steps go down without
     overshoot.
 
     Raises:
-        ArithmeticError: Steps that do not come to rest.
+        ArithmeticError: No convergence.
     """
     radiation_factor = FLAME_EMISSIVITY * STEFAN_BOLTZMANN * surface
     temperature = gas_temperature(enthalpy=fire.heat, a=fire.a, b=fire.b)
@@ -247,5 +250,7 @@ def _firebox(*, fire: _Fire, surface: float, wall: float) -> tuple[Floats, Float
         if np.all(np.abs(step) < _TOLERANCE * temperature):
             break
     else:
-        raise ArithmeticError(f"the gas leaving the firebox does not settle in {_MAX_ITERATIONS} rounds")
+        raise ArithmeticError(
+            f"the temperature of the gas leaving the firebox did not converge in {_MAX_ITERATIONS} iterations"
+        )
     return temperature, radiation_factor * (temperature**4 - wall**4)

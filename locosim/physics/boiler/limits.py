@@ -1,7 +1,7 @@
-"""What holds the steam back: each limit is a firing rate or a steam rate, and has a name.
+"""Limits of the steam supply, each a firing rate or a steam rate, by name.
 
-The draft's is in `draft`, those of the heating surface in `evaporation`. A firing rate becomes a steam
-rate through a heat balance.
+The limit by the draft is in `draft`, that by the heating surface in `evaporation`. A firing rate gives a steam rate
+through a heat balance.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ MAX_STOKER_FIRING = 25_000.0 * POUND / HOUR  # [kg/s] of coal, one large stoker;
 
 
 def grate_limit(*, grate_area: float, fuel: FuelProperties) -> float:
-    """Firing rate a grate sustains with this fuel, by the handbook for coal: name "grate".
+    """Maximum sustained firing rate of a grate; name of this limit: "grate".
 
     Args:
         grate_area: Area of the grate [m2].
@@ -40,25 +40,25 @@ def grate_limit(*, grate_area: float, fuel: FuelProperties) -> float:
         Firing rate [kg/s].
 
     References:
-        [Cole1914], from memory, 120 lb/ft2 h of coal; other fuels as their `source` says.
+        [Cole1914], from memory, 120 lb/ft2 h of coal; for other fuels see their `source`.
     """
     return grate_area * fuel.grate_limit
 
 
 def fire_limit(*, balance: HeatBalance) -> float:
-    """Firing rate beyond which more fuel makes no more steam: name "fire".
+    """Firing rate beyond which more fuel makes no more steam; name of this limit: "fire".
 
     Args:
         balance: Heat balance over rising firing rates.
 
     Returns:
-        Firing rate; the last of the balance where steam still rises there [kg/s].
+        Firing rate; the last of the balance where the steam rate still rises there [kg/s].
     """
     return float(balance.firing_rate[int(np.argmax(balance.steam_rate))])
 
 
 def steam_from_firing_rate(*, firing_rate: float, balance: HeatBalance) -> float:
-    """Steam that a limit on the firing rate allows, no more than the fire's greatest.
+    """Steam made at a firing rate, at most the maximum of the balance.
 
     Args:
         firing_rate: Firing rate [kg/s].
@@ -68,20 +68,22 @@ def steam_from_firing_rate(*, firing_rate: float, balance: HeatBalance) -> float
         Steam [kg/s].
 
     Raises:
-        OutOfRange: A firing rate below the first of the balance.
+        OutOfRange: A firing rate below the first one of the balance.
     """
     top = int(np.argmax(balance.steam_rate)) + 1
     first = float(balance.firing_rate[0])
     if firing_rate < first:
-        raise OutOfRange(f"a firing rate of {firing_rate:.4g} kg/s is below the {first:.4g} of the balance")
+        raise OutOfRange(
+            f"a firing rate of {firing_rate:.4g} kg/s is below the lowest of the heat balance, {first:.4g} kg/s"
+        )
     return float(np.interp(firing_rate, balance.firing_rate[:top], balance.steam_rate[:top]))
 
 
 def feed_limit(*, rates: Sequence[float]) -> float:
-    """Steam all feed devices together can replace: name "feed devices".
+    """Steam that all feed devices together can replace; name of this limit: "feed devices".
 
     Args:
-        rates: Greatest delivery of each, net of its own live steam [kg/s].
+        rates: Maximum delivery of each, net of its own live steam [kg/s].
 
     Returns:
         Steam [kg/s].
@@ -90,12 +92,12 @@ def feed_limit(*, rates: Sequence[float]) -> float:
 
 
 def feed_limit_largest_out(*, rates: Sequence[float]) -> float:
-    """Steam the feed devices can replace with the largest out of use.
+    """Steam that the feed devices can replace with the largest one failed.
 
     Args:
-        rates: Greatest delivery of each, net of its own live steam [kg/s].
+        rates: Maximum delivery of each, net of its own live steam [kg/s].
 
     Returns:
-        Steam; 0 where there is but one [kg/s].
+        Steam; 0 with a single device [kg/s].
     """
     return float(sum(rates) - max(rates, default=0.0))

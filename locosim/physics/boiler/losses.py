@@ -1,4 +1,4 @@
-"""What takes heat and steam from the boiler beside the cylinders: the air round it, and safety valves."""
+"""Radiation loss of the boiler, and the range of its safety valves."""
 
 from __future__ import annotations
 
@@ -6,11 +6,11 @@ import math
 
 from locosim.constants import PSI
 
-# Lagged boiler in still air, all bare parts counted in; and its growth with the wind past it. Common
-# practice, no source: some 5 W/(m2 K) standing, twice that at 60 mph.
+# Heat transfer coefficient of a lagged boiler, bare parts included, in still air and its increase with the wind;
+# common practice, no source: some 5 W/(m2 K) standing, twice that at 60 mph.
 _STILL_AIR_COEFFICIENT = 5.0  # [W/(m2 K)]
-_WIND_COEFFICIENT = 1.0  # [W/(m2 K)] per root of a metre per second
-# Outside of boiler and firebox over evaporating surface, where no dimensions are known; common practice, no
+_WIND_COEFFICIENT = 1.0  # [W/(m2 K)] per square root of 1 m/s
+# Outer surface of boiler and firebox over evaporative surface, where no dimensions are given; common practice, no
 # source.
 OUTER_TO_HEATING_SURFACE_RATIO = 0.2
 
@@ -20,13 +20,13 @@ SAFETY_VALVE_LIFT_RANGE = 6.0 * PSI  # [Pa] from first opening to full lift; 49 
 def radiation_loss(
     *, outer_surface: float, water_temperature: float, air_temperature: float, wind: float
 ) -> float:
-    """Heat lost by the outside of a lagged boiler.
+    """Heat lost by the outer surface of a lagged boiler, by radiation and convection.
 
     Args:
-        outer_surface: Outside of boiler and firebox [m2].
+        outer_surface: Outer surface of boiler and firebox [m2].
         water_temperature: Temperature of the water [K].
         air_temperature: Temperature of the air [K].
-        wind: Speed of the air past the boiler: that of the engine, with the wind [m/s].
+        wind: Speed of the air past the boiler, from the speed of the engine and the wind [m/s].
 
     Returns:
         Heat lost [W].
@@ -36,7 +36,7 @@ def radiation_loss(
 
 
 def boiler_outer_surface(*, diameter: float, length: float) -> float:
-    """Outside surface of a boiler taken as one cylinder with its backhead.
+    """Outer surface of a boiler, as one cylinder with its backhead.
 
     Args:
         diameter: Outside diameter [m].

@@ -1,22 +1,19 @@
-"""Water over the crown sheet, with the boiler tilted by the grade and by gaining or losing speed.
+"""Water level over the crown sheet, with the boiler tilted by the grade and by acceleration.
 
-The water space is taken as one cylinder lying along the engine, from the backhead to the front tube plate.
-What tubes and firebox take of it lies below the surface, so it is a constant: every `volume` here is the
-volume under the surface, water and what is sunk in it together. Positions run along the boiler from the
-middle of its length, positive towards the stack; heights from the lowest line of the barrel.
+The water space is treated as one cylinder along the engine, from the backhead to the front tube sheet. Tubes and
+firebox lie below the surface, so their volume is a constant: every `volume` here is the volume under the surface,
+water and submerged parts together. Positions are measured along the boiler from the middle of its length, positive
+toward the stack; heights from the lowest line of the barrel.
 
-The free surface stands across the sum of gravity and the engine's own acceleration. Its tilt against the
-barrel is grade + acceleration / g in the direction of travel, and with the stack leading the depth is
-h - tilt x:
+The free surface is perpendicular to the sum of gravity and the acceleration of the engine. Its tilt against the
+barrel is grade + acceleration / g in the direction of travel, and with the stack leading the depth is h - tilt x:
 
-* climbing or gaining speed, water runs to the backhead: the glass reads high, and the front end of the crown
-  sheet has the least cover;
-* over a summit, and still more when brakes are put on with the grade falling, tilt turns negative: water runs
-  to the stack, and the back end of the crown sheet, which the glass has shown deep in water, is uncovered
-  first.
+* climbing or gaining speed, water runs to the backhead: the glass reads high, and the front end of the crown sheet
+  has the least cover;
+* over a summit, and still more when braking on a falling grade, the tilt turns negative: water runs toward the stack,
+  and the back end of the crown sheet, which the glass has shown well covered, is uncovered first.
 
-With the stack trailing both are reversed. Surging, and the swelling of water that boils, are left out.
-The functions take plain numbers and are the same text compiled or not.
+With the stack trailing both are reversed. Surging, and swelling of the boiling water, are neglected.
 """
 
 from __future__ import annotations
@@ -28,7 +25,7 @@ from locosim.constants import GRAVITY
 from locosim.physics.types import Real
 
 MAX_ITERATIONS = 100
-ANGLE_TOLERANCE = 1e-8  # of the angle [rad]: the step after it is about the square of this
+ANGLE_TOLERANCE = 1e-8  # [rad]; the next step would be about the square of this
 
 STACK_LEADING = 1.0
 STACK_TRAILING = -1.0
@@ -36,10 +33,10 @@ STACK_TRAILING = -1.0
 
 @compiled
 def segment_area(height: float, diameter: float) -> float:
-    """Area under a level in a circle [m2]: exact circular segment.
+    """Area of the circular segment below a level [m2].
 
     Args:
-        height: Level above the lowest point; below 0 counts as 0, above the diameter as full [m].
+        height: Level above the lowest point; below 0 gives 0, above the diameter the whole circle [m].
         diameter: Diameter of the circle [m].
     """
     if height <= 0.0:
@@ -55,8 +52,8 @@ def segment_area(height: float, diameter: float) -> float:
 def level(volume: float, length: float, diameter: float) -> float:
     """Height of the surface in a level boiler [m].
 
-    Newton for the angle the surface is seen under from the axis: f = angle - sin angle is convex up to half a
-    turn, so from there the steps go one way; a boiler more than half full is solved by its steam space.
+    Newton's method for the angle that the surface subtends at the axis: f = angle - sin angle is convex up to half a
+    turn, so the steps from there go one way; a boiler more than half full is solved by its steam space.
 
     Args:
         volume: Volume under the surface [m3].
@@ -64,7 +61,7 @@ def level(volume: float, length: float, diameter: float) -> float:
         diameter: Inside diameter of the barrel [m].
 
     Raises:
-        ArithmeticError: Steps that do not come to rest, as of a volume that is not a number.
+        ArithmeticError: No convergence, as with a volume that is not a number.
     """
     radius = 0.5 * diameter
     target = 2.0 * volume / (length * radius * radius)  # angle - sin angle, of 2 pi
@@ -82,14 +79,14 @@ def level(volume: float, length: float, diameter: float) -> float:
         if abs(step) < ANGLE_TOLERANCE:
             break
     else:
-        raise ArithmeticError("the level of the water does not settle")
+        raise ArithmeticError("the water level did not converge")
     height = radius * (1.0 - math.cos(0.5 * angle))
     return diameter - height if over_half_full else height
 
 
 @compiled
 def volume_below(height: float, length: float, diameter: float) -> float:
-    """Volume under the surface of a level boiler [m3]: the inverse of `level`.
+    """Volume under the surface of a level boiler [m3], the inverse of `level`.
 
     Args:
         height: Level above the lowest line of the barrel [m].
@@ -100,11 +97,11 @@ def volume_below(height: float, length: float, diameter: float) -> float:
 
 
 def surface_tilt(*, grade: Real, acceleration: Real, leading: float) -> Real:
-    """Slope of the surface against the barrel, falling towards the stack [1].
+    """Slope of the surface against the barrel, positive where it falls toward the stack [1].
 
     Args:
-        grade: Rise of the line over its length in the direction of travel [1].
-        acceleration: Gain of speed in the direction of travel; braking is negative [m/s2].
+        grade: Rise over run of the line in the direction of travel [1].
+        acceleration: Acceleration in the direction of travel, negative when braking [m/s2].
         leading: STACK_LEADING or STACK_TRAILING.
     """
     return leading * (grade + acceleration / GRAVITY)
@@ -114,14 +111,14 @@ def surface_tilt(*, grade: Real, acceleration: Real, leading: float) -> Real:
 def level_at_midlength(volume: float, tilt: float, length: float, diameter: float) -> float:
     """Height of a tilted surface at the middle of the boiler's length [m].
 
-    The plane turns about the line where the level surface cuts the middle, but for a term of second order:
-    above the axis the barrel narrows upwards, so the rising end holds less than the falling end gives up.
-    Keeping the volume asks for h = h_level - (A'' / A') tilt^2 L^2 / 24, with A the segment area, A' its
-    width. Good while the surface meets both ends between bottom and top.
+    The surface turns about its middle line except for a term of second order: above the axis the barrel narrows
+    upward, so the rising end gains less volume than the falling end loses. Constant volume requires
+    h = h_level - (A'' / A') tilt^2 L^2 / 24, with A the area of the segment and A' its width. Valid while the surface
+    meets both ends of the boiler between bottom and top.
 
     Args:
         volume: Volume under the surface [m3].
-        tilt: Slope of the surface, falling towards the stack [1].
+        tilt: Slope of the surface, falling toward the stack [1].
         length: Length of the water space [m].
         diameter: Inside diameter of the barrel [m].
     """
@@ -135,12 +132,12 @@ def level_at_midlength(volume: float, tilt: float, length: float, diameter: floa
 
 @compiled
 def level_at(position: float, volume: float, tilt: float, length: float, diameter: float) -> float:
-    """Height of the surface at a place along the boiler [m].
+    """Height of the surface at a position along the boiler [m].
 
     Args:
-        position: Distance from the middle of the boiler's length, positive towards the stack [m].
+        position: Distance from the middle of the boiler's length, positive toward the stack [m].
         volume: Volume under the surface [m3].
-        tilt: Slope of the surface, falling towards the stack [1].
+        tilt: Slope of the surface, falling toward the stack [1].
         length: Length of the water space [m].
         diameter: Inside diameter of the barrel [m].
     """

@@ -1,1 +1,1 @@
-"""Rules of train operation: braking, momentum, tonnage, speed on curves."""
+"""Train operation: braking, momentum, tonnage ratings, speed on curves."""

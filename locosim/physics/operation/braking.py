@@ -1,4 +1,4 @@
-"""Stopping, and holding speed on a falling grade."""
+"""Braking: stopping, and holding a train on a falling grade."""
 
 from __future__ import annotations
 
@@ -13,17 +13,17 @@ GALTON_SPEEDS = (_GALTON["speed_mph"][0] * MPH, _GALTON["speed_mph"][-1] * MPH) 
 
 MIN_BRAKING_RATIO = 1e-9  # shoe force over weight below which there is none [1]
 
-# Rules of one railway for a 2.2 % falling grade: [NTSB1990] pp. 44-53.
-MASS_PER_BRAKE_LIMIT = 80 * SHORT_TON  # [kg] per operative brake, above it the speed below
-HEAVY_TRAIN_SPEED = 45 * MPH  # [m/s]; 25 or 20 mile/h on grades named in the rules
+# Rules of one railroad for a 2.2 % falling grade: [NTSB1990] pp. 44-53.
+MASS_PER_BRAKE_LIMIT = 80 * SHORT_TON  # [kg] per working brake, above which the next speed applies
+HEAVY_TRAIN_SPEED = 45 * MPH  # [m/s]; 25 or 20 mile/h on grades listed in the rules
 
 
 def galton_shoe_friction(*, speed: Real) -> Real:
-    """Friction of cast iron shoes on steel tyres, falling with speed.
+    """Friction of cast iron shoes on steel tires, falling with speed.
 
-    Linear between tabulated speeds. Below 10 mile/h the value there, which errs to the low side; above
-    60 mile/h (`GALTON_SPEEDS`) the value there, which errs to the high side: the caller must say so. Shoes
-    also lose friction as they heat, which is not in it.
+    Linear between the tabulated speeds. Below 10 mile/h the value at 10, which errs to the low side; above 60 mile/h
+    (`GALTON_SPEEDS`) the value at 60, which errs to the high side: callers report it. Shoes also lose friction as
+    they heat; that is neglected.
 
     Args:
         speed: Speed at the tread [m/s].
@@ -40,11 +40,11 @@ def galton_shoe_friction(*, speed: Real) -> Real:
 def braking_deceleration(
     *, braking_ratio: float, shoe_friction: Real, grade: float = 0.0, resistance: float = 0.0
 ) -> Real:
-    """Deceleration of a train by its shoes, its running resistance and the grade.
+    """Deceleration of a train by brake shoes, running resistance and grade.
 
     Args:
         braking_ratio: Force of all shoes over the weight of the train [1].
-        shoe_friction: Friction between shoe and tyre [1].
+        shoe_friction: Coefficient of friction between shoe and tire [1].
         grade: Rise over run in the direction of travel, below zero when falling [1].
         resistance: Running resistance per mass [N/kg].
 
@@ -60,15 +60,15 @@ def braking_deceleration(
 def stopping_distance_with_shoes(
     *, speed: float, braking_ratio: float, grade: float = 0.0, reaction_time: float = 0.0
 ) -> float:
-    """Distance run until standing with cast iron shoes, whose friction rises as the speed falls.
+    """Stopping distance with cast iron shoes, whose friction rises as the speed falls.
 
-    Running resistance is left out, which errs to the long side.
+    Running resistance is neglected, which errs to the long side.
 
     Args:
-        speed: Speed when the stop is wanted, within `GALTON_SPEEDS` or below [m/s].
+        speed: Initial speed, at most the upper end of `GALTON_SPEEDS` [m/s].
         braking_ratio: Force of all shoes over the weight of the train [1].
         grade: Rise over run in the direction of travel, below zero when falling [1].
-        reaction_time: Time until the brake holds [s].
+        reaction_time: Time before the brakes apply, at constant speed [s].
 
     Returns:
         Distance; infinite when the shoes cannot stop the train on this grade [m].
@@ -88,21 +88,21 @@ def stopping_distance_with_shoes(
 
 
 def max_holding_speed(*, grade: Real, braking_ratio: float, resistance: float = 0.0) -> Real:
-    """Highest speed at which cast iron shoes hold a train on a falling grade; above it they let it run away.
+    """Maximum speed at which cast iron shoes hold a train on a falling grade; above it the train runs away.
 
     Args:
         grade: Rise over run in the direction of travel, below zero [1].
-        braking_ratio: Force of all shoes, at the application used, over the weight of the train [1].
+        braking_ratio: Force of all shoes, at the brake application in use, over the weight of the train [1].
         resistance: Running resistance per mass [N/kg].
 
     Returns:
-        Speed: zero when the shoes cannot hold the train, the end of the table (60 mile/h) when they hold it
-        there [m/s].
+        Speed: zero where the shoes cannot hold the train, the end of the table (60 mile/h) where they hold it
+        at that speed [m/s].
 
     References:
         [Galton1878], from memory.
     """
-    # Without shoes a grade that needs any hold is held at no speed.
+    # Without brakes a train on a falling grade is held at no speed.
     needed = (-np.asarray(grade) - resistance / GRAVITY) / np.maximum(braking_ratio, MIN_BRAKING_RATIO)
     friction, speed = _GALTON["coefficient"][::-1], _GALTON["speed_mph"][::-1] * MPH
     holding: Real = np.interp(needed, friction, speed, right=0.0)[()]
@@ -110,15 +110,15 @@ def max_holding_speed(*, grade: Real, braking_ratio: float, resistance: float = 
 
 
 def max_speed_by_brakes(*, mass_per_brake: float) -> float:
-    """Highest speed by the mass for each operative brake.
+    """Maximum speed by the mass per working brake.
 
     Args:
-        mass_per_brake: Trailing mass for each car whose brake works [kg].
+        mass_per_brake: Trailing mass per car with a working brake [kg].
 
     Returns:
-        Speed; infinite when the rule sets no limit [m/s].
+        Speed; infinite where the rule sets no limit [m/s].
 
     References:
-        [NTSB1990] pp. 44-53: above 80 short tons 45 mile/h. The rules of one railway.
+        [NTSB1990] pp. 44-53: above 80 short tons 45 mile/h, by the rules of one railroad.
     """
     return HEAVY_TRAIN_SPEED if mass_per_brake > MASS_PER_BRAKE_LIMIT else np.inf

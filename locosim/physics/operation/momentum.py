@@ -1,4 +1,4 @@
-"""Energy of motion: velocity head, rotating mass, what momentum carries."""
+"""Momentum of trains: kinetic energy, velocity head, rotating mass."""
 
 from __future__ import annotations
 
@@ -7,16 +7,16 @@ import numpy as np
 from locosim.constants import GRAVITY
 from locosim.physics.types import Real
 
-# Inertia of turning wheels over mass of the train. [Webb1906] § 120 by wheels of a freight car: loaded
-# 3.15 %, empty 8.9 %; 5 % is the usual allowance for a train.
+# Equivalent mass of the rotating wheels over the mass of the train. [Webb1906] § 120, freight car: loaded 3.15 %,
+# empty 8.9 %; 5 % is the usual allowance for a train.
 ROTATING_MASS_FRACTION = 0.05
 
 
 def rotating_mass(*, count: float, mass: float, radius_of_gyration: float, wheel_radius: float) -> float:
-    """Mass that, moving with the train, would hold the energy in the turning of its wheels.
+    """Equivalent mass of rotating wheels: the mass with the same energy at the speed of the train.
 
     Args:
-        count: Number of like wheels [1].
+        count: Number of equal wheels [1].
         mass: Mass of one wheel [kg].
         radius_of_gyration: Radius of gyration of a wheel [m].
         wheel_radius: Radius of the tread [m].
@@ -31,10 +31,10 @@ def rotating_mass(*, count: float, mass: float, radius_of_gyration: float, wheel
 
 
 def kinetic_energy(*, mass: float, speed: Real) -> Real:
-    """Energy of motion of a mass.
+    """Kinetic energy of a mass.
 
     Args:
-        mass: Mass, with the equivalent mass of wheels where it is wanted [kg].
+        mass: Mass, including the equivalent mass of the wheels where it counts [kg].
         speed: Speed [m/s].
 
     Returns:
@@ -47,11 +47,11 @@ def kinetic_energy(*, mass: float, speed: Real) -> Real:
 
 
 def velocity_head(*, speed: Real, rotating_mass_fraction: float = 0.0) -> Real:
-    """Height to which its energy of motion would lift a train.
+    """Velocity head: the height to which the kinetic energy of a train would lift it.
 
     Args:
         speed: Speed [m/s].
-        rotating_mass_fraction: Inertia of turning wheels over mass of the train [1].
+        rotating_mass_fraction: Equivalent mass of the rotating wheels over the mass of the train [1].
 
     Returns:
         Height [m].
@@ -63,11 +63,11 @@ def velocity_head(*, speed: Real, rotating_mass_fraction: float = 0.0) -> Real:
 
 
 def speed_from_velocity_head(*, head: Real, rotating_mass_fraction: float = 0.0) -> Real:
-    """Speed that belongs to a velocity head.
+    """Speed from a velocity head.
 
     Args:
         head: Velocity head, not below zero [m].
-        rotating_mass_fraction: Inertia of turning wheels over mass of the train [1].
+        rotating_mass_fraction: Equivalent mass of the rotating wheels over the mass of the train [1].
 
     Returns:
         Speed [m/s].
@@ -80,15 +80,15 @@ def speed_from_velocity_head(*, head: Real, rotating_mass_fraction: float = 0.0)
 
 
 def speed_after_rise(*, speed: Real, rise: float, rotating_mass_fraction: float = 0.0) -> Real:
-    """Speed after a change of height while the pull just balances the resistance on the level.
+    """Speed after a change of height, with an effort that balances the resistance on the level.
 
     Args:
         speed: Speed before [m/s].
-        rise: Height gained, below zero when lost [m].
-        rotating_mass_fraction: Inertia of turning wheels over mass of the train [1].
+        rise: Height gained, negative when lost [m].
+        rotating_mass_fraction: Equivalent mass of the rotating wheels over the mass of the train [1].
 
     Returns:
-        Speed; zero when the train does not get there [m/s].
+        Speed; zero where the train does not reach that height [m/s].
 
     References:
         [Webb1906] §§ 124 and 193.
@@ -99,11 +99,11 @@ def speed_after_rise(*, speed: Real, rise: float, rotating_mass_fraction: float 
 
 
 def momentum_run(*, head: Real, resistance: float) -> Real:
-    """Distance that a velocity head carries a train without steam.
+    """Distance that a train runs without steam on its velocity head.
 
     Args:
         head: Velocity head [m].
-        resistance: Resistance per mass of track and grade together [N/kg].
+        resistance: Resistance per mass, grade included [N/kg].
 
     Returns:
         Distance [m].
@@ -120,13 +120,13 @@ def accelerating_force(
     """Mean force per mass that changes the speed over a distance.
 
     Args:
-        speed_before: Speed at its beginning [m/s].
-        speed_after: Speed at its end [m/s].
+        speed_before: Speed at the beginning [m/s].
+        speed_after: Speed at the end [m/s].
         distance: Distance [m].
-        rotating_mass_fraction: Inertia of turning wheels over mass of the train [1].
+        rotating_mass_fraction: Equivalent mass of the rotating wheels over the mass of the train [1].
 
     Returns:
-        Force per mass, below zero when it slows the train [N/kg].
+        Force per mass, negative when it slows the train [N/kg].
 
     References:
         [Webb1906] § 120; with 5 % rotating 70 (V2² - V1²)/feet lb per short ton, from memory.

@@ -1,4 +1,4 @@
-"""Curves and the speeds they allow: degree and radius, elevation, unbalanced_superelevation, track classes."""
+"""Curves: degree and radius, superelevation and the speeds it allows, speeds by class of track."""
 
 from __future__ import annotations
 
@@ -10,12 +10,14 @@ from locosim.constants import FOOT, INCH, MPH
 from locosim.errors import OutOfRange
 from locosim.physics.types import Real
 
-CHORD = 100.0 * FOOT  # [m], the chord that defines the degree of a curve in American practice
-SUPERELEVATION_CONSTANT = 0.0007  # inches of elevation per degree of curve and (mile/h)², [CFR213] § 213.57
+CHORD = 100.0 * FOOT  # [m] chord that defines the degree of a curve in American practice
+SUPERELEVATION_CONSTANT = (
+    0.0007  # inches of superelevation per degree of curve and (mile/h)², [CFR213] § 213.57
+)
 
 
 class TrackClassSpeeds(NamedTuple):
-    """Highest speeds on a class of track [m/s]."""
+    """Maximum speeds on a class of track [m/s]."""
 
     freight: float
     passenger: float
@@ -36,7 +38,7 @@ TRACK_CLASS_SPEEDS = {
 
 
 def track_class_speeds(*, track_class: int) -> TrackClassSpeeds:
-    """Highest speeds of freight and passenger trains on a class of track.
+    """Maximum speeds of freight and passenger trains on a class of track.
 
     Args:
         track_class: Class of track, 1 to 9.
@@ -45,7 +47,7 @@ def track_class_speeds(*, track_class: int) -> TrackClassSpeeds:
         Speeds [m/s].
 
     Raises:
-        OutOfRange: When there is no such class.
+        OutOfRange: An unknown class.
 
     References:
         [CFR213] §§ 213.9 and 213.307.
@@ -56,7 +58,7 @@ def track_class_speeds(*, track_class: int) -> TrackClassSpeeds:
 
 
 def radius_of_curve(*, degree_of_curve: Real) -> Real:
-    """Radius of a curve given by its degree.
+    """Radius of a curve from its degree.
 
     Args:
         degree_of_curve: Angle subtended at the center by a chord of 100 ft [rad].
@@ -73,7 +75,7 @@ def radius_of_curve(*, degree_of_curve: Real) -> Real:
 
 
 def degree_of_curve(*, radius: Real) -> Real:
-    """Degree of a curve given by its radius.
+    """Degree of a curve from its radius.
 
     Args:
         radius: Radius, at least 50 ft; infinite for straight track [m].
@@ -89,12 +91,12 @@ def degree_of_curve(*, radius: Real) -> Real:
 
 
 def curve_speed(*, degree_of_curve: Real, superelevation: float, unbalanced_superelevation: float) -> Real:
-    """Highest speed through a curve for an elevation of the outer rail and an allowed unbalanced_superelevation.
+    """Maximum speed on a curve, from its superelevation and the unbalanced superelevation allowed.
 
     Args:
         degree_of_curve: Angle subtended at the center by a chord of 100 ft, above zero [rad].
-        superelevation: Elevation of the outer rail above the inner [m].
-        unbalanced_superelevation: Elevation that may be lacking at that speed, 3 in by the general rule [m].
+        superelevation: Elevation of the outer rail above the inner rail [m].
+        unbalanced_superelevation: Superelevation that may be lacking at that speed, 3 in by the general rule [m].
 
     Returns:
         Speed [m/s].
@@ -108,17 +110,17 @@ def curve_speed(*, degree_of_curve: Real, superelevation: float, unbalanced_supe
 
 
 def equilibrium_superelevation(*, degree_of_curve: Real, speed: Real) -> Real:
-    """Elevation of the outer rail at which a train at this speed presses on both rails alike.
+    """Equilibrium superelevation: that at which a train loads both rails alike at a speed.
 
     Args:
         degree_of_curve: Angle subtended at the center by a chord of 100 ft [rad].
         speed: Speed [m/s].
 
     Returns:
-        Elevation [m].
+        Superelevation [m].
 
     References:
-        [CFR213] § 213.57, the same constant with no unbalanced_superelevation; standard gauge.
+        [CFR213] § 213.57, the same constant without unbalanced superelevation; standard gauge.
     """
     superelevation: Real = INCH * SUPERELEVATION_CONSTANT * np.degrees(degree_of_curve) * (speed / MPH) ** 2
     return superelevation

@@ -1,4 +1,4 @@
-"""Rating by the rules of operating departments: what an engine is given to haul."""
+"""Tonnage ratings: the load assigned to a locomotive, by the rules of operating departments."""
 
 from __future__ import annotations
 
@@ -8,17 +8,17 @@ NET_LOAD_SHARE = 0.50  # of the gross trailing load, planning value of [Army603]
 
 
 def army_drawbar_pull(*, tractive_effort: float, locomotive_mass: float) -> float:
-    """Drawbar pull at low speed on the level, by the planning rule of the army.
+    """Drawbar pull at low speed on the level, by a planning rule of the US Army.
 
     Args:
         tractive_effort: Continuous tractive effort; for steam the starting effort [N].
-        locomotive_mass: Mass of engine and tender [kg].
+        locomotive_mass: Mass of locomotive and tender [kg].
 
     Returns:
         Drawbar pull [N].
 
     References:
-        [Army603] example of gross trailing load: 20 lb less for each short ton of the engine.
+        [Army603] example of gross trailing load: 20 lb less for each short ton of the locomotive.
     """
     return tractive_effort - 20 * POUND_PER_SHORT_TON * locomotive_mass
 
@@ -31,11 +31,11 @@ def gross_trailing_load(
     grade_resistance: float,
     curve_resistance: float,
 ) -> float:
-    """Mass that a drawbar pull hauls against the resistances of the line.
+    """Gross trailing load: the mass that a drawbar pull hauls against the resistances of the line.
 
     Args:
         drawbar_pull: Drawbar pull [N].
-        weather_factor: Share of it that counts in cold or wet weather [1].
+        weather_factor: Factor on the drawbar pull in cold or wet weather [1].
         rolling_resistance: Running resistance per mass [N/kg].
         grade_resistance: Grade resistance per mass [N/kg].
         curve_resistance: Curve resistance per mass [N/kg].
@@ -50,7 +50,7 @@ def gross_trailing_load(
 
 
 def net_train_load(*, gross_load: float) -> float:
-    """Mass of the freight itself in a trailing load.
+    """Net load: the mass of the freight in a gross trailing load.
 
     Args:
         gross_load: Gross trailing load [kg].
@@ -65,15 +65,15 @@ def net_train_load(*, gross_load: float) -> float:
 
 
 def ruling_grade(*, effort: float, mass: float, rolling_resistance: float) -> float:
-    """Steepest grade a pull takes a train up, by the rule of 20 lb per short ton and per cent.
+    """Ruling grade of a train, by the rule of 20 lb per short ton for each per cent.
 
     Args:
-        effort: Tractive effort with the mass of engine and train, or drawbar pull with the train [N].
-        mass: Mass that goes with the pull [kg].
+        effort: Tractive effort, or drawbar pull [N].
+        mass: Mass of locomotive and train, or with drawbar pull that of the train [kg].
         rolling_resistance: Running resistance per mass; 3 lb per short ton in the source [N/kg].
 
     Returns:
-        Gradient [1].
+        Grade, rise over run [1].
 
     References:
         [TI850] equation 3-3.
@@ -84,16 +84,16 @@ def ruling_grade(*, effort: float, mass: float, rolling_resistance: float) -> fl
 def adhesion_required_on_grade(
     *, mass: float, grade: float, rolling_resistance: float, mass_on_drivers: float
 ) -> float:
-    """Share of the weight on the driving wheels that a train uses as pull on a grade.
+    """Coefficient of adhesion that a train requires on a grade.
 
     Args:
-        mass: Mass of train, tender and engine [kg].
+        mass: Mass of train, tender and locomotive [kg].
         grade: Rise over run [1].
         rolling_resistance: Running resistance per mass [N/kg].
         mass_on_drivers: Mass on the driving wheels [kg].
 
     Returns:
-        Share, the coefficient of adhesion used [1].
+        Coefficient of adhesion: effort over the weight on drivers [1].
 
     References:
         [Randolph1910]: load x (20 G + r) / (20 W) per cent.

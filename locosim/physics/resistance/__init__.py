@@ -1,1 +1,1 @@
-"""Resistance of vehicles, curves and grades."""
+"""Train resistance: running, starting, grades and curves."""

@@ -1,7 +1,7 @@
-"""Laws of running resistance from American practice; `resistance.LAWS` names them.
+"""Laws of running resistance from American practice; `laws.LAWS` lists them.
 
-Arguments are those of `resistance.ResistanceLaw`. V is in mile/h, w the short tons on an axle, n the axles of the
-vehicle, A its frontal area in square feet; the resistance is in lb per short ton.
+Arguments are those of `laws.ResistanceLaw`. V is the speed in mile/h, w the mass on one axle in short tons, n the
+number of axles, A the frontal area in square feet; the resistance is in lb per short ton.
 """
 
 from __future__ import annotations
@@ -43,18 +43,18 @@ def _modified_1970(drag: float, axle_load: float, axles: float, frontal_area: fl
 def modified_1970(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
     """Ordinary cars on later track: 0.6 + 20/w + 0.01 V + 0.07 V²/(w n).
 
-    0.07 read in [Trani]; 0.6, 20 and 0.01 of [AREA1970] from memory. Frontal area is in the 0.07.
+    0.07 read in [Trani]; 0.6, 20 and 0.01 of [AREA1970] from memory. The 0.07 includes the frontal area.
     """
     return _modified_1970(0.07, axle_load, axles, frontal_area)
 
 
 def modified_1970_containers(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
-    """Containers on flat cars: as `modified_1970` with 0.0935 V²/(w n). [Trani]; [AREA1970] from memory."""
+    """Container cars: as `modified_1970` with 0.0935 V²/(w n). [Trani]; [AREA1970] from memory."""
     return _modified_1970(0.0935, axle_load, axles, frontal_area)
 
 
 def modified_1970_trailers(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
-    """Road trailers on flat cars: as `modified_1970` with 0.16 V²/(w n). [Trani]; [AREA1970] from memory."""
+    """Trailers on flat cars: as `modified_1970` with 0.16 V²/(w n). [Trani]; [AREA1970] from memory."""
     return _modified_1970(0.16, axle_load, axles, frontal_area)
 
 
@@ -70,7 +70,7 @@ def _canadian_national(factor: float, axle_load: float, axles: float, frontal_ar
 
 
 def canadian_national_locomotive(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
-    """Open-fronted engines: 1.5 + 18/w + 0.03 V + 24 A V²/(10,000 w n). [CanadianNational], from memory."""
+    """Locomotives with an open front: 1.5 + 18/w + 0.03 V + 24 A V²/(10,000 w n). [CanadianNational], from memory."""
     return _canadian_national(24.0, axle_load, axles, frontal_area)
 
 
@@ -80,12 +80,12 @@ def canadian_national_box(*, axle_load: float, axles: float, frontal_area: float
 
 
 def canadian_national_gondola_loaded(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
-    """Loaded open cars: as `canadian_national_locomotive` with 4.2. [CanadianNational], from memory."""
+    """Loaded gondolas: as `canadian_national_locomotive` with 4.2. [CanadianNational], from memory."""
     return _canadian_national(4.2, axle_load, axles, frontal_area)
 
 
 def canadian_national_gondola_empty(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
-    """Empty open cars: as `canadian_national_locomotive` with 12. [CanadianNational], from memory."""
+    """Empty gondolas: as `canadian_national_locomotive` with 12. [CanadianNational], from memory."""
     return _canadian_national(12.0, axle_load, axles, frontal_area)
 
 
@@ -102,7 +102,7 @@ def canadian_national_passenger(*, axle_load: float, axles: float, frontal_area:
 def schmidt_1910(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
     """Freight cars by gross car weight, 15 to 75 short tons, 5 to 40 mile/h, air above 30 °F, good track.
 
-    Between the tabulated weights linear; beyond them the nearest row. [Schmidt1910], from memory.
+    Linear between the tabulated weights, the nearest row beyond them. [Schmidt1910], from memory.
     """
     _, car, _ = customary(axle_load, axles, frontal_area)
     weights = SCHMIDT["car_weight_short_ton"]
@@ -110,28 +110,28 @@ def schmidt_1910(*, axle_load: float, axles: float, frontal_area: float) -> Coef
 
 
 def shurtleff_1907(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
-    """Freight cars at low speed: 1 + 90/C, C the gross short tons of the car. [Randolph1910], discussion."""
+    """Freight cars at low speed: 1 + 90/C, C the gross weight of the car in short tons. [Randolph1910], discussion."""
     _, car, _ = customary(axle_load, axles, frontal_area)
     return american(1 + 90 / car, 0.0, 0.0)
 
 
 def wellington_1880(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
-    """Slow freight trains of about 1880: 6, whatever the speed. [Randolph1910]."""
+    """Slow freight trains of about 1880: 6 at any speed. [Randolph1910]."""
     return american(6.0, 0.0, 0.0)
 
 
 def dennis_1910(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
-    """Slow freight trains of 1908 to 1910: 4.7, whatever the speed. [Randolph1910]."""
+    """Slow freight trains of 1908 to 1910: 4.7 at any speed. [Randolph1910]."""
     return american(4.7, 0.0, 0.0)
 
 
 def army_good_track(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
-    """Planning value for good to fair track: 6, whatever the speed. [Army603] table II."""
+    """Planning value for good to fair track: 6 at any speed. [Army603] table II."""
     return american(6.0, 0.0, 0.0)
 
 
 def army_poor_track(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
-    """Planning value for fair to poor track: 7, whatever the speed. [Army603] table II."""
+    """Planning value for fair to poor track: 7 at any speed. [Army603] table II."""
     return american(7.0, 0.0, 0.0)
 
 
@@ -146,10 +146,10 @@ def baldwin(*, axle_load: float, axles: float, frontal_area: float) -> Coefficie
 
 
 def cole_1914_locomotive(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
-    """Head air resistance of the engine: 0.002 A V² lb, V mile/h, and nothing for its axles.
+    """Head air resistance of the locomotive: 0.002 A V² lb, without any resistance of its axles.
 
-    The driving axles are in `machine_friction.cole_1914`; carrying axles and tender run as cars by another
-    law. [Cole1914], from memory.
+    The driving axles are in `machine_friction.cole_1914`; carrying axles and tender need another law.
+    [Cole1914], from memory.
     """
     _, wn, A = customary(axle_load, axles, frontal_area)
     return american(0.0, 0.0, 0.002 * A / wn)

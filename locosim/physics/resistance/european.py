@@ -1,6 +1,6 @@
-"""Laws of running resistance from British, German and French practice; `resistance.LAWS` names them.
+"""Laws of running resistance from British, German and French practice; `laws.LAWS` lists them.
 
-Arguments are those of `resistance.ResistanceLaw`. V is in mile/h or km/h, v in m/s, the unit of resistance as said.
+Arguments are those of `laws.ResistanceLaw`. V is the speed in mile/h or km/h, v in m/s; each law names its unit.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ def molesworth(*, axle_load: float, axles: float, frontal_area: float) -> Coeffi
 def harding(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
     """Whole train: 6 + 0.33 V + 0.0025 V² A/T lb per long ton, V mile/h, A sq ft, T long tons.
 
-    [Molesworth1882] p. 222, who says it gives too much at low speed. Area and mass are the train's.
+    [Molesworth1882] p. 222, which calls it too high at low speed. Area and mass are those of the train.
     """
     T = axle_load * axles / LONG_TON
     return british(6.0, 0.33, 0.0025 * frontal_area / FOOT**2 / T)
@@ -34,37 +34,37 @@ def launhardt_1888(*, axle_load: float, axles: float, frontal_area: float) -> Co
 
 
 def frank_passenger_locomotive(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
-    """Passenger engine, tender, L kg: 0.003306 + 31/L + 1.038/L v² kg/kg, v m/s. [Launhardt1888] p. 31."""
+    """Passenger locomotive and tender of L kg: 0.003306 + 31/L + 1.038/L v² kg/kg, v m/s. [Launhardt1888] p. 31."""
     L = axle_load * axles
     return Coefficients((0.003306 + 31 / L) * GRAVITY, 0.0, 1.038 / L * GRAVITY)
 
 
 def frank_passenger_cars(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
-    """Coaches behind their engine: 0.00258 + 0.0000072 v² kg/kg, v m/s. [Launhardt1888] p. 31."""
+    """Passenger cars behind their locomotive: 0.00258 + 0.0000072 v² kg/kg, v m/s. [Launhardt1888] p. 31."""
     return Coefficients(0.00258 * GRAVITY, 0.0, 0.0000072 * GRAVITY)
 
 
 def frank_freight_locomotive(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
-    """Goods engine and tender of L kg: 0.003952 + 52/L + 1.149/L v² kg/kg, v m/s. [Launhardt1888] p. 33.
+    """Freight locomotive and tender of L kg: 0.003952 + 52/L + 1.149/L v² kg/kg, v m/s. [Launhardt1888] p. 33.
 
-    1.149 is as printed; the 0.1274 times 9.1 it is made from gives 1.159.
+    1.149 is as printed; its factors, 0.1274 times 9.1, give 1.159.
     """
     L = axle_load * axles
     return Coefficients((0.003952 + 52 / L) * GRAVITY, 0.0, 1.149 / L * GRAVITY)
 
 
 def frank_freight_cars(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
-    """Goods wagons behind their engine: 0.0026 + 0.0000078 v² kg/kg, v m/s. [Launhardt1888] p. 33."""
+    """Freight cars behind their locomotive: 0.0026 + 0.0000078 v² kg/kg, v m/s. [Launhardt1888] p. 33."""
     return Coefficients(0.0026 * GRAVITY, 0.0, 0.0000078 * GRAVITY)
 
 
 def strahl_express_cars(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
-    """Express coaches: 2.5 + V²/4000 kg per tonne, V km/h. [Strahl1913], from memory."""
+    """Express passenger cars: 2.5 + V²/4000 kg per tonne, V km/h. [Strahl1913], from memory."""
     return german(2.5, 0.0, 1 / 4000)
 
 
 def strahl_passenger_cars(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
-    """Ordinary coaches: 2.5 + V²/3000 kg per tonne, V km/h. [Strahl1913], from memory."""
+    """Ordinary passenger cars: 2.5 + V²/3000 kg per tonne, V km/h. [Strahl1913], from memory."""
     return german(2.5, 0.0, 1 / 3000)
 
 
@@ -73,27 +73,27 @@ def _strahl_freight(m: float) -> Coefficients:
 
 
 def strahl_freight_mixed(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
-    """Mixed goods trains: 2.0 + (0.007 + 0.05)(V/10)² kg per tonne, V km/h. [Strahl1913], from memory."""
+    """Mixed freight trains: 2.0 + (0.007 + 0.05)(V/10)² kg per tonne, V km/h. [Strahl1913], from memory."""
     return _strahl_freight(0.05)
 
 
 def strahl_freight_loaded_gondolas(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
-    """Full open wagons: as `strahl_freight_mixed` with 0.032. [Strahl1913], from memory."""
+    """Loaded gondolas: as `strahl_freight_mixed` with 0.032. [Strahl1913], from memory."""
     return _strahl_freight(0.032)
 
 
 def strahl_freight_empty_gondolas(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
-    """Empty open wagons: as `strahl_freight_mixed` with 0.1. [Strahl1913], from memory."""
+    """Empty gondolas: as `strahl_freight_mixed` with 0.1. [Strahl1913], from memory."""
     return _strahl_freight(0.1)
 
 
 def strahl_freight_fast(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
-    """Fast goods trains: as `strahl_freight_mixed` with 0.04. [Strahl1913], from memory."""
+    """Fast freight trains: as `strahl_freight_mixed` with 0.04. [Strahl1913], from memory."""
     return _strahl_freight(0.04)
 
 
 def strahl_locomotive(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
-    """Engine and tender without the motion: 2.5 kg per tonne and 0.6 F (V/10)² kg, V km/h, F m² (10 usual).
+    """Locomotive and tender without machine friction: 2.5 kg per tonne and 0.6 F (V/10)² kg, V km/h, F m² (10 usual).
 
     The source gives the coupled axles a larger figure of their own. [Strahl1913], from memory.
     """
@@ -102,25 +102,25 @@ def strahl_locomotive(*, axle_load: float, axles: float, frontal_area: float) ->
 
 
 def erfurt(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
-    """Whole train with its engine: 2.4 + V²/1300 kg per tonne, V km/h. [GermanRules], from memory."""
+    """Whole train with its locomotive: 2.4 + V²/1300 kg per tonne, V km/h. [GermanRules], from memory."""
     return german(2.4, 0.0, 1 / 1300)
 
 
 def von_borries_leitzmann(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
-    """Coaches: 1.5 + 0.012 V + 0.0003 V² kg per tonne, V km/h. [GermanRules], from memory."""
+    """Passenger cars: 1.5 + 0.012 V + 0.0003 V² kg per tonne, V km/h. [GermanRules], from memory."""
     return german(1.5, 0.012, 0.0003)
 
 
 def barbier_two_axle(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
-    """Two-axle coaches: 1.6 + 0.46 V (V + 50)/1000 kg per tonne, V km/h. [GermanRules], from memory."""
+    """Two-axle passenger cars: 1.6 + 0.46 V (V + 50)/1000 kg per tonne, V km/h. [GermanRules], from memory."""
     return german(1.6, 0.46 * 50 / 1000, 0.46 / 1000)
 
 
 def barbier_four_axle(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
-    """Bogie coaches: 1.6 + 0.456 V (V + 10)/1000 kg per tonne, V km/h. [GermanRules], from memory."""
+    """Four-axle passenger cars: 1.6 + 0.456 V (V + 10)/1000 kg per tonne, V km/h. [GermanRules], from memory."""
     return german(1.6, 0.456 * 10 / 1000, 0.456 / 1000)
 
 
 def sanzin_four_axle(*, axle_load: float, axles: float, frontal_area: float) -> Coefficients:
-    """Bogie coaches: 1.6 + 0.0184 V + 0.00046 V² kg per tonne, V km/h. [GermanRules], memory, doubtful."""
+    """Four-axle passenger cars: 1.6 + 0.0184 V + 0.00046 V² kg per tonne. [GermanRules], from memory, doubtful."""
     return german(1.6, 0.0184, 0.00046)

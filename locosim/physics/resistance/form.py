@@ -1,4 +1,4 @@
-"""The form every law of running resistance has, and the customary units it is written from."""
+"""Coefficients of a law of running resistance, and their conversion from customary units."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from locosim.constants import FOOT, GRAVITY, KMH, LONG_TON, MPH, POUND_FORCE, PO
 
 
 class Coefficients(NamedTuple):
-    """Resistance per mass as a + b v + c v²; a [N/kg], b [N/kg per m/s], c [N/kg per (m/s)²]."""
+    """Coefficients of resistance per mass, a + b v + c v²: a [N/kg], b [N/kg per m/s], c [N/kg per (m/s)²]."""
 
     a: float
     b: float
@@ -34,6 +34,6 @@ def german(a: float, b: float, c: float) -> Coefficients:
 
 
 def customary(axle_load: float, axles: float, frontal_area: float) -> tuple[float, float, float]:
-    """Short tons on an axle, short tons of the vehicle, square feet."""
+    """Mass on an axle and of the vehicle in short tons, and frontal area in square feet."""
     w = axle_load / SHORT_TON
     return w, w * axles, frontal_area / FOOT**2

@@ -1,4 +1,4 @@
-"""What grade, curve and cold add to the running resistance of a train."""
+"""Resistance of grades and curves, and the effect of cold weather on a rating."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ from locosim.constants import GRAVITY, POUND_PER_SHORT_TON, ZERO_CELSIUS
 from locosim.physics.operation.superelevation import degree_of_curve
 from locosim.physics.types import Real
 
-# Least radius of the laws that do not hold for any curve [m]. Our own bounds: the two of Röckl run away towards 30
-# and 20 m, where their trains would stand; that of Launhardt is for main lines.
+# Minimum radius of the laws that are not valid for every curve [m]. Our own bounds, no source: the laws of Röckl grow
+# without limit toward 30 and 20 m; that of Launhardt is for main lines.
 MIN_RADIUS = {"roeckl": 100.0, "roeckl_meter_gauge": 60.0, "launhardt_1888": 100.0}
 COLDEST_PUBLISHED_TEMPERATURE = (
     ZERO_CELSIUS + (-20.0 - 32.0) / 1.8
@@ -26,7 +26,7 @@ class CurveLaw(Protocol):
 
         Args:
             radius: Radius of the curve; infinite for straight track [m].
-            rigid_wheelbase: Wheelbase that cannot turn under the vehicle, used by some laws [m].
+            rigid_wheelbase: Rigid wheelbase, used by some laws [m].
 
         Returns:
             Resistance per mass [N/kg].
@@ -34,7 +34,7 @@ class CurveLaw(Protocol):
 
 
 def grade_resistance(*, grade: Real) -> Real:
-    """Pull of gravity along the track, per mass.
+    """Grade resistance: the component of gravity along the track.
 
     Args:
         grade: Rise over horizontal run, below zero when falling [1].
@@ -73,8 +73,8 @@ def per_degree(*, radius: Real, rigid_wheelbase: float = 0.0) -> Real:
 def roeckl(*, radius: Real, rigid_wheelbase: float = 0.0) -> Real:
     """Standard gauge: 650/(R - 55) kg per tonne from 300 m, 500/(R - 30) below. [Roeckl1880], from memory.
 
-    The second branch was for lighter lines and starts below the first: locosim keeps the value at 300 m
-    until the second exceeds it, near 218 m, so that a tighter curve never resists less.
+    The second branch was for lighter lines and starts below the first: locosim uses the value at 300 m until the
+    second exceeds it, near 218 m, so that a tighter curve never has less resistance.
     """
     wide = 650 / (np.maximum(radius, 300.0) - 55)
     tight = 500 / (np.minimum(radius, 300.0) - 30)
@@ -83,12 +83,12 @@ def roeckl(*, radius: Real, rigid_wheelbase: float = 0.0) -> Real:
 
 
 def roeckl_meter_gauge(*, radius: Real, rigid_wheelbase: float = 0.0) -> Real:
-    """Metre gauge: 400/(R - 20) kg per tonne, R m. [Roeckl1880], from memory."""
+    """Meter gauge: 400/(R - 20) kg per tonne, R m. [Roeckl1880], from memory."""
     return GRAVITY / 1000 * 400 / (radius - 20)
 
 
 def launhardt_curve(*, radius: Real, rigid_wheelbase: float = 0.0) -> Real:
-    """1/R kg/kg, R m. [Launhardt1888] pp. 36-37, numerator inferred from the printed work."""
+    """Standard gauge: 1/R kg/kg, R m. [Launhardt1888] pp. 36-37, numerator inferred from the worked example."""
     return GRAVITY / radius
 
 
@@ -103,7 +103,7 @@ def protopapadakis_winter(*, radius: Real, rigid_wheelbase: float) -> Real:
 
 
 def protopapadakis_meter_gauge(*, radius: Real, rigid_wheelbase: float) -> Real:
-    """Metre gauge: (159.7 + 104.1 A)/R kg per tonne, A and R m. [Railcars1938] p. 35."""
+    """Meter gauge: (159.7 + 104.1 A)/R kg per tonne, A and R m. [Railcars1938] p. 35."""
     return GRAVITY / 1000 * (159.7 + 104.1 * rigid_wheelbase) / radius
 
 
@@ -119,9 +119,9 @@ CURVE_LAWS: dict[str, CurveLaw] = {
 
 
 def cold_weather_factor(*, temperature: float) -> float:
-    """Share of the drawbar pull that counts in cold weather, in the steps of the source.
+    """Factor on the drawbar pull in cold weather, in the steps of the source.
 
-    Below the coldest band of the source, `COLDEST_PUBLISHED_TEMPERATURE`, its last value is kept: the caller says so.
+    Below the coldest step of the source, `COLDEST_PUBLISHED_TEMPERATURE`, the last value is used; callers report it.
 
     Args:
         temperature: Temperature of the air [K].

@@ -1,11 +1,11 @@
 """Running resistance of vehicles on straight level track, by published laws.
 
-Every law is a function of the same three arguments, used or not, and gives the three coefficients of
+Every law is a function of the same three arguments, used or not, and returns the three coefficients of
 
     resistance per mass = a + b v + c v²
 
-so that one fast kernel serves all of them: the laws that locosim keeps are quadratic in speed at given
-weights. `LAWS` names them. A law gives what its author measured: journals, track and weather of his time.
+so that one compiled kernel serves them all. `LAWS` lists them by name. A law describes the bearings, track and
+weather its author measured.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from locosim.physics.resistance import european as eu
 from locosim.physics.resistance.form import Coefficients
 from locosim.physics.types import Real
 
-SIDE_WIND_ALLOWANCE = 12 * KMH  # [m/s] added to the speed for an average side wind, [Railcars1938] p. 28
+SIDE_WIND_ALLOWANCE = 12 * KMH  # [m/s] added to the speed for an average side wind: [Railcars1938] p. 28
 
 
 class ResistanceLaw(Protocol):
@@ -30,7 +30,7 @@ class ResistanceLaw(Protocol):
         """Coefficients for one vehicle.
 
         Args:
-            axle_load: Mass of the loaded vehicle for each of its axles [kg].
+            axle_load: Mass of the loaded vehicle per axle [kg].
             axles: Number of axles [1].
             frontal_area: Cross section of the vehicle [m²].
 
@@ -40,13 +40,13 @@ class ResistanceLaw(Protocol):
 
 
 class PublishedRange(NamedTuple):
-    """Where a law was published for; outside it the caller should say so.
+    """Range that a law was published for; callers report a vehicle outside it.
 
     Attributes:
-        min_axle_load: Least mass for each axle [kg].
-        min_mass: Least mass of the vehicle [kg].
-        max_mass: Greatest mass of the vehicle [kg].
-        max_published_speed: Highest speed [m/s].
+        min_axle_load: Minimum mass per axle [kg].
+        min_mass: Minimum mass of the vehicle [kg].
+        max_mass: Maximum mass of the vehicle [kg].
+        max_published_speed: Maximum speed [m/s].
     """
 
     min_axle_load: float = 0.0
@@ -61,9 +61,9 @@ def specific_resistance(
     """Running resistance per mass by a law, in still air.
 
     Args:
-        law: One of `LAWS`, or any function like them.
+        law: One of `LAWS`, or another function of the same arguments.
         speed: Speed [m/s].
-        axle_load: Mass of the loaded vehicle for each of its axles [kg].
+        axle_load: Mass of the loaded vehicle per axle [kg].
         axles: Number of axles [1].
         frontal_area: Cross section of the vehicle [m²].
 
@@ -80,7 +80,7 @@ def at_speed(coefficients: Coefficients, *, speed: Real) -> Real:
     """Running resistance per mass from its coefficients.
 
     Args:
-        coefficients: As a law gives them.
+        coefficients: Coefficients from a law.
         speed: Speed [m/s].
 
     Returns:
@@ -97,14 +97,14 @@ def with_air_density(coefficients: Coefficients, *, density_ratio: float) -> Coe
     """Coefficients with the quadratic term in proportion to the density of the air.
 
     Args:
-        coefficients: At the density the author had, near sea level.
+        coefficients: Coefficients near sea level.
         density_ratio: Density of the air over that near sea level [1].
 
     Returns:
         Coefficients in that air.
 
     References:
-        Dynamic pressure. Parts of the term that do not come from air are scaled with it.
+        Dynamic pressure; parts of the term that do not come from the air are scaled too.
     """
     a, b, c = coefficients
     return Coefficients(a, b, c * density_ratio)

@@ -1,4 +1,4 @@
-"""Starting resistance: what bearings that have stood resist with until the train has broken away."""
+"""Starting resistance: resistance of a train from rest until it has broken away."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from locosim.compiled import compiled, compiled_inline
 from locosim.constants import MPH, POUND_PER_SHORT_TON, ZERO_CELSIUS
 from locosim.physics.types import Floats
 
-# At the instant of starting, and at the speed by which the train has broken away: [Henderson1907], plain bearings.
+# Plain bearings at the instant of starting, and at the speed at which the train has broken away: [Henderson1907].
 PLAIN_BEARINGS = 16 * POUND_PER_SHORT_TON  # [N/kg]
 BROKEN_AWAY = 5 * POUND_PER_SHORT_TON  # [N/kg]
 BREAKAWAY_SPEED = 6 * MPH  # [m/s]

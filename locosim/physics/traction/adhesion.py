@@ -1,4 +1,4 @@
-"""Adhesion of the driving wheels by speed, and the effort it allows."""
+"""Adhesion of the driving wheels at speed, and the tractive effort it allows."""
 
 from __future__ import annotations
 
@@ -59,17 +59,17 @@ def adhesion_speed_factors(speed: Floats) -> Floats:
 def adhesion_limited_effort(
     *, mass_on_drivers: float, coefficient: Real, peak_effort_ratio: float = 1.0
 ) -> Real:
-    """Greatest mean pull of an engine unit that does not slip at the peak of its crank effort.
+    """Maximum mean effort of an engine unit without slip at the peak of its torque.
 
     Args:
         mass_on_drivers: Mass on the driving wheels of the engine unit [kg].
         coefficient: Coefficient of adhesion [1].
-        peak_effort_ratio: Greatest crank effort over its mean [1].
+        peak_effort_ratio: Maximum torque over mean torque [1].
 
     Returns:
-        Mean pull at the rim [N].
+        Mean effort at the rim [N].
 
     References:
-        Friction; with effort ratio 1 the usual rule, as in [RailText85] p. 25.
+        Friction; the usual rule with a ratio of 1, as in [RailText85] p. 25.
     """
     return mass_on_drivers * GRAVITY * coefficient / peak_effort_ratio

@@ -1,4 +1,4 @@
-"""Conditions of the rail, each with its coefficient of adhesion."""
+"""Rail conditions and their coefficients of adhesion."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from locosim.errors import OutOfRange
 
 
 class RailCondition(NamedTuple):
-    """A condition of the rail and its coefficient of adhesion.
+    """Coefficient of adhesion of a rail condition.
 
     Attributes:
         coefficient: Coefficient of adhesion near rest [1].

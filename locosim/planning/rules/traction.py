@@ -10,6 +10,7 @@ from locosim.journey.kernel import arrays as records
 from locosim.journey.result import Journey
 from locosim.journey.setup.prepare import rail_condition_at
 from locosim.journey.setup.train_forces import StartingDemand
+from locosim.physics.traction.rail_conditions import rail_adhesion_coefficient
 from locosim.physics.types import Floats
 from locosim.planning.finding import Explanation, Finding, Location, VerdictScale, at_least, at_most, judge
 from locosim.planning.locations import StepRange, climbs, location_at, range_length

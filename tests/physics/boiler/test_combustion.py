@@ -1,4 +1,4 @@
-"""Combustion against textbook flame temperatures and gas tables, and its own laws."""
+"""Combustion against textbook flame temperatures and gas tables."""
 
 from __future__ import annotations
 
@@ -10,23 +10,23 @@ from locosim.physics.boiler import combustion
 METHANE = {"carbon": 0.7487, "hydrogen": 0.2513, "oxygen": 0.0, "sulfur": 0.0}
 
 
-def test_air_for_carbon_and_methane_is_the_chemists():
+def test_theoretical_air_of_carbon_and_methane():
     # molar masses: C + O2, CH4 + 2 O2, air 23.14 % oxygen by mass; the handbook's factors are rounded
     carbon = combustion.theoretical_air(carbon=1.0, hydrogen=0.0, oxygen=0.0, sulfur=0.0)
     assert carbon == pytest.approx(31.998 / 12.011 / 0.2314, rel=0.002)
     assert combustion.theoretical_air(**METHANE) == pytest.approx(2 * 31.998 / 16.043 / 0.2314, rel=0.005)
 
 
-def test_oxygen_in_the_fuel_saves_air():
+def test_oxygen_in_the_fuel_reduces_theoretical_air():
     without = combustion.theoretical_air(carbon=0.5, hydrogen=0.06, oxygen=0.0, sulfur=0.0)
     within = combustion.theoretical_air(carbon=0.5, hydrogen=0.06, oxygen=0.4, sulfur=0.0)
     assert without - within == pytest.approx(0.4 / combustion.OXYGEN_IN_AIR, rel=0.01)
 
 
-def test_gas_weighs_what_went_in():
+def test_mass_of_flue_gas_is_mass_of_fuel_and_air():
     gas = combustion.flue_gas(**METHANE, moisture=0.0, excess_air=np.array([0.0, 0.5]))
-    went_in = 1.0 + combustion.theoretical_air(**METHANE) * np.array([1.0, 1.5])
-    assert gas.mass == pytest.approx(went_in, rel=0.003)  # the handbook's rounded factors
+    supplied = 1.0 + combustion.theoretical_air(**METHANE) * np.array([1.0, 1.5])
+    assert gas.mass == pytest.approx(supplied, rel=0.003)  # the handbook's rounded factors
 
 
 @pytest.mark.parametrize(
@@ -38,15 +38,15 @@ def test_gas_weighs_what_went_in():
         ("water", 18.015, 72.788),
     ],
 )
-def test_gas_enthalpy_near_the_janaf_tables(species, molar_mass, kilojoule_per_mole):
-    nothing = dict.fromkeys(("carbon_dioxide", "water", "nitrogen", "oxygen"), np.array(0.0))
-    a, b = combustion.FlueGas(**{**nothing, species: np.array(1.0)}).heat_capacity_coefficients
+def test_gas_enthalpy_is_near_the_janaf_tables(species, molar_mass, kilojoule_per_mole):
+    no_gas = dict.fromkeys(("carbon_dioxide", "water", "nitrogen", "oxygen"), np.array(0.0))
+    a, b = combustion.FlueGas(**{**no_gas, species: np.array(1.0)}).heat_capacity_coefficients
     found = combustion.gas_enthalpy(temperature=np.array(2000.0), a=a, b=b)
     assert float(found) == pytest.approx(kilojoule_per_mole / molar_mass * 1e6, rel=0.012)
 
 
 def flame_temperature(*, excess_air, lost=0.0):
-    """Temperature of the gas of methane that has given up no heat but the share lost."""
+    """Flame temperature of methane, with a share of the heat lost."""
     gas = combustion.flue_gas(**METHANE, moisture=0.0, excess_air=excess_air)
     a, b = gas.heat_capacity_coefficients
     heat = 55.5e6 * (1.0 - lost) - gas.water * combustion.LATENT_HEAT_AT_REFERENCE
@@ -59,7 +59,7 @@ def test_flame_temperature_of_methane():
     assert float(flame_temperature(excess_air=np.array(0.0))) == pytest.approx(2328.0, rel=0.02)
 
 
-def test_flame_cools_with_air_and_with_loss():
+def test_flame_temperature_falls_with_excess_air_and_with_losses():
     air = np.linspace(0.0, 1.0, 11)
     assert np.all(np.diff(flame_temperature(excess_air=air)) < 0)
     assert np.all(flame_temperature(excess_air=air, lost=0.2) < flame_temperature(excess_air=air))

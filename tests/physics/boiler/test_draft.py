@@ -1,4 +1,4 @@
-"""Draft: Bourne's rules, and where the blast gives out."""
+"""Draft: Bourne's rule, and the limit by the blast."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from locosim.physics.boiler.heat_balance import heat_balance
 from locosim.physics.steam.nozzle_flow import solve_upstream_pressure
 
 
-def test_six_inches_of_water_need_about_three_psi():
+def test_six_inches_of_water_require_about_three_psi():
     # [Bourne1865]: an inch of mercury for an inch of water, "about 3 lbs." for six
     raised = draft.available_draft(back_pressure=3.0 * PSI)
     assert raised / draft.INCH_OF_WATER == pytest.approx(6.0, rel=0.03)
@@ -35,7 +35,7 @@ def express():
     return balance, draft.required_draft(tube_drop=drop)
 
 
-def test_smaller_nozzle_draws_a_harder_fire():
+def test_a_smaller_nozzle_raises_the_draft_limit():
     balance, needed = express()
 
     def limit(diameter):
@@ -52,14 +52,14 @@ def test_smaller_nozzle_draws_a_harder_fire():
     assert limit(6.0) > limit(9.0)
 
 
-def test_draught_limit_lies_where_the_blast_gives_out():
+def test_draft_limit_is_where_available_equals_required_draft():
     balance, needed = express()
     raised = np.full_like(needed, draft.available_draft(back_pressure=draft.MAX_BACK_PRESSURE))
     limit = draft.draft_limit(firing_rate=balance.firing_rate, needed=needed, raised=raised)
     at_limit = np.interp(limit, balance.firing_rate, needed)
     assert at_limit == pytest.approx(float(raised[0]), rel=1e-9)
     firing_rate_per_grate_area = limit / EXPRESS["grate_area"] / POUND_PER_SQUARE_FOOT_HOUR
-    assert 110 < firing_rate_per_grate_area < 200  # engines of the kind were forced to about 150, from memory
+    assert 110 < firing_rate_per_grate_area < 200  # such engines were forced to about 150, from memory
     everywhere = draft.draft_limit(firing_rate=balance.firing_rate, needed=needed, raised=10 * needed)
     assert everywhere == balance.firing_rate[-1]
     nowhere = draft.draft_limit(firing_rate=balance.firing_rate, needed=needed, raised=0 * needed)

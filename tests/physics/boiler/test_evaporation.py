@@ -1,4 +1,4 @@
-"""Evaporation by grate and by surfaces: inverses, ends and trends."""
+"""Evaporation by the handbook."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Feed devices: mass and heat of each, against the handbook's table of coal saved."""
+"""Feed devices: mass and heat of each, against the handbook's table of coal used."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def every_device():
 
 
 @pytest.mark.parametrize("name", every_device())
-def test_heat_of_the_feed_is_what_came_in(name):
+def test_heat_of_the_feed_is_the_heat_supplied(name):
     found = every_device()[name]
     water = steam.enthalpy(pressure=PRESSURE, temperature=COLD)
     live = steam.vapor_enthalpy(pressure=PRESSURE)
@@ -71,7 +71,7 @@ def relative_coal(water):
 
 
 def test_coal_of_a_heated_pump_by_the_handbook():
-    # [Babcock1919], feeding devices, from memory: pump with a heater to 200 degF 0.879 of the plain pump's
+    # [Babcock1919], feeding devices, from memory: a pump with a heater to 200 degF uses 0.879 of the plain pump's
     # coal
     delivery = ZERO_CELSIUS + (200.0 - 32.0) / 1.8
     water = steam.enthalpy(pressure=PRESSURE, temperature=delivery)
@@ -84,7 +84,7 @@ def test_coal_of_a_heated_pump_by_the_handbook():
         net_enthalpy=water - feed.PUMP_STEAM * live,
     )
     assert relative_coal(at_200) == pytest.approx(0.879, abs=0.005)
-    # the share of steam of the pump was taken from the same table's injector, 0.985, so this only holds it
+    # the steam of the pump comes from the injector in the same table, 0.985, so this is only a regression test
     assert relative_coal(every_device()["injector"]) == pytest.approx(0.985, abs=0.001)
 
 
@@ -93,7 +93,7 @@ def test_exhaust_heat_saves_coal():
     for name in ("exhaust injector", "closed heater"):
         assert relative_coal(devices[name]) < 0.92
         assert devices[name].exhaust_steam < 0.16
-    assert devices["exhaust injector"].tender_water < 0.9  # its steam comes home as water
+    assert devices["exhaust injector"].tender_water < 0.9  # its exhaust steam returns as water
     assert devices["closed heater"].tender_water == 1.0
     hottest = steam.saturation_temperature(pressure=1.3e5)
     delivery = steam.temperature_at_enthalpy(pressure=PRESSURE, enthalpy=devices["closed heater"].enthalpy)
@@ -107,7 +107,7 @@ def test_little_exhaust_heats_little():
     assert found.enthalpy < every_device()["closed heater"].enthalpy
 
 
-def test_exhaust_at_atmosphere_is_wet_steam():
+def test_exhaust_at_atmospheric_pressure_is_wet_steam():
     assert feed.atmospheric_exhaust_enthalpy() == pytest.approx(
         0.419e6 + 0.95 * 2.2565e6, rel=1e-3
     )  # from memory

@@ -1,4 +1,4 @@
-"""The heat balance: its sum, its laws, and its gas passages against a general solver."""
+"""The heat balance: its sum, its trends, and its gas passages against a general solver."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def rates(boiler, low=20.0, high=150.0, number=14):
     feed=st.floats(280.0, 375.0),
     fuel=st.sampled_from(FUELS),
 )
-def test_heat_is_neither_made_nor_lost(grate, firebox, tubes, superheater, bar, feed, fuel):
+def test_the_heat_balance_closes(grate, firebox, tubes, superheater, bar, feed, fuel):
     found = heat_balance(
         firing_rate=np.linspace(0.03, 0.25, 7) * grate,
         grate_area=grate,
@@ -68,8 +68,8 @@ def test_array_equals_elements(fuel):
         assert float(one.steam_temperature[0]) == pytest.approx(whole.steam_temperature[i], abs=1e-6)
 
 
-def test_firebox_heat_is_what_the_gas_lost():
-    # radiation was solved for; the gas's own heat is counted apart in the sum, so this can fail
+def test_firebox_heat_is_the_heat_lost_by_the_gas():
+    # radiation is solved for, the heat of the gas is computed separately, so this can fail
     found = heat_balance(firing_rate=rates(SATURATED), **SATURATED, fuel=fuels.BITUMINOUS)
     released = found.heat_fired - found.unburned - found.vapor
     assert found.firebox + found.tubes + found.stack == pytest.approx(released, rel=1e-10)
@@ -81,25 +81,25 @@ def test_firebox_heat_is_what_the_gas_lost():
         ({"feed_temperature": 366.0}, 1),  # warmer feed, more steam
         ({"tube_surface": EXPRESS["tube_surface"] * 1.2}, 1),
         ({"firebox_surface": EXPRESS["firebox_surface"] * 1.2}, 1),
-        ({"grate_area": EXPRESS["grate_area"] * 1.2}, 1),  # same fuel on a wider grate, less of it wasted
+        ({"grate_area": EXPRESS["grate_area"] * 1.2}, 1),  # same fuel on a larger grate, less of it unburned
         ({"pressure": EXPRESS["pressure"] * 1.3}, -1),  # hotter walls, more heat up the stack
-        ({"superheater_surface": 0.0}, 1),  # saturated steam takes less heat a pound
+        ({"superheater_surface": 0.0}, 1),  # saturated steam needs less heat per pound
     ],
 )
-def test_steam_moves_the_right_way(change, sign):
+def test_steam_rate_follows_each_change(change, sign):
     before = heat_balance(firing_rate=rates(EXPRESS), **EXPRESS, fuel=fuels.BITUMINOUS)
     after = heat_balance(firing_rate=rates(EXPRESS), **(EXPRESS | change), fuel=fuels.BITUMINOUS)
     assert np.all(sign * (after.steam_rate - before.steam_rate) > 0.0)
 
 
-def test_better_coal_makes_more_steam_and_standing_loss_less():
+def test_poor_coal_and_radiation_loss_make_less_steam():
     poor = dataclasses.replace(fuels.BITUMINOUS, heating_value=0.8 * fuels.BITUMINOUS.heating_value)
     firing = rates(EXPRESS)
     good = heat_balance(firing_rate=firing, **EXPRESS, fuel=fuels.BITUMINOUS)
     assert np.all(heat_balance(firing_rate=firing, **EXPRESS, fuel=poor).steam_rate < good.steam_rate)
     cold = heat_balance(firing_rate=firing, **EXPRESS, fuel=fuels.BITUMINOUS, radiation_loss=1e5)
     lost = (good.steam_rate - cold.steam_rate) * (good.steam_enthalpy - good.feed_enthalpy)
-    assert lost == pytest.approx(1e5, rel=0.3)  # the superheater takes up part of the difference
+    assert lost == pytest.approx(1e5, rel=0.3)  # the superheater absorbs part of the difference
 
 
 def test_flue_agrees_with_a_general_solver():
@@ -120,7 +120,7 @@ def test_flue_agrees_with_a_general_solver():
     assert float(found[0]) == pytest.approx(exact, abs=1e-4)
 
 
-def test_no_fire_and_a_fire_too_small_are_errors():
+def test_no_fire_and_too_small_a_fire_are_errors():
     with pytest.raises(OutOfRange, match="firing rate must be above 0"):
         heat_balance(firing_rate=np.array([0.0, 0.5]), **EXPRESS, fuel=fuels.BITUMINOUS)
     with pytest.raises(OutOfRange, match="too small to make steam"):
@@ -128,7 +128,7 @@ def test_no_fire_and_a_fire_too_small_are_errors():
 
 
 @pytest.mark.parametrize("fuel", FUELS, ids=lambda fuel: fuel.name)
-def test_fuel_is_whole_and_its_heating_value_near_dulong(fuel):
+def test_analysis_adds_up_and_heating_value_is_near_dulong(fuel):
     whole = fuel.carbon + fuel.hydrogen + fuel.oxygen + fuel.sulfur + fuel.moisture + fuel.ash
     assert whole == pytest.approx(1.0, abs=0.02)  # the rest is nitrogen
     assert whole <= 1.0 + 1e-12
@@ -139,23 +139,23 @@ def test_fuel_is_whole_and_its_heating_value_near_dulong(fuel):
 
 
 @pytest.mark.parametrize("fuel", FUELS, ids=lambda fuel: fuel.name)
-def test_a_fuel_is_no_richer_than_what_burns_in_it(fuel):
+def test_heating_value_is_limited_by_the_combustible(fuel):
     pure = fuel.heating_value / (1.0 - fuel.moisture - fuel.ash)
     rich = fuels.scaled_to_heating_value(fuel=fuel, heating_value=pure)
     parts = (rich.carbon, rich.hydrogen, rich.oxygen, rich.sulfur, rich.moisture, rich.ash)
     assert sum(parts) <= 1.0 + 1e-9
     with pytest.raises(
         OutOfRange, match=rf"{fuel.name.replace('_', '-')} must be at most .* MJ/kg .* Btu/lb"
-    ) as said:
+    ) as refused:
         fuels.scaled_to_heating_value(fuel=fuel, heating_value=1.001 * pure)
     for factor, unit in ((1e6, "MJ/kg"), (1055.05585262 / 0.45359237, "Btu/lb")):
-        named = float(re.search(rf"([0-9.]+) {unit}", str(said.value)).group(1)) * factor
-        assert 0.997 * pure < named <= pure  # what the message names may be written
+        named = float(re.search(rf"([0-9.]+) {unit}", str(refused.value)).group(1)) * factor
+        assert 0.997 * pure < named <= pure  # the limit named in the message is itself allowed
 
 
 @pytest.mark.parametrize("share", [0.6, 1.2, 3.0])
-def test_a_superheater_out_of_proportion_still_closes_its_books(share):
-    """More superheat leaves more steam to be heated, and so swings: it settles all the same."""
+def test_balance_closes_with_an_oversized_superheater(share):
+    """Evaporation and superheat depend on each other, and the iteration still converges."""
     large = EXPRESS | {"superheater_surface": share * EXPRESS["tube_surface"]}
     found = heat_balance(firing_rate=rates(EXPRESS), **large, fuel=fuels.BITUMINOUS)
     assert np.max(np.abs(found.residual)) < 1e-9
@@ -163,11 +163,11 @@ def test_a_superheater_out_of_proportion_still_closes_its_books(share):
     assert np.all(np.diff(found.steam_temperature) > 0.0)
 
 
-def test_what_does_not_settle_is_never_handed_on(monkeypatch):
+def test_no_result_without_convergence(monkeypatch):
     monkeypatch.setattr(boiler_heat, "_MAX_ITERATIONS", 2)
-    with pytest.raises(ArithmeticError, match="gas leaving the firebox does not settle"):
+    with pytest.raises(ArithmeticError, match="gas leaving the firebox did not converge"):
         heat_balance(firing_rate=rates(EXPRESS), **EXPRESS, fuel=fuels.BITUMINOUS)
     monkeypatch.undo()
     monkeypatch.setattr(gas_passages, "_MAX_ITERATIONS", 2)
-    with pytest.raises(ArithmeticError, match="gas leaving the tubes does not settle"):
+    with pytest.raises(ArithmeticError, match="gas leaving the tubes did not converge"):
         heat_balance(firing_rate=rates(EXPRESS), **EXPRESS, fuel=fuels.BITUMINOUS)

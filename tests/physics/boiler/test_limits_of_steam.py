@@ -13,12 +13,12 @@ from locosim.physics.boiler import limits as supply_limits
 from locosim.physics.boiler.heat_balance import heat_balance
 
 
-def test_grate_limit_is_the_handbooks():
+def test_grate_limit_is_that_of_the_handbook():
     found = supply_limits.grate_limit(grate_area=EXPRESS["grate_area"], fuel=fuels.BITUMINOUS)
     assert found / POUND * HOUR == pytest.approx(63 * 120)
 
 
-def test_fire_ends_where_steam_no_longer_rises():
+def test_fire_limit_is_where_steam_no_longer_rises():
     rates = np.linspace(20, 500, 121) * fuels.POUND_PER_SQUARE_FOOT_HOUR * EXPRESS["grate_area"]
     balance = heat_balance(firing_rate=rates, **EXPRESS, fuel=fuels.BITUMINOUS)
     top = supply_limits.fire_limit(balance=balance)
@@ -29,7 +29,7 @@ def test_fire_ends_where_steam_no_longer_rises():
         supply_limits.steam_from_firing_rate(firing_rate=0.5 * balance.firing_rate[0], balance=balance)
 
 
-def test_feed_with_one_device_out():
+def test_feed_with_the_largest_device_failed():
     assert supply_limits.feed_limit(rates=[2.0, 3.0]) == 5.0
     assert supply_limits.feed_limit_largest_out(rates=[2.0, 3.0]) == 2.0
     assert supply_limits.feed_limit_largest_out(rates=[2.0]) == 0.0

@@ -9,7 +9,7 @@ import pytest
 from locosim.physics.boiler import losses as boiler_losses
 
 
-def test_standing_loss_grows_with_heat_and_wind():
+def test_radiation_loss_grows_with_temperature_difference_and_wind():
     still = {"outer_surface": 60.0, "water_temperature": 470.0, "air_temperature": 290.0}
     calm = boiler_losses.radiation_loss(**still, wind=0.0)
     assert 2e4 < calm < 1e5  # some tens of kilowatts, common practice, no source
@@ -19,5 +19,5 @@ def test_standing_loss_grows_with_heat_and_wind():
     assert cold == 0.0
 
 
-def test_outside_of_a_cylinder():
+def test_outer_surface_of_a_cylinder():
     assert boiler_losses.boiler_outer_surface(diameter=2.0, length=9.0) == pytest.approx(19.0 * math.pi)

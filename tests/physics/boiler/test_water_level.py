@@ -1,4 +1,4 @@
-"""The tilted water surface against brute geometry, and which end of the crown sheet is uncovered."""
+"""The tilted water surface against numerical geometry, and which end of the crown sheet is uncovered."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ from scipy.optimize import brentq
 from locosim.physics.boiler import water_level as wl
 
 LENGTH, DIAMETER = 9.0, 2.0
-BACK, FRONT = -4.5, -1.5  # a crown sheet three metres long, from the backhead
+BACK, FRONT = -4.5, -1.5  # a crown sheet 3 m long, from the backhead
 CROWN = 1.35
 FULL = 0.25 * math.pi * DIAMETER**2 * LENGTH
 
 
 def exact_volume(midlength, tilt):
-    """Volume under a tilted plane: widths counted in thin layers of each slice, no segment formula."""
+    """Volume under a tilted plane, summed over thin layers of each slice without the segment formula."""
     heights = (np.arange(4000) + 0.5) / 4000 * DIAMETER
     widths = 2.0 * np.sqrt(heights * (DIAMETER - heights))
     stations = (np.arange(400) + 0.5) / 400 * LENGTH - LENGTH / 2
@@ -52,15 +52,15 @@ def test_empty_and_full():
 
 @pytest.mark.parametrize("height", [0.8, 1.4, 1.6])
 @pytest.mark.parametrize("tilt", [-0.06, -0.03, 0.02, 0.05])
-def test_tilted_surface_holds_the_same_water(height, tilt):
+def test_a_tilted_surface_has_the_same_volume_below_it(height, tilt):
     volume = wl.volume_below(height, LENGTH, DIAMETER)
     midlength = wl.level_at_midlength(volume, tilt, LENGTH, DIAMETER)
     assert exact_volume(midlength, tilt) == pytest.approx(volume, rel=1.5e-3)
     exact = brentq(lambda h: exact_volume(h, tilt) - volume, 0.3, 1.95, xtol=1e-5)
-    assert midlength == pytest.approx(exact, abs=1e-3)  # a millimetre; the brute count is good to half of it
+    assert midlength == pytest.approx(exact, abs=1e-3)  # a millimeter; the sum is accurate to half of it
 
 
-def test_what_is_left_out_is_of_fourth_order():
+def test_the_neglected_term_is_of_fourth_order():
     def missed(tilt):
         volume = wl.volume_below(1.5, LENGTH, DIAMETER)
 
@@ -74,8 +74,8 @@ def test_what_is_left_out_is_of_fourth_order():
     assert abs(missed(0.03)) < 5e-4
 
 
-def test_tilt_is_the_slope_across_gravity_and_acceleration():
-    # a plumb line in the cab: the surface stands square to it
+def test_surface_is_perpendicular_to_gravity_and_acceleration():
+    # the surface is perpendicular to a plumb line in the cab
     grade, acceleration = 0.02, 0.15
     angle = math.atan(grade)
     along = 9.80665 * math.sin(angle) + acceleration
@@ -93,26 +93,26 @@ def cover(height, grade, acceleration, leading):
     return ends, min(ends), glass
 
 
-def test_summit_with_the_chimney_leading_uncovers_the_back():
+def test_summit_with_the_stack_leading_uncovers_the_back():
     climbing, least_climbing, glass_climbing = cover(1.5, 0.02, 0.0, wl.STACK_LEADING)
     falling, least_falling, glass_falling = cover(1.5, -0.02, 0.0, wl.STACK_LEADING)
-    assert climbing[0] > climbing[1]  # water lies to the back on the climb
-    assert falling[0] < falling[1]  # and leaves it beyond the summit
+    assert climbing[0] > climbing[1]  # water runs to the back on the climb
+    assert falling[0] < falling[1]  # and away from it beyond the summit
     assert least_falling == falling[0]
     assert least_falling < least_climbing
-    # the glass loses four hundredths of half the boiler's length, and it was the glass that was trusted
+    # the level at the glass falls by 4 % of half the length of the boiler
     assert glass_climbing - glass_falling == pytest.approx(0.04 * LENGTH / 2, abs=2e-3)
     assert glass_climbing > 0.1
     assert glass_falling < 0.0
 
 
-def test_summit_with_the_chimney_trailing_is_the_other_way_round():
+def test_summit_with_the_stack_trailing_is_the_other_way_round():
     climbing, _, _ = cover(1.5, 0.02, 0.0, wl.STACK_TRAILING)
     assert climbing[0] < climbing[1]
     assert cover(1.5, 0.02, 0.0, wl.STACK_TRAILING) == cover(1.5, -0.02, 0.0, wl.STACK_LEADING)
 
 
-def test_braking_on_the_falling_grade_takes_still_more():
+def test_braking_on_the_falling_grade_lowers_the_level_further():
     drifting = cover(1.5, -0.02, 0.0, wl.STACK_LEADING)[1]
     braking = cover(1.5, -0.02, -0.5, wl.STACK_LEADING)[1]
     # tilt from braking, 0.5 / g = 5.1 %, over the 4.5 m from the middle to the backhead
@@ -125,11 +125,11 @@ def test_level_boiler_has_one_cover():
     assert least == pytest.approx(0.15, abs=1e-12)
 
 
-def test_a_nearly_empty_boiler_settles_too_and_what_is_no_volume_is_refused():
+def test_a_nearly_empty_boiler_converges_and_nan_is_refused():
     for share in (1e-6, 1e-9, 1e-14, 1e-20):
         height = wl.level(share * FULL, LENGTH, DIAMETER)
         assert wl.volume_below(height, LENGTH, DIAMETER) == pytest.approx(
             share * FULL, rel=1e-2, abs=1e-15 * FULL
         )
-    with pytest.raises(ArithmeticError, match="the level of the water does not settle"):
+    with pytest.raises(ArithmeticError, match="the water level did not converge"):
         wl.level(math.nan, LENGTH, DIAMETER)

@@ -1,4 +1,4 @@
-"""Stopping and holding against an independent integration."""
+"""Stopping distance against an independent integration, and holding speed."""
 
 from __future__ import annotations
 
@@ -20,16 +20,16 @@ def test_stop_with_shoes_agrees_with_integration_in_time(speed_mph: float, grade
         friction = braking.galton_shoe_friction(speed=speed)
         return [speed, -9.80665 * (0.7 * float(friction) + grade)]
 
-    def standing(_: float, state: np.ndarray) -> float:
+    def stopped(_: float, state: np.ndarray) -> float:
         return state[1]
 
-    standing.terminal = True  # type: ignore[attr-defined]
-    run = solve_ivp(motion, (0, 600), [0.0, speed_mph * MPH], events=standing, rtol=1e-8, max_step=0.05)
+    stopped.terminal = True  # type: ignore[attr-defined]
+    run = solve_ivp(motion, (0, 600), [0.0, speed_mph * MPH], events=stopped, rtol=1e-8, max_step=0.05)
     found = braking.stopping_distance_with_shoes(speed=speed_mph * MPH, braking_ratio=0.7, grade=grade)
     assert found == pytest.approx(run.y[0, -1], rel=1e-3)
 
 
-def test_shoes_that_cannot_stop_the_train_give_no_distance() -> None:
+def test_distance_is_infinite_where_shoes_cannot_stop_the_train() -> None:
     found = braking.stopping_distance_with_shoes(speed=20.0, braking_ratio=0.1, grade=-0.03)
     assert math.isinf(found)
 
@@ -42,7 +42,7 @@ def test_at_the_holding_speed_shoes_just_balance_the_grade() -> None:
         assert left == pytest.approx(0.0, abs=1e-12)
 
 
-def test_holding_speed_ends() -> None:
+def test_ends_of_holding_speed() -> None:
     assert braking.max_holding_speed(grade=-0.03, braking_ratio=0.1) == 0.0
     assert braking.max_holding_speed(grade=-0.001, braking_ratio=0.5) == pytest.approx(60 * MPH)
     # Without shoes: no speed on a fall, any speed on a rise.
@@ -54,14 +54,14 @@ def test_holding_speed_ends() -> None:
     assert np.all(np.diff(steeper) < 0)
 
 
-def test_friction_falls_with_speed_and_keeps_its_ends() -> None:
+def test_friction_falls_with_speed_within_the_table() -> None:
     speeds = np.linspace(0, 80, 161) * MPH
     found = braking.galton_shoe_friction(speed=speeds)
     assert np.all(np.diff(found) <= 0)
     assert (found[0], found[-1]) == (0.242, 0.074)
 
 
-def test_tons_for_each_working_brake() -> None:
+def test_speed_by_tons_per_working_brake() -> None:
     """[NTSB1990]: above 80 short tons 45 mile/h."""
     ton = 907.18474
     assert braking.max_speed_by_brakes(mass_per_brake=81 * ton) == pytest.approx(45 * MPH)

@@ -1,4 +1,4 @@
-"""Velocity head, rotating mass and what momentum carries."""
+"""Velocity head, rotating mass and momentum runs."""
 
 from __future__ import annotations
 
@@ -25,17 +25,17 @@ def test_customary_coefficient_of_velocity_head() -> None:
     assert momentum.velocity_head(speed=mph) / foot == pytest.approx(0.03344, abs=0.00002)
 
 
-def test_a_hill_higher_than_the_head_stops_the_train() -> None:
+def test_a_rise_above_the_velocity_head_stops_the_train() -> None:
     assert momentum.speed_after_rise(speed=10.0, rise=6.0) == 0.0
     assert momentum.speed_after_rise(speed=10.0, rise=5.0) == pytest.approx((100 - 2 * 9.80665 * 5) ** 0.5)
 
 
-def test_a_disc_holds_half_its_mass() -> None:
+def test_a_disk_counts_half_its_mass() -> None:
     found = momentum.rotating_mass(count=2, mass=500.0, radius_of_gyration=0.5 / 2**0.5, wheel_radius=0.5)
     assert found == pytest.approx(500.0)
 
 
-def test_force_over_distance_is_the_energy_gained() -> None:
+def test_force_times_distance_is_the_kinetic_energy_gained() -> None:
     force = momentum.accelerating_force(
         speed_before=5.0, speed_after=12.0, distance=300.0, rotating_mass_fraction=0.05
     )
@@ -43,7 +43,7 @@ def test_force_over_distance_is_the_energy_gained() -> None:
     assert force * 300.0 == pytest.approx(gained)
 
 
-def test_momentum_run_spends_the_head() -> None:
+def test_momentum_run_uses_up_the_velocity_head() -> None:
     head = momentum.velocity_head(speed=20.0)
     run = momentum.momentum_run(head=head, resistance=0.05)
     force = momentum.accelerating_force(speed_before=20.0, speed_after=0.0, distance=run)

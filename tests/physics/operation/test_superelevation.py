@@ -1,4 +1,4 @@
-"""Degree and radius, elevation and speed."""
+"""Degree and radius of curves, superelevation and speed."""
 
 from __future__ import annotations
 

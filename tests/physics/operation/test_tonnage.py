@@ -1,4 +1,4 @@
-"""Ratings against one another."""
+"""Tonnage ratings against one another."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from locosim.physics.operation import tonnage
 POUND_PER_SHORT_TON = 9.80665 / 2000
 
 
-def test_the_rated_train_takes_the_whole_pull_on_the_ruling_grade() -> None:
+def test_the_rated_load_uses_the_whole_effort_on_the_ruling_grade() -> None:
     rolling_resistance, grade, effort = 6 * POUND_PER_SHORT_TON, 0.0125, 150e3
     grade_resistance = 9.80665 * grade
     load = tonnage.gross_trailing_load(
@@ -24,7 +24,7 @@ def test_the_rated_train_takes_the_whole_pull_on_the_ruling_grade() -> None:
     ) == pytest.approx(grade)
 
 
-def test_adhesion_share_is_the_adhesion_its_pull_needs() -> None:
+def test_adhesion_required_is_effort_over_weight_on_drivers() -> None:
     mass, grade, rolling_resistance, mass_on_drivers = 900e3, 0.015, 0.03, 80e3
     effort = mass * (9.80665 * grade + rolling_resistance)
     share = tonnage.adhesion_required_on_grade(
@@ -33,13 +33,13 @@ def test_adhesion_share_is_the_adhesion_its_pull_needs() -> None:
     assert share == pytest.approx(effort / (mass_on_drivers * 9.80665))
 
 
-def test_army_engine_costs_one_per_cent_of_its_weight() -> None:
-    """20 lb a short ton is a hundredth of the weight."""
+def test_army_rule_deducts_one_per_cent_of_the_weight() -> None:
+    """20 lb per short ton is 1 % of the weight."""
     found = tonnage.army_drawbar_pull(tractive_effort=160e3, locomotive_mass=100e3)
     assert found == pytest.approx(160e3 - 0.01 * 100e3 * 9.80665)
 
 
-def test_cold_and_curves_cost_load() -> None:
+def test_cold_and_curves_reduce_the_load() -> None:
     base = {
         "drawbar_pull": 150e3,
         "weather_factor": 1.0,

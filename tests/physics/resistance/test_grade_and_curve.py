@@ -20,7 +20,7 @@ def test_grade_is_the_sine() -> None:
 
 
 @pytest.mark.parametrize("name", sorted(line.CURVE_LAWS))
-def test_curves_resist_more_the_tighter_they_are_and_straight_track_not_at_all(name: str) -> None:
+def test_curve_resistance_falls_with_radius_to_zero_on_straight_track(name: str) -> None:
     law = line.CURVE_LAWS[name]
     radii = np.array([110.0, 150, 200, 280, 300, 500, 1000, 5000])
     found = law(radius=radii, rigid_wheelbase=4.0)
@@ -44,24 +44,24 @@ def test_curve_laws_of_standard_gauge_agree_on_a_common_curve() -> None:
     assert max(found) / min(found) < 2.2
 
 
-def test_roeckl_metre_gauge_and_both_branches() -> None:
+def test_roeckl_meter_gauge_and_both_branches() -> None:
     """[Roeckl1880], from memory, worked by hand: kg per tonne."""
     kg = 1000 / 9.80665
     assert line.roeckl(radius=305.0) * kg == pytest.approx(2.6)
     assert line.roeckl(radius=130.0) * kg == pytest.approx(5.0)
-    # The second branch starts below the first; between them the value at 300 m is kept.
+    # The second branch starts below the first; between them the value at 300 m applies.
     assert line.roeckl(radius=280.0) * kg == pytest.approx(650 / 245)
     assert line.roeckl_meter_gauge(radius=120.0) * kg == pytest.approx(4.0)
 
 
-def test_per_degree_by_radius_and_by_degree_are_one() -> None:
+def test_per_degree_by_radius_and_by_degree_agree() -> None:
     for degree in (0.5, 4.0, 16.0):
         angle = math.radians(degree)
         by_radius = line.per_degree(radius=radius_of_curve(degree_of_curve=angle))
         assert by_radius == pytest.approx(0.8 * degree * POUND_PER_SHORT_TON)
 
 
-def test_cold_takes_nothing_in_mild_weather_and_more_the_colder() -> None:
+def test_cold_weather_factor_falls_with_temperature() -> None:
     found = [
         line.cold_weather_factor(temperature=kelvin) for kelvin in (300.0, 270.0, 260.0, 250.0, 245.0, 200.0)
     ]

@@ -1,4 +1,4 @@
-"""The resistance laws against a second transcription in customary units, converted by pint."""
+"""Resistance laws against a second transcription in customary units, converted by pint."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ KMH = ureg.kilometer / ureg.hour
 MS = ureg.meter / ureg.second
 
 
-# A vehicle of four axles, 80 short tons, 100 square feet; each law as the handbooks write it.
+# A vehicle of four axles, 80 short tons, 100 square feet; each law as printed.
 w, n, A, wn, wn_long, t = 20.0, 4, 100.0, 80.0, 80 / 1.12, 80 * 0.90718474
 kg, m2 = t * 1000, 100 * 0.3048**2
 
@@ -88,7 +88,7 @@ def test_every_law_is_checked() -> None:
 
 
 @pytest.mark.parametrize("name", sorted(AS_WRITTEN))
-def test_law_as_the_handbooks_write_it(name: str) -> None:
+def test_law_as_printed(name: str) -> None:
     unit, speed_unit, written = AS_WRITTEN[name]
     for V in (0.0, 12.0, 35.0, 60.0):
         found = resistance.specific_resistance(
@@ -98,7 +98,7 @@ def test_law_as_the_handbooks_write_it(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", sorted(resistance.LAWS))
-def test_no_law_helps_the_train_or_eases_with_speed(name: str) -> None:
+def test_no_law_is_negative_or_falls_with_speed(name: str) -> None:
     speeds = np.linspace(0, 45, 46)
     found = resistance.specific_resistance(law=resistance.LAWS[name], speed=speeds, **vehicle)
     found = found + np.zeros_like(speeds)
@@ -106,7 +106,7 @@ def test_no_law_helps_the_train_or_eases_with_speed(name: str) -> None:
     assert np.all(np.diff(found) >= 0)
 
 
-def test_schmidt_lies_between_its_rows_and_keeps_its_ends() -> None:
+def test_schmidt_interpolates_between_rows_and_is_constant_beyond() -> None:
     def at(tons: float) -> Coefficients:
         load = (tons / 4 * ureg.short_ton).to("kg").magnitude
         return resistance.LAWS["schmidt_1910"](axle_load=load, axles=4, frontal_area=8.0)
@@ -116,7 +116,7 @@ def test_schmidt_lies_between_its_rows_and_keeps_its_ends() -> None:
     assert list(at(120)) == pytest.approx(list(at(75)), rel=1e-12)
 
 
-def test_thin_air_eases_only_the_quadratic_term() -> None:
+def test_air_density_scales_only_the_quadratic_term() -> None:
     assert resistance.with_air_density(Coefficients(1.0, 2.0, 3.0), density_ratio=0.8) == (
         1.0,
         2.0,
@@ -124,7 +124,7 @@ def test_thin_air_eases_only_the_quadratic_term() -> None:
     )
 
 
-def test_ranges_are_those_of_the_authors() -> None:
+def test_published_ranges() -> None:
     """[Schmidt1910]: 15 to 75 short tons, to 40 mile/h; [Davis1926] from 5 short tons an axle: from memory."""
     ton = 907.18474
     schmidt = resistance.PUBLISHED_RANGES["schmidt_1910"]

@@ -9,24 +9,24 @@ from locosim.errors import OutOfRange
 from locosim.physics.traction import adhesion, rail_conditions
 
 
-def test_every_condition_is_possible_and_has_its_source() -> None:
+def test_every_condition_is_plausible_and_has_its_source() -> None:
     for name, condition in rail_conditions.ADHESION_BY_RAIL_CONDITION.items():
         assert 0.05 <= condition.coefficient <= 0.35, name
         assert condition.reference.startswith("["), name
 
 
-def test_conditions_stand_from_best_to_worst_as_the_trade_ranks_them() -> None:
+def test_conditions_rank_from_best_to_worst() -> None:
     order = ["dry sanded", "dry", "moist", "wet", "greasy", "frost"]
     found = [rail_conditions.rail_adhesion_coefficient(condition=name) for name in order]
     assert found == sorted(found, reverse=True)
 
 
-def test_unknown_rail_is_refused_with_the_names_that_are_known() -> None:
+def test_unknown_condition_is_refused_with_the_known_names() -> None:
     with pytest.raises(OutOfRange, match="rail condition 'oily' is not known; write one of dry sanded"):
         rail_conditions.rail_adhesion_coefficient(condition="oily")
 
 
-def test_adhesion_is_that_of_the_rail_at_rest_and_falls_with_speed() -> None:
+def test_adhesion_falls_with_speed_from_that_at_rest() -> None:
     speeds = np.linspace(0, 40, 81)
     found = adhesion.adhesion_speed_factors(speeds)
     assert found[0] == 1.0
