@@ -22,7 +22,7 @@ from locosim.cli import app
 from locosim.cli.template import FileKind
 from locosim.errors import LocosimError
 from locosim.model.track import RAIL_CONDITIONS
-from locosim.scenario.schema import FILES
+from locosim.scenario.schema import FILE_KINDS
 
 ROOT = Path(__file__).resolve().parent.parent
 SCENARIOS = ROOT / "scenarios"
