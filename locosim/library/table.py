@@ -184,7 +184,8 @@ class Result(Table, Generic[T]):
                 return str(renderer(self.command, "csv")(self.content))
         with unit_system(units):
             headings, title = [_heading(each) for each in self.columns()], self.title()
-        source = source_columns(self.made_from, ("result", title), self.method)
+        source = {"result": title, **source_columns(self.made_from, "", self.method)}
+        del source["excursion"]  # the title names it
         out = io.StringIO()
         writer = csv.writer(out, lineterminator="\n")
         writer.writerow([*headings, *source])

@@ -65,8 +65,8 @@ def run_csv(journey: Journey) -> str:
     writer = csv.writer(out, lineterminator="\n")
     columns = [column for column in COLUMNS if len(column.values(journey))]
     headings = [f"{column.name} [{scale(column.kind)[1]}]" for column in columns]
-    subject = "excursion", f"{journey.excursion.name}: {journey.outcome}"
-    source = source_columns(made_from(journey), subject, journey.performance.method)
+    excursion = f"{journey.excursion.name}: {journey.outcome}"
+    source = source_columns(made_from(journey), excursion, journey.performance.method)
     writer.writerow(["clock", "time [s]", *headings, "limited by", *source])
     count = len(journey.time)
     clock = [show(float(t), "clock") for t in journey.time]
@@ -79,17 +79,17 @@ def run_csv(journey: Journey) -> str:
     return out.getvalue()
 
 
-def source_columns(source: MadeFrom, subject: tuple[str, str], method: str) -> dict[str, str]:
+def source_columns(source: MadeFrom, excursion: str, method: str) -> dict[str, str]:
     """What a table was made from, by heading.
 
     Args:
         source: Version, names, files and changes.
-        subject: Heading and text of a cell that names the result.
+        excursion: Name and outcome of the excursion; empty for an engine alone.
         method: `cycle` or `handbook`.
     """
     return {
         "locosim": source.version,
-        subject[0]: subject[1],
+        "excursion": excursion,
         "locomotives": "; ".join(source.locomotives),
         "train": source.train or "",
         "route": source.route or "",
