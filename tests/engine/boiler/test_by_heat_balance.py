@@ -85,7 +85,7 @@ def test_a_fireman_throws_3000_pounds_an_hour() -> None:
         made = replace(made, boiler=replace(made.boiler, firing="hand"))
         supply = heat_balance_supply(made, Fuel(), Crew())
         by_hand = next(limit.steam for limit in supply.limits if limit.name == "fireman")
-        assert supply.fuel_or_default(by_hand) == pytest.approx(3000.0 * POUND / HOUR, rel=1e-6)
+        assert supply.firing_rate_for(by_hand) == pytest.approx(3000.0 * POUND / HOUR, rel=1e-6)
 
 
 def test_the_grate_burns_120_pounds_on_a_square_foot() -> None:
@@ -93,7 +93,7 @@ def test_the_grate_burns_120_pounds_on_a_square_foot() -> None:
     made = trials.locomotive()
     supply = heat_balance_supply(made, Fuel(), Crew())
     by_grate = next(limit.steam for limit in supply.limits if limit.name == "grate")
-    rate = supply.fuel_or_default(by_grate) / made.boiler.grate_area
+    rate = supply.firing_rate_for(by_grate) / made.boiler.grate_area
     assert rate == pytest.approx(120.0 * POUND / FOOT**2 / HOUR, rel=1e-3)
 
 
@@ -118,7 +118,7 @@ def test_the_draught_limit_is_where_the_fire_asks_what_the_blast_raises() -> Non
     supply = heat_balance_supply(engine, Fuel(), Crew())
     by_draught = next(limit.steam for limit in supply.limits if limit.name == "draft")
     assert supply.draft is not None
-    asked = np.interp(supply.fuel_or_default(by_draught), supply.firing_rates, supply.draft)
+    asked = np.interp(supply.firing_rate_for(by_draught), supply.firing_rates, supply.draft)
     assert asked == pytest.approx(max_draft(engine), rel=1e-3)
 
 
