@@ -24,7 +24,7 @@ from test_references import KEY, listed
 
 from locosim.constants import FOOT, GRAVITY, KMH, LONG_TON, MPH, POUND_FORCE, SHORT_TON
 from locosim.model import Criteria
-from locosim.physics.operation.curve_speed import degree_of_curve
+from locosim.physics.operation.superelevation import degree_of_curve
 from locosim.physics.resistance.grade_and_curve import CURVE_LAWS
 from locosim.physics.resistance.laws import LAWS, at_speed
 from locosim.physics.traction.machine_friction import LAWS as FRICTION_LAWS

@@ -2,7 +2,7 @@
 
 A TOML file holds one table or one worked example, as printed, in the units printed:
 
-    function  = "locosim.physics.operation.curve_speed:curve_speed"
+    function  = "locosim.physics.operation.superelevation:curve_speed"
     reference = "CFR213"                 # a key of docs/references.md
     where     = "appendix A, table 1"
     status    = "read"                   # or "from memory", or "derived" when the source gives only the rule
@@ -205,7 +205,7 @@ def test_a_wrong_value_is_noticed() -> None:
     """The runner itself: a value off by more than the tolerance fails, and the message names the source."""
     case = Case(
         "[CFR213] appendix A",
-        "locosim.physics.operation.curve_speed:curve_speed",
+        "locosim.physics.operation.superelevation:curve_speed",
         {},
         "39 mph",
         0.5,

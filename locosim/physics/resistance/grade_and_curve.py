@@ -7,7 +7,7 @@ from typing import Protocol
 import numpy as np
 
 from locosim.constants import GRAVITY, MPH, POUND_PER_SHORT_TON, ZERO_CELSIUS
-from locosim.physics.operation.curve_speed import degree_of_curve
+from locosim.physics.operation.superelevation import degree_of_curve
 from locosim.physics.types import Real
 
 # Resistance at the instant of starting on plain bearings and the speed by which it has fallen to the

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from locosim.physics.operation.curve_speed import radius_of_curve
+from locosim.physics.operation.superelevation import radius_of_curve
 from locosim.physics.resistance import grade_and_curve as line
 
 POUND_PER_SHORT_TON = 9.80665 / 2000  # [N/kg]

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from locosim.errors import OutOfRange
-from locosim.physics.operation import curve_speed as track
+from locosim.physics.operation import superelevation as track
 
 
 @given(st.floats(0.01, 60))
