@@ -297,7 +297,7 @@ def _cover_and_glass(
     prepared: PreparedRun, performance: Performance, node: Floats, facing: str
 ) -> tuple[Floats, Floats]:
     """Cover of the crown sheet and glass in each step, with the tilt of grade and acceleration."""
-    water_space = build_water_space(performance.locomotive.boiler)
+    water_space = build_water_space(performance.locomotive.boiler, performance.assumptions)
     n = node.shape[1] - 1
     if water_space is None or n == 0:
         return np.zeros(0), np.zeros(0)

@@ -9,7 +9,7 @@ import pytest
 import trials
 
 from locosim.engine.boiler.boiler_table import boiler_table
-from locosim.engine.boiler.steam_supply import handbook_supply
+from locosim.engine.boiler.by_handbook import handbook_supply
 from locosim.engine.cutoff_table import cutoff_table
 from locosim.engine.performance import Performance, compute_performance
 from locosim.engine.speed_curve import curve_point, evenly_spaced_speeds, speed_curve
@@ -244,7 +244,7 @@ def test_the_handbook_does_not_know_how_hot_superheated_steam_is() -> None:
     superheated = boiler_table(trials.locomotive(), method="handbook")
     for point in superheated.points:
         assert (point.steam_temperature, point.superheat) == (None, None)
-    with pytest.raises(OutOfRange, match="the handbook does not say how hot superheated steam is"):
+    with pytest.raises(OutOfRange, match="the handbook gives no temperature of superheated steam"):
         superheated.supply.steam_temperature_at(1.0)
     saturated = boiler_table(trials.locomotive(superheater=False), method="handbook")
     for point in saturated.points:

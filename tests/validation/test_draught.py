@@ -29,7 +29,11 @@ def test_draught_of_the_engine_of_1865():
         free_gas_area=free,
     )
     drop = draft.tube_pressure_drop(
-        gas_rate=found.gas_rate, free_gas_area=free, tube_length=13.83 * FOOT, tube_diameter=bore
+        gas_rate=found.gas_rate,
+        free_gas_area=free,
+        tube_length=13.83 * FOOT,
+        tube_diameter=bore,
+        roughness_factor=1.3,
     )
     vacuum = draft.required_draft(tube_drop=drop, tube_share_of_draft=draft.TUBE_SHARE_OF_DRAFT_OPEN_SMOKEBOX)
     assert 3.0 <= float(vacuum[0]) / draft.INCH_OF_WATER <= 6.0

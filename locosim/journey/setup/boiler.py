@@ -44,8 +44,8 @@ def build_boiler(performance: Performance, *, transient: bool) -> Boiler:
     temperatures = np.linspace(low, high, TEMPERATURE_COUNT)
     pressures = np.array([steam.saturation_pressure(temperature=float(t)) for t in temperatures])
     rising = int(np.argmax(supply.heat)) + 1
-    water = water_at_working_level(boiler)
-    space = build_water_space(boiler)
+    water = water_at_working_level(boiler, performance.assumptions)
+    space = build_water_space(boiler, performance.assumptions)
     boiling_temperature = steam.saturation_temperature(pressure=working)
     liquids = np.array([steam.liquid_enthalpy(pressure=float(p)) for p in pressures])
     return Boiler(
@@ -61,7 +61,7 @@ def build_boiler(performance: Performance, *, transient: bool) -> Boiler:
         max_firing=supply.max_firing,
         min_firing=BANKED_SHARE * supply.max_firing,
         blower_firing=BLOWER_SHARE * supply.max_firing,
-        metal_heat_capacity=STEEL_SPECIFIC_HEAT * metal_mass(performance.locomotive),
+        metal_heat_capacity=STEEL_SPECIFIC_HEAT * metal_mass(performance.locomotive, performance.assumptions),
         radiation_loss=supply.radiation_loss,
         feed_enthalpy=supply.feed_enthalpy,
         tender_water_ratio=supply.tender_water_ratio,
@@ -87,14 +87,16 @@ def initial_state(excursion: Excursion, performance: Performance) -> InitialStat
     tender = excursion.locomotive.tender
     boiler = performance.locomotive.boiler
     temperature = steam.saturation_temperature(pressure=boiler.absolute_pressure)
-    water = water_at_working_level(boiler)
+    water = water_at_working_level(boiler, performance.assumptions)
     water_heat = water * steam.liquid_enthalpy(pressure=boiler.absolute_pressure)
     auxiliary_water = WATER_DENSITY * excursion.train.water
     tank = WATER_DENSITY * tender.water_capacity
     return InitialState(
         time=excursion.departure,
         heat=water_heat
-        + STEEL_SPECIFIC_HEAT * metal_mass(performance.locomotive) * (temperature - ZERO_CELSIUS),
+        + STEEL_SPECIFIC_HEAT
+        * metal_mass(performance.locomotive, performance.assumptions)
+        * (temperature - ZERO_CELSIUS),
         water=water,
         firing=0.5 * performance.supply.max_firing,
         tender_water=tank * excursion.initial_water + auxiliary_water,

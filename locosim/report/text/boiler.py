@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from locosim.engine.boiler.boiler_table import BoilerPoint, BoilerTable, LimitPoint
-from locosim.physics.boiler.draft import MAX_BACK_PRESSURE
 from locosim.report.caution import CAUTION
 from locosim.report.text.layout import paragraph, table
 from locosim.units import label, show, show_number
@@ -41,7 +40,7 @@ def boiler_text(boiler: BoilerTable, system: str) -> str:
         lines.append(
             paragraph(
                 f"Draft is limited at {show(boiler.available_draft, 'draft', system)}, which the blast raises at "
-                f"the back pressure customary at full steam ({show(MAX_BACK_PRESSURE, 'pressure', system)}). "
+                f"the back pressure customary at full steam ({show(boiler.assumptions.design_back_pressure, 'pressure', system)}). "
                 "Heat lost by the outside: "
                 f"{show(supply.radiation_loss, 'power', system)}."
             )

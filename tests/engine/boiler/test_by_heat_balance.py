@@ -11,14 +11,14 @@ import trials
 
 from locosim.engine.boiler.boiler_table import boiler_table
 from locosim.engine.boiler.by_heat_balance import (
-    boiler_standing_loss,
+    boiler_radiation_loss,
     design_supply,
-    feed_water,
     fuel_or_default,
     heat_balance_supply,
     make_fuel,
     max_draft,
 )
+from locosim.engine.boiler.feed_devices import feed_water
 from locosim.engine.performance import compute_performance
 from locosim.engine.speed_curve import curve_point
 from locosim.errors import OutOfRange
@@ -186,8 +186,8 @@ def test_the_design_does_not_ask_who_fires_today() -> None:
 
 def test_standing_loss_is_a_small_share_and_grows_with_the_boiler() -> None:
     small, large = ENGINES["superheated"], ENGINES["articulated"]
-    lost = boiler_standing_loss(small.boiler)
-    assert boiler_standing_loss(large.boiler) == pytest.approx(2.0 * lost)
+    lost = boiler_radiation_loss(small.boiler)
+    assert boiler_radiation_loss(large.boiler) == pytest.approx(2.0 * lost)
     supply = heat_balance_supply(small, Fuel(), Crew())
     assert 0.002 < lost / supply.heat[60] < 0.02
 
