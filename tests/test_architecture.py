@@ -1,4 +1,4 @@
-"""The house as drawn: which way imports run, who may import what, and which files stand where."""
+"""Architecture: the direction of imports, the libraries each room may use, and the names of files."""
 
 from __future__ import annotations
 
@@ -7,14 +7,17 @@ import os
 import subprocess
 import sys
 from functools import cache
+from itertools import combinations
 from pathlib import Path
 
 import pytest
 
+from locosim.compiled import COMPILED
+
 ROOT = Path(__file__).resolve().parent.parent
 PACKAGE = ROOT / "locosim"
 
-# Each room may import from itself and from the rooms named; everything may import errors and compiled.
+# Each room may import from itself and from the rooms listed; all may import errors, compiled and code_digest.
 BELOW = {
     "constants": set(),
     "physics": {"constants"},
@@ -43,6 +46,58 @@ BELOW = {
     "compiled": {"constants"},
     "code_digest": set(),
 }  # fmt: skip
+# Order of the folders and files inside a room. Each may import from levels above its own in this list, that is, from
+# those listed before; those on one level do not import each other.
+ORDER = {
+    "physics": (
+        ("types", "data_tables"),
+        ("steam", "operation", "traction"),
+        ("boiler", "cylinder", "resistance"),
+    ),
+    "model": (
+        ("declare", "provenance"),
+        ("assumptions", "boiler", "criteria", "cylinders", "timetable", "track", "train"),
+        ("locomotive", "route"),
+        ("helper_engine",),
+        ("excursion",),
+    ),
+    "engine": (
+        ("own_resistance", "rated_effort", "si_text"),
+        ("plausibility",),
+        ("boiler",),
+        ("cylinders",),
+        ("map",),
+        ("performance",),
+        ("cutoff_table", "speed_curve"),
+        ("comparison", "indicator_diagram", "results"),
+    ),
+    "journey": (("kernel",), ("ledgers", "setup"), ("result",), ("run",), ("coupler_force",)),
+    "planning": (
+        ("finding", "latest_departure"),
+        ("locations",),
+        ("rules",),
+        ("check",),
+        ("contingencies",),
+        ("answer",),
+    ),
+    "report": (
+        ("caution", "helper_schedule", "made_from", "output_files"),
+        ("text",),
+        ("csv", "html", "json"),
+    ),
+    "plot": (("figure",), ("boiler", "compare", "diagram", "engine", "panels"), ("run",)),
+    "scenario": (
+        ("assumption_reference", "schema", "source"),
+        ("key_reference", "renamed", "template"),
+        ("csv_table",),
+        ("build",),
+        ("overrides",),
+        ("reader",),
+    ),
+    "units": (("format", "vocabulary"), ("parse",), ("messages",)),
+    "library": (("files", "quantities", "table"), ("engines", "excursions")),
+    "cli": (("app", "options"), ("engine", "excursion", "template")),
+}
 ANYWHERE = {"errors", "compiled", "code_digest"}
 ONLY_IN = {
     "pint": {"units"},
@@ -69,9 +124,15 @@ def _room(module: str) -> str:
     return parts[1] if len(parts) > 1 else ""
 
 
+def _part(module: str) -> str:
+    """Folder or file of a module inside its room."""
+    parts = module.split(".")
+    return parts[2] if len(parts) > 2 else ""
+
+
 @cache
 def _imports(path: Path) -> tuple[tuple[str, bool], ...]:
-    """Names of modules a file imports, and whether it does so when it is itself imported."""
+    """Names of the modules a file imports, and whether each is imported at once or only when a function runs."""
     known = {_name(p) for p in _modules()}
     tree = ast.parse(path.read_text(encoding="utf-8"))
     at_import = set(map(id, _outside_functions(tree)))
@@ -92,7 +153,7 @@ def _imports(path: Path) -> tuple[tuple[str, bool], ...]:
 
 
 def _outside_functions(tree: ast.AST) -> list[ast.AST]:
-    """Nodes run on import: not in functions, and not under TYPE_CHECKING."""
+    """Nodes executed on import: not in functions, and not under TYPE_CHECKING."""
     found, waiting = [], [tree]
     while waiting:
         node = waiting.pop()
@@ -108,7 +169,7 @@ def _outside_functions(tree: ast.AST) -> list[ast.AST]:
 @pytest.mark.parametrize("path", _modules(), ids=_name)
 def test_imports_run_one_way(path: Path) -> None:
     room = _room(_name(path))
-    assert room == "" or room in BELOW, f"{room}: a room that the design does not have"
+    assert room == "" or room in BELOW, f"{room}: a room that is not in BELOW"
     allowed = BELOW.get(room, set()) | ANYWHERE | {room, ""}
     for name, _ in _imports(path):
         if name.split(".")[0] == "locosim":
@@ -128,23 +189,121 @@ def test_a_wrong_import_would_be_seen(tmp_path: Path) -> None:
     assert set(_imports(wrong)) == {("locosim.report.text", False), ("pint", True)}
 
 
-def test_no_modules_import_each_other_in_a_circle() -> None:
-    known = {_name(path) for path in _modules()}
-    graph = {
-        _name(path): {name for name, at_import in _imports(path) if at_import and name in known}
+def _graph() -> dict[str, set[str]]:
+    """Modules each module imports, at once or lazily.
+
+    The root package is left out: its names are loaded on first use from anywhere.
+    """
+    known = {_name(path) for path in _modules()} - {"locosim"}
+    return {
+        _name(path): {name for name, _ in _imports(path)} & known - {_name(path)}
         for path in _modules()
+        if _name(path) in known
     }
+
+
+def _circle(graph: dict[str, set[str]]) -> list[str]:
+    """A circle of imports, its first module repeated at the end; empty where there is none."""
     done: set[str] = set()
 
-    def visit(name: str, trail: tuple[str, ...]) -> None:
-        assert name not in trail, f"circle: {' -> '.join([*trail, name])}"
+    def visit(name: str, trail: tuple[str, ...]) -> list[str]:
+        if name in trail:
+            return [*trail[trail.index(name) :], name]
         if name not in done:
-            for other in sorted(graph[name] - {name}):
-                visit(other, (*trail, name))
+            for other in sorted(graph[name]):
+                found = visit(other, (*trail, name))
+                if found:
+                    return found
             done.add(name)
+        return []
 
-    for name in sorted(graph):
-        visit(name, ())
+    return next((found for name in sorted(graph) if (found := visit(name, ()))), [])
+
+
+def test_no_modules_import_each_other_in_a_circle_lazy_imports_included() -> None:
+    assert _circle(_graph()) == []
+
+
+def test_a_circle_would_be_seen() -> None:
+    assert _circle({"a": {"b", "d"}, "b": {"c"}, "c": {"b"}, "d": set()}) == ["b", "c", "b"]
+
+
+def _misplaced(module: str, imported: set[str]) -> list[str]:
+    """Imports of a module that are not below it in the order of its room."""
+    room, part = _room(module), _part(module)
+    level = {name: number for number, names in enumerate(ORDER[room]) for name in names}
+    assert part in level, f"{module}: place {part!r} in ORDER[{room!r}]"
+    others = {name for name in imported if _room(name) == room and _part(name) not in ("", part)}
+    return sorted(name for name in others if level.get(_part(name), len(level)) >= level[part])
+
+
+@pytest.mark.parametrize("room", ORDER)
+def test_imports_inside_a_room_follow_its_order(room: str) -> None:
+    for module, imported in _graph().items():
+        if _room(module) == room and _part(module):
+            assert _misplaced(module, imported) == [], f"{module} imports from its own level or above"
+
+
+def test_every_room_with_files_has_an_order() -> None:
+    assert {_room(name) for name in _graph() if _part(name)} <= set(ORDER)
+
+
+def test_an_import_against_the_order_would_be_seen() -> None:
+    above = {"locosim.engine.map.cached", "locosim.engine.si_text", "locosim.model"}
+    assert _misplaced("locosim.engine.boiler.steam_supply", above) == ["locosim.engine.map.cached"]
+
+
+def _is_hashed(path: Path) -> bool:
+    """Whether a file counts for the hash under which machine code is stored."""
+    return any(path in PACKAGE.glob(pattern) for pattern in COMPILED)
+
+
+def _has_compiled_functions(path: Path) -> bool:
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    return path != PACKAGE / "compiled.py" and any(
+        isinstance(node, ast.FunctionDef)
+        and any(ast.unparse(decorator).startswith("compiled") for decorator in node.decorator_list)
+        for node in ast.walk(tree)
+    )
+
+
+@pytest.mark.parametrize("path", list(filter(_has_compiled_functions, _modules())), ids=_name)
+def test_machine_code_is_stored_under_a_hash_of_all_it_depends_on(path: Path) -> None:
+    files = {_name(each): each for each in _modules()}
+    assert _is_hashed(path), f"{_name(path)} has compiled functions and is not in locosim.compiled.COMPILED"
+    for name, _ in _imports(path):
+        if name in files and name not in ("locosim.compiled", "locosim.errors"):
+            assert _is_hashed(files[name]), f"{_name(path)} imports {name}, which is not in COMPILED"
+
+
+def test_there_are_compiled_functions_to_look_at() -> None:
+    assert sum(map(_has_compiled_functions, _modules())) > 5
+    assert not _is_hashed(PACKAGE / "errors.py")
+
+
+def _alike(one: str, other: str) -> bool:
+    """Whether two names differ by one letter, or only in the order of their words."""
+    if sorted(one.split("_")) == sorted(other.split("_")):
+        return True
+    short, long = sorted((one, other), key=len)
+    if len(long) - len(short) > 1:
+        return False
+    same = next((at for at, sign in enumerate(short) if sign != long[at]), len(short))
+    return short[same + (len(short) == len(long)) :] == long[same + 1 :]
+
+
+def test_no_two_files_have_nearly_the_same_name() -> None:
+    # Files of one name in different rooms are about one subject; folders are read with the name of their room.
+    names = sorted({path.stem for path in _modules()})
+    assert [pair for pair in combinations(names, 2) if _alike(*pair)] == []
+
+
+def test_names_nearly_the_same_would_be_seen() -> None:
+    assert _alike("boiler_table", "boiler_tables")
+    assert _alike("speed_curve", "curve_speed")
+    assert _alike("feed", "feet")
+    assert not _alike("run", "csv")
+    assert not _alike("heat_balance", "by_heat_balance")
 
 
 def test_the_command_line_starts_without_heavy_libraries() -> None:
@@ -155,16 +314,16 @@ def test_the_command_line_starts_without_heavy_libraries() -> None:
     assert {"scipy", "pint", "numba", "matplotlib", "numpy", "jinja2", "seuif97"} & set(loaded) == set()
 
 
-def test_no_file_is_a_drawer_for_odds_and_ends() -> None:
-    drawers = ("util", "utils", "helper", "helpers", "manager", "managers", "misc", "common")
-    assert [path for path in _modules() if path.stem in drawers] == []
+def test_no_file_is_a_collection_of_odds_and_ends() -> None:
+    collections = ("util", "utils", "helper", "helpers", "manager", "managers", "misc", "common")
+    assert [path for path in _modules() if path.stem in collections] == []
 
 
-def test_top_level_holds_what_the_owner_fixed() -> None:
+def test_top_level_has_the_agreed_entries() -> None:
     listed = subprocess.run(["git", "ls-files"], capture_output=True, text=True, cwd=ROOT)
     if listed.returncode == 0 and listed.stdout:
         names = {line.partition("/")[0].strip('"') for line in listed.stdout.splitlines()}
-    else:  # not a clone: look at the folder itself
+    else:  # not a clone: list the folder itself
         names = set(os.listdir(ROOT))
     names = {name for name in names if not name.startswith(".")}
     assert names <= TOP_LEVEL

@@ -129,4 +129,6 @@ def excursion(
 
 def performance(asked: Excursion) -> Performance:
     """What the engine of an excursion can do by the handbook."""
-    return compute_performance(asked.locomotive, method="handbook", fuel=asked.fuel, crew=asked.crew)
+    return compute_performance(
+        asked.locomotive, method="handbook", fuel=asked.fuel, crew=asked.crew, assumptions=asked.assumptions
+    )

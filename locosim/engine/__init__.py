@@ -1,1 +1,1 @@
-"""What the engine can do: performance map, limits, speed curve and cutoff table."""
+"""What an engine can do: performance map, steam supply, speed curve, cutoff table, comparison."""

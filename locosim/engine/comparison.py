@@ -1,8 +1,8 @@
-"""Two engines side by side, and what each change from the one to the other is worth alone.
+"""Two engines side by side, and the effect of each change from the first to the second.
 
-Each field that differs is set in the first engine, alone, and the first engine is computed again. Like fields of all
-engine units (a bore, a tyre) change combined. What the changes are worth one by one need not add up to what they are
-worth combined: a larger cylinder is worth little where the boiler holds the engine back.
+Each field that differs is set in the first engine alone, and the first engine is computed again. Like fields of all
+engine units (a bore, a driver diameter) change together. The effects one by one need not add up to the effect of all
+changes combined: a larger cylinder does little where the boiler is the limit.
 """
 
 from __future__ import annotations
@@ -21,10 +21,10 @@ from locosim.engine.performance import Performance, compute_performance, cycle_l
 from locosim.engine.rated_effort import factor_of_adhesion, rated_effort
 from locosim.engine.speed_curve import CurvePoint, curve_point
 from locosim.errors import LocosimError
-from locosim.model import Crew, Fuel, Locomotive
+from locosim.model import Assumptions, Crew, Fuel, Locomotive
 
-MIN_CHANGE = 5e-4  # of a figure that is worth a line
-IGNORED_FIELDS = ("name", "references")  # say nothing of what the engine does
+MIN_CHANGE = 5e-4  # smaller relative changes count as none
+IGNORED_FIELDS = ("name", "references")  # do not affect the performance
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,14 +32,14 @@ class ComparedEngine:
     """One of the two engines.
 
     Attributes:
-        performance: What it can do.
+        performance: Its performance.
         rated_effort: Rated tractive effort [N]; None where no published rule rates the engine.
-        factor_of_adhesion: Weight on the coupled wheels over rated tractive effort [1]; None where that is.
-        axle_load: Mass on the heaviest coupled axle [kg].
-        start: At rest.
-        rows: At each of the speeds compared.
-        at_speed: At the speed the changes are valued at.
-        best_cutoff: Cutoff of least steam for indicated work at that speed, throttle open [1].
+        factor_of_adhesion: Weight on drivers over rated tractive effort [1]; None where the latter is.
+        axle_load: Mass on the heaviest driving axle [kg].
+        start: Curve point at rest.
+        rows: Curve points at the speeds compared.
+        at_speed: Curve point at the speed at which changes are evaluated.
+        best_cutoff: Cutoff with the lowest steam rate at that speed, full throttle [1].
         min_steam_per_work: Steam over indicated work there [kg/J].
     """
 
@@ -56,17 +56,17 @@ class ComparedEngine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChangeEffect:
-    """What a change is worth: the changed engine over the first one, less one.
+    """Effect of a change: the changed engine over the first one, less one.
 
     Attributes:
         fields: Paths of the fields changed; none for all changes combined.
         unit: SI unit of the field, as the model declares it; empty where the values are not numbers.
         before: Value in the first engine.
-        after: Value in the second.
-        start: Change of the pull at the rim at starting [1].
-        power: Change of the drawbar power at the chosen speed [1].
-        fuel: Change of the fuel for drawbar work there [1].
-        problem: Why the change cannot stand alone; None where it can.
+        after: Value in the second engine.
+        start: Change of the starting tractive effort at the rim [1]; None where it cannot be computed.
+        power: Change of the drawbar power at the chosen speed [1]; None likewise.
+        fuel: Change of the fuel per drawbar work there [1]; None likewise.
+        problem: Why the change cannot be made alone; None where it can.
     """
 
     fields: tuple[str, ...]
@@ -80,17 +80,17 @@ class ChangeEffect:
 
     @property
     def name(self) -> str:
-        """Path of the fields, without the numbers of items."""
+        """Path of the fields, without indices."""
         return strip_indices(self.fields[0]) if self.fields else "all combined"
 
     @property
     def label(self) -> str:
-        """The same for a reader."""
+        """The name in plain words."""
         return self.name.removeprefix("engine_units.").replace("_", " ").replace(".", ": ")
 
     @property
     def has_effect(self) -> bool:
-        """Whether any of the three figures changes by a twentieth of a per cent, or cannot be told."""
+        """Whether any of the three figures changes by at least 0.05 %, or cannot be computed."""
         return any(value is None or abs(value) >= MIN_CHANGE for value in (self.start, self.power, self.fuel))
 
 
@@ -99,12 +99,12 @@ class Comparison:
     """Two engines, and the changes that lead from the first to the second.
 
     Attributes:
-        first: The one.
-        second: The other.
-        speed: Speed at which the changes are valued [m/s].
-        rail: Condition of the rail.
-        changes: Each change alone.
-        combined: All of them.
+        first: The first engine.
+        second: The second engine.
+        speed: Speed at which the changes are evaluated [m/s].
+        rail: Rail condition.
+        changes: Effect of each change alone.
+        combined: Effect of all changes combined.
     """
 
     first: ComparedEngine
@@ -125,35 +125,38 @@ def compare_engines(
     method: str = "cycle",
     fuel: Fuel | None = None,
     crew: Crew | None = None,
+    assumptions: Assumptions = Assumptions(),
 ) -> Comparison:
-    """Put two engines side by side.
+    """Compare two engines.
 
     Args:
-        first: The engine the changes are made to.
-        second: The engine they lead to.
-        speed: Speed at which they are valued [m/s].
-        speeds: Speeds at which pull and power are compared [m/s]; left out, sixths of the slower engine's range.
-        rail: Condition of the rail.
+        first: The engine to which the changes are made.
+        second: The engine to which the changes lead.
+        speed: Speed at which the changes are evaluated [m/s].
+        speeds: Speeds at which the engines are compared [m/s]; none for sixths of the slower engine's range.
+        rail: Rail condition.
         method: `cycle` or `handbook`.
-        fuel: What both burn; each its usual fuel when left out.
-        crew: Who fires both.
+        fuel: What both burn; None for the usual fuel of each.
+        crew: Who fires both; None for a crew without a firing rate of its own.
+        assumptions: Assumed figures.
 
     Raises:
-        OutOfRange: A speed one of them cannot be computed at, or a fuel one of them cannot burn.
+        OutOfRange: A speed at which one of them cannot be computed, or a fuel one of them cannot burn.
     """
-    known = [compute_performance(engine, method=method, fuel=fuel, crew=crew) for engine in (first, second)]
-    shown = speeds or _comparison_speeds(known)
-    sides = [_compared_engine(performance, speed, shown, rail) for performance in known]
-    task = _ComparisonSetup(method=method, fuel=fuel, crew=crew, speed=speed, rail=rail)
-    base = _key_figures(first, task)
-    last = _key_figures(second, task)
+    setup = _ComparisonSetup(
+        method=method, fuel=fuel, crew=crew, speed=speed, rail=rail, assumptions=assumptions
+    )
+    performances = [setup.performance_of(engine) for engine in (first, second)]
+    shown = speeds or _comparison_speeds(performances)
+    sides = [_compared_engine(performance, speed, shown, rail) for performance in performances]
+    base, last = _key_figures(first, setup), _key_figures(second, setup)
     return Comparison(
         first=sides[0],
         second=sides[1],
         speed=speed,
         rail=rail,
         changes=tuple(
-            _change_effect(first, paths, unit, task, base) for paths, unit in changed(first, second)
+            _change_effect(first, paths, unit, setup, base) for paths, unit in changed(first, second)
         ),
         combined=ChangeEffect(
             fields=(),
@@ -167,7 +170,7 @@ def compare_engines(
 
 
 def _comparison_speeds(performances: Sequence[Performance]) -> tuple[float, ...]:
-    """Sixths of the range both engines can run in [m/s]."""
+    """Sixths of the speed range of both engines [m/s]."""
     top = min(min(p.map.max_speed, p.locomotive.max_speed or p.map.max_speed) for p in performances)
     return tuple(top * n / 6 for n in range(1, 7))
 
@@ -175,6 +178,7 @@ def _comparison_speeds(performances: Sequence[Performance]) -> tuple[float, ...]
 def _compared_engine(
     performance: Performance, speed: float, speeds: tuple[float, ...], rail: str
 ) -> ComparedEngine:
+    """One side of the comparison."""
     engine = performance.locomotive
     cheapest = min(cutoff_table(performance, speed=speed), key=lambda point: point.steam_per_work)
     return ComparedEngine(
@@ -192,54 +196,66 @@ def _compared_engine(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _ComparisonSetup:
-    """By what, and where, an engine is valued."""
+    """Method and conditions under which the engines are compared."""
 
     method: str
     fuel: Fuel | None
     crew: Crew | None
     speed: float
     rail: str
+    assumptions: Assumptions
     maps: dict[str, PerformanceMap] = field(default_factory=dict)
 
-    def map_for(self, engine: Locomotive) -> PerformanceMap:
-        """A map of the one speed; the same for all engines that do not differ in what it depends on."""
-        key = map_key(engine)
+    def performance_of(self, engine: Locomotive) -> Performance:
+        """Performance of an engine with its whole map."""
+        return compute_performance(
+            engine, method=self.method, fuel=self.fuel, crew=self.crew, assumptions=self.assumptions
+        )
+
+    def quick_performance_of(self, engine: Locomotive) -> Performance:
+        """Performance of an engine at rest and at the one speed; by the cycle much quicker than the whole map."""
+        if self.method == "handbook":
+            return self.performance_of(engine)
+        fuel = fuel_or_default(engine, self.fuel)
+        supply = heat_balance_supply(engine, fuel, self.crew or Crew(), self.assumptions)
+        return Performance(
+            locomotive=engine,
+            map=self._two_speed_map(engine),
+            supply=supply,
+            fuel=fuel,
+            assumptions=self.assumptions,
+        )
+
+    def _two_speed_map(self, engine: Locomotive) -> PerformanceMap:
+        """A map of the one speed, shared by all engines that do not differ in what it depends on."""
+        key = map_key(engine, self.assumptions)
         if key not in self.maps:
-            self.maps[key] = two_speed_map(cycle_layout(engine), self.speed)
+            self.maps[key] = two_speed_map(cycle_layout(engine, self.assumptions), self.speed)
         return self.maps[key]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _KeyFigures:
-    """Starting pull [N], drawbar power [W], fuel for drawbar work [kg/J]."""
+    """Starting tractive effort [N], drawbar power [W], fuel per drawbar work [kg/J]."""
 
     start: float
     power: float
     fuel: float
 
 
-def _key_figures(engine: Locomotive, task: _ComparisonSetup) -> _KeyFigures:
-    """Value an engine; by the cycle from a map of one speed, quickly made."""
-    if task.method == "handbook":
-        performance = compute_performance(engine, method="handbook", fuel=task.fuel, crew=task.crew)
-    else:
-        fuel = fuel_or_default(engine, task.fuel)
-        performance = Performance(
-            locomotive=engine,
-            map=task.map_for(engine),
-            supply=heat_balance_supply(engine, fuel, task.crew or Crew()),
-            fuel=fuel,
-        )
-    point = curve_point(performance, task.speed, task.rail)
+def _key_figures(engine: Locomotive, setup: _ComparisonSetup) -> _KeyFigures:
+    """Figures of an engine by which changes are evaluated."""
+    performance = setup.quick_performance_of(engine)
+    point = curve_point(performance, setup.speed, setup.rail)
     return _KeyFigures(
-        start=curve_point(performance, 0.0, task.rail).rim_effort,
+        start=curve_point(performance, 0.0, setup.rail).rim_effort,
         power=point.drawbar_power,
         fuel=point.fuel / point.drawbar_power if point.drawbar_power > 0.0 else float("inf"),
     )
 
 
 def _relative_change(base: _KeyFigures, changed_figures: _KeyFigures) -> dict[str, float | None]:
-    """Changed over first, less one."""
+    """Changed figures over those of the first engine, less one; None where undefined."""
     found: dict[str, float | None] = {}
     for name in ("start", "power", "fuel"):
         before, after = getattr(base, name), getattr(changed_figures, name)
@@ -251,35 +267,35 @@ def _change_effect(
     first: Locomotive,
     paths: Mapping[str, tuple[Any, Any]],
     unit: str,
-    task: _ComparisonSetup,
+    setup: _ComparisonSetup,
     base: _KeyFigures,
 ) -> ChangeEffect:
-    """Make one change alone."""
+    """Effect of one change made alone."""
     before, after = next(iter(paths.values()))
     problem: str | None = None
-    worth: dict[str, float | None] = {"start": None, "power": None, "fuel": None}
+    effect: dict[str, float | None] = {"start": None, "power": None, "fuel": None}
     try:
         alone = with_values(first, {path: values[1] for path, values in paths.items()})
-        worth = _relative_change(base, _key_figures(alone, task))
+        effect = _relative_change(base, _key_figures(alone, setup))
     except LocosimError as error:
         problem = str(error)
-    return ChangeEffect(fields=tuple(paths), unit=unit, before=before, after=after, problem=problem, **worth)
+    return ChangeEffect(fields=tuple(paths), unit=unit, before=before, after=after, problem=problem, **effect)
 
 
 def strip_indices(path: str) -> str:
-    """A path without the numbers of items."""
+    """A path without indices: `cylinders[1].bore` becomes `cylinders.bore`."""
     return re.sub(r"\[\d+\]", "", path)
 
 
 def changed(first: Locomotive, second: Locomotive) -> list[tuple[dict[str, tuple[Any, Any]], str]]:
-    """Fields that differ, like ones of several items combined, each with its unit.
+    """Fields that differ, like fields of several items combined, each with its unit.
 
     Args:
-        first: The one engine.
-        second: The other.
+        first: The first engine.
+        second: The second engine.
 
     Returns:
-        For each change the paths with both values, and the unit.
+        For each change the paths with both values, first and second, and the SI unit.
     """
     before, after = dict(_leaves(first, second)), dict(_leaves(second, first))
     groups: dict[str, tuple[dict[str, tuple[Any, Any]], str]] = {}
@@ -291,7 +307,7 @@ def changed(first: Locomotive, second: Locomotive) -> list[tuple[dict[str, tuple
 
 
 def _leaves(thing: Any, other: Any, path: str = "") -> list[tuple[str, tuple[Any, str]]]:
-    """Values with their units, down to where the two descriptions no longer have the same shape."""
+    """Values with their units, down to where the two descriptions differ in shape."""
     found = []
     for declared in fields(thing):
         if declared.name in IGNORED_FIELDS or not declared.compare:
@@ -319,10 +335,10 @@ def _same_shape(mine: Any, theirs: Any) -> bool:
 
 
 def with_values(thing: Any, values: Mapping[str, Any]) -> Any:
-    """A description with some fields set, by their paths; all at once, so that its own checks see the whole.
+    """A description with some fields changed, by their paths; all at once, so that its checks see the whole.
 
     Args:
-        thing: The description.
+        thing: A dataclass of the model.
         values: Path and value, such as `boiler.grate_area` or `engine_units[1].cylinders[1].bore`.
 
     Raises:

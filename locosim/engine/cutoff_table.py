@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from locosim.engine.performance import Performance, cycle_layout, min_cycle_speed
+from locosim.engine.cylinders.speed_range import min_cycle_speed
+from locosim.engine.performance import Performance, cycle_layout
 from locosim.engine.plausibility import naming_implausible_inputs
 from locosim.engine.si_text import format_force, format_speed
 from locosim.errors import Fault, OutOfRange
@@ -20,26 +21,21 @@ from locosim.physics.types import Floats
 if TYPE_CHECKING:
     from locosim.engine.cylinders.layout import CycleLayout
 
-DEFAULT_THROTTLE_OPENINGS = (
-    1.0,
-    0.75,
-    0.5,
-    0.35,
-    0.25,
-)  # tried when a pull is wanted and no opening is named
+# Throttle openings tried for a tractive effort when none is given.
+DEFAULT_THROTTLE_OPENINGS = (1.0, 0.75, 0.5, 0.35, 0.25)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ValveEvents:
-    """The valve at one cutoff: mean of both ends, piston places as fractions of the stroke.
+    """Valve events at one cutoff: mean of both ends, piston positions as fractions of the stroke.
 
     Attributes:
         lead: Opening at dead center [m].
-        opening: Greatest opening of the steam port, no wider than the port [m].
-        admission: Stroke still to go when the steam port opens [1].
-        cutoff: Stroke gone when it closes [1].
-        release: Stroke gone when the exhaust opens [1].
-        compression: Stroke still to go when the exhaust closes [1].
+        opening: Maximum opening of the steam port, limited to the width of the port [m].
+        admission: Stroke remaining when the steam port opens: preadmission [1].
+        cutoff: Stroke completed when it closes [1].
+        release: Stroke completed when the exhaust opens [1].
+        compression: Stroke remaining when the exhaust closes [1].
     """
 
     lead: float
@@ -52,22 +48,23 @@ class ValveEvents:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CutoffPoint:
-    """One cutoff at one speed; figures are not numbers where the cylinders give no power and do not settle.
+    """One cutoff at one speed; figures are NaN where the cylinders give no power and the cycle does not converge.
 
     Attributes:
         speed: Train speed [m/s].
-        throttle: Opening of the throttle [1].
+        throttle: Throttle opening [1].
         cutoff: Fraction of the stroke [1].
-        indicated_effort: At the rim [N].
-        rim_effort: At the rim, less machine friction [N].
+        indicated_effort: Indicated tractive effort at the rim [N].
+        rim_effort: The same less machine friction [N].
         steam: Steam to the cylinders [kg/s].
-        fuel: Fuel for that and the auxiliaries [kg/s]; held at the top of the table where the boiler cannot follow.
+        fuel: Fuel for that and the auxiliaries [kg/s]; the end of the table where the boiler cannot make the steam.
         back_pressure: In the exhaust passage, above atmosphere [Pa]; by the handbook the mean of the return stroke.
-        steam_share: Steam over what the boiler keeps up [1]; above 1 only for a short effort.
-        chest_pressure: Absolute, in the steam chest [Pa]; None by the handbook.
-        steam_temperature: Of the steam as it leaves the boiler [K]; None by the handbook.
+        steam_share: Steam for cylinders and auxiliaries over sustained evaporation [1]; above 1 only for a short
+            effort.
+        chest_pressure: Absolute pressure in the steam chest [Pa]; None by the handbook.
+        steam_temperature: Steam temperature leaving the boiler [K]; None by the handbook.
         wall_condensation_share: Steam that condenses on the walls over steam admitted [1]; None by the handbook.
-        events: The valve; None where no gear is given and the method needs none.
+        events: Valve events; None where no gear is given and the method needs none.
     """
 
     speed: float
@@ -101,14 +98,14 @@ class CutoffPoint:
 
 
 def default_cutoffs(performance: Performance) -> tuple[float, ...]:
-    """Each 5 % between the shortest and the longest cutoff of the gear, these two among them."""
+    """Every 5 % between the shortest and the longest cutoff of the map, with both ends [1]."""
     first, last = float(performance.map.cutoffs[0]), float(performance.map.cutoffs[-1])
     inner = [0.05 * n for n in range(1, 20) if first + 1e-6 < 0.05 * n < last - 1e-6]
     return (first, *inner, last)
 
 
 def group_by_throttle(points: Sequence[CutoffPoint]) -> list[list[CutoffPoint]]:
-    """Points parted by throttle opening, in the order they come."""
+    """Points grouped by throttle opening, in their order."""
     found: dict[float, list[CutoffPoint]] = {}
     for point in points:
         found.setdefault(point.throttle, []).append(point)
@@ -118,26 +115,26 @@ def group_by_throttle(points: Sequence[CutoffPoint]) -> list[list[CutoffPoint]]:
 def cutoff_table(
     performance: Performance, *, speed: float, cutoffs: tuple[float, ...] = (), throttle: float = 1.0
 ) -> tuple[CutoffPoint, ...]:
-    """What each cutoff gives and costs at one speed and full boiler pressure.
+    """Tractive effort, steam and fuel at each cutoff, at one speed and full boiler pressure.
 
-    By the cycle each point is computed; by the handbook, and slower than the cycle's slowest turn, it is read from
+    By the cycle each point is computed. By the handbook, and below the lowest speed of the cycle, it is read from
     the map.
 
     Args:
         performance: The engine.
         speed: Train speed [m/s].
-        cutoffs: Cutoffs wanted [1]; left out, each 5 % between the shortest and the longest of the gear.
-        throttle: Opening of the throttle, above 0 to 1 [1].
+        cutoffs: Cutoffs [1]; none for every 5 % between the shortest and the longest of the map.
+        throttle: Throttle opening, above 0 to 1 [1].
 
     Returns:
         One point per cutoff.
 
     Raises:
-        OutOfRange: A speed or cutoff beyond the map, or an opening the method does not cover.
+        OutOfRange: A speed or cutoff outside the map, or an opening the method does not cover.
     """
     wanted = cutoffs or default_cutoffs(performance)
     slowest = min_cycle_speed(performance.locomotive)
-    for cutoff in wanted:  # the map says what is beyond it
+    for cutoff in wanted:  # raises outside the map
         performance.map.effort_at(
             speed=speed, cutoff=cutoff, pressure=performance.locomotive.boiler.absolute_pressure
         )
@@ -154,10 +151,10 @@ def cutoff_table(
 def _points_by_cycle(
     performance: Performance, speed: float, cutoffs: tuple[float, ...], throttle: float
 ) -> tuple[CutoffPoint, ...]:
-    """Points by the cycle."""
+    """Points computed by the cycle."""
     from locosim.engine.cylinders.operating_points import operating_points
 
-    engine = cycle_layout(performance.locomotive)
+    engine = cycle_layout(performance.locomotive, performance.assumptions)
     with naming_implausible_inputs(performance.locomotive):
         found = operating_points(
             engine,
@@ -186,7 +183,7 @@ def _points_by_cycle(
 
 
 def _steam_temperature_leaving_boiler(engine: CycleLayout, temperature: Floats) -> Floats:
-    """Temperature of the steam; boiling temperature without a superheater [K]."""
+    """Steam temperature; saturation temperature without a superheater [K]."""
     if engine.locomotive.boiler.superheater is not None:
         return temperature
     return np.full_like(temperature, engine.design.saturation_temperature)
@@ -212,7 +209,7 @@ def _point_from_map(performance: Performance, speed: float, cutoff: float) -> Cu
 
 
 def _fuel_and_steam_share(performance: Performance, steam: float) -> dict[str, float]:
-    """Fuel, and share of the boiler's steam, for a steam rate to the cylinders in kg/s."""
+    """Fuel, and share of the sustained evaporation, for a steam rate to the cylinders in kg/s."""
     total_steam = steam + performance.locomotive.auxiliaries.continuous_demand
     return {
         "fuel": performance.supply.firing_rate_for(total_steam),
@@ -221,30 +218,37 @@ def _fuel_and_steam_share(performance: Performance, steam: float) -> dict[str, f
 
 
 def valve_events_at(performance: Performance, cutoff: float) -> ValveEvents | None:
-    """The valve of the first engine unit at a cutoff [1]; None by the handbook where no gear is given."""
+    """Valve events of the first engine unit at a cutoff [1]; None by the handbook where no gear is given."""
     if performance.locomotive.engine_units[0].valve_gear is None and performance.method != "cycle":
         return None
     return locomotive_valve_events(performance.locomotive, cutoff)
 
 
 def locomotive_valve_events(locomotive: Locomotive, cutoff: float) -> ValveEvents | None:
-    """The valve of the first engine unit at a cutoff; None where mid gear gives a longer one.
+    """Valve events of the first engine unit at a cutoff.
 
     Args:
         locomotive: The engine.
         cutoff: Fraction of the stroke [1].
+
+    Returns:
+        The events; None where the gear gives no cutoff so short.
     """
     from locosim.engine.cylinders.layout import first_cylinder
 
-    of = first_cylinder(locomotive)
-    if cutoff < mid_gear_cutoff(lap=of.lap, lead=of.lead):
+    cylinder = first_cylinder(locomotive)
+    if cutoff < mid_gear_cutoff(lap=cylinder.lap, lead=cylinder.lead):
         return None
     front, back = valve_events(
-        cutoff=cutoff, lap=of.lap, lead=of.lead, exhaust_lap=of.exhaust_lap, rod_ratio=of.rod_ratio
+        cutoff=cutoff,
+        lap=cylinder.lap,
+        lead=cylinder.lead,
+        exhaust_lap=cylinder.exhaust_lap,
+        rod_ratio=cylinder.rod_ratio,
     )
     return ValveEvents(
-        lead=of.lead,
-        opening=min(front.steam_opening, of.port_width),
+        lead=cylinder.lead,
+        opening=min(front.steam_opening, cylinder.port_width),
         admission=0.5 * (front.admission + back.admission),
         cutoff=0.5 * (front.cutoff + back.cutoff),
         release=0.5 * (front.release + back.release),
@@ -255,11 +259,11 @@ def locomotive_valve_events(locomotive: Locomotive, cutoff: float) -> ValveEvent
 def _unreachable_effort(
     unreachable: Sequence[tuple[float, float]], effort: float, speed: float
 ) -> OutOfRange:
-    """Make the error of a pull [N] that no opening gives, with what comes nearest to it.
+    """Error for a tractive effort that no opening gives, with the nearest efforts.
 
     Args:
-        unreachable: Openings, and what each gives instead [1, N].
-        effort: Pull wanted [N].
+        unreachable: Throttle openings [1], and the nearest effort each gives [N].
+        effort: Effort wanted [N].
         speed: Train speed [m/s].
     """
     below = max(((given, opening) for opening, given in unreachable if given < effort), default=None)
@@ -271,8 +275,8 @@ def _unreachable_effort(
         clauses.append(f"the most is {most} with the throttle open {100 * below[1]:.3g} %")
     if above is not None:
         figures["least"] = above[0]
-        clauses.append(f"even the shortest gives {{least}} with the throttle open {100 * above[1]:.3g} %")
-    text = f"no cutoff gives {{found}} at {format_speed(speed)}: {', and further open '.join(clauses)}"
+        clauses.append(f"the shortest cutoff gives {{least}} with the throttle open {100 * above[1]:.3g} %")
+    text = f"no cutoff gives {{found}} at {format_speed(speed)}: {'; '.join(clauses)}"
     fault = Fault("effort", text, "N", figures)
     return OutOfRange(
         text.format_map({name: format_force(value) for name, value in figures.items()}), [fault]
@@ -281,13 +285,14 @@ def _unreachable_effort(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PullOptions:
-    """Ways to give a wanted pull, the one that takes least fuel marked.
+    """Combinations of throttle and cutoff that give a tractive effort, with the most economical one.
 
     Attributes:
-        effort: Pull wanted at the rim, machine friction overcome [N].
+        effort: Tractive effort at the rim, after machine friction [N].
         points: One for each throttle opening that gives it.
-        most_economical: The point that takes least steam, and so least fuel.
-        unreachable: Openings that do not give it: the most they give, or the least where that is too much [N].
+        most_economical: The point with the least steam, and so the least fuel.
+        unreachable: Openings that do not give it [1], each with the most it gives, or the least where that is too
+            much [N].
     """
 
     effort: float
@@ -299,45 +304,61 @@ class PullOptions:
 def options_for_effort(
     performance: Performance, *, speed: float, effort: float, throttle_openings: tuple[float, ...] = ()
 ) -> PullOptions:
-    """Find the cutoff that gives a pull at each throttle opening, and which of them is the cheapest.
+    """Find the cutoff that gives a tractive effort at each throttle opening, and the most economical of them.
 
     Args:
         performance: The engine.
         speed: Train speed [m/s].
-        effort: Pull wanted at the rim, machine friction overcome [N].
-        throttle_openings: Openings to try [1]; left out, from full to a quarter by the cycle, full by the handbook.
+        effort: Tractive effort at the rim, after machine friction, above 0 [N].
+        throttle_openings: Openings to try [1]; none for full to a quarter by the cycle, full by the handbook.
 
     Raises:
-        OutOfRange: A pull that no opening gives.
+        OutOfRange: An effort that no opening gives, or a speed or opening the method does not cover.
     """
     if not effort > 0.0:
         raise OutOfRange.by(
-            [Fault("pull", "must be above {least}, found {found}", "N", {"least": 0.0, "found": effort})]
+            [Fault("effort", "must be above {least}, found {found}", "N", {"least": 0.0, "found": effort})]
         )
     openings = throttle_openings or (DEFAULT_THROTTLE_OPENINGS if performance.method == "cycle" else (1.0,))
     points: list[CutoffPoint] = []
     unreachable: list[tuple[float, float]] = []
     for opening in openings:
-        table = [
-            p
-            for p in cutoff_table(performance, speed=speed, throttle=opening)
-            if not math.isnan(p.rim_effort)
-        ]
-        if not table:
-            unreachable.append((opening, 0.0))
-            continue
-        pulls = np.array([p.rim_effort for p in table])
-        best = int(np.argmax(pulls))
-        if not pulls[0] <= effort <= pulls[best]:
-            unreachable.append((opening, float(pulls[best] if effort > pulls[best] else pulls[0])))
-            continue
-        cutoff = float(np.interp(effort, pulls[: best + 1], [p.cutoff for p in table[: best + 1]]))
-        points += cutoff_table(performance, speed=speed, cutoffs=(cutoff,), throttle=opening)
+        found = _cutoff_or_nearest_effort(performance, speed, effort, opening)
+        if found.cutoff is None:
+            unreachable.append((opening, found.nearest_effort))
+        else:
+            points += cutoff_table(performance, speed=speed, cutoffs=(found.cutoff,), throttle=opening)
     if not points:
         raise _unreachable_effort(unreachable, effort, speed)
     return PullOptions(
         effort=effort,
         points=tuple(points),
-        most_economical=min(points, key=lambda p: p.steam),
+        most_economical=min(points, key=lambda point: point.steam),
         unreachable=tuple(unreachable),
     )
+
+
+class _CutoffSearch(NamedTuple):
+    """Cutoff that gives an effort [1], or None with the nearest effort [N]."""
+
+    cutoff: float | None
+    nearest_effort: float
+
+
+def _cutoff_or_nearest_effort(
+    performance: Performance, speed: float, effort: float, throttle: float
+) -> _CutoffSearch:
+    """Search the cutoffs at one throttle opening, up to the one of greatest effort."""
+    table = [
+        point
+        for point in cutoff_table(performance, speed=speed, throttle=throttle)
+        if not math.isnan(point.rim_effort)
+    ]
+    if not table:
+        return _CutoffSearch(None, 0.0)
+    efforts = np.array([point.rim_effort for point in table])
+    best = int(np.argmax(efforts))
+    if not efforts[0] <= effort <= efforts[best]:
+        return _CutoffSearch(None, float(efforts[best] if effort > efforts[best] else efforts[0]))
+    cutoffs = [point.cutoff for point in table[: best + 1]]
+    return _CutoffSearch(float(np.interp(effort, efforts[: best + 1], cutoffs)), effort)

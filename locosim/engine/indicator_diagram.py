@@ -1,4 +1,4 @@
-"""Indicator diagram and crank torque at one operating point."""
+"""Indicator diagram and wheel torque at one operating point."""
 
 from __future__ import annotations
 
@@ -10,11 +10,12 @@ import numpy as np
 from locosim.engine.cutoff_table import ValveEvents, locomotive_valve_events
 from locosim.engine.cylinders.layout import CylinderGroup
 from locosim.engine.cylinders.operating_points import OperatingPoints, WheelTorque, diagrams, torque_by_unit
+from locosim.engine.cylinders.speed_range import max_cycle_speed, min_cycle_speed
 from locosim.engine.map.performance_map import outside_map_error
-from locosim.engine.performance import cycle_layout, max_cycle_speed, min_cycle_speed
+from locosim.engine.performance import cycle_layout
 from locosim.engine.plausibility import naming_implausible_inputs
 from locosim.errors import Fault, OutOfRange
-from locosim.model import Locomotive
+from locosim.model import Assumptions, Locomotive
 from locosim.physics.cylinder.results import CycleDiagram, StageDiagram
 from locosim.physics.cylinder.revolution import Cylinder
 from locosim.physics.types import Floats
@@ -24,19 +25,19 @@ ENDS = ("front", "back")
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class IndicatorDiagram:
-    """An engine at one operating point, with the diagrams of each set of cylinders.
+    """Indicator diagrams and wheel torque of an engine at one operating point.
 
     Attributes:
         locomotive: The engine.
         speed: Train speed [m/s].
         cutoff: Fraction of the stroke [1].
-        throttle: Opening [1].
+        throttle: Throttle opening [1].
         pressure: Absolute boiler pressure [Pa].
-        figures: Pull, steam and the rest, arrays of one element.
-        groups: Sets of cylinders that work alike.
-        cycles: Diagrams of each.
-        events: The valve of the first unit; None where mid gear gives a longer cutoff.
-        notes: What was taken by a rule.
+        figures: Tractive effort, steam and other figures, arrays of shape (1,).
+        groups: Groups of cylinders that work alike.
+        cycles: Diagrams of each group.
+        events: Valve events of the first unit; None where the gear gives no cutoff so short.
+        notes: What was set by rule because the engine file does not give it.
     """
 
     locomotive: Locomotive
@@ -52,7 +53,7 @@ class IndicatorDiagram:
 
     @property
     def effort(self) -> float:
-        """Indicated pull at the rim [N]."""
+        """Indicated tractive effort at the rim [N]."""
         return float(self.figures.effort[0])
 
     @property
@@ -68,42 +69,28 @@ def indicator_diagram(
     cutoff: float,
     throttle: float = 1.0,
     pressure_gauge: float | None = None,
+    assumptions: Assumptions = Assumptions(),
 ) -> IndicatorDiagram:
-    """Compute diagrams and crank torque at one operating point.
+    """Compute indicator diagrams and wheel torque at one operating point.
 
     Args:
         locomotive: The engine.
         speed: Train speed [m/s].
         cutoff: Fraction of the stroke [1].
-        throttle: Opening, above 0 to 1 [1].
-        pressure_gauge: Boiler pressure by gauge; working pressure when left out [Pa].
+        throttle: Throttle opening, above 0 to 1 [1].
+        pressure_gauge: Boiler gauge pressure; None for working pressure [Pa].
+        assumptions: Assumed figures.
 
     Raises:
-        OutOfRange: A point the gear cannot be set to, or too slow or too fast to compute.
+        OutOfRange: A cutoff the gear does not give, a speed the cycle does not cover, or a point at which the
+            cylinders give no power and the cycle does not converge.
     """
-    engine = cycle_layout(locomotive)
-    slow, fast = min_cycle_speed(locomotive), max_cycle_speed(locomotive)
-    if not slow <= speed:
-        fault = Fault(
-            "speed",
-            "must be between {least}, a turn at a crawl, and {most}, found {found}",
-            "m/s",
-            {"least": slow, "most": fast, "found": speed},
-        )
-        raise OutOfRange.by([fault])
-    if not speed <= fast * (1 + 1e-9):
-        raise outside_map_error("speed", speed, 0.0, fast)
+    engine = cycle_layout(locomotive, assumptions)
+    _check_speed(speed, locomotive)
     _check_cutoff(cutoff, engine.min_cutoff, engine.max_cutoff)
     working = locomotive.boiler.working_pressure_gauge
     gauge = working if pressure_gauge is None else pressure_gauge
-    if not 0.2 * working <= gauge <= 1.1 * working:
-        fault = Fault(
-            "pressure",
-            "must be between 20 % and 110 % of the working {working} by gauge, found {found}",
-            "Pa",
-            {"working": working, "found": gauge},
-        )
-        raise OutOfRange.by([fault])
+    _check_pressure(gauge, working)
     pressure = locomotive.boiler.absolute_pressure + gauge - working
     with naming_implausible_inputs(locomotive):
         figures, cycles = diagrams(engine, speed=speed, cutoff=cutoff, pressure=pressure, throttle=throttle)
@@ -121,76 +108,114 @@ def indicator_diagram(
     )
 
 
+def _check_speed(speed: float, locomotive: Locomotive) -> None:
+    """Refuse a speed the cycle does not cover."""
+    low, high = min_cycle_speed(locomotive), max_cycle_speed(locomotive)
+    if not low <= speed:
+        fault = Fault(
+            "speed",
+            "must be between {least}, a very slow revolution, and {most}, found {found}",
+            "m/s",
+            {"least": low, "most": high, "found": speed},
+        )
+        raise OutOfRange.by([fault])
+    if not speed <= high * (1 + 1e-9):
+        raise outside_map_error("speed", speed, 0.0, high)
+
+
+def _check_pressure(gauge: float, working: float) -> None:
+    """Refuse a gauge pressure far from working pressure."""
+    if not 0.2 * working <= gauge <= 1.1 * working:
+        fault = Fault(
+            "pressure",
+            "must be between 20 % and 110 % of the working gauge pressure of {working}, found {found}",
+            "Pa",
+            {"working": working, "found": gauge},
+        )
+        raise OutOfRange.by([fault])
+
+
 def _check_cutoff(cutoff: float, low: float, high: float) -> None:
-    """Refuse a cutoff that cannot be set; ends are said so that what is said can be."""
+    """Refuse a cutoff the gear does not give; the ends are rounded inward, so that they are accepted."""
     if low - 1e-9 <= cutoff <= high + 1e-9:
         return
     first, last = math.ceil(1e4 * low - 1e-6) / 1e2, math.floor(1e4 * high + 1e-6) / 1e2
     fault = Fault(
         "cutoff",
         f"must be between {first:g} % and {last:g} % for this engine, found {{found}}"
-        f"{'; write a share with its sign, as 30 %' if cutoff > 1.0 else ''}",
+        f"{'; write a percentage, as 30 %' if cutoff > 1.0 else ''}",
         figures={"found": f"{100.0 * cutoff:g} %"},
     )
     raise OutOfRange.by([fault])
 
 
 def stroke_positions(cylinder: Cylinder, stage: StageDiagram, end: str) -> Floats:
-    """Fraction of the stroke from an end's own dead center, over its crank angle [1]."""
+    """Piston position from an end's own dead center, as a fraction of the stroke [1], shape (crank angles,).
+
+    Args:
+        cylinder: The cylinder.
+        stage: Its diagrams.
+        end: `front` or `back`.
+    """
     volume = getattr(stage, f"volume_{end}")
     clear = cylinder.clearance * (volume.max() - volume.min())
     return np.asarray((volume - clear) / (volume.max() - volume.min()))
 
 
 def pressures_by_stroke(
-    cylinder: Cylinder, stage: StageDiagram, end: str, places: Floats
+    cylinder: Cylinder, stage: StageDiagram, end: str, positions: Floats
 ) -> tuple[Floats, Floats]:
-    """Pressure of one end on the working and on the return stroke.
+    """Pressure of one end on its working stroke and on its return stroke.
 
     Args:
         cylinder: The cylinder.
         stage: Its diagrams.
         end: `front` or `back`.
-        places: Fractions of the stroke from the end's own dead center [1].
+        positions: Fractions of the stroke from the end's own dead center, shape (n,) [1].
 
     Returns:
-        Absolute pressures going out and coming back [Pa].
+        Absolute pressures on the working and the return stroke, shape (n,) each [Pa].
     """
-    place, pressure = stroke_positions(cylinder, stage, end), getattr(stage, f"pressure_{end}")
-    turn = int(np.argmax(place))
-    out = np.interp(places, place[: turn + 1], pressure[: turn + 1])
-    back = np.interp(places, place[turn:][::-1], pressure[turn:][::-1])
-    return np.asarray(out), np.asarray(back)
+    position, pressure = stroke_positions(cylinder, stage, end), getattr(stage, f"pressure_{end}")
+    reversal = int(np.argmax(position))
+    working = np.interp(positions, position[: reversal + 1], pressure[: reversal + 1])
+    returning = np.interp(positions, position[reversal:][::-1], pressure[reversal:][::-1])
+    return np.asarray(working), np.asarray(returning)
 
 
 def end_mean_pressure(stage: StageDiagram, end: str) -> float:
-    """Mean effective pressure of one end: the area of its diagram over its length [Pa]."""
+    """Mean effective pressure of one end: the area of its diagram over its length [Pa].
+
+    Args:
+        stage: Diagrams of a set of cylinders.
+        end: `front` or `back`.
+    """
     volume, pressure = getattr(stage, f"volume_{end}"), getattr(stage, f"pressure_{end}")
     work = float(np.sum(0.5 * (pressure[1:] + pressure[:-1]) * np.diff(volume)))
     return work / float(volume.max() - volume.min())
 
 
 def labeled_wheel_torques(diagram: IndicatorDiagram) -> list[tuple[str, WheelTorque]]:
-    """Pull over a turn of each engine unit with words that say whose it is, none where there is but one unit."""
+    """Torque of each engine unit over a revolution, with a label; an empty label on an engine with one unit."""
     count = len(diagram.locomotive.engine_units)
-    return [(_unit_label(turn, count), turn) for turn in torque_by_unit(diagram.groups, diagram.cycles)]
+    return [(_unit_label(torque, count), torque) for torque in torque_by_unit(diagram.groups, diagram.cycles)]
 
 
-def _unit_label(turn: WheelTorque, count: int) -> str:
-    """Whose pull it is, of so many engine units."""
+def _unit_label(torque: WheelTorque, count: int) -> str:
+    """Label of an engine unit, of so many units on the engine."""
     if count == 1:
         return ""
-    if len(turn.units) == 1:
-        return f"engine unit {turn.units[0]} of {count}"
-    return f"one of {len(turn.units)} engine units"
+    if len(torque.units) == 1:
+        return f"engine unit {torque.units[0]} of {count}"
+    return f"one of {len(torque.units)} engine units"
 
 
 def labeled_stages(diagram: IndicatorDiagram) -> list[tuple[str, Cylinder, StageDiagram]]:
-    """Each set of cylinders with its name and diagrams."""
+    """Each set of cylinders, with its label and diagrams."""
     found = []
     for number, (group, cycle) in enumerate(zip(diagram.groups, diagram.cycles, strict=True), start=1):
         names = ("high pressure", "low pressure") if len(group.stages) == 2 else ("cylinder",)
         for name, cylinder, stage in zip(names, group.stages, cycle.stages, strict=True):
-            name_text = f"{name} of set {number}" if len(diagram.groups) > 1 else name
-            found.append((name_text[0].upper() + name_text[1:], cylinder, stage))
+            label = f"{name} of set {number}" if len(diagram.groups) > 1 else name
+            found.append((label[0].upper() + label[1:], cylinder, stage))
     return found

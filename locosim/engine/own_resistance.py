@@ -1,4 +1,4 @@
-"""What the engine herself resists with: friction of the machine, and running resistance of engine and tender."""
+"""Resistance of the engine itself: machine friction, and running resistance of engine and tender."""
 
 from __future__ import annotations
 
@@ -9,15 +9,15 @@ from locosim.physics.traction.machine_friction import cole_1914
 
 
 def engine_machine_friction(locomotive: Locomotive) -> float:
-    """Machine friction of all engine units at the rim [N], by [Cole1914]: the same at any pull."""
+    """Machine friction of all engine units at the rim [N], by [Cole1914]: the same at any tractive effort."""
     return sum(cole_1914(mass_on_drivers=unit.mass_on_drivers) for unit in locomotive.engine_units)
 
 
 def engine_resistance_coefficients(locomotive: Locomotive, tender_load: float) -> tuple[float, float, float]:
     """Running resistance of engine and tender, as a + b v + c v² in newtons.
 
-    The machine friction of [Cole1914] contains the running resistance of the coupled wheels, so the law of
-    [Davis1926] for locomotives is laid on the carrying axles and the tender, and its air term on the engine
+    The machine friction of [Cole1914] includes the running resistance of the driving wheels, so the law of
+    [Davis1926] for locomotives applies to the carrying axles and the tender, and its air term to the engine
     as a whole.
 
     Args:
@@ -37,11 +37,16 @@ def engine_resistance_coefficients(locomotive: Locomotive, tender_load: float) -
 
 
 def full_tender_load(locomotive: Locomotive) -> float:
-    """Water and fuel of a full tender [kg]."""
+    """Water and fuel on a full tender [kg]."""
     return WATER_DENSITY * locomotive.tender.water_capacity + locomotive.tender.fuel_capacity
 
 
 def engine_resistance_at_speed(locomotive: Locomotive, speed: float) -> float:
-    """Running resistance of engine and full tender on straight level track [N], speed in m/s."""
+    """Running resistance of engine and full tender on straight level track [N].
+
+    Args:
+        locomotive: The engine with its tender.
+        speed: Train speed [m/s].
+    """
     a, b, c = engine_resistance_coefficients(locomotive, full_tender_load(locomotive))
     return a + b * speed + c * speed**2

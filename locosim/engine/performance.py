@@ -1,41 +1,35 @@
-"""Engine and boiler together: what both allow, with the method that says so."""
+"""Engine and boiler together, computed by one method."""
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from locosim.engine.boiler.by_heat_balance import fuel_or_default, heat_balance_supply
-from locosim.engine.boiler.steam_supply import SteamSupply, handbook_supply
+from locosim.engine.boiler.by_heat_balance import fuel_or_default
+from locosim.engine.boiler.by_method import compute_steam_supply
+from locosim.engine.boiler.steam_supply import SteamSupply
 from locosim.engine.map.cached import cycle_map
-from locosim.engine.map.from_handbook import handbook_map, max_factor_speed
+from locosim.engine.map.from_handbook import handbook_map
 from locosim.engine.map.performance_map import PerformanceMap
 from locosim.engine.plausibility import input_notes
-from locosim.errors import OutOfRange
-from locosim.model import Crew, Excursion, Fuel, Locomotive
+from locosim.model import Assumptions, Crew, Excursion, Fuel, Locomotive
 
 if TYPE_CHECKING:
     from locosim.engine.cylinders.layout import CycleLayout
 
-METHODS = ("cycle", "handbook")
-# Turns a second of the driving wheels at which the cycle computes starting. Slower, leaks and condensation take all,
-# and the receiver of a two-expansion engine does not fill.
-MIN_WHEEL_SPEED, MIN_WHEEL_SPEED_COMPOUND = 0.1, 0.5
-MAP_SPEED_MARGIN = 1.05  # end of the map over the speed the engine is passed for, where that is more
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Performance:
-    """What a locomotive can do with a fuel and a crew.
+    """Performance of a locomotive with a fuel and a crew.
 
     Attributes:
         locomotive: The engine.
-        map: Pull and steam of the cylinders.
+        map: Tractive effort and steam of the cylinders.
         supply: Steam of the boiler.
         fuel: What is burned.
-        notes: What was taken by a rule for want of a figure in the engine file, and what in it is hardly meant.
+        notes: What was set by rule because the engine file does not give it, and implausible inputs.
+        assumptions: Assumed figures it was computed with.
     """
 
     locomotive: Locomotive
@@ -43,95 +37,110 @@ class Performance:
     supply: SteamSupply
     fuel: Fuel
     notes: tuple[str, ...] = ()
+    assumptions: Assumptions = Assumptions()
 
     @property
     def method(self) -> str:
-        """Method of the map, as outputs name it."""
+        """Method of the map: `cycle` or `handbook`."""
         return self.map.method
 
     @property
     def sustained_cylinder_steam(self) -> float:
-        """Sustained steam less what auxiliaries take at all times [kg/s]."""
+        """Sustained evaporation less the continuous demand of the auxiliaries [kg/s]."""
         return max(self.supply.sustained - self.locomotive.auxiliaries.continuous_demand, 0.0)
 
     @property
     def mass_on_drivers(self) -> float:
-        """Adhesive mass that counts for the whole pull [kg].
+        """Mass on drivers that counts for adhesion of the whole tractive effort [kg].
 
-        The unit that slips first sets it: the mass on each unit's wheels over its share of the pull.
+        The unit that slips first sets it: the mass on each unit's drivers over its share of the tractive effort.
         """
         units = zip(self.locomotive.engine_units, self.map.unit_effort_shares, strict=True)
         return min(unit.mass_on_drivers / share for unit, share in units) / self.map.peak_effort_ratio
 
 
 def compute_performance(
-    locomotive: Locomotive, *, method: str = "cycle", fuel: Fuel | None = None, crew: Crew | None = None
+    locomotive: Locomotive,
+    *,
+    method: str = "cycle",
+    fuel: Fuel | None = None,
+    crew: Crew | None = None,
+    assumptions: Assumptions = Assumptions(),
 ) -> Performance:
-    """Compute what a locomotive can do.
+    """Compute the performance of a locomotive.
+
+    The first map of an engine by the cycle takes some seconds; it is stored on disk and read from there afterwards.
 
     Args:
         locomotive: The engine.
         method: `cycle`, from the cylinder cycle and the boiler's heat balance, or `handbook`, from published
             averages.
-        fuel: What is burned; bituminous coal, or oil where the engine burns oil, when left out.
-        crew: Who fires it.
+        fuel: What is burned; None for bituminous coal, or oil where the engine burns oil.
+        crew: Who fires it; None for a crew without a firing rate of its own.
+        assumptions: Assumed figures.
 
     Raises:
         OutOfRange: A method that is not known, a fuel the engine cannot burn, or an engine the method does not
             cover.
     """
-    if method not in METHODS:
-        raise OutOfRange(f"method must be one of {', '.join(METHODS)}, found {method!r}")
-    fuel, crew = fuel_or_default(locomotive, fuel), crew or Crew()
+    fuel = fuel_or_default(locomotive, fuel)
+    supply = compute_steam_supply(
+        locomotive, method=method, fuel=fuel, crew=crew or Crew(), assumptions=assumptions
+    )
     notes: tuple[str, ...] = ()
     if method == "handbook":
-        supply, performance_map = handbook_supply(locomotive, fuel, crew), _handbook_map(locomotive)
+        performance_map = _handbook_map(locomotive)
     else:
-        supply = heat_balance_supply(locomotive, fuel, crew)
-        performance_map, notes = _cycle_map(locomotive)
+        performance_map, notes = _cycle_map(locomotive, assumptions)
     return Performance(
         locomotive=locomotive,
         map=performance_map,
         supply=supply,
         fuel=fuel,
         notes=(*notes, *input_notes(locomotive, supply.sustained)),
+        assumptions=assumptions,
     )
 
 
-def cycle_layout(locomotive: Locomotive) -> CycleLayout:
-    """The engine as the cycle takes it, laid out once."""
-    return _cached_cycle_layout(locomotive)
+def cycle_layout(locomotive: Locomotive, assumptions: Assumptions = Assumptions()) -> CycleLayout:
+    """The engine laid out for the cycle, computed once and then reused.
+
+    Args:
+        locomotive: The engine.
+        assumptions: Assumed figures.
+
+    Raises:
+        OutOfRange: Cylinders arranged so that the cycle does not cover them, or a gear that gives no cutoff.
+    """
+    return _cached_cycle_layout(locomotive, assumptions)
 
 
 @lru_cache(maxsize=32)
-def _cached_cycle_layout(locomotive: Locomotive) -> CycleLayout:
-    from locosim.engine.cylinders.layout import (
-        build_cycle_layout,  # slow to load, and not needed for a map kept on disk
-    )
+def _cached_cycle_layout(locomotive: Locomotive, assumptions: Assumptions) -> CycleLayout:
+    # Slow to import, and not needed for a map stored on disk.
+    from locosim.engine.cylinders.layout import build_cycle_layout
 
-    return build_cycle_layout(locomotive)
+    return build_cycle_layout(locomotive, assumptions)
 
 
-# A map does not depend on fuel and crew, and what-ifs ask for the same engine again and again.
+# A map does not depend on fuel and crew, and what-ifs use the same engine again and again.
 _handbook_map = lru_cache(maxsize=16)(handbook_map)
 _cycle_map = lru_cache(maxsize=16)(cycle_map)
 
 
-def min_cycle_speed(locomotive: Locomotive) -> float:
-    """Speed from which on the cycle computes [m/s]; below it the map holds what that speed gives."""
-    turns = MIN_WHEEL_SPEED_COMPOUND if locomotive.compound else MIN_WHEEL_SPEED
-    return turns * math.pi * max(unit.driver_diameter for unit in locomotive.engine_units)
-
-
-def max_cycle_speed(locomotive: Locomotive) -> float:
-    """Speed up to which the cycle computes [m/s]: the handbook's, or a little above what she is passed for."""
-    passed = locomotive.max_speed
-    end = max_factor_speed(locomotive)
-    return end if passed is None else max(end, MAP_SPEED_MARGIN * passed)
-
-
 def compute_excursion_performance(excursion: Excursion) -> Performance:
-    """Compute what the engine of an excursion can do, by the method it asks for."""
+    """Compute the performance of the engine of an excursion, by the excursion's method and assumptions.
+
+    Args:
+        excursion: The excursion.
+
+    Raises:
+        OutOfRange: A fuel the engine cannot burn, or an engine the method does not cover.
+    """
     return compute_performance(
-        excursion.locomotive, method=excursion.method, fuel=excursion.fuel, crew=excursion.crew
+        excursion.locomotive,
+        method=excursion.method,
+        fuel=excursion.fuel,
+        crew=excursion.crew,
+        assumptions=excursion.assumptions,
     )

@@ -1,7 +1,7 @@
-"""Figures of an engine that lie far outside what was built: each allowed by itself, and hardly ever meant.
+"""Plausibility check: inputs far outside what was built, each valid by itself and probably a mistake.
 
-The ranges are wide on purpose: common practice, no source. They bind nothing. They stand in notes, and in messages
-where an engine cannot be computed, so that the figure at fault is named rather than the place where it shows.
+The ranges are wide on purpose: common practice, no source. They limit nothing. They appear in notes, and in messages
+where an engine cannot be computed, so that the message names the input at fault rather than where it shows.
 """
 
 from __future__ import annotations
@@ -15,27 +15,23 @@ from locosim.engine.si_text import format_area
 from locosim.errors import NoSolution
 from locosim.model import Auxiliaries, EngineUnit, Locomotive
 
-AUXILIARY_SHARE = 0.10  # of the sustained steam, from which on the auxiliaries are worth a note
-LIGHT_ENGINE_MASS = 20e3  # [kg]; the usual frontal area is that of an engine a good deal heavier
-CONTINUOUS_AUXILIARIES = (
-    "air_compressor_steam",
-    "dynamo",
-    "train_heat",
-    "stoker",
-)  # auxiliaries that take steam at all times
+AUXILIARY_SHARE = 0.10  # of the sustained evaporation; auxiliaries above it get a note
+LIGHT_ENGINE_MASS = 20e3  # [kg]; the default frontal area is that of a much heavier engine
+# Auxiliaries with a continuous steam demand.
+CONTINUOUS_AUXILIARIES = ("air_compressor_steam", "dynamo", "train_heat", "stoker")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlausibleRange:
-    """A figure with the range it usually has.
+    """An input, or a ratio of two, with its usual range.
 
     Attributes:
-        key: Its key in the engine file, or two keys and what is made of them.
-        value: The engine's own.
-        low: Less is hardly ever built.
-        high: Nor is more.
+        key: Key in the engine file, or an expression of keys.
+        value: The engine's own value; None where not given.
+        low: Low end of the usual range.
+        high: High end of the usual range.
         unit: Unit of all three; empty for ratios.
-        display_unit: Factor to the unit in brackets, and that unit.
+        display_unit: SI value of the unit shown in parentheses, and its name.
     """
 
     key: str
@@ -47,12 +43,12 @@ class PlausibleRange:
 
     @property
     def implausible(self) -> bool:
-        """Whether it is known and lies outside."""
+        """Whether the value is given and outside the range."""
         return self.value is not None and not self.low <= self.value <= self.high
 
     @property
     def text(self) -> str:
-        """The figure and its usual range."""
+        """The value and its usual range."""
         assert self.value is not None
         return f"{self.key} {self._format(self.value)}, usually {self._format(self.low)} to {self._format(self.high)}"
 
@@ -67,11 +63,18 @@ class PlausibleRange:
 
 
 def implausible_inputs(locomotive: Locomotive) -> tuple[str, ...]:
-    """Name the figures far outside what was built, each with its usual range."""
-    figures = [*_boiler_ranges(locomotive), *_steam_passage_ranges(locomotive)]
+    """Inputs far outside what was built, each with its usual range.
+
+    Args:
+        locomotive: The engine.
+
+    Returns:
+        One text per input; none where all are plausible.
+    """
+    ranges = [*_boiler_ranges(locomotive), *_steam_passage_ranges(locomotive)]
     for number, unit in enumerate(locomotive.engine_units, start=1):
-        figures += _unit_ranges(unit, f"engine_units[{number}]")
-    return tuple(figure.text for figure in figures if figure.implausible)
+        ranges += _unit_ranges(unit, f"engine_units[{number}]")
+    return tuple(each.text for each in ranges if each.implausible)
 
 
 def _boiler_ranges(locomotive: Locomotive) -> list[PlausibleRange]:
@@ -88,7 +91,9 @@ def _boiler_ranges(locomotive: Locomotive) -> list[PlausibleRange]:
         PlausibleRange(
             key="boiler.firebox_surface / boiler.grate_area", value=boiler.firebox_surface / grate, low=1.5, high=15
         ),
-        PlausibleRange(key="boiler.tube_surface / boiler.grate_area", value=boiler.tube_surface / grate, low=12, high=130),
+        PlausibleRange(
+            key="boiler.tube_surface / boiler.grate_area", value=boiler.tube_surface / grate, low=12, high=130
+        ),
         PlausibleRange(key="boiler.superheater.surface / boiler.tube_surface", value=elements, low=0.05, high=0.9),
         PlausibleRange(
             key="volume of the cylinders by bore and stroke / boiler.grate_area", value=volume / grate,
@@ -117,10 +122,17 @@ def _steam_passage_ranges(locomotive: Locomotive) -> list[PlausibleRange]:
             unit=coefficient,
         ),
         PlausibleRange(
-            key="steam_passages.dry_wall_heat_transfer", value=passages.dry_wall_heat_transfer, low=50, high=2000, unit=coefficient
+            key="steam_passages.dry_wall_heat_transfer", value=passages.dry_wall_heat_transfer, low=50, high=2000,
+            unit=coefficient,
         ),
-        PlausibleRange(key="steam_passages.admission_discharge_coefficient", value=passages.admission_discharge_coefficient, low=0.3, high=1.0),
-        PlausibleRange(key="steam_passages.exhaust_discharge_coefficient", value=passages.exhaust_discharge_coefficient, low=0.3, high=1.0),
+        PlausibleRange(
+            key="steam_passages.admission_discharge_coefficient", value=passages.admission_discharge_coefficient,
+            low=0.3, high=1.0,
+        ),
+        PlausibleRange(
+            key="steam_passages.exhaust_discharge_coefficient", value=passages.exhaust_discharge_coefficient,
+            low=0.3, high=1.0,
+        ),
     ]  # fmt: skip
 
 
@@ -152,13 +164,13 @@ def _unit_ranges(unit: EngineUnit, at: str) -> list[PlausibleRange]:
 
 @contextmanager
 def naming_implausible_inputs(locomotive: Locomotive) -> Iterator[None]:
-    """Where an engine cannot be computed, name what of her lies far outside what was built.
+    """Context in which a failed computation names the implausible inputs of an engine.
 
     Args:
         locomotive: The engine computed within.
 
     Raises:
-        NoSolution: With the odd figures in place of the general remedy, where there are any.
+        NoSolution: With the implausible inputs in place of the general remedy, where there are any.
     """
     try:
         yield
@@ -172,11 +184,11 @@ def naming_implausible_inputs(locomotive: Locomotive) -> Iterator[None]:
 
 
 def input_notes(locomotive: Locomotive, sustained: float) -> tuple[str, ...]:
-    """What in the figures of an engine deserves a note.
+    """Notes on the inputs of an engine: implausible ones, large auxiliaries, a default frontal area.
 
     Args:
         locomotive: The engine.
-        sustained: Steam the boiler keeps up [kg/s].
+        sustained: Sustained evaporation [kg/s].
     """
     implausible = [f"far outside what was built: {text}" for text in implausible_inputs(locomotive)]
     return (
@@ -187,26 +199,24 @@ def input_notes(locomotive: Locomotive, sustained: float) -> tuple[str, ...]:
 
 
 def _auxiliary_notes(auxiliaries: Auxiliaries, sustained: float) -> list[str]:
-    """Say it where the auxiliaries take much of the steam."""
+    """Warn if the auxiliaries use a large share of the sustained evaporation."""
     if auxiliaries.continuous_demand <= AUXILIARY_SHARE * sustained:
         return []
     defaults = {declared.name: declared.default for declared in fields(auxiliaries)}
-    taken = [name for name in CONTINUOUS_AUXILIARIES if getattr(auxiliaries, name) > 0.0]
+    in_use = [name for name in CONTINUOUS_AUXILIARIES if getattr(auxiliaries, name) > 0.0]
     if not auxiliaries.air_compressor_count:
-        taken = [name for name in taken if name != "air_compressor_steam"]
-    usual = [name for name in taken if getattr(auxiliaries, name) == defaults[name]]
-    larger = f"; {' and '.join(usual)} as for a larger engine, taken where nothing is given" if usual else ""
+        in_use = [name for name in in_use if name != "air_compressor_steam"]
+    by_default = [name for name in in_use if getattr(auxiliaries, name) == defaults[name]]
+    default_note = f"; {' and '.join(by_default)} by default, as for a larger engine" if by_default else ""
     return [
-        f"auxiliaries take {auxiliaries.continuous_demand / sustained:.0%} of the steam the boiler keeps up ([auxiliaries]: "
-        f"{', '.join(taken)}{larger})"
+        f"auxiliaries use {auxiliaries.continuous_demand / sustained:.0%} of the sustained evaporation "
+        f"([auxiliaries]: {', '.join(in_use)}{default_note})"
     ]
 
 
 def _frontal_area_notes(locomotive: Locomotive) -> list[str]:
-    """Say it where a light engine has the frontal area of a large one because none is given."""
-    usual = next(declared.default for declared in fields(locomotive) if declared.name == "frontal_area")
-    if locomotive.mass >= LIGHT_ENGINE_MASS or locomotive.frontal_area != usual:
+    """Warn if a light engine has the frontal area of a large one by default."""
+    default = next(declared.default for declared in fields(locomotive) if declared.name == "frontal_area")
+    if locomotive.mass >= LIGHT_ENGINE_MASS or locomotive.frontal_area != default:
         return []
-    return [
-        f"frontal_area {format_area(locomotive.frontal_area)} as for a larger engine, taken where nothing is given"
-    ]
+    return [f"frontal_area {format_area(locomotive.frontal_area)} by default, as for a larger engine"]

@@ -1,4 +1,4 @@
-"""Rated tractive effort of a locomotive, whichever way her cylinders are arranged."""
+"""Rated tractive effort of a locomotive, for any arrangement of cylinders."""
 
 from __future__ import annotations
 
@@ -16,15 +16,15 @@ from locosim.physics.traction.tractive_effort import rated_tractive_effort
 def unit_efforts(locomotive: Locomotive) -> tuple[float, ...]:
     """Rated tractive effort of each engine unit [N].
 
-    Simple cylinders by [Baldwin13] with the engine's own coefficient. A two-expansion engine with both sets
-    on the same wheels goes by [BaldwinRules], one with the sets on two engine units by [Johnson1942], shared
-    evenly between the units.
+    Simple engines by [Baldwin13] with the engine's own coefficient. A compound with both stages on the same
+    wheels by [BaldwinRules], one with the stages on two engine units by [Johnson1942], shared evenly between
+    the units.
 
     Args:
         locomotive: The engine.
 
     Raises:
-        OutOfRange: Two-expansion cylinders arranged so that no published rule covers them.
+        OutOfRange: A compound that no published rule rates.
     """
     if locomotive.compound:
         found = _compound_efforts(locomotive)
@@ -32,7 +32,7 @@ def unit_efforts(locomotive: Locomotive) -> tuple[float, ...]:
             high, low = _high_and_low_sets(locomotive)
             raise OutOfRange(
                 f"no published rule rates {high.number} high- and {low.number} low-pressure cylinders on one set of "
-                "wheels, and the handbook builds on the rated tractive effort; write method = 'cycle'"
+                "wheels, and the handbook method needs the rated tractive effort; write method = 'cycle'"
             )
         return found
     pressure = locomotive.boiler.working_pressure_gauge
@@ -61,7 +61,7 @@ def rated_effort(locomotive: Locomotive) -> float | None:
         locomotive: The engine.
 
     Raises:
-        OutOfRange: More or fewer than one set of cylinders for either of two expansions.
+        OutOfRange: More or fewer than one set of cylinders for either stage of a compound.
     """
     if locomotive.compound and _compound_efforts(locomotive) is None:
         return None
@@ -69,18 +69,25 @@ def rated_effort(locomotive: Locomotive) -> float | None:
 
 
 def factor_of_adhesion(locomotive: Locomotive) -> float | None:
-    """Weight on the coupled wheels over rated tractive effort [1]; None where that is not known."""
+    """Weight on drivers over rated tractive effort [1]; None where no published rule rates the engine.
+
+    Args:
+        locomotive: The engine.
+
+    Raises:
+        OutOfRange: More or fewer than one set of cylinders for either stage of a compound.
+    """
     rated = rated_effort(locomotive)
     return None if rated is None else locomotive.mass_on_drivers * GRAVITY / rated
 
 
 def _high_and_low_sets(locomotive: Locomotive) -> tuple[Cylinders, Cylinders]:
-    """High- and low-pressure cylinders."""
+    """High- and low-pressure cylinders of a compound."""
     return _single_set(locomotive.engine_units, "boiler"), _single_set(locomotive.engine_units, "receiver")
 
 
 def _compound_efforts(locomotive: Locomotive) -> tuple[float, ...] | None:
-    """Efforts of the units by the rule for their arrangement [N]; None where there is none."""
+    """Rated tractive effort of each unit by the rule for its arrangement [N]; None where there is no rule."""
     pressure = locomotive.boiler.working_pressure_gauge
     units = locomotive.engine_units
     high, low = _high_and_low_sets(locomotive)
@@ -114,10 +121,10 @@ def _compound_efforts(locomotive: Locomotive) -> tuple[float, ...] | None:
 
 
 def _single_set(units: tuple[EngineUnit, ...], steam_source: str) -> Cylinders:
-    """The one set of cylinders fed from the boiler or the receiver."""
+    """The one set of cylinders with this steam source."""
     sets = [c for unit in units for c in unit.cylinders if c.steam_source == steam_source]
     if len(sets) != 1:
         raise OutOfRange(
-            f"a two-expansion engine needs one set of cylinders with steam_source = {steam_source!r}, found {len(sets)}"
+            f"a compound needs one set of cylinders with steam_source = {steam_source!r}, found {len(sets)}"
         )
     return sets[0]

@@ -64,7 +64,12 @@ def compute_speed_curve(
     points = speed_curve(performance, speeds=speeds, rail=rail)
     if duration is None:
         return SpeedCurve(performance=performance, rail=rail, points=points)
-    efforts = tuple(short_efforts(performance.locomotive, performance.supply, duration=duration))
+    efforts = short_efforts(
+        performance.locomotive,
+        performance.supply,
+        duration=duration,
+        assumptions=performance.assumptions,
+    )
     effort_points = effort_curve(performance, speeds=speeds, efforts=efforts, rail=rail)
     return SpeedCurve(
         performance=performance, rail=rail, points=points, efforts=efforts, effort_points=effort_points

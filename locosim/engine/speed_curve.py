@@ -1,4 +1,4 @@
-"""Pull over speed, with the limit that binds named at each: kept up, or for a short effort."""
+"""Tractive effort over speed with the limit at each speed, sustained or for a short effort."""
 
 from __future__ import annotations
 
@@ -17,18 +17,18 @@ from locosim.physics.traction.rail_conditions import ADHESION_BY_RAIL_CONDITION,
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CurvePoint:
-    """What the engine can do at one speed.
+    """Performance at one speed.
 
     Attributes:
         speed: Train speed [m/s].
-        indicated_effort: At the rim, from the pressure in the cylinders [N].
-        rim_effort: At the rim, less machine friction [N].
-        drawbar_pull: Behind the tender on straight level track [N].
+        indicated_effort: Indicated tractive effort at the rim [N].
+        rim_effort: The same less machine friction [N].
+        drawbar_pull: Drawbar pull behind the tender on straight level track [N].
         cutoff: Fraction of the stroke [1].
         steam: Steam to the cylinders [kg/s].
-        fuel: Fuel for that and the auxiliaries [kg/s]; what the fire cannot follow is paid from stored heat.
-        limit: What holds the pull: adhesion, cylinders, or the limit of the boiler by name.
-        final_pressure: Absolute pressure at the end of a short effort [Pa]; None where it is kept up.
+        fuel: Fuel for that and the auxiliaries, up to the sustained firing rate [kg/s]; stored heat supplies the rest.
+        limit: What limits the tractive effort: `adhesion`, `cylinders`, `stored heat`, or the boiler's limit by name.
+        final_pressure: Absolute pressure at the end of a short effort [Pa]; None for the sustained curve.
     """
 
     speed: float
@@ -43,24 +43,24 @@ class CurvePoint:
 
     @property
     def indicated_power(self) -> float:
-        """Power in the cylinders [W]."""
+        """Indicated power [W]."""
         return self.indicated_effort * self.speed
 
     @property
     def drawbar_power(self) -> float:
-        """Power behind the tender [W]."""
+        """Drawbar power [W]."""
         return self.drawbar_pull * self.speed
 
 
 def evenly_spaced_speeds(performance: Performance, step: float) -> tuple[float, ...]:
-    """Speeds from rest to the end of the map or of what the engine is passed for, in even steps.
+    """Speeds from rest to the end of the map or the permitted speed of the engine, in even steps.
 
     Args:
         performance: The engine.
         step: Step of speed [m/s].
 
     Raises:
-        OutOfRange: A step that is not above 0, or so small that there would be over a thousand.
+        OutOfRange: A step that is not above 0, or so small that there would be over a thousand speeds.
     """
     top = performance.map.max_speed
     if performance.locomotive.max_speed is not None:
@@ -79,18 +79,18 @@ def evenly_spaced_speeds(performance: Performance, step: float) -> tuple[float, 
 def speed_curve(
     performance: Performance, *, speeds: tuple[float, ...], rail: str = "dry"
 ) -> tuple[CurvePoint, ...]:
-    """Largest pull at each speed within adhesion, cylinders and sustained steam.
+    """Largest tractive effort at each speed within adhesion, cylinders and sustained evaporation.
 
     Args:
         performance: The engine.
-        speeds: Speeds wanted [m/s].
-        rail: Condition of the rail.
+        speeds: Train speeds [m/s].
+        rail: Rail condition, such as `dry` or `wet`.
 
     Returns:
         One point per speed.
 
     Raises:
-        OutOfRange: A speed beyond the map, or a rail condition that is not known.
+        OutOfRange: A speed outside the map, or a rail condition that is not known.
     """
     return tuple(curve_point(performance, speed, rail) for speed in speeds)
 
@@ -98,19 +98,19 @@ def speed_curve(
 def effort_curve(
     performance: Performance, *, speeds: tuple[float, ...], efforts: Sequence[ShortEffort], rail: str = "dry"
 ) -> tuple[CurvePoint, ...]:
-    """Largest pull at each speed for a short effort, with the fall of pressure that suits it best.
+    """Largest tractive effort at each speed for a short effort, with the pressure drop that gives most.
 
     Args:
         performance: The engine.
-        speeds: Speeds wanted [m/s].
-        efforts: What stored heat adds, for several falls of pressure.
-        rail: Condition of the rail.
+        speeds: Train speeds [m/s].
+        efforts: Extra steam from stored heat, for several pressure drops.
+        rail: Rail condition, such as `dry` or `wet`.
 
     Returns:
         One point per speed.
 
     Raises:
-        OutOfRange: A speed beyond the map, or a rail condition that is not known.
+        OutOfRange: A speed outside the map, or a rail condition that is not known.
     """
     return tuple(
         max(
@@ -124,38 +124,29 @@ def effort_curve(
 def curve_point(
     performance: Performance, speed: float, rail: str, short_effort: ShortEffort | None = None
 ) -> CurvePoint:
-    """One point of the speed curve, sustained or for a short effort; speed in m/s.
+    """One point of the speed curve.
+
+    Args:
+        performance: The engine.
+        speed: Train speed [m/s].
+        rail: Rail condition, such as `dry` or `wet`.
+        short_effort: Extra steam from stored heat; None for the sustained curve.
 
     Raises:
-        OutOfRange: A speed beyond the map, or a rail condition that is not known.
+        OutOfRange: A speed outside the map, or a rail condition that is not known.
     """
-    if rail not in ADHESION_BY_RAIL_CONDITION:
-        raise OutOfRange.by(
-            [Fault("rail", f"must be one of {', '.join(ADHESION_BY_RAIL_CONDITION)}, found {rail!r}")]
-        )
     performance_map, engine = performance.map, performance.locomotive
-    pressure, most = engine.boiler.absolute_pressure, performance.sustained_cylinder_steam
-    if short_effort is not None:
-        pressure, most = short_effort.pressure, most + short_effort.extra_steam
-    effort, limiter = performance_map.max_effort(speed=speed, pressure=pressure, steam=most)
-    limit = limiter
-    if limiter == "steam":
-        limit = performance.supply.binding.name if short_effort is None else "stored heat"
-    coefficient = rail_adhesion_coefficient(condition=rail) * adhesion_speed_factor(speed)
-    adhesion_limit = performance_map.friction + float(
-        adhesion_limited_effort(mass_on_drivers=performance.mass_on_drivers, coefficient=coefficient)
-    )
-    if effort > adhesion_limit:
-        effort, limit = adhesion_limit, "adhesion"
+    pressure = engine.boiler.absolute_pressure if short_effort is None else short_effort.pressure
+    effort, limit = _limited_effort(performance, speed, rail, short_effort)
     steam, cutoff = performance_map.steam_and_cutoff_for(effort=effort, speed=speed, pressure=pressure)
     if limit == "cylinders":
         cutoff = _min_cutoff_for(performance, effort, speed, pressure)
-    wheel = effort - performance_map.friction
+    rim_effort = effort - performance_map.friction
     return CurvePoint(
         speed=speed,
         indicated_effort=effort,
-        rim_effort=wheel,
-        drawbar_pull=wheel - engine_resistance_at_speed(engine, speed),
+        rim_effort=rim_effort,
+        drawbar_pull=rim_effort - engine_resistance_at_speed(engine, speed),
         cutoff=cutoff,
         steam=steam,
         fuel=min(
@@ -167,8 +158,36 @@ def curve_point(
     )
 
 
+def _limited_effort(
+    performance: Performance, speed: float, rail: str, short_effort: ShortEffort | None
+) -> tuple[float, str]:
+    """Largest indicated tractive effort [N] at a speed in m/s, and the name of its limit."""
+    pressure, steam = performance.locomotive.boiler.absolute_pressure, performance.sustained_cylinder_steam
+    if short_effort is not None:
+        pressure, steam = short_effort.pressure, steam + short_effort.extra_steam
+    adhesion = _adhesion_limit(performance, speed, rail)
+    effort, limit = performance.map.max_effort(speed=speed, pressure=pressure, steam=steam)
+    if effort > adhesion:
+        return adhesion, "adhesion"
+    if limit == "steam":
+        limit = performance.supply.binding.name if short_effort is None else "stored heat"
+    return effort, limit
+
+
+def _adhesion_limit(performance: Performance, speed: float, rail: str) -> float:
+    """Indicated tractive effort at which the drivers slip [N]; speed in m/s."""
+    if rail not in ADHESION_BY_RAIL_CONDITION:
+        raise OutOfRange.by(
+            [Fault("rail", f"must be one of {', '.join(ADHESION_BY_RAIL_CONDITION)}, found {rail!r}")]
+        )
+    coefficient = rail_adhesion_coefficient(condition=rail) * adhesion_speed_factor(speed)
+    return performance.map.friction + float(
+        adhesion_limited_effort(mass_on_drivers=performance.mass_on_drivers, coefficient=coefficient)
+    )
+
+
 def _min_cutoff_for(performance: Performance, effort: float, speed: float, pressure: float) -> float:
-    """The shortest cutoff of the map that gives the greatest pull: a longer one only chokes the exhaust."""
+    """Shortest cutoff of the map that gives the largest tractive effort; a longer one only chokes the exhaust."""
     performance_map = performance.map
     for cutoff in performance_map.cutoffs:
         if performance_map.effort_at(speed=speed, cutoff=float(cutoff), pressure=pressure) >= effort * (

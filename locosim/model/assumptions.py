@@ -129,6 +129,48 @@ class Assumptions:
         touches="draft limit, sustained evaporation",
         example="12 psi",
     )
+    tender_water_temperature: float = assumption(
+        "K",
+        "Temperature of the water in the tender.",
+        value=288.15,
+        low=278.15,
+        high=303.15,
+        touches="evaporation, fuel, short effort",
+        example="59 degF",
+    )
+    boiler_wind_speed: float = assumption(
+        "m/s",
+        "Speed of the air past the boiler, at which its radiation loss is computed for all train speeds.",
+        value=10.0,
+        low=0.0,
+        high=25.0,
+        touches="radiation loss, evaporation",
+        source=OURS,
+    )
+    boiler_metal_share: float = assumption(
+        "",
+        "Boiler metal that follows the steam temperature, over the mass of the engine, where no mass is given.",
+        value=0.20,
+        low=0.15,
+        high=0.25,
+        touches="stored heat, boiler pressure",
+    )
+    low_pressure_cutoff_offset: float = assumption(
+        "",
+        "Cutoff of the low-pressure cylinders of a compound with the high-pressure cutoff at 0.",
+        value=0.45,
+        low=0.35,
+        high=0.55,
+        touches="compound engines",
+    )
+    low_pressure_cutoff_slope: float = assumption(
+        "",
+        "Growth of the low-pressure cutoff of a compound over that of the high-pressure cutoff.",
+        value=0.5,
+        low=0.3,
+        high=0.7,
+        touches="compound engines",
+    )
     # Fire and boiler on the road.
     fire_lag: float = assumption(
         "s",

@@ -9,7 +9,7 @@ import pytest
 import trials
 
 from locosim.engine.boiler.boiler_table import boiler_table
-from locosim.engine.boiler.steam_supply import handbook_supply
+from locosim.engine.boiler.by_handbook import handbook_supply
 from locosim.engine.cutoff_table import cutoff_table
 from locosim.engine.performance import Performance, compute_performance
 from locosim.engine.speed_curve import curve_point, evenly_spaced_speeds, speed_curve
@@ -207,17 +207,17 @@ def test_poorer_coal_makes_less_steam_and_takes_more_coal() -> None:
         for value in (31e6, 24e6)
     )
     assert poor.sustained < good.sustained
-    assert poor.fuel_or_default(1.0) > good.fuel_or_default(1.0)
+    assert poor.firing_rate_for(1.0) > good.firing_rate_for(1.0)
 
 
 def test_fuel_and_steam_answer_each_other() -> None:
     supply = handbook_supply(trials.locomotive(), Fuel(), Crew())
     for steam in (0.2, 0.9, supply.sustained):
-        firing = supply.fuel_or_default(steam)
+        firing = supply.firing_rate_for(steam)
         assert float(np.interp(firing, supply.firing_rates, supply.steam)) == pytest.approx(steam)
-    assert supply.fuel_or_default(0.0) == 0.0
+    assert supply.firing_rate_for(0.0) == 0.0
     # Evaporation per coal falls with the rate: more steam takes more than in proportion.
-    assert supply.fuel_or_default(2.0) > 2 * supply.fuel_or_default(1.0)
+    assert supply.firing_rate_for(2.0) > 2 * supply.firing_rate_for(1.0)
 
 
 def test_auxiliaries_are_taken_off_first() -> None:
@@ -244,7 +244,7 @@ def test_the_handbook_does_not_know_how_hot_superheated_steam_is() -> None:
     superheated = boiler_table(trials.locomotive(), method="handbook")
     for point in superheated.points:
         assert (point.steam_temperature, point.superheat) == (None, None)
-    with pytest.raises(OutOfRange, match="the handbook does not say how hot superheated steam is"):
+    with pytest.raises(OutOfRange, match="the handbook gives no temperature of superheated steam"):
         superheated.supply.steam_temperature_at(1.0)
     saturated = boiler_table(trials.locomotive(superheater=False), method="handbook")
     for point in saturated.points:

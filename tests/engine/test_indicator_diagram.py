@@ -10,7 +10,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 import trials
-from locosim.report.json.engine import diagram_json
 from typer.testing import CliRunner
 
 from locosim.cli import app
@@ -174,7 +173,10 @@ def test_like_engine_units_are_shown_once_and_called_one_of_two() -> None:
     said = " ".join(diagram_text(made).split())
     assert "Tractive effort at the wheel rim of one of 2 engine units over one revolution" in said
     assert json.loads(diagram_json(made))["revolution"][0]["engine_units"] == [1, 2]
-    assert plot_diagram(made).axes[-1].get_ylabel() == "tractive effort at the rim of one of 2 engine units [lbf]"
+    assert (
+        plot_diagram(made).axes[-1].get_ylabel()
+        == "tractive effort at the rim of one of 2 engine units [lbf]"
+    )
 
 
 def test_two_sets_on_the_same_wheels_turn_them_together() -> None:

@@ -113,12 +113,13 @@ def small(**changes: Any) -> Locomotive:
 def test_auxiliaries_that_take_much_of_the_steam_are_noted_with_their_keys() -> None:
     usual = compute_performance(small(), method="handbook").notes
     assert any(
-        "[auxiliaries]: air_compressor_steam, dynamo; air_compressor_steam and dynamo as for a larger" in n
+        "[auxiliaries]: air_compressor_steam, dynamo; air_compressor_steam and dynamo by default, as for a"
+        in n
         for n in usual
     )
     own = small(auxiliaries=Auxiliaries(air_compressor_count=0, dynamo=0.0, train_heat=0.05))
     notes = compute_performance(own, method="handbook").notes
-    assert any(note.endswith("the boiler keeps up ([auxiliaries]: train_heat)") for note in notes)
+    assert any(note.endswith("of the sustained evaporation ([auxiliaries]: train_heat)") for note in notes)
     none = small(auxiliaries=Auxiliaries(air_compressor_count=0, dynamo=0.0))
     assert not any("auxiliaries" in note for note in compute_performance(none, method="handbook").notes)
 

@@ -11,7 +11,7 @@ from drawn import engines
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
-from locosim.engine.boiler.steam_supply import handbook_supply
+from locosim.engine.boiler.by_handbook import handbook_supply
 from locosim.engine.map.from_handbook import handbook_map
 from locosim.engine.performance import compute_excursion_performance, compute_performance
 from locosim.engine.speed_curve import speed_curve

@@ -34,6 +34,7 @@ def test_draft_of_the_engine_of_1865():
         tube_length=13.83 * FOOT,
         tube_diameter=bore,
         gas_temperature=1000.0,
+        roughness_factor=1.3,
     )
     vacuum = draft.required_draft(tube_drop=drop, tube_share_of_draft=draft.TUBE_SHARE_OF_DRAFT_OPEN_SMOKEBOX)
     assert 3.0 <= float(vacuum[0]) / draft.INCH_OF_WATER <= 6.0

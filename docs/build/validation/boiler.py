@@ -8,7 +8,7 @@ from functools import lru_cache
 import numpy as np
 
 from locosim.constants import FOOT, HOUR, POUND, POUND_PER_SQUARE_FOOT_HOUR, ZERO_CELSIUS
-from locosim.engine.boiler.by_heat_balance import boiler_standing_loss
+from locosim.engine.boiler.by_heat_balance import boiler_radiation_loss
 from locosim.model import Boiler
 from locosim.physics.boiler.evaporation import GOSS_LINES, goss_evaporation_per_coal
 from locosim.physics.boiler.fuels import BITUMINOUS
@@ -45,7 +45,7 @@ def balance_at(
         pressure=boiler.absolute_pressure,
         feed_temperature=FEED,
         fuel=BITUMINOUS,
-        radiation_loss=boiler_standing_loss(boiler) if radiation_loss is None else radiation_loss,
+        radiation_loss=boiler_radiation_loss(boiler) if radiation_loss is None else radiation_loss,
         free_gas_area=gas_area,
     )
 

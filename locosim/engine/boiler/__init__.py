@@ -1,1 +1,1 @@
-"""Steam supply of a locomotive: sustained evaporation, its limits, stored heat."""
+"""Steam supply of an engine: sustained evaporation, its limits, stored heat."""

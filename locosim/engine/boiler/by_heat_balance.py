@@ -1,30 +1,27 @@
-"""The steam supply by the boiler's heat balance.
+"""Steam supply by the heat balance of the boiler.
 
-What binds, each by name: the grate for its fuel; the fire, where more fuel makes no more steam within the table;
-the fireman, the stoker or the burners; what the crew says it can fire; the draft at the back pressure one is
-ready to pay; the feed devices all together.
+Limits, each by name: the grate for its fuel, or the oil burners; the fire, where more fuel makes no more steam
+within the table; the fireman or the stoker; the crew's firing rate if given; the draft at the highest usual back
+pressure; all feed devices together.
 
-The published rate of the heating surface does not bind here. It is a rating: it says what boilers of one
-railway's practice were worth on average, before anybody computed what the surface takes from the gas. The heat
-balance does just that, with firebox and tubes each by its own law and the falling efficiency in it; to cut its
-answer by the rating would count the surface twice. It is shown beside the limits for comparison, and so is the
-feed with the largest device out of use.
+The published rate of the heating surface is no limit here. It is a rating: an average of the boilers of one
+railway's practice, made before the heat a surface absorbs could be computed. The heat balance computes it, with
+firebox and tubes each by its own law and the falling efficiency included; to cut its answer by the rating would
+count the surface twice. The rating is shown beside the limits for comparison, and so is the feed with the largest
+device out.
 """
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass
-
 import numpy as np
 
-from locosim.constants import ATMOSPHERE, POUND_PER_SQUARE_FOOT_HOUR
-from locosim.engine.boiler.steam_supply import FEED_TEMPERATURE, SteamSupply, SupplyLimit, heating_value
+from locosim.constants import POUND_PER_SQUARE_FOOT_HOUR
+from locosim.engine.boiler.feed_devices import FeedSource, feed_sources, mixed_feed
+from locosim.engine.boiler.steam_supply import SteamSupply, SupplyLimit, heating_value
 from locosim.engine.plausibility import naming_implausible_inputs
 from locosim.errors import OutOfRange
-from locosim.model import Boiler, Crew, FeedDevice, Fuel, Locomotive
+from locosim.model import Assumptions, Boiler, Crew, Fuel, Locomotive
 from locosim.physics.boiler import draft as draft
-from locosim.physics.boiler import feed
 from locosim.physics.boiler import limits as supply_limits
 from locosim.physics.boiler.evaporation import surface_evaporation
 from locosim.physics.boiler.fuels import FUELS, FuelProperties, scaled_to_heating_value
@@ -36,20 +33,18 @@ from locosim.physics.types import Floats
 
 MAX_GRATE_RATE = 260.0 * POUND_PER_SQUARE_FOOT_HOUR  # [kg/(m2 s)], end of the table; nobody fires so hard
 RATE_STEPS = 130  # steps of the table
-AIR_TEMPERATURE = 288.15  # round the boiler [K]
-WIND_SPEED = 10.0  # past the boiler, an engine at 36 km/h [m/s]: the loss is 1.6 times that at rest
-MAX_HEATER_STEAM_SHARE = 0.15  # of the feed that may be taken as exhaust steam; common practice, no source
+AIR_TEMPERATURE = 288.15  # around the boiler [K]
 
 
 def fuel_or_default(locomotive: Locomotive, fuel: Fuel | None) -> Fuel:
-    """The fuel burned: the one given, or what the means of firing burn.
+    """The fuel burned: as given, or the usual fuel of the engine's means of firing.
 
     Args:
         locomotive: The engine.
         fuel: The fuel, or None.
 
     Raises:
-        OutOfRange: Oil and a coal fire together.
+        OutOfRange: Oil in a coal-burning engine, or a solid fuel in an oil burner.
     """
     oil = locomotive.boiler.firing == "oil"
     if fuel is None:
@@ -63,12 +58,12 @@ def fuel_or_default(locomotive: Locomotive, fuel: Fuel | None) -> Fuel:
 
 
 def make_fuel(locomotive: Locomotive, *, kind: str | None, heating_value: float | None) -> Fuel:
-    """The fuel by its kind and heating value, either of them the usual one when left out.
+    """A fuel by its kind and heating value.
 
     Args:
         locomotive: The engine.
-        kind: Kind of fuel.
-        heating_value: Gross heating value as fired [J/kg].
+        kind: Kind of fuel; None for the usual fuel of the engine's means of firing.
+        heating_value: Gross heating value as fired [J/kg]; None for the published value of the kind.
 
     Raises:
         OutOfRange: A kind or a value that is not known.
@@ -77,67 +72,75 @@ def make_fuel(locomotive: Locomotive, *, kind: str | None, heating_value: float 
     return Fuel(kind=usual.kind if kind is None else kind, heating_value=heating_value)
 
 
-def heat_balance_supply(locomotive: Locomotive, fuel: Fuel, crew: Crew) -> SteamSupply:
-    """Steam supply by the heat balance of the boiler.
+def heat_balance_supply(
+    locomotive: Locomotive, fuel: Fuel, crew: Crew, assumptions: Assumptions = Assumptions()
+) -> SteamSupply:
+    """Compute the steam supply by the heat balance of the boiler.
 
     Args:
         locomotive: The engine.
         fuel: What is burned.
         crew: Who fires it.
+        assumptions: Assumed figures; those of the boiler and its draft apply.
+
+    Returns:
+        The supply, at 131 firing rates.
 
     Raises:
         OutOfRange: A heating value the kind of fuel cannot have, or a boiler that makes no steam or makes it too hot.
     """
-    known = FUELS[fuel.kind]
-    fuel_properties = scaled_to_heating_value(fuel=known, heating_value=heating_value(fuel))
-    first = _primary_feed(locomotive)
+    properties = scaled_to_heating_value(fuel=FUELS[fuel.kind], heating_value=heating_value(fuel))
+    sources = feed_sources(locomotive, assumptions)
     with naming_implausible_inputs(locomotive):
-        supply = _supply(locomotive, fuel_properties, crew, first)
-        mixed = _mixed_feed(locomotive, supply.sustained)
-        # One more round: the mix of devices is read at the steam it gives.
-        return (
-            supply if mixed.enthalpy == first.enthalpy else _supply(locomotive, fuel_properties, crew, mixed)
-        )
+        supply = _supply_with_feed(locomotive, properties, crew, assumptions, sources[0])
+        mixed = mixed_feed(sources, supply.sustained)
+        if not locomotive.feed_devices or mixed.enthalpy == sources[0].enthalpy:
+            return supply
+        # A second pass: the mix of devices depends on the evaporation.
+        return _supply_with_feed(locomotive, properties, crew, assumptions, mixed)
 
 
-def design_supply(locomotive: Locomotive) -> SteamSupply:
-    """The supply the engine was designed for: usual fuel, and as much of it as the grate burns.
+def design_supply(locomotive: Locomotive, assumptions: Assumptions = Assumptions()) -> SteamSupply:
+    """The supply the engine was designed for: the usual fuel, at any rate the crew can fire.
 
-    Nozzle and steam pipes are made for this, whoever fires today.
+    Nozzle and steam pipes are sized for it, whoever fires today.
+
+    Args:
+        locomotive: The engine.
+        assumptions: Assumed figures, as for `heat_balance_supply`.
+
+    Raises:
+        OutOfRange: A boiler that makes no steam or makes it too hot.
     """
-    return heat_balance_supply(locomotive, fuel_or_default(locomotive, None), Crew())
+    return heat_balance_supply(locomotive, fuel_or_default(locomotive, None), Crew(), assumptions)
 
 
-def _supply(locomotive: Locomotive, fuel: FuelProperties, crew: Crew, water: _FeedSource) -> SteamSupply:
+def _supply_with_feed(
+    locomotive: Locomotive, fuel: FuelProperties, crew: Crew, assumptions: Assumptions, feed: FeedSource
+) -> SteamSupply:
+    """The supply with a feed that does not change with the evaporation."""
     boiler = locomotive.boiler
     pressure = boiler.absolute_pressure
-    firing = np.linspace(0.0, MAX_GRATE_RATE, RATE_STEPS + 1) * boiler.grate_area
-    lost = boiler_standing_loss(boiler)
-    balance = heat_balance(
-        firing_rate=firing[1:],
-        grate_area=boiler.grate_area,
-        firebox_surface=boiler.firebox_surface,
-        tube_surface=boiler.tube_surface,
-        superheater_surface=boiler.superheater.surface if boiler.superheater is not None else 0.0,
-        pressure=pressure,
-        feed_temperature=steam.temperature_at_enthalpy(pressure=pressure, enthalpy=water.enthalpy),
-        fuel=fuel,
-        radiation_loss=lost,
-    )
-    needed = required_smokebox_draft(boiler, balance)
-    feed_enthalpy = float(balance.feed_enthalpy[0])  # as the balance read it: back from its temperature
+    loss = boiler_radiation_loss(boiler, assumptions)
+    balance = _heat_balance(boiler, fuel, feed, loss)
+    needed = required_smokebox_draft(boiler, balance, assumptions)
+    feed_enthalpy = float(balance.feed_enthalpy[0])  # as the balance used it: converted from the temperature
     temperature = balance.steam_temperature
     return SteamSupply(
         method="cycle",
-        firing_rates=firing,
+        firing_rates=_firing_rates(boiler),
         steam=_with_zero_first(balance.steam_rate),
         heat=_with_zero_first(balance.firebox + balance.tubes),
         steam_temperature=np.concatenate([temperature[:1], temperature]),
-        limits=_limits(locomotive, fuel, crew, balance, needed),
+        limits=(
+            *_firing_limits(_max_firing_rates(locomotive, fuel, crew, assumptions), balance),
+            *_draft_limits(locomotive, balance, needed, assumptions),
+            *_feed_limits(locomotive),
+        ),
         feed_enthalpy=feed_enthalpy,
-        tender_water_ratio=water.tender,
+        tender_water_ratio=feed.tender_water,
         evaporation_heat=steam.vapor_enthalpy(pressure=pressure) - feed_enthalpy,
-        radiation_loss=lost,
+        radiation_loss=loss,
         heating_value=fuel.heating_value,
         saturation_temperature=steam.saturation_temperature(pressure=pressure),
         ratings=_ratings(locomotive),
@@ -146,13 +149,39 @@ def _supply(locomotive: Locomotive, fuel: FuelProperties, crew: Crew, water: _Fe
     )
 
 
+def _firing_rates(boiler: Boiler) -> Floats:
+    """Firing rates of the table, from 0 [kg/s]."""
+    return np.linspace(0.0, MAX_GRATE_RATE, RATE_STEPS + 1) * boiler.grate_area
+
+
+def _heat_balance(boiler: Boiler, fuel: FuelProperties, feed: FeedSource, loss: float) -> HeatBalance:
+    """Heat balance at each firing rate except the first, 0; radiation loss in W."""
+    pressure = boiler.absolute_pressure
+    return heat_balance(
+        firing_rate=_firing_rates(boiler)[1:],
+        grate_area=boiler.grate_area,
+        firebox_surface=boiler.firebox_surface,
+        tube_surface=boiler.tube_surface,
+        superheater_surface=boiler.superheater.surface if boiler.superheater is not None else 0.0,
+        pressure=pressure,
+        feed_temperature=steam.temperature_at_enthalpy(pressure=pressure, enthalpy=feed.enthalpy),
+        fuel=fuel,
+        radiation_loss=loss,
+    )
+
+
 def _with_zero_first(values: Floats) -> Floats:
     """Put a zero before the first firing rate of the balance."""
     return np.concatenate([[0.0], values])
 
 
-def boiler_standing_loss(boiler: Boiler) -> float:
-    """Heat the outside of a boiler loses at a moderate speed [W]."""
+def boiler_radiation_loss(boiler: Boiler, assumptions: Assumptions = Assumptions()) -> float:
+    """Heat lost by the outside of a boiler [W], taken as the same at all train speeds.
+
+    Args:
+        boiler: The boiler.
+        assumptions: Assumed figures; `boiler_wind_speed` applies.
+    """
     if boiler.shell_inside_diameter is not None and boiler.water_space_length is not None:
         outside = boiler_outer_surface(
             diameter=boiler.shell_inside_diameter, length=boiler.water_space_length
@@ -164,15 +193,22 @@ def boiler_standing_loss(boiler: Boiler) -> float:
             outer_surface=outside,
             water_temperature=steam.saturation_temperature(pressure=boiler.absolute_pressure),
             air_temperature=AIR_TEMPERATURE,
-            wind=WIND_SPEED,
+            wind=assumptions.boiler_wind_speed,
         )
     )
 
 
-def required_smokebox_draft(boiler: Boiler, balance: HeatBalance) -> Floats:
-    """Vacuum the fire asks of the smokebox at each firing rate [Pa].
+def required_smokebox_draft(
+    boiler: Boiler, balance: HeatBalance, assumptions: Assumptions = Assumptions()
+) -> Floats:
+    """Smokebox vacuum the fire requires [Pa], shape (n,) as the firing rates of the balance.
 
-    Where the tubes' length is not given it follows from the usual gas area: length over diameter 100.
+    Where the length of the tubes is not given, it follows from the usual gas area: 100 diameters.
+
+    Args:
+        boiler: The boiler.
+        balance: Its heat balance at n firing rates.
+        assumptions: Assumed figures; `draft_roughness_factor` applies.
     """
     length = boiler.tube_length
     usual = TUBE_DIAMETER / (4.0 * GAS_AREA_TO_TUBE_SURFACE)
@@ -181,45 +217,53 @@ def required_smokebox_draft(boiler: Boiler, balance: HeatBalance) -> Floats:
         free_gas_area=boiler.tube_surface * GAS_AREA_TO_TUBE_SURFACE,
         tube_length=usual if length is None else length,
         tube_diameter=TUBE_DIAMETER,
+        roughness_factor=assumptions.draft_roughness_factor,
         gas_temperature=0.5 * (balance.firebox_exit_temperature + balance.smokebox_temperature),
     )
     return np.asarray(draft.required_draft(tube_drop=drop))
 
 
 def vacuum_ratio(locomotive: Locomotive) -> float:
-    """Vacuum over back pressure of the engine's front end [1]."""
+    """Smokebox vacuum over back pressure of the engine's front end [1]: as given, or that of a plain front end."""
     own = locomotive.steam_passages.draft_to_back_pressure_ratio
     return draft.DRAFT_TO_BACK_PRESSURE_RATIO if own is None else own
 
 
-def max_draft(locomotive: Locomotive) -> float:
-    """Vacuum the blast raises at the greatest back pressure that is usual [Pa]."""
-    return float(draft.available_draft(back_pressure=draft.MAX_BACK_PRESSURE, ratio=vacuum_ratio(locomotive)))
+def max_draft(locomotive: Locomotive, assumptions: Assumptions = Assumptions()) -> float:
+    """Smokebox vacuum the blast raises at the highest usual back pressure [Pa].
+
+    Args:
+        locomotive: The engine.
+        assumptions: Assumed figures; `design_back_pressure` applies.
+    """
+    return float(
+        draft.available_draft(back_pressure=assumptions.design_back_pressure, ratio=vacuum_ratio(locomotive))
+    )
 
 
-def _limits(
-    locomotive: Locomotive, fuel: FuelProperties, crew: Crew, balance: HeatBalance, needed: Floats
-) -> tuple[SupplyLimit, ...]:
+def _max_firing_rates(
+    locomotive: Locomotive, fuel: FuelProperties, crew: Crew, assumptions: Assumptions
+) -> dict[str, float]:
+    """Highest firing rate by the grate or burners and by who or what fires [kg/s]."""
     boiler = locomotive.boiler
-    rates = {}
+    # Burners are sized for the firebox; the heat per area of an equal grate is the fuel's own figure.
+    first = supply_limits.OIL_BURNER if boiler.firing == "oil" else supply_limits.GRATE
+    found = {first: supply_limits.grate_limit(grate_area=boiler.grate_area, fuel=fuel)}
+    if boiler.firing == "hand":
+        found[supply_limits.FIREMAN] = supply_limits.MAX_HAND_FIRING
+    if boiler.firing == "stoker":
+        found[supply_limits.STOKER] = assumptions.max_stoker_firing
+    if crew.max_firing is not None:
+        found[supply_limits.CREW_FIRING] = crew.max_firing
+    return found
+
+
+def _firing_limits(rates: dict[str, float], balance: HeatBalance) -> list[SupplyLimit]:
+    """Evaporation at each highest firing rate; first the fire's own limit, where it lies within the table."""
     end = supply_limits.fire_limit(balance=balance)
     if end < balance.firing_rate[-1]:
-        rates[supply_limits.FIRE] = end
-    by_grate = supply_limits.grate_limit(grate_area=boiler.grate_area, fuel=fuel)
-    # Burners are made for the firebox; its heat per area that would be grate is the fuel's own figure.
-    rates[supply_limits.OIL_BURNER if boiler.firing == "oil" else supply_limits.GRATE] = by_grate
-    if boiler.firing == "hand":
-        rates[supply_limits.FIREMAN] = supply_limits.MAX_HAND_FIRING
-    if boiler.firing == "stoker":
-        rates[supply_limits.STOKER] = supply_limits.MAX_STOKER_FIRING
-    if crew.max_firing is not None:
-        rates[supply_limits.CREW_FIRING] = crew.max_firing
-    rates[supply_limits.DRAFT] = draft.draft_limit(
-        firing_rate=balance.firing_rate,
-        needed=needed,
-        raised=np.full_like(needed, max_draft(locomotive)),
-    )
-    limits = [
+        rates = {supply_limits.FIRE: end, **rates}
+    return [
         SupplyLimit(
             name=name,
             steam=supply_limits.steam_from_firing_rate(firing_rate=rate, balance=balance),
@@ -227,16 +271,33 @@ def _limits(
         )
         for name, rate in rates.items()
     ]
-    if locomotive.feed_devices:
-        feed_rates = [device.max_rate for device in locomotive.feed_devices]
-        limits.append(
-            SupplyLimit(name=supply_limits.FEED_DEVICES, steam=supply_limits.feed_limit(rates=feed_rates))
+
+
+def _draft_limits(
+    locomotive: Locomotive, balance: HeatBalance, needed: Floats, assumptions: Assumptions
+) -> list[SupplyLimit]:
+    """Evaporation at the firing rate up to which the blast raises the draft needed, shape (n,) in Pa."""
+    raised = np.full_like(needed, max_draft(locomotive, assumptions))
+    rate = draft.draft_limit(firing_rate=balance.firing_rate, needed=needed, raised=raised)
+    return [
+        SupplyLimit(
+            name=supply_limits.DRAFT,
+            steam=supply_limits.steam_from_firing_rate(firing_rate=rate, balance=balance),
+            reached=rate < supply_limits.fire_limit(balance=balance),
         )
-    return tuple(limits)
+    ]
+
+
+def _feed_limits(locomotive: Locomotive) -> list[SupplyLimit]:
+    """Evaporation that all feed devices together can replace; no limit where no device is given."""
+    if not locomotive.feed_devices:
+        return []
+    rates = [device.max_rate for device in locomotive.feed_devices]
+    return [SupplyLimit(name=supply_limits.FEED_DEVICES, steam=supply_limits.feed_limit(rates=rates))]
 
 
 def _ratings(locomotive: Locomotive) -> tuple[SupplyLimit, ...]:
-    """What is shown beside the limits."""
+    """Ratings shown beside the limits, for comparison."""
     surface = surface_evaporation(evaporative_heating_surface=locomotive.boiler.evaporative_heating_surface)
     found = [SupplyLimit(name="heating surface, 57 kg/(m² h) [GermanRules]", steam=float(surface))]
     if len(locomotive.feed_devices) > 1:
@@ -247,82 +308,3 @@ def _ratings(locomotive: Locomotive) -> tuple[SupplyLimit, ...]:
             )
         )
     return tuple(found)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _FeedSource:
-    """A device, and what each kilogram the boiler gains by it brings and takes."""
-
-    rate: float  # [kg/s]
-    enthalpy: float  # [J/kg], net of what the boiler gives
-    tender: float  # water from the tender [1]
-
-
-def _feed_sources(locomotive: Locomotive) -> list[_FeedSource]:
-    """Devices in the order a crew uses them: what brings most heat first."""
-    found = []
-    for device in locomotive.feed_devices:
-        water = feed_water(locomotive.boiler, device)
-        found.append(
-            _FeedSource(
-                rate=device.max_rate,
-                enthalpy=water.enthalpy_of_net_water,
-                tender=water.tender_water_per_net_water,
-            )
-        )
-    return sorted(found, key=lambda device: -device.enthalpy)
-
-
-def feed_water(boiler: Boiler, device: FeedDevice) -> feed.FeedWater:
-    """What a feed device delivers.
-
-    A device's rate is read as what the boiler gains by it. A heater is taken as closed: its condensate is lost,
-    so the tender gives all the water. An exhaust injector feeds exhaust steam back, and spares the tender.
-
-    Args:
-        boiler: The boiler.
-        device: The device.
-    """
-    pressure = boiler.absolute_pressure
-    exhaust = feed.atmospheric_exhaust_enthalpy()
-    if device.kind == "injector":
-        return feed.live_steam_injector(pressure=pressure, tender_water_temperature=FEED_TEMPERATURE)
-    if device.kind == "exhaust_steam_injector":
-        return feed.exhaust_steam_injector(
-            pressure=pressure, tender_water_temperature=FEED_TEMPERATURE, exhaust_enthalpy=exhaust
-        )
-    if device.kind == "pump":
-        return feed.pump_without_heater(pressure=pressure, tender_water_temperature=FEED_TEMPERATURE)
-    return feed.pump_with_closed_heater(
-        pressure=pressure,
-        tender_water_temperature=FEED_TEMPERATURE,
-        exhaust_pressure=ATMOSPHERE,
-        exhaust_enthalpy=exhaust,
-        exhaust_available=MAX_HEATER_STEAM_SHARE,
-    )
-
-
-def _primary_feed(locomotive: Locomotive) -> _FeedSource:
-    """The first device's feed, or tender water where no device is named."""
-    devices = _feed_sources(locomotive)
-    if devices:
-        return devices[0]
-    plain = steam.enthalpy(pressure=locomotive.boiler.absolute_pressure, temperature=FEED_TEMPERATURE)
-    return _FeedSource(rate=math.inf, enthalpy=plain, tender=1.0)
-
-
-def _mixed_feed(locomotive: Locomotive, wanted: float) -> _FeedSource:
-    """Mean feed when the devices together deliver a rate; wanted in kg/s."""
-    devices = _feed_sources(locomotive)
-    if not devices:
-        return _primary_feed(locomotive)
-    left, heat, water = wanted, 0.0, 0.0
-    for device in devices:
-        part = min(left, device.rate)
-        heat += part * device.enthalpy
-        water += part * device.tender
-        left -= part
-    given = wanted - left
-    if given <= 0.0:
-        return devices[0]
-    return _FeedSource(rate=given, enthalpy=heat / given, tender=water / given)

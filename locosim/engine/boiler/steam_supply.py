@@ -1,4 +1,4 @@
-"""What the boiler keeps up, by which limit, and what it burns for it."""
+"""Steam a boiler makes over its firing rate, and the limits on it."""
 
 from __future__ import annotations
 
@@ -6,31 +6,21 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from locosim.constants import BTU_PER_POUND, POUND_PER_SQUARE_FOOT_HOUR
 from locosim.errors import OutOfRange
-from locosim.model import Crew, Fuel, Locomotive
-from locosim.physics.boiler import evaporation
-from locosim.physics.boiler import limits as supply_limits
-from locosim.physics.boiler.fuels import FUELS, scaled_to_heating_value
+from locosim.model import Fuel
+from locosim.physics.boiler.fuels import FUELS
 from locosim.physics.boiler.heat_balance import HeatBalance
-from locosim.physics.steam import properties as steam
 from locosim.physics.types import Floats
-
-MAX_GRATE_RATE = 220 * POUND_PER_SQUARE_FOOT_HOUR  # [kg/(m2 s)], end of the handbook's table
-RATE_STEPS = 110  # steps of it
-FEED_TEMPERATURE = 288.15  # water in the tender [K]
-# Of the coal the grate limit and the evaporation line are for: "good coal 13500+ Btu/lb" [Trainorders4728623].
-REFERENCE_HEATING_VALUE = 13500.0 * BTU_PER_POUND
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SupplyLimit:
-    """Something that bounds the steam, and where.
+    """One limit on the evaporation.
 
     Attributes:
-        name: What bounds it, in the trade's words.
-        steam: Steam it allows; of a limit that is not reached, the most the fire makes within the table [kg/s].
-        reached: Whether the limit lies within the table of firing rates; beyond it nobody fires.
+        name: Name of the limit, in terms of the trade.
+        steam: Evaporation it allows; where the limit is not reached, the most the fire makes within the table [kg/s].
+        reached: Whether the limit lies within the table of firing rates; nobody fires harder than that.
     """
 
     name: str
@@ -40,25 +30,26 @@ class SupplyLimit:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class SteamSupply:
-    """Steam over firing rate, with all that limits it.
+    """Evaporation over firing rate, with its limits.
+
+    All arrays have shape (n,), one element per firing rate.
 
     Attributes:
-        method: How it was computed: `handbook`, or `cycle` by the heat balance.
+        method: How it was computed: `handbook`, or `cycle` for the heat balance.
         firing_rates: Fuel fired, evenly spaced from 0 [kg/s].
-        steam: Steam made at working pressure, auxiliaries among it [kg/s].
-        heat: Heat to the water: that of the steam, and the standing loss [W].
-        steam_temperature: Temperature of the steam as it leaves the boiler [K]; None where there is a superheater
-            and the handbook says nothing of it.
-        limits: Everything that bounds the steam.
-        feed_enthalpy: Heat the feed brings net of what the boiler gave for it [J/kg].
-        tender_water_ratio: Water from the tender for each mass the boiler gains [1].
-        evaporation_heat: Heat a kilogram takes between that feed and dry steam at working pressure [J/kg].
-        radiation_loss: Heat lost by the outside [W].
+        steam: Evaporation at working pressure, including steam for the auxiliaries [kg/s].
+        heat: Heat to the water: that of the steam plus the radiation loss [W].
+        steam_temperature: Steam temperature leaving the boiler [K]; None by the handbook if there is a superheater.
+        limits: All limits on the evaporation.
+        feed_enthalpy: Heat the feed brings, net of the steam its device uses, per mass the boiler gains [J/kg].
+        tender_water_ratio: Water from the tender per mass the boiler gains [1].
+        evaporation_heat: Heat from that feed to dry steam at working pressure [J/kg].
+        radiation_loss: Heat lost by the outside of the boiler [W].
         heating_value: Gross heating value of the fuel as fired [J/kg].
-        saturation_temperature: Of the water at working pressure [K].
-        ratings: Steam by published rules that does not bind, for comparison.
-        balance: Where the heat goes at each firing rate but the first, 0; None by the handbook.
-        draft: Vacuum the fire asks of the smokebox at each firing rate [Pa]; None by the handbook.
+        saturation_temperature: Saturation temperature at working pressure [K].
+        ratings: Evaporation by published rules that do not limit, for comparison.
+        balance: Heat balance at each firing rate except the first, 0; None by the handbook.
+        draft: Smokebox vacuum the fire requires at each firing rate [Pa]; None by the handbook.
     """
 
     method: str
@@ -79,106 +70,43 @@ class SteamSupply:
 
     @property
     def binding(self) -> SupplyLimit:
-        """The limit that holds the boiler back."""
+        """The lowest limit, which sets the sustained evaporation."""
         return min(self.limits, key=lambda limit: (limit.steam, not limit.reached))
 
     @property
     def sustained(self) -> float:
-        """Steam for all purposes the boiler keeps up [kg/s]."""
+        """Sustained evaporation, for all purposes [kg/s]."""
         return self.binding.steam
 
     @property
     def max_firing(self) -> float:
-        """Firing rate that makes the sustained steam [kg/s]."""
+        """Firing rate at the sustained evaporation [kg/s]."""
         return self.firing_rate_for(self.sustained)
 
     def firing_rate_for(self, steam: float) -> float:
-        """Fuel that makes a steam rate [kg/s]; steam in kg/s, held at the top of the table."""
+        """Firing rate that makes a steam rate [kg/s].
+
+        Args:
+            steam: Evaporation [kg/s]; beyond the table the last firing rate that makes more steam is returned.
+        """
         rising = int(np.argmax(self.steam)) + 1
         return float(np.interp(steam, self.steam[:rising], self.firing_rates[:rising]))
 
     def steam_temperature_at(self, steam: Floats | float) -> Floats:
-        """Temperature of the steam at a steam rate [K]; steam in kg/s, held at the ends of the table.
+        """Steam temperature at a steam rate [K], of the same shape.
+
+        Args:
+            steam: Evaporation [kg/s]; outside the table its end value is returned.
 
         Raises:
             OutOfRange: Superheated steam by the handbook.
         """
         if self.steam_temperature is None:
-            raise OutOfRange("the handbook does not say how hot superheated steam is; write method = 'cycle'")
+            raise OutOfRange("the handbook gives no temperature of superheated steam; write method = 'cycle'")
         rising = int(np.argmax(self.steam)) + 1
         return np.asarray(np.interp(steam, self.steam[:rising], self.steam_temperature[:rising]))
 
 
 def heating_value(fuel: Fuel) -> float:
-    """Gross heating value as fired: the one given, or the published one of the kind [J/kg]."""
+    """Gross heating value as fired [J/kg]: as given, or the published value for the kind of fuel."""
     return fuel.heating_value if fuel.heating_value is not None else FUELS[fuel.kind].heating_value
-
-
-def handbook_supply(locomotive: Locomotive, fuel: Fuel, crew: Crew) -> SteamSupply:
-    """Steam supply by the handbook.
-
-    Evaporation per coal falls with the firing rate [Bruce1952]; it is scaled with the heating value against
-    good coal of 13,500 Btu/lb. Limits: the grate (for coal 120 lb per square foot and hour [Cole1914]), the
-    whole evaporating surface at 57 kg/(m² h) [GermanRules], the fireman's 3,000 lb an hour where he fires by
-    hand, the stoker's 25,000, what the crew says it can fire, and all feed devices together.
-
-    Args:
-        locomotive: The engine.
-        fuel: What is burned.
-        crew: Who fires it.
-
-    Raises:
-        OutOfRange: A heating value the kind of fuel cannot have.
-    """
-    boiler = locomotive.boiler
-    grate = boiler.grate_area
-    fuel_properties = scaled_to_heating_value(fuel=FUELS[fuel.kind], heating_value=heating_value(fuel))
-    heating_value_ratio = fuel_properties.heating_value / REFERENCE_HEATING_VALUE
-    rates = np.linspace(0.0, MAX_GRATE_RATE, RATE_STEPS + 1)
-    made = (
-        grate
-        * rates
-        * evaporation.evaporation_per_coal(firing_rate_per_grate_area=rates)
-        * heating_value_ratio
-    )
-    firing = rates * grate
-
-    def by_firing(name: str, rate: float) -> SupplyLimit:
-        steam_made = float(np.interp(rate, firing, made))
-        return SupplyLimit(name=name, steam=steam_made, reached=rate < float(firing[-1]))
-
-    surface = evaporation.surface_evaporation(evaporative_heating_surface=boiler.evaporative_heating_surface)
-    limits = [
-        by_firing(supply_limits.GRATE, fuel_properties.grate_limit * grate),
-        SupplyLimit(name=supply_limits.HEATING_SURFACE, steam=float(surface)),
-    ]
-    if boiler.firing == "hand":
-        limits.append(by_firing(supply_limits.FIREMAN, supply_limits.MAX_HAND_FIRING))
-    if boiler.firing == "stoker":
-        limits.append(by_firing(supply_limits.STOKER, supply_limits.MAX_STOKER_FIRING))
-    if crew.max_firing is not None:
-        limits.append(by_firing(supply_limits.CREW_FIRING, crew.max_firing))
-    if locomotive.feed_devices:
-        feed_rates = [device.max_rate for device in locomotive.feed_devices]
-        limits.append(
-            SupplyLimit(name=supply_limits.FEED_DEVICES, steam=supply_limits.feed_limit(rates=feed_rates))
-        )
-    pressure = boiler.absolute_pressure
-    feed = steam.enthalpy(pressure=pressure, temperature=FEED_TEMPERATURE)
-    dry = steam.vapor_enthalpy(pressure=pressure)
-    boiling = steam.saturation_temperature(pressure=pressure)
-    return SteamSupply(
-        method="handbook",
-        firing_rates=firing,
-        steam=made,
-        heat=made * (dry - feed),
-        steam_temperature=np.full_like(firing, boiling) if boiler.superheater is None else None,
-        limits=tuple(limits),
-        feed_enthalpy=feed,
-        tender_water_ratio=1.0,
-        evaporation_heat=dry - feed,
-        # The published evaporation per coal has the losses of the boiler in it.
-        radiation_loss=0.0,
-        heating_value=fuel_properties.heating_value,
-        saturation_temperature=boiling,
-    )

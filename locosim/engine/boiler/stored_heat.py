@@ -1,9 +1,10 @@
-"""Heat stored in the boiler: what a short effort above the sustained steam is paid from.
+"""Heat stored in the boiler, which supplies a short effort above the sustained evaporation.
 
-Two stores: water and metal give up heat as the pressure falls, and feed put off need not be heated yet, while the
-glass falls. Both make so much steam more over the time of the effort; afterwards pressure and water have to be won
-back. How far the pressure is let fall is a choice: lower pressure makes more steam of less worth, so a short effort
-is computed for several falls, none below the floor of the check, and the best is taken at each speed.
+There are two stores: water and metal give up heat as the pressure falls, and feed put off need not be heated yet,
+while the level in the glass falls. Both make extra steam for the time of the effort; afterwards pressure and water
+must be restored. How far the pressure may fall is a choice: lower pressure makes more steam, but each pound does less
+work. So a short effort is computed for several pressure drops, none below the floor of the check, and the best is
+used at each speed.
 """
 
 from __future__ import annotations
@@ -13,53 +14,66 @@ from dataclasses import dataclass
 from locosim.constants import ATMOSPHERE, STEEL_SPECIFIC_HEAT
 from locosim.engine.boiler.steam_supply import SteamSupply
 from locosim.errors import Fault, OutOfRange
-from locosim.model import Boiler, Criteria, Locomotive
+from locosim.model import Assumptions, Boiler, Criteria, Locomotive
 from locosim.physics.steam import properties as steam
 
-WATER_PER_SURFACE = 33.0  # kg of water for each m² of evaporating surface; common practice, no source
-DEFERRED_FEED_SHARE = 0.07  # of the working water, some 2 in of glass; common practice, no source
-PRESSURE_STEPS = 6  # falls of pressure tried
-METAL_MASS_SHARE = 0.20  # of the engine's mass that follows the steam temperature, where no figure is given
+PRESSURE_STEPS = 6  # pressure drops computed
 
 
-def water_at_working_level(boiler: Boiler) -> float:
-    """Water in the boiler at working level [kg], by its evaporating surface."""
-    return WATER_PER_SURFACE * boiler.evaporative_heating_surface
+def water_at_working_level(boiler: Boiler, assumptions: Assumptions) -> float:
+    """Water in the boiler at working level [kg], from its evaporative surface.
+
+    Args:
+        boiler: The boiler.
+        assumptions: Assumed figures; `water_per_surface` applies.
+    """
+    return assumptions.water_per_surface * boiler.evaporative_heating_surface
 
 
-def metal_mass(locomotive: Locomotive) -> float:
-    """Mass of boiler metal that follows the steam temperature [kg]: as given, or 20 % of the engine's mass."""
+def metal_mass(locomotive: Locomotive, assumptions: Assumptions) -> float:
+    """Mass of boiler metal that follows the steam temperature [kg]: as given, or a share of the engine's mass.
+
+    Args:
+        locomotive: The engine.
+        assumptions: Assumed figures; `boiler_metal_share` applies.
+    """
     given = locomotive.boiler.metal_mass
-    return given if given is not None else METAL_MASS_SHARE * locomotive.mass
+    return given if given is not None else assumptions.boiler_metal_share * locomotive.mass
 
 
-def stored_heat(locomotive: Locomotive, *, high: float, low: float) -> float:
+def stored_heat(
+    locomotive: Locomotive, *, high: float, low: float, assumptions: Assumptions = Assumptions()
+) -> float:
     """Heat that water and metal give up between two pressures [J].
 
     Args:
         locomotive: The engine.
-        high: Absolute pressure at first [Pa].
-        low: Absolute pressure at last [Pa].
+        high: Absolute pressure at the start [Pa].
+        low: Absolute pressure at the end [Pa].
+        assumptions: Assumed figures; `water_per_surface` and `boiler_metal_share` apply.
+
+    Raises:
+        OutOfRange: A pressure outside the steam tables.
     """
     water = steam.liquid_enthalpy(pressure=high) - steam.liquid_enthalpy(pressure=low)
-    fall = steam.saturation_temperature(pressure=high) - steam.saturation_temperature(pressure=low)
+    drop = steam.saturation_temperature(pressure=high) - steam.saturation_temperature(pressure=low)
     return (
-        water_at_working_level(locomotive.boiler) * water
-        + STEEL_SPECIFIC_HEAT * metal_mass(locomotive) * fall
+        water_at_working_level(locomotive.boiler, assumptions) * water
+        + STEEL_SPECIFIC_HEAT * metal_mass(locomotive, assumptions) * drop
     )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShortEffort:
-    """More steam than the fire makes, for a time.
+    """Steam beyond the sustained evaporation, for a limited time.
 
     Attributes:
-        duration: How long [s].
+        duration: Length of the effort [s].
         final_pressure: Absolute pressure at its end [Pa].
-        pressure: Mean pressure, at which its pull is read [Pa].
-        heat: Heat taken from water and metal, and saved on feed put off [J].
+        pressure: Mean absolute pressure, at which the tractive effort is read [Pa].
+        heat: Heat given up by water and metal, and saved on feed put off [J].
         deferred_feed: Feed put off [kg].
-        extra_steam: Steam that makes beyond the sustained [kg/s].
+        extra_steam: Steam this makes beyond the sustained evaporation [kg/s].
     """
 
     duration: float
@@ -71,45 +85,53 @@ class ShortEffort:
 
 
 def short_efforts(
-    locomotive: Locomotive, supply: SteamSupply, *, duration: float, min_pressure_share: float | None = None
+    locomotive: Locomotive,
+    supply: SteamSupply,
+    *,
+    duration: float,
+    min_pressure_share: float | None = None,
+    assumptions: Assumptions = Assumptions(),
 ) -> tuple[ShortEffort, ...]:
-    """What the boiler's stores are good for over a time, for several falls of the pressure.
+    """Extra steam from stored heat over a time, for several pressure drops.
 
     Args:
         locomotive: The engine.
-        supply: Its steam.
-        duration: Length of the effort [s].
-        min_pressure_share: Least share of the working gauge pressure at its end [1]; left out, the check's own floor.
+        supply: Its steam supply.
+        duration: Length of the effort, 60 to 3,600 [s].
+        min_pressure_share: Lowest share of the working gauge pressure at its end [1]; None for the floor of the check.
+        assumptions: Assumed figures; `deferred_feed_share` and those of `stored_heat` apply.
 
     Returns:
-        One for each fall, from none to the floor.
+        Six efforts, from no pressure drop to the floor.
 
     Raises:
-        OutOfRange: An effort of less than a minute or more than an hour: the fire's lag rules the one, the sustained
-            curve the other.
+        OutOfRange: An effort of less than a minute, where the lag of the fire governs, or of more than an hour, where
+            the sustained curve does.
     """
     if not 60.0 <= duration <= 3600.0:
         figures = {"least": 60.0, "most": 3600.0, "found": duration}
         raise OutOfRange.by(
             [Fault("duration", "must be {least} to {most} for a short effort, found {found}", "s", figures)]
         )
-    least = Criteria().min_boiler_pressure if min_pressure_share is None else min_pressure_share
-    falls = [1.0 - (1.0 - least) * n / (PRESSURE_STEPS - 1) for n in range(PRESSURE_STEPS)]
-    return tuple(_effort(locomotive, supply, duration, share) for share in falls)
+    floor = Criteria().min_boiler_pressure if min_pressure_share is None else min_pressure_share
+    shares = [1.0 - (1.0 - floor) * n / (PRESSURE_STEPS - 1) for n in range(PRESSURE_STEPS)]
+    return tuple(_short_effort(locomotive, supply, duration, share, assumptions) for share in shares)
 
 
-def _effort(locomotive: Locomotive, supply: SteamSupply, duration: float, share: float) -> ShortEffort:
+def _short_effort(
+    locomotive: Locomotive, supply: SteamSupply, duration: float, share: float, assumptions: Assumptions
+) -> ShortEffort:
     """A short effort that ends at a share of the working gauge pressure."""
     working = locomotive.boiler.absolute_pressure
     end = ATMOSPHERE + share * locomotive.boiler.working_pressure_gauge
-    deferred_feed = DEFERRED_FEED_SHARE * water_at_working_level(locomotive.boiler)
-    saved = deferred_feed * (steam.liquid_enthalpy(pressure=end) - supply.feed_enthalpy)
-    heat = stored_heat(locomotive, high=working, low=end) + saved
+    deferred = assumptions.deferred_feed_share * water_at_working_level(locomotive.boiler, assumptions)
+    saved = deferred * (steam.liquid_enthalpy(pressure=end) - supply.feed_enthalpy)
+    heat = stored_heat(locomotive, high=working, low=end, assumptions=assumptions) + saved
     return ShortEffort(
         duration=duration,
         final_pressure=end,
         pressure=0.5 * (working + end),
         heat=heat,
-        deferred_feed=deferred_feed,
+        deferred_feed=deferred,
         extra_steam=heat / duration / supply.evaporation_heat,
     )

@@ -1,7 +1,7 @@
 """A locomotive laid out for the cylinder cycle: sets of cylinders and their share of the steam passages.
 
-What the file does not give follows from rules of practice, and `notes` says which rule was used. Steam pipes and
-blast nozzle are made for the steam the grate gives with the usual fuel, whoever fires today.
+What the file does not give follows from design rules, and `notes` says which rule was used. Steam pipes and
+exhaust nozzle are sized for the evaporation of the design supply, with the usual fuel, whoever fires today.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -16,27 +17,43 @@ from locosim.engine.boiler.by_heat_balance import design_supply, vacuum_ratio
 from locosim.engine.boiler.steam_supply import SteamSupply
 from locosim.engine.si_text import format_temperature
 from locosim.errors import OutOfRange
-from locosim.model import Boiler, Cylinders, EngineUnit, Locomotive, SteamPassages, ValveGear
+from locosim.model import Assumptions, Boiler, Cylinders, EngineUnit, Locomotive, SteamPassages, ValveGear
 from locosim.physics.boiler.draft import DRAFT_TO_BACK_PRESSURE_RATIO
 from locosim.physics.boiler.limits import DRAFT, FIRE, GRATE, OIL_BURNER
-from locosim.physics.cylinder import design_rules as engine_practice
+from locosim.physics.cylinder import design_rules
 from locosim.physics.cylinder.cycle import CycleEngine
 from locosim.physics.cylinder.revolution import CycleConstants, Cylinder
 from locosim.physics.cylinder.valve_gear import full_gear_cutoff, mid_gear_cutoff
 from locosim.physics.steam import properties as steam
 from locosim.physics.types import Floats
 
-BOILER_STEAM_QUALITY = (
-    0.985  # of steam from a boiler without superheater, as in the fit of the cycle's constants
-)
-MAX_STEAM_TEMPERATURE = 755.4  # of steam, 900 degF [K]; common practice, no source
-BOILER_LIMITS = (GRATE, OIL_BURNER, FIRE, DRAFT)  # limits that belong to the boiler, not to the day
-# Cutoff of the low-pressure cylinders, which one lever sets with the high: longer, so that the receiver's pressure
-# shares the work. Common practice, no source.
-LOW_PRESSURE_CUTOFF_OFFSET, LOW_PRESSURE_CUTOFF_SLOPE = 0.45, 0.5
-# Crank angles behind the first, by number of cylinders on an engine unit, in however many sets [turn]: two at right
-# angles, three evenly, four as two pairs of opposed cranks at right angles. Common practice, no source.
+# Quality of steam from a boiler without superheater, as in the fit of the cycle's constants.
+BOILER_STEAM_QUALITY = 0.985
+BOILER_LIMITS = (GRATE, OIL_BURNER, FIRE, DRAFT)  # limits of the boiler itself, not of the crew or the feed
+# Crank angles behind the first, by number of cylinders on an engine unit, in any number of sets [revolution]: two at
+# right angles, three evenly, four as two pairs of opposed cranks at right angles. Common practice, no source; a choice
+# of arrangement, so no assumption with a range.
 CRANK_ANGLES = {1: (0.0,), 2: (0.0, 0.25), 3: (0.0, 1 / 3, 2 / 3), 4: (0.0, 0.25, 0.5, 0.75)}
+
+
+class LowPressureCutoff(NamedTuple):
+    """Cutoff of the low-pressure cylinders, set by the same lever as the high-pressure cutoff.
+
+    It is longer than the high-pressure cutoff, so that receiver pressure divides the work between the stages.
+
+    Attributes:
+        offset: Cutoff with the high-pressure cutoff at 0 [1].
+        slope: Its growth over that of the high-pressure cutoff [1].
+        longest: Longest cutoff of the gear [1].
+    """
+
+    offset: float
+    slope: float
+    longest: float
+
+    def at(self, cutoff: Floats) -> Floats:
+        """Low-pressure cutoff at a high-pressure cutoff [1], of the same shape."""
+        return np.minimum(self.offset + self.slope * cutoff, self.longest)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,14 +62,14 @@ class CylinderGroup:
 
     Attributes:
         stages: One set of cylinders, or the high- and the low-pressure set.
-        cranks: Crank angles of each set; of like ones those of the first [rad].
+        cranks: Crank angles of each set; of several like groups those of the first [rad].
         driver_diameter: Diameter of the driving wheels [m].
-        group_count: How many such groups the engine has.
-        units: Numbers of the engine units they drive.
+        group_count: Number of such groups on the engine.
+        units: Indices from 0 of the engine units they drive.
         crank_offset: Crank angle of each such group behind the first [rad].
-        passage: Flow area from boiler to chest of one group [m²].
-        nozzle: Its part of the blast nozzle [m²].
-        max_low_pressure_cutoff: Longest cutoff of the low-pressure set [1].
+        passage: Flow area from boiler to steam chest of one group [m²].
+        nozzle: Its part of the exhaust nozzle [m²].
+        low_pressure_cutoff: Cutoff of the low-pressure set; None for one stage.
     """
 
     stages: tuple[Cylinder, ...]
@@ -63,7 +80,7 @@ class CylinderGroup:
     crank_offset: tuple[float, ...]
     passage: float
     nozzle: float
-    max_low_pressure_cutoff: float
+    low_pressure_cutoff: LowPressureCutoff | None = None
 
     def cycle_engine(self, constants: CycleConstants) -> CycleEngine:
         """The group as the cylinder cycle needs it."""
@@ -72,15 +89,12 @@ class CylinderGroup:
         )
 
     def cutoffs(self, cutoff: Floats) -> list[Floats]:
-        """Cutoff of each stage [1]; cutoff as the lever is set [1]."""
-        if len(self.stages) == 1:
-            return [cutoff]
-        return [
-            cutoff,
-            np.minimum(
-                LOW_PRESSURE_CUTOFF_OFFSET + LOW_PRESSURE_CUTOFF_SLOPE * cutoff, self.max_low_pressure_cutoff
-            ),
-        ]
+        """Cutoff of each stage [1], each of the shape of the argument.
+
+        Args:
+            cutoff: Cutoff as the lever is set [1].
+        """
+        return [cutoff] if self.low_pressure_cutoff is None else [cutoff, self.low_pressure_cutoff.at(cutoff)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -88,14 +102,14 @@ class CycleLayout:
     """An engine ready for the cycle.
 
     Attributes:
-        locomotive: What it is made from.
+        locomotive: The engine.
         groups: Its cylinders.
-        design: Steam supply the steam passages are made for.
-        constants: Of the cycle, the engine's own among them.
-        design_steam_rate: Steam to the cylinders at that [kg/s].
+        design: Steam supply the steam passages are sized for.
+        constants: Constants of the cycle, with the engine's own values.
+        design_steam_rate: Steam to the cylinders the passages are sized for [kg/s].
         min_cutoff: Shortest cutoff used [1].
         max_cutoff: Longest cutoff of the gear [1].
-        notes: What was taken by a rule for want of a figure.
+        notes: What was set by rule because the engine file does not give it.
     """
 
     locomotive: Locomotive
@@ -108,15 +122,15 @@ class CycleLayout:
     notes: tuple[str, ...]
 
     def steam_temperature(self, steam_rate: Floats) -> Floats:
-        """Temperature of the steam when the cylinders take a rate [K]; steam_rate in kg/s."""
+        """Steam temperature [K] at a steam rate to the cylinders in kg/s, of the same shape."""
         return self.design.steam_temperature_at(steam_rate + self.locomotive.auxiliaries.continuous_demand)
 
     def enthalpy(self, pressure: Floats, temperature: Floats) -> Floats:
-        """Enthalpy of the steam as it leaves the boiler [J/kg].
+        """Enthalpy of the steam leaving the boiler [J/kg], of the shape of the arguments.
 
         Args:
             pressure: Absolute boiler pressure [Pa].
-            temperature: Temperature of the steam; not used without a superheater [K].
+            temperature: Steam temperature; not used without a superheater [K].
         """
         if self.locomotive.boiler.superheater is None:
             return np.asarray(np.vectorize(_wet_steam_enthalpy, otypes=[float])(pressure))
@@ -132,61 +146,68 @@ def _superheated_enthalpy(pressure: float, temperature: float) -> float:
     return steam.enthalpy(pressure=pressure, temperature=max(temperature, boiling + 0.1))
 
 
-def build_cycle_layout(locomotive: Locomotive) -> CycleLayout:
+def build_cycle_layout(locomotive: Locomotive, assumptions: Assumptions = Assumptions()) -> CycleLayout:
     """Lay a locomotive out for the cycle.
 
     Args:
         locomotive: The engine.
+        assumptions: Assumed figures.
 
     Raises:
         OutOfRange: Cylinders arranged so that the cycle does not cover them, or a gear that gives no cutoff.
     """
-    design = design_supply(locomotive)
+    design = design_supply(locomotive, assumptions)
     boiler_limit = min(limit.steam for limit in design.limits if limit.name in BOILER_LIMITS)
     full = max(boiler_limit - locomotive.auxiliaries.continuous_demand, 0.5 * boiler_limit)
-    pressure = locomotive.boiler.absolute_pressure
-    design_steam_temperature = float(design.steam_temperature_at(boiler_limit))
-    enthalpy = (
-        _wet_steam_enthalpy(pressure)
-        if locomotive.boiler.superheater is None
-        else _superheated_enthalpy(pressure, design_steam_temperature)
+    temperature = float(design.steam_temperature_at(boiler_limit))
+    passage, nozzle = (
+        _steam_passage_area(locomotive, full, temperature),
+        _exhaust_nozzle_area(locomotive, full),
     )
-    passages = locomotive.steam_passages
-    passage = engine_practice.steam_passage_area(
-        design_steam_rate=full,
-        boiler_pressure=pressure,
-        boiler_enthalpy=enthalpy,
-        pressure_drop_to_steam_chest=_given_or_default(
-            passages.pressure_drop_to_steam_chest, engine_practice.PRESSURE_DROP_TO_STEAM_CHEST
-        ),
-    )
-    nozzle = _exhaust_nozzle_area(locomotive, full)
-    groups = _cylinder_groups(locomotive, passage, nozzle)
-    least, greatest, notes = _cutoff_range(locomotive, groups)
+    groups = _cylinder_groups(locomotive, passage, nozzle, assumptions)
+    shortest, longest, notes = _cutoff_range(locomotive, groups)
     return CycleLayout(
         locomotive=locomotive,
         groups=groups,
         design=design,
-        constants=_cycle_constants(passages),
+        constants=_cycle_constants(locomotive.steam_passages),
         design_steam_rate=full,
-        min_cutoff=least,
-        max_cutoff=greatest,
+        min_cutoff=shortest,
+        max_cutoff=longest,
         notes=(
             *_valve_gear_notes(locomotive),
             *_exhaust_nozzle_notes(locomotive, design, full, nozzle),
-            *_superheat_notes(design_steam_temperature),
+            *_superheat_notes(temperature, assumptions),
             *notes,
         ),
     )
 
 
+def _steam_passage_area(locomotive: Locomotive, design_steam_rate: float, temperature: float) -> float:
+    """Flow area from boiler to steam chest of the whole engine [m²]; steam temperature at full steam in K."""
+    pressure = locomotive.boiler.absolute_pressure
+    enthalpy = (
+        _wet_steam_enthalpy(pressure)
+        if locomotive.boiler.superheater is None
+        else _superheated_enthalpy(pressure, temperature)
+    )
+    return design_rules.steam_passage_area(
+        design_steam_rate=design_steam_rate,
+        boiler_pressure=pressure,
+        boiler_enthalpy=enthalpy,
+        pressure_drop_to_steam_chest=_given_or_default(
+            locomotive.steam_passages.pressure_drop_to_steam_chest, design_rules.PRESSURE_DROP_TO_STEAM_CHEST
+        ),
+    )
+
+
 def _exhaust_nozzle_area(locomotive: Locomotive, design_steam_rate: float) -> float:
-    """Area of the blast nozzle: as given, or for the usual vacuum of this front end at full steam [m²]."""
+    """Area of the exhaust nozzle: as given, or for the usual vacuum of this front end at full steam [m²]."""
     passages = locomotive.steam_passages
     if passages.nozzle_area is not None:
         return passages.nozzle_area
-    usual = engine_practice.BACK_PRESSURE * DRAFT_TO_BACK_PRESSURE_RATIO / vacuum_ratio(locomotive)
-    return engine_practice.exhaust_nozzle_area(
+    usual = design_rules.BACK_PRESSURE * DRAFT_TO_BACK_PRESSURE_RATIO / vacuum_ratio(locomotive)
+    return design_rules.exhaust_nozzle_area(
         design_steam_rate=design_steam_rate, back_pressure=_given_or_default(passages.back_pressure, usual)
     )
 
@@ -194,50 +215,53 @@ def _exhaust_nozzle_area(locomotive: Locomotive, design_steam_rate: float) -> fl
 def _exhaust_nozzle_notes(
     locomotive: Locomotive, design: SteamSupply, design_steam_rate: float, nozzle: float
 ) -> list[str]:
-    """Say it where a nozzle of the engine's own leaves the fire short of draft at full steam."""
+    """Warn if the specified nozzle gives too little draft at full steam."""
     passages = locomotive.steam_passages
     if (passages.nozzle_area is None and passages.back_pressure is None) or design.draft is None:
         return []
     fired = design.firing_rate_for(design_steam_rate + locomotive.auxiliaries.continuous_demand)
     required_draft = float(np.interp(fired, design.firing_rates, design.draft))
-    widest = engine_practice.exhaust_nozzle_area(
+    widest = design_rules.exhaust_nozzle_area(
         design_steam_rate=design_steam_rate, back_pressure=required_draft / vacuum_ratio(locomotive)
     )
     if nozzle <= widest:
         return []
     return [
-        f"the blast nozzle is {nozzle / widest - 1.0:.0%} wider than the widest whose blast raises the draft that "
-        "full steam asks; no limit counts this"
+        f"the exhaust nozzle is {nozzle / widest - 1.0:.0%} wider than the widest that raises the draft required at "
+        "full steam; no limit includes this"
     ]
 
 
-def _superheat_notes(design_steam_temperature: float) -> list[str]:
-    """Say it where the steam at full steam [K] is hotter than steam was run with."""
-    if design_steam_temperature <= MAX_STEAM_TEMPERATURE:
+def _superheat_notes(temperature: float, assumptions: Assumptions) -> list[str]:
+    """Warn if the steam temperature at full steam [K] is higher than any in practice."""
+    if temperature <= assumptions.max_steam_temperature:
         return []
     return [
-        f"at full steam the superheater makes steam of {format_temperature(design_steam_temperature)}, above the {format_temperature(MAX_STEAM_TEMPERATURE)} "
-        "that oil and packings stand; look at boiler.superheater.surface"
+        f"steam temperature at full steam is {format_temperature(temperature)}, above the "
+        f"{format_temperature(assumptions.max_steam_temperature)} that oil and packings withstand; "
+        "look at boiler.superheater.surface"
     ]
 
 
-def _given_or_default(given: float | None, general: float) -> float:
-    """The engine's own figure, or the general one."""
-    return general if given is None else given
+def _given_or_default(given: float | None, default: float) -> float:
+    """The engine's own figure, or the default."""
+    return default if given is None else given
 
 
 def _cycle_constants(passages: SteamPassages) -> CycleConstants:
-    """The general constants of the cycle with the engine's own in their place."""
-    known = {name: getattr(passages, name, None) for name in CycleConstants._fields}
-    return engine_practice.FITTED_CONSTANTS._replace(
-        **{name: value for name, value in known.items() if value is not None}
+    """Constants of the cycle, with the engine's own values where given."""
+    given = {name: getattr(passages, name, None) for name in CycleConstants._fields}
+    return design_rules.FITTED_CONSTANTS._replace(
+        **{name: value for name, value in given.items() if value is not None}
     )
 
 
-def _cylinder_groups(locomotive: Locomotive, passage: float, nozzle: float) -> tuple[CylinderGroup, ...]:
-    """Sets of cylinders with their shares of the steam passages, alike ones together."""
+def _cylinder_groups(
+    locomotive: Locomotive, passage: float, nozzle: float, assumptions: Assumptions
+) -> tuple[CylinderGroup, ...]:
+    """Sets of cylinders with their shares of the steam passages, like sets combined."""
     if locomotive.compound:
-        return (_compound_group(locomotive, passage, nozzle),)
+        return (_compound_group(locomotive, passage, nozzle, assumptions),)
     boiler = locomotive.boiler
     sets = [(i, unit, c) for i, unit in enumerate(locomotive.engine_units) for c in unit.cylinders]
     fillings = [c.number * c.swept_volume / unit.driver_diameter for _, unit, c in sets]
@@ -254,7 +278,6 @@ def _cylinder_groups(locomotive: Locomotive, passage: float, nozzle: float) -> t
             crank_offset=(0.0,),
             passage=share * passage,
             nozzle=share * nozzle,
-            max_low_pressure_cutoff=unit.max_cutoff,
         )
         same = [g for g in groups if (g.stages, g.driver_diameter) == (found.stages, found.driver_diameter)]
         if same:
@@ -266,6 +289,7 @@ def _cylinder_groups(locomotive: Locomotive, passage: float, nozzle: float) -> t
 
 
 def _merged(group: CylinderGroup, more: CylinderGroup) -> CylinderGroup:
+    """A group with one more like it."""
     crank_offset = more.cranks[0][0] - group.cranks[0][0]
     return replace(
         group,
@@ -275,7 +299,9 @@ def _merged(group: CylinderGroup, more: CylinderGroup) -> CylinderGroup:
     )
 
 
-def _compound_group(locomotive: Locomotive, passage: float, nozzle: float) -> CylinderGroup:
+def _compound_group(
+    locomotive: Locomotive, passage: float, nozzle: float, assumptions: Assumptions
+) -> CylinderGroup:
     """The high- and low-pressure sets as one group, whichever units they drive."""
     sets_by_source = {
         kind: [
@@ -289,7 +315,7 @@ def _compound_group(locomotive: Locomotive, passage: float, nozzle: float) -> Cy
     for kind, sets in sets_by_source.items():
         if len(sets) != 1:
             raise OutOfRange(
-                f"a two-expansion engine needs one set of cylinders with steam_source = {kind!r}, found {len(sets)}"
+                f"a compound needs one set of cylinders with steam_source = {kind!r}, found {len(sets)}"
             )
     (high_at, high_unit, high), (low_at, low_unit, low) = (
         sets_by_source["boiler"][0],
@@ -298,7 +324,7 @@ def _compound_group(locomotive: Locomotive, passage: float, nozzle: float) -> Cy
     wheels = (high_unit.driver_diameter, low_unit.driver_diameter)
     if abs(wheels[0] / wheels[1] - 1.0) > 0.01:
         raise OutOfRange(
-            "the cylinder cycle wants equal wheels under both sets of a two-expansion engine, found "
+            "the cylinder cycle requires driving wheels of equal diameter under both stages of a compound, found "
             f"{wheels[0]:.3f} and {wheels[1]:.3f} m; write method = 'handbook'"
         )
     cranks, low_cranks = _compound_cranks(high, low, same_wheels=high_at == low_at)
@@ -314,7 +340,11 @@ def _compound_group(locomotive: Locomotive, passage: float, nozzle: float) -> Cy
         crank_offset=(0.0,),
         passage=passage,
         nozzle=nozzle,
-        max_low_pressure_cutoff=low_unit.max_cutoff,
+        low_pressure_cutoff=LowPressureCutoff(
+            offset=assumptions.low_pressure_cutoff_offset,
+            slope=assumptions.low_pressure_cutoff_slope,
+            longest=low_unit.max_cutoff,
+        ),
     )
 
 
@@ -325,7 +355,7 @@ def _compound_cranks(
     cranks, low_cranks = _cranks(high.number), _cranks(low.number)
     if not same_wheels:
         return cranks, low_cranks
-    if high.number + low.number == 3:  # three evenly, in however many sets
+    if high.number + low.number == 3:  # evenly spaced
         evenly = _cranks(3)
         return evenly[: high.number], evenly[high.number :]
     # The low-pressure cranks stand between, or opposite, the high.
@@ -334,31 +364,33 @@ def _compound_cranks(
 
 
 def _cranks(number: int) -> tuple[float, ...]:
+    """Crank angles of so many cylinders on an engine unit [rad]."""
     if number not in CRANK_ANGLES:
         raise OutOfRange(
-            f"the cycle knows 1 to 4 cylinders on an engine unit, found {number}; write method = 'handbook'"
+            f"the cycle covers 1 to 4 cylinders on an engine unit, found {number}; write method = 'handbook'"
         )
     return tuple(2.0 * math.pi * turn for turn in CRANK_ANGLES[number])
 
 
 def _unit_cranks(unit: EngineUnit) -> list[tuple[float, ...]]:
-    """Crank angles of each set on a unit: those of all its cylinders, dealt out in order [rad]."""
+    """Crank angles of each set on a unit: those of all its cylinders, assigned in order [rad]."""
     angles = iter(_cranks(sum(cylinders.number for cylinders in unit.cylinders)))
     return [tuple(next(angles) for _ in range(cylinders.number)) for cylinders in unit.cylinders]
 
 
 def cycle_cylinder(boiler: Boiler, unit: EngineUnit, cylinders: Cylinders) -> Cylinder:
-    """A cylinder with its valve as the cycle takes it; what the file leaves out by the rules of practice.
+    """A cylinder with its valve, as the cycle uses it; what the file leaves out by design rules.
 
     Args:
-        boiler: Superheated steam means piston valves where nothing is said, saturated steam slide valves.
-        unit: The engine unit, whose gear it has.
-        cylinders: The set it belongs to.
+        boiler: The boiler; without a gear in the file, superheated steam means piston valves, saturated steam slide
+            valves.
+        unit: The engine unit, with its gear.
+        cylinders: The set the cylinder belongs to.
     """
-    practice = engine_practice.slide_valve_cylinder
+    rule = design_rules.slide_valve_cylinder
     if boiler.superheater is not None:
-        practice = engine_practice.piston_valve_cylinder
-    usual = practice(
+        rule = design_rules.piston_valve_cylinder
+    usual = rule(
         number=cylinders.number,
         bore=cylinders.bore,
         stroke=cylinders.stroke,
@@ -378,36 +410,36 @@ def cycle_cylinder(boiler: Boiler, unit: EngineUnit, cylinders: Cylinders) -> Cy
 
 
 def first_cylinder(locomotive: Locomotive) -> Cylinder:
-    """The first cylinder of the first engine unit with its valve, by rule where none is given."""
+    """The first cylinder of the first engine unit with its valve, by design rules where no gear is given."""
     unit = locomotive.engine_units[0]
     return cycle_cylinder(locomotive.boiler, unit, unit.cylinders[0])
 
 
 def _valve_gear_notes(locomotive: Locomotive) -> list[str]:
-    """Say which figures of the gear were taken by rule."""
+    """State which dimensions of the valve gear were set by rule."""
     kind = (
         "slide valve of about 1900" if locomotive.boiler.superheater is None else "long-travel piston valve"
     )
     units = locomotive.engine_units
     notes = []
     if any(unit.valve_gear is None for unit in units):
-        notes.append(f"valve gear not given: the usual {kind} is taken, lap, lead and ports in proportion")
+        notes.append(f"valve gear not given: lap, lead and ports are those of a {kind} in proportion")
     gears: list[ValveGear] = [unit.valve_gear for unit in units if unit.valve_gear is not None]
     if any(gear.port_length is None or gear.port_width is None for gear in gears):
-        notes.append(f"ports not given: those of the usual {kind} are taken")
+        notes.append(f"ports not given: those of a {kind} in proportion")
     if locomotive.compound:
         notes.append(
             "one lever sets both stages, the low-pressure cutoff longer; starting with live steam in the "
-            "low-pressure cylinders is not counted"
+            "low-pressure cylinders is not included"
         )
     return notes
 
 
 def _cutoff_range(locomotive: Locomotive, groups: Sequence[CylinderGroup]) -> tuple[float, float, list[str]]:
-    """Range of cutoffs of file and gear together, and a note where the gear is the narrower."""
+    """Range of cutoffs that both file and gear allow [1], and a note where the gear is narrower."""
     units = locomotive.engine_units
-    least = max(unit.min_cutoff for unit in units)
-    greatest = min(unit.max_cutoff for unit in units)
+    file_min = max(unit.min_cutoff for unit in units)
+    file_max = min(unit.max_cutoff for unit in units)
     shortest = max(mid_gear_cutoff(lap=c.lap, lead=c.lead) for g in groups for c in g.stages)
     longest = min(
         (
@@ -420,15 +452,15 @@ def _cutoff_range(locomotive: Locomotive, groups: Sequence[CylinderGroup]) -> tu
         default=1.0,
     )
     notes = []
-    if longest < greatest - 0.005:
+    if longest < file_max - 0.005:
         notes.append(
-            f"the travel of the valve gives {longest:.0%} cutoff at most, less than the {greatest:.0%} of the file"
+            f"valve travel limits cutoff to {longest:.0%}, below the {file_max:.0%} of the engine file"
         )
-    if shortest > least + 0.005:
+    if shortest > file_min + 0.005:
         notes.append(
-            f"lap and lead give {shortest:.0%} cutoff at least, more than the {least:.0%} of the file"
+            f"lap and lead limit cutoff to {shortest:.0%} or longer, above the {file_min:.0%} of the engine file"
         )
-    low, high = max(least, shortest * (1 + 1e-9)), min(greatest, longest)
+    low, high = max(file_min, shortest * (1 + 1e-9)), min(file_max, longest)
     if low > 0.9 * high:
         raise OutOfRange(
             f"{locomotive.name}: the valve gear gives cutoffs from {low:.3f} to {high:.3f} only; "

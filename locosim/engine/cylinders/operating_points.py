@@ -1,4 +1,4 @@
-"""The engine run by the cylinder cycle: pull, steam and pressures at operating points, and indicator diagrams."""
+"""Operating points and diagrams of an engine by the cylinder cycle."""
 
 from __future__ import annotations
 
@@ -11,30 +11,29 @@ import numpy as np
 from locosim.constants import ATMOSPHERE
 from locosim.engine.cylinders.layout import CycleLayout, CylinderGroup
 from locosim.errors import Fault, NoSolution, OutOfRange
-from locosim.physics.cylinder import design_rules as engine_practice
+from locosim.physics.cylinder import design_rules
 from locosim.physics.cylinder.cycle import STEPS, CyclePoints, cycle_diagram, cycle_grid
 from locosim.physics.cylinder.results import CycleDiagram, CycleResults
 from locosim.physics.types import Floats
 
-TEMPERATURE_ITERATIONS = (
-    3  # steam and its temperature depend on each other: the second round misses some 0.5 K
-)
-COARSE_STEPS = 120  # crank steps where only the steam's temperature is wanted
+# Steam rate and steam temperature depend on each other; after the second iteration the error is some 0.5 K.
+TEMPERATURE_ITERATIONS = 3
+COARSE_STEPS = 120  # crank steps where only the steam temperature is needed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class OperatingPoints:
-    """The engine at some operating points, arrays of one shape.
+    """The engine at several operating points; all arrays have the shape of the points.
 
     Attributes:
-        effort: Indicated pull at the rim [N].
+        effort: Indicated tractive effort at the rim [N].
         steam: Steam to the cylinders [kg/s].
-        back_pressure: In the exhaust passage above the air, of the set that exhausts to the nozzle [Pa].
+        back_pressure: In the exhaust passage above atmosphere, of the set that exhausts to the nozzle [Pa].
         chest_pressure: Absolute pressure in the steam chest of the first group [Pa].
-        steam_temperature: Of the steam as it leaves the boiler [K].
+        steam_temperature: Steam temperature leaving the boiler [K].
         mean_pressure: Mean effective pressure of the first group's first stage [Pa].
         wall_condensation_share: Steam condensed on its walls over steam admitted [1].
-        effort_by_unit: Pull of each engine unit, one row each [N].
+        effort_by_unit: Indicated tractive effort of each engine unit, shape (units, ...) [N].
     """
 
     effort: Floats
@@ -57,45 +56,44 @@ def operating_points(
     temperatures: Floats | None = None,
     steps: int = STEPS,
 ) -> OperatingPoints:
-    """Run the engine at operating points; arrays are broadcast against each other.
+    """Compute the engine at operating points; arrays are broadcast against each other.
 
     Args:
-        engine: The engine.
+        engine: The engine laid out.
         speeds: Train speeds, above 0 [m/s].
         cutoffs: Cutoffs as the lever is set [1].
         pressures: Absolute boiler pressures [Pa].
-        throttle: Opening of the throttle, above 0 to 1 [1].
-        temperatures: Temperature of the steam; left out, found from the steam taken [K].
-        steps: Crank steps in a revolution.
+        throttle: Throttle opening, above 0 to 1 [1].
+        temperatures: Steam temperature, of the broadcast shape; None to find it from the steam rate [K].
+        steps: Crank steps per revolution.
 
     Returns:
-        The engine at each point; not a number where a set of cylinders gives no power and does not settle.
+        The engine at each point; NaN where a set of cylinders gives no power and the cycle does not converge.
 
     Raises:
-        OutOfRange: A point that cannot be set, or whose steam leaves the range of the steam table.
+        OutOfRange: A throttle opening outside its range, or steam outside the range of the steam table.
     """
     speed, cutoff, pressure = np.broadcast_arrays(
         *(np.asarray(values, dtype=float) for values in (speeds, cutoffs, pressures))
     )
     if temperatures is None:
-        taken = np.full(speed.shape, engine.design_steam_rate)
-        temperatures = engine.steam_temperature(taken)
+        temperatures = engine.steam_temperature(np.full(speed.shape, engine.design_steam_rate))
         if engine.locomotive.boiler.superheater is not None:
             for _ in range(TEMPERATURE_ITERATIONS - 1):
-                found = _run(engine, speed, cutoff, pressure, throttle, temperatures, COARSE_STEPS)
+                found = _points_at(engine, (speed, cutoff, pressure), throttle, temperatures, COARSE_STEPS)
                 temperatures = engine.steam_temperature(np.nan_to_num(found.steam))
-    return _run(engine, speed, cutoff, pressure, throttle, temperatures, steps)
+    return _points_at(engine, (speed, cutoff, pressure), throttle, temperatures, steps)
 
 
-def _run(
+def _points_at(
     engine: CycleLayout,
-    speed: Floats,
-    cutoff: Floats,
-    pressure: Floats,
+    at: tuple[Floats, Floats, Floats],
     throttle: float,
     temperature: Floats,
     steps: int,
 ) -> OperatingPoints:
+    """The engine at points of one shape with known steam temperature: speed, cutoff, absolute pressure."""
+    speed, cutoff, pressure = at
     enthalpy = engine.enthalpy(pressure, temperature)
     results = [
         cycle_grid(
@@ -115,10 +113,14 @@ def _run(
 
 
 def throttled_area(group: CylinderGroup, throttle: float) -> float:
-    """Flow area from boiler to chest with the throttle open so far [m²].
+    """Flow area from boiler to steam chest at a throttle opening [m²].
+
+    Args:
+        group: The cylinders.
+        throttle: Throttle opening, above 0 to 1 [1].
 
     Raises:
-        OutOfRange: An opening that is not above 0 and at most 1.
+        OutOfRange: An opening outside that range.
     """
     if not 0.0 < throttle <= 1.0:
         fault = Fault(
@@ -127,13 +129,13 @@ def throttled_area(group: CylinderGroup, throttle: float) -> float:
         raise OutOfRange.by([fault])
     if throttle == 1.0:
         return group.passage
-    return engine_practice.throttled_passage_area(passage=group.passage, throttle=throttle)
+    return design_rules.throttled_passage_area(passage=group.passage, throttle=throttle)
 
 
 def _combined(
     engine: CycleLayout, results: Sequence[CycleResults], speed: Floats, temperature: Floats
 ) -> OperatingPoints:
-    """Add the groups up; what does not settle where no power is given says nothing, and goes."""
+    """Sum over the groups; NaN where a group gives no power and its cycle does not converge."""
     units = np.zeros((len(engine.locomotive.engine_units), *speed.shape))
     known = np.where(
         np.any([~found.converged & ~(found.power > 0.0) for found in results], axis=0), np.nan, 1.0
@@ -170,17 +172,21 @@ def _combined(
 def diagrams(
     engine: CycleLayout, *, speed: float, cutoff: float, pressure: float, throttle: float = 1.0
 ) -> tuple[OperatingPoints, tuple[CycleDiagram, ...]]:
-    """Figures and diagrams of each group of cylinders at one operating point.
+    """Figures of an engine, and diagrams of each group of cylinders, at one operating point.
 
     Args:
-        engine: The engine.
+        engine: The engine laid out.
         speed: Train speed, above 0 [m/s].
         cutoff: Cutoff as the lever is set [1].
         pressure: Absolute boiler pressure [Pa].
-        throttle: Opening of the throttle, above 0 to 1 [1].
+        throttle: Throttle opening, above 0 to 1 [1].
+
+    Returns:
+        The figures, arrays of shape (1,), and one diagram per group.
 
     Raises:
-        OutOfRange: A point that cannot be set, or where the cylinders give no power and do not settle.
+        OutOfRange: A throttle opening outside its range, or a point at which the cylinders give no power and the cycle
+            does not converge.
     """
     points = operating_points(
         engine,
@@ -191,8 +197,8 @@ def diagrams(
     )
     if np.isnan(points.effort[0]):
         raise NoSolution(
-            "the cylinders give no power at this point and do not settle",
-            "take a longer cutoff, a lower speed, or open the throttle further",
+            "the cylinders give no power at this point and the cycle does not converge",
+            "use a longer cutoff, a lower speed or a wider throttle opening",
         )
     enthalpy = float(engine.enthalpy(np.array([pressure]), points.steam_temperature)[0])
     cycles = tuple(
@@ -213,13 +219,13 @@ def diagrams(
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class WheelTorque:
-    """Pull at the rim of an engine unit over a turn of its wheels, gas forces alone.
+    """Torque and tractive effort of an engine unit over one revolution, from steam pressure alone.
 
     Attributes:
-        units: Numbers from 1 of the engine units that pull like this, each by itself.
-        angle: Crank angle of the unit's first cylinder past its front dead center [rad].
-        torque: On the unit's wheels [N m].
-        effort: At their rim [N].
+        units: Numbers from 1 of the engine units to which it applies, each by itself.
+        angle: Crank angle of the unit's first cylinder past its front dead center, shape (n,) [rad].
+        torque: Torque on the unit's wheels, same shape [N m].
+        effort: Tractive effort at their rim, same shape [N].
     """
 
     units: tuple[int, ...]
@@ -229,21 +235,21 @@ class WheelTorque:
 
     @property
     def peak_to_mean(self) -> float:
-        """Greatest over mean pull [1]."""
+        """Peak over mean tractive effort [1]."""
         return float(self.effort.max() / self.effort.mean())
 
 
 def torque_by_unit(
     groups: Sequence[CylinderGroup], cycles: Sequence[CycleDiagram]
 ) -> tuple[WheelTorque, ...]:
-    """Pull of each engine unit over a turn; units that are alike together.
+    """Torque of each engine unit over one revolution; like units are listed once.
 
-    All sets of cylinders on a unit turn its wheels together, each with its cranks. Units turn each by itself: the
-    sets of a two-expansion engine are added up only where they drive the same wheels.
+    All sets of cylinders on a unit turn its wheels together, each with its cranks. Units turn independently: the
+    stages of a compound are added only where they drive the same wheels.
 
     Args:
-        groups: Sets of cylinders that work alike.
-        cycles: Diagrams of each of them at one operating point.
+        groups: Groups of cylinders that work alike.
+        cycles: Diagrams of each group at one operating point.
     """
     angle = cycles[0].torque_angle
     torques: dict[int, Floats] = {}
@@ -268,7 +274,7 @@ def torque_by_unit(
 
 
 def _unit_torques(group: CylinderGroup, cycle: CycleDiagram) -> list[tuple[int, float, Floats]]:
-    """Each engine unit a group drives, how far its cranks are offset [rad], and its torque [N m]."""
+    """Each engine unit a group drives, the offset of its cranks [rad], and its torque [N m]."""
     if len(group.stages) == 2:
         return [(unit, 0.0, stage.torque) for unit, stage in zip(group.units, cycle.stages, strict=True)]
     return [
@@ -278,12 +284,10 @@ def _unit_torques(group: CylinderGroup, cycle: CycleDiagram) -> list[tuple[int, 
 
 
 def peak_to_mean(engine: CycleLayout, cycles: Sequence[CycleDiagram]) -> float:
-    """Greatest over mean pull at the rim in a turn, gas forces alone; of several engine units the greatest [1].
-
-    All sets of cylinders on a unit turn its wheels together, each with its cranks.
+    """Peak over mean tractive effort in a revolution, from steam pressure alone; the largest of all units [1].
 
     Args:
-        engine: The engine.
+        engine: The engine laid out.
         cycles: Diagrams of each of its groups at one operating point.
     """
-    return max(turn.peak_to_mean for turn in torque_by_unit(engine.groups, cycles))
+    return max(torque.peak_to_mean for torque in torque_by_unit(engine.groups, cycles))

@@ -1,7 +1,7 @@
-"""The performance map by the cylinder cycle, from disk where it was made before.
+"""Performance map by the cylinder cycle, read from disk where it was computed before.
 
-Machine friction is that of [Cole1914], as by the handbook: it has the running of the coupled wheels in it. How the
-map is made is told in `map_making`, which is only called, and with it the compiled cycle, when there is none.
+Machine friction is that of [Cole1914], as in the handbook map; it includes the running resistance of the driving
+wheels. `from_cycle` computes a map; it is imported, and with it the compiled cycle, only when no map is stored.
 """
 
 from __future__ import annotations
@@ -9,25 +9,31 @@ from __future__ import annotations
 from locosim.engine.map.performance_map import PerformanceMap
 from locosim.engine.map.store import load_map, map_key, store_map
 from locosim.engine.own_resistance import engine_machine_friction
-from locosim.model import Locomotive
+from locosim.model import Assumptions, Locomotive
 
 
-def cycle_map(locomotive: Locomotive) -> tuple[PerformanceMap, tuple[str, ...]]:
-    """The map of an engine by the cycle, from disk when it was made before, and what was assumed for it.
+def cycle_map(
+    locomotive: Locomotive, assumptions: Assumptions = Assumptions()
+) -> tuple[PerformanceMap, tuple[str, ...]]:
+    """Map of an engine by the cycle, from disk where it is stored, with the notes of the layout.
 
     Args:
         locomotive: The engine.
+        assumptions: Assumed figures; those of `store.MAP_ASSUMPTIONS` apply.
+
+    Returns:
+        The map, and notes on what was set by rule.
 
     Raises:
         OutOfRange: An engine the cycle does not cover, or a map that is not fit for use.
     """
-    key = map_key(locomotive)
+    key = map_key(locomotive, assumptions)
     found = load_map(key)
     if found is None:
         from locosim.engine.cylinders.layout import build_cycle_layout
         from locosim.engine.map.from_cycle import build_map
 
-        found = build_map(build_cycle_layout(locomotive))
+        found = build_map(build_cycle_layout(locomotive, assumptions))
         store_map(key, found)
     return (
         PerformanceMap(

@@ -1,19 +1,20 @@
-"""Making the performance map by the cylinder cycle.
+"""Performance map by the cylinder cycle.
 
-Some hundred operating points are computed, closer together where the figures bend more: at slow speed and short
-cutoff. Cubic splines carry them to the even axes the readers want; tests/engine/map/test_from_cycle.py holds the
-error. Choices of ours:
+Some hundred operating points are computed, closer together at low speed and short cutoff, where the figures curve
+most. Cubic splines resample them on the even axes of the map; tests/engine/map/test_from_cycle.py bounds the
+error. Our own choices:
 
-* The row at rest is that of a slow turn, one in ten seconds, or in two with two expansions: leaks and condensation
-  make any pull at rest a matter of seconds. Its steam is carried on in a straight line to what leaks and condenses
-  at rest.
-* Beyond the cutoff of greatest pull a longer one only chokes the exhaust, and no driver goes there: the map holds
-  pull and steam of the best cutoff from there on. Where the cylinders give no pull it holds 0.
-* Steam and its superheat depend on each other: a few points are run until both agree, and the temperature read
-  from them.
-* The published coefficients of adhesion were got with engines of two cylinders and cranks at right angles, whose
-  uneven pull is in them. So adhesion is judged by the greatest over mean pull at starting of all cylinders on an
-  engine unit, over that of such an engine with 85 % cutoff: 1 for two cylinders in full gear, less for three.
+* The row at rest is that of a slow revolution, one in ten seconds, or in two for a compound: with leakage and
+  condensation, tractive effort at rest lasts only seconds. Its steam is extrapolated linearly to the leakage and
+  condensation at rest.
+* Beyond the cutoff of greatest tractive effort a longer one only chokes the exhaust, and no engineer uses it: from
+  there on the map repeats the effort and steam of the best cutoff. Where the cylinders give no effort it has 0.
+* Steam rate and superheat depend on each other: a few points are iterated until both agree, and the temperature is
+  interpolated from them.
+* Published coefficients of adhesion were measured on two-cylinder engines with cranks at right angles, and include
+  the unevenness of their torque. So adhesion is judged by the peak over mean tractive effort at starting of all
+  cylinders on an engine unit, over that of such an engine at 85 % cutoff: 1 for two cylinders in full gear, less for
+  three.
 """
 
 from __future__ import annotations
@@ -33,37 +34,38 @@ from locosim.engine.cylinders.operating_points import (
     peak_to_mean,
     throttled_area,
 )
+from locosim.engine.cylinders.speed_range import max_cycle_speed, min_cycle_speed
 from locosim.engine.map.from_handbook import PRESSURE_RANGE
 from locosim.engine.map.performance_map import PerformanceMap
 from locosim.engine.map.store import StoredMap
 from locosim.engine.own_resistance import engine_machine_friction
-from locosim.engine.performance import max_cycle_speed, min_cycle_speed
 from locosim.engine.plausibility import naming_implausible_inputs
 from locosim.errors import NoSolution, OutOfRange
 from locosim.physics.cylinder.cycle import CycleEngine, CyclePoints, cycle_grid
 from locosim.physics.types import Floats
 
 COMPUTED_SHAPE = (4, 9, 9)  # points computed: pressures, speeds, cutoffs
-NODE_CLUSTERING = (1.0, 1.5, 1.3)  # powers that draw the points together at the low end of each axis
-TEMPERATURE_SHAPE = (2, 4, 4)  # points run until steam and superheat agree
+NODE_CLUSTERING = (1.0, 1.5, 1.3)  # exponents that cluster the points at the low end of each axis
+TEMPERATURE_SHAPE = (2, 4, 4)  # points iterated until steam rate and superheat agree
 MAP_SHAPE = (8, 49, 29)  # nodes of the map
-MIN_EFFORT_SHARE = 2e-3  # of the greatest: ripple of the splines reaches so far above no pull
-MAX_RIPPLE = (
-    5e-3  # of the greatest value: ripple of the splines where there is hardly pull, smoothed away unsaid
-)
+MIN_EFFORT_SHARE = 2e-3  # of the largest effort: less is ripple of the splines and counts as none
+MAX_RIPPLE = 5e-3  # of the largest value: ripple of the splines up to here is smoothed silently
 EXTRAPOLATION_SLOPE_SHARE = (
-    0.7  # slope from point to point where figures are carried on: a straight line bends the splines too far
+    0.7  # of the last slope, from point to point: a straight line bends the splines too far
 )
-TWO_SPEED_PRESSURE_SHARE = 0.9  # lower pressure of a narrow map over working pressure
-REFERENCE_CUTOFF = 0.85  # full gear of the engines adhesion was measured with
+TWO_SPEED_PRESSURE_SHARE = 0.9  # lower pressure of a two-speed map over working pressure
+REFERENCE_CUTOFF = 0.85  # full gear of the engines on which adhesion was measured
 RIGHT_ANGLE = (0.0, 0.5 * math.pi)
 
 
 def build_map(engine: CycleLayout) -> StoredMap:
-    """Compute the map; see the head of this file.
+    """Compute the map of an engine.
 
     Args:
-        engine: The engine.
+        engine: The engine laid out.
+
+    Returns:
+        The map, shape (8, 49, 29).
 
     Raises:
         OutOfRange: A map that is not fit for use.
@@ -73,7 +75,7 @@ def build_map(engine: CycleLayout) -> StoredMap:
 
 
 def _build_map(engine: CycleLayout) -> StoredMap:
-    """The map, as the head of this file says."""
+    """Compute the map."""
     ends = _axis_ranges(engine)
     even = [np.linspace(*span, count) for span, count in zip(ends, MAP_SHAPE, strict=True)]
     nodes = [
@@ -109,7 +111,7 @@ def _build_map(engine: CycleLayout) -> StoredMap:
 
 
 def _axis_ranges(engine: CycleLayout) -> list[tuple[float, float]]:
-    """First and last pressure, speed and cutoff of the points computed."""
+    """Range of absolute pressure [Pa], speed [m/s] and cutoff [1] of the points computed."""
     locomotive = engine.locomotive
     gauge = locomotive.boiler.working_pressure_gauge
     return [
@@ -120,42 +122,42 @@ def _axis_ranges(engine: CycleLayout) -> list[tuple[float, float]]:
 
 
 def _clustered(first: float, last: float, count: int, power: float) -> Floats:
-    """Points from first to last, closer together near the first."""
+    """Points from first to last, clustered near the first."""
     return first + (last - first) * np.linspace(0.0, 1.0, count) ** power
 
 
 def _extrapolated(values: Floats, speeds: Floats, cutoffs: Floats, *, low: float, high: float) -> Floats:
-    """Carry values on to where the cylinders give no power and do not settle, in a line that flattens.
+    """Fill in values where the cycle does not converge, along a line that flattens.
 
-    From longer cutoffs; where none are known at a speed, from slower ones.
+    From longer cutoffs; where none are known at a speed, from lower speeds.
 
     Args:
-        values: Over pressures, speeds and cutoffs; not a number where to be filled.
+        values: Shape (pressures, speeds, cutoffs); NaN where to be filled in.
         speeds: The second axis [m/s].
         cutoffs: The last axis [1].
-        low: Least value to fill in.
-        high: Greatest value to fill in.
+        low: Lowest value to fill in.
+        high: Highest value to fill in.
 
     Raises:
-        OutOfRange: Nothing to carry on from.
+        OutOfRange: Nothing to extrapolate from.
     """
     filled = np.array(values)
 
-    def carry(at: Floats, near: Floats, far: Floats, away: float) -> None:
+    def fill(at: Floats, near: Floats, far: Floats, distance: float) -> None:
         missing = np.isnan(at)
-        at[missing] = np.clip(near + EXTRAPOLATION_SLOPE_SHARE * away * (near - far), low, high)[missing]
+        at[missing] = np.clip(near + EXTRAPOLATION_SLOPE_SHARE * distance * (near - far), low, high)[missing]
 
     for j in range(filled.shape[1]):
         row = filled[:, j]
         for k in range(filled.shape[2] - 3, -1, -1):
-            away = (cutoffs[k + 1] - cutoffs[k]) / (cutoffs[k + 2] - cutoffs[k + 1])
-            carry(row[:, k], row[:, k + 1], row[:, k + 2], away)
+            distance = (cutoffs[k + 1] - cutoffs[k]) / (cutoffs[k + 2] - cutoffs[k + 1])
+            fill(row[:, k], row[:, k + 1], row[:, k + 2], distance)
         if j > 1:
-            away = (speeds[j] - speeds[j - 1]) / (speeds[j - 1] - speeds[j - 2])
-            carry(row, filled[:, j - 1], filled[:, j - 2], away)
+            distance = (speeds[j] - speeds[j - 1]) / (speeds[j - 1] - speeds[j - 2])
+            fill(row, filled[:, j - 1], filled[:, j - 2], distance)
     if not np.all(np.isfinite(filled)) or filled.min() < -filled.max():
         raise NoSolution(
-            "the cylinder cycle does not settle at a power for this engine",
+            "the cylinder cycle does not converge for this engine",
             "look at clearance, lap and exhaust lap, or write method = 'handbook'",
         )
     return filled
@@ -164,7 +166,7 @@ def _extrapolated(values: Floats, speeds: Floats, cutoffs: Floats, *, low: float
 def _complete_arrays(
     found: OperatingPoints, speeds: Floats, cutoffs: Floats
 ) -> tuple[Floats, Floats, Floats]:
-    """Pull, steam and back pressure with nothing missing: where no power is given there is no pull."""
+    """Tractive effort, steam and back pressure with all points filled in: no power means no effort."""
     return (
         _extrapolated(found.effort, speeds, cutoffs, low=-np.inf, high=0.0),
         _extrapolated(found.steam, speeds, cutoffs, low=0.0, high=np.inf),
@@ -173,22 +175,22 @@ def _complete_arrays(
 
 
 def _resampled(values: Floats, nodes: list[Floats], even: list[Floats]) -> Floats:
-    """Carry values from crowded to even axes by cubic splines, one axis after the other."""
+    """Resample values from clustered to even axes by cubic splines, one axis after the other."""
     for axis, (at, wanted) in enumerate(zip(nodes, even, strict=True)):
         values = make_interp_spline(at, values, k=min(3, len(at) - 1), axis=axis)(wanted)
     return np.asarray(values)
 
 
 def _steam_at_rest(steam: Floats, nodes: list[Floats], even: list[Floats]) -> Floats:
-    """Steam carried on in a straight line from the two slowest speeds to rest, over even pressures and cutoffs."""
+    """Steam extrapolated linearly from the two lowest speeds to rest, over even pressures and cutoffs."""
     slow, next_one = nodes[1][:2]
     rest = steam[:, 0] - slow * (steam[:, 1] - steam[:, 0]) / (next_one - slow)
-    spread = _resampled(np.maximum(rest, 0.0), [nodes[0], nodes[2]], [even[0], even[2]])
-    return np.asarray(np.maximum.accumulate(spread, axis=1))
+    resampled = _resampled(np.maximum(rest, 0.0), [nodes[0], nodes[2]], [even[0], even[2]])
+    return np.asarray(np.maximum.accumulate(resampled, axis=1))
 
 
 def _steam_temperatures(engine: CycleLayout, ends: list[tuple[float, float]], nodes: list[Floats]) -> Floats:
-    """Temperature of the steam at the points to be computed [K]."""
+    """Steam temperature at the points to be computed [K]."""
     shape = tuple(len(axis) for axis in nodes)
     if engine.locomotive.boiler.superheater is None:
         return engine.steam_temperature(np.full(shape, engine.design_steam_rate))
@@ -203,13 +205,13 @@ def _steam_temperatures(engine: CycleLayout, ends: list[tuple[float, float]], no
 
 
 def _monotone(effort: Floats, steam: Floats, back: Floats) -> tuple[Floats, Floats, Floats]:
-    """Hold pull, steam and back pressure beyond the cutoff of greatest pull, and look the map over.
+    """Make the map monotone: beyond the cutoff of greatest effort all values are repeated.
 
     Raises:
-        OutOfRange: Pull or steam that falls with a longer cutoff by more than the splines' ripple.
+        OutOfRange: Effort or steam that falls with a longer cutoff by more than the ripple of the splines.
     """
-    # At low pressure, high speed and short cutoff compression takes more work than the steam gives: no pull.
-    # What the splines leave there above nothing is none either, nor what stands at a cutoff shorter than one without.
+    # At low pressure, high speed and short cutoff, compression takes more work than the steam gives: no effort.
+    # What the splines leave above 0 there is none either, nor is any at a cutoff shorter than one without.
     without = effort <= MIN_EFFORT_SHARE * effort.max()
     without = np.maximum.accumulate(without[:, :, ::-1], axis=2)[:, :, ::-1]
     upward = np.minimum.accumulate(steam[:, :, ::-1], axis=2)[:, :, ::-1]
@@ -217,25 +219,25 @@ def _monotone(effort: Floats, steam: Floats, back: Floats) -> tuple[Floats, Floa
     best = np.argmax(effort, axis=2)
     place = np.minimum(np.arange(effort.shape[2])[None, None, :], best[:, :, None])
     effort, steam, back = (np.take_along_axis(values, place, axis=2) for values in (effort, steam, back))
-    return _nondecreasing("pull", effort), _nondecreasing("steam", steam), back
+    return _nondecreasing("tractive effort", effort), _nondecreasing("steam", steam), back
 
 
 def _nondecreasing(name: str, values: Floats) -> Floats:
-    """Make values rise along the cutoff where the splines' ripple let them fall a little."""
+    """Make values rise along the cutoff where ripple of the splines lets them fall a little."""
     if not np.all(np.isfinite(values)):
         raise OutOfRange(f"the {name} of the performance map is not finite everywhere")
     nondecreasing = np.maximum.accumulate(values, axis=2)
     worst = float(np.max(nondecreasing - values)) / float(np.max(values))
     if worst > MAX_RIPPLE:
         raise NoSolution(
-            f"the {name} of the performance map falls with a longer cutoff by {worst:.2%} of its greatest value",
+            f"the {name} of the performance map falls with a longer cutoff by {worst:.2%} of its maximum",
             "look at lap, lead, travel and clearance, or write method = 'handbook'",
         )
     return nondecreasing
 
 
 def _starting_ratio_and_shares(engine: CycleLayout) -> tuple[float, tuple[float, ...]]:
-    """Ratio by which adhesion is judged, and the share of each engine unit in the pull, at starting in full gear."""
+    """Ratio by which adhesion is judged, and share of each engine unit in the effort, starting in full gear."""
     start, cycles = diagrams(
         engine,
         speed=min_cycle_speed(engine.locomotive),
@@ -247,15 +249,15 @@ def _starting_ratio_and_shares(engine: CycleLayout) -> tuple[float, tuple[float,
 
 
 def peak_effort_ratio(engine: CycleLayout, peak: float) -> float:
-    """Unevenness of the pull against that of the engines adhesion was measured with [1].
+    """Unevenness of the torque relative to that of the engines on which adhesion was measured [1].
 
     Args:
-        engine: The engine.
-        peak: Its greatest over mean pull at starting [1].
+        engine: The engine laid out.
+        peak: Its peak over mean tractive effort at starting [1].
     """
     group = engine.groups[0]
     if len(group.stages) == 2 and len(set(group.units)) == 2:
-        return 1.0  # each unit turns by itself, and has its two cranks at right angles
+        return 1.0  # units turn independently, each with two cranks at right angles
     pressure = np.array([engine.locomotive.boiler.absolute_pressure])
     share = 2.0 / group.stages[0].number
     usual = cycle_grid(
@@ -277,14 +279,17 @@ def peak_effort_ratio(engine: CycleLayout, peak: float) -> float:
 
 
 def two_speed_map(engine: CycleLayout, speed: float) -> PerformanceMap:
-    """A map of two speeds, starting and the one given, near working pressure: for what-ifs, where a whole map waits.
+    """Compute a map of two speeds, starting and the one given, near working pressure: for quick what-ifs.
 
     Args:
-        engine: The engine.
-        speed: The one speed beside rest [m/s].
+        engine: The engine laid out.
+        speed: The speed besides rest [m/s].
+
+    Returns:
+        The map, shape (2, 2, 29).
 
     Raises:
-        OutOfRange: A speed that is no faster than the slowest turn, or a map that is not fit for use.
+        OutOfRange: A speed too low for the cycle, or a map that is not fit for use.
     """
     slow = _axis_ranges(engine)[1][0]
     if not speed > 2.0 * slow:
@@ -296,7 +301,7 @@ def two_speed_map(engine: CycleLayout, speed: float) -> PerformanceMap:
 
 
 def _two_speed_map(engine: CycleLayout, slow: float, speed: float) -> PerformanceMap:
-    """A map of the slowest speed, standing for rest, and another."""
+    """A map of the lowest speed, which stands for rest, and another."""
     working = engine.locomotive.boiler.absolute_pressure
     pressures = np.array([TWO_SPEED_PRESSURE_SHARE * working, working])
     cutoffs = np.linspace(engine.min_cutoff, engine.max_cutoff, MAP_SHAPE[2])

@@ -1,14 +1,14 @@
-"""The performance map by the handbook, for engines known by their main dimensions only.
+"""Performance map by the handbook, for engines of which only the main dimensions are known.
 
-Method, and how its published pieces are put together:
+The method combines published pieces:
 
 1. Mean pressure over cutoff: hyperbolic expansion with clearance against 17 psi absolute [MRS70], times one
-   factor that makes the longest cutoff give the rated TRACTIVE_EFFORT_PROSE at starting.
+   factor that makes the longest cutoff give the rated tractive effort at starting.
 2. That factor falls with piston speed from its starting value at 250 ft/min to 0.75/0.90 of it at 1,000 ft/min
    and beyond: the diagram factors of [MRS70] for medium and high speed. The speeds are our reading.
-3. The pull never exceeds rated TRACTIVE_EFFORT_PROSE times the speed factor of [Cole1914].
-4. Steam: what fills the cylinder to cutoff less what was kept at compression, times one factor that makes the
-   steam per indicated horsepower-hour that of [Cole1914] at 1,000 ft/min on his speed curve.
+3. The tractive effort never exceeds the rated one times the speed factor of [Cole1914].
+4. Steam: what fills the cylinder to cutoff less what is trapped at compression, times one factor that makes the
+   steam rate that of [Cole1914] at 1,000 ft/min on his speed curve.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from __future__ import annotations
 import numpy as np
 
 from locosim.constants import ATMOSPHERE, PSI
+from locosim.engine.cylinders.speed_range import max_factor_speed
 from locosim.engine.map.performance_map import PerformanceMap
 from locosim.engine.own_resistance import engine_machine_friction
 from locosim.engine.rated_effort import unit_efforts
@@ -23,7 +24,7 @@ from locosim.model import Cylinders, Locomotive
 from locosim.physics.steam.properties import vapor_density
 from locosim.physics.traction import mean_pressure as handbook
 from locosim.physics.traction.mean_pressure import FOOT_PER_MINUTE
-from locosim.physics.traction.tractive_effort import piston_speed, speed_from_piston_speed
+from locosim.physics.traction.tractive_effort import piston_speed
 from locosim.physics.types import Floats
 
 BACK_PRESSURE = 17.0 * PSI  # absolute, [MRS70] examples to table II
@@ -34,30 +35,19 @@ PRESSURE_RANGE = (0.35, 1.05)  # of working gauge pressure
 MAP_SHAPE = (8, 65, 25)  # nodes of the map: pressures, speeds, cutoffs
 
 
-def max_factor_speed(locomotive: Locomotive) -> float:
-    """Train speed at which the table of speed factors ends, by the fastest pistons of the engine [m/s]."""
-    return min(
-        float(
-            speed_from_piston_speed(
-                piston_speed=handbook.MAX_PISTON_SPEED,
-                stroke=unit.stroke,
-                driver_diameter=unit.driver_diameter,
-            )
-        )
-        for unit in locomotive.engine_units
-    )
-
-
 def handbook_map(locomotive: Locomotive) -> PerformanceMap:
-    """Build the map of an engine by the handbook.
+    """Compute the map of an engine by the handbook.
 
-    The speed axis ends where the table of speed factors ends, 1,600 ft/min of the fastest pistons.
+    The speed axis ends where the table of speed factors ends, at 1,600 ft/min of the fastest pistons.
 
     Args:
         locomotive: The engine.
 
     Returns:
-        The map; machine friction is that of [Cole1914].
+        The map, shape (8, 65, 25); machine friction is that of [Cole1914].
+
+    Raises:
+        OutOfRange: A compound that no published rule rates.
     """
     working = locomotive.boiler.working_pressure_gauge
     gauge = np.linspace(PRESSURE_RANGE[0] * working, PRESSURE_RANGE[1] * working, MAP_SHAPE[0])
@@ -90,7 +80,7 @@ def handbook_map(locomotive: Locomotive) -> PerformanceMap:
         effort=effort,
         steam=steam,
         back_pressure=np.full_like(effort, BACK_PRESSURE - ATMOSPHERE),
-        # Published coefficients of adhesion are for the mean pull of an engine, its peaks are in them.
+        # Published coefficients of adhesion are for the mean tractive effort and include its peaks.
         peak_effort_ratio=1.0,
         unit_effort_shares=tuple(rated_effort / sum(rated_efforts) for rated_effort in rated_efforts),
         friction=engine_machine_friction(locomotive),
@@ -98,14 +88,14 @@ def handbook_map(locomotive: Locomotive) -> PerformanceMap:
 
 
 def _diagram_factor_ratio(pistons: Floats) -> Floats:
-    """Diagram factor over its starting value, by piston speed."""
+    """Diagram factor over its starting value [1]; piston speeds in m/s, shape (n,)."""
     return np.asarray(
         np.interp(pistons, [LOW_PISTON_SPEED, HIGH_PISTON_SPEED], [1.0, HIGH_SPEED_DIAGRAM_RATIO])
     )
 
 
 def _net_pressure_ratio(cylinders: Cylinders, pressure: Floats | float, cutoff: Floats | float) -> Floats:
-    """Hyperbolic mean pressure less back pressure, over admission pressure [1]."""
+    """Hyperbolic mean pressure less back pressure, over admission pressure [1]; absolute pressure in Pa."""
     ratio = handbook.mean_pressure_ratio(cutoff=np.asarray(cutoff), clearance=cylinders.clearance)
     return np.asarray(np.maximum(ratio - BACK_PRESSURE / pressure, 0.0))
 
@@ -118,7 +108,7 @@ def _unit_indicated_effort(
     pistons: Floats,
     cutoffs: Floats,
 ) -> Floats:
-    """Indicated pull of one engine unit over pressure, piston speed and cutoff [N]."""
+    """Indicated tractive effort of one engine unit [N], shape (pressures, piston speeds, cutoffs)."""
     working = locomotive.boiler.working_pressure_gauge
     pressure = (gauge + ATMOSPHERE)[:, None, None]
     top = (working + ATMOSPHERE) * _net_pressure_ratio(cylinders, working + ATMOSPHERE, float(cutoffs[-1]))
@@ -158,7 +148,7 @@ def _steam_per_work(locomotive: Locomotive, cylinders: Cylinders, gauge: Floats,
 
 
 def _steam_per_swept_volume(cylinders: Cylinders, pressure: Floats, cutoffs: Floats) -> Floats:
-    """Dry steam that fills a cylinder to cutoff less that kept in the clearance, per swept volume [kg/m³]."""
+    """Dry steam to cutoff less that trapped in the clearance, per swept volume [kg/m³]; (pressures, 1, cutoffs)."""
     fresh = np.array([vapor_density(pressure=float(p)) for p in pressure])[:, None, None]
     kept = vapor_density(pressure=BACK_PRESSURE)
     clearance = cylinders.clearance

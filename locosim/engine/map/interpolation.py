@@ -1,4 +1,4 @@
-"""Reading the performance map: compiled, because the journey reads it some tens of thousands of times a run."""
+"""Interpolation in the performance map: compiled, because a run reads the map tens of thousands of times."""
 
 from __future__ import annotations
 
@@ -7,24 +7,24 @@ from typing import NamedTuple
 from locosim.compiled import compiled_inline
 from locosim.physics.types import Floats
 
-ROUNDING_MARGIN = 1.0 - 1e-9  # less by no more than the grain of the arithmetic
+ROUNDING_MARGIN = 1.0 - 1e-9  # less by no more than rounding
 
 
 class MapGrid(NamedTuple):
-    """Pull and steam on even axes of absolute pressure, speed (from rest) and cutoff."""
+    """Tractive effort and steam on even axes of absolute pressure, speed (from rest) and cutoff."""
 
     pressure_start: float
     pressure_step: float
     speed_step: float
     cutoff_start: float
     cutoff_step: float
-    effort: Floats  # indicated pull at the rim [N]: pressure, speed, cutoff
-    steam: Floats  # steam to the cylinders [kg/s]: pressure, speed, cutoff
+    effort: Floats  # indicated tractive effort at the rim [N], shape (pressures, speeds, cutoffs)
+    steam: Floats  # steam to the cylinders [kg/s], same shape
 
 
 @compiled_inline
 def between(table: Floats, first: float, step: float, at: float) -> float:
-    """Read a table on an even axis, held at its ends."""
+    """Interpolate a table of shape (n,) on an even axis; outside it the end value applies."""
     place = (at - first) / step
     last = len(table) - 1
     if place <= 0.0:
@@ -38,7 +38,7 @@ def between(table: Floats, first: float, step: float, at: float) -> float:
 
 @compiled_inline
 def value_at_node(table: Floats, i: int, fi: float, j: int, fj: float, k: int) -> float:
-    """Read the map at cutoff node k, between pressures i, i+1 and speeds j, j+1."""
+    """Interpolate a map at cutoff node k, between pressures i, i+1 and speeds j, j+1."""
     low = table[i, j, k] * (1.0 - fj) + table[i, j + 1, k] * fj
     high = table[i + 1, j, k] * (1.0 - fj) + table[i + 1, j + 1, k] * fj
     return float(low * (1.0 - fi) + high * fi)
@@ -46,7 +46,7 @@ def value_at_node(table: Floats, i: int, fi: float, j: int, fj: float, k: int) -
 
 @compiled_inline
 def cell_of(at: float, first: float, step: float, count: int) -> tuple[int, float]:
-    """Find the cell and the part of it on an even axis of `count` nodes, held at the ends."""
+    """Cell on an even axis of `count` nodes, and the position in it from 0 to 1; limited to the axis."""
     place = min(max((at - first) / step, 0.0), count - 1.0)
     k = min(int(place), count - 2)
     return k, place - k
@@ -56,15 +56,15 @@ def cell_of(at: float, first: float, step: float, count: int) -> tuple[int, floa
 def reading(
     wanted: Floats, other: Floats, i: int, fi: float, j: int, fj: float, most: float, guess: int
 ) -> tuple[float, float]:
-    """Find the shortest cutoff place at which `wanted` reaches `most`, and `other` there.
+    """Find the shortest cutoff at which the table `wanted` reaches `most`, and the table `other` there.
 
-    Where the table stays level over several cutoffs, the shortest of them is taken: more steam gives no more.
+    Where `wanted` is level over several cutoffs, the shortest applies: more steam gives no more.
 
-    The search starts at the cell of the guess and doubles its stride from there, so a good guess costs two
-    readings and a bad one costs no more than halving.
+    The search starts at the cell of the guess and doubles its stride, so a good guess costs two readings and a
+    poor one no more than bisection.
 
-    Returns the place on the cutoff axis, negative below its first node (then the share of the first node's
-    values that is drawn, less one), and the value of the other table.
+    Returns the position on the cutoff axis in cells, and the value of `other`. Below the first node the position is
+    negative: the share of the first node's values that applies, less one.
     """
     last = wanted.shape[2] - 1
     low = min(max(guess, 0), last - 1)
@@ -103,14 +103,14 @@ def reading(
 def max_effort(
     grid: MapGrid, pressure: float, speed: float, max_steam: float, max_cutoff: float, guess: int
 ) -> tuple[float, bool]:
-    """Largest indicated pull within a steam rate and a cutoff, and whether the steam held it."""
+    """Largest indicated tractive effort [N] within a steam rate and a cutoff, and whether steam limits it."""
     i, fi = cell_of(pressure, grid.pressure_start, grid.pressure_step, grid.effort.shape[0])
     j, fj = cell_of(speed, 0.0, grid.speed_step, grid.effort.shape[1])
     k, fk = cell_of(max_cutoff, grid.cutoff_start, grid.cutoff_step, grid.effort.shape[2])
     place, by_steam = reading(grid.steam, grid.effort, i, fi, j, fj, max_steam, guess)
     here, there = value_at_node(grid.effort, i, fi, j, fj, k), value_at_node(grid.effort, i, fi, j, fj, k + 1)
     by_cutoff = here + fk * (there - here)
-    # Where a longer cutoff would pull no more, it is not the steam that holds the pull.
+    # Where a longer cutoff would give no more tractive effort, steam is not the limit.
     if place < k + fk and by_steam < ROUNDING_MARGIN * by_cutoff:
         return by_steam, True
     return by_cutoff, False
@@ -120,10 +120,10 @@ def max_effort(
 def find_steam_and_cutoff(
     grid: MapGrid, pressure: float, speed: float, effort: float, guess: int
 ) -> tuple[float, float]:
-    """Steam rate [kg/s] and cutoff for an indicated pull; below the least cutoff the throttle is eased.
+    """Steam rate [kg/s] and cutoff [1] for an indicated tractive effort; at the shortest cutoff the throttle is eased.
 
-    With the throttle eased the steam falls with the pull, so the cost of throttling is not counted: full
-    throttle and a short cutoff come first.
+    With the throttle eased, steam falls in proportion to the tractive effort: the cost of throttling is not
+    counted. Full throttle with a short cutoff comes first.
     """
     i, fi = cell_of(pressure, grid.pressure_start, grid.pressure_step, grid.effort.shape[0])
     j, fj = cell_of(speed, 0.0, grid.speed_step, grid.effort.shape[1])

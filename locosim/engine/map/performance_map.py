@@ -1,4 +1,4 @@
-"""What the cylinders give and take: pull and steam over boiler pressure, speed and cutoff."""
+"""Performance map: indicated tractive effort and steam over boiler pressure, speed and cutoff."""
 
 from __future__ import annotations
 
@@ -19,13 +19,13 @@ from locosim.physics.types import Floats
 
 
 def outside_map_error(name: str, value: float, first: float, last: float) -> OutOfRange:
-    """Make the error of a value that lies beyond the map.
+    """Error for a value outside the map.
 
     Args:
         name: What it is: speed, cutoff or pressure.
-        value: What was asked for.
-        first: Where the map begins.
-        last: Where it ends.
+        value: The value [m/s, 1 or Pa].
+        first: Start of the map.
+        last: End of the map.
     """
     unit = {"speed": "m/s", "cutoff": "", "pressure": "Pa"}[name]
     low, high, found = (
@@ -43,19 +43,20 @@ def outside_map_error(name: str, value: float, first: float, last: float) -> Out
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PerformanceMap:
-    """A grid of operating points, read by straight lines between them.
+    """A grid of operating points, interpolated linearly.
 
     Attributes:
         method: How the grid was computed: `handbook` or `cycle`.
         pressures: Absolute boiler pressures, evenly spaced [Pa].
         speeds: Train speeds from rest, evenly spaced [m/s].
         cutoffs: Cutoffs, evenly spaced, fraction of stroke [1].
-        effort: Indicated pull at the rim, shape (pressures, speeds, cutoffs) [N].
+        effort: Indicated tractive effort at the rim, shape (pressures, speeds, cutoffs) [N].
         steam: Steam to the cylinders, same shape [kg/s].
         back_pressure: In the exhaust passage above atmosphere; by the handbook the mean of the return stroke; same
             shape [Pa].
-        peak_effort_ratio: Greatest over mean crank effort by which adhesion is judged [1].
-        unit_effort_shares: Share of each engine unit in the pull [1].
+        peak_effort_ratio: Peak over mean tractive effort at starting, relative to an engine with two cranks at right
+            angles, by which adhesion is judged [1].
+        unit_effort_shares: Share of each engine unit in the tractive effort [1].
         friction: Machine friction at the rim [N].
     """
 
@@ -72,7 +73,7 @@ class PerformanceMap:
 
     @property
     def grid(self) -> MapGrid:
-        """The arrays as the compiled readers take them."""
+        """The arrays, as the compiled functions use them."""
         return MapGrid(
             pressure_start=float(self.pressures[0]),
             pressure_step=float(self.pressures[1] - self.pressures[0]),
@@ -85,11 +86,11 @@ class PerformanceMap:
 
     @property
     def max_speed(self) -> float:
-        """Where the map ends [m/s]."""
+        """Highest speed of the map [m/s]."""
         return float(self.speeds[-1])
 
     def effort_at(self, *, speed: float, cutoff: float, pressure: float) -> float:
-        """Indicated pull at the rim [N].
+        """Indicated tractive effort at the rim [N].
 
         Args:
             speed: Train speed [m/s].
@@ -110,21 +111,26 @@ class PerformanceMap:
         return self._read(self.back_pressure, speed, cutoff, pressure)
 
     def steam_and_cutoff_for(self, *, effort: float, speed: float, pressure: float) -> tuple[float, float]:
-        """Steam [kg/s] and cutoff [1] for a wanted indicated pull.
+        """Steam and cutoff for an indicated tractive effort.
 
         Args:
-            effort: Indicated pull at the rim [N].
+            effort: Indicated tractive effort at the rim [N].
             speed: Train speed [m/s].
             pressure: Absolute boiler pressure [Pa].
 
+        Returns:
+            Steam to the cylinders [kg/s] and cutoff [1]; the shortest cutoff and proportionally less steam where the
+            throttle must be eased.
+
         Raises:
-            OutOfRange: Outside the map, or more pull than the longest cutoff gives.
+            OutOfRange: Outside the map, or more tractive effort than the longest cutoff gives.
         """
         self._check_inside(speed, float(self.cutoffs[-1]), pressure)
         most = self.effort_at(speed=speed, cutoff=float(self.cutoffs[-1]), pressure=pressure)
         if effort > most * (1 + 1e-12):
             raise OutOfRange(
-                f"pull must be at most {format_force(most)} at {format_speed(speed)}, found {format_force(effort)}"
+                f"tractive effort must be at most {format_force(most)} at {format_speed(speed)}, "
+                f"found {format_force(effort)}"
             )
         steam, cutoff = find_steam_and_cutoff(self.grid, pressure, speed, effort, 0)
         return float(steam), float(cutoff)
@@ -132,16 +138,16 @@ class PerformanceMap:
     def max_effort(
         self, *, speed: float, pressure: float, steam: float = np.inf, cutoff: float | None = None
     ) -> tuple[float, str]:
-        """Largest indicated pull within a steam rate and a cutoff, and what held it.
+        """Largest indicated tractive effort within a steam rate and a cutoff, and its limit.
 
         Args:
             speed: Train speed [m/s].
             pressure: Absolute boiler pressure [Pa].
-            steam: Steam at most [kg/s].
-            cutoff: Longest cutoff used; without it the longest there is [1].
+            steam: Highest steam rate to the cylinders [kg/s].
+            cutoff: Longest cutoff used; None for the longest of the map [1].
 
         Returns:
-            Pull [N], and `steam` or `cylinders`.
+            Tractive effort [N], and what limits it: `steam` or `cylinders`.
 
         Raises:
             OutOfRange: Outside the map.
@@ -161,7 +167,7 @@ class PerformanceMap:
         return float(here + fk * (there - here))
 
     def _check_inside(self, speed: float, cutoff: float, pressure: float) -> None:
-        """Refuse to go on beyond the grid."""
+        """Refuse to read outside the grid."""
         for name, value, axis in (
             ("speed", speed, self.speeds),
             ("cutoff", cutoff, self.cutoffs),

@@ -1,7 +1,7 @@
-"""Performance maps kept on disk, each under a hash of all it depends on.
+"""Performance maps stored on disk, each under a hash of everything it depends on.
 
-A map is found again only for the same engine computed by the same texts. What cannot be read, or does not hold
-together, is made anew without a word; where nothing can be written, nothing is kept.
+A stored map is used only for the same engine, the same assumptions and the same source code. A file that cannot be
+read, or is not valid, is recomputed silently; where nothing can be written, nothing is stored.
 """
 
 from __future__ import annotations
@@ -21,10 +21,23 @@ import numpy as np
 
 from locosim.code_digest import code_digest
 from locosim.compiled import cache_folder
-from locosim.model import Locomotive
+from locosim.model import Assumptions, Locomotive
 from locosim.physics.types import Floats
 
-MAX_STORED_MAPS = 100  # maps, some 300 kB each; the oldest go first
+MAX_STORED_MAPS = 100  # of some 300 kB each; the oldest are deleted first
+# Assumptions that change a map or its notes: those of the design steam supply, by which steam pipes and nozzle are
+# sized; of the low-pressure cutoff; and of the note on steam temperature. All others touch the boiler or the journey.
+MAP_ASSUMPTIONS = (
+    "max_steam_temperature",
+    "max_heater_steam_share",
+    "max_stoker_firing",  # the mix of feed devices depends on the sustained evaporation
+    "draft_roughness_factor",
+    "design_back_pressure",
+    "tender_water_temperature",
+    "boiler_wind_speed",
+    "low_pressure_cutoff_offset",
+    "low_pressure_cutoff_slope",
+)
 _ARRAYS = (
     "pressures",
     "speeds",
@@ -39,7 +52,7 @@ _ARRAYS = (
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class StoredMap:
-    """What is kept of a map; names and units as in `PerformanceMap`."""
+    """The stored part of a map; names, shapes and units as in `PerformanceMap`."""
 
     pressures: Floats
     speeds: Floats
@@ -53,7 +66,7 @@ class StoredMap:
 
     @property
     def is_valid(self) -> bool:
-        """Whether shapes fit and every figure is one."""
+        """Whether all shapes fit and all figures are finite."""
         shape = (len(self.pressures), len(self.speeds), len(self.cutoffs))
         tables = (self.effort, self.steam, self.back_pressure)
         return (
@@ -63,8 +76,16 @@ class StoredMap:
         )
 
 
-def map_key(locomotive: Locomotive) -> str:
-    """Hash of the locomotive data and of the source code that computes the map."""
+def map_key(locomotive: Locomotive, assumptions: Assumptions = Assumptions()) -> str:
+    """Hash of the locomotive data, the assumptions and the source code that compute the map.
+
+    Args:
+        locomotive: The engine; its name, mass, tender and references do not count.
+        assumptions: Assumed figures; those of `MAP_ASSUMPTIONS` count.
+
+    Returns:
+        24 hexadecimal digits.
+    """
     depends = (
         locomotive.boiler,
         locomotive.engine_units,
@@ -72,17 +93,18 @@ def map_key(locomotive: Locomotive) -> str:
         locomotive.auxiliaries,
         locomotive.steam_passages,
         locomotive.max_speed,
+        [(name, getattr(assumptions, name)) for name in MAP_ASSUMPTIONS],
     )
     return hashlib.sha256(f"{_code()} {depends!r}".encode()).hexdigest()[:24]
 
 
-# Whatever a map is computed from: physics with its data files, model and engine.
+# All code a map is computed by: physics with its data files, model and engine.
 _CODE = ("constants.py", "physics/**/*.py", "physics/data/*.csv", "model/**/*.py", "engine/**/*.py")
 
 
 @cache
 def _code() -> str:
-    """Hash of the code that computes maps, and of the steam library's version."""
+    """Hash of the code that computes maps, with the version of the steam library."""
     return f"{version('seuif97')} {code_digest(_CODE, cache_folder())}"
 
 
@@ -91,7 +113,11 @@ def _map_path(key: str) -> Path:
 
 
 def load_map(key: str) -> StoredMap | None:
-    """Read a map; None where there is none that can be used."""
+    """Read a map; None where no usable one is stored.
+
+    Args:
+        key: Its `map_key`.
+    """
     try:
         with _map_path(key).open("rb") as stream, np.load(stream, allow_pickle=False) as file:
             arrays = {name: file[name] for name in (*_ARRAYS, "notes")}
@@ -107,7 +133,12 @@ def load_map(key: str) -> StoredMap | None:
 
 
 def store_map(key: str, found: StoredMap) -> None:
-    """Write a map whole or not at all; a folder that cannot be written is no error."""
+    """Write a map whole or not at all; a folder that cannot be written is no error.
+
+    Args:
+        key: Its `map_key`.
+        found: The map.
+    """
     path = _map_path(key)
     with contextlib.suppress(OSError):
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -126,7 +157,7 @@ def store_map(key: str, found: StoredMap) -> None:
 
 
 def _delete_oldest(folder: Path) -> None:
-    """Let the oldest maps go when there are too many."""
+    """Delete the oldest maps when there are too many."""
     files = sorted(folder.glob("*.npz"), key=lambda file: file.stat().st_mtime)
     for old in files[:-MAX_STORED_MAPS]:
         old.unlink(missing_ok=True)

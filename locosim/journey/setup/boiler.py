@@ -35,7 +35,7 @@ def build_boiler(performance: Performance, assumptions: Assumptions, *, transien
     boiling_temperature = steam.saturation_temperature(pressure=working)
     liquids = np.array([steam.liquid_enthalpy(pressure=float(p)) for p in pressures])
     rising = int(np.argmax(supply.heat)) + 1
-    water = water_at_working_level(boiler)
+    water = water_at_working_level(boiler, assumptions)
     space = build_water_space(boiler, assumptions)
     feed_devices = performance.locomotive.feed_devices
     return Boiler(
@@ -45,7 +45,7 @@ def build_boiler(performance: Performance, assumptions: Assumptions, *, transien
         pressure_table=pressures,
         liquid_enthalpy_table=liquids,
         steam_enthalpy_table=np.array([steam.vapor_enthalpy(pressure=float(p)) for p in pressures]),
-        metal_heat_capacity=STEEL_SPECIFIC_HEAT * metal_mass(performance.locomotive),
+        metal_heat_capacity=STEEL_SPECIFIC_HEAT * metal_mass(performance.locomotive, assumptions),
         radiation_loss=supply.radiation_loss,
         working_pressure=working,
         working_temperature=boiling_temperature,
@@ -99,19 +99,21 @@ def initial_state(excursion: Excursion, performance: Performance) -> InitialStat
 
     The fire is banked; `with_firing_forecast` builds it up for the road ahead.
     """
-    tender = excursion.locomotive.tender
+    tender, assumptions = excursion.locomotive.tender, excursion.assumptions
     boiler = performance.locomotive.boiler
     temperature = steam.saturation_temperature(pressure=boiler.absolute_pressure)
-    water = water_at_working_level(boiler)
+    water = water_at_working_level(boiler, assumptions)
     water_heat = water * steam.liquid_enthalpy(pressure=boiler.absolute_pressure)
     auxiliary_water = WATER_DENSITY * excursion.train.water
     tank = WATER_DENSITY * tender.water_capacity
     return InitialState(
         time=excursion.departure,
         heat=water_heat
-        + STEEL_SPECIFIC_HEAT * metal_mass(performance.locomotive) * (temperature - ZERO_CELSIUS),
+        + STEEL_SPECIFIC_HEAT
+        * metal_mass(performance.locomotive, assumptions)
+        * (temperature - ZERO_CELSIUS),
         water=water,
-        firing=excursion.assumptions.banked_share * performance.supply.max_firing,
+        firing=assumptions.banked_share * performance.supply.max_firing,
         tender_water=tank * excursion.initial_water + auxiliary_water,
         tender_fuel=tender.fuel_capacity * excursion.initial_fuel,
         tender_water_full=tank + auxiliary_water,

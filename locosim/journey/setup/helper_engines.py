@@ -114,7 +114,9 @@ def _steam_helper(
     oil = (locomotive.boiler.firing == "oil", excursion.locomotive.boiler.firing == "oil")
     # A helper burns the fuel of the train engine, unless one of the two burns oil.
     fuel = excursion.fuel if oil[0] == oil[1] else None
-    performance = compute_performance(locomotive, method=excursion.method, fuel=fuel)
+    performance = compute_performance(
+        locomotive, method=excursion.method, fuel=fuel, assumptions=excursion.assumptions
+    )
     contents = full_tender_load(locomotive)
     a, b, c = engine_resistance_coefficients(locomotive, contents)
     mass = locomotive.mass + locomotive.tender.empty_mass + contents

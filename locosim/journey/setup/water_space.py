@@ -6,10 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from locosim.compiled import compiled
 from locosim.engine.boiler.stored_heat import water_at_working_level
-from locosim.model import Boiler
-from locosim.model.assumptions import Assumptions
+from locosim.model import Assumptions, Boiler
 from locosim.physics.boiler import water_level
 from locosim.physics.steam.properties import liquid_density
 from locosim.physics.types import Floats
@@ -64,7 +62,7 @@ def build_water_space(boiler: Boiler, assumptions: Assumptions) -> WaterSpace | 
     density = liquid_density(pressure=boiler.absolute_pressure)
     volume = float(water_level.volume_below(level, length, diameter))
     above = volume - float(water_level.volume_below(height, length, diameter))
-    water = water_at_working_level(boiler)
+    water = water_at_working_level(boiler, assumptions)
     return WaterSpace(
         length=length,
         diameter=diameter,
@@ -93,15 +91,6 @@ def cover_and_glass(space: WaterSpace, water: Floats, tilt: Floats) -> tuple[Flo
     """
     volume = space.working_volume + (water - space.water_at_working_level) / space.density
     at = (volume, tilt, space.length, space.diameter)
-    back = _surface_heights(space.crown_back, *at) - (space.crown_sheet_height - space.crown_drop)
-    front = _surface_heights(space.crown_front, *at) - space.crown_sheet_height
-    return np.minimum(back, front), _surface_heights(-0.5 * space.length, *at) - space.glass_bottom
-
-
-@compiled
-def _surface_heights(position: float, volume: Floats, tilt: Floats, length: float, diameter: float) -> Floats:
-    """Height of the surface at one position along the boiler, for each volume and tilt [m]."""
-    heights = np.empty(len(volume))
-    for i in range(len(volume)):
-        heights[i] = water_level.level_at(position, volume[i], tilt[i], length, diameter)
-    return heights
+    back = water_level.levels_at(space.crown_back, *at) - (space.crown_sheet_height - space.crown_drop)
+    front = water_level.levels_at(space.crown_front, *at) - space.crown_sheet_height
+    return np.minimum(back, front), water_level.levels_at(-0.5 * space.length, *at) - space.glass_bottom

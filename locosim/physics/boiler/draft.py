@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from locosim.constants import ATMOSPHERE, PSI
+from locosim.constants import ATMOSPHERE
 from locosim.physics.types import Floats, Real
 
 INCH_OF_WATER = 249.089  # [Pa], conventional
@@ -20,13 +20,11 @@ INCH_OF_MERCURY = 3386.389  # [Pa], conventional
 TUBE_SHARE_OF_DRAFT_OPEN_SMOKEBOX = 2.0 / 3.0
 TUBE_SHARE_OF_DRAFT = 1.0 / 3.0
 _BLASIUS_COEFFICIENT = 0.316  # Blasius, f = 0.316 Re^-0.25 of smooth tubes, from memory
-_ROUGHNESS_FACTOR = 1.3  # ferrules and soot; common practice, no source
 _END_LOSSES = 1.5  # velocity heads lost at entry and exit, textbook
 _GAS_CONSTANT = 283.0  # flue gas [J/(kg K)], molar mass 29.4 g/mol
 _GAS_VISCOSITY = 3.9e-5  # [Pa s] at 900 K, from memory
 
 DRAFT_TO_BACK_PRESSURE_RATIO = INCH_OF_WATER / INCH_OF_MERCURY  # plain front end, [Bourne1865]
-MAX_BACK_PRESSURE = 12.0 * PSI  # [Pa] above the atmosphere, at full steam: common practice, no source
 
 
 def tube_pressure_drop(
@@ -36,6 +34,7 @@ def tube_pressure_drop(
     tube_length: float,
     tube_diameter: float,
     gas_temperature: Real,
+    roughness_factor: float,
 ) -> Real:
     """Pressure drop of the gas in the tubes.
 
@@ -45,6 +44,7 @@ def tube_pressure_drop(
         tube_length: Length between the tube sheets [m].
         tube_diameter: Inside diameter [m].
         gas_temperature: Mean temperature along the tubes [K].
+        roughness_factor: Friction in tubes with ferrules and soot over that in smooth tubes [1].
 
     Returns:
         Pressure drop [Pa].
@@ -52,7 +52,7 @@ def tube_pressure_drop(
     flux = gas_rate / free_gas_area
     head = 0.5 * flux**2 * _GAS_CONSTANT * gas_temperature / ATMOSPHERE
     friction: Real = (
-        _ROUGHNESS_FACTOR * _BLASIUS_COEFFICIENT * (flux * tube_diameter / _GAS_VISCOSITY) ** -0.25
+        roughness_factor * _BLASIUS_COEFFICIENT * (flux * tube_diameter / _GAS_VISCOSITY) ** -0.25
     )
     return head * (friction * tube_length / tube_diameter + _END_LOSSES)
 

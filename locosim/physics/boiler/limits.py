@@ -26,7 +26,6 @@ CREW_FIRING = "crew firing rate"
 FEED_DEVICES = "feed devices"
 
 MAX_HAND_FIRING = 3000.0 * POUND / HOUR  # [kg/s] sustained; [Glancey2012] and a second source, at second hand
-MAX_STOKER_FIRING = 25_000.0 * POUND / HOUR  # [kg/s] of coal, one large stoker; common practice, no source
 
 
 def grate_limit(*, grate_area: float, fuel: FuelProperties) -> float:

@@ -20,9 +20,11 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from locosim.compiled import compiled
 from locosim.constants import GRAVITY
-from locosim.physics.types import Real
+from locosim.physics.types import Floats, Real
 
 MAX_ITERATIONS = 100
 ANGLE_TOLERANCE = 1e-8  # [rad]; the next step would be about the square of this
@@ -142,3 +144,20 @@ def level_at(position: float, volume: float, tilt: float, length: float, diamete
         diameter: Inside diameter of the barrel [m].
     """
     return level_at_midlength(volume, tilt, length, diameter) - tilt * position
+
+
+@compiled
+def levels_at(position: float, volume: Floats, tilt: Floats, length: float, diameter: float) -> Floats:
+    """Height of the surface at one position along the boiler, for each volume and tilt [m], shape (n,).
+
+    Args:
+        position: Distance from the middle of the boiler's length, positive toward the stack [m].
+        volume: Volume under the surface, shape (n,) [m3].
+        tilt: Slope of the surface, falling toward the stack, shape (n,) [1].
+        length: Length of the water space [m].
+        diameter: Inside diameter of the barrel [m].
+    """
+    heights = np.empty(len(volume))
+    for i in range(len(volume)):
+        heights[i] = level_at(position, volume[i], tilt[i], length, diameter)
+    return heights

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from locosim.engine.boiler.boiler_table import BoilerPoint, BoilerTable, LimitPoint
-from locosim.model.assumptions import Assumptions
 from locosim.report.caution import CAUTION
 from locosim.report.text.engine import FUEL_NAMES
 from locosim.report.text.layout import paragraph, table
@@ -34,11 +33,10 @@ def boiler_text(boiler: BoilerTable) -> str:
         shown = "; ".join(f"{r.name} {show(r.steam, 'steam_rate')}" for r in supply.ratings)
         lines.append(paragraph(f"For comparison only: {shown}."))
     if boiler.available_draft is not None:
-        assumptions = getattr(boiler, "assumptions", None) or Assumptions()
         lines.append(
             paragraph(
                 f"Available draft {show(boiler.available_draft, 'draft')}, at the customary back pressure "
-                f"({show(assumptions.design_back_pressure, 'pressure')}) at full steam. Radiation loss "
+                f"({show(boiler.assumptions.design_back_pressure, 'pressure')}) at full steam. Radiation loss "
                 f"{show(supply.radiation_loss, 'power')}."
             )
         )

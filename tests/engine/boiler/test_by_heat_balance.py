@@ -11,14 +11,14 @@ import trials
 
 from locosim.engine.boiler.boiler_table import boiler_table
 from locosim.engine.boiler.by_heat_balance import (
-    boiler_standing_loss,
+    boiler_radiation_loss,
     design_supply,
-    feed_water,
     fuel_or_default,
     heat_balance_supply,
     make_fuel,
     max_draft,
 )
+from locosim.engine.boiler.feed_devices import feed_water
 from locosim.engine.performance import compute_performance
 from locosim.engine.speed_curve import curve_point
 from locosim.errors import OutOfRange
@@ -85,7 +85,7 @@ def test_a_fireman_throws_3000_pounds_an_hour() -> None:
         made = replace(made, boiler=replace(made.boiler, firing="hand"))
         supply = heat_balance_supply(made, Fuel(), Crew())
         by_hand = next(limit.steam for limit in supply.limits if limit.name == "fireman")
-        assert supply.fuel_or_default(by_hand) == pytest.approx(3000.0 * POUND / HOUR, rel=1e-6)
+        assert supply.firing_rate_for(by_hand) == pytest.approx(3000.0 * POUND / HOUR, rel=1e-6)
 
 
 def test_the_grate_burns_120_pounds_on_a_square_foot() -> None:
@@ -93,7 +93,7 @@ def test_the_grate_burns_120_pounds_on_a_square_foot() -> None:
     made = trials.locomotive()
     supply = heat_balance_supply(made, Fuel(), Crew())
     by_grate = next(limit.steam for limit in supply.limits if limit.name == "grate")
-    rate = supply.fuel_or_default(by_grate) / made.boiler.grate_area
+    rate = supply.firing_rate_for(by_grate) / made.boiler.grate_area
     assert rate == pytest.approx(120.0 * POUND / FOOT**2 / HOUR, rel=1e-3)
 
 
@@ -118,7 +118,7 @@ def test_the_draught_limit_is_where_the_fire_asks_what_the_blast_raises() -> Non
     supply = heat_balance_supply(engine, Fuel(), Crew())
     by_draught = next(limit.steam for limit in supply.limits if limit.name == "draft")
     assert supply.draft is not None
-    asked = np.interp(supply.fuel_or_default(by_draught), supply.firing_rates, supply.draft)
+    asked = np.interp(supply.firing_rate_for(by_draught), supply.firing_rates, supply.draft)
     assert asked == pytest.approx(max_draft(engine), rel=1e-3)
 
 
@@ -186,8 +186,8 @@ def test_the_design_does_not_ask_who_fires_today() -> None:
 
 def test_standing_loss_is_a_small_share_and_grows_with_the_boiler() -> None:
     small, large = ENGINES["superheated"], ENGINES["articulated"]
-    lost = boiler_standing_loss(small.boiler)
-    assert boiler_standing_loss(large.boiler) == pytest.approx(2.0 * lost)
+    lost = boiler_radiation_loss(small.boiler)
+    assert boiler_radiation_loss(large.boiler) == pytest.approx(2.0 * lost)
     supply = heat_balance_supply(small, Fuel(), Crew())
     assert 0.002 < lost / supply.heat[60] < 0.02
 

@@ -159,7 +159,7 @@ def test_outside_the_map_is_an_error(engine: Locomotive) -> None:
             performance_map.effort_at(**{**inside, name: value})
         with pytest.raises(OutOfRange, match=rf"the performance map runs from .* in {name}, found"):
             performance_map.steam_at(**{**inside, name: value})
-    with pytest.raises(OutOfRange, match=r"pull must be at most \d+ N .* at 5\.00 m/s .*, found"):
+    with pytest.raises(OutOfRange, match=r"tractive effort must be at most \d+ N .* at 5\.00 m/s .*, found"):
         performance_map.steam_and_cutoff_for(effort=2 * rated_effort(engine), speed=5.0, pressure=pressure)
 
 

@@ -89,7 +89,7 @@ def test_what_is_kept_is_found_again_to_the_bit(folder: Path) -> None:
     store_map("a", wanted)
     found = load_map("a")
     assert found is not None
-    for name in ("pressures", "speeds", "cutoffs", "pull", "steam", "back_pressure"):
+    for name in ("pressures", "speeds", "cutoffs", "effort", "steam", "back_pressure"):
         assert np.array_equal(getattr(found, name), getattr(wanted, name))
     assert (found.peak_effort_ratio, found.unit_effort_shares, found.notes) == (
         1.02,
@@ -194,7 +194,7 @@ def test_the_key_follows_all_code_a_map_is_computed_by(changed: str, monkeypatch
 
 
 def test_the_oldest_maps_go_when_there_are_too_many(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(map_cache, "MOST_KEPT", 3)
+    monkeypatch.setattr(map_cache, "MAX_STORED_MAPS", 3)
     for age, key in enumerate("abcde"):
         store_map(key, small_map())
         os.utime(folder / f"{key}.npz", (1e9 + age, 1e9 + age))

@@ -115,7 +115,7 @@ def test_a_train_without_brakes_does_not_stop() -> None:
     assert "does not stop the train" in stop.because
     assert "every braking_ratio is 0" in stop.remedy
     assert finding_row(stop)[3:] == ("does not stop", "5,249 ft", "<-999%")
-    fall = one(running_rules.descending, journey)
+    fall = one(braking_rules.descending, journey)
     assert (fall.verdict, fall.limit) == (STOP, 0.0)
     assert "holds the train at no speed" in fall.because
     assert one(braking_rules.stopping, run(hills())).value_text == ""
