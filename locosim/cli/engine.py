@@ -29,7 +29,7 @@ from locosim.cli.options import (
 
 if TYPE_CHECKING:
     from locosim.engine.performance import Performance
-    from locosim.model import Fuel, Locomotive
+    from locosim.model import Assumptions, Fuel, Locomotive
 
 BOILER_STEPS = {Units.metric: "100 kg/m^2/hour"}  # of the firing rate per unit of grate area
 US_BOILER_STEP = "20 lb/ft^2/hour"
@@ -126,11 +126,17 @@ def diagram(
     at, share = texts.quantity("speed", "m/s"), texts.quantity("cutoff", "")
     opening, gauge = texts.quantity("throttle", ""), texts.optional_quantity("pressure", "Pa")
     from locosim.engine.indicator_diagram import indicator_diagram
-    from locosim.scenario import load_locomotive
 
     with texts.error_context(engine):
-        locomotive = load_locomotive(engine, change or ())
-        result = indicator_diagram(locomotive, speed=at, cutoff=share, throttle=opening, pressure_gauge=gauge)
+        locomotive, assumptions = _read(engine, change)
+        result = indicator_diagram(
+            locomotive,
+            speed=at,
+            cutoff=share,
+            throttle=opening,
+            pressure_gauge=gauge,
+            assumptions=assumptions,
+        )
     output.write(result)
 
 
@@ -150,13 +156,12 @@ def boiler(
     output = Output("boiler", units, json, force, plot=plot)
     texts = OptionTexts(kind=fuel, heating_value=heating_value)
     from locosim.engine.boiler.boiler_table import boiler_table
-    from locosim.scenario import load_locomotive
     from locosim.units import si
 
     with texts.error_context(engine):
-        locomotive = load_locomotive(engine, change or ())
-        step = si(BOILER_STEPS.get(units, US_BOILER_STEP), "kg/m^2/s")
-        result = boiler_table(locomotive, method=method, fuel=_fuel(locomotive, texts), step=step)
+        locomotive, assumptions = _read(engine, change)
+        step, burned = si(BOILER_STEPS.get(units, US_BOILER_STEP), "kg/m^2/s"), _fuel(locomotive, texts)
+        result = boiler_table(locomotive, method=method, fuel=burned, step=step, assumptions=assumptions)
     output.write(result)
 
 
@@ -168,7 +173,8 @@ def compare(
         list[str] | None,
         typer.Option(
             "--change",
-            help='Change to the second engine; repeatable. Example: "boiler.working_pressure_gauge=12 bar".',
+            help="Change to the second engine, or to an assumption for both; repeatable. Example: "
+            '"boiler.working_pressure_gauge=12 bar".',
             show_default=False,
         ),
     ] = None,
@@ -192,18 +198,30 @@ def compare(
     from locosim.scenario import load_locomotive
 
     with texts.error_context(f"{engine_a} or {engine_b}"):
-        first, second = load_locomotive(engine_a), load_locomotive(engine_b, change or ())
+        first = load_locomotive(engine_a)
+        second, assumptions = _read(engine_b, change)
         burned = _fuel(first, texts) if fuel or heating_value else None
-        result = compare_engines(first, second, speed=at, rail=rail, method=method, fuel=burned)
+        result = compare_engines(
+            first, second, speed=at, rail=rail, method=method, fuel=burned, assumptions=assumptions
+        )
     output.write(result)
 
 
 def _performance(engine: Path, change: list[str] | None, method: Method, texts: OptionTexts) -> Performance:
     from locosim.engine.performance import compute_performance
-    from locosim.scenario import load_locomotive
 
-    locomotive = load_locomotive(engine, change or ())
-    return compute_performance(locomotive, method=method, fuel=_fuel(locomotive, texts))
+    locomotive, assumptions = _read(engine, change)
+    return compute_performance(
+        locomotive, method=method, fuel=_fuel(locomotive, texts), assumptions=assumptions
+    )
+
+
+def _read(engine: Path, change: list[str] | None) -> tuple[Locomotive, Assumptions]:
+    """The engine and the assumptions, with the changes of both made."""
+    from locosim.scenario import load_locomotive, split_assumption_changes
+
+    assumptions, rest = split_assumption_changes(change or ())
+    return load_locomotive(engine, rest), assumptions
 
 
 def _fuel(locomotive: Locomotive, texts: OptionTexts) -> Fuel:

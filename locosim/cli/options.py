@@ -104,7 +104,7 @@ EngineChanges = Annotated[
     list[str] | None,
     typer.Option(
         "--change",
-        help=_CHANGE_HELP.format("", ': "boiler.working_pressure_gauge=180 psi"'),
+        help=_CHANGE_HELP.format(" or an assumption", ': "boiler.working_pressure_gauge=180 psi"'),
         show_default=False,
     ),
 ]

@@ -38,6 +38,7 @@ class IndicatorDiagram:
         cycles: Diagrams of each group.
         events: Valve events of the first unit; None where the gear gives no cutoff so short.
         notes: What was set by rule because the engine file does not give it.
+        assumptions: Assumed figures it was computed with.
     """
 
     locomotive: Locomotive
@@ -50,6 +51,7 @@ class IndicatorDiagram:
     cycles: tuple[CycleDiagram, ...]
     events: ValveEvents | None
     notes: tuple[str, ...]
+    assumptions: Assumptions
 
     @property
     def effort(self) -> float:
@@ -105,6 +107,7 @@ def indicator_diagram(
         cycles=cycles,
         events=locomotive_valve_events(locomotive, cutoff),
         notes=engine.notes,
+        assumptions=assumptions,
     )
 
 

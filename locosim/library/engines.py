@@ -18,7 +18,7 @@ from locosim.engine.results import CutoffTable, SpeedCurve, compute_cutoff_table
 from locosim.engine.speed_curve import CurvePoint
 from locosim.library.quantities import Quantity, quantity
 from locosim.library.table import Column, Result, Table, column
-from locosim.model import Fuel, Locomotive
+from locosim.model import Assumptions, Fuel, Locomotive
 from locosim.report.text.compare import value_text
 from locosim.units import show, show_percent
 
@@ -72,6 +72,7 @@ def speed_curve(
     short_effort: Quantity = "10 minute",
     fuel: Fuel | None = None,
     method: str = "cycle",
+    assumptions: Assumptions = Assumptions(),
 ) -> CurveResult:
     """Compute tractive effort and power against speed, with the limiting factor.
 
@@ -82,13 +83,14 @@ def speed_curve(
         short_effort: Length of the short effort from stored heat, a text with its unit or a number in s.
         fuel: Fuel; the engine's usual one when left out.
         method: `cycle`, from cylinders and boiler, or `handbook`, from published averages.
+        assumptions: Assumed figures.
 
     Raises:
         UnitError: A quantity without a unit that fits.
         OutOfRange: A step, rail, fuel or method that does not apply to the engine.
     """
     spacing, duration = quantity(step, "m/s", "step"), quantity(short_effort, "s", "short_effort")
-    performance = compute_performance(engine, method=method, fuel=fuel)
+    performance = compute_performance(engine, method=method, fuel=fuel, assumptions=assumptions)
     return CurveResult(compute_speed_curve(performance, step=spacing, rail=rail, duration=duration))
 
 
@@ -140,6 +142,7 @@ def cutoff_table(
     effort: Quantity | None = None,
     fuel: Fuel | None = None,
     method: str = "cycle",
+    assumptions: Assumptions = Assumptions(),
 ) -> CutoffResult:
     """Compute tractive effort, steam and fuel at each cutoff, at one speed.
 
@@ -151,6 +154,7 @@ def cutoff_table(
             in N.
         fuel: Fuel; the engine's usual one when left out.
         method: `cycle` or `handbook`.
+        assumptions: Assumed figures.
 
     Raises:
         UnitError: A quantity without a unit that fits.
@@ -158,7 +162,7 @@ def cutoff_table(
     """
     at, openings = quantity(speed, "m/s", "speed"), tuple(quantity(t, "", "throttles") for t in throttles)
     required = None if effort is None else quantity(effort, "N", "effort")
-    performance = compute_performance(engine, method=method, fuel=fuel)
+    performance = compute_performance(engine, method=method, fuel=fuel, assumptions=assumptions)
     found = compute_cutoff_table(performance, speed=at, throttle_openings=openings, effort=required)
     return CutoffResult(found)
 
@@ -220,6 +224,7 @@ def indicator_diagram(
     *,
     throttle: Quantity = 1.0,
     pressure: Quantity | None = None,
+    assumptions: Assumptions = Assumptions(),
 ) -> DiagramResult:
     """Compute indicator diagrams, and tractive effort over one revolution.
 
@@ -229,6 +234,7 @@ def indicator_diagram(
         cutoff: Cutoff, a text such as `"30 %"` or a share.
         throttle: Throttle opening, likewise.
         pressure: Boiler pressure by gauge, a text with its unit or a number in Pa; working pressure when left out.
+        assumptions: Assumed figures.
 
     Raises:
         UnitError: A quantity without a unit that fits.
@@ -240,6 +246,7 @@ def indicator_diagram(
         cutoff=quantity(cutoff, "", "cutoff"),
         throttle=quantity(throttle, "", "throttle"),
         pressure_gauge=None if pressure is None else quantity(pressure, "Pa", "pressure"),
+        assumptions=assumptions,
     )
     return DiagramResult(found)
 
@@ -305,6 +312,7 @@ def boiler_table(
     step: Quantity = "20 lb/ft^2/hour",
     fuel: Fuel | None = None,
     method: str = "cycle",
+    assumptions: Assumptions = Assumptions(),
 ) -> BoilerResult:
     """Compute evaporation, efficiency and limits of the boiler by firing rate.
 
@@ -313,13 +321,16 @@ def boiler_table(
         step: Step of the firing rate, a text with its unit or a number in kg/(m² s).
         fuel: Fuel; the engine's usual one when left out.
         method: `cycle`, here by the heat balance, or `handbook`.
+        assumptions: Assumed figures.
 
     Raises:
         UnitError: A step without a unit that fits.
         OutOfRange: A step, fuel or method that does not apply to the engine.
     """
     spacing = quantity(step, "kg/m^2/s", "step")
-    return BoilerResult(compute_boiler_table(engine, method=method, fuel=fuel, step=spacing))
+    return BoilerResult(
+        compute_boiler_table(engine, method=method, fuel=fuel, step=spacing, assumptions=assumptions)
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -398,6 +409,7 @@ def compare(
     rail: str = "dry",
     fuel: Fuel | None = None,
     method: str = "cycle",
+    assumptions: Assumptions = Assumptions(),
 ) -> ComparisonResult:
     """Compare two engines, and compute the effect of each change that leads from the first to the second.
 
@@ -408,13 +420,20 @@ def compare(
         rail: Rail condition.
         fuel: Fuel of both; each engine's usual one when left out.
         method: `cycle` or `handbook`.
+        assumptions: Assumed figures.
 
     Raises:
         UnitError: A speed without a unit that fits.
         OutOfRange: A speed, rail, fuel or method that does not apply to one of them.
     """
     found = compare_engines(
-        first, second, speed=quantity(speed, "m/s", "speed"), rail=rail, method=method, fuel=fuel
+        first,
+        second,
+        speed=quantity(speed, "m/s", "speed"),
+        rail=rail,
+        method=method,
+        fuel=fuel,
+        assumptions=assumptions,
     )
     return ComparisonResult(found)
 

@@ -171,6 +171,14 @@ class Assumptions:
         high=0.7,
         touches="compound engines",
     )
+    throttle_area_ratio: float = assumption(
+        "",
+        "Flow area of the wide-open throttle, over that of the rest of the steam passage to the steam chest.",
+        value=2.0,
+        low=1.2,
+        high=4.0,
+        touches="tractive effort and steam with the throttle partly open",
+    )
     # Fire and boiler on the road.
     fire_lag: float = assumption(
         "s",

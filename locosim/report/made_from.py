@@ -72,9 +72,7 @@ def _from_excursion(excursion: Excursion) -> MadeFrom:
 def _from_locomotives(locomotives: tuple[Locomotive, ...], *holders: Any) -> MadeFrom:
     """What a result of engines alone was made from; the holders are what carries the assumptions."""
     parts = [_files_and_changes(locomotive) for locomotive in locomotives]
-    assumptions = [
-        text for each in holders for text in _changed(getattr(each, "assumptions", None) or Assumptions())
-    ]
+    assumptions = [text for each in holders for text in _changed(each.assumptions)]
     return MadeFrom(
         locomotives=tuple(locomotive.name for locomotive in locomotives),
         files=tuple(dict.fromkeys(file for files, _ in parts for file in files)),

@@ -107,6 +107,7 @@ class CycleLayout:
         design: Steam supply the steam passages are sized for.
         constants: Constants of the cycle, with the engine's own values.
         design_steam_rate: Steam to the cylinders the passages are sized for [kg/s].
+        throttle_area_ratio: Area of the wide-open throttle over that of the rest of the steam passage [1].
         min_cutoff: Shortest cutoff used [1].
         max_cutoff: Longest cutoff of the gear [1].
         notes: What was set by rule because the engine file does not give it.
@@ -117,6 +118,7 @@ class CycleLayout:
     design: SteamSupply
     constants: CycleConstants
     design_steam_rate: float
+    throttle_area_ratio: float
     min_cutoff: float
     max_cutoff: float
     notes: tuple[str, ...]
@@ -172,6 +174,7 @@ def build_cycle_layout(locomotive: Locomotive, assumptions: Assumptions = Assump
         design=design,
         constants=_cycle_constants(locomotive.steam_passages),
         design_steam_rate=full,
+        throttle_area_ratio=assumptions.throttle_area_ratio,
         min_cutoff=shortest,
         max_cutoff=longest,
         notes=(

@@ -101,7 +101,7 @@ def _points_at(
             CyclePoints(
                 speeds=speed / (math.pi * group.driver_diameter),
                 cutoffs=group.cutoffs(cutoff),
-                passage_areas=throttled_area(group, throttle),
+                passage_areas=throttled_area(engine, group, throttle),
                 boiler_pressures=pressure,
                 boiler_enthalpies=enthalpy,
             ),
@@ -112,11 +112,12 @@ def _points_at(
     return _combined(engine, results, speed, temperature)
 
 
-def throttled_area(group: CylinderGroup, throttle: float) -> float:
+def throttled_area(engine: CycleLayout, group: CylinderGroup, throttle: float) -> float:
     """Flow area from boiler to steam chest at a throttle opening [m²].
 
     Args:
-        group: The cylinders.
+        engine: The engine laid out.
+        group: One of its groups of cylinders.
         throttle: Throttle opening, above 0 to 1 [1].
 
     Raises:
@@ -129,7 +130,9 @@ def throttled_area(group: CylinderGroup, throttle: float) -> float:
         raise OutOfRange.by([fault])
     if throttle == 1.0:
         return group.passage
-    return design_rules.throttled_passage_area(passage=group.passage, throttle=throttle)
+    return design_rules.throttled_passage_area(
+        passage=group.passage, throttle=throttle, throttle_area_ratio=engine.throttle_area_ratio
+    )
 
 
 def _combined(
@@ -207,7 +210,7 @@ def diagrams(
             CyclePoints(
                 speeds=speed / (math.pi * group.driver_diameter),
                 cutoffs=[float(c[0]) for c in group.cutoffs(np.array([cutoff]))],
-                passage_areas=throttled_area(group, throttle),
+                passage_areas=throttled_area(engine, group, throttle),
                 boiler_pressures=pressure,
                 boiler_enthalpies=enthalpy,
             ),

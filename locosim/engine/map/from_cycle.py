@@ -32,7 +32,6 @@ from locosim.engine.cylinders.operating_points import (
     diagrams,
     operating_points,
     peak_to_mean,
-    throttled_area,
 )
 from locosim.engine.cylinders.speed_range import max_cycle_speed, min_cycle_speed
 from locosim.engine.map.from_handbook import PRESSURE_RANGE
@@ -270,7 +269,7 @@ def peak_effort_ratio(engine: CycleLayout, peak: float) -> float:
         CyclePoints(
             speeds=min_cycle_speed(engine.locomotive) / (math.pi * group.driver_diameter),
             cutoffs=[REFERENCE_CUTOFF],
-            passage_areas=share * throttled_area(group, 1.0),
+            passage_areas=share * group.passage,
             boiler_pressures=pressure,
             boiler_enthalpies=engine.enthalpy(pressure, engine.steam_temperature(np.zeros(1))),
         ),

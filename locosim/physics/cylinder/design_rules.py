@@ -28,8 +28,6 @@ FITTED_CONSTANTS = CycleConstants(
 # From boiler to chest at full steam, throttle wide open [Pa]; fixed in the fit, common practice, no source.
 PRESSURE_DROP_TO_STEAM_CHEST = 15.0 * PSI
 BACK_PRESSURE = 15.0 * PSI  # above the atmosphere at full steam [Pa]; fitted, starting from 12 psi
-# Flow area of the wide-open throttle over that of the rest of the steam passage; common practice, no source.
-THROTTLE_AREA_RATIO = 2.0
 
 _EXHAUST_FLOW_WORK = 1.75e5  # p/rho of nearly dry steam slightly above atmospheric pressure [J/kg]
 
@@ -57,9 +55,7 @@ def steam_passage_area(
     return design_steam_rate / nozzle_flow(boiler_pressure, density, chest, SUPERHEATED_EXPONENT)
 
 
-def throttled_passage_area(
-    *, passage: float, throttle: float, throttle_area_ratio: float = THROTTLE_AREA_RATIO
-) -> float:
+def throttled_passage_area(*, passage: float, throttle: float, throttle_area_ratio: float) -> float:
     """Flow area from boiler to chest with the throttle partly open.
 
     The throttle and the rest of the steam passage are two resistances in series.

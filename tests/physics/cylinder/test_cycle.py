@@ -231,7 +231,9 @@ def test_saturated_steam_condenses_on_the_walls_and_superheated_steam_much_less(
 
 
 def test_throttling_uses_more_steam_than_a_shorter_cutoff(superheated):
-    passage = throttled_passage_area(passage=SUPERHEATED["passage_area"], throttle=0.1)
+    passage = throttled_passage_area(
+        passage=SUPERHEATED["passage_area"], throttle=0.1, throttle_area_ratio=2.0
+    )
     throttled = sweep(SUPERHEATED, passage_area=passage)
     assert np.all(throttled.stages[0].chest_pressure <= superheated.stages[0].chest_pressure)
     wanted = throttled.power[3, 3]
