@@ -312,7 +312,7 @@ def options_for_effort(
     """
     if not effort > 0.0:
         raise OutOfRange.by(
-            [Fault("pull", "must be above {least}, found {found}", "N", {"least": 0.0, "found": effort})]
+            [Fault("effort", "must be above {least}, found {found}", "N", {"least": 0.0, "found": effort})]
         )
     openings = throttle_openings or (DEFAULT_THROTTLE_OPENINGS if performance.method == "cycle" else (1.0,))
     points: list[CutoffPoint] = []
