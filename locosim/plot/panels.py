@@ -157,7 +157,9 @@ def water_level(axes: Axes, journey: Journey) -> Axes:
     glass = number(_step_values(journey.glass_reading), "small_length")
     axes.step(x, cover, where="post", color=COLORS[0], label="over the crown sheet")
     axes.step(x, glass, where="post", color=COLORS[2], linewidth=0.7, label="in the water glass")
-    axes.axhline(minimum, color=COLORS[5], linewidth=0.9, linestyle="--", label="minimum over the crown sheet")
+    axes.axhline(
+        minimum, color=COLORS[5], linewidth=0.9, linestyle="--", label="minimum over the crown sheet"
+    )
     low, high = (
         min(0.0, float(np.min(cover)), float(np.min(glass))),
         max(float(np.max(cover)), float(np.max(glass))),
