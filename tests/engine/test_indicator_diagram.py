@@ -209,7 +209,7 @@ def test_the_command_gives_text_and_json_of_the_same_point() -> None:
     assert "maximum over mean" in said.stdout
     assert "Method: cycle" in said.stdout
     found = json.loads(RUNNER.invoke(app, ["diagram", TEASEL, "30 mph", "30 %", "--json"]).stdout)
-    assert (found["command"], found["method"], found["format"]) == ("diagram", "cycle", 1)
+    assert (found["command"], found["method"], found["format"]) == ("diagram", "cycle", 2)
     front = found["cylinders"][0]["front"]
     assert (
         len(front["volume_m3"])
