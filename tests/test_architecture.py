@@ -71,7 +71,13 @@ ORDER = {
         ("cutoff_table", "speed_curve"),
         ("comparison", "indicator_diagram", "results"),
     ),
-    "journey": (("kernel",), ("ledgers", "setup"), ("result",), ("run",), ("coupler_force",)),
+    "journey": (
+        ("kernel",),
+        ("climbing", "ledgers", "setup"),
+        ("need", "result"),
+        ("run",),
+        ("coupler_force",),
+    ),
     "planning": (
         ("finding", "latest_departure"),
         ("locations",),

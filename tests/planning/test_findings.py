@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from judged import boilered, hills, run
 
+from locosim.journey.climbing import climb_steps
 from locosim.planning.check import RULES, check_journey, run_and_check
 from locosim.planning.finding import (
     CLEAR,
@@ -24,7 +25,7 @@ from locosim.planning.finding import (
     verdict_for,
     worst_verdict,
 )
-from locosim.planning.locations import climbs, descents, location_at, step_ranges
+from locosim.planning.locations import descents, location_at, step_ranges
 
 
 def test_verdicts_are_three_from_best_to_worst() -> None:
@@ -125,10 +126,11 @@ def test_step_ranges_are_consecutive_steps() -> None:
 
 def test_climbs_and_descents_are_where_the_train_lies_on_them() -> None:
     journey = run(hills())
-    (climb,) = climbs(journey)
-    assert journey.chainage[climb.first] == pytest.approx(3500.0, abs=90.0)
-    assert journey.chainage[climb.last] == pytest.approx(7500.0, abs=150.0)
+    ((first, last),) = climb_steps(journey.chainage, journey.grade, journey.excursion.assumptions)
+    assert journey.chainage[first] == pytest.approx(3500.0, abs=90.0)
+    assert journey.chainage[last] == pytest.approx(7500.0, abs=150.0)
     (fall,) = descents(journey)
     assert journey.chainage[fall.first] == pytest.approx(9000.0, abs=150.0)
     short = trials.excursion(trials.line([(2000.0, 0.0), (200.0, 0.01), (2000.0, 0.0)]))
-    assert climbs(run(short)) == []
+    level = run(short)
+    assert climb_steps(level.chainage, level.grade, level.excursion.assumptions) == []
