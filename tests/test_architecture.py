@@ -82,8 +82,9 @@ ORDER = {
         ("finding", "latest_departure"),
         ("locations",),
         ("rules",),
+        ("runs",),
         ("check",),
-        ("contingencies",),
+        ("bands", "contingencies"),
         ("answer",),
     ),
     "report": (
