@@ -82,7 +82,7 @@ ORDER = {
         ("finding", "latest_departure"),
         ("locations",),
         ("rules",),
-        ("runs",),
+        ("trial_runs",),
         ("check",),
         ("bands", "contingencies"),
         ("answer",),

@@ -6,10 +6,10 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from locosim.engine.performance import compute_excursion_performance
+from locosim.journey.run import run_full_effort, run_to_timetable
 from locosim.model.assumptions import Assumptions
 from locosim.planning.check import Check, judge_booked, judge_full_effort, sorted_check
 from locosim.planning.finding import CLEAR, NOTE, STOP, TIGHT, Band, Finding, VerdictScale, verdict_for
-from locosim.planning.runs import run_full_effort, run_to_timetable
 
 MAX_BAND_MARGIN = 0.30  # from here on no assumption was found to change a verdict
 
@@ -74,6 +74,8 @@ def _findings_at(check: Check, name: str, value: float) -> list[Finding]:
     changed = replace(excursion, assumptions=replace(excursion.assumptions, **{name: value}))
     if name in READ_BY_SUPPLY:
         supply = compute_excursion_performance(changed).supply
+        if runs.need.share is None:
+            return []
         share = runs.need.share * runs.booked.performance.supply.sustained / supply.sustained
         return [replace(f, margin=1.0 - share) for f in check.findings if f.rule == "steam"]
     if name in READ_BY_RULES:

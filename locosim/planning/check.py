@@ -18,7 +18,7 @@ from locosim.planning.rules import stall as stall_rules
 from locosim.planning.rules import supplies as supply_rules
 from locosim.planning.rules import timekeeping as timekeeping_rules
 from locosim.planning.rules import traction as traction_rules
-from locosim.planning.runs import CheckedRuns, compute_runs
+from locosim.planning.trial_runs import TrialRuns, compute_trial_runs
 
 Rule = Callable[[Journey], list[Finding]]
 
@@ -61,7 +61,7 @@ class Check:
 
     verdict: str
     findings: tuple[Finding, ...]
-    runs: CheckedRuns
+    runs: TrialRuns
 
     @property
     def journey(self) -> Journey:
@@ -80,15 +80,15 @@ def run_and_check(excursion: Excursion, performance: Performance | None = None) 
         OutOfRange: The excursion needs something that its route or engine does not have.
     """
     known = performance if performance is not None else compute_excursion_performance(excursion)
-    return check_runs(compute_runs(excursion, known))
+    return check_runs(compute_trial_runs(excursion, known))
 
 
-def check_runs(runs: CheckedRuns) -> Check:
+def check_runs(runs: TrialRuns) -> Check:
     """Apply every rule to the run it judges."""
     return sorted_check(judge_runs(runs), runs)
 
 
-def judge_runs(runs: CheckedRuns) -> list[Finding]:
+def judge_runs(runs: TrialRuns) -> list[Finding]:
     """Findings of all rules, in the order of the rules."""
     return [
         *stall_rules.stalling(runs.full_effort if runs.full_effort.outcome == "stalled" else runs.booked),
@@ -108,7 +108,7 @@ def judge_booked(journey: Journey) -> list[Finding]:
     return [finding for rule in BOOKED_RULES for finding in rule(journey)]
 
 
-def sorted_check(findings: Sequence[Finding], runs: CheckedRuns) -> Check:
+def sorted_check(findings: Sequence[Finding], runs: TrialRuns) -> Check:
     """The check of some findings: worst verdict first, then least margin first."""
     ordered = sorted(findings, key=lambda f: (-severity(f.verdict), f.rule not in END_RULES, f.margin))
     return Check(verdict=worst_verdict(f.verdict for f in ordered), findings=tuple(ordered), runs=runs)

@@ -7,14 +7,14 @@ import pytest
 import trials
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from judged import boilered, hills, run
+from judged import boilered, hills, run, trial_runs
 
 from locosim.journey.climbing import climb_steps
-from locosim.planning.check import RULES, check_journey, run_and_check
+from locosim.planning.check import BOOKED_RULES, FULL_EFFORT_RULES, check_runs, run_and_check
 from locosim.planning.finding import (
     CLEAR,
+    NOTE,
     STOP,
-    TIGHT,
     VERDICTS,
     Explanation,
     Location,
@@ -22,6 +22,7 @@ from locosim.planning.finding import (
     at_least,
     at_most,
     judge,
+    severity,
     verdict_for,
     worst_verdict,
 )
@@ -44,7 +45,7 @@ def test_a_margin_gives_one_verdict(margin: float, verdict: str) -> None:
     ("scale", "verdicts"),
     [
         (VerdictScale(), (CLEAR, CLEAR, STOP)),
-        (VerdictScale(0.1, worst=TIGHT), (CLEAR, TIGHT, TIGHT)),
+        (VerdictScale(0.1, note=True), (CLEAR, NOTE, NOTE)),
         (VerdictScale(0.1, mildest=STOP), (STOP, STOP, STOP)),
     ],
 )
@@ -84,22 +85,23 @@ def test_the_worst_verdict_counts() -> None:
     assert worst_verdict(["clear", "stop", "tight"]) == "stop"
     assert worst_verdict(["clear", "tight"]) == "tight"
     assert worst_verdict([]) == "clear"
+    assert worst_verdict(["note", "tight"]) == "tight"  # a note informs and does not count
 
 
 def test_findings_come_worst_first() -> None:
-    checked = check_journey(run(boilered(hills())))
-    order = [(-VERDICTS.index(f.verdict), f.margin) for f in checked.findings]
+    checked = check_runs(trial_runs(boilered(hills())))
+    order = [(-severity(f.verdict), f.margin) for f in checked.findings]
     assert order == sorted(order)
     assert checked.verdict == checked.findings[0].verdict
-    assert {f.verdict for f in checked.findings} <= set(VERDICTS)
+    assert {f.verdict for f in checked.findings} <= {*VERDICTS, NOTE}
 
 
 def test_every_rule_that_applies_has_a_finding() -> None:
     # The hill with everything given: the rules without a finding lack their subject.
     asked = boilered(hills())
     judged = run(asked)
-    silent = {rule.__name__ for rule in RULES if not rule(judged)}
-    assert silent == {"stalling", "timekeeping", "axle_load", "curves", "data_range", "water_glass"}
+    silent = {rule.__name__ for rule in (*FULL_EFFORT_RULES, *BOOKED_RULES) if not rule(judged)}
+    assert silent == {"timekeeping", "axle_load", "curves", "data_range", "water_glass"}
 
 
 def test_the_check_runs_with_the_transient_boiler() -> None:

@@ -8,10 +8,10 @@ from collections.abc import Iterator
 import numpy as np
 
 from locosim.constants import ATMOSPHERE
+from locosim.journey.need import SteamNeed
 from locosim.journey.result import Journey
 from locosim.physics.boiler.fuels import FUELS, scaled_to_heating_value
 from locosim.planning.finding import (
-    WHOLE_LINE,
     Comparison,
     Explanation,
     Finding,
@@ -29,9 +29,9 @@ STEADY = 5e-4  # acceleration below which the speed is called steady [m/s²]
 
 
 NEED_REASONS = {
-    "time": "the booked times set it",
-    "climb": "the climbing speed sets it",
-    "stall": "with less the train stalls",
+    "time": "to keep the booked time here",
+    "climb": "to keep the climbing speed here",
+    "stall": "not to stall here",
 }
 
 
@@ -42,24 +42,25 @@ def steaming(journey: Journey, need: SteamNeed) -> list[Finding]:
     and stall judge the train then.
     """
     binding = journey.performance.supply.binding
-    finite = math.isfinite(need.share)
-    reason = NEED_REASONS.get(need.set_by, need.set_by)
+    scale = VerdictScale(journey.excursion.criteria.tight_margin, note=need.share is None)
+    location = location_at(journey, need.chainage)
+    if need.share is None:
+        compared = Comparison(math.inf, binding.steam, "steam_rate", -math.inf)
+        explanation = Explanation(
+            because="no steam is enough, because the rail or the cylinders limit the train: see time, climb and stall",
+            remedy="see these findings",
+            value_text="none is enough",
+        )
+        return [judge("steam", compared, location, scale, explanation)]
+    least = need.share * binding.steam
     explanation = Explanation(
-        because=f"the run needs {{need}} of steam at least, {reason}; sustained evaporation {{limit}}, limited by the "
-        f"{binding.name}"
-        if finite
-        else "no steam is enough, because the rail or the cylinders limit the train: see time, climb and stall",
-        remedy=f"take cars off or allow more time{_feed_advice(binding.name)}"
-        if finite
-        else "see these findings",
-        facts={"need": (need.share * binding.steam, "steam_rate"), "limit": (binding.steam, "steam_rate")}
-        if finite
-        else {},
-        value_text="" if finite else "no steam is enough",
+        because=f"the run needs {{need}} of steam at least, {NEED_REASONS[need.set_by]}; sustained evaporation "
+        f"{{limit}}, limited by the {binding.name}",
+        remedy=f"take cars off or allow more time{_feed_advice(binding.name)}",
+        facts={"need": (least, "steam_rate"), "limit": (binding.steam, "steam_rate")},
     )
-    compared = Comparison(need.share * binding.steam, binding.steam, "steam_rate", 1.0 - need.share)
-    scale = VerdictScale(journey.excursion.criteria.tight_margin, note=not finite)
-    return [judge("steam", compared, WHOLE_LINE, scale, explanation)]
+    compared = Comparison(least, binding.steam, "steam_rate", 1.0 - need.share)
+    return [judge("steam", compared, location, scale, explanation)]
 
 
 def _feed_advice(binding: str) -> str:
