@@ -71,13 +71,20 @@ ORDER = {
         ("cutoff_table", "speed_curve"),
         ("comparison", "indicator_diagram", "results"),
     ),
-    "journey": (("kernel",), ("ledgers", "setup"), ("result",), ("run",), ("coupler_force",)),
+    "journey": (
+        ("kernel",),
+        ("climbing", "ledgers", "setup"),
+        ("need", "result"),
+        ("run",),
+        ("coupler_force",),
+    ),
     "planning": (
         ("finding", "latest_departure"),
         ("locations",),
         ("rules",),
+        ("trial_runs",),
         ("check",),
-        ("contingencies",),
+        ("bands", "contingencies"),
         ("answer",),
     ),
     "report": (

@@ -38,6 +38,37 @@ def run_journey(
     return build_journey(prepared, run_prepared(prepared))
 
 
+def run_full_effort(excursion: Excursion, performance: Performance) -> Journey:
+    """Simulate an excursion at full effort: the allowed steam wherever the train may go faster, whatever the habit.
+
+    Args:
+        excursion: The excursion.
+        performance: What its engine can do.
+
+    Raises:
+        OutOfRange: Water or fuel is to be taken where the route has none.
+        ArithmeticError: A ledger does not close; a bug of locosim.
+    """
+    crew = replace(excursion.crew, habit="hold_speed_limit")
+    prepared = prepare(replace(excursion, crew=crew), performance, transient_boiler=True)
+    prepared = with_firing_forecast(replace(prepared, excursion=excursion))
+    return build_journey(prepared, run_prepared(prepared))
+
+
+def run_to_timetable(excursion: Excursion, performance: Performance) -> Journey:
+    """Simulate an excursion run to its booked times, not ahead of them.
+
+    Args:
+        excursion: The excursion.
+        performance: What its engine can do.
+
+    Raises:
+        OutOfRange: Water or fuel is to be taken where the route has none.
+        ArithmeticError: A ledger does not close; a bug of locosim.
+    """
+    return run_journey(excursion, performance, transient_boiler=True)
+
+
 def run_prepared(prepared: PreparedRun) -> RunArrays:
     """Run the kernel on prepared arrays."""
     return kernel.run(prepared.line, prepared.load, prepared.engine, prepared.boiler, prepared.start)

@@ -488,15 +488,6 @@ class Assumptions:
         touches="water glass",
         source=OURS,
     )
-    steam_averaging_time: float = assumption(
-        "s",
-        "Time over which the steam rate is averaged; stored heat covers a few minutes.",
-        value=900.0,
-        low=600.0,
-        high=1800.0,
-        touches="steam",
-        example="15 minute",
-    )
     low_running_resistance: float = assumption(
         "N/kg",
         "Running resistance that helps the brakes on a falling grade, a low value.",

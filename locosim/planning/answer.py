@@ -9,6 +9,7 @@ from locosim import __version__
 from locosim.engine.performance import Performance
 from locosim.journey.result import Journey
 from locosim.model import Excursion
+from locosim.planning.bands import with_bands
 from locosim.planning.check import Check, run_and_check
 from locosim.planning.contingencies import Contingency, run_contingencies
 from locosim.planning.finding import Finding
@@ -79,6 +80,6 @@ def check_excursion(excursion: Excursion, *, contingencies: bool = True) -> Answ
     Raises:
         OutOfRange: The excursion needs something that its route or engine does not have.
     """
-    check = run_and_check(excursion)
+    check = with_bands(run_and_check(excursion))
     answer = Answer(check=check, latest_departure=latest_departure(excursion, check.journey.performance))
     return replace(answer, contingencies=run_contingencies(check)) if contingencies else answer

@@ -1,15 +1,14 @@
-"""The check: every rule applied to one run of one excursion."""
+"""The check: every rule applied to the run it judges."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from locosim.engine.performance import Performance, compute_excursion_performance
 from locosim.journey.result import Journey
-from locosim.journey.run import run_journey
 from locosim.model import Excursion
-from locosim.planning.finding import VERDICTS, Finding, worst_verdict
+from locosim.planning.finding import Finding, severity, worst_verdict
 from locosim.planning.rules import adhesion as adhesion_rules
 from locosim.planning.rules import boiler as boiler_rules
 from locosim.planning.rules import braking as braking_rules
@@ -19,21 +18,26 @@ from locosim.planning.rules import stall as stall_rules
 from locosim.planning.rules import supplies as supply_rules
 from locosim.planning.rules import timekeeping as timekeeping_rules
 from locosim.planning.rules import traction as traction_rules
+from locosim.planning.trial_runs import TrialRuns, compute_trial_runs
 
-RULES: tuple[Callable[[Journey], list[Finding]], ...] = (
-    stall_rules.stalling,
+Rule = Callable[[Journey], list[Finding]]
+
+# What the train can do is judged at full effort: an eased run is slower, and a lighter train is eased more.
+FULL_EFFORT_RULES: tuple[Rule, ...] = (
     traction_rules.starting,
     traction_rules.climbing,
-    adhesion_rules.adhesion,
     traction_rules.couplers,
-    boiler_rules.steaming,
+    timekeeping_rules.timekeeping,
+)
+# What the run does to boiler, supplies, brakes and rail is judged on the booked run.
+BOOKED_RULES: tuple[Rule, ...] = (
+    adhesion_rules.adhesion,
     boiler_rules.pressure,
     boiler_rules.crown_cover,
     boiler_rules.water_glass,
     boiler_rules.ash,
     supply_rules.water,
     supply_rules.fuel,
-    timekeeping_rules.timekeeping,
     braking_rules.stopping,
     braking_rules.descending,
     clearance_rules.axle_load,
@@ -47,21 +51,26 @@ END_RULES = ("stall", "end of run")  # listed before other findings of the same 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Check:
-    """Findings of all rules on one run.
+    """Findings of all rules on the runs of one excursion.
 
     Attributes:
         verdict: Worst verdict of the findings.
         findings: Worst verdict first, then least margin first.
-        journey: The run.
+        runs: The runs they rest on.
     """
 
     verdict: str
     findings: tuple[Finding, ...]
-    journey: Journey
+    runs: TrialRuns
+
+    @property
+    def journey(self) -> Journey:
+        """The run to the booked times."""
+        return self.runs.booked
 
 
 def run_and_check(excursion: Excursion, performance: Performance | None = None) -> Check:
-    """Run an excursion and apply every rule to the run.
+    """Run an excursion and apply every rule to the runs.
 
     Args:
         excursion: Engine, train, route, stops and conditions.
@@ -71,13 +80,35 @@ def run_and_check(excursion: Excursion, performance: Performance | None = None) 
         OutOfRange: The excursion needs something that its route or engine does not have.
     """
     known = performance if performance is not None else compute_excursion_performance(excursion)
-    return check_journey(run_journey(excursion, known, transient_boiler=True))
+    return check_runs(compute_trial_runs(excursion, known))
 
 
-def check_journey(journey: Journey) -> Check:
-    """Apply every rule to a run."""
-    findings = [finding for rule in RULES for finding in rule(journey)]
-    findings.sort(key=lambda f: (-VERDICTS.index(f.verdict), f.rule not in END_RULES, f.margin))
-    return Check(
-        verdict=worst_verdict(f.verdict for f in findings), findings=tuple(findings), journey=journey
-    )
+def check_runs(runs: TrialRuns) -> Check:
+    """Apply every rule to the run it judges."""
+    return sorted_check(judge_runs(runs), runs)
+
+
+def judge_runs(runs: TrialRuns) -> list[Finding]:
+    """Findings of all rules, in the order of the rules."""
+    return [
+        *stall_rules.stalling(runs.full_effort if runs.full_effort.outcome == "stalled" else runs.booked),
+        *judge_full_effort(runs.full_effort),
+        *boiler_rules.steaming(runs.full_effort, runs.need),
+        *judge_booked(runs.booked),
+    ]
+
+
+def judge_full_effort(journey: Journey) -> list[Finding]:
+    """Findings of the rules that judge the run at full effort."""
+    return [finding for rule in FULL_EFFORT_RULES for finding in rule(journey)]
+
+
+def judge_booked(journey: Journey) -> list[Finding]:
+    """Findings of the rules that judge the booked run."""
+    return [finding for rule in BOOKED_RULES for finding in rule(journey)]
+
+
+def sorted_check(findings: Sequence[Finding], runs: TrialRuns) -> Check:
+    """The check of some findings: worst verdict first, then least margin first."""
+    ordered = sorted(findings, key=lambda f: (-severity(f.verdict), f.rule not in END_RULES, f.margin))
+    return Check(verdict=worst_verdict(f.verdict for f in ordered), findings=tuple(ordered), runs=runs)

@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 
 from locosim.engine.boiler.steam_supply import heating_value
 from locosim.model import Excursion, Fuel, Weather
+from locosim.model.assumptions import Assumptions
 from locosim.physics.traction.rail_conditions import ADHESION_BY_RAIL_CONDITION
 from locosim.planning.check import Check, run_and_check
 from locosim.planning.finding import CLEAR, STOP, Finding
@@ -99,6 +100,13 @@ def stronger_headwind(excursion: Excursion) -> Change:
     return Change("stronger headwind", replace(excursion, weather=replace(excursion.weather, headwind=wind)))
 
 
+def slow_fire(excursion: Excursion) -> Change:
+    """Give the fire the slowest believable answer."""
+    slowest = Assumptions.declared()["fire_lag"].metadata["high"]
+    assumptions = replace(excursion.assumptions, fire_lag=max(slowest, excursion.assumptions.fire_lag))
+    return Change("slow fire", replace(excursion, assumptions=assumptions))
+
+
 def declared_field(model: type, name: str) -> Field[Any]:
     """Declaration of a model field, which carries the range a file may give."""
     return next(declared for declared in fields(model) if declared.name == name)
@@ -110,6 +118,7 @@ CHANGES: tuple[Callable[[Excursion], Change], ...] = (
     compressor_failed,
     wet_rail,
     stronger_headwind,
+    slow_fire,
 )
 
 

@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 CLEAR, TIGHT, STOP = "clear", "tight", "stop"
 VERDICTS = (CLEAR, TIGHT, STOP)  # from best to worst
+NOTE = "note"  # a finding without a verdict: it informs, and does not count in the verdict of the check
 
 Fact = tuple[float, str]  # a value in SI and its kind of quantity, for display
 
@@ -63,27 +64,52 @@ class VerdictScale(NamedTuple):
     Attributes:
         tight_margin: A margin from 0 up to this is tight [1]; 0 for a limit that is met or not.
         mildest: Best verdict the rule can give.
-        worst: Worst verdict the rule can give.
+        note: Whether a broken limit is only a note.
     """
 
     tight_margin: float = 0.0
     mildest: str = CLEAR
-    worst: str = STOP
+    note: bool = False
 
 
 MET_OR_NOT = VerdictScale()
 
 
 def verdict_for(margin: float, scale: VerdictScale) -> str:
-    """Verdict for a margin: below 0 stop, below the tight margin tight, else clear, within the ends of the scale."""
+    """Verdict for a margin: below 0 stop, below the tight margin tight, else clear; a note where the scale says so."""
     verdict = STOP if margin < 0.0 else TIGHT if margin < scale.tight_margin else CLEAR
-    rank = min(max(VERDICTS.index(verdict), VERDICTS.index(scale.mildest)), VERDICTS.index(scale.worst))
-    return VERDICTS[rank]
+    if scale.note:
+        return CLEAR if verdict == CLEAR else NOTE
+    return max(verdict, scale.mildest, key=VERDICTS.index)
 
 
 def worst_verdict(verdicts: Iterable[str]) -> str:
-    """Worst of several verdicts; clear when there are none."""
-    return max(verdicts, key=VERDICTS.index, default=CLEAR)
+    """Worst of several verdicts, notes left out; clear when there are none."""
+    return max((v for v in verdicts if v != NOTE), key=VERDICTS.index, default=CLEAR)
+
+
+def severity(verdict: str) -> int:
+    """Rank of a verdict for sorting: clear, note, tight, stop."""
+    return (CLEAR, NOTE, TIGHT, STOP).index(verdict)
+
+
+class Band(NamedTuple):
+    """Margin of a finding at the ends of the believable range of one assumption.
+
+    Attributes:
+        assumption: Its name.
+        at_low: Margin at its low end [1].
+        at_high: Margin at its high end [1].
+    """
+
+    assumption: str
+    at_low: float
+    at_high: float
+
+    @property
+    def least(self) -> float:
+        """Lower of the two margins [1]."""
+        return min(self.at_low, self.at_high)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,7 +135,7 @@ class Finding:
 
     Attributes:
         rule: Short name of the rule.
-        verdict: `clear`, `tight` or `stop`.
+        verdict: `clear`, `tight` or `stop`; `note` without verdict.
         place: Name of the place.
         chainage: In the direction of travel [m]; None for the train or the line as a whole.
         value: Computed value [SI].
@@ -117,9 +143,11 @@ class Finding:
         kind: Kind of quantity of value and limit, for display.
         margin: Room left, over the limit [1]; below 0 the limit is broken.
         because: Reason, with `{name}` where a fact is shown.
-        remedy: Remedy, likewise; empty where the verdict is clear.
+        remedy: Advice that was not run, likewise; empty where the verdict is clear.
         facts: Figures for both texts, by name.
         value_text: Text shown in place of a value that is not finite.
+        bands: Margins at the ends of the assumptions the finding rests on; computed where the margin is small.
+        flips: Whether the verdict changes within one of them; a clear one is then tight.
     """
 
     rule: str
@@ -134,6 +162,8 @@ class Finding:
     remedy: str
     facts: Mapping[str, Fact] = field(default_factory=dict)
     value_text: str = ""
+    bands: tuple[Band, ...] = ()
+    flips: bool = False
 
 
 def judge(

@@ -1,4 +1,4 @@
-"""Locations by the stations around them, and the climbs and descents of a run."""
+"""Locations by the stations around them, and the descents of a run."""
 
 from __future__ import annotations
 
@@ -48,16 +48,6 @@ def step_ranges(mask: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> list[StepRa
 def range_length(journey: Journey, steps: StepRange) -> float:
     """Length of a range of steps [m]."""
     return float(journey.chainage[steps.last] - journey.chainage[steps.first])
-
-
-def climbs(journey: Journey) -> list[StepRange]:
-    """Climbs of a journey: the mean grade under the train stays above the assumed grade for the assumed length."""
-    assumed = journey.excursion.assumptions
-    return [
-        steps
-        for steps in step_ranges(journey.grade >= assumed.min_climb_grade)
-        if range_length(journey, steps) >= assumed.min_climb_length
-    ]
 
 
 def descents(journey: Journey) -> list[StepRange]:

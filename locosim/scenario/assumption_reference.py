@@ -20,7 +20,7 @@ in the table `[assumptions]` of an excursion file:
 ```toml
 [assumptions]
 fire_lag = "240 s"
-steam_averaging_time = "10 minute"
+added_headwind = "15 mph"
 ```
 
 A file may set values beyond the range, to try limiting cases. Reports name the assumptions that were changed.

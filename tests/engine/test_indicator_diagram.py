@@ -209,10 +209,10 @@ def test_the_picture_shows_both_ends_with_their_units(drawn: IndicatorDiagram) -
 def test_the_command_gives_text_and_json_of_the_same_point() -> None:
     said = RUNNER.invoke(app, ["diagram", TEASEL, "30 mph", "30 %"], env={"COLUMNS": "101"})
     assert said.exit_code == 0, said.output
-    assert "greatest over mean" in said.stdout
+    assert "maximum over mean" in said.stdout
     assert "Method: cycle" in said.stdout
     found = json.loads(RUNNER.invoke(app, ["diagram", TEASEL, "30 mph", "30 %", "--json"]).stdout)
-    assert (found["command"], found["method"], found["format"]) == ("diagram", "cycle", 1)
+    assert (found["command"], found["method"], found["format"]) == ("diagram", "cycle", 2)
     front = found["cylinders"][0]["front"]
     assert (
         len(front["volume_m3"])

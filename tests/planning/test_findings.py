@@ -7,13 +7,14 @@ import pytest
 import trials
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from judged import boilered, hills, run
+from judged import boilered, hills, run, trial_runs
 
-from locosim.planning.check import RULES, check_journey, run_and_check
+from locosim.journey.climbing import climb_steps
+from locosim.planning.check import BOOKED_RULES, FULL_EFFORT_RULES, check_runs, run_and_check
 from locosim.planning.finding import (
     CLEAR,
+    NOTE,
     STOP,
-    TIGHT,
     VERDICTS,
     Explanation,
     Location,
@@ -21,10 +22,11 @@ from locosim.planning.finding import (
     at_least,
     at_most,
     judge,
+    severity,
     verdict_for,
     worst_verdict,
 )
-from locosim.planning.locations import climbs, descents, location_at, step_ranges
+from locosim.planning.locations import descents, location_at, step_ranges
 
 
 def test_verdicts_are_three_from_best_to_worst() -> None:
@@ -43,7 +45,7 @@ def test_a_margin_gives_one_verdict(margin: float, verdict: str) -> None:
     ("scale", "verdicts"),
     [
         (VerdictScale(), (CLEAR, CLEAR, STOP)),
-        (VerdictScale(0.1, worst=TIGHT), (CLEAR, TIGHT, TIGHT)),
+        (VerdictScale(0.1, note=True), (CLEAR, NOTE, NOTE)),
         (VerdictScale(0.1, mildest=STOP), (STOP, STOP, STOP)),
     ],
 )
@@ -83,22 +85,23 @@ def test_the_worst_verdict_counts() -> None:
     assert worst_verdict(["clear", "stop", "tight"]) == "stop"
     assert worst_verdict(["clear", "tight"]) == "tight"
     assert worst_verdict([]) == "clear"
+    assert worst_verdict(["note", "tight"]) == "tight"  # a note informs and does not count
 
 
 def test_findings_come_worst_first() -> None:
-    checked = check_journey(run(boilered(hills())))
-    order = [(-VERDICTS.index(f.verdict), f.margin) for f in checked.findings]
+    checked = check_runs(trial_runs(boilered(hills())))
+    order = [(-severity(f.verdict), f.margin) for f in checked.findings]
     assert order == sorted(order)
     assert checked.verdict == checked.findings[0].verdict
-    assert {f.verdict for f in checked.findings} <= set(VERDICTS)
+    assert {f.verdict for f in checked.findings} <= {*VERDICTS, NOTE}
 
 
 def test_every_rule_that_applies_has_a_finding() -> None:
     # The hill with everything given: the rules without a finding lack their subject.
     asked = boilered(hills())
     judged = run(asked)
-    silent = {rule.__name__ for rule in RULES if not rule(judged)}
-    assert silent == {"stalling", "timekeeping", "axle_load", "curves", "data_range", "water_glass"}
+    silent = {rule.__name__ for rule in (*FULL_EFFORT_RULES, *BOOKED_RULES) if not rule(judged)}
+    assert silent == {"timekeeping", "axle_load", "curves", "data_range", "water_glass"}
 
 
 def test_the_check_runs_with_the_transient_boiler() -> None:
@@ -125,10 +128,11 @@ def test_step_ranges_are_consecutive_steps() -> None:
 
 def test_climbs_and_descents_are_where_the_train_lies_on_them() -> None:
     journey = run(hills())
-    (climb,) = climbs(journey)
-    assert journey.chainage[climb.first] == pytest.approx(3500.0, abs=90.0)
-    assert journey.chainage[climb.last] == pytest.approx(7500.0, abs=150.0)
+    ((first, last),) = climb_steps(journey.chainage, journey.grade, journey.excursion.assumptions)
+    assert journey.chainage[first] == pytest.approx(3500.0, abs=90.0)
+    assert journey.chainage[last] == pytest.approx(7500.0, abs=150.0)
     (fall,) = descents(journey)
     assert journey.chainage[fall.first] == pytest.approx(9000.0, abs=150.0)
     short = trials.excursion(trials.line([(2000.0, 0.0), (200.0, 0.01), (2000.0, 0.0)]))
-    assert climbs(run(short)) == []
+    level = run(short)
+    assert climb_steps(level.chainage, level.grade, level.excursion.assumptions) == []

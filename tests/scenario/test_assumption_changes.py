@@ -46,7 +46,7 @@ def test_changes_of_assumptions_are_separated_from_those_of_a_locomotive():
             "assumptions.fire_lga=4 minute",
             r"unknown key 'fire_lga' in assumptions; did you mean 'fire_lag'\? known are ",
         ),
-        ("assumptions.fire_lga=4 minute", "steam_averaging_time"),
+        ("assumptions.fire_lga=4 minute", "remaining_compressor_steam"),
         (
             "assumptions.xyzzy=4 minute",
             "unknown key 'xyzzy' in assumptions; known are acceleration_distance, ",
@@ -77,7 +77,9 @@ def test_an_unknown_assumption_in_a_file_is_answered_with_the_list(tmp_path):
     text = EXCURSION.read_text(encoding="utf-8").replace("../", f"{DATA.as_posix()}/")
     path = tmp_path / "own.toml"
     path.write_text(f'{text}\n[assumptions]\nfire_lgas = "4 minute"\n', encoding="utf-8")
-    with pytest.raises(ScenarioError, match=r"did you mean 'fire_lag'\? known are .*steam_averaging_time"):
+    with pytest.raises(
+        ScenarioError, match=r"did you mean 'fire_lag'\? known are .*remaining_compressor_steam"
+    ):
         load_excursion(path)
 
 

@@ -16,6 +16,7 @@ from __future__ import annotations
 import numpy as np
 
 from locosim.constants import POUND_PER_SQUARE_FOOT_HOUR
+from locosim.engine.boiler.barrel import free_gas_area
 from locosim.engine.boiler.feed_devices import FeedSource, feed_sources, mixed_feed
 from locosim.engine.boiler.steam_supply import SteamSupply, SupplyLimit, heating_value
 from locosim.engine.plausibility import naming_implausible_inputs
@@ -167,6 +168,7 @@ def _heat_balance(boiler: Boiler, fuel: FuelProperties, feed: FeedSource, loss: 
         feed_temperature=steam.temperature_at_enthalpy(pressure=pressure, enthalpy=feed.enthalpy),
         fuel=fuel,
         radiation_loss=loss,
+        free_gas_area=free_gas_area(boiler),
     )
 
 
@@ -214,7 +216,7 @@ def required_smokebox_draft(
     usual = TUBE_DIAMETER / (4.0 * GAS_AREA_TO_TUBE_SURFACE)
     drop = draft.tube_pressure_drop(
         gas_rate=balance.gas_rate,
-        free_gas_area=boiler.tube_surface * GAS_AREA_TO_TUBE_SURFACE,
+        free_gas_area=free_gas_area(boiler),
         tube_length=usual if length is None else length,
         tube_diameter=TUBE_DIAMETER,
         roughness_factor=assumptions.draft_roughness_factor,

@@ -55,6 +55,7 @@ class PreparedRun:
         boiler: Boiler, fire and rules of the crew.
         start: State before the first departure.
         chainage: Of the nodes [m].
+        max_energy: Highest v²/2 that limits and stops allow at the nodes [J/kg].
         grade: Mean sine of the slope under the whole train in each step [1].
         engine_grade: The same under the engine [1].
         stop_nodes: Node of each stop.
@@ -71,6 +72,7 @@ class PreparedRun:
     boiler: Boiler
     start: InitialState
     chainage: Floats
+    max_energy: Floats
     grade: Floats
     engine_grade: Floats
     stop_nodes: tuple[int, ...]
@@ -127,6 +129,7 @@ def prepare(
         boiler=build_boiler(performance, excursion.assumptions, transient=transient_boiler),
         start=initial_state(excursion, performance),
         chainage=mesh.nodes,
+        max_energy=mesh.max_energy,
         grade=forces.grade,
         engine_grade=alignment.mean_grade(*engine_span(excursion), mesh.middle),
         stop_nodes=mesh.stop_nodes,

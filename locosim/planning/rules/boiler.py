@@ -2,15 +2,24 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 import numpy as np
 
 from locosim.constants import ATMOSPHERE
+from locosim.journey.need import SteamNeed
 from locosim.journey.result import Journey
 from locosim.physics.boiler.fuels import FUELS, scaled_to_heating_value
-from locosim.physics.types import Floats
-from locosim.planning.finding import TIGHT, Explanation, Finding, VerdictScale, at_least, at_most, judge
+from locosim.planning.finding import (
+    Comparison,
+    Explanation,
+    Finding,
+    VerdictScale,
+    at_least,
+    at_most,
+    judge,
+)
 from locosim.planning.locations import location_at, step_ranges
 
 # Below these the boiler hardly tilts, and a remedy does not mention them; our own choice.
@@ -19,55 +28,43 @@ SMALL_GRADE = 0.002  # [1]
 STEADY = 5e-4  # acceleration below which the speed is called steady [m/s²]
 
 
-def steaming(journey: Journey) -> list[Finding]:
-    """Mean steam over the hardest stretch of the assumed time, or over a shorter run, against what is sustained."""
-    clock, used = _steam_used(journey)
-    span = min(journey.excursion.assumptions.steam_averaging_time, float(clock[-1]))
-    if len(journey.grade) == 0 or span <= 0.0:
-        return []
-    later = np.interp(clock + span, clock, used)
-    mean = np.where(clock <= clock[-1] - span + 1e-6, (later - used) / span, 0.0)
-    # The first of the hardest: on a long stretch at the steam allowance, rounding would choose among them.
-    worst = int(np.flatnonzero(mean >= (1.0 - 1e-6) * mean.max())[0])
+NEED_REASONS = {
+    "time": "to keep the booked time here",
+    "climb": "to keep the climbing speed here",
+    "stall": "not to stall here",
+}
+
+
+def steaming(journey: Journey, need: SteamNeed) -> list[Finding]:
+    """Least steam that keeps the booked times and the climbing speed, against the sustained evaporation.
+
+    Where no steam suffices, because the rail or the cylinders limit the train, it is a note: the rules of time, climb
+    and stall judge the train then.
+    """
     binding = journey.performance.supply.binding
-    compared = at_most(float(mean[worst]), binding.steam, "steam_rate")
-    if abs(compared.margin) < 1e-6:  # at the steam allowance, except for rounding
-        compared = compared._replace(margin=0.0)
+    scale = VerdictScale(journey.excursion.criteria.tight_margin, note=need.share is None)
+    location = location_at(journey, need.chainage)
+    if need.share is None:
+        compared = Comparison(math.inf, binding.steam, "steam_rate", -math.inf)
+        explanation = Explanation(
+            because="no steam is enough, because the rail or the cylinders limit the train: see time, climb and stall",
+            remedy="see these findings",
+            value_text="none is enough",
+        )
+        return [judge("steam", compared, location, scale, explanation)]
+    least = need.share * binding.steam
     explanation = Explanation(
-        because="steam rate {mean} over the hardest {span}; sustained evaporation {limit}, limited by the "
-        f"{binding.name}",
-        remedy=_steam_remedy(binding.name),
-        facts={
-            "span": (span, "time"),
-            "mean": (compared.value, "steam_rate"),
-            "limit": (binding.steam, "steam_rate"),
-        },
+        because=f"the run needs {{need}} of steam at least, {NEED_REASONS[need.set_by]}; sustained evaporation "
+        f"{{limit}}, limited by the {binding.name}",
+        remedy=f"take cars off or allow more time{_feed_advice(binding.name)}",
+        facts={"need": (least, "steam_rate"), "limit": (binding.steam, "steam_rate")},
     )
-    location = location_at(journey, float(journey.chainage[worst // 2]))
-    location = location._replace(name=f"from {location.name}")
-    return [
-        judge("steam", compared, location, VerdictScale(journey.excursion.criteria.tight_margin), explanation)
-    ]
+    compared = Comparison(least, binding.steam, "steam_rate", 1.0 - need.share)
+    return [judge("steam", compared, location, scale, explanation)]
 
 
-def _steam_used(journey: Journey) -> tuple[Floats, Floats]:
-    """Time since the start [s] and steam used until then [kg], at arrival and departure of each node in turn."""
-    auxiliary = journey.performance.locomotive.auxiliaries.continuous_demand
-    # Both ends of each stop, because standing uses steam for the auxiliaries only.
-    clock = np.column_stack((journey.time, journey.departure_time)).ravel()
-    cylinder_steam = np.zeros(2 * len(journey.time))
-    cylinder_steam[2::2] = journey.steam * (journey.time[1:] - journey.departure_time[:-1])
-    clock -= clock[0]
-    return clock, np.cumsum(cylinder_steam) + auxiliary * clock
-
-
-def _steam_remedy(binding: str) -> str:
-    """Remedy for too high a steam rate; better coal raises the demand too where the crew uses all the steam."""
-    feed = ", or fit a larger feed device" if binding == "feed devices" else ""
-    return (
-        "take cars off, or use less steam (crew.steam_allowance, or the habit steady_steam) and allow more time"
-        f"{feed}"
-    )
+def _feed_advice(binding: str) -> str:
+    return ", or fit a larger feed device" if binding == "feed devices" else ""
 
 
 def pressure(journey: Journey) -> list[Finding]:
@@ -116,7 +113,7 @@ def crown_cover(journey: Journey) -> list[Finding]:
 def water_glass(journey: Journey) -> list[Finding]:
     """Longest time with the water out of sight below the glass, whether or not the crown sheet is covered.
 
-    A warning at most: the crown sheet has its own rule, but a crew that sees no water must act as if it were bare.
+    The crown sheet has its own rule, but a crew that sees no water must act as if it were bare.
     """
     if not journey.transient_boiler:
         return []
@@ -138,7 +135,7 @@ def water_glass(journey: Journey) -> list[Finding]:
     duration = float(journey.time[longest.last] - journey.time[longest.first])
     compared = at_most(duration, journey.excursion.assumptions.max_time_below_glass, "time")
     location = location_at(journey, float(journey.chainage[longest.first]))
-    scale = VerdictScale(journey.excursion.criteria.tight_margin, worst=TIGHT)
+    scale = VerdictScale(journey.excursion.criteria.tight_margin)
     return [judge("water glass", compared, location, scale, explanation)]
 
 
@@ -167,7 +164,7 @@ def _level_remedy(journey: Journey, first: int, last: int) -> str:
 
 
 def ash(journey: Journey) -> list[Finding]:
-    """Ash on the grate before the fire is cleaned; a warning at most, since grates are shaken on the way."""
+    """Ash on the grate before the fire is cleaned; a note, since grates are shaken on the way."""
     performance, criteria = journey.performance, journey.excursion.criteria
     fuel = FUELS[performance.fuel.kind]
     if fuel.ash == 0.0 or len(journey.grade) == 0:
@@ -182,7 +179,7 @@ def ash(journey: Journey) -> list[Finding]:
     )
     per_area = burned * share / performance.locomotive.boiler.grate_area
     compared = at_most(per_area, criteria.max_ash_per_grate_area, "fuel_bed")
-    scale = VerdictScale(criteria.tight_margin, worst=TIGHT)
+    scale = VerdictScale(criteria.tight_margin, note=True)
     return [judge("ash", compared, location_at(journey, chainage), scale, explanation)]
 
 

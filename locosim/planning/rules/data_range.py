@@ -8,7 +8,6 @@ from locosim.journey.result import Journey
 from locosim.model import Vehicle
 from locosim.physics.resistance.laws import PUBLISHED_RANGES
 from locosim.planning.finding import (
-    TIGHT,
     WHOLE_LINE,
     Comparison,
     Explanation,
@@ -21,7 +20,7 @@ from locosim.planning.finding import (
 )
 from locosim.planning.rules.braking import MAX_BRAKE_DATA_SPEED
 
-WARNING = VerdictScale(worst=TIGHT)  # the result may be right, but nobody measured it
+OUTSIDE_DATA = VerdictScale(note=True)  # the result may be right, but nobody measured it
 
 
 def data_range(journey: Journey) -> list[Finding]:
@@ -36,7 +35,7 @@ def data_range(journey: Journey) -> list[Finding]:
             remedy="run slower, or prove the brakes by test",
         )
         compared = at_most(fastest, MAX_BRAKE_DATA_SPEED, "speed")
-        found.append(judge("data range", compared, WHOLE_LINE, WARNING, explanation))
+        found.append(judge("data range", compared, WHOLE_LINE, OUTSIDE_DATA, explanation))
     return found
 
 
@@ -52,7 +51,9 @@ def _law_findings(vehicle: Vehicle, fastest: float) -> list[Finding]:
         ("speed", at_most(fastest, known.max_published_speed, "speed")),
     )
     return [
-        judge("data range", each, Location(vehicle.name, None), WARNING, _law_explanation(vehicle, figure))
+        judge(
+            "data range", each, Location(vehicle.name, None), OUTSIDE_DATA, _law_explanation(vehicle, figure)
+        )
         for figure, each in compared
         if each.margin < 0.0
     ]

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
+from locosim.journey.climbing import SlowestStep, StepsRun, slowest_steps
 from locosim.journey.coupler_force import coupler_force
-from locosim.journey.kernel import arrays as records
 from locosim.journey.result import Journey
 from locosim.journey.setup.prepare import rail_condition_at
 from locosim.journey.setup.train_forces import StartingDemand
 from locosim.physics.traction.rail_conditions import rail_adhesion_coefficient
-from locosim.physics.types import Floats
 from locosim.planning.finding import Explanation, Finding, Location, VerdictScale, at_least, at_most, judge
-from locosim.planning.locations import StepRange, climbs, location_at, range_length
+from locosim.planning.locations import location_at
 from locosim.planning.rules.stall import BEST_RAIL, limiting_factor, remedy_for, starting_capacity
 
 MIN_STARTING_DEMAND = 0.02  # demand per mass at which the excess of a train is computed, at least [N/kg]
@@ -68,39 +66,14 @@ def _start_remedy(*, broken: bool, rail_limited: bool, rail: str) -> str:
 
 
 def climbing(journey: Journey) -> list[Finding]:
-    """Lowest speed on every climb, away from where a stop or a speed limit keeps the speed low.
-
-    A step counts where adhesion, cylinders or steam limit the train and its speed does not rise. Beyond the assumed
-    acceleration distance from the last stop or speed limit, a step with less than the creep acceleration counts too:
-    a train that starts on the grade and creeps up it gains a little all the way, as its tender gets lighter.
-    """
-    assumed = journey.excursion.assumptions
-    limited = np.isin(journey.limit, (records.ADHESION, records.CYLINDERS, records.STEAM))
-    acceleration = 0.5 * np.diff(journey.speed**2) / np.diff(journey.chainage)
-    slowing = journey.speed[1:] <= journey.speed[:-1] + 1e-9
-    creeping = (acceleration < assumed.creep_acceleration) & (
-        _distance_since_unrestricted(journey, limited) > assumed.acceleration_distance
-    )
-    speeds = np.where(slowing, journey.speed[1:], journey.speed[:-1])
-    counted = limited & (slowing | creeping)
-    found = []
-    for climb in climbs(journey):
-        steps = climb.first + np.flatnonzero(counted[climb.first : climb.last])
-        if len(steps) > 0:
-            worst = int(steps[np.argmin(speeds[steps])])
-            found.append(_climb_finding(journey, climb, worst, float(speeds[worst])))
-    return found
+    """Lowest speed on every climb, away from where a stop or a speed limit keeps the speed low."""
+    run = StepsRun(journey.chainage, journey.speed, journey.grade, journey.limit)
+    return [_climb_finding(journey, slowest) for slowest in slowest_steps(run, journey.excursion.assumptions)]
 
 
-def _distance_since_unrestricted(journey: Journey, limited: npt.NDArray[np.bool_]) -> Floats:
-    """Distance of each step from the last stop or the last step with effort to spare, shape (n,) [m]."""
-    free = np.concatenate([[True], ~limited])[:-1] | (journey.speed[:-1] == 0.0)
-    last = np.maximum.accumulate(np.where(free, np.arange(len(free)), 0))
-    return np.asarray(journey.chainage[:-1] - journey.chainage[last])
-
-
-def _climb_finding(journey: Journey, climb: StepRange, worst: int, speed: float) -> Finding:
+def _climb_finding(journey: Journey, slowest: SlowestStep) -> Finding:
     criteria = journey.excursion.criteria
+    worst, speed = slowest.step, slowest.speed
     chainage = float(journey.chainage[worst + 1])
     falls = float(journey.speed[worst + 1]) <= speed
     code = int(journey.limit[worst])
@@ -110,7 +83,7 @@ def _climb_finding(journey: Journey, climb: StepRange, worst: int, speed: float)
         remedy=remedy_for(journey, code, chainage),
         facts={
             "speed": (speed, "speed"),
-            "length": (range_length(journey, climb), "distance"),
+            "length": (float(journey.chainage[slowest.last] - journey.chainage[slowest.first]), "distance"),
             "grade": (float(journey.grade[worst]), "grade"),
         },
     )

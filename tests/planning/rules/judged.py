@@ -13,6 +13,7 @@ from locosim.journey.result import Journey
 from locosim.journey.run import run_journey
 from locosim.model import Crew, Criteria, Curve, Excursion, Stop
 from locosim.planning.finding import Finding
+from locosim.planning.trial_runs import TrialRuns, compute_trial_runs
 
 Rule = Callable[[Journey], list[Finding]]
 
@@ -47,6 +48,11 @@ def run(excursion: Excursion, live: bool = True) -> Journey:
     return run_journey(excursion, trials.performance(excursion), transient_boiler=live)
 
 
+@lru_cache(maxsize=32)
+def trial_runs(excursion: Excursion) -> TrialRuns:
+    return compute_trial_runs(excursion, trials.performance(excursion))
+
+
 def under(journey: Journey, **criteria: Any) -> Journey:
     """The same run with other limits; none that the driving depends on."""
     excursion = journey.excursion
@@ -61,4 +67,4 @@ def one(judge: Rule, journey: Journey, **which: Any) -> Finding:
     return found[0]
 
 
-__all__ = ["Crew", "Criteria", "Stop", "boilered", "hill_route", "hills", "one", "run", "under"]
+__all__ = ["Crew", "Criteria", "Stop", "boilered", "hill_route", "hills", "one", "run", "trial_runs", "under"]

@@ -34,7 +34,7 @@ def run(length: float) -> Journey:
 def test_a_long_boiler_loses_sight_of_the_water_on_a_long_descent() -> None:
     journey = run(16.0)
     found = water_glass(journey)
-    assert [finding.verdict for finding in found] == ["tight"]
+    assert [finding.verdict for finding in found] == ["stop"]
     assert found[0].value > 60.0
     assert found[0].margin < 0
     # On the descent, where the backhead is highest.

@@ -1,0 +1,97 @@
+"""Bands: margins of findings at the ends of the believable range of the assumptions they rest on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+from locosim.engine.performance import compute_excursion_performance
+from locosim.journey.run import run_full_effort, run_to_timetable
+from locosim.model.assumptions import Assumptions
+from locosim.planning.check import Check, judge_booked, judge_full_effort, sorted_check
+from locosim.planning.finding import CLEAR, NOTE, STOP, TIGHT, Band, Finding, VerdictScale, verdict_for
+
+MAX_BAND_MARGIN = 0.30  # from here on no assumption was found to change a verdict
+
+# Assumptions that can change a verdict, by rule; those that move a margin by less than 0.005 are left out.
+RULE_ASSUMPTIONS: dict[str, tuple[str, ...]] = {
+    "steam": ("max_stoker_firing",),
+    "climb": ("acceleration_distance", "min_climb_length"),
+    "pressure": ("fire_lag", "pressure_floor_share"),
+    "crown sheet": ("working_level_in_glass", "crown_sheet_setback"),
+    "water glass": ("working_level_in_glass", "max_time_below_glass"),
+    "descending grade": ("low_running_resistance",),
+}
+READ_BY_SUPPLY = {"max_stoker_firing"}
+READ_BY_RULES = {
+    "acceleration_distance",
+    "min_climb_length",
+    "max_time_below_glass",
+    "low_running_resistance",
+}
+
+
+def with_bands(check: Check) -> Check:
+    """Add bands to the findings with a small margin; a clear one whose verdict changes within a band is tight.
+
+    A finding that stops stays a stop: the assumed value is the most likely one.
+    """
+    near = [f for f in check.findings if f.verdict != NOTE and f.margin < MAX_BAND_MARGIN]
+    names = sorted({name for finding in near for name in RULE_ASSUMPTIONS.get(finding.rule, ())})
+    judged = {name: tuple(_findings_at(check, name, end) for end in _ends(name)) for name in names}
+    tight_margin = check.runs.booked.excursion.criteria.tight_margin
+    findings = []
+    for finding in check.findings:
+        if finding in near:
+            bands = tuple(
+                Band(name, *(_margin_like(finding, found) for found in judged[name]))
+                for name in RULE_ASSUMPTIONS.get(finding.rule, ())
+            )
+            finding = _with_band(finding, [b for b in bands if b.at_low != b.at_high], tight_margin)
+        findings.append(finding)
+    return sorted_check(findings, check.runs)
+
+
+def _with_band(finding: Finding, bands: Iterable[Band], tight_margin: float) -> Finding:
+    """The finding with its bands and, where its verdict changes within one, marked so."""
+    bands = tuple(bands)
+    scale = VerdictScale(tight_margin)
+    verdicts = {verdict_for(margin, scale) for band in bands for margin in (band.at_low, band.at_high)}
+    flips = bool(verdicts - {finding.verdict})
+    worse = finding.verdict == CLEAR and bool(verdicts & {TIGHT, STOP})
+    return replace(finding, bands=bands, flips=flips, verdict=TIGHT if worse else finding.verdict)
+
+
+def _ends(name: str) -> tuple[float, float]:
+    data = Assumptions.declared()[name].metadata
+    return data["low"], data["high"]
+
+
+def _findings_at(check: Check, name: str, value: float) -> list[Finding]:
+    """Findings that rest on an assumption, with another value of it."""
+    runs = check.runs
+    excursion = runs.booked.excursion
+    changed = replace(excursion, assumptions=replace(excursion.assumptions, **{name: value}))
+    if name in READ_BY_SUPPLY:
+        supply = compute_excursion_performance(changed).supply
+        if runs.need.share is None:
+            return []
+        share = runs.need.share * runs.booked.performance.supply.sustained / supply.sustained
+        return [replace(f, margin=1.0 - share) for f in check.findings if f.rule == "steam"]
+    if name in READ_BY_RULES:
+        return [
+            *judge_booked(replace(runs.booked, excursion=changed)),
+            *judge_full_effort(replace(runs.full_effort, excursion=changed)),
+        ]
+    performance = runs.booked.performance
+    found = judge_booked(run_to_timetable(changed, performance))
+    if any(name in RULE_ASSUMPTIONS.get(f.rule, ()) for f in judge_full_effort(runs.full_effort)):
+        found += judge_full_effort(run_full_effort(changed, performance))
+    return found
+
+
+def _margin_like(finding: Finding, found: Iterable[Finding]) -> float:
+    """Margin of the finding of the same rule at the same place, or the least of the rule."""
+    alike = [f for f in found if f.rule == finding.rule]
+    here = [f for f in alike if f.place == finding.place]
+    return min((f.margin for f in here or alike), default=finding.margin)

@@ -1,0 +1,39 @@
+"""The runs that verdicts rest on: full effort, the booked run, and the least steam that suffices."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from locosim.engine.performance import Performance
+from locosim.journey.need import SteamNeed, steam_need
+from locosim.journey.result import Journey
+from locosim.journey.run import run_full_effort, run_to_timetable
+from locosim.model import Excursion
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class TrialRuns:
+    """The runs of one excursion.
+
+    Attributes:
+        booked: The run to the booked times.
+        full_effort: The run at full effort.
+        need: Least steam with which the train keeps its times and its climbing speed, and does not stall.
+    """
+
+    booked: Journey
+    full_effort: Journey
+    need: SteamNeed
+
+
+def compute_trial_runs(excursion: Excursion, performance: Performance) -> TrialRuns:
+    """Run an excursion to its booked times and at full effort, and find the steam it needs.
+
+    Raises:
+        OutOfRange: The excursion needs something that its route or engine does not have.
+    """
+    return TrialRuns(
+        booked=run_to_timetable(excursion, performance),
+        full_effort=run_full_effort(excursion, performance),
+        need=steam_need(excursion, performance),
+    )
