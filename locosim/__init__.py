@@ -27,20 +27,26 @@ _MODULE_OF = {  # names of `__all__` that are not here are classes of `locosim.m
     "load_excursion": "library.files",
     "load_route": "library.files",
     "load_train": "library.files",
-    "boiler_table": "library.engines",
-    "compare": "library.engines",
-    "cutoff_table": "library.engines",
-    "indicator_diagram": "library.engines",
-    "speed_curve": "library.engines",
-    "check": "library.excursions",
-    "run": "library.excursions",
+    "boiler_table": "library.engine_results",
+    "compare": "library.engine_results",
+    "cutoff_table": "library.engine_results",
+    "indicator_diagram": "library.engine_results",
+    "speed_curve": "library.engine_results",
+    "check": "library.excursion_results",
+    "run": "library.excursion_results",
     "LocosimError": "errors",
 }
 
 if TYPE_CHECKING:
     from locosim.errors import LocosimError
-    from locosim.library.engines import boiler_table, compare, cutoff_table, indicator_diagram, speed_curve
-    from locosim.library.excursions import check, run
+    from locosim.library.engine_results import (
+        boiler_table,
+        compare,
+        cutoff_table,
+        indicator_diagram,
+        speed_curve,
+    )
+    from locosim.library.excursion_results import check, run
     from locosim.library.files import load_engine, load_excursion, load_route, load_train
     from locosim.model import (
         Assumptions,

@@ -82,7 +82,7 @@ def file_content(command: str, medium: str, result: Any, suffix: str) -> bytes:
 
 def check_page(answer: Answer) -> str:
     """The answer to a proposed excursion as a page, with pictures of the run and of the engine."""
-    from locosim.engine.results import compute_speed_curve
+    from locosim.engine.command_results import compute_speed_curve
     from locosim.plot.engine import plot_curve
     from locosim.plot.figure import figure_bytes, panel_span
     from locosim.plot.run import plot_check

@@ -69,12 +69,12 @@ ORDER = {
         ("map",),
         ("performance",),
         ("cutoff_table", "speed_curve"),
-        ("comparison", "indicator_diagram", "results"),
+        ("command_results", "comparison", "indicator_diagram"),
     ),
     "journey": (
         ("kernel",),
         ("climbing", "ledgers", "setup"),
-        ("need", "result"),
+        ("result", "steam_need"),
         ("run",),
         ("coupler_force",),
     ),
@@ -102,7 +102,7 @@ ORDER = {
         ("reader",),
     ),
     "units": (("format", "vocabulary"), ("parse",), ("messages",)),
-    "library": (("files", "quantities", "table"), ("engines", "excursions")),
+    "library": (("files", "quantities", "table"), ("engine_results", "excursion_results")),
     "cli": (("app", "options"), ("engine", "excursion", "template")),
 }
 ANYWHERE = {"errors", "compiled", "code_digest"}

@@ -458,7 +458,7 @@ def test_outputs_that_cannot_be_are_refused_before_the_work(target: str, tmp_pat
         command, "nowhere.toml", "--plot", one, target, one, match=f"is named by both --plot and {target}"
     )
     refused(command, "nowhere.toml", target, str(tmp_path / "a.xlsx"), match="must end in .")
-    refused("new", "engine", str(tmp_path / "a.txt"), match="is named .toml, for example a.toml")
+    refused("new", "engine", str(tmp_path / "a.txt"), match="must end in .toml, for example a.toml")
     assert list(tmp_path.iterdir()) == []
 
 

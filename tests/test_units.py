@@ -477,7 +477,7 @@ PAGE = Path(__file__).parents[1] / "docs" / "units.md"
 # Units tried for the rows of a section of the page.
 READABLE = {
     "## Quantities": ("m", "kg", "m^2", "m^3", "m/s", "N/kg", "N/kg/(m/s)", "K", "Hz", "", "kg/s"),
-    "## Gradients, curves, times of day": ("grade", "curve", "clock"),
+    "## Grades, curves, times of day": ("grade", "curve", "clock"),
 }
 
 

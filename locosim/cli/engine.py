@@ -57,7 +57,7 @@ def curve(
     output = Output("curve", units, json, force, plot=plot)
     texts = OptionTexts(step=step, duration=short_effort, rail=rail, kind=fuel, heating_value=heating_value)
     speed_step, duration = texts.quantity("step", "m/s"), texts.quantity("duration", "s")
-    from locosim.engine.results import compute_speed_curve
+    from locosim.engine.command_results import compute_speed_curve
 
     with texts.error_context(engine):
         performance = _performance(engine, change, method, texts)
@@ -96,7 +96,7 @@ def cutoff(
     )
     at, effort = texts.quantity("speed", "m/s"), texts.optional_quantity("effort", "N")
     openings = texts.quantities("throttle", "")
-    from locosim.engine.results import compute_cutoff_table
+    from locosim.engine.command_results import compute_cutoff_table
 
     with texts.error_context(engine):
         performance = _performance(engine, change, method, texts)

@@ -16,7 +16,7 @@ from locosim.engine.performance import cycle_layout
 from locosim.engine.plausibility import naming_implausible_inputs
 from locosim.errors import Fault, OutOfRange
 from locosim.model import Assumptions, Locomotive
-from locosim.physics.cylinder.results import CycleDiagram, StageDiagram
+from locosim.physics.cylinder.cycle_results import CycleDiagram, StageDiagram
 from locosim.physics.cylinder.revolution import Cylinder
 from locosim.physics.types import Floats
 

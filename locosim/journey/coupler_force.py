@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from locosim.journey.result import Journey
-from locosim.journey.setup.helper_engines import HELPER_SPEED_STEP
+from locosim.journey.setup.helper_performance import HELPER_SPEED_STEP
 from locosim.journey.setup.train_forces import (
     Alignment,
     Block,

@@ -11,7 +11,7 @@ from locosim.engine.performance import Performance
 from locosim.journey.kernel import arrays as records
 from locosim.journey.kernel.arrays import RunArrays
 from locosim.journey.ledgers import Ledger, close_ledgers
-from locosim.journey.setup.helper_engines import HelperPerformance
+from locosim.journey.setup.helper_performance import HelperPerformance
 from locosim.journey.setup.prepare import PreparedRun
 from locosim.journey.setup.train_forces import StartingDemand
 from locosim.journey.setup.water_space import build_water_space, cover_and_glass

@@ -16,7 +16,7 @@ from locosim.engine.indicator_diagram import (
     pressures_by_stroke,
     stroke_positions,
 )
-from locosim.physics.cylinder.results import StageDiagram
+from locosim.physics.cylinder.cycle_results import StageDiagram
 from locosim.physics.cylinder.revolution import Cylinder
 from locosim.physics.types import Floats
 from locosim.plot.figure import COLORS, STYLES, axis_label, group_thousands, new_figure

@@ -10,8 +10,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from locosim.engine.boiler.stored_heat import ShortEffort
+from locosim.engine.command_results import CutoffTable, SpeedCurve
 from locosim.engine.cutoff_table import CutoffPoint, group_by_throttle
-from locosim.engine.results import CutoffTable, SpeedCurve
 from locosim.engine.speed_curve import CurvePoint, effort_curve, speed_curve
 from locosim.plot.figure import COLORS, STYLES, TEXT_BOX, axis_label, group_thousands, new_figure
 from locosim.units import number, show, show_percent

@@ -7,9 +7,9 @@ from typing import Any
 
 from locosim import __version__
 from locosim.engine.boiler.boiler_table import BoilerTable
+from locosim.engine.command_results import CutoffTable, SpeedCurve
 from locosim.engine.comparison import Comparison
 from locosim.engine.indicator_diagram import IndicatorDiagram
-from locosim.engine.results import CutoffTable, SpeedCurve
 from locosim.journey.result import Journey
 from locosim.model import Excursion, Locomotive
 from locosim.model.assumptions import Assumptions

@@ -100,7 +100,7 @@ def test_an_arrangement_no_rule_covers_has_no_rated_effort() -> None:
 def test_a_set_too_few_is_refused() -> None:
     lonely = compound(high=(2, 15), low=(2, 25))
     unit = lonely.engine_units[0]
-    with pytest.raises(OutOfRange, match=r"one set of cylinders fed from the boiler .*, found 0 and 1"):
+    with pytest.raises(OutOfRange, match=r"one set of cylinders supplied from the boiler .*, found 0 and 1"):
         replace(lonely, engine_units=(replace(unit, cylinders=(unit.cylinders[1],)),))
 
 

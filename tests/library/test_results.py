@@ -16,8 +16,8 @@ import pytest
 
 import locosim as ls
 from locosim.errors import LocosimError, OutputExists, UnitError
-from locosim.library.engines import CurveResult
-from locosim.library.excursions import CheckResult
+from locosim.library.engine_results import CurveResult
+from locosim.library.excursion_results import CheckResult
 from locosim.library.table import Table
 from locosim.report.caution import CAUTION
 

@@ -9,7 +9,7 @@ import pytest
 import trials
 from judged import boilered, hill_route, hills, one, run, trial_runs, under
 
-from locosim.journey.need import SteamNeed
+from locosim.journey.steam_need import SteamNeed
 from locosim.model import Crew, Criteria, Curve, Diesel, Excursion, Helper
 from locosim.planning.check import judge_runs
 from locosim.planning.finding import CLEAR

@@ -13,9 +13,9 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
+from locosim.engine.command_results import compute_cutoff_table, compute_speed_curve
 from locosim.engine.indicator_diagram import indicator_diagram
 from locosim.engine.performance import Performance, compute_performance
-from locosim.engine.results import compute_cutoff_table, compute_speed_curve
 from locosim.planning.answer import Answer, check_excursion
 from locosim.plot.diagram import plot_diagram
 from locosim.plot.engine import plot_curve, plot_cutoff

@@ -12,8 +12,8 @@ from types import SimpleNamespace
 import pytest
 
 from locosim import __version__, rendering
+from locosim.engine.command_results import compute_cutoff_table, compute_speed_curve
 from locosim.engine.performance import compute_performance
-from locosim.engine.results import compute_cutoff_table, compute_speed_curve
 from locosim.model.assumptions import Assumptions
 from locosim.report import made_from as module
 from locosim.report.csv import run_csv

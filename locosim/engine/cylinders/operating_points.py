@@ -13,7 +13,7 @@ from locosim.engine.cylinders.layout import CycleLayout, CylinderGroup
 from locosim.errors import Fault, NoSolution, OutOfRange
 from locosim.physics.cylinder import design_rules
 from locosim.physics.cylinder.cycle import STEPS, CyclePoints, cycle_diagram, cycle_grid
-from locosim.physics.cylinder.results import CycleDiagram, CycleResults
+from locosim.physics.cylinder.cycle_results import CycleDiagram, CycleResults
 from locosim.physics.types import Floats
 
 # Steam rate and steam temperature depend on each other; after the second iteration the error is some 0.5 K.

@@ -13,7 +13,7 @@ from locosim.engine.performance import Performance
 from locosim.journey.kernel.arrays import Boiler, Engine, InitialState, Line, Load
 from locosim.journey.setup.boiler import build_boiler, fire_buildup_time, initial_state
 from locosim.journey.setup.driving_style import DrivingPlan, LineAhead, plan_driving
-from locosim.journey.setup.helper_engines import (
+from locosim.journey.setup.helper_performance import (
     HELPER_SPEED_STEP,
     HelperPerformance,
     HelperSchedule,

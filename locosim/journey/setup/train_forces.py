@@ -11,7 +11,7 @@ import numpy as np
 from locosim.constants import GRAVITY, WATER_DENSITY
 from locosim.engine.own_resistance import engine_resistance_coefficients, full_tender_load
 from locosim.journey.kernel.arrays import Load
-from locosim.journey.setup.helper_engines import HelperPerformance
+from locosim.journey.setup.helper_performance import HelperPerformance
 from locosim.journey.setup.weather import air_density_ratio
 from locosim.model import Excursion, Route, Vehicle
 from locosim.physics.resistance.form import Coefficients

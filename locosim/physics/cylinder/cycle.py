@@ -16,8 +16,8 @@ from numpy.typing import ArrayLike, NDArray
 from locosim.constants import ATMOSPHERE
 from locosim.errors import NoSolution, OutOfRange
 from locosim.physics.cylinder import coupling, solver
+from locosim.physics.cylinder.cycle_results import CycleDiagram, CycleResults, StageDiagram, StageResult
 from locosim.physics.cylinder.design_rules import FITTED_CONSTANTS
-from locosim.physics.cylinder.results import CycleDiagram, CycleResults, StageDiagram, StageResult
 from locosim.physics.cylinder.revolution import (
     CycleConstants,
     Cylinder,

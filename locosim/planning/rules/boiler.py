@@ -8,8 +8,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from locosim.constants import ATMOSPHERE
-from locosim.journey.need import SteamNeed
 from locosim.journey.result import Journey
+from locosim.journey.steam_need import SteamNeed
 from locosim.physics.boiler.fuels import FUELS, scaled_to_heating_value
 from locosim.planning.finding import (
     Comparison,

@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from locosim.engine.own_resistance import full_tender_load
 from locosim.journey.result import Journey
-from locosim.journey.setup.helper_engines import HelperPerformance
+from locosim.journey.setup.helper_performance import HelperPerformance
 from locosim.journey.setup.train_forces import Block, consist_length, helper_blocks
 from locosim.model import Excursion, Locomotive
 from locosim.physics.traction.tractive_effort import driver_revolutions, piston_speed

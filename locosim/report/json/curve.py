@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from locosim.constants import ATMOSPHERE
+from locosim.engine.command_results import SpeedCurve
 from locosim.engine.performance import Performance
 from locosim.engine.rated_effort import rated_effort
-from locosim.engine.results import SpeedCurve
 from locosim.engine.speed_curve import CurvePoint
 from locosim.report.json.envelope import envelope
 from locosim.report.made_from import made_from

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from locosim.constants import ATMOSPHERE
+from locosim.engine.command_results import CutoffTable
 from locosim.engine.cutoff_table import CutoffPoint, PullOptions, ValveEvents
-from locosim.engine.results import CutoffTable
 from locosim.report.json.curve import engine_summary
 from locosim.report.json.envelope import envelope
 from locosim.report.made_from import made_from

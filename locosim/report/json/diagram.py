@@ -14,7 +14,7 @@ from locosim.engine.indicator_diagram import (
     labeled_wheel_torques,
     stroke_positions,
 )
-from locosim.physics.cylinder.results import StageDiagram
+from locosim.physics.cylinder.cycle_results import StageDiagram
 from locosim.physics.cylinder.revolution import Cylinder
 from locosim.report.json.cutoff import events_row
 from locosim.report.json.envelope import envelope

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from locosim.constants import ATMOSPHERE
 from locosim.engine.boiler.stored_heat import ShortEffort
-from locosim.engine.results import SpeedCurve
+from locosim.engine.command_results import SpeedCurve
 from locosim.engine.speed_curve import CurvePoint
 from locosim.report.caution import CAUTION
 from locosim.report.text.engine import heading

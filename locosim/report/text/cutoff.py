@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from locosim.constants import ATMOSPHERE
+from locosim.engine.command_results import CutoffTable
 from locosim.engine.cutoff_table import CutoffPoint, PullOptions, group_by_throttle
-from locosim.engine.results import CutoffTable
 from locosim.report.caution import CAUTION
 from locosim.report.text.engine import heading
 from locosim.report.text.layout import paragraph, table

@@ -14,7 +14,7 @@ from locosim.engine.indicator_diagram import (
     labeled_wheel_torques,
     pressures_by_stroke,
 )
-from locosim.physics.cylinder.results import StageDiagram
+from locosim.physics.cylinder.cycle_results import StageDiagram
 from locosim.physics.cylinder.revolution import Cylinder
 from locosim.report.caution import CAUTION, METHODS
 from locosim.report.text.engine import note_lines

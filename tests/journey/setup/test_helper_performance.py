@@ -12,7 +12,7 @@ from locosim.errors import OutOfRange
 from locosim.journey.coupler_force import coupler_force
 from locosim.journey.result import Journey
 from locosim.journey.run import run_journey
-from locosim.journey.setup.helper_engines import build_helpers
+from locosim.journey.setup.helper_performance import build_helpers
 from locosim.journey.setup.train_forces import helper_blocks
 from locosim.model import Assumptions, Diesel, Excursion, Fuel, Helper, Weather
 

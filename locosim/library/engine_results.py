@@ -9,12 +9,12 @@ from typing import NamedTuple
 from locosim.constants import ATMOSPHERE
 from locosim.engine.boiler.boiler_table import BoilerPoint, BoilerTable, LimitPoint
 from locosim.engine.boiler.boiler_table import boiler_table as compute_boiler_table
+from locosim.engine.command_results import CutoffTable, SpeedCurve, compute_cutoff_table, compute_speed_curve
 from locosim.engine.comparison import ChangeEffect, Comparison, compare_engines
 from locosim.engine.cutoff_table import CutoffPoint, PullOptions
 from locosim.engine.indicator_diagram import ENDS, IndicatorDiagram, labeled_stages, stroke_positions
 from locosim.engine.indicator_diagram import indicator_diagram as compute_diagram
 from locosim.engine.performance import compute_performance
-from locosim.engine.results import CutoffTable, SpeedCurve, compute_cutoff_table, compute_speed_curve
 from locosim.engine.speed_curve import CurvePoint
 from locosim.library.quantities import Quantity, quantity
 from locosim.library.table import Column, Result, Table, column

@@ -9,7 +9,7 @@ import pytest
 import trials
 
 from locosim.engine.performance import compute_excursion_performance
-from locosim.journey.need import SteamNeed, steam_need
+from locosim.journey.steam_need import SteamNeed, steam_need
 from locosim.model import Excursion, Stop
 
 
