@@ -28,6 +28,7 @@ TEXT_BOX: dict[str, Any] = {
     "linewidth": 0,
 }
 FOOTER_SIZE, FOOTER_LINE = 6.5, 0.115  # type [pt] and height of a line [in]
+POSITION_DIGITS = 6  # of the position of a panel, as a fraction of the figure
 FOOTER_CHARACTERS = 18  # of a footer line, for each inch of width
 _PATH = re.compile(rb' d="[^"]*"')
 _DECIMALS = re.compile(rb"(\.\d\d)\d+")
@@ -74,9 +75,21 @@ def figure_bytes(figure: Figure, suffix: str, made_from: Sequence[str] = ()) -> 
     kind = suffix.lower().lstrip(".")
     if made_from:
         _add_footer(figure, made_from)
+    _fix_layout(figure)
     content = io.BytesIO()
     figure.savefig(content, format=kind, dpi=130, metadata=_metadata(kind, " ".join(made_from)))
     return _round_paths(content.getvalue()) if kind == "svg" else content.getvalue()
+
+
+def _fix_layout(figure: Figure) -> None:
+    """Lay the panels out and round their positions, so that the same result gives the same file.
+
+    The solver of the layout repeats itself only to about 1e-13, and the names of clip paths depend on every digit.
+    """
+    figure.draw_without_rendering()
+    figure.set_layout_engine("none")
+    for axes in figure.axes:
+        axes.set_position(tuple(round(edge, POSITION_DIGITS) for edge in axes.get_position().bounds))
 
 
 def _metadata(kind: str, made_from: str) -> dict[str, str | None]:
