@@ -84,7 +84,7 @@ ORDER = {
         ("rules",),
         ("trial_runs",),
         ("check",),
-        ("bands", "contingencies"),
+        ("bands", "contingencies", "remedies"),
         ("answer",),
     ),
     "report": (
