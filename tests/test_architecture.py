@@ -56,7 +56,8 @@ ORDER = {
     ),
     "model": (
         ("declare", "provenance"),
-        ("assumptions", "boiler", "criteria", "cylinders", "timetable", "track", "train"),
+        ("assumptions", "criteria", "cylinders", "timetable", "track", "train", "tubes"),
+        ("boiler",),
         ("locomotive", "route"),
         ("helper_engine",),
         ("excursion",),

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
 
 from locosim.constants import FOOT, HOUR, POUND, POUND_PER_SQUARE_FOOT_HOUR, ZERO_CELSIUS
+from locosim.engine.boiler.barrel import barrel_of
 from locosim.engine.boiler.by_heat_balance import boiler_radiation_loss
 from locosim.model import Boiler
+from locosim.physics.boiler.barrel import Barrel, Passage
 from locosim.physics.boiler.evaporation import GOSS_LINES, goss_evaporation_per_coal
 from locosim.physics.boiler.fuels import BITUMINOUS
 from locosim.physics.boiler.heat_balance import HeatBalance, heat_balance
@@ -40,14 +43,22 @@ def balance_at(
         firing_rate=np.asarray(pounds, dtype=float) * POUND_PER_SQUARE_FOOT_HOUR * boiler.grate_area,
         grate_area=boiler.grate_area,
         firebox_surface=boiler.firebox_surface,
-        tube_surface=boiler.tube_surface,
-        superheater_surface=boiler.superheater.surface if boiler.superheater is not None else 0.0,
+        barrel=barrel_of(boiler) if gas_area is None else with_gas_area(barrel_of(boiler), gas_area),
         pressure=boiler.absolute_pressure,
         feed_temperature=FEED,
         fuel=BITUMINOUS,
         radiation_loss=boiler_radiation_loss(boiler) if radiation_loss is None else radiation_loss,
-        free_gas_area=gas_area,
     )
+
+
+def with_gas_area(barrel: Barrel, area: float) -> Barrel:
+    """Tubes and flues with another free gas area [m²], divided in the same proportion."""
+    factor = area / barrel.free_gas_area
+
+    def scaled(passage: Passage | None) -> Passage | None:
+        return None if passage is None else replace(passage, area=factor * passage.area)
+
+    return replace(barrel, tubes=scaled(barrel.tubes), flues=scaled(barrel.flues))
 
 
 def of_engine(name: str, pounds: np.ndarray) -> HeatBalance:
