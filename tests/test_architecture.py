@@ -75,7 +75,7 @@ ORDER = {
     "journey": (
         ("kernel",),
         ("climbing", "ledgers", "setup"),
-        ("need", "result"),
+        ("need", "result", "timetable"),
         ("run",),
         ("coupler_force",),
     ),
