@@ -80,7 +80,7 @@ ORDER = {
         ("coupler_force",),
     ),
     "planning": (
-        ("finding", "latest_departure"),
+        ("finding", "latest_departure", "station_times"),
         ("locations",),
         ("rules",),
         ("trial_runs",),

@@ -164,7 +164,7 @@ class CheckResult(Result[Answer]):
             column("unit", None, self.rows, lambda f: unit_of(f.kind)),
             column("margin", "ratio", self.rows, lambda f: f.margin),
             column("because", None, self.rows, lambda f: format_text(f.because, f.facts)),
-            column("remedy", None, self.rows, lambda f: format_text(f.remedy, f.facts)),
+            column("advice, not run", None, self.rows, lambda f: format_text(f.remedy, f.facts)),
         ]
 
     def text(self, units: str = DEFAULT_UNITS, *, everything: bool = False) -> str:

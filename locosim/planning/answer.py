@@ -13,7 +13,7 @@ from locosim.planning.bands import with_bands
 from locosim.planning.check import Check, run_and_check
 from locosim.planning.contingencies import Contingency, run_contingencies
 from locosim.planning.finding import Finding
-from locosim.planning.latest_departure import latest_departure
+from locosim.planning.latest_departure import arrivals_never_kept, latest_departure
 from locosim.planning.remedies import Remedy, try_remedies
 
 
@@ -28,6 +28,7 @@ class Answer:
         remedies: Changes that were run and help, by the rule they help; empty where they were not wanted.
         latest_departure: Latest departure that keeps every advertised arrival, on the clock [s]; None where no
             arrival is advertised or no departure keeps them.
+        arrivals_never_kept: Stations whose advertised arrival no departure keeps.
         version: Version of locosim that computed it.
     """
 
@@ -35,6 +36,7 @@ class Answer:
     contingencies: tuple[Contingency, ...] = ()
     remedies: tuple[Remedy, ...] = ()
     latest_departure: float | None = None
+    arrivals_never_kept: tuple[str, ...] = ()
     version: str = __version__
 
     @property
@@ -94,9 +96,12 @@ def check_excursion(excursion: Excursion, *, contingencies: bool = True, remedie
         OutOfRange: The excursion needs something that its route or engine does not have.
     """
     check = with_bands(run_and_check(excursion))
+    performance = check.journey.performance
+    latest = latest_departure(excursion, performance)
     return Answer(
         check=check,
         contingencies=run_contingencies(check) if contingencies else (),
         remedies=try_remedies(check) if remedies else (),
-        latest_departure=latest_departure(excursion, check.journey.performance),
+        latest_departure=latest,
+        arrivals_never_kept=arrivals_never_kept(excursion, performance) if latest is None else (),
     )
