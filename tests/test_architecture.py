@@ -85,7 +85,8 @@ ORDER = {
         ("rules",),
         ("trial_runs",),
         ("check",),
-        ("bands", "contingencies", "remedies"),
+        ("bands",),
+        ("contingencies", "remedies"),
         ("answer",),
     ),
     "report": (

@@ -7,13 +7,13 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import NamedTuple
 
-from locosim.engine.performance import Performance
 from locosim.errors import LocosimError
 from locosim.journey.need import steam_need
 from locosim.journey.run import run_full_effort, run_to_timetable
 from locosim.model import Excursion, Helper, Stop, Train, Vehicle
+from locosim.planning.bands import doubts, with_doubts
 from locosim.planning.check import Check, judge_booked, judge_full_effort, run_and_check
-from locosim.planning.finding import CLEAR, NOTE, VERDICTS, Finding, worst_verdict
+from locosim.planning.finding import CLEAR, NOTE, TIGHT, VERDICTS, Finding, worst_verdict
 from locosim.planning.rules.boiler import steaming
 from locosim.planning.rules.stall import BEST_RAIL, stalling
 
@@ -95,7 +95,7 @@ def try_remedies(check: Check) -> tuple[Remedy, ...]:
     Returns:
         Remedies in the order of the findings; within a rule, those that make it clear first.
     """
-    trials = _Trials(check.runs.booked.performance)
+    trials = _Trials(check)
     found = []
     tried = (*AT_FULL_EFFORT, *BY_NEED, *ON_THE_BOOKED_RUN)
     for rule in dict.fromkeys(f.rule for f in check.findings if f.verdict not in (CLEAR, NOTE)):
@@ -110,8 +110,12 @@ def try_remedies(check: Check) -> tuple[Remedy, ...]:
 class _Trials:
     """Changed excursions, each run once for all rules."""
 
-    def __init__(self, performance: Performance) -> None:
-        self.performance = performance
+    def __init__(self, check: Check) -> None:
+        journey = check.journey
+        self.performance = journey.performance
+        self.stops, self.ease = journey.excursion.stops, journey.ease
+        self.tight = journey.excursion.criteria.tight_margin
+        self.doubts = doubts(check)
         self._findings: dict[tuple[str, float, str], list[Finding]] = {}
         self._whole: dict[tuple[str, float], str] = {}
 
@@ -161,11 +165,17 @@ class _Trials:
         if key not in self._findings:
             self._findings[key] = self._judged(trial.excursion, run)
         findings = self._findings[key]
-        return worst_verdict(f.verdict for f in findings if f.rule in (rule, "stall", "end of run"))
+        return worst_verdict(
+            TIGHT
+            if f.verdict == CLEAR and f.rule == rule and f.margin - self.doubts.get(rule, 0.0) < self.tight
+            else f.verdict
+            for f in findings
+            if f.rule in (rule, "stall", "end of run")
+        )
 
     def _judged(self, excursion: Excursion, run: str) -> list[Finding]:
         if run == "booked":
-            booked = run_to_timetable(excursion, self.performance)
+            booked = run_to_timetable(excursion, self.performance, begin=self._begin(excursion))
             return [*stalling(booked), *judge_booked(booked)]
         full = run_full_effort(excursion, self.performance)
         stalled = stalling(full) if full.outcome == "stalled" else []
@@ -173,10 +183,17 @@ class _Trials:
             return [*stalled, *steaming(full, steam_need(excursion, self.performance))]
         return [*stalled, *judge_full_effort(full)]
 
+    def _begin(self, excursion: Excursion) -> Sequence[float]:
+        """Ease from which the search begins; that of the check, unless a stop was added."""
+        return self.ease if len(excursion.stops) == len(self.stops) else ()
+
     def _whole_verdict(self, trial: Trial) -> str:
         key = (trial.change, trial.amount)
         if key not in self._whole:
-            self._whole[key] = run_and_check(trial.excursion, self.performance).verdict
+            self._whole[key] = with_doubts(
+                run_and_check(trial.excursion, self.performance, begin=self._begin(trial.excursion)),
+                self.doubts,
+            ).verdict
         return self._whole[key]
 
 
