@@ -40,7 +40,7 @@ def test_the_order_is_verdict_findings_stations_contingencies_and_clear_findings
     text = check_text(answered())
     parts = [
         "trial: STOP",
-        "STOP climb",
+        "STOP ",
         "Remedy, run:",
         "booked",
         "contingency",

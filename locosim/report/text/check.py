@@ -101,7 +101,7 @@ def finding_row(finding: Finding) -> tuple[str, ...]:
         finding.place,
         finding.value_text or show(finding.value, finding.kind),
         show(finding.limit, finding.kind),
-        margin_text(finding.margin) if math.isfinite(finding.margin) or not finding.value_text else "",
+        "" if finding.verdict == NOTE and math.isinf(finding.margin) else margin_text(finding.margin),
     )
 
 
