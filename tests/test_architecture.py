@@ -56,7 +56,8 @@ ORDER = {
     ),
     "model": (
         ("declare", "provenance"),
-        ("assumptions", "boiler", "criteria", "cylinders", "timetable", "track", "train"),
+        ("assumptions", "criteria", "cylinders", "timetable", "track", "train", "tubes"),
+        ("boiler",),
         ("locomotive", "route"),
         ("helper_engine",),
         ("excursion",),
@@ -74,17 +75,18 @@ ORDER = {
     "journey": (
         ("kernel",),
         ("climbing", "ledgers", "setup"),
-        ("result", "steam_need"),
+        ("result", "steam_need", "timetable"),
         ("run",),
         ("coupler_force",),
     ),
     "planning": (
-        ("finding", "latest_departure"),
+        ("finding", "latest_departure", "station_times"),
         ("locations",),
         ("rules",),
         ("trial_runs",),
         ("check",),
-        ("bands", "contingencies"),
+        ("bands",),
+        ("contingencies", "remedies"),
         ("answer",),
     ),
     "report": (

@@ -29,6 +29,9 @@ def check(
     units: UnitsOption = Units.us,
     json: JsonOption = False,
     everything: Annotated[bool, typer.Option("--all", help="Show every clear finding.")] = False,
+    remedies: Annotated[
+        bool, typer.Option("--remedies/--no-remedies", help="Run remedies for findings that are not clear.")
+    ] = True,
     plot: PlotFile = None,
     report: Annotated[
         Path | None,
@@ -43,7 +46,7 @@ def check(
 
     requested = load_excursion(excursion, change or ())
     with OptionTexts().error_context(excursion):
-        answer = check_excursion(requested)
+        answer = check_excursion(requested, remedies=remedies)
     output.write(answer, everything=everything)
     if answer.verdict == "stop":
         raise typer.Exit(1)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from locosim.engine.boiler.barrel import barrel_notes
 from locosim.engine.boiler.by_heat_balance import fuel_or_default
 from locosim.engine.boiler.by_method import compute_steam_supply
 from locosim.engine.boiler.steam_supply import SteamSupply
@@ -92,6 +93,7 @@ def compute_performance(
         performance_map = _handbook_map(locomotive)
     else:
         performance_map, notes = _cycle_map(locomotive, assumptions)
+        notes = (*notes, *barrel_notes(locomotive.boiler))
     return Performance(
         locomotive=locomotive,
         map=performance_map,

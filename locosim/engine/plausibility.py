@@ -82,7 +82,8 @@ def _boiler_ranges(locomotive: Locomotive) -> list[PlausibleRange]:
     grate = boiler.grate_area
     fed = [(c.number * c.swept_volume, c) for unit in locomotive.engine_units for c in unit.cylinders]
     volume = sum(swept for swept, cylinders in fed if cylinders.steam_source == "boiler")
-    elements = None if boiler.superheater is None else boiler.superheater.surface / boiler.tube_surface
+    tubes = boiler.tube_heating_surface
+    elements = None if boiler.superheater is None else boiler.superheater_heating_surface / tubes
     return [
         PlausibleRange(
             key="boiler.working_pressure_gauge", value=boiler.working_pressure_gauge, low=4e5, high=2.5e6,
@@ -92,7 +93,7 @@ def _boiler_ranges(locomotive: Locomotive) -> list[PlausibleRange]:
             key="boiler.firebox_surface / boiler.grate_area", value=boiler.firebox_surface / grate, low=1.5, high=15
         ),
         PlausibleRange(
-            key="boiler.tube_surface / boiler.grate_area", value=boiler.tube_surface / grate, low=12, high=130
+            key="boiler.tube_surface / boiler.grate_area", value=tubes / grate, low=12, high=130
         ),
         PlausibleRange(key="boiler.superheater.surface / boiler.tube_surface", value=elements, low=0.05, high=0.9),
         PlausibleRange(

@@ -25,4 +25,5 @@ def format_temperature(temperature: float) -> str:
 
 def format_area(area: float) -> str:
     """Write an area [m²]."""
-    return f"{area:.1f} m² ({area / FOOT**2:.0f} ft²)"
+    feet = area / FOOT**2
+    return f"{area:.{2 if area < 1.0 else 1}f} m² ({feet:.{1 if feet < 10.0 else 0}f} ft²)"

@@ -50,7 +50,11 @@ def slowest_steps(run: StepsRun, assumptions: Assumptions) -> list[SlowestStep]:
         run: The steps run.
         assumptions: Grade and length of a climb, acceleration distance and creep acceleration.
     """
-    limited = np.isin(run.limit, (records.ADHESION, records.CYLINDERS, records.STEAM))
+    climbs = climb_steps(run.chainage, run.grade, assumptions)
+    if not climbs:
+        return []
+    limit = run.limit
+    limited = (limit == records.ADHESION) | (limit == records.CYLINDERS) | (limit == records.STEAM)
     acceleration = 0.5 * np.diff(run.speed**2) / np.diff(run.chainage)
     slowing = run.speed[1:] <= run.speed[:-1] + 1e-9
     creeping = (acceleration < assumptions.creep_acceleration) & (
@@ -59,7 +63,7 @@ def slowest_steps(run: StepsRun, assumptions: Assumptions) -> list[SlowestStep]:
     speeds = np.where(slowing, run.speed[1:], run.speed[:-1])
     counted = limited & (slowing | creeping)
     found = []
-    for first, last in climb_steps(run.chainage, run.grade, assumptions):
+    for first, last in climbs:
         steps = first + np.flatnonzero(counted[first:last])
         if len(steps) > 0:
             worst = int(steps[np.argmin(speeds[steps])])

@@ -100,6 +100,8 @@ class Journey:
         stops: Stops reached.
         ledgers: Ledgers of the run, all closed.
         transient_boiler: Whether pressure and water were computed along the run.
+        ease: Ease of the driving in each section between booked stops, 0 for full effort, up to 1; empty where the
+            run was not driven to its booked times.
     """
 
     excursion: Excursion
@@ -135,6 +137,7 @@ class Journey:
     stops: tuple[StopRecord, ...]
     ledgers: tuple[Ledger, ...]
     transient_boiler: bool
+    ease: tuple[float, ...] = ()
 
     @property
     def arrived(self) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -12,8 +13,12 @@ from locosim.journey.kernel import integrate as kernel
 from locosim.journey.kernel.arrays import RunArrays
 from locosim.journey.result import Journey, build_journey
 from locosim.journey.setup.prepare import MAX_STEP, PreparedRun, prepare
+from locosim.journey.timetable import TimetableDriving, drive_to_timetable
 from locosim.model import Excursion
 from locosim.physics.types import Floats
+
+MAX_ROUNDS = 3  # in which the driving is corrected for what the boiler does to the times
+ON_TIME, TOO_EARLY = 0.5, 10.0  # lateness, and time ahead, that are left as they are [s]
 
 
 def run_journey(
@@ -55,18 +60,51 @@ def run_full_effort(excursion: Excursion, performance: Performance) -> Journey:
     return build_journey(prepared, run_prepared(prepared))
 
 
-def run_to_timetable(excursion: Excursion, performance: Performance) -> Journey:
-    """Simulate an excursion run to its booked times, not ahead of them.
+def run_to_timetable(
+    excursion: Excursion, performance: Performance, *, begin: Sequence[float] = ()
+) -> Journey:
+    """Simulate an excursion run to its booked times, not ahead of them; without any, by the habit of the crew.
+
+    The driving is found with constant pressure, section by section, and then run with the boiler. What that run loses
+    or gains on the times is made up for in one or two further rounds.
 
     Args:
         excursion: The excursion.
         performance: What its engine can do.
+        begin: Ease of each section in a similar run (`Journey.ease`), from which the search begins.
 
     Raises:
         OutOfRange: Water or fuel is to be taken where the route has none.
         ArithmeticError: A ledger does not close; a bug of locosim.
     """
-    return run_journey(excursion, performance, transient_boiler=True)
+    prepared = prepare(excursion, performance, transient_boiler=True)
+    driving = drive_to_timetable(prepared, begin=begin)
+    run, arrays = _run_with_boiler(driving.prepared)
+    shift = np.zeros(len(driving.ease))
+    for _ in range(MAX_ROUNDS):
+        late = _lateness(driving, arrays)
+        off = ((late > ON_TIME) | (late < -TOO_EARLY)) & (np.array(driving.ease) > 0.0)
+        if not off.any():
+            break
+        shift += np.where(off, late, 0.0)
+        driving = drive_to_timetable(prepared, begin=driving.ease, lateness=shift.tolist())
+        run, arrays = _run_with_boiler(driving.prepared)
+    return replace(build_journey(run, arrays), ease=driving.ease)
+
+
+def _run_with_boiler(prepared: PreparedRun) -> tuple[PreparedRun, RunArrays]:
+    rehearsed = with_firing_forecast(prepared)
+    return rehearsed, run_prepared(rehearsed)
+
+
+def _lateness(driving: TimetableDriving, arrays: RunArrays) -> Floats:
+    """Lateness at the end of each section, 0 beyond the end of the run [s]."""
+    nodes = [driving.prepared.stop_nodes[section.last_stop] for section in driving.sections]
+    late = [
+        float(arrays.nodes[records.ARRIVE, node]) - aim if node <= arrays.last_node else 0.0
+        for node, aim in zip(nodes, driving.aims, strict=True)
+    ]
+    return np.array(late)
 
 
 def run_prepared(prepared: PreparedRun) -> RunArrays:

@@ -86,6 +86,7 @@ def _at_full_effort(prepared: PreparedRun) -> PreparedRun:
         prepared,
         line=line._replace(
             envelope=prepared.max_energy,
+            shutoff=prepared.max_energy,
             gravity=line.gravity - ENDLESS_SUPPLIES * GRAVITY * line.grade,
         ),
         load=load._replace(

@@ -16,6 +16,7 @@ from locosim.model import Excursion
 from locosim.planning.answer import Answer, check_excursion
 from locosim.planning.contingencies import Contingency
 from locosim.planning.finding import Finding
+from locosim.planning.remedies import Remedy
 from locosim.report.csv import COLUMNS
 from locosim.report.text.check import check_text
 from locosim.report.text.layout import format_text
@@ -129,6 +130,11 @@ class CheckResult(Result[Answer]):
         return self.content.contingencies
 
     @property
+    def remedies(self) -> tuple[Remedy, ...]:
+        """Changes that were run and help, by the rule they help."""
+        return self.content.remedies
+
+    @property
     def latest_departure(self) -> float | None:
         """Latest departure that keeps every advertised arrival, on the clock [s]; None where there is none."""
         return self.content.latest_departure
@@ -158,7 +164,7 @@ class CheckResult(Result[Answer]):
             column("unit", None, self.rows, lambda f: unit_of(f.kind)),
             column("margin", "ratio", self.rows, lambda f: f.margin),
             column("because", None, self.rows, lambda f: format_text(f.because, f.facts)),
-            column("remedy", None, self.rows, lambda f: format_text(f.remedy, f.facts)),
+            column("advice, not run", None, self.rows, lambda f: format_text(f.remedy, f.facts)),
         ]
 
     def text(self, units: str = DEFAULT_UNITS, *, everything: bool = False) -> str:
@@ -175,17 +181,18 @@ class CheckResult(Result[Answer]):
             return check_text(self.content, everything=everything)
 
 
-def check(excursion: Excursion, *, contingencies: bool = True) -> CheckResult:
-    """Check a proposed excursion: verdict, findings, contingencies and latest departure.
+def check(excursion: Excursion, *, contingencies: bool = True, remedies: bool = True) -> CheckResult:
+    """Check a proposed excursion: verdict, findings, contingencies, remedies and latest departure.
 
     Args:
         excursion: Engine, train, route, stops and conditions.
         contingencies: Whether to repeat the check with each contingency, which multiplies the time.
+        remedies: Whether to run remedies for the findings that are not clear, which takes longer still.
 
     Raises:
         OutOfRange: The excursion needs something that its route or engine does not have.
     """
-    return CheckResult(check_excursion(excursion, contingencies=contingencies))
+    return CheckResult(check_excursion(excursion, contingencies=contingencies, remedies=remedies))
 
 
 def _filled(values: Sequence[Any], count: int) -> list[Any]:

@@ -1,7 +1,7 @@
 """Frozen descriptions of engine, train, line and excursion."""
 
 from locosim.model.assumptions import Assumptions
-from locosim.model.boiler import Auxiliaries, Boiler, FeedDevice, Superheater
+from locosim.model.boiler import Auxiliaries, Boiler, FeedDevice
 from locosim.model.criteria import Criteria
 from locosim.model.cylinders import Cylinders, EngineUnit, SteamPassages, ValveGear
 from locosim.model.excursion import Crew, Excursion, Fuel, Weather
@@ -11,6 +11,7 @@ from locosim.model.route import Route
 from locosim.model.timetable import Stop
 from locosim.model.track import Curve, ProfilePoint, RailConditionZone, SpeedLimit, Station, Tunnel
 from locosim.model.train import CustomResistance, Train, Vehicle
+from locosim.model.tubes import Flues, Superheater, Tubes
 
 __all__ = [
     "Assumptions",
@@ -25,6 +26,7 @@ __all__ = [
     "EngineUnit",
     "Excursion",
     "FeedDevice",
+    "Flues",
     "Fuel",
     "Helper",
     "Locomotive",
@@ -38,6 +40,7 @@ __all__ = [
     "Superheater",
     "Tender",
     "Train",
+    "Tubes",
     "Tunnel",
     "ValveGear",
     "Vehicle",

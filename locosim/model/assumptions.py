@@ -355,6 +355,15 @@ class Assumptions:
         high=0.95,
         touches="time, boiler pressure",
     )
+    least_eased_steam: float = assumption(
+        "",
+        "Least steam rate of a train with time in hand, over the steam allowance; less saves no more fuel.",
+        value=0.5,
+        low=0.4,
+        high=0.8,
+        touches="fuel, water and pressure of a train with time in hand",
+        source=OURS,
+    )
     starting_distance: float = assumption(
         "m",
         "Distance from a stop run in full gear.",

@@ -2,25 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from locosim.constants import ATMOSPHERE
 from locosim.errors import Fault
 from locosim.model.declare import check, choice, entry, measure
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Superheater:
-    """Superheater elements in the flues."""
-
-    surface: float = measure(
-        "m^2", "Heating surface of the elements.", above=0, below=1000, example="900 ft^2"
-    )
-
-    def __post_init__(self) -> None:
-        """Check every field."""
-        check(self)
+from locosim.model.tubes import Flues, Superheater, Tubes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,12 +31,24 @@ class Boiler:
         below=200,
         example="250 ft^2",
     )
-    tube_surface: float = measure(
-        "m^2", "Evaporative heating surface of tubes and flues.", above=0, below=10_000, example="2600 ft^2"
+    tube_surface: float | None = measure(
+        "m^2",
+        "Evaporative heating surface of tubes and flues; required unless it follows from their dimensions.",
+        above=0,
+        below=10_000,
+        default=None,
+        example="2600 ft^2",
     )
     tube_length: float | None = measure(
-        "m", "Length of the tubes between tube sheets.", above=0.5, below=12, default=None, example="18 ft"
+        "m",
+        "Length of the tubes between tube sheets; required with tubes or flues.",
+        above=0.5,
+        below=12,
+        default=None,
+        example="18 ft",
     )
+    tubes: Tubes | None = entry("Small tubes; omit if only surfaces are known.", default=None)
+    flues: Flues | None = entry("Flues; omit if only surfaces are known.", default=None)
     superheater: Superheater | None = entry("Superheater; omit for saturated steam.", default=None)
     firing: str = choice(
         ("hand", "stoker", "oil"), "How the fire is fed; hand firing has its own limit.", default="hand"
@@ -123,10 +124,107 @@ class Boiler:
                     {"most": large, "found": small},
                 )
 
+    def _tube_faults(self) -> Iterator[Fault]:
+        """Yield what is missing to know the tubes and flues."""
+        if self.tubes is None and self.flues is None:
+            if self.tube_surface is None:
+                yield Fault(
+                    "tube_surface",
+                    'missing; write for example tube_surface = "2600 ft^2", or the dimensions of tubes and flues',
+                )
+        elif self.tube_length is None:
+            yield Fault(
+                "tube_length", 'missing; tubes and flues need it: write for example tube_length = "18 ft"'
+            )
+
+    def _element_faults(self) -> Iterator[Fault]:
+        """Yield what is missing to know the superheater elements in the flues, or does not fit."""
+        superheater, flues = self.superheater, self.flues
+        if superheater is None:
+            return
+        if flues is None:
+            if self.tubes is not None:
+                yield Fault(
+                    "flues", "missing; a superheater with tubes needs the dimensions of its flues too"
+                )
+            elif superheater.surface is None:
+                yield Fault(
+                    "superheater.surface", 'missing; without flues write for example surface = "900 ft^2"'
+                )
+            return
+        for key, line in (
+            ("pipes_per_flue", "pipes_per_flue = 4"),
+            ("pipe_diameter", 'pipe_diameter = "1.5 in"'),
+        ):
+            if getattr(superheater, key) is None:
+                yield Fault(f"superheater.{key}", f"missing; flues need it: write for example {line}")
+        if superheater.pipes_per_flue is None or superheater.pipe_diameter is None:
+            return
+        room = math.sqrt(0.75 / superheater.pipes_per_flue) * flues.inside_diameter
+        if superheater.pipe_diameter > room:
+            yield Fault(
+                "superheater.pipe_diameter",
+                f"must be at most {{most}}, so that {superheater.pipes_per_flue} pipes leave a quarter of the flue "
+                "free, found {found}",
+                "m",
+                {"most": room, "found": superheater.pipe_diameter},
+            )
+
+    def _return_bend_faults(self) -> Iterator[Fault]:
+        """Yield a fault if the elements do not reach into the flues."""
+        distance = None if self.superheater is None else self.superheater.return_bend_distance
+        if distance is not None and self.tube_length is not None and distance >= self.tube_length:
+            yield Fault(
+                "superheater.return_bend_distance",
+                "must be below tube_length ({most}), found {found}",
+                "m",
+                {"most": self.tube_length, "found": distance},
+            )
+
+    @property
+    def dimensions_known(self) -> bool:
+        """Whether surfaces and gas area follow from the dimensions of tubes and flues."""
+        return self.tubes is not None or self.flues is not None
+
+    @property
+    def element_length(self) -> float:
+        """Length of flue that contains superheater elements; 0 without flues or superheater [m].
+
+        It is the length ahead of the front tube sheet to the return bends. Where their distance is not given, it
+        follows from the surface of the superheater, up to the whole length.
+        """
+        superheater, length = self.superheater, self.tube_length
+        if superheater is None or self.flues is None or length is None:
+            return 0.0
+        if superheater.return_bend_distance is not None:
+            return length - superheater.return_bend_distance
+        assert superheater.surface is not None  # checked: one of the two is given
+        return min(superheater.surface / superheater.surface_per_length(self.flues), length)
+
+    @property
+    def tube_heating_surface(self) -> float:
+        """Evaporative heating surface of tubes and flues: by their dimensions, or as given [m²]."""
+        if not self.dimensions_known:
+            assert self.tube_surface is not None  # checked
+            return self.tube_surface
+        banks = [bank for bank in (self.tubes, self.flues) if bank is not None]
+        length = self.tube_length or 0.0
+        return sum(bank.count * math.pi * bank.outside_diameter * length for bank in banks)
+
+    @property
+    def superheater_heating_surface(self) -> float:
+        """Heating surface of the superheater: by its dimensions, or as given; 0 for saturated steam [m²]."""
+        if self.superheater is None:
+            return 0.0
+        if self.flues is None:
+            assert self.superheater.surface is not None  # checked
+            return self.superheater.surface
+        return self.element_length * self.superheater.surface_per_length(self.flues)
+
     @property
     def evaporative_heating_surface(self) -> float:
         """Heating surface of firebox, tubes and flues [m²]."""
-        return self.firebox_surface + self.tube_surface
+        return self.firebox_surface + self.tube_heating_surface
 
     @property
     def absolute_pressure(self) -> float:

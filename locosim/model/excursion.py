@@ -90,6 +90,15 @@ class Crew:
     max_cutoff: float | None = measure(
         "", "Longest cutoff used once under way.", above=0.05, at_most=0.95, default=None
     )
+    recovery: float = measure(
+        "",
+        "Running time kept in hand, as a fraction of the booked running time between booked stops: the engineer aims "
+        "to arrive this much early, to make up a delay. 0 runs to the booked times.",
+        at_least=0,
+        at_most=0.5,
+        default=0.0,
+        example="5 %",
+    )
     max_firing: float | None = measure(
         "kg/s",
         "Maximum firing rate of the crew, if below that of the firing method.",

@@ -127,7 +127,9 @@ class Train:
     """The vehicles behind the tender."""
 
     name: str = entry("Name of the train.")
-    vehicles: tuple[Vehicle, ...] = entry("Vehicles, front first.", at_least=1, at_most=300)
+    vehicles: tuple[Vehicle, ...] = entry(
+        "Vehicles, front first; none, `vehicles = []`, for a light engine.", at_least=0, at_most=300
+    )
     max_coupler_pull: float = measure(
         "N",
         "Maximum pull on the weakest coupler.",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 from locosim import __version__
@@ -13,7 +13,8 @@ from locosim.planning.bands import with_bands
 from locosim.planning.check import Check, run_and_check
 from locosim.planning.contingencies import Contingency, run_contingencies
 from locosim.planning.finding import Finding
-from locosim.planning.latest_departure import latest_departure
+from locosim.planning.latest_departure import arrivals_never_kept, latest_departure
+from locosim.planning.remedies import Remedy, try_remedies
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -24,14 +25,18 @@ class Answer:
         check: Verdict and findings, with the run they rest on.
         contingencies: The check repeated with one thing changed at a time, and those not run with the reason; empty
             where they were not wanted.
+        remedies: Changes that were run and help, by the rule they help; empty where they were not wanted.
         latest_departure: Latest departure that keeps every advertised arrival, on the clock [s]; None where no
             arrival is advertised or no departure keeps them.
+        arrivals_never_kept: Stations whose advertised arrival no departure keeps.
         version: Version of locosim that computed it.
     """
 
     check: Check
     contingencies: tuple[Contingency, ...] = ()
+    remedies: tuple[Remedy, ...] = ()
     latest_departure: float | None = None
+    arrivals_never_kept: tuple[str, ...] = ()
     version: str = __version__
 
     @property
@@ -55,9 +60,18 @@ class Answer:
         return self.check.verdict
 
     @property
+    def full_effort(self) -> Journey:
+        """The run at full effort."""
+        return self.check.runs.full_effort
+
+    @property
     def findings(self) -> tuple[Finding, ...]:
         """Findings, worst verdict first, then least margin first."""
         return self.check.findings
+
+    def remedies_for(self, rule: str) -> tuple[Remedy, ...]:
+        """Changes that were run and help a rule."""
+        return tuple(each for each in self.remedies if each.rule == rule)
 
     @property
     def not_run(self) -> tuple[Contingency, ...]:
@@ -70,16 +84,24 @@ class Answer:
         return getattr(self.excursion, "provenance", None)
 
 
-def check_excursion(excursion: Excursion, *, contingencies: bool = True) -> Answer:
-    """Run an excursion, apply every rule, repeat it with each contingency and find the latest departure.
+def check_excursion(excursion: Excursion, *, contingencies: bool = True, remedies: bool = True) -> Answer:
+    """Run an excursion, apply every rule, repeat it with each contingency and remedy, and find the latest departure.
 
     Args:
         excursion: Engine, train, route, stops and conditions.
         contingencies: Whether to repeat the check with each contingency, which multiplies the time.
+        remedies: Whether to run remedies for the findings that are not clear, which takes longer still.
 
     Raises:
         OutOfRange: The excursion needs something that its route or engine does not have.
     """
     check = with_bands(run_and_check(excursion))
-    answer = Answer(check=check, latest_departure=latest_departure(excursion, check.journey.performance))
-    return replace(answer, contingencies=run_contingencies(check)) if contingencies else answer
+    performance = check.journey.performance
+    latest = latest_departure(excursion, performance)
+    return Answer(
+        check=check,
+        contingencies=run_contingencies(check) if contingencies else (),
+        remedies=try_remedies(check) if remedies else (),
+        latest_departure=latest,
+        arrivals_never_kept=arrivals_never_kept(excursion, performance) if latest is None else (),
+    )

@@ -17,16 +17,15 @@ MAX_BAND_MARGIN = 0.30  # from here on no assumption was found to change a verdi
 RULE_ASSUMPTIONS: dict[str, tuple[str, ...]] = {
     "steam": ("max_stoker_firing",),
     "climb": ("acceleration_distance", "min_climb_length"),
-    "pressure": ("fire_lag", "pressure_floor_share"),
+    "pressure": ("fire_lag",),
     "crown sheet": ("working_level_in_glass", "crown_sheet_setback"),
-    "water glass": ("working_level_in_glass", "max_time_below_glass"),
+    "water glass": ("working_level_in_glass",),
     "descending grade": ("low_running_resistance",),
 }
 READ_BY_SUPPLY = {"max_stoker_firing"}
 READ_BY_RULES = {
     "acceleration_distance",
     "min_climb_length",
-    "max_time_below_glass",
     "low_running_resistance",
 }
 
@@ -49,6 +48,32 @@ def with_bands(check: Check) -> Check:
             )
             finding = _with_band(finding, [b for b in bands if b.at_low != b.at_high], tight_margin)
         findings.append(finding)
+    return sorted_check(findings, check.runs)
+
+
+def doubts(check: Check) -> dict[str, float]:
+    """What the margin of each rule can lose to an assumption [1], for rules with a verdict that changes."""
+    return {
+        finding.rule: finding.margin - min(band.least for band in finding.bands)
+        for finding in check.findings
+        if finding.bands and finding.flips
+    }
+
+
+def with_doubts(check: Check, lost: dict[str, float]) -> Check:
+    """A similar check with the doubts of another one: a clear finding that may lose its margin is tight.
+
+    Args:
+        check: A check with one thing changed.
+        lost: What the margin of each rule can lose, from `doubts` of the check without the change [1].
+    """
+    tight_margin = check.journey.excursion.criteria.tight_margin
+    findings = [
+        replace(f, verdict=TIGHT)
+        if f.verdict == CLEAR and f.margin - lost.get(f.rule, 0.0) < tight_margin and f.rule in lost
+        else f
+        for f in check.findings
+    ]
     return sorted_check(findings, check.runs)
 
 
@@ -84,7 +109,7 @@ def _findings_at(check: Check, name: str, value: float) -> list[Finding]:
             *judge_full_effort(replace(runs.full_effort, excursion=changed)),
         ]
     performance = runs.booked.performance
-    found = judge_booked(run_to_timetable(changed, performance))
+    found = judge_booked(run_to_timetable(changed, performance, begin=runs.booked.ease))
     if any(name in RULE_ASSUMPTIONS.get(f.rule, ()) for f in judge_full_effort(runs.full_effort)):
         found += judge_full_effort(run_full_effort(changed, performance))
     return found

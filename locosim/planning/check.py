@@ -69,18 +69,21 @@ class Check:
         return self.runs.booked
 
 
-def run_and_check(excursion: Excursion, performance: Performance | None = None) -> Check:
+def run_and_check(
+    excursion: Excursion, performance: Performance | None = None, *, begin: Sequence[float] = ()
+) -> Check:
     """Run an excursion and apply every rule to the runs.
 
     Args:
         excursion: Engine, train, route, stops and conditions.
         performance: Performance of its engine, if already computed.
+        begin: Ease of each section in a similar run, from which the search begins.
 
     Raises:
         OutOfRange: The excursion needs something that its route or engine does not have.
     """
     known = performance if performance is not None else compute_excursion_performance(excursion)
-    return check_runs(compute_trial_runs(excursion, known))
+    return check_runs(compute_trial_runs(excursion, known, begin=begin))
 
 
 def check_runs(runs: TrialRuns) -> Check:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from locosim.engine.performance import Performance
@@ -26,14 +27,21 @@ class TrialRuns:
     need: SteamNeed
 
 
-def compute_trial_runs(excursion: Excursion, performance: Performance) -> TrialRuns:
+def compute_trial_runs(
+    excursion: Excursion, performance: Performance, *, begin: Sequence[float] = ()
+) -> TrialRuns:
     """Run an excursion to its booked times and at full effort, and find the steam it needs.
+
+    Args:
+        excursion: Engine, train, route, stops and conditions.
+        performance: Performance of its engine.
+        begin: Ease of each section in a similar run, from which the search begins.
 
     Raises:
         OutOfRange: The excursion needs something that its route or engine does not have.
     """
     return TrialRuns(
-        booked=run_to_timetable(excursion, performance),
+        booked=run_to_timetable(excursion, performance, begin=begin),
         full_effort=run_full_effort(excursion, performance),
         need=steam_need(excursion, performance),
     )

@@ -34,6 +34,8 @@ _TEMPLATE_VALUES: dict[tuple[str, int, str], str] = {
     ("Helper", 1, "locomotive"): '"engine.toml"',
     ("Helper", 1, "from_station"): '"First"',
     ("Helper", 1, "to_station"): '"Last"',
+    ("Boiler", 1, "tube_surface"): '"2600 ft^2"',
+    ("Superheater", 1, "surface"): '"900 ft^2"',
     ("EngineUnit", 1, "driving_axles"): "3",
     ("Cylinders", 1, "number"): "2",
     ("Tender", 1, "axles"): "4",

@@ -9,10 +9,12 @@ import pytest
 import trials
 from judged import boilered, hill_route, hills, one, run, trial_runs, under
 
+from locosim.journey.run import run_full_effort
 from locosim.journey.steam_need import SteamNeed
 from locosim.model import Crew, Criteria, Curve, Diesel, Excursion, Helper
-from locosim.planning.check import judge_runs
-from locosim.planning.finding import CLEAR
+from locosim.planning.check import judge_runs, run_and_check
+from locosim.planning.finding import CLEAR, worst_verdict
+from locosim.planning.remedies import Remedy, try_remedies
 from locosim.planning.rules import boiler as boiler_rules
 from locosim.planning.rules import traction as traction_rules
 from locosim.planning.trial_runs import TrialRuns
@@ -132,3 +134,105 @@ def test_water_out_of_sight_on_a_long_descent_is_mended_by_more_water() -> None:
     assert finding.remedy == (
         "fill the boiler before the grade changes and brake more gently (criteria.service_deceleration)"
     )
+
+
+# Remedies that were run
+
+SHORT = Criteria(min_climbing_speed=9.0, max_lateness=60.0)
+HARD_CLIMB = trials.line([(3000.0, 0.0), (9000.0, 0.012), (2000.0, 0.0)], stops=(3000.0,), speed_limit=18.0)
+
+
+def kinds(excursion: Excursion, rule: str) -> dict[str, Remedy]:
+    check = run_and_check(excursion, trials.performance(excursion))
+    return {r.kind: r for r in try_remedies(check) if r.rule == rule}
+
+
+def verdict_of(excursion: Excursion, rule: str) -> str:
+    findings = run_and_check(excursion, trials.performance(excursion)).findings
+    return worst_verdict(f.verdict for f in findings if f.rule in (rule, "stall", "end of run"))
+
+
+def with_cars(count: int, **changes: Any) -> Excursion:
+    return trials.excursion(HARD_CLIMB, made_of=trials.train(trials.coaches(count)), **changes)
+
+
+@pytest.mark.parametrize(
+    ("excursion", "rule"),
+    [
+        (with_cars(14, criteria=SHORT), "climb"),
+        (with_cars(10, rail="wet", criteria=SHORT), "adhesion"),
+        (with_cars(16, rail="wet"), "stall"),
+    ],
+    ids=["climb", "adhesion", "stall"],
+)
+def test_the_cars_taken_off_suffice_and_one_less_does_not(excursion: Excursion, rule: str) -> None:
+    assert verdict_of(excursion, rule) != CLEAR
+    remedy = kinds(excursion, rule)["cars off"]
+    number = int(remedy.amount)
+    left = excursion.train.vehicles[0].count - number
+    assert remedy.facts["off"][0] == pytest.approx(number * excursion.train.vehicles[0].mass)
+    assert verdict_of(replace(excursion, train=trials.train(trials.coaches(left))), rule) == remedy.verdict
+    assert (
+        verdict_of(replace(excursion, train=trials.train(trials.coaches(left + 1))), rule) != remedy.verdict
+    )
+
+
+def test_a_late_train_is_on_time_with_an_earlier_departure_or_later_times() -> None:
+    asked = with_cars(8, criteria=SHORT)
+    end = run_full_effort(asked, trials.performance(asked)).stops[-1].arrive
+    stops = (*asked.stops[:-1], replace(asked.stops[-1], arrive=end - 300.0))
+    asked = replace(asked, stops=stops)
+    found = kinds(asked, "time")
+    assert set(found) >= {"cars off", "earlier departure", "later times"}
+    for kind, changed in (
+        ("earlier departure", replace(asked, departure=asked.departure - found["earlier departure"].amount)),
+        ("later times", replace(asked, stops=(
+            *stops[:-1], replace(stops[-1], arrive=end - 300.0 + found["later times"].amount)
+        ))),
+    ):  # fmt: skip
+        assert found[kind].verdict == verdict_of(changed, "time") == CLEAR
+        # Late by 300 s, allowed 60 s and a tenth of it to be clear: 246 s, in whole minutes.
+        assert found[kind].amount == 300.0
+
+
+def test_remedies_that_do_not_help_are_left_out() -> None:
+    found = kinds(with_cars(14, criteria=SHORT, rail="dry sanded"), "climb")
+    assert "sanded rail" not in found  # it is sanded
+    assert "less steam" not in found
+    assert "water stop" not in found
+
+
+def test_a_dry_tender_is_filled_at_a_named_place() -> None:
+    asked = hills(initial_water=0.22)
+    remedy = kinds(asked, "water")["water stop"]
+    assert remedy.change == "water at B"
+    stops = (asked.stops[0], replace(asked.stops[1], take_water="fill"), asked.stops[2])
+    assert verdict_of(replace(asked, stops=stops), "water") == remedy.verdict != "stop"
+
+
+def test_a_helper_is_named_with_its_stretch_and_what_it_is_copied_from() -> None:
+    diesel = Diesel(name="D1", mass=90e3, length=17.0, rail_power=0.9e6, starting_tractive_effort=150e3)
+    alone = kinds(with_cars(14, criteria=SHORT), "climb")["helper"]
+    assert alone.change == "a helper like trial engine, at the front from B to C"
+    one_on = with_cars(14, criteria=SHORT, helpers=(Helper(diesel=diesel, place="rear", to_station="B"),))
+    more = kinds(one_on, "climb")["helper"]
+    assert more.change == "one more helper like D1, at the rear from B to C"
+
+
+def test_tonnage_to_take_off_is_exact_with_a_helper() -> None:
+    level = trials.line([(6000.0, 0.015)])
+    asked = trials.excursion(
+        level, made_of=trials.train(trials.coaches(40)), helpers=(Helper(locomotive=trials.locomotive()),)
+    )
+    finding = one(traction_rules.starting, run(asked))
+    assert finding.margin < 0.0
+    left = 1.0 - finding.facts["excess"][0] / asked.train.mass
+
+    def margin(share: float) -> float:
+        # Shorter cars of the same number of axles, so that the whole train is lighter by a share.
+        coach = trials.coaches(40)
+        lighter = replace(coach, empty_mass=share * coach.empty_mass, person_mass=share * coach.person_mass)
+        return one(traction_rules.starting, run(replace(asked, train=trials.train(lighter)))).margin
+
+    assert margin(left) == pytest.approx(0.0, abs=2e-3)
+    assert margin(left + 0.02) < -2e-3

@@ -62,7 +62,7 @@ def test_the_contingencies_that_turn_the_verdict_to_stop_are_named() -> None:
 
 def test_the_latest_departure_of_an_excursion_that_stops_comes_with_the_rules_it_breaks() -> None:
     assert "stop" not in departure_line(answered(36000.0))
-    assert departure_line(answered()) == ""
+    assert departure_line(answered()) == ""  # no arrival is advertised
     weak = trials.train(trials.coaches(braking_ratio=0.0))
     line = departure_line(answered(36000.0, made_of=weak))
     assert line.endswith("The verdict is stop all the same: stopping distance.")

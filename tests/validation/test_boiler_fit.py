@@ -1,6 +1,6 @@
 """The boiler with its one set of constants against published boilers: fitted lines first, then lines not fitted.
 
-The three fitted constants are the two of the unburned line in `fuels` and SUPERHEATER_FACTOR in `gas_passages`. The
+The three fitted constants are the two of the unburned line in `fuels` and SUPERHEATER_FACTOR in `barrel`. The
 coal is the 13,500 Btu/lb bituminous of `fuels`, the feed 60 degF: neither is stated with the published lines.
 """
 

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
 
 from locosim.constants import FOOT, HOUR, POUND, POUND_PER_SQUARE_FOOT_HOUR, ZERO_CELSIUS
+from locosim.engine.boiler.barrel import barrel_of
 from locosim.engine.boiler.by_heat_balance import boiler_radiation_loss
 from locosim.model import Boiler
+from locosim.physics.boiler.barrel import Barrel, Passage
 from locosim.physics.boiler.evaporation import GOSS_LINES, goss_evaporation_per_coal
 from locosim.physics.boiler.fuels import BITUMINOUS
 from locosim.physics.boiler.heat_balance import HeatBalance, heat_balance
@@ -40,14 +43,22 @@ def balance_at(
         firing_rate=np.asarray(pounds, dtype=float) * POUND_PER_SQUARE_FOOT_HOUR * boiler.grate_area,
         grate_area=boiler.grate_area,
         firebox_surface=boiler.firebox_surface,
-        tube_surface=boiler.tube_surface,
-        superheater_surface=boiler.superheater.surface if boiler.superheater is not None else 0.0,
+        barrel=barrel_of(boiler) if gas_area is None else with_gas_area(barrel_of(boiler), gas_area),
         pressure=boiler.absolute_pressure,
         feed_temperature=FEED,
         fuel=BITUMINOUS,
         radiation_loss=boiler_radiation_loss(boiler) if radiation_loss is None else radiation_loss,
-        free_gas_area=gas_area,
     )
+
+
+def with_gas_area(barrel: Barrel, area: float) -> Barrel:
+    """Tubes and flues with another free gas area [m²], divided in the same proportion."""
+    factor = area / barrel.free_gas_area
+
+    def scaled(passage: Passage | None) -> Passage | None:
+        return None if passage is None else replace(passage, area=factor * passage.area)
+
+    return replace(barrel, tubes=scaled(barrel.tubes), flues=scaled(barrel.flues))
 
 
 def of_engine(name: str, pounds: np.ndarray) -> HeatBalance:
@@ -167,10 +178,9 @@ def efficiency() -> Section:
             "All from memory with low confidence, for information only. The steam temperatures "
             "are remembered for low and high rates; 30 and 120 lb/ft² h are assumed. The maximum "
             "evaporation of the two British boilers is compared with the limit of fire and draft, "
-            "without the fireman's limit. No source at hand covers superheaters as large in "
-            "proportion to the tubes as those of the Hudsons (0.46 of the tube surface; the K4s "
-            "has 0.25), so the steam temperatures in the table below are unchecked, and the "
-            "computed steam rates of these two engines depend on them.",
+            "without the fireman's limit. The superheaters of the Hudsons are 0.46 of the tube surface, that of the "
+            "K4s 0.25. The superheat law was chosen with the steam rates of such engines in view; the printed steam "
+            "temperatures of two large ones contradict it (see *Steam temperatures of large superheaters*).",
         ),
         comparisons=tuple(comparisons),
         grids=(_over_firing_rate(),),

@@ -16,7 +16,7 @@ from __future__ import annotations
 import numpy as np
 
 from locosim.constants import POUND_PER_SQUARE_FOOT_HOUR
-from locosim.engine.boiler.barrel import free_gas_area
+from locosim.engine.boiler.barrel import barrel_of
 from locosim.engine.boiler.feed_devices import FeedSource, feed_sources, mixed_feed
 from locosim.engine.boiler.steam_supply import SteamSupply, SupplyLimit, heating_value
 from locosim.engine.plausibility import naming_implausible_inputs
@@ -26,7 +26,6 @@ from locosim.physics.boiler import draft as draft
 from locosim.physics.boiler import limits as supply_limits
 from locosim.physics.boiler.evaporation import surface_evaporation
 from locosim.physics.boiler.fuels import FUELS, FuelProperties, scaled_to_heating_value
-from locosim.physics.boiler.gas_passages import GAS_AREA_TO_TUBE_SURFACE, TUBE_DIAMETER
 from locosim.physics.boiler.heat_balance import HeatBalance, heat_balance
 from locosim.physics.boiler.losses import OUTER_TO_HEATING_SURFACE_RATIO, boiler_outer_surface, radiation_loss
 from locosim.physics.steam import properties as steam
@@ -162,13 +161,11 @@ def _heat_balance(boiler: Boiler, fuel: FuelProperties, feed: FeedSource, loss: 
         firing_rate=_firing_rates(boiler)[1:],
         grate_area=boiler.grate_area,
         firebox_surface=boiler.firebox_surface,
-        tube_surface=boiler.tube_surface,
-        superheater_surface=boiler.superheater.surface if boiler.superheater is not None else 0.0,
+        barrel=barrel_of(boiler),
         pressure=pressure,
         feed_temperature=steam.temperature_at_enthalpy(pressure=pressure, enthalpy=feed.enthalpy),
         fuel=fuel,
         radiation_loss=loss,
-        free_gas_area=free_gas_area(boiler),
     )
 
 
@@ -205,20 +202,19 @@ def required_smokebox_draft(
 ) -> Floats:
     """Smokebox vacuum the fire requires [Pa], shape (n,) as the firing rates of the balance.
 
-    Where the length of the tubes is not given, it follows from the usual gas area: 100 diameters.
+    The pressure drop is that of the small tubes. Where only surfaces are known, gas area and length follow by rule.
 
     Args:
         boiler: The boiler.
         balance: Its heat balance at n firing rates.
         assumptions: Assumed figures; `draft_roughness_factor` applies.
     """
-    length = boiler.tube_length
-    usual = TUBE_DIAMETER / (4.0 * GAS_AREA_TO_TUBE_SURFACE)
+    passage = barrel_of(boiler).all_gas
     drop = draft.tube_pressure_drop(
         gas_rate=balance.gas_rate,
-        free_gas_area=free_gas_area(boiler),
-        tube_length=usual if length is None else length,
-        tube_diameter=TUBE_DIAMETER,
+        free_gas_area=passage.area,
+        tube_length=passage.length,
+        tube_diameter=passage.diameter,
         roughness_factor=assumptions.draft_roughness_factor,
         gas_temperature=0.5 * (balance.firebox_exit_temperature + balance.smokebox_temperature),
     )

@@ -47,7 +47,8 @@ class Line(NamedTuple):
     """The line, in n steps between n + 1 nodes."""
 
     distance: Floats  # n + 1, from the start of the run [m]
-    envelope: Floats  # n + 1, highest v²/2 the engineer runs at [J/kg]
+    envelope: Floats  # n + 1, highest v²/2 the engineer runs at: he brakes to it [J/kg]
+    shutoff: Floats  # n + 1, v²/2 up to which he uses steam, at most the envelope: he coasts above it [J/kg]
     gravity: Floats  # n, weight along the track of everything but water and fuel, positive against motion [N]
     grade: Floats  # n, mean grade under the tender [1]
     curve: Floats  # n, curve resistance of the whole train [N]

@@ -51,11 +51,20 @@ def helper_resistance(load: Load, engine: Engine, at: StepConditions, row: int, 
 
 
 @compiled_inline
+def resisting_force(line: Line, load: Load, engine: Engine, at: StepConditions, speed: float) -> float:
+    """Machine friction, running resistance, curves and gravity, helpers included [N]."""
+    force = train_resistance(load, at, speed) + line.curve[at.i] + engine.friction
+    force += line.gravity[at.i] + at.contents * GRAVITY * line.grade[at.i]
+    row = line.helper_row[at.i]
+    if row >= 0:
+        force += helper_resistance(load, engine, at, row, speed) + engine.helper_friction[row]
+    return float(force)
+
+
+@compiled_inline
 def full_effort_forces(line: Line, load: Load, engine: Engine, at: StepConditions, energy: float) -> Forces:
     """Forces on the train with the engine at full effort, at a kinetic energy per mass [J/kg]."""
     speed = math.sqrt(2.0 * max(energy, 0.0))
-    total_resistance = train_resistance(load, at, speed) + line.curve[at.i] + engine.friction
-    total_resistance += line.gravity[at.i] + at.contents * GRAVITY * line.grade[at.i]
     effort, steam_limited = max_effort(
         engine.grid, at.pressure, speed, at.max_steam, line.max_cutoff[at.i], at.guess
     )
@@ -72,24 +81,25 @@ def full_effort_forces(line: Line, load: Load, engine: Engine, at: StepCondition
             between(engine.helper_effort[row], 0.0, engine.helper_speed_step, speed),
             coefficient * engine.helper_adhesive_weight[row] + engine.helper_friction[row],
         )
-        total_resistance += helper_resistance(load, engine, at, row, speed) + engine.helper_friction[row]
-    return Forces(total_resistance, effort, helper_effort, limit)
+    return Forces(resisting_force(line, load, engine, at, speed), effort, helper_effort, limit)
 
 
 @compiled_inline
 def solve_tractive_step(line: Line, load: Load, engine: Engine, at: StepConditions, e: float) -> TractiveStep:
-    """Find effort, brake and speed over one step: full effort, or what just meets the envelope.
+    """Find effort, brake and speed over one step: full effort, or what just meets the limit of steam or of speed.
 
     A step the train does not get through returns an energy at its end that is not above zero.
     """
     h = line.distance[at.i + 1] - line.distance[at.i]
-    top = line.envelope[at.i + 1]
+    top = line.shutoff[at.i + 1]
     inertia = load.mass + at.contents + load.rotating + line.helper_mass[at.i]
     if top - e < MAX_ACCELERATION * h:
-        # The envelope is within reach: try first whether a reduced effort, or the brake, just meets it.
+        # The limit is within reach: try first whether a reduced effort, or none, just meets it.
         e_mid = 0.5 * (e + top)
         forces = full_effort_forces(line, load, engine, at, e_mid)
         needed = forces.total_resistance + (top - e) * inertia / h
+        if needed <= 0.0 and top < line.envelope[at.i + 1]:
+            return coast(line, load, engine, at, e)
         if needed <= forces.effort + forces.helper_effort:
             return reduced_effort(e_mid, top, forces, needed)
     forces = full_effort_forces(line, load, engine, at, e)
@@ -101,6 +111,24 @@ def solve_tractive_step(line: Line, load: Load, engine: Engine, at: StepConditio
     if e_next <= top:
         return full_effort(e_mid, e_next, forces)
     return reduced_effort(e_mid, top, forces, forces.total_resistance + (top - e) * inertia / h)
+
+
+@compiled_inline
+def coast(line: Line, load: Load, engine: Engine, at: StepConditions, e: float) -> TractiveStep:
+    """Step with the throttle shut, braked only where the train would exceed the envelope."""
+    h = line.distance[at.i + 1] - line.distance[at.i]
+    top = line.envelope[at.i + 1]
+    inertia = load.mass + at.contents + load.rotating + line.helper_mass[at.i]
+    resistance = resisting_force(line, load, engine, at, math.sqrt(2.0 * e))
+    e_mid = e - 0.5 * h * resistance / inertia
+    resistance = resisting_force(line, load, engine, at, math.sqrt(2.0 * max(e_mid, 0.0)))
+    e_next = e - h * resistance / inertia
+    if e_next <= top:
+        return TractiveStep(e_mid, e_next, resistance, 0.0, 0.0, 0.0, COASTING)
+    e_mid = 0.5 * (e + top)
+    resistance = resisting_force(line, load, engine, at, math.sqrt(2.0 * e_mid))
+    brake = max((e - top) * inertia / h - resistance, 0.0)
+    return TractiveStep(e_mid, top, resistance, 0.0, 0.0, brake, BRAKING if brake > 0.0 else COASTING)
 
 
 @compiled_inline

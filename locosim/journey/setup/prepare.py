@@ -181,6 +181,7 @@ def _line(
     return Line(
         distance=mesh.nodes - mesh.nodes[0],
         envelope=driving.target_energy,
+        shutoff=driving.target_energy,
         gravity=forces.gravity,
         grade=alignment.mean_grade(*tender_span(excursion), mesh.middle),
         curve=forces.curve,

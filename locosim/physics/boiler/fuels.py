@@ -66,7 +66,7 @@ class FuelProperties:
         )
 
 
-# Fitted together with the superheater factor of `gas_passages`, for bituminous coal of 13,500 Btu/lb and feed at
+# Fitted together with the superheater factor of `barrel`, for bituminous coal of 13,500 Btu/lb and feed at
 # 60 degF, to: 7.5 and 5.0 lb of steam per lb of coal at 50 and 200 lb/ft2 h [Bruce1952], 6.15 at 130 [LMSRating],
 # E = 11.305 - 0.221 H of a saturated boiler [Goss1907] (from memory), and, with a third of the weight, efficiencies of
 # 0.80, 0.70, 0.60, 0.50 at 30, 70, 110, 150 lb/ft2 h (from memory, low confidence). Standard errors of the fit: 0.019

@@ -1,8 +1,7 @@
 """Heat transfer from the gas in the barrel: small tubes, and flues that contain the superheater.
 
 Convection has the coefficient of turbulent flow in smooth tubes. Gas cools exponentially with the number of transfer
-units, its heat capacity rising with temperature. Free area, and so gas, divides between tubes and flues in proportion
-to their wetted surfaces: both then have the same flow resistance.
+units, its heat capacity rising with temperature. Surfaces and areas are those of `barrel`.
 """
 
 from __future__ import annotations
@@ -12,24 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from locosim.errors import NoSolution, OutOfRange
+from locosim.physics.boiler.barrel import Barrel, Passage
 from locosim.physics.boiler.combustion import gas_enthalpy
 from locosim.physics.steam import properties as steam
 from locosim.physics.types import Floats
-
-# One set of constants serves every boiler. The superheater factor was fitted with the unburned line of `fuels`, to
-# 560 degF at a low and 660 degF at a high firing rate of a Type A superheater (from memory; assumed to be 30 and
-# 120 lb/ft2 h), standard error 0.06. It covers the part of the flue that the units do not reach, and their own
-# thermal resistance.
-SUPERHEATER_FACTOR = 0.8
-
-# Free gas area through tubes and flues over their evaporative surface: 1 in 400, British practice of the 1930s and
-# later, from memory. Engines whose tubes are known from memory have 1 in 350 to 1 in 410.
-GAS_AREA_TO_TUBE_SURFACE = 1.0 / 400.0
-# Evaporative surface of the flues over the surface of the superheater in them; common practice, no source. A 5.25 in
-# flue with four 1.5 in pipes gives about 1.0, small-flue superheaters 1.8.
-FLUE_TO_SUPERHEATER_SURFACE = 1.2
-_MAX_FLUE_SHARE = 0.9  # some of the surface is always small tubes
-TUBE_DIAMETER = 0.05  # [m] inside, where none is given; the result depends on its power -0.2 only
 
 # 0.023 Pr^0.4 k / mu^0.8 [Dittus1930], of gas at 900 K from memory: k 0.062 W/(m K), mu 3.9e-5 Pa s, Pr 0.7
 _TURBULENT_CONSTANT = 0.023 * 0.7**0.4 * 0.062 / 3.9e-5**0.8
@@ -51,7 +36,8 @@ class GasPassages:
     Attributes:
         flue_share: Share of the gas that flows through the flues [1].
         tubes: Conductance from small tubes to water [W/K].
-        flues: Conductance from flues to water [W/K].
+        bare_flues: Conductance from flues to water ahead of the elements [W/K].
+        flues: Conductance from flues to water along the elements [W/K].
         elements: Conductance from flues to the steam in the superheater [W/K].
         a: First heat coefficient of all gas, see `combustion.gas_enthalpy` [W/K].
         b: Second heat coefficient [W/K2].
@@ -59,6 +45,7 @@ class GasPassages:
 
     flue_share: float
     tubes: Floats
+    bare_flues: Floats
     flues: Floats
     elements: Floats
     a: Floats
@@ -98,40 +85,41 @@ def tube_coefficient(*, flux: Floats, diameter: float) -> Floats:
     return _TURBULENT_CONSTANT * flux**0.8 * float(diameter**-0.2)
 
 
-def gas_passages(
-    *,
-    gas_rate: Floats,
-    a: Floats,
-    b: Floats,
-    tube_surface: float,
-    superheater_surface: float,
-    free_gas_area: float,
-    tube_diameter: float,
-) -> GasPassages:
-    """Conductances of tubes and flues from their surfaces.
+def gas_passages(*, gas_rate: Floats, a: Floats, b: Floats, barrel: Barrel) -> GasPassages:
+    """Conductances of tubes and flues.
 
     Args:
         gas_rate: Gas through the barrel [kg/s].
         a: First heat coefficient of that gas [W/K].
         b: Second heat coefficient [W/K2].
-        tube_surface: Evaporative surface of tubes and flues [m2].
-        superheater_surface: Surface of the superheater [m2].
-        free_gas_area: Gas area through tubes and flues [m2].
-        tube_diameter: Inside diameter of the tubes [m].
+        barrel: Surfaces and areas of the tubes and flues.
 
     Returns:
         The conductances.
     """
-    flues = min(FLUE_TO_SUPERHEATER_SURFACE * superheater_surface, _MAX_FLUE_SHARE * tube_surface)
-    coefficient = tube_coefficient(flux=gas_rate / free_gas_area, diameter=tube_diameter)
+    in_flues = barrel.flue_share * gas_rate
+    along_elements = _coefficient(in_flues, barrel.flues)
     return GasPassages(
-        flue_share=(flues + superheater_surface) / (tube_surface + superheater_surface),
-        tubes=coefficient * (tube_surface - flues),
-        flues=coefficient * flues,
-        elements=coefficient * SUPERHEATER_FACTOR * superheater_surface,
+        flue_share=barrel.flue_share,
+        tubes=_coefficient((1.0 - barrel.flue_share) * gas_rate, barrel.tubes) * _surface(barrel.tubes),
+        bare_flues=_coefficient(in_flues, barrel.bare_flues) * _surface(barrel.bare_flues),
+        flues=along_elements * _surface(barrel.flues),
+        elements=along_elements * barrel.element_factor * barrel.element_surface,
         a=a,
         b=b,
     )
+
+
+def _coefficient(gas_rate: Floats, passage: Passage | None) -> Floats:
+    """Heat transfer coefficient in a passage; 0 where there is none."""
+    if passage is None:
+        return np.zeros_like(gas_rate)
+    return tube_coefficient(flux=gas_rate / passage.area, diameter=passage.diameter)
+
+
+def _surface(passage: Passage | None) -> float:
+    """Evaporative surface of a passage; 0 where there is none [m2]."""
+    return 0.0 if passage is None else passage.surface
 
 
 def cooled_gas_temperature(
@@ -198,34 +186,26 @@ def barrel_heat(
         NoSolution: Too little heat to make steam, or a superheater so large that the iteration does not converge.
     """
     share = passages.flue_share
-    start = gas_enthalpy(temperature=entering, a=passages.a, b=passages.b)
     walls = np.full_like(entering, wall)
-    leaving = cooled_gas_temperature(
-        entering=entering,
-        sink=walls,
-        conductance=passages.tubes,
-        a=(1.0 - share) * passages.a,
-        b=(1.0 - share) * passages.b,
-    )
-    left_tubes = (1.0 - share) * gas_enthalpy(temperature=leaving, a=passages.a, b=passages.b)
-    small_tubes = (1.0 - share) * start - left_tubes
-    if share == 0.0:
-        steam_made(heat=other_heat + small_tubes, evaporation_heat=evaporation_heat)
+    small_tubes, _, left_tubes = _cooled(passages, 1.0 - share, entering, walls, passages.tubes)
+    bare, entering, left_flues = _cooled(passages, share, entering, walls, passages.bare_flues)
+    if not np.any(passages.elements):
+        water = small_tubes + bare
+        steam_made(heat=other_heat + water, evaporation_heat=evaporation_heat)
         return BarrelHeat(
-            water=small_tubes, superheater=np.zeros_like(start), left=left_tubes, steam_temperature=walls
+            water=water,
+            superheater=np.zeros_like(water),
+            left=left_tubes + left_flues,
+            steam_temperature=walls,
         )
     both = passages.flues + passages.elements
     steam_temperature = walls
     for _ in range(_MAX_ITERATIONS):
         mean_steam = 0.5 * (wall + steam_temperature)
         sink = (passages.flues * wall + passages.elements * mean_steam) / both
-        leaving = cooled_gas_temperature(
-            entering=entering, sink=sink, conductance=both, a=share * passages.a, b=share * passages.b
-        )
-        left_flues = share * gas_enthalpy(temperature=leaving, a=passages.a, b=passages.b)
-        given = share * start - left_flues
+        given, _, left_flues = _cooled(passages, share, entering, sink, both)
         superheater = passages.elements / both * given + passages.elements * (sink - mean_steam)
-        water = small_tubes + given - superheater
+        water = small_tubes + bare + given - superheater
         made = steam_made(heat=other_heat + water, evaporation_heat=evaporation_heat)
         before = steam_temperature
         found = _superheat_temperature(pressure=pressure, heat=superheater / made)
@@ -242,6 +222,20 @@ def barrel_heat(
         left=left_tubes + left_flues,
         steam_temperature=steam_temperature,
     )
+
+
+def _cooled(
+    passages: GasPassages, share: float, entering: Floats, sink: Floats, conductance: Floats
+) -> tuple[Floats, Floats, Floats]:
+    """Heat given up by a share of the gas [W], its temperature after it [K], and the heat left in it [W]."""
+    start = share * gas_enthalpy(temperature=entering, a=passages.a, b=passages.b)
+    if share == 0.0 or not np.any(conductance):
+        return np.zeros_like(start), entering, start
+    leaving = cooled_gas_temperature(
+        entering=entering, sink=sink, conductance=conductance, a=share * passages.a, b=share * passages.b
+    )
+    left = share * gas_enthalpy(temperature=leaving, a=passages.a, b=passages.b)
+    return start - left, leaving, left
 
 
 def steam_made(*, heat: Floats, evaporation_heat: float) -> Floats:

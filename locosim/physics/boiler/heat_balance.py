@@ -14,15 +14,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from locosim.errors import OutOfRange
+from locosim.physics.boiler.barrel import Barrel
 from locosim.physics.boiler.combustion import LATENT_HEAT_AT_REFERENCE, gas_enthalpy, gas_temperature
 from locosim.physics.boiler.fuels import FuelProperties, combustion_gas, unburned_share
-from locosim.physics.boiler.gas_passages import (
-    GAS_AREA_TO_TUBE_SURFACE,
-    TUBE_DIAMETER,
-    barrel_heat,
-    gas_passages,
-    steam_made,
-)
+from locosim.physics.boiler.gas_passages import barrel_heat, gas_passages, steam_made
 from locosim.physics.steam import properties as steam
 from locosim.physics.types import Floats
 
@@ -108,14 +103,11 @@ def heat_balance(
     firing_rate: Floats,
     grate_area: float,
     firebox_surface: float,
-    tube_surface: float,
-    superheater_surface: float,
+    barrel: Barrel,
     pressure: float,
     feed_temperature: float,
     fuel: FuelProperties,
     radiation_loss: float = 0.0,
-    free_gas_area: float | None = None,
-    tube_diameter: float = TUBE_DIAMETER,
 ) -> HeatBalance:
     """Steady heat balance of a boiler at each firing rate.
 
@@ -126,14 +118,11 @@ def heat_balance(
         firing_rate: Fuel fired, each above 0, shape (n,) [kg/s].
         grate_area: Area of the grate [m2].
         firebox_surface: Evaporative surface of the firebox [m2].
-        tube_surface: Evaporative surface of tubes and flues [m2].
-        superheater_surface: Surface of the superheater; 0 for saturated steam [m2].
+        barrel: Surfaces and gas areas of tubes, flues and superheater.
         pressure: Absolute pressure in the boiler [Pa].
         feed_temperature: Temperature of the feed as it enters [K].
         fuel: The fuel.
         radiation_loss: Heat lost by the outside of the boiler [W].
-        free_gas_area: Gas area through tubes and flues; by default 1/400 of `tube_surface` [m2].
-        tube_diameter: Inside diameter of the tubes [m].
 
     Returns:
         The balance, arrays of shape (n,).
@@ -151,18 +140,10 @@ def heat_balance(
     fire = _Fire.of(firing_rate=rate, grate_area=grate_area, fuel=fuel)
     wall = steam.saturation_temperature(pressure=pressure)
     exit_temperature, firebox = _firebox(fire=fire, surface=firebox_surface, wall=wall)
-    passages = gas_passages(
-        gas_rate=fire.gas_rate,
-        a=fire.a,
-        b=fire.b,
-        tube_surface=tube_surface,
-        superheater_surface=superheater_surface,
-        free_gas_area=tube_surface * GAS_AREA_TO_TUBE_SURFACE if free_gas_area is None else free_gas_area,
-        tube_diameter=tube_diameter,
-    )
+    passages = gas_passages(gas_rate=fire.gas_rate, a=fire.a, b=fire.b, barrel=barrel)
     feed_enthalpy = steam.enthalpy(pressure=pressure, temperature=feed_temperature)
     evaporation_heat = steam.vapor_enthalpy(pressure=pressure) - feed_enthalpy
-    barrel = barrel_heat(
+    absorbed = barrel_heat(
         passages=passages,
         entering=exit_temperature,
         wall=wall,
@@ -170,25 +151,25 @@ def heat_balance(
         other_heat=firebox - radiation_loss,
         evaporation_heat=evaporation_heat,
     )
-    made = steam_made(heat=firebox + barrel.water - radiation_loss, evaporation_heat=evaporation_heat)
+    made = steam_made(heat=firebox + absorbed.water - radiation_loss, evaporation_heat=evaporation_heat)
     full = np.ones_like(rate)
     result = HeatBalance(
         firing_rate=rate,
         heat_fired=fire.heat_fired,
         unburned=fire.unburned,
         firebox=firebox,
-        tubes=barrel.water,
-        superheater=barrel.superheater,
-        stack=barrel.left,
+        tubes=absorbed.water,
+        superheater=absorbed.superheater,
+        stack=absorbed.left,
         vapor=fire.vapor,
         radiation_loss=radiation_loss * full,
         gas_rate=fire.gas_rate,
         flame_temperature=gas_temperature(enthalpy=fire.heat, a=fire.a, b=fire.b),
         firebox_exit_temperature=exit_temperature,
-        smokebox_temperature=gas_temperature(enthalpy=barrel.left, a=fire.a, b=fire.b),
+        smokebox_temperature=gas_temperature(enthalpy=absorbed.left, a=fire.a, b=fire.b),
         steam_rate=made,
-        steam_temperature=barrel.steam_temperature,
-        steam_enthalpy=feed_enthalpy + evaporation_heat + barrel.superheater / made,
+        steam_temperature=absorbed.steam_temperature,
+        steam_enthalpy=feed_enthalpy + evaporation_heat + absorbed.superheater / made,
         feed_enthalpy=feed_enthalpy * full,
     )
     worst = float(np.max(np.abs(result.residual)))

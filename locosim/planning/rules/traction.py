@@ -2,32 +2,33 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from locosim.journey.climbing import SlowestStep, StepsRun, slowest_steps
 from locosim.journey.coupler_force import coupler_force
 from locosim.journey.result import Journey
 from locosim.journey.setup.prepare import rail_condition_at
-from locosim.journey.setup.train_forces import StartingDemand
+from locosim.journey.setup.train_forces import StartingDemand, starting_demand
 from locosim.physics.traction.rail_conditions import rail_adhesion_coefficient
 from locosim.planning.finding import Explanation, Finding, Location, VerdictScale, at_least, at_most, judge
 from locosim.planning.locations import location_at
 from locosim.planning.rules.stall import BEST_RAIL, limiting_factor, remedy_for, starting_capacity
-
-MIN_STARTING_DEMAND = 0.02  # demand per mass at which the excess of a train is computed, at least [N/kg]
 
 
 def starting(journey: Journey) -> list[Finding]:
     """Start at every stop, on its grade and rail, with the acceleration of the criteria."""
     stops = journey.excursion.stops[:-1]
     return [
-        _start_finding(journey, stop.station, demand)
-        for stop, demand in zip(stops, journey.starting_demands, strict=True)
+        _start_finding(journey, number, demand)
+        for number, demand in zip(range(len(stops)), journey.starting_demands, strict=True)
     ]
 
 
-def _start_finding(journey: Journey, station: str, demand: StartingDemand) -> Finding:
+def _start_finding(journey: Journey, number: int, demand: StartingDemand) -> Finding:
     excursion, criteria = journey.excursion, journey.excursion.criteria
+    station = excursion.stops[number].station
     chainage = excursion.route_as_run.station(station).chainage
     by_cylinders, by_rail = starting_capacity(journey, chainage)
     rail = rail_condition_at(excursion, chainage)
@@ -36,8 +37,7 @@ def _start_finding(journey: Journey, station: str, demand: StartingDemand) -> Fi
     helper_effort = min(demand.helper_effort, coefficient * demand.helper_adhesive_weight)
     available = min(by_cylinders, by_rail) + helper_effort
     needed = demand.total + demand.inertia * criteria.min_starting_acceleration
-    excess_per_mass = (demand.total - helper_effort) / demand.mass + criteria.min_starting_acceleration
-    excess = max(needed - available, 0.0) / max(excess_per_mass, MIN_STARTING_DEMAND)
+    excess = _excess_mass(journey, number, demand, needed - available) if needed > available else 0.0
     limit = f"the {rail} rail" if rail_limited else "the cylinders"
     helpers = ", plus {helpers} from the helpers" if helper_effort else ""
     explanation = Explanation(
@@ -55,6 +55,21 @@ def _start_finding(journey: Journey, station: str, demand: StartingDemand) -> Fi
     compared = at_least(available, needed, "force")
     scale = VerdictScale(criteria.tight_margin)
     return judge("start", compared, Location(station, chainage), scale, explanation)
+
+
+def _excess_mass(journey: Journey, number: int, demand: StartingDemand, shortage: float) -> float:
+    """Mass of cars too much for the start, taken evenly from the whole train; all of it where none starts [kg].
+
+    What the engines need for themselves, and what helpers give, does not change with the cars.
+    """
+    excursion, train = journey.excursion, journey.excursion.train
+    helpers = [helper for helper in journey.helpers if helper.first_stop <= number < helper.last_stop]
+    light = replace(excursion, train=replace(train, vehicles=()))
+    chainage = excursion.route_as_run.station(excursion.stops[number].station).chainage
+    alone = starting_demand(light, helpers, chainage)
+    acceleration = excursion.criteria.min_starting_acceleration
+    by_cars = demand.total - alone.total + (demand.inertia - alone.inertia) * acceleration
+    return train.mass * min(shortage / by_cars, 1.0) if by_cars > 0.0 else train.mass
 
 
 def _start_remedy(*, broken: bool, rail_limited: bool, rail: str) -> str:

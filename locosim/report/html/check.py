@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 
@@ -17,8 +17,9 @@ from locosim.report.made_from import made_from, made_from_lines
 from locosim.report.text import check as check_text
 from locosim.report.text import contingencies as contingency_text
 from locosim.report.text import run as run_text
+from locosim.report.text import stations
 from locosim.report.text.engine import engine_lines
-from locosim.report.text.layout import format_text, margin_text
+from locosim.report.text.layout import format_text
 from locosim.units import show
 
 # Ids in a picture that refer to each other; two pictures on a page must not share them.
@@ -57,10 +58,12 @@ def check_html(answer: Answer, pictures: Pictures) -> str:
             for line in (*check_text.summary_lines(answer), contingency_text.departure_line(answer))
             if line
         ],
-        flagged=[_finding_block(finding) for finding in answer.findings if finding.verdict != CLEAR],
+        flagged=[_finding_block(answer, finding) for finding in answer.findings if finding.verdict != CLEAR],
         run_svg=_inline_svg(pictures.run, "run"),
         stop_headers=[head.replace("\n", ", ") for head in run_text.stop_headers()],
         stops=run_text.stop_rows(journey),
+        station_headers=[head.replace("\n", " ") for head in stations.station_headers()],
+        stations=stations.station_rows(journey),
         finding_headers=check_text.HEADERS,
         findings=[check_text.finding_row(finding) for finding in answer.findings],
         contingency_headers=contingency_text.HEADERS,
@@ -88,17 +91,18 @@ def _template() -> Template:
     return environment.get_template("check_page.html")
 
 
-def _finding_block(finding: Finding) -> dict[str, str]:
+def _finding_block(answer: Answer, finding: Finding) -> dict[str, Any]:
     because = format_text(finding.because, finding.facts)
     return {
         "verdict": finding.verdict,
         "rule": finding.rule,
-        "place": finding.place,
-        "value": finding.value_text or show(finding.value, finding.kind),
-        "limit": show(finding.limit, finding.kind),
-        "margin": margin_text(finding.margin),
-        "because": because[:1].upper() + because[1:],
-        "remedy": format_text(finding.remedy, finding.facts),
+        "place": check_text.place_text(answer, finding),
+        "figures": check_text.figures_text(finding),
+        "lines": [
+            f"{because[:1].upper()}{because[1:]}.",
+            *check_text.band_lines(answer, finding),
+            *check_text.remedy_lines(answer, finding),
+        ],
     }
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from locosim.engine.boiler.barrel import free_gas_area
 from locosim.engine.boiler.boiler_table import BoilerPoint, BoilerTable, LimitPoint
 from locosim.report.json.envelope import envelope
 from locosim.report.made_from import made_from
@@ -23,6 +24,8 @@ def boiler_json(boiler: BoilerTable) -> str:
             "radiation_loss_W": supply.radiation_loss,
             "feed_enthalpy_J_kg": supply.feed_enthalpy,
             "available_draft_Pa": boiler.available_draft,
+            "free_gas_area_m2": None if supply.balance is None else free_gas_area(boiler.locomotive.boiler),
+            "gas_area_by_rule": not boiler.locomotive.boiler.dimensions_known,
             "limited_by": supply.binding.name,
             "limits": [_limit(limit) for limit in boiler.limits],
             "reference_ratings": {rating.name: rating.steam for rating in supply.ratings},

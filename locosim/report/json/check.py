@@ -6,7 +6,9 @@ from typing import Any
 
 from locosim.planning.answer import Answer
 from locosim.planning.contingencies import Contingency
-from locosim.planning.finding import Finding
+from locosim.planning.finding import STOP, TIGHT, Finding
+from locosim.planning.remedies import Remedy
+from locosim.planning.station_times import StationTimes, line_chainage, station_times
 from locosim.report.helper_schedule import helper_content
 from locosim.report.json.envelope import envelope
 from locosim.report.json.run import totals
@@ -28,27 +30,62 @@ def check_json(answer: Answer) -> str:
             "locomotive_notes": answer.performance.notes,
             "verdict": answer.verdict,
             "outcome": journey.outcome,
-            "findings": [_finding(finding) for finding in answer.findings],
+            "findings": [_finding(answer, finding) for finding in answer.findings],
+            "stations": [_station(times) for times in station_times(journey)],
             "totals": totals(journey),
             "latest_departure_s": answer.latest_departure,
+            "arrivals_never_kept": answer.arrivals_never_kept,
             "contingencies": [_contingency(contingency) for contingency in answer.contingencies],
         },
     )
 
 
-def _finding(finding: Finding) -> dict[str, Any]:
+def _finding(answer: Answer, finding: Finding) -> dict[str, Any]:
     return {
         "rule": finding.rule,
         "verdict": finding.verdict,
         "place": finding.place,
         "chainage_m": finding.chainage,
+        "milepost_m": None if finding.chainage is None else line_chainage(answer.excursion, finding.chainage),
         # A value that is not finite is null; the text says what it means.
         "value": finding.value,
         "limit": finding.limit,
         "unit": si_label(finding.kind),
         "margin": finding.margin,
         "because": format_text_si(finding.because, finding.facts),
-        "remedy": format_text_si(finding.remedy, finding.facts),
+        "advice_not_run": format_text_si(finding.remedy, finding.facts),
+        "bands": [
+            {"assumption": band.assumption, "margin_at_low": band.at_low, "margin_at_high": band.at_high}
+            for band in finding.bands
+        ],
+        "verdict_changes_within_band": finding.flips,
+        "remedies": [_remedy(remedy) for remedy in answer.remedies_for(finding.rule)]
+        if finding.verdict in (TIGHT, STOP)
+        else [],
+    }
+
+
+def _remedy(remedy: Remedy) -> dict[str, Any]:
+    return {
+        "kind": remedy.kind,
+        "change": format_text_si(remedy.change, remedy.facts),
+        "amount": remedy.amount,
+        "verdict": remedy.verdict,
+        "verdict_of_check": remedy.whole_verdict,
+    }
+
+
+def _station(times: StationTimes) -> dict[str, Any]:
+    return {
+        "name": times.station,
+        "milepost_m": times.milepost,
+        "stops": times.stops,
+        "reached": times.reached,
+        "booked_arrival_s": times.booked_arrive,
+        "arrival_or_passing_s": times.arrive,
+        "booked_departure_s": times.booked_depart,
+        "departure_s": times.depart,
+        "late_s": times.late,
     }
 
 

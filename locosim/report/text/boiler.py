@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from locosim.engine.boiler.barrel import barrel_notes, free_gas_area
 from locosim.engine.boiler.boiler_table import BoilerPoint, BoilerTable, LimitPoint
+from locosim.model import Boiler
+from locosim.physics.boiler.barrel import GAS_AREA_TO_TUBE_SURFACE
 from locosim.report.caution import CAUTION
 from locosim.report.text.engine import FUEL_NAMES
 from locosim.report.text.layout import paragraph, table
@@ -32,6 +35,8 @@ def boiler_text(boiler: BoilerTable) -> str:
     if supply.ratings:
         shown = "; ".join(f"{r.name} {show(r.steam, 'steam_rate')}" for r in supply.ratings)
         lines.append(paragraph(f"For comparison only: {shown}."))
+    if supply.balance is not None:
+        lines.append(paragraph(_gas_area(boiler.locomotive.boiler)))
     if boiler.available_draft is not None:
         lines.append(
             paragraph(
@@ -58,6 +63,22 @@ def _fuel_and_grate(boiler: BoilerTable) -> str:
     return (
         f"{fuel[:1].upper()}{fuel[1:]}, {value} gross; grate area {grate}, {boiler_data.firing} fired; "
         f"evaporative heating surface {surface}."
+    )
+
+
+def _gas_area(boiler: Boiler) -> str:
+    """Free gas area and how it was found, with surfaces that disagree."""
+    area = show(free_gas_area(boiler), "area")
+    if not boiler.dimensions_known:
+        return (
+            f"Gas area {area}, assumed: 1/{1.0 / GAS_AREA_TO_TUBE_SURFACE:.0f} of the tube surface, as the dimensions "
+            "of tubes and flues are not given."
+        )
+    return " ".join(
+        [
+            f"Gas area {area}, by the dimensions of tubes and flues.",
+            *(f"Note: {note}." for note in barrel_notes(boiler)),
+        ]
     )
 
 

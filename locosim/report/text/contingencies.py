@@ -11,7 +11,10 @@ HEADERS = ("contingency", "verdict", "worst finding", "margin")
 
 
 def departure_line(answer: Answer) -> str:
-    """The latest departure that keeps every advertised arrival; empty where it is not known."""
+    """The latest departure that keeps every advertised arrival, or the arrivals that none keeps."""
+    if answer.arrivals_never_kept:
+        places = ", ".join(answer.arrivals_never_kept)
+        return f"No departure, up to two hours earlier, keeps every advertised arrival; not kept: {places}."
     if answer.latest_departure is None:
         return ""
     latest, planned = show(answer.latest_departure, "clock"), show(answer.excursion.departure, "clock")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from locosim.constants import ATMOSPHERE, FOOT, PSI, ZERO_CELSIUS
+from locosim.physics.boiler.barrel import barrel_by_surfaces
 
 SQUARE_FOOT = FOOT**2
 FEED_60F = ZERO_CELSIUS + (60.0 - 32.0) / 1.8
@@ -12,8 +13,9 @@ def boiler(*, grate, firebox, tubes, superheater, gauge_psi, feed_temperature=FE
     return {
         "grate_area": grate * SQUARE_FOOT,
         "firebox_surface": firebox * SQUARE_FOOT,
-        "tube_surface": tubes * SQUARE_FOOT,
-        "superheater_surface": superheater * SQUARE_FOOT,
+        "barrel": barrel_by_surfaces(
+            tube_surface=tubes * SQUARE_FOOT, superheater_surface=superheater * SQUARE_FOOT
+        ),
         "pressure": gauge_psi * PSI + ATMOSPHERE,
         "feed_temperature": feed_temperature,
     }

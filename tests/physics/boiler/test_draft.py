@@ -11,7 +11,6 @@ from boilers import EXPRESS
 from locosim.constants import ATMOSPHERE, FOOT, INCH, POUND_PER_SQUARE_FOOT_HOUR, PSI
 from locosim.physics.boiler import draft as draft
 from locosim.physics.boiler.fuels import BITUMINOUS
-from locosim.physics.boiler.gas_passages import GAS_AREA_TO_TUBE_SURFACE
 from locosim.physics.boiler.heat_balance import heat_balance
 from locosim.physics.steam.nozzle_flow import solve_upstream_pressure
 
@@ -27,7 +26,7 @@ def express():
     balance = heat_balance(firing_rate=rates, **EXPRESS, fuel=BITUMINOUS)
     drop = draft.tube_pressure_drop(
         gas_rate=balance.gas_rate,
-        free_gas_area=EXPRESS["tube_surface"] * GAS_AREA_TO_TUBE_SURFACE,
+        free_gas_area=EXPRESS["barrel"].free_gas_area,
         tube_length=19 * FOOT,
         tube_diameter=0.05,
         gas_temperature=np.full_like(balance.gas_rate, 1000.0),

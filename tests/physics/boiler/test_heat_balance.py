@@ -7,7 +7,7 @@ import re
 
 import numpy as np
 import pytest
-from boilers import EXPRESS, SATURATED
+from boilers import EXPRESS, SATURATED, SQUARE_FOOT
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
@@ -16,10 +16,19 @@ from locosim.constants import BTU_PER_POUND, POUND_PER_SQUARE_FOOT_HOUR
 from locosim.errors import OutOfRange
 from locosim.physics.boiler import fuels, gas_passages
 from locosim.physics.boiler import heat_balance as boiler_heat
+from locosim.physics.boiler.barrel import barrel_by_surfaces
 from locosim.physics.boiler.heat_balance import heat_balance
 from locosim.physics.steam import properties as steam
 
 FUELS = list(fuels.FUELS.values())
+EXPRESS_TUBES, EXPRESS_SUPERHEATER = 3340 * SQUARE_FOOT, 835 * SQUARE_FOOT
+
+
+def express_barrel(*, tubes=1.0, superheater=1.0):
+    """The tubes of the express engine with its surfaces times these factors; its superheater is a quarter of them."""
+    return barrel_by_surfaces(
+        tube_surface=tubes * EXPRESS_TUBES, superheater_surface=superheater * EXPRESS_SUPERHEATER
+    )
 
 
 def rates(boiler, low=20.0, high=150.0, number=14):
@@ -41,8 +50,9 @@ def test_the_heat_balance_closes(grate, firebox, tubes, superheater, bar, feed, 
         firing_rate=np.linspace(0.03, 0.25, 7) * grate,
         grate_area=grate,
         firebox_surface=firebox * grate,
-        tube_surface=tubes * grate,
-        superheater_surface=superheater * tubes * grate,
+        barrel=barrel_by_surfaces(
+            tube_surface=tubes * grate, superheater_surface=superheater * tubes * grate
+        ),
         pressure=bar * 1e5,
         feed_temperature=feed,
         fuel=fuel,
@@ -79,11 +89,11 @@ def test_firebox_heat_is_the_heat_lost_by_the_gas():
     ("change", "sign"),
     [
         ({"feed_temperature": 366.0}, 1),  # warmer feed, more steam
-        ({"tube_surface": EXPRESS["tube_surface"] * 1.2}, 1),
+        ({"barrel": express_barrel(tubes=1.2)}, 1),
         ({"firebox_surface": EXPRESS["firebox_surface"] * 1.2}, 1),
         ({"grate_area": EXPRESS["grate_area"] * 1.2}, 1),  # same fuel on a larger grate, less of it unburned
         ({"pressure": EXPRESS["pressure"] * 1.3}, -1),  # hotter walls, more heat up the stack
-        ({"superheater_surface": 0.0}, 1),  # saturated steam needs less heat per pound
+        ({"barrel": express_barrel(superheater=0.0)}, 1),  # saturated steam needs less heat per pound
     ],
 )
 def test_steam_rate_follows_each_change(change, sign):
@@ -156,7 +166,7 @@ def test_heating_value_is_limited_by_the_combustible(fuel):
 @pytest.mark.parametrize("share", [0.6, 1.2, 3.0])
 def test_balance_closes_with_an_oversized_superheater(share):
     """Evaporation and superheat depend on each other, and the iteration still converges."""
-    large = EXPRESS | {"superheater_surface": share * EXPRESS["tube_surface"]}
+    large = EXPRESS | {"barrel": express_barrel(superheater=4.0 * share)}
     found = heat_balance(firing_rate=rates(EXPRESS), **large, fuel=fuels.BITUMINOUS)
     assert np.max(np.abs(found.residual)) < 1e-9
     assert np.all(found.steam_temperature < found.firebox_exit_temperature)

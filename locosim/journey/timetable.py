@@ -1,0 +1,233 @@
+"""Driving to the timetable: in each section between booked stops, the most eased driving that is on time."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import NamedTuple
+
+import numpy as np
+
+from locosim.journey.climbing import StepsRun, slowest_steps
+from locosim.journey.kernel import arrays as records
+from locosim.journey.kernel import integrate as kernel
+from locosim.journey.kernel.arrays import InitialState, Line, RunArrays
+from locosim.journey.setup.easing import Section, build_section, eased_line
+from locosim.journey.setup.prepare import PreparedRun
+
+TIME_TOLERANCE = 1.5  # before the time aimed at, within which a section counts as found [s]
+EASE_TOLERANCE = 1e-4  # width at which the search ends, whatever the time [1]
+LEAST_SHARE_TOLERANCE = 0.02  # of the steam share with which the train still climbs [1]
+BEGIN_WIDTH = 0.03  # first bracket on each side of the ease of the last run [1]
+
+
+class BookedSection(NamedTuple):
+    """Section that ends at a booked stop."""
+
+    first_stop: int  # number of the stop it begins at
+    last_stop: int
+    booked: float  # clock time of arrival [s]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class TimetableDriving:
+    """A run prepared to be driven to its booked times.
+
+    Attributes:
+        prepared: The run, with the plan of the driver.
+        sections: Sections that end at a booked stop.
+        ease: Ease of each, 0 for full effort, up to 1.
+        aims: Clock time of arrival aimed at in each [s].
+    """
+
+    prepared: PreparedRun
+    sections: tuple[BookedSection, ...]
+    ease: tuple[float, ...]
+    aims: tuple[float, ...]
+
+
+def booked_sections(prepared: PreparedRun) -> tuple[BookedSection, ...]:
+    """Sections between booked stops. A stop with a booked departure only is booked to arrive its dwell earlier."""
+    found, before = [], 0
+    for number, (stop, node) in enumerate(zip(prepared.excursion.stops, prepared.stop_nodes, strict=True)):
+        booked = stop.arrive
+        if booked is None and stop.depart is not None:
+            booked = stop.depart - max(float(prepared.line.dwell[node]), 0.0)
+        if number > 0 and booked is not None:
+            found.append(BookedSection(before, number, booked))
+            before = number
+    return tuple(found)
+
+
+def drive_to_timetable(
+    prepared: PreparedRun, *, begin: Sequence[float] = (), lateness: Sequence[float] = ()
+) -> TimetableDriving:
+    """Find the most eased driving that is on time, section by section, with constant boiler pressure.
+
+    A section that full effort does not run in its time is run at full effort. Beyond the last booked stop the crew
+    keeps to its habit.
+
+    Args:
+        prepared: The run, with the plan of the habit.
+        begin: Ease of each section in an earlier run, from which the search begins.
+        lateness: Lateness of each section to make up for, found in a run with the boiler [s].
+    """
+    sections = booked_sections(prepared)
+    line, start = _copied(prepared.line), prepared.start
+    steady = replace(prepared, boiler=prepared.boiler._replace(transient=False))
+    eases: list[float] = []
+    aims: list[float] = []
+    for number, booked in enumerate(sections):
+        first, last = (prepared.stop_nodes[stop] for stop in (booked.first_stop, booked.last_stop))
+        section = build_section(steady, first, last, start)
+        search = _SectionSearch(steady, section, start)
+        departure = float(search.run(0.0).nodes[records.DEPART, 0])
+        recovery = prepared.excursion.crew.recovery * max(booked.booked - departure, 0.0)
+        aim = booked.booked - recovery - (lateness[number] if lateness else 0.0)
+        ease = search.most_eased(aim, begin[number] if begin else None)
+        arrays = search.run(ease)
+        _write(line, search.line(ease), first)
+        eases.append(ease)
+        aims.append(booked.booked - recovery)
+        if arrays.status != records.ARRIVED:
+            break
+        start = _on_arrival(start, arrays)
+    return TimetableDriving(
+        prepared=replace(prepared, line=line),
+        sections=sections[: len(eases)],
+        ease=tuple(eases),
+        aims=tuple(aims),
+    )
+
+
+class _SectionSearch:
+    """Search for the most eased driving of one section."""
+
+    def __init__(self, prepared: PreparedRun, section: Section, start: InitialState) -> None:
+        self._prepared, self._section, self._start = prepared, section, start
+        self._runs: dict[float, RunArrays] = {}
+        self._slowest = self._slowest_climb(self.run(0.0))
+
+    def line(self, ease: float) -> Line:
+        """Line of the section with an ease."""
+        return eased_line(self._prepared, self._section, ease)
+
+    def run(self, ease: float) -> RunArrays:
+        """Run the section with an ease."""
+        if ease not in self._runs:
+            self._runs[ease] = self._run(self.line(ease))
+        return self._runs[ease]
+
+    def most_eased(self, aim: float, begin: float | None) -> float:
+        """Largest ease with which the section is run in time and does not lose its climbs.
+
+        Args:
+            aim: Clock time of arrival [s].
+            begin: Ease at which to begin; none for no guess.
+        """
+
+        def early(ease: float) -> float:
+            return aim - self._arrival(self.run(ease))
+
+        if early(0.0) <= 0.0:
+            return 0.0
+        if begin is not None and 0.0 <= early(begin) <= TIME_TOLERANCE:
+            return begin
+        if early(1.0) == -np.inf:
+            self._reach_climbs()
+        if early(1.0) >= 0.0:
+            return 1.0
+        return _last_root(early, begin)
+
+    def _reach_climbs(self) -> None:
+        """Raise the least steam of the family to what the train climbs with."""
+        low, high, line = self._section.least_share, 1.0, self._section.line
+        while high - low > LEAST_SHARE_TOLERANCE:
+            middle = 0.5 * (low + high)
+            climbs = self._arrival(self._run(line._replace(steam_share=middle * line.steam_share))) < np.inf
+            low, high = (low, middle) if climbs else (middle, high)
+        if high > self._section.least_share + LEAST_SHARE_TOLERANCE:
+            self._section = replace(self._section, least_share=high)
+            self._runs = {0.0: self._runs[0.0]}
+
+    def _run(self, line: Line) -> RunArrays:
+        prepared = self._prepared
+        return kernel.run(line, prepared.load, prepared.engine, prepared.boiler, self._start)
+
+    def _arrival(self, arrays: RunArrays) -> float:
+        """Clock time of arrival [s]; infinite where the train stalls, or climbs slower than it may."""
+        if arrays.status != records.ARRIVED:
+            return np.inf
+        least = min(self._prepared.excursion.criteria.min_climbing_speed, self._slowest)
+        if self._slowest_climb(arrays) < least:
+            return np.inf
+        return float(arrays.nodes[records.ARRIVE, -1])
+
+    def _slowest_climb(self, arrays: RunArrays) -> float:
+        section, n = self._section, arrays.last_node
+        steps = StepsRun(
+            section.line.distance[: n + 1],
+            np.sqrt(2.0 * arrays.nodes[records.ENERGY, : n + 1]),
+            self._prepared.grade[section.first : section.first + n],
+            arrays.limit[:n],
+        )
+        climbs = slowest_steps(steps, self._prepared.excursion.assumptions)
+        return min((climb.speed for climb in climbs), default=np.inf)
+
+
+def _last_root(early: Callable[[float], float], begin: float | None) -> float:
+    """Ease at which a train stops being early, from the early side.
+
+    False position, halving the value at the end that stays (the Illinois method); halving the interval where the
+    train does not arrive.
+    """
+    low, high = _bracket(early, begin)
+    at_low, at_high = early(low), early(high)
+    side, weight_low, weight_high = 0, at_low, at_high
+    while at_low > TIME_TOLERANCE and high - low > EASE_TOLERANCE:
+        part = weight_low / (weight_low - weight_high) if weight_high > -np.inf else 0.5
+        ease = low + min(max(part, 0.02), 0.98) * (high - low)
+        value = early(ease)
+        if value >= 0.0:
+            low, at_low, weight_low = ease, value, value
+            weight_high *= 0.5 if side > 0 else 1.0
+            side = 1
+        else:
+            high, weight_high = ease, value
+            weight_low *= 0.5 if side < 0 else 1.0
+            side = -1
+    return low
+
+
+def _bracket(early: Callable[[float], float], begin: float | None) -> tuple[float, float]:
+    """Ease at which the train is early, and one at which it is late, close to the guess where there is one."""
+    if begin is None:
+        return 0.0, 1.0
+    beside = begin + BEGIN_WIDTH if early(begin) >= 0.0 else begin - BEGIN_WIDTH
+    beside = min(max(beside, 0.0), 1.0)
+    low, high = min(begin, beside), max(begin, beside)
+    return (low if early(low) >= 0.0 else 0.0), (high if early(high) < 0.0 else 1.0)
+
+
+def _copied(line: Line) -> Line:
+    return line._replace(
+        envelope=line.envelope.copy(), shutoff=line.shutoff.copy(), steam_share=line.steam_share.copy()
+    )
+
+
+def _write(line: Line, section: Line, first: int) -> None:
+    """Write the plan of a section into that of the whole line."""
+    last = first + len(section.grade)
+    # The first node of a section is the last one of the section before, a stop in both.
+    line.envelope[first : last + 1] = section.envelope
+    line.shutoff[first : last + 1] = section.shutoff
+    line.steam_share[first:last] = section.steam_share
+
+
+def _on_arrival(start: InitialState, arrays: RunArrays) -> InitialState:
+    """State at a stop, before the train stands."""
+    return start._replace(
+        time=float(arrays.nodes[records.ARRIVE, -1]),
+        tender_water=float(arrays.nodes[records.WATER_ON_ARRIVAL, -1]),
+        tender_fuel=float(arrays.nodes[records.FUEL_ON_ARRIVAL, -1]),
+    )

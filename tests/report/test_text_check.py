@@ -1,0 +1,116 @@
+"""The check as a planner reads it: order, mileposts, stations, remedies that were run."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from functools import cache
+from typing import Any
+
+import pytest
+import trials
+
+from locosim.model import Criteria, Excursion, Stop
+from locosim.planning.answer import Answer, check_excursion
+from locosim.planning.station_times import line_chainage, station_times
+from locosim.report.json.check import check_json
+from locosim.report.text.check import check_text
+from locosim.report.text.contingencies import departure_line
+
+LINE = trials.line([(4000.0, 0.0), (6000.0, 0.012), (2000.0, 0.0)], stops=(3000.0, 7000.0), speed_limit=18.0)
+STOPS = (
+    Stop(station="A"),
+    Stop(station="B", arrive=36300.0, depart=36480.0),
+    Stop(station="D", arrive=37300.0),
+)
+CRITERIA = Criteria(min_climbing_speed=9.0)
+
+
+def asked(cars: int = 14, **changes: Any) -> Excursion:
+    made = trials.train(trials.coaches(cars))
+    return trials.excursion(LINE, made_of=made, **{"stops": STOPS, "criteria": CRITERIA, **changes})
+
+
+@cache
+def answered(cars: int = 14) -> Answer:
+    return check_excursion(asked(cars))
+
+
+def test_the_order_is_verdict_findings_stations_contingencies_and_clear_findings() -> None:
+    text = check_text(answered())
+    parts = [
+        "trial: STOP",
+        "STOP ",
+        "Remedy, run:",
+        "booked",
+        "contingency",
+        "Clear, the closest first:",
+    ]
+    places = [text.index(part) for part in parts]
+    assert places == sorted(places)
+
+
+def test_every_finding_that_is_not_clear_is_in_the_text_with_its_milepost() -> None:
+    answer = answered()
+    text = " ".join(check_text(answer).split())
+    for finding in answer.findings:
+        if finding.verdict != "clear":
+            head = f"{finding.verdict.upper()} {finding.rule}, {finding.place}"
+            assert head in text
+            if finding.chainage is not None:
+                assert f"{head}, milepost {finding.chainage / 1609.344:.2f}" in text
+
+
+def test_mileposts_count_as_the_line_does_when_run_backward() -> None:
+    reverse = asked(direction="reverse", stops=(Stop(station="D"), Stop(station="A")))
+    assert line_chainage(reverse, 0.0) == LINE.end
+    times = station_times(check_excursion(reverse, contingencies=False, remedies=False).journey)
+    assert [(t.station, t.milepost) for t in times] == [
+        (s.name, pytest.approx(s.chainage)) for s in reversed(LINE.stations)
+    ]
+
+
+def test_the_station_table_has_booked_running_late_and_passing_times() -> None:
+    answer = answered(6)
+    a, b, c, d = station_times(answer.journey)
+    assert (a.arrive, a.late, a.booked_depart) == (None, None, 36000.0)
+    assert (b.booked_arrive, b.booked_depart) == (36300.0, 36480.0)
+    assert b.arrive is not None
+    assert b.late == b.arrive - 36300.0
+    assert not c.stops
+    assert c.late is None
+    assert b.depart < c.arrive < d.arrive
+    assert (d.depart, d.booked_depart) == (None, None)
+    text = check_text(answer)
+    assert "(10:" in text  # the passing time of C
+
+
+def test_stations_beyond_the_end_of_a_run_are_not_reached() -> None:
+    answer = check_excursion(asked(60, rail="wet"), contingencies=False, remedies=False)
+    assert not answer.journey.arrived
+    assert [t.reached for t in station_times(answer.journey)][-1] is False
+    assert "not reached" in check_text(answer)
+    assert [s["reached"] for s in json.loads(check_json(answer))["stations"]][-1] is False
+
+
+def test_when_no_departure_keeps_the_arrivals_the_text_names_those_that_fail() -> None:
+    stops = (STOPS[0], STOPS[1], replace(STOPS[2], arrive=36600.0))
+    answer = check_excursion(asked(6, stops=stops), contingencies=False, remedies=False)
+    # It may not leave B before 36,480 s, and the last section takes more than two minutes.
+    assert answer.arrivals_never_kept == ("D",)
+    assert departure_line(answer) == (
+        "No departure, up to two hours earlier, keeps every advertised arrival; not kept: D."
+    )
+    assert json.loads(check_json(answer))["arrivals_never_kept"] == ["D"]
+
+
+def test_text_and_json_have_the_same_remedies() -> None:
+    answer = answered()
+    assert answer.remedies
+    text = " ".join(check_text(answer).split())
+    content = json.loads(check_json(answer))
+    for remedy in answer.remedies:
+        entry = next(f for f in content["findings"] if f["rule"] == remedy.rule and f["verdict"] != "clear")
+        listed = next(r for r in entry["remedies"] if r["kind"] == remedy.kind)
+        assert (listed["verdict"], listed["verdict_of_check"]) == (remedy.verdict, remedy.whole_verdict)
+        assert f"{remedy.rule} {remedy.verdict.upper()}, whole check {remedy.whole_verdict.upper()}." in text
