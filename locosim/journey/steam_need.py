@@ -20,8 +20,7 @@ from locosim.journey.kernel.arrays import RunArrays
 from locosim.journey.setup.prepare import PreparedRun, prepare
 from locosim.model import Excursion
 
-MAX_SHARE = 4.0  # share of the sustained evaporation at which the search ends [1]: steam limits nothing there
-SHARE_TOLERANCE = 1e-3  # width at which the search ends [1]
+SHARE_TOLERANCE = 5e-4  # width at which the search ends [1]
 # Supplies added to the tender, and taken off the train, so that none runs out in the search [kg].
 ENDLESS_SUPPLIES = 1e6
 
@@ -60,11 +59,16 @@ def steam_need(excursion: Excursion, performance: Performance) -> SteamNeed:
         performance: What its engine can do.
     """
     prepared = _at_full_effort(prepare(excursion, performance))
-    failure = _failure(prepared, _run_with_share(prepared, MAX_SHARE))
-    if failure is not None:
-        return SteamNeed(share=None, set_by=failure.cause, chainage=failure.chainage)
-    low, high = 0.0, MAX_SHARE
+    low, high = 0.0, 1.0
     fails = _Failure("stall", float(prepared.chainage[0]))
+    while True:
+        arrays = _run_with_share(prepared, high)
+        failure = _failure(prepared, arrays)
+        if failure is None:
+            break
+        if not np.any(arrays.limit[: arrays.last_node + 1] == records.STEAM):
+            return SteamNeed(share=None, set_by=failure.cause, chainage=failure.chainage)
+        low, high, fails = high, 2.0 * high, failure
     while high - low > SHARE_TOLERANCE:
         middle = 0.5 * (low + high)
         failure = _failure(prepared, _run_with_share(prepared, middle))

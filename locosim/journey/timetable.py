@@ -18,6 +18,7 @@ from locosim.journey.setup.prepare import PreparedRun
 TIME_TOLERANCE = 1.5  # before the time aimed at, within which a section counts as found [s]
 EASE_TOLERANCE = 1e-4  # width at which the search ends, whatever the time [1]
 LEAST_SHARE_TOLERANCE = 0.02  # of the steam share with which the train still climbs [1]
+CLIMB_RESERVE = 1.1  # speed an eased train keeps on climbs, over the least allowed: pressure may fall a little
 BEGIN_WIDTH = 0.03  # first bracket on each side of the ease of the last run [1]
 
 
@@ -158,7 +159,7 @@ class _SectionSearch:
         """Clock time of arrival [s]; infinite where the train stalls, or climbs slower than it may."""
         if arrays.status != records.ARRIVED:
             return np.inf
-        least = min(self._prepared.excursion.criteria.min_climbing_speed, self._slowest)
+        least = min(CLIMB_RESERVE * self._prepared.excursion.criteria.min_climbing_speed, self._slowest)
         if self._slowest_climb(arrays) < least:
             return np.inf
         return float(arrays.nodes[records.ARRIVE, -1])

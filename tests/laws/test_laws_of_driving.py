@@ -1,0 +1,133 @@
+"""Laws of the driving to booked times and of the steam need, over random engines, trains and lines."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import drawn
+import numpy as np
+from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import strategies as st
+
+from locosim.engine.performance import compute_excursion_performance
+from locosim.journey.kernel import arrays as records
+from locosim.journey.kernel import integrate as kernel
+from locosim.journey.need import SteamNeed, steam_need
+from locosim.journey.result import Journey
+from locosim.journey.run import run_full_effort, run_to_timetable
+from locosim.journey.setup.prepare import prepare
+from locosim.journey.timetable import TIME_TOLERANCE, drive_to_timetable
+from locosim.model import Excursion, Weather
+
+FEW = settings(
+    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much]
+)
+LAW_TOLERANCE = 0.005  # of a share, by which a search may err
+
+
+@st.composite
+def booked_excursions(draw: st.DrawFn) -> Excursion:
+    """A random excursion that arrives at full effort, with 2 to 30 % of time in hand."""
+    excursion = draw(drawn.excursions(helpers=(), initial_water=1.0))
+    free = run_full_effort(excursion, compute_excursion_performance(excursion))
+    assume(free.arrived)
+    slack = 1.0 + draw(st.floats(0.02, 0.3))
+    clock = excursion.departure
+    stops = [excursion.stops[0]]
+    for before, here, stop in zip(free.stops, free.stops[1:], excursion.stops[1:], strict=False):
+        clock += slack * (here.arrive - before.depart)
+        stops.append(replace(stop, arrive=clock, depart=clock + stop.dwell))
+        clock += stop.dwell
+    stops[-1] = replace(stops[-1], depart=None)
+    return replace(excursion, stops=tuple(stops))
+
+
+def heavier(excursion: Excursion, factor: float) -> Excursion:
+    vehicles = tuple(
+        replace(v, empty_mass=v.empty_mass * factor, load=v.load * factor) for v in excursion.train.vehicles
+    )
+    return replace(excursion, train=replace(excursion.train, vehicles=vehicles))
+
+
+def need(excursion: Excursion) -> float:
+    found: SteamNeed = steam_need(excursion, compute_excursion_performance(excursion))
+    return np.inf if found.share is None else found.share
+
+
+def run(excursion: Excursion) -> Journey:
+    return run_to_timetable(excursion, compute_excursion_performance(excursion))
+
+
+@given(booked_excursions())
+@FEW
+def test_the_booked_run_is_on_time_where_full_effort_is(excursion: Excursion) -> None:
+    prepared = prepare(excursion, compute_excursion_performance(excursion))
+    driving = drive_to_timetable(prepared)
+    steady = driving.prepared
+    arrays = kernel.run(steady.line, steady.load, steady.engine, steady.boiler, steady.start)
+    for section, ease, aim in zip(driving.sections, driving.ease, driving.aims, strict=True):
+        late = float(arrays.nodes[records.ARRIVE, prepared.stop_nodes[section.last_stop]]) - aim
+        assert late <= 0.1 or ease == 0.0
+        assert ease in (0.0, 1.0) or late >= -TIME_TOLERANCE - 0.1 or _loses_its_climb(excursion)
+
+
+def _loses_its_climb(excursion: Excursion) -> bool:
+    """Whether more ease may cost a climb: the search then ends before the time is used."""
+    return any(grade > 0.003 for _, _, grade in excursion.route_as_run.grade_segments())
+
+
+@given(booked_excursions())
+@FEW
+def test_the_booked_run_uses_no_more_work_than_full_effort(excursion: Excursion) -> None:
+    booked, full = run(excursion), run_full_effort(excursion, compute_excursion_performance(excursion))
+    assume(booked.arrived and full.arrived)
+    lengths = np.diff(booked.chainage)
+    for force in ("effort", "brake"):
+        used, most = np.sum(getattr(booked, force) * lengths), np.sum(getattr(full, force) * lengths)
+        assert used <= 1.001 * most + 1e3
+
+
+@given(booked_excursions(), st.floats(1.02, 1.4))
+@FEW
+def test_a_heavier_train_is_never_earlier_at_full_effort(excursion: Excursion, factor: float) -> None:
+    heavy = heavier(excursion, factor)
+    light_run, heavy_run = (
+        run_full_effort(each, compute_excursion_performance(each)) for each in (excursion, heavy)
+    )
+    assume(heavy_run.arrived)
+    for light, loaded in zip(light_run.stops, heavy_run.stops, strict=True):
+        assert loaded.arrive >= light.arrive - 0.5
+
+
+@given(booked_excursions(), st.floats(1.02, 1.5))
+@FEW
+def test_need_never_falls_with_weight_or_wind(excursion: Excursion, factor: float) -> None:
+    base = need(excursion)
+    assert need(heavier(excursion, factor)) >= base - LAW_TOLERANCE
+    weather = Weather(
+        temperature=excursion.weather.temperature, headwind=excursion.weather.headwind + 5.0 * factor
+    )
+    if excursion.weather.headwind >= 0.0:
+        assert need(replace(excursion, weather=weather)) >= base - LAW_TOLERANCE
+
+
+@given(booked_excursions(), st.floats(60.0, 600.0))
+@FEW
+def test_need_never_rises_with_time(excursion: Excursion, seconds: float) -> None:
+    criteria = replace(excursion.criteria, max_lateness=excursion.criteria.max_lateness + seconds)
+    assert need(replace(excursion, criteria=criteria)) <= need(excursion) + LAW_TOLERANCE
+
+
+@given(booked_excursions())
+@FEW
+def test_with_the_need_the_train_arrives(excursion: Excursion) -> None:
+    share = need(excursion)
+    assume(share < np.inf)
+    crew = replace(excursion.crew, habit="hold_speed_limit", steam_allowance=min(share, 1.5))
+    assume(share <= 1.5)
+    prepared = prepare(replace(excursion, crew=crew), compute_excursion_performance(excursion))
+    arrays = kernel.run(prepared.line, prepared.load, prepared.engine, prepared.boiler, prepared.start)
+    assert arrays.status in (records.ARRIVED, records.OUT_OF_WATER, records.OUT_OF_FUEL)
+    if arrays.status == records.ARRIVED:
+        late = float(arrays.nodes[records.ARRIVE, -1]) - (excursion.stops[-1].arrive or np.inf)
+        assert late <= excursion.criteria.max_lateness + 0.1
