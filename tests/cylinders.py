@@ -6,32 +6,31 @@ import math
 
 from locosim.constants import ATMOSPHERE, HOUR, INCH, POUND, PSI, ZERO_CELSIUS
 from locosim.physics.cylinder.cycle import CycleEngine, CyclePoints
-from locosim.physics.cylinder.design_rules import (
-    FITTED_CONSTANTS,
-    exhaust_nozzle_area,
-    piston_valve_cylinder,
-    steam_passage_area,
-)
+from locosim.physics.cylinder.design_rules import FITTED_CONSTANTS, nozzle_steam_rate, piston_valve_cylinder
 from locosim.physics.steam import properties as steam
+from locosim.physics.steam.nozzle_flow import SUPERHEATED_EXPONENT, nozzle_flow
 
 CRANKS = ((0.0, math.pi / 2),)
 
 
 def surroundings(*, gauge_psi, full_steam_lb_h, temperature=None):
-    """Boiler and exhaust nozzle of an engine; without a temperature, saturated steam with 1.5 % moisture."""
+    """Boiler and exhaust nozzle of an engine; without a temperature, saturated steam with 1.5 % moisture.
+
+    At full steam the pressure falls by 15 psi to the steam chest, and the back pressure is 15 psi.
+    """
     pressure = gauge_psi * PSI + ATMOSPHERE
     if temperature is None:
         enthalpy = steam.wet_steam_enthalpy(pressure=pressure, quality=0.985)
     else:
         enthalpy = steam.enthalpy(pressure=pressure, temperature=temperature)
     design_steam_rate = full_steam_lb_h * POUND / HOUR
+    density = steam.density_at_enthalpy(pressure=pressure, enthalpy=enthalpy)
     return {
         "boiler_pressure": pressure,
         "boiler_enthalpy": enthalpy,
-        "passage_area": steam_passage_area(
-            design_steam_rate=design_steam_rate, boiler_pressure=pressure, boiler_enthalpy=enthalpy
-        ),
-        "nozzle_area": exhaust_nozzle_area(design_steam_rate=design_steam_rate),
+        "passage_area": design_steam_rate
+        / nozzle_flow(pressure, density, pressure - 15 * PSI, SUPERHEATED_EXPONENT),
+        "nozzle_area": design_steam_rate / nozzle_steam_rate(area=1.0, back_pressure=15 * PSI),
     }
 
 

@@ -110,12 +110,8 @@ def _steam_passage_ranges(locomotive: Locomotive) -> list[PlausibleRange]:
     return [
         PlausibleRange(key="steam_passages.nozzle_area / boiler.grate_area", value=nozzle, low=0.001, high=0.02),
         PlausibleRange(
-            key="steam_passages.back_pressure", value=passages.back_pressure, low=1e4, high=2e5, unit="Pa",
+            key="steam_passages.max_back_pressure", value=passages.max_back_pressure, low=2e4, high=2e5, unit="Pa",
             display_unit=(PSI, "psi"),
-        ),
-        PlausibleRange(
-            key="steam_passages.pressure_drop_to_steam_chest", value=passages.pressure_drop_to_steam_chest, low=0.0,
-            high=0.3 * locomotive.boiler.working_pressure_gauge, unit="Pa", display_unit=(PSI, "psi"),
         ),
         PlausibleRange(key="steam_passages.leakage_area_ratio", value=passages.leakage_area_ratio, low=0.0, high=1e-3),
         PlausibleRange(

@@ -5,7 +5,7 @@ The engine does not know the reader's unit system, so both are written.
 
 from __future__ import annotations
 
-from locosim.constants import FOOT, KMH, MPH, POUND_FORCE, ZERO_CELSIUS
+from locosim.constants import FOOT, INCH, KMH, MPH, POUND_FORCE, PSI, ZERO_CELSIUS
 
 
 def format_speed(speed: float) -> str:
@@ -27,3 +27,13 @@ def format_area(area: float) -> str:
     """Write an area [m²]."""
     feet = area / FOOT**2
     return f"{area:.{2 if area < 1.0 else 1}f} m² ({feet:.{1 if feet < 10.0 else 0}f} ft²)"
+
+
+def format_opening(area: float) -> str:
+    """Write the area of an opening [m²]."""
+    return f"{1e4 * area:.0f} cm² ({area / INCH**2:.1f} in²)"
+
+
+def format_pressure(pressure: float) -> str:
+    """Write a gauge pressure [Pa]."""
+    return f"{pressure / 1e5:.2f} bar ({pressure / PSI:.1f} psi)"

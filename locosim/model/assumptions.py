@@ -120,14 +120,22 @@ class Assumptions:
         high=1.6,
         touches="draft required by the fire",
     )
-    design_back_pressure: float = assumption(
+    max_back_pressure: float = assumption(
         "Pa",
-        "Gauge back pressure at full steam for which an exhaust nozzle of unknown size is designed.",
+        "Highest gauge back pressure at which an engine is worked, where its file gives none.",
         value=12.0 * PSI,
         low=8.0 * PSI,
         high=17.0 * PSI,
-        touches="draft limit, sustained evaporation",
+        touches="front-end limit, sustained evaporation",
         example="12 psi",
+    )
+    heater_exhaust_share: float = assumption(
+        "",
+        "Share of the exhaust that a feedwater heater or exhaust steam injector takes away from the nozzle.",
+        value=0.12,
+        low=0.08,
+        high=0.15,
+        touches="back pressure, front-end limit",
     )
     tender_water_temperature: float = assumption(
         "K",

@@ -108,9 +108,11 @@ def draft_panel(axes: Axes, boiler: BoilerTable) -> Axes:
     """Draft required by the fire, and the maximum available."""
     needed = [number(p.draft, "draft") for p in boiler.points if p.draft is not None]
     axes.plot(_firing_rates(boiler), needed, color=COLORS[0], label="required by the fire")
-    if boiler.available_draft is not None:
-        level = number(boiler.available_draft, "draft")
-        axes.axhline(level, color=COLORS[1], linewidth=1.0, linestyle="--", label="maximum available draft")
+    if boiler.front_end is not None:
+        level = number(boiler.front_end.available_draft, "draft")
+        axes.axhline(
+            level, color=COLORS[1], linewidth=1.0, linestyle="--", label="raised at the highest back pressure"
+        )
     axes.set_ylim(bottom=0)
     axes.set_ylabel(axis_label("smokebox draft", "draft"))
     axes.legend(loc="lower right")

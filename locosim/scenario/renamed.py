@@ -37,7 +37,6 @@ RENAMED_KEYS: dict[str, dict[str, str]] = {
     },
     "Cylinders": {"steam_from": "steam_source"},
     "SteamPassages": {
-        "chest_drop": "pressure_drop_to_steam_chest",
         "vacuum_over_back_pressure": "draft_to_back_pressure_ratio",
         "steam_discharge": "admission_discharge_coefficient",
         "exhaust_discharge": "exhaust_discharge_coefficient",

@@ -32,10 +32,10 @@ def test_a_change_sets_an_assumption():
 
 
 def test_changes_of_assumptions_are_separated_from_those_of_a_locomotive():
-    changes = ["boiler.grate_area=36 ft^2", "assumptions.design_back_pressure=10 psi", "mass=60 t"]
+    changes = ["boiler.grate_area=36 ft^2", "assumptions.max_back_pressure=10 psi", "mass=60 t"]
     assumptions, rest = split_assumption_changes(changes)
     assert rest == ["boiler.grate_area=36 ft^2", "mass=60 t"]
-    assert assumptions == Assumptions(design_back_pressure=si("10 psi", "Pa"))
+    assert assumptions == Assumptions(max_back_pressure=si("10 psi", "Pa"))
     assert split_assumption_changes([]) == (Assumptions(), [])
 
 

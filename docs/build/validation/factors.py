@@ -9,7 +9,7 @@ import numpy as np
 from scipy.optimize import brentq
 
 from locosim.constants import FOOT, HORSEPOWER, INCH, PSI
-from locosim.engine.cylinders.layout import CycleLayout, build_cycle_layout
+from locosim.engine.cylinders.layout import build_cycle_layout
 from locosim.model import (
     Auxiliaries,
     Boiler,
@@ -90,12 +90,8 @@ def method_engine(kind: str, *, scale: float) -> Locomotive:
 @lru_cache
 def curve(kind: str) -> Curve:
     """The computed curve, `saturated` or `superheated`, with the boiler scaled to the method's 100 %."""
-    max_power, per_work = {
-        "saturated": (max_power_saturated, STEAM_PER_WORK_SATURATED),
-        "superheated": (max_power_superheated, STEAM_PER_WORK_SUPERHEATED),
-    }[kind]
-    steam = float(max_power(gauge_pressure=PRESSURE, bore=BORE)) * per_work
-    cycle_layout = _scaled_layout(kind, steam)
+    steam = full_steam(kind)
+    cycle_layout = build_cycle_layout(method_engine(kind, scale=full_boiler_scale(kind)))
     speeds = np.array([_speed(v) for v in SHOWN])
     cutoffs = np.linspace(0.36, LONGEST, 9)
     _, _, found = grid_points(cycle_layout, speeds=speeds, cutoffs=cutoffs)
@@ -103,7 +99,7 @@ def curve(kind: str) -> Curve:
         rated_tractive_effort(gauge_pressure=PRESSURE, bore=BORE, stroke=STROKE, driver_diameter=WHEEL)
     )
     factor, cutoff, along = np.empty(len(speeds)), np.empty(len(speeds)), {}
-    published = _published(kind)
+    published = published_factors(kind)
     for i, v in enumerate(SHOWN):
         rising = slice(0, int(np.argmax(found.effort[i])) + 1)
         pull, used = found.effort[i][rising], found.steam[i][rising]
@@ -118,14 +114,23 @@ def curve(kind: str) -> Curve:
     return Curve(np.array(SHOWN, float), factor, cutoff, published, along, hot - boiling, steam)
 
 
-def _scaled_layout(kind: str, steam: float) -> CycleLayout:
-    """Layout of the engine whose boiler gives this steam by design [kg/s]."""
+def full_steam(kind: str) -> float:
+    """Steam of the method's 100 % boiler, `saturated` or `superheated` [kg/s]."""
+    max_power, per_work = {
+        "saturated": (max_power_saturated, STEAM_PER_WORK_SATURATED),
+        "superheated": (max_power_superheated, STEAM_PER_WORK_SUPERHEATED),
+    }[kind]
+    return float(max_power(gauge_pressure=PRESSURE, bore=BORE)) * per_work
+
+
+@lru_cache
+def full_boiler_scale(kind: str) -> float:
+    """Scale of the boiler whose design steam rate is that of the method's 100 % boiler."""
 
     def surplus(scale: float) -> float:
-        return build_cycle_layout(method_engine(kind, scale=scale)).design_steam_rate - steam
+        return build_cycle_layout(method_engine(kind, scale=scale)).design_steam_rate - full_steam(kind)
 
-    scale = float(brentq(surplus, 0.4, 2.5, xtol=1e-4))
-    return build_cycle_layout(method_engine(kind, scale=scale))
+    return float(brentq(surplus, 0.4, 2.5, xtol=1e-4))
 
 
 def _speed(feet_per_minute: float) -> float:
@@ -137,7 +142,7 @@ def _speed(feet_per_minute: float) -> float:
     )
 
 
-def _published(kind: str) -> dict[int, float]:
+def published_factors(kind: str) -> dict[int, float]:
     """Published factors of one kind, by piston speed."""
     return {
         int(row["piston_speed_ft_per_min"]): float(row[kind]) for row in rows_of("speed_factors") if row[kind]

@@ -13,7 +13,7 @@ from locosim.engine.cylinders.operating_points import OperatingPoints, operating
 from locosim.engine.performance import Performance, compute_performance
 from locosim.errors import OutOfRange
 from locosim.model import Locomotive
-from locosim.physics.boiler.limits import DRAFT, FIRE, GRATE
+from locosim.physics.boiler.limits import FIRE, FRONT_END, GRATE
 
 from .engines import engine
 
@@ -50,7 +50,7 @@ def supply_of(perf: Performance, *, forced: bool) -> tuple[float, str]:
     Crew, stoker and feed are left out, since a published maximum power was obtained with as many hands as needed.
     Forced means that the highest published rate of a grate replaces its customary limit.
     """
-    counted = (FIRE, DRAFT) if forced else (GRATE, FIRE, DRAFT)
+    counted = (FIRE, FRONT_END) if forced else (GRATE, FIRE, FRONT_END)
     limits = [(limit.steam, limit.name) for limit in perf.supply.limits if limit.name in counted]
     if forced:
         most = CHAPELON_STEAM if perf.locomotive.compound else GOOD_COAL_STEAM

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from locosim.constants import POUND_PER_SQUARE_FOOT_HOUR
-from locosim.engine.boiler.by_heat_balance import fuel_or_default, max_draft
+from locosim.engine.boiler.by_heat_balance import fuel_or_default
 from locosim.engine.boiler.by_method import compute_steam_supply
+from locosim.engine.boiler.front_end import FrontEnd, front_end
 from locosim.engine.boiler.steam_supply import SteamSupply
 from locosim.errors import OutOfRange
 from locosim.model import Assumptions, Crew, Fuel, Locomotive
@@ -76,7 +77,7 @@ class BoilerTable:
         supply: The steam supply the table was read from.
         points: Rising firing rates, up to where more fuel makes no more steam.
         limits: Lowest evaporation first, limits that are not reached last.
-        available_draft: Smokebox vacuum the blast can raise [Pa]; None by the handbook.
+        front_end: What the front end raises, and what the fire requires of it; None by the handbook.
         assumptions: Assumed figures it was computed with.
     """
 
@@ -85,7 +86,7 @@ class BoilerTable:
     supply: SteamSupply
     points: tuple[BoilerPoint, ...]
     limits: tuple[LimitPoint, ...]
-    available_draft: float | None
+    front_end: FrontEnd | None
     assumptions: Assumptions = Assumptions()
 
 
@@ -126,7 +127,7 @@ def boiler_table(
         supply=supply,
         points=tuple(_point(supply, float(rate), grate) for rate in np.arange(step, top * (1 + 1e-9), step)),
         limits=_limit_points(supply, grate),
-        available_draft=None if supply.balance is None else max_draft(locomotive, assumptions),
+        front_end=None if supply.draft is None else front_end(locomotive, supply, assumptions),
         assumptions=assumptions,
     )
 

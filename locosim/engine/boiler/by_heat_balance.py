@@ -18,6 +18,7 @@ import numpy as np
 from locosim.constants import POUND_PER_SQUARE_FOOT_HOUR
 from locosim.engine.boiler.barrel import barrel_of
 from locosim.engine.boiler.feed_devices import FeedSource, feed_sources, mixed_feed
+from locosim.engine.boiler.front_end import front_end_evaporation
 from locosim.engine.boiler.steam_supply import SteamSupply, SupplyLimit, heating_value
 from locosim.engine.plausibility import naming_implausible_inputs
 from locosim.errors import OutOfRange
@@ -134,7 +135,7 @@ def _supply_with_feed(
         steam_temperature=np.concatenate([temperature[:1], temperature]),
         limits=(
             *_firing_limits(_max_firing_rates(locomotive, fuel, crew, assumptions), balance),
-            *_draft_limits(locomotive, balance, needed, assumptions),
+            *_front_end_limits(locomotive, balance, assumptions),
             *_feed_limits(locomotive),
         ),
         feed_enthalpy=feed_enthalpy,
@@ -221,24 +222,6 @@ def required_smokebox_draft(
     return np.asarray(draft.required_draft(tube_drop=drop))
 
 
-def vacuum_ratio(locomotive: Locomotive) -> float:
-    """Smokebox vacuum over back pressure of the engine's front end [1]: as given, or that of a plain front end."""
-    own = locomotive.steam_passages.draft_to_back_pressure_ratio
-    return draft.DRAFT_TO_BACK_PRESSURE_RATIO if own is None else own
-
-
-def max_draft(locomotive: Locomotive, assumptions: Assumptions = Assumptions()) -> float:
-    """Smokebox vacuum the blast raises at the highest usual back pressure [Pa].
-
-    Args:
-        locomotive: The engine.
-        assumptions: Assumed figures; `design_back_pressure` applies.
-    """
-    return float(
-        draft.available_draft(back_pressure=assumptions.design_back_pressure, ratio=vacuum_ratio(locomotive))
-    )
-
-
 def _max_firing_rates(
     locomotive: Locomotive, fuel: FuelProperties, crew: Crew, assumptions: Assumptions
 ) -> dict[str, float]:
@@ -271,19 +254,13 @@ def _firing_limits(rates: dict[str, float], balance: HeatBalance) -> list[Supply
     ]
 
 
-def _draft_limits(
-    locomotive: Locomotive, balance: HeatBalance, needed: Floats, assumptions: Assumptions
+def _front_end_limits(
+    locomotive: Locomotive, balance: HeatBalance, assumptions: Assumptions
 ) -> list[SupplyLimit]:
-    """Evaporation at the firing rate up to which the blast raises the draft needed, shape (n,) in Pa."""
-    raised = np.full_like(needed, max_draft(locomotive, assumptions))
-    rate = draft.draft_limit(firing_rate=balance.firing_rate, needed=needed, raised=raised)
-    return [
-        SupplyLimit(
-            name=supply_limits.DRAFT,
-            steam=supply_limits.steam_from_firing_rate(firing_rate=rate, balance=balance),
-            reached=rate < supply_limits.fire_limit(balance=balance),
-        )
-    ]
+    """Evaporation at which the back pressure reaches the highest allowed."""
+    limit = front_end_evaporation(locomotive, assumptions)
+    most = float(np.max(balance.steam_rate))
+    return [SupplyLimit(name=supply_limits.FRONT_END, steam=min(limit, most), reached=limit < most)]
 
 
 def _feed_limits(locomotive: Locomotive) -> list[SupplyLimit]:

@@ -13,13 +13,19 @@ from typing import NamedTuple
 
 import numpy as np
 
-from locosim.engine.boiler.by_heat_balance import design_supply, vacuum_ratio
+from locosim.engine.boiler.by_heat_balance import design_supply
+from locosim.engine.boiler.front_end import (
+    front_end,
+    nozzle_area,
+    nozzle_steam_share,
+    vacuum_ratio,
+)
 from locosim.engine.boiler.steam_supply import SteamSupply
-from locosim.engine.si_text import format_temperature
+from locosim.engine.si_text import format_opening, format_pressure, format_temperature
 from locosim.errors import OutOfRange
 from locosim.model import Assumptions, Boiler, Cylinders, EngineUnit, Locomotive, SteamPassages, ValveGear
 from locosim.physics.boiler.draft import DRAFT_TO_BACK_PRESSURE_RATIO
-from locosim.physics.boiler.limits import DRAFT, FIRE, GRATE, OIL_BURNER
+from locosim.physics.boiler.limits import FIRE, FRONT_END, GRATE, OIL_BURNER
 from locosim.physics.cylinder import design_rules
 from locosim.physics.cylinder.cycle import CycleEngine
 from locosim.physics.cylinder.revolution import CycleConstants, Cylinder
@@ -29,7 +35,12 @@ from locosim.physics.types import Floats
 
 # Quality of steam from a boiler without superheater, as in the fit of the cycle's constants.
 BOILER_STEAM_QUALITY = 0.985
-BOILER_LIMITS = (GRATE, OIL_BURNER, FIRE, DRAFT)  # limits of the boiler itself, not of the crew or the feed
+BOILER_LIMITS = (
+    GRATE,
+    OIL_BURNER,
+    FIRE,
+    FRONT_END,
+)  # limits of the boiler itself, not of the crew or the feed
 # Crank angles behind the first, by number of cylinders on an engine unit, in any number of sets [revolution]: two at
 # right angles, three evenly, four as two pairs of opposed cranks at right angles. Common practice, no source; a choice
 # of arrangement, so no assumption with a range.
@@ -162,77 +173,66 @@ def build_cycle_layout(locomotive: Locomotive, assumptions: Assumptions = Assump
     boiler_limit = min(limit.steam for limit in design.limits if limit.name in BOILER_LIMITS)
     full = max(boiler_limit - locomotive.auxiliaries.continuous_demand, 0.5 * boiler_limit)
     temperature = float(design.steam_temperature_at(boiler_limit))
-    passage, nozzle = (
-        _steam_passage_area(locomotive, full, temperature),
-        _exhaust_nozzle_area(locomotive, full),
-    )
+    # A feedwater heater takes its part of the exhaust, as if the nozzle were so much wider.
+    nozzle = nozzle_area(locomotive) / nozzle_steam_share(locomotive, assumptions)
+    passage = _steam_passage_area(locomotive)
     groups = _cylinder_groups(locomotive, passage, nozzle, assumptions)
     shortest, longest, notes = _cutoff_range(locomotive, groups)
     return CycleLayout(
         locomotive=locomotive,
         groups=groups,
         design=design,
-        constants=_cycle_constants(locomotive.steam_passages),
+        constants=_cycle_constants(locomotive.steam_passages, groups[0].stages[0]),
         design_steam_rate=full,
         throttle_area_ratio=assumptions.throttle_area_ratio,
         min_cutoff=shortest,
         max_cutoff=longest,
         notes=(
             *_valve_gear_notes(locomotive),
-            *_exhaust_nozzle_notes(locomotive, design, full, nozzle),
+            *_front_end_notes(locomotive, design, assumptions),
             *_superheat_notes(temperature, assumptions),
             *notes,
         ),
     )
 
 
-def _steam_passage_area(locomotive: Locomotive, design_steam_rate: float, temperature: float) -> float:
-    """Flow area from boiler to steam chest of the whole engine [m²]; steam temperature at full steam in K."""
-    pressure = locomotive.boiler.absolute_pressure
-    enthalpy = (
-        _wet_steam_enthalpy(pressure)
-        if locomotive.boiler.superheater is None
-        else _superheated_enthalpy(pressure, temperature)
-    )
-    return design_rules.steam_passage_area(
-        design_steam_rate=design_steam_rate,
-        boiler_pressure=pressure,
-        boiler_enthalpy=enthalpy,
-        pressure_drop_to_steam_chest=_given_or_default(
-            locomotive.steam_passages.pressure_drop_to_steam_chest, design_rules.PRESSURE_DROP_TO_STEAM_CHEST
-        ),
-    )
-
-
-def _exhaust_nozzle_area(locomotive: Locomotive, design_steam_rate: float) -> float:
-    """Area of the exhaust nozzle: as given, or for the usual vacuum of this front end at full steam [m²]."""
-    passages = locomotive.steam_passages
-    if passages.nozzle_area is not None:
-        return passages.nozzle_area
-    usual = design_rules.BACK_PRESSURE * DRAFT_TO_BACK_PRESSURE_RATIO / vacuum_ratio(locomotive)
-    return design_rules.exhaust_nozzle_area(
-        design_steam_rate=design_steam_rate, back_pressure=_given_or_default(passages.back_pressure, usual)
-    )
-
-
-def _exhaust_nozzle_notes(
-    locomotive: Locomotive, design: SteamSupply, design_steam_rate: float, nozzle: float
-) -> list[str]:
-    """Warn if the specified nozzle gives too little draft at full steam."""
-    passages = locomotive.steam_passages
-    if (passages.nozzle_area is None and passages.back_pressure is None) or design.draft is None:
-        return []
-    fired = design.firing_rate_for(design_steam_rate + locomotive.auxiliaries.continuous_demand)
-    required_draft = float(np.interp(fired, design.firing_rates, design.draft))
-    widest = design_rules.exhaust_nozzle_area(
-        design_steam_rate=design_steam_rate, back_pressure=required_draft / vacuum_ratio(locomotive)
-    )
-    if nozzle <= widest:
-        return []
-    return [
-        f"the exhaust nozzle is {nozzle / widest - 1.0:.0%} wider than the widest that raises the draft required at "
-        "full steam; no limit includes this"
+def _steam_passage_area(locomotive: Locomotive) -> float:
+    """Flow area from boiler to steam chest of the whole engine [m²]: as given, or by the pistons it feeds."""
+    given = locomotive.steam_passages.steam_passage_area
+    if given is not None:
+        return given
+    fed = [
+        cylinders
+        for unit in locomotive.engine_units
+        for cylinders in unit.cylinders
+        if cylinders.steam_source == "boiler"
     ]
+    pistons = sum(cylinders.number * 0.25 * math.pi * cylinders.bore**2 for cylinders in fed)
+    return design_rules.PASSAGE_TO_PISTON_AREA * pistons
+
+
+def _front_end_notes(locomotive: Locomotive, design: SteamSupply, assumptions: Assumptions) -> list[str]:
+    """Name a nozzle set by rule, and warn if the fire requires more of the front end than it raises."""
+    passages = locomotive.steam_passages
+    notes = []
+    if passages.nozzle_area is None:
+        notes.append(
+            f"exhaust nozzle not given: {format_opening(nozzle_area(locomotive))}, a usual share of the gas area, "
+            "is assumed"
+        )
+    if passages.max_back_pressure is None:
+        notes.append(
+            f"highest back pressure not given: {format_pressure(assumptions.max_back_pressure)} is assumed"
+        )
+    if design.draft is not None:
+        required = front_end(locomotive, design, assumptions).required_ratio
+        if required > vacuum_ratio(locomotive):
+            notes.append(
+                f"at the front-end limit the fire requires a draft of {required:.3f} of the back pressure; the front "
+                f"end raises {vacuum_ratio(locomotive):.3f} (plain {DRAFT_TO_BACK_PRESSURE_RATIO:.3f}, a good double "
+                "stack about twice that)"
+            )
+    return notes
 
 
 def _superheat_notes(temperature: float, assumptions: Assumptions) -> list[str]:
@@ -246,15 +246,11 @@ def _superheat_notes(temperature: float, assumptions: Assumptions) -> list[str]:
     ]
 
 
-def _given_or_default(given: float | None, default: float) -> float:
-    """The engine's own figure, or the default."""
-    return default if given is None else given
-
-
-def _cycle_constants(passages: SteamPassages) -> CycleConstants:
-    """Constants of the cycle, with the engine's own values where given."""
+def _cycle_constants(passages: SteamPassages, cylinder: Cylinder) -> CycleConstants:
+    """Constants of the cycle, with leakage by the lap of the valve and the engine's own values where given."""
+    leakage = design_rules.leakage_area_ratio(lap=cylinder.lap, stroke=cylinder.stroke)
     given = {name: getattr(passages, name, None) for name in CycleConstants._fields}
-    return design_rules.FITTED_CONSTANTS._replace(
+    return design_rules.FITTED_CONSTANTS._replace(leakage_area_ratio=leakage)._replace(
         **{name: value for name, value in given.items() if value is not None}
     )
 

@@ -32,7 +32,8 @@ MAP_ASSUMPTIONS = (
     "max_heater_steam_share",
     "max_stoker_firing",  # the mix of feed devices depends on the sustained evaporation
     "draft_roughness_factor",
-    "design_back_pressure",
+    "max_back_pressure",
+    "heater_exhaust_share",
     "tender_water_temperature",
     "boiler_wind_speed",
     "low_pressure_cutoff_offset",

@@ -6,10 +6,8 @@ with the steam made: a locomotive boiler therefore follows its load. The limit i
 
 from __future__ import annotations
 
-import numpy as np
-
 from locosim.constants import ATMOSPHERE
-from locosim.physics.types import Floats, Real
+from locosim.physics.types import Real
 
 INCH_OF_WATER = 249.089  # [Pa], conventional
 INCH_OF_MERCURY = 3386.389  # [Pa], conventional
@@ -87,25 +85,3 @@ def available_draft(*, back_pressure: Real, ratio: float = DRAFT_TO_BACK_PRESSUR
         [Bourne1865]: an inch of water of draft for an inch of mercury of back pressure; better front ends give more.
     """
     return ratio * back_pressure
-
-
-def draft_limit(*, firing_rate: Floats, needed: Floats, raised: Floats) -> float:
-    """Firing rate up to which the blast produces the draft required; name of this limit: "draft".
-
-    Args:
-        firing_rate: Firing rates in rising order, shape (n,) [kg/s].
-        needed: Vacuum required at each, from `required_draft`, shape (n,) [Pa].
-        raised: Vacuum the blast produces at each, from `available_draft`, shape (n,) [Pa].
-
-    Returns:
-        Firing rate; the last one where the blast is always sufficient [kg/s].
-    """
-    shortfall = needed - raised
-    failing = np.flatnonzero(shortfall > 0.0)
-    if len(failing) == 0:
-        return float(firing_rate[-1])
-    first = int(failing[0])
-    if first == 0:
-        return float(firing_rate[0])
-    part = -shortfall[first - 1] / (shortfall[first] - shortfall[first - 1])
-    return float(firing_rate[first - 1] + part * (firing_rate[first] - firing_rate[first - 1]))

@@ -1,7 +1,7 @@
 """Limits of the steam supply, each a firing rate or a steam rate, by name.
 
-The limit by the draft is in `draft`, that by the heating surface in `evaporation`. A firing rate gives a steam rate
-through a heat balance.
+The limit of the front end is in `engine.boiler.front_end`, that by the heating surface in `evaporation`. A firing rate
+gives a steam rate through a heat balance.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ HEATING_SURFACE = "heating surface"
 FIREMAN = "fireman"
 STOKER = "stoker"
 OIL_BURNER = "oil burner"
-DRAFT = "draft"
+FRONT_END = "front end"
 CREW_FIRING = "crew firing rate"
 FEED_DEVICES = "feed devices"
 

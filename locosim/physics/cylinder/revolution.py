@@ -21,7 +21,7 @@ from locosim.physics.cylinder.valve_gear import (
     steam_opening,
     valve_displacement,
 )
-from locosim.physics.cylinder.wall_heat import WallHeat, wall_heat, warm_wall_heat
+from locosim.physics.cylinder.wall_heat import WallHeat, WallTransfer, wall_heat, warm_wall_heat
 from locosim.physics.steam.nozzle_flow import SUPERHEATED_EXPONENT, WET_EXPONENT
 from locosim.physics.steam.property_table import SteamTable, steam_state
 from locosim.physics.types import Floats
@@ -67,6 +67,7 @@ class CycleConstants(NamedTuple):
         wet_wall_heat_transfer: Heat transfer coefficient of a wet wall [W/(m2 K)].
         dry_wall_heat_transfer: Heat transfer coefficient between dry steam and wall [W/(m2 K)].
         wall_area_ratio: Wall area of the clearance space (head, piston, port) over twice the piston area [1].
+        quench_energy: Specific energy above dry saturated steam at which a cold wall no longer condenses [J/kg].
     """
 
     admission_discharge_coefficient: float
@@ -75,6 +76,7 @@ class CycleConstants(NamedTuple):
     wet_wall_heat_transfer: float
     dry_wall_heat_transfer: float
     wall_area_ratio: float
+    quench_energy: float
 
 
 class BoundaryConditions(NamedTuple):
@@ -123,14 +125,14 @@ class CrankStep(NamedTuple):
         end_volume: Volume at the end [m3].
         steam_area_time: Flow area from the chest times the length of the step [m2 s].
         exhaust_area_time: Flow area to exhaust times the length of the step [m2 s].
-        conductances: Coefficient x area x time of the wall, wet and dry [J/K].
+        wall: How the wall exchanges heat.
     """
 
     start_volume: float
     end_volume: float
     steam_area_time: float
     exhaust_area_time: float
-    conductances: tuple[float, float]
+    wall: WallTransfer
 
 
 class StepTransfer(NamedTuple):
@@ -173,7 +175,7 @@ def cylinder_from_row(row: Floats) -> Cylinder:
 @compiled
 def constants_from_row(row: Floats) -> CycleConstants:
     """The general constants from a row of numbers."""
-    return CycleConstants(row[0], row[1], row[2], row[3], row[4], row[5])
+    return CycleConstants(row[0], row[1], row[2], row[3], row[4], row[5], row[6])
 
 
 @compiled
@@ -218,7 +220,7 @@ def mean_wall_heat(
     trial: CylinderSteam,
     start_heat: WallHeat,
     wall_temperature: float,
-    conductances: tuple[float, float],
+    transfer: WallTransfer,
 ) -> WallHeat:
     """Heat to the wall in a step, the mean of its start and its end.
 
@@ -227,7 +229,7 @@ def mean_wall_heat(
         trial: Trial state of the steam at the end.
         start_heat: `wall_heat` at the start.
         wall_temperature: Temperature of the wall [K].
-        conductances: Coefficient x area x time of the wall, wet and dry [J/K].
+        transfer: How the wall exchanges heat.
     """
     if wall_temperature >= max(start.temperature, trial.temperature):
         return warm_wall_heat(
@@ -235,10 +237,10 @@ def mean_wall_heat(
             (start.superheat_energy, trial.superheat_energy),
             0.5 * (start.mass + trial.mass),
             wall_temperature,
-            conductances,
+            transfer,
         )
     end_heat = wall_heat(
-        trial.temperature, trial.pressure, trial.superheat_energy, trial.mass, wall_temperature, conductances
+        trial.temperature, trial.pressure, trial.superheat_energy, trial.mass, wall_temperature, transfer
     )
     return WallHeat(
         0.5 * (start_heat.heat + end_heat.heat),
@@ -355,7 +357,7 @@ def advance(
         start.superheat_energy,
         start.mass,
         boundary.wall_temperature,
-        step.conductances,
+        step.wall,
     )
     compression = 0.5 * exponent * swept / mid_volume
     no_flow_pressure = (
@@ -379,7 +381,7 @@ def advance(
         inside.enthalpy + min(max(trial_enthalpy, 0.8 * inside.enthalpy), 1.2 * inside.enthalpy)
     )
     inflow = net_enthalpy_inflow(admitted, exhausted, boundary, outflow_enthalpy)
-    wall = mean_wall_heat(start, trial, start_heat, boundary.wall_temperature, step.conductances)
+    wall = mean_wall_heat(start, trial, start_heat, boundary.wall_temperature, step.wall)
     work = 0.5 * (start.pressure + trial.pressure) * swept
     end_energy = start.energy + inflow - wall.heat - work
     end = steam_in_cylinder(trial.mass, end_energy, step.end_volume, table)
@@ -456,7 +458,7 @@ def simulate_revolution(
             volume[i + 1],
             steam_area_time,
             exhaust_area_time,
-            (wet_conductance, wet_conductance * dry_share),
+            WallTransfer(wet_conductance, wet_conductance * dry_share, constants.quench_energy),
         )
         steam, transfer = advance(steam, step, boundary, table)
         add_to_tally(tally, transfer, steam, step.end_volume)

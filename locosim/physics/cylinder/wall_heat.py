@@ -12,6 +12,20 @@ _FULL_WETNESS = 20.0e3
 _STEAM_SPECIFIC_HEAT = 1500.0  # of dry steam at constant volume, approximate [J/(kg K)]
 
 
+class WallTransfer(NamedTuple):
+    """How a wall exchanges heat in a crank step.
+
+    Attributes:
+        wet: Coefficient x area x time of a wet wall [J/K].
+        dry: Coefficient x area x time of a dry wall [J/K].
+        quench_energy: Specific energy above dry saturated steam at which a cold wall no longer condenses [J/kg].
+    """
+
+    wet: float
+    dry: float
+    quench_energy: float
+
+
 class WallHeat(NamedTuple):
     """Heat given to the wall in a crank step.
 
@@ -46,12 +60,13 @@ def wall_heat(
     superheat_energy: float,
     mass: float,
     wall_temperature: float,
-    conductances: tuple[float, float],
+    transfer: WallTransfer,
 ) -> WallHeat:
     """Heat given to the wall in a step by the state of the steam at one instant.
 
-    A wall colder than the boiling point condenses steam, even where the bulk of the steam is superheated. A warmer
-    wall gives heat back quickly while it is wet, and slowly once it is dry.
+    A wall colder than the boiling point condenses steam, even where the bulk of the steam is superheated; but the steam
+    next to it must first lose its superheat, so condensation falls in a straight line with the energy above saturation
+    and ends at `quench_energy`. A warmer wall gives heat back quickly while it is wet, and slowly once it is dry.
 
     Args:
         temperature: Temperature of the steam [K].
@@ -59,9 +74,13 @@ def wall_heat(
         superheat_energy: Specific energy of the steam above dry saturated, negative when wet [J/kg].
         mass: Mass of the steam [kg].
         wall_temperature: Temperature of the wall [K].
-        conductances: Coefficient x area x time of the wall, wet and dry [J/K].
+        transfer: How the wall exchanges heat.
+
+    References:
+        [CallendarNicolson1897], from memory: condensation proceeds at a finite rate. The fall with superheat is the
+        project's own law; its constant is fitted.
     """
-    wet_conductance, dry_conductance = conductances
+    wet_conductance, dry_conductance, quench_energy = transfer
     if superheat_energy < 0.0:
         if wall_temperature <= temperature:
             heat = wet_conductance * (temperature - wall_temperature)
@@ -75,10 +94,11 @@ def wall_heat(
     dry = conductance * (temperature - wall_temperature)
     if wall_temperature >= temperature:  # and so above the boiling point
         return WallHeat(dry, conductance, 0.0)
-    condensing = wet_conductance * (boiling_point(pressure) - wall_temperature)
+    condensing_conductance = wet_conductance * max(0.0, 1.0 - superheat_energy / quench_energy)
+    condensing = condensing_conductance * (boiling_point(pressure) - wall_temperature)
     if condensing <= 0.0:
         return WallHeat(dry, conductance, 0.0)
-    return WallHeat(dry + condensing, conductance + wet_conductance, condensing)
+    return WallHeat(dry + condensing, conductance + condensing_conductance, condensing)
 
 
 @compiled
@@ -129,7 +149,7 @@ def warm_wall_heat(
     superheat_energies: tuple[float, float],
     mass: float,
     wall_temperature: float,
-    conductances: tuple[float, float],
+    transfer: WallTransfer,
 ) -> WallHeat:
     """Heat, negative, to a wall that is warmer than the steam at the start and the end of a step.
 
@@ -138,9 +158,9 @@ def warm_wall_heat(
         superheat_energies: Specific energy above dry saturated steam at the same two instants [J/kg].
         mass: Mean mass of the steam [kg].
         wall_temperature: Temperature of the wall [K].
-        conductances: Coefficient x area x time of the wall, wet and dry [J/K].
+        transfer: How the wall exchanges heat.
     """
-    wet_conductance, dry_conductance = conductances
+    wet_conductance, dry_conductance, _ = transfer
     initial, final = -superheat_energies[0] / _FULL_WETNESS, -superheat_energies[1] / _FULL_WETNESS
     trial = wet_conductance * (wall_temperature - temperatures[0]) / (_FULL_WETNESS * mass)
     formed = final - initial + trial * mean_wetness(initial, 0.0, trial)

@@ -6,6 +6,7 @@ from typing import Any
 
 from locosim.engine.boiler.barrel import free_gas_area
 from locosim.engine.boiler.boiler_table import BoilerPoint, BoilerTable, LimitPoint
+from locosim.engine.boiler.front_end import FrontEnd
 from locosim.report.json.envelope import envelope
 from locosim.report.made_from import made_from
 
@@ -23,15 +24,25 @@ def boiler_json(boiler: BoilerTable) -> str:
             "heating_value_J_kg": supply.heating_value,
             "radiation_loss_W": supply.radiation_loss,
             "feed_enthalpy_J_kg": supply.feed_enthalpy,
-            "available_draft_Pa": boiler.available_draft,
             "free_gas_area_m2": None if supply.balance is None else free_gas_area(boiler.locomotive.boiler),
             "gas_area_by_rule": not boiler.locomotive.boiler.dimensions_known,
+            "front_end": None if boiler.front_end is None else _front_end(boiler.front_end),
             "limited_by": supply.binding.name,
             "limits": [_limit(limit) for limit in boiler.limits],
             "reference_ratings": {rating.name: rating.steam for rating in supply.ratings},
             "rows": [_row(point) for point in boiler.points],
         },
     )
+
+
+def _front_end(end: FrontEnd) -> dict[str, float]:
+    return {
+        "nozzle_area_m2": end.nozzle_area,
+        "max_back_pressure_gauge_Pa": end.max_back_pressure,
+        "available_draft_Pa": end.available_draft,
+        "required_draft_Pa": end.required_draft,
+        "required_draft_over_back_pressure": end.required_ratio,
+    }
 
 
 def _limit(limit: LimitPoint) -> dict[str, Any]:

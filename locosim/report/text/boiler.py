@@ -37,12 +37,14 @@ def boiler_text(boiler: BoilerTable) -> str:
         lines.append(paragraph(f"For comparison only: {shown}."))
     if supply.balance is not None:
         lines.append(paragraph(_gas_area(boiler.locomotive.boiler)))
-    if boiler.available_draft is not None:
+    if boiler.front_end is not None:
+        end = boiler.front_end
         lines.append(
             paragraph(
-                f"Available draft {show(boiler.available_draft, 'draft')}, at the customary back pressure "
-                f"({show(boiler.assumptions.design_back_pressure, 'pressure')}) at full steam. Radiation loss "
-                f"{show(supply.radiation_loss, 'power')}."
+                f"Front end: nozzle {show(end.nozzle_area, 'small_area')}, back pressure at most "
+                f"{show(end.max_back_pressure, 'pressure')}, at which it raises a draft of "
+                f"{show(end.available_draft, 'draft')}; the fire then requires {show(end.required_draft, 'draft')}. "
+                f"Radiation loss {show(supply.radiation_loss, 'power')}."
             )
         )
     return "\n".join([*lines, "", paragraph(CAUTION)])

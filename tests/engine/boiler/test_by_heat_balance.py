@@ -16,14 +16,14 @@ from locosim.engine.boiler.by_heat_balance import (
     fuel_or_default,
     heat_balance_supply,
     make_fuel,
-    max_draft,
 )
 from locosim.engine.boiler.feed_devices import feed_water
+from locosim.engine.boiler.front_end import front_end
 from locosim.engine.performance import compute_performance
 from locosim.engine.speed_curve import curve_point
 from locosim.errors import OutOfRange
 from locosim.journey.run import run_journey
-from locosim.model import Crew, FeedDevice, Fuel, Locomotive
+from locosim.model import Assumptions, Crew, FeedDevice, Fuel, Locomotive, SteamPassages
 from locosim.physics.boiler.fuels import FUELS
 
 POUND, HOUR, FOOT, PSI = 0.45359237, 3600.0, 0.3048, 6894.757
@@ -113,13 +113,17 @@ def test_feed_devices_hold_the_boiler_when_they_are_small() -> None:
     assert supply.sustained == 0.8
 
 
-def test_the_draught_limit_is_where_the_fire_asks_what_the_blast_raises() -> None:
-    engine = trials.locomotive()
+def test_the_front_end_shows_the_draft_the_fire_requires_at_its_limit() -> None:
+    engine = replace(trials.locomotive(), steam_passages=SteamPassages(nozzle_area=0.008))
     supply = heat_balance_supply(engine, Fuel(), Crew())
-    by_draught = next(limit.steam for limit in supply.limits if limit.name == "draft")
+    limit = next(limit for limit in supply.limits if limit.name == "front end")
+    assert limit.reached
     assert supply.draft is not None
-    asked = np.interp(supply.firing_rate_for(by_draught), supply.firing_rates, supply.draft)
-    assert asked == pytest.approx(max_draft(engine), rel=1e-3)
+    required = np.interp(supply.firing_rate_for(limit.steam), supply.firing_rates, supply.draft)
+    found = front_end(engine, supply, Assumptions())
+    assert found.required_draft == pytest.approx(required, rel=1e-3)
+    # A plain front end raises an inch of water for an inch of mercury [Bourne1865].
+    assert found.available_draft == pytest.approx(12 * 6894.757 * 249.089 / 3386.389, rel=1e-6)
 
 
 def test_feed_that_is_heated_by_exhaust_brings_more_than_an_injector_and_a_pump_less() -> None:
