@@ -9,8 +9,8 @@ import pytest
 import trials
 
 from locosim.engine.boiler.by_heat_balance import boiler_radiation_loss, heat_balance_supply
-from locosim.engine.boiler.front_end import front_end_evaporation
 from locosim.engine.boiler.feed_devices import feed_water
+from locosim.engine.boiler.front_end import front_end_evaporation
 from locosim.engine.boiler.stored_heat import short_efforts
 from locosim.engine.cylinders.layout import CycleLayout, build_cycle_layout
 from locosim.engine.map.store import MAP_ASSUMPTIONS, map_key

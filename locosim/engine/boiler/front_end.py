@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from locosim.engine.boiler.gas_area import free_gas_area
+from locosim.engine.boiler.barrel import free_gas_area
 from locosim.engine.boiler.steam_supply import SteamSupply
 from locosim.model import Assumptions, Locomotive
 from locosim.physics.boiler import draft

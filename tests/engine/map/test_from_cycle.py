@@ -259,7 +259,7 @@ def test_two_expansions_on_two_units_part_the_pull_by_the_work_of_each() -> None
 
 
 def test_what_is_taken_by_rule_is_said(teasel: Performance) -> None:
-    assert [note.partition(':')[0] for note in teasel.notes] == [
+    assert [note.partition(":")[0] for note in teasel.notes] == [
         "exhaust nozzle not given",
         "highest back pressure not given",
     ]
