@@ -360,7 +360,7 @@ def test_the_cheapest_way_to_a_pull_gives_it_with_least_steam(teasel: Performanc
         assert choice.most_economical.steam <= point.steam
     # Full throttle and a short cutoff, as the trade has it
     wide_open = next(point for point in choice.points if point.throttle == 1.0)
-    assert wide_open.steam < 1.01 * choice.most_economical.steam
+    assert wide_open.steam < 1.02 * choice.most_economical.steam
     with pytest.raises(OutOfRange, match=r"no cutoff gives 4000000 N .* at .*: the most is") as much:
         options_for_effort(teasel, speed=13.0, effort=4e6)
     least = [cutoff_table(teasel, speed=13.0, throttle=opening)[0].rim_effort for opening in (0.5, 1.0)]
