@@ -18,7 +18,9 @@ from locosim.journey.setup.prepare import PreparedRun
 TIME_TOLERANCE = 1.5  # before the time aimed at, within which a section counts as found [s]
 EASE_TOLERANCE = 1e-4  # width at which the search ends, whatever the time [1]
 LEAST_SHARE_TOLERANCE = 0.02  # of the steam share with which the train still climbs [1]
-CLIMB_RESERVE = 1.1  # speed an eased train keeps on climbs, over the least allowed: pressure may fall a little
+CLIMB_RESERVE = (
+    1.1  # speed an eased train keeps on climbs, over the least allowed: pressure may fall a little
+)
 BEGIN_WIDTH = 0.03  # first bracket on each side of the ease of the last run [1]
 
 
@@ -85,7 +87,8 @@ def drive_to_timetable(
         departure = float(search.run(0.0).nodes[records.DEPART, 0])
         recovery = prepared.excursion.crew.recovery * max(booked.booked - departure, 0.0)
         aim = booked.booked - recovery - (lateness[number] if lateness else 0.0)
-        ease = search.most_eased(aim, begin[number] if begin else None)
+        # The earlier run may have stalled sooner, and have no ease for this section.
+        ease = search.most_eased(aim, begin[number] if number < len(begin) else None)
         arrays = search.run(ease)
         _write(line, search.line(ease), first)
         eases.append(ease)
