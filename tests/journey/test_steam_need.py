@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 import trials
 
+import locosim as ls
 from locosim.engine.performance import compute_excursion_performance
 from locosim.journey.steam_need import SteamNeed, steam_need
 from locosim.model import Excursion, Stop
@@ -29,6 +30,21 @@ def test_need_rises_with_every_car_until_no_steam_suffices() -> None:
     assert len(suffices) > 4
     assert all(a < b for a, b in itertools.pairwise(suffices))
     assert needs[len(suffices) :] == [None] * (len(needs) - len(suffices)) != []
+
+
+def test_the_need_of_the_demonstration_rises_with_every_car_until_none_suffices() -> None:
+    excursion = ls.load_excursion("scenarios/excursions/harvest_excursion.toml")
+    performance = compute_excursion_performance(excursion)
+    cars = [replace(v, count=1) for v in excursion.train.vehicles for _ in range(v.count)]
+    shares = []
+    for count in range(3, len(cars) + 1):
+        train = replace(excursion.train, vehicles=tuple(cars[:count]))
+        shares.append(steam_need(replace(excursion, train=train), performance).share)
+    assert None in shares
+    suffices = shares[: shares.index(None)]
+    assert len(suffices) >= 8
+    assert all(a < b for a, b in itertools.pairwise(suffices))
+    assert set(shares[len(suffices) :]) == {None}
 
 
 def test_the_need_says_what_sets_it() -> None:

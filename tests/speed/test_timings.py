@@ -16,8 +16,9 @@ from locosim.engine.cylinders.operating_points import operating_points
 from locosim.engine.map.from_cycle import build_map
 from locosim.engine.performance import compute_excursion_performance, compute_performance
 from locosim.engine.speed_curve import evenly_spaced_speeds, speed_curve
-from locosim.journey.run import run_journey, run_prepared, with_firing_forecast
+from locosim.journey.run import run_journey, run_prepared, run_to_timetable, with_firing_forecast
 from locosim.journey.setup.prepare import prepare
+from locosim.journey.steam_need import steam_need
 from locosim.planning.check import run_and_check
 from locosim.scenario import load_excursion, load_locomotive
 
@@ -47,6 +48,21 @@ def test_one_journey(benchmark: Any) -> None:
     journey = benchmark(run_journey, excursion, performance, transient_boiler=True)
     assert journey.arrived
     assert took(benchmark) < 0.2
+
+
+def test_one_drive_to_the_timetable(benchmark: Any) -> None:
+    excursion = load_excursion(SCENARIOS / "excursions" / "spring_special.toml")
+    performance = compute_excursion_performance(excursion)
+    journey = benchmark(run_to_timetable, excursion, performance)
+    assert len(journey.ease) == 4
+    assert took(benchmark) < 0.1
+
+
+def test_one_search_for_the_steam_need(benchmark: Any) -> None:
+    excursion = load_excursion(SCENARIOS / "excursions" / "spring_special.toml")
+    performance = compute_excursion_performance(excursion)
+    assert benchmark(steam_need, excursion, performance).share < 1.0
+    assert took(benchmark) < 0.05
 
 
 def test_one_curve(benchmark: Any) -> None:
