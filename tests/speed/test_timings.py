@@ -55,14 +55,14 @@ def test_one_drive_to_the_timetable(benchmark: Any) -> None:
     performance = compute_excursion_performance(excursion)
     journey = benchmark(run_to_timetable, excursion, performance)
     assert len(journey.ease) == 4
-    assert took(benchmark) < 0.1
+    assert took(benchmark) < 0.2
 
 
 def test_one_search_for_the_steam_need(benchmark: Any) -> None:
     excursion = load_excursion(SCENARIOS / "excursions" / "spring_special.toml")
     performance = compute_excursion_performance(excursion)
     assert benchmark(steam_need, excursion, performance).share < 1.0
-    assert took(benchmark) < 0.05
+    assert took(benchmark) < 0.1
 
 
 def test_one_curve(benchmark: Any) -> None:
