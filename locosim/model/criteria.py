@@ -61,6 +61,15 @@ class Criteria:
     service_deceleration: float = measure(
         "m/s^2", "Deceleration planned for service stops.", above=0.02, at_most=1.5, default=0.20
     )
+    max_unbalanced_superelevation: float = measure(
+        "m",
+        "Superelevation that may be lacking on a curve at the speed of the run, 3 in by the general rule "
+        "[CFR213] § 213.57.",
+        at_least=0,
+        below=0.25,
+        default=0.0762,
+        example="3 in",
+    )
     max_driver_rotation: float = measure(
         "Hz", "Maximum driving-wheel speed.", above=0, below=20, default=5.6, example="336 rpm"
     )

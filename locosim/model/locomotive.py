@@ -23,6 +23,14 @@ class Tender:
     fuel_capacity: float = measure("kg", "Fuel capacity.", above=0, below=2e5, example="12 short_ton")
     axles: int = entry("Number of axles.", at_least=0, at_most=20)
     length: float = measure("m", "Length over couplers.", at_least=0, below=40, default=0.0, example="30 ft")
+    braking_ratio: float = measure(
+        "",
+        "Brake shoe force at full service application over empty mass; 0 counts no brake. Usual are 0.9 to 1.0 "
+        "[common practice, from memory].",
+        at_least=0,
+        at_most=2,
+        default=0.0,
+    )
 
     def __post_init__(self) -> None:
         """Check every field."""
@@ -86,6 +94,14 @@ class Locomotive:
     )
     max_speed_tender_first: float | None = measure(
         "m/s", "Maximum speed running tender first.", above=0, below=70, default=None, example="35 mph"
+    )
+    braking_ratio: float = measure(
+        "",
+        "Brake shoe force at full service application over the mass on drivers; 0 counts no brake. Usual are 0.60 to "
+        "0.75 [common practice, from memory].",
+        at_least=0,
+        at_most=2,
+        default=0.0,
     )
     tractive_effort_factor: float = measure(
         "",

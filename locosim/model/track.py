@@ -56,6 +56,14 @@ class Curve:
     radius: float = measure(
         "curve", "Radius, or degree of curve for a 100 ft chord.", above=20, below=1e6, example="4 deg"
     )
+    superelevation: float | None = measure(
+        "m",
+        "Superelevation: height of the outer rail over the inner one; the speed on the curve is checked if given.",
+        at_least=0,
+        below=0.25,
+        default=None,
+        example="3 in",
+    )
 
     def __post_init__(self) -> None:
         """Check every field, and that the end is beyond the start."""

@@ -42,6 +42,7 @@ BOOKED_RULES: tuple[Rule, ...] = (
     braking_rules.descending,
     clearance_rules.axle_load,
     clearance_rules.curves,
+    clearance_rules.curve_speeds,
     clearance_rules.rotation,
     data_range_rules.data_range,
 )

@@ -11,11 +11,12 @@ from locosim.errors import LocosimError
 from locosim.journey.run import run_full_effort, run_to_timetable
 from locosim.journey.steam_need import steam_need
 from locosim.model import Excursion, Helper, Stop, Train, Vehicle
+from locosim.physics.traction.rail_conditions import sanded_rail_condition
 from locosim.planning.bands import doubts, with_doubts
 from locosim.planning.check import Check, judge_booked, judge_full_effort, run_and_check
 from locosim.planning.finding import CLEAR, NOTE, TIGHT, VERDICTS, Finding, worst_verdict
 from locosim.planning.rules.boiler import steaming
-from locosim.planning.rules.stall import BEST_RAIL, stalling
+from locosim.planning.rules.stall import stalling
 
 # Rules whose findings remedies are tried for, by the run they are judged on.
 AT_FULL_EFFORT = ("stall", "time", "climb", "start", "coupler")
@@ -269,11 +270,12 @@ def _helper(excursion: Excursion) -> Ladder:
 
 
 def _sanded_rail(excursion: Excursion) -> list[Ladder]:
-    """Sand the rail; stretches with a rail condition of their own stay as they are."""
-    if excursion.rail == BEST_RAIL:
+    """Sand the rail of the day; stretches with a rail condition of their own stay as they are."""
+    sanded = sanded_rail_condition(condition=excursion.rail)
+    if sanded == excursion.rail:
         return []
-    changed = replace(excursion, rail=BEST_RAIL)
-    return [Ladder(1, lambda number: Trial("sanded rail", 1.0, f"{BEST_RAIL} rail", {}, changed))]
+    changed = replace(excursion, rail=sanded)
+    return [Ladder(1, lambda number: Trial("sanded rail", 1.0, f"{sanded} rail", {}, changed))]
 
 
 def _earlier_departure(excursion: Excursion) -> Ladder:

@@ -14,23 +14,38 @@ from locosim.planning.finding import Comparison, Explanation, Fact, Finding, Ver
 from locosim.planning.locations import StepRange, descents, location_at, range_length
 
 HALF_SERVICE = 0.5  # of a full service application, the most used to balance a grade [NTSB1990]
+VACUUM_APPLICATION_TIME = 1.4  # to full application, per car: 12 to 16 s for 10 cars [Dingler1877]
 MAX_BRAKE_DATA_SPEED = GALTON_SPEEDS[1]  # end of the table of shoe friction [m/s]
 
 
 def braking_ratio(journey: Journey) -> Floats:
-    """Shoe force of the train over the weight of train and engines in each step, shape (n,) [1].
+    """Shoe force of cars, engine and tender over the weight of train and engines in each step, shape (n,) [1].
 
-    The brakes of engine, tender and helpers are not counted, but their weight is. Water and fuel count at their
-    maximum over the run.
+    The brakes of helpers are not counted, but their weight is. Water and fuel count at their maximum over the run.
     """
     excursion = journey.excursion
-    force = sum(v.braking_ratio * v.empty_mass * v.count for v in excursion.train.vehicles)
     locomotive, train = excursion.locomotive, excursion.train
+    force = sum(v.braking_ratio * v.empty_mass * v.count for v in train.vehicles)
+    force += locomotive.braking_ratio * locomotive.mass_on_drivers
+    force += locomotive.tender.braking_ratio * locomotive.tender.empty_mass
     # Water in the cars is part of the tender water.
     mass = locomotive.mass + locomotive.tender.empty_mass + train.mass - WATER_DENSITY * train.water
     mass += float(np.max(journey.tender_water + journey.tender_fuel))
     helper_mass = np.array([helper.mass for helper in journey.helpers]) @ journey.helper_active
     return np.asarray(force / (mass + helper_mass))
+
+
+def brake_delay(journey: Journey) -> float:
+    """Time at constant speed that stands for the application of the brakes [s].
+
+    With a simple vacuum brake it is half the time to full application, where that is longer than the criterion.
+    """
+    excursion = journey.excursion
+    delay = excursion.criteria.brake_reaction_time
+    if excursion.train.brake == "air":
+        return delay
+    cars = sum(vehicle.count for vehicle in excursion.train.vehicles)
+    return max(delay, 0.5 * VACUUM_APPLICATION_TIME * cars)
 
 
 def stopping(journey: Journey) -> list[Finding]:
@@ -54,28 +69,39 @@ def stopping(journey: Journey) -> list[Finding]:
     compared = at_most(distance, criteria.max_stopping_distance, "length")
     location = location_at(journey, float(journey.chainage[step]))
     scale = VerdictScale(criteria.tight_margin)
-    return [judge("stopping distance", compared, location, scale, _stop_explanation(distance, facts))]
+    return [
+        judge("stopping distance", compared, location, scale, _stop_explanation(journey, distance, facts))
+    ]
 
 
 def _full_service_stop(journey: Journey, speed: float, grade: float, ratio: float) -> float:
     """Distance of a full service stop [m]; infinite where the shoes do not stop the train."""
-    reaction_time = journey.excursion.criteria.brake_reaction_time
     return stopping_distance_with_shoes(
-        speed=speed, braking_ratio=ratio, grade=grade, reaction_time=reaction_time
+        speed=speed, braking_ratio=ratio, grade=grade, reaction_time=brake_delay(journey)
     )
 
 
-def _stop_explanation(distance: float, facts: dict[str, Fact]) -> Explanation:
+def _stop_explanation(journey: Journey, distance: float, facts: dict[str, Fact]) -> Explanation:
     stops, braked = math.isfinite(distance), facts["ratio"][0] > 0.0
     slower = "run slower there" if braked else "give the vehicles brakes: every braking_ratio is 0"
     return Explanation(
-        because="a full service stop from {speed} on {grade}, with the train's brake shoes at {ratio} of the total "
+        because="a full service stop from {speed} on {grade}, with the brake shoes at {ratio} of the total "
         f"weight, {'takes this distance' if stops else 'does not stop the train'}; "
-        "the brakes of the engines are not counted",
+        f"{_counted_brakes(journey)}",
         remedy=f"{slower}, or prove the brakes by test",
         facts=facts,
         value_text="" if stops else "does not stop",
     )
+
+
+def _counted_brakes(journey: Journey) -> str:
+    """Which engine brakes are counted."""
+    locomotive = journey.excursion.locomotive
+    counted = [("engine", locomotive.braking_ratio), ("tender", locomotive.tender.braking_ratio)]
+    names = [name for name, ratio in counted if ratio > 0.0]
+    if not names:
+        return "the brakes of the engines are not counted"
+    return f"the brakes of {' and '.join(names)} are counted, those of helpers are not"
 
 
 def _hardest_to_stop(speed: Floats, grade: Floats, ratio: Floats) -> list[int]:

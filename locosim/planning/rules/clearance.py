@@ -12,6 +12,7 @@ from locosim.journey.result import Journey
 from locosim.journey.setup.helper_performance import HelperPerformance
 from locosim.journey.setup.train_forces import Block, consist_length, helper_blocks
 from locosim.model import Excursion, Locomotive
+from locosim.physics.operation import superelevation
 from locosim.physics.traction.tractive_effort import driver_revolutions, piston_speed
 from locosim.planning.finding import (
     MET_OR_NOT,
@@ -89,6 +90,41 @@ def _curve_finding(journey: Journey, run: _EngineRun) -> Finding | None:
     )
     location = _location_with_helper(run.helper, location_at(journey, sharpest.start))
     return judge("curve", at_least(sharpest.radius, radius, "curve"), location, MET_OR_NOT, explanation)
+
+
+def curve_speeds(journey: Journey) -> list[Finding]:
+    """Speed on the curve with the least margin, of those with a superelevation, against what the curve allows.
+
+    A curve counts from where the engine enters it to where the rear of the train leaves it.
+    """
+    criteria = journey.excursion.criteria
+    length = consist_length(journey.excursion)
+    found = []
+    for curve in journey.excursion.route_as_run.curves:
+        on = (journey.chainage >= curve.start) & (journey.chainage <= curve.end + length)
+        if curve.superelevation is None or not on.any():
+            continue
+        allowed = superelevation.curve_speed(
+            degree_of_curve=superelevation.degree_of_curve(radius=curve.radius),
+            superelevation=curve.superelevation,
+            unbalanced_superelevation=criteria.max_unbalanced_superelevation,
+        )
+        compared = at_most(float(np.max(journey.speed[on])), float(allowed), "speed")
+        explanation = Explanation(
+            because="highest speed on a curve of {radius} with {height} of superelevation, {unbalance} of it lacking "
+            "at most",
+            remedy="run slower there, or have the line's engineer raise the outer rail",
+            facts={
+                "radius": (curve.radius, "curve"),
+                "height": (curve.superelevation, "small_length"),
+                "unbalance": (criteria.max_unbalanced_superelevation, "small_length"),
+            },
+        )
+        location = location_at(journey, curve.start)
+        found.append(
+            judge("curve speed", compared, location, VerdictScale(criteria.tight_margin), explanation)
+        )
+    return [min(found, key=lambda finding: finding.margin)] if found else []
 
 
 def rotation(journey: Journey) -> list[Finding]:

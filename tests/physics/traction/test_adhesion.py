@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
+from locosim.cli import options
 from locosim.errors import OutOfRange
 from locosim.physics.traction import adhesion, rail_conditions
 
@@ -12,7 +15,7 @@ from locosim.physics.traction import adhesion, rail_conditions
 def test_every_condition_is_plausible_and_has_its_source() -> None:
     for name, condition in rail_conditions.ADHESION_BY_RAIL_CONDITION.items():
         assert 0.05 <= condition.coefficient <= 0.35, name
-        assert condition.reference.startswith("["), name
+        assert condition.reference.startswith("[") or "from memory" in condition.reference, name
 
 
 def test_conditions_rank_from_best_to_worst() -> None:
@@ -40,3 +43,19 @@ def test_an_uneven_torque_costs_effort() -> None:
     assert even == pytest.approx(0.25 * 80e3 * 9.80665)
     uneven = adhesion.adhesion_limited_effort(mass_on_drivers=80e3, coefficient=0.25, peak_effort_ratio=1.11)
     assert uneven == pytest.approx(even / 1.11)
+
+
+def test_rail_conditions_come_from_best_to_worst_and_the_help_gives_each_coefficient() -> None:
+    coefficients = [
+        condition.coefficient for condition in rail_conditions.ADHESION_BY_RAIL_CONDITION.values()
+    ]
+    assert coefficients == sorted(coefficients, reverse=True)
+    text = Path(options.__file__).read_text(encoding="utf-8").replace('"\n        "', "")
+    for name, condition in rail_conditions.ADHESION_BY_RAIL_CONDITION.items():
+        assert f"{name} {condition.coefficient:.2f}" in text
+
+
+def test_sand_makes_a_dry_rail_better_than_a_wet_one() -> None:
+    assert [rail_conditions.sanded_rail_condition(condition=c) for c in ("dry", "wet", "frost", "wet washed")] == [
+        "dry sanded", "wet sanded", "wet sanded", "wet washed",
+    ]  # fmt: skip

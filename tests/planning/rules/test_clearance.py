@@ -142,3 +142,16 @@ def test_a_helper_engine_is_not_checked_at_speeds_it_does_not_run() -> None:
         True,
         False,
     ]
+
+
+def test_curve_speed_by_superelevation_is_that_of_the_published_table() -> None:
+    # 2 degrees with 3 in: 65 mph; 4 degrees with 0 in: 33 mph [CFR213] appendix A, 3 in of unbalance.
+    for degree, inches, mph in ((2.0, 3.0, 65.0), (4.0, 0.0, 33.0)):
+        radius = 50 * 0.3048 / math.sin(math.radians(degree / 2))
+        bend = Curve(start=4100.0, end=4500.0, radius=radius, superelevation=inches * 0.0254)
+        journey = run(trials.excursion(replace(hill_route(), curves=(bend,))))
+        finding = one(clearance_rules.curve_speeds, journey)
+        assert finding.limit / 0.44704 == pytest.approx(mph, abs=0.6)
+        on = (journey.chainage >= 4100.0) & (journey.chainage <= 4500.0 + 183.2)
+        assert finding.value == float(np.max(journey.speed[on]))
+    assert clearance_rules.curve_speeds(run(hills())) == []  # no superelevation is given

@@ -12,6 +12,7 @@ from scipy.integrate import solve_ivp
 
 from locosim.model import Diesel, Helper
 from locosim.physics.operation import braking
+from locosim.planning.check import run_and_check
 from locosim.planning.finding import CLEAR, STOP, TIGHT
 from locosim.planning.rules import braking as braking_rules
 from locosim.report.text.check import finding_row
@@ -25,6 +26,35 @@ def test_braking_ratio_leaves_out_the_engine_brakes() -> None:
     everything = 8 * coach.mass + engine.mass + engine.tender.empty_mass + 28e3
     finding = one(braking_rules.stopping, journey)
     assert finding.facts["ratio"][0] == pytest.approx(0.6 * 8 * coach.empty_mass / everything, rel=1e-6)
+
+
+def test_the_brakes_of_engine_and_tender_count_where_given() -> None:
+    engine = trials.locomotive()
+    braked = replace(engine, braking_ratio=0.6, tender=replace(engine.tender, braking_ratio=0.9))
+    without, with_ = (one(braking_rules.stopping, run(hills(locomotive=e))) for e in (engine, braked))
+    everything = trials.train().mass + engine.mass + engine.tender.empty_mass + 28e3
+    gain = (0.6 * 51e3 + 0.9 * 23e3) / everything
+    assert with_.facts["ratio"][0] - without.facts["ratio"][0] == pytest.approx(gain, rel=1e-6)
+    assert with_.value < 0.9 * without.value
+    assert "the brakes of engine and tender are counted" in with_.because
+
+
+def test_a_light_engine_runs_and_stops_with_its_own_brakes() -> None:
+    engine = trials.locomotive(braking_ratio=0.6)
+    light = hills(locomotive=engine, train=replace(trials.train(), vehicles=()))
+    journey = run(light)
+    assert journey.arrived
+    assert one(braking_rules.stopping, journey).margin > 0.0
+    assert run_and_check(light, trials.performance(light)).verdict in ("clear", "tight")
+
+
+def test_a_vacuum_brake_takes_longer_to_stop() -> None:
+    air, vacuum = (
+        one(braking_rules.stopping, run(hills(train=replace(trials.train(trials.coaches(12)), brake=brake))))
+        for brake in ("air", "vacuum")
+    )
+    # Half of 1.4 s for each of 12 cars, instead of 6 s, at the same speed.
+    assert vacuum.value - air.value == pytest.approx((8.4 - 6.0) * air.facts["speed"][0], rel=1e-3)
 
 
 def test_stopping_is_the_integral_of_galton_shoe_friction() -> None:
