@@ -230,7 +230,9 @@ class _ComparisonSetup:
         """A map of the one speed, shared by all engines that do not differ in what it depends on."""
         key = map_key(engine, self.assumptions)
         if key not in self.maps:
-            self.maps[key] = two_speed_map(cycle_layout(engine, self.assumptions), self.speed)
+            self.maps[key] = two_speed_map(
+                cycle_layout(engine, self.assumptions), self.speed, self.assumptions
+            )
         return self.maps[key]
 
 

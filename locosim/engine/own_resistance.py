@@ -3,20 +3,25 @@
 from __future__ import annotations
 
 from locosim.constants import WATER_DENSITY
-from locosim.model import Locomotive
+from locosim.model import Assumptions, Locomotive
 from locosim.physics.resistance.laws import LAWS
-from locosim.physics.traction.machine_friction import cole_1914
 
 
-def engine_machine_friction(locomotive: Locomotive) -> float:
-    """Machine friction of all engine units at the rim [N], by [Cole1914]: the same at any tractive effort."""
-    return sum(cole_1914(mass_on_drivers=unit.mass_on_drivers) for unit in locomotive.engine_units)
+def machine_friction_at_no_effort(locomotive: Locomotive, assumptions: Assumptions = Assumptions()) -> float:
+    """Machine friction of all engine units without steam, at the rim [N]: weight on drivers by type of axle bearing.
+
+    Args:
+        locomotive: The engine.
+        assumptions: Assumed figures; `machine_friction_plain` and `machine_friction_roller` apply.
+    """
+    per_mass = {"plain": assumptions.machine_friction_plain, "roller": assumptions.machine_friction_roller}
+    return sum(per_mass[unit.axle_bearing] * unit.mass_on_drivers for unit in locomotive.engine_units)
 
 
 def engine_resistance_coefficients(locomotive: Locomotive, tender_load: float) -> tuple[float, float, float]:
     """Running resistance of engine and tender, as a + b v + c v² in newtons.
 
-    The machine friction of [Cole1914] includes the running resistance of the driving wheels, so the law of
+    Machine friction includes the running resistance of the driving wheels, so the law of
     [Davis1926] for locomotives applies to the carrying axles and the tender, and its air term to the engine
     as a whole.
 

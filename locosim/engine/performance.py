@@ -90,7 +90,7 @@ def compute_performance(
     )
     notes: tuple[str, ...] = ()
     if method == "handbook":
-        performance_map = _handbook_map(locomotive)
+        performance_map = _handbook_map(locomotive, assumptions)
     else:
         performance_map, notes = _cycle_map(locomotive, assumptions)
         notes = (*notes, *barrel_notes(locomotive.boiler))

@@ -141,7 +141,7 @@ def curve_point(
     steam, cutoff = performance_map.steam_and_cutoff_for(effort=effort, speed=speed, pressure=pressure)
     if limit == "cylinders":
         cutoff = _min_cutoff_for(performance, effort, speed, pressure)
-    rim_effort = effort - performance_map.friction
+    rim_effort = float(performance_map.rim_effort(effort))
     return CurvePoint(
         speed=speed,
         indicated_effort=effort,
@@ -181,9 +181,8 @@ def _adhesion_limit(performance: Performance, speed: float, rail: str) -> float:
             [Fault("rail", f"must be one of {', '.join(ADHESION_BY_RAIL_CONDITION)}, found {rail!r}")]
         )
     coefficient = rail_adhesion_coefficient(condition=rail) * adhesion_speed_factor(speed)
-    return performance.map.friction + float(
-        adhesion_limited_effort(mass_on_drivers=performance.mass_on_drivers, coefficient=coefficient)
-    )
+    by_rail = adhesion_limited_effort(mass_on_drivers=performance.mass_on_drivers, coefficient=coefficient)
+    return float(performance.map.indicated_effort(by_rail))
 
 
 def _min_cutoff_for(performance: Performance, effort: float, speed: float, pressure: float) -> float:

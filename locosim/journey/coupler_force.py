@@ -14,10 +14,9 @@ from locosim.journey.setup.train_forces import (
     helper_blocks,
     vehicle_coefficients,
 )
-from locosim.journey.setup.weather import air_density_ratio
+from locosim.journey.setup.weather import at_rest_per_mass, broken_away_per_mass, in_weather
 from locosim.model import Excursion, Vehicle
-from locosim.physics.resistance.laws import with_air_density
-from locosim.physics.resistance.starting import BROKEN_AWAY, resistance_at_rest, starting_resistances
+from locosim.physics.resistance.starting import starting_resistances
 from locosim.physics.types import Floats
 
 
@@ -38,10 +37,11 @@ def coupler_force(journey: Journey) -> Floats:
         journey, speed
     )
     highest = np.zeros(len(middle))
+    cold_share = _cold_share(journey)
     for vehicle in reversed(excursion.train.vehicles):
         for _ in range(vehicle.count):
             block = [Block(mass=vehicle.mass, front=rear - vehicle.length, rear=rear)]
-            behind += _vehicle_resistance(excursion, vehicle, speed, acceleration)
+            behind += _vehicle_resistance(excursion, vehicle, speed, acceleration, cold_share)
             behind += alignment.mean_curve_force(block, middle)
             behind += alignment.mean_grade_force(block, middle)
             behind += (vehicle.mass + vehicle.rotating_mass_fraction * vehicle.empty_mass) * acceleration
@@ -50,15 +50,25 @@ def coupler_force(journey: Journey) -> Floats:
     return np.where(journey.brake > 0.0, 0.0, highest)
 
 
+def _cold_share(journey: Journey) -> Floats:
+    """How far the bearings cooled at the last stop before each step, shape (n,): 0 warm, 1 as cold as the air [1]."""
+    stood = np.array([stop.depart - stop.arrive for stop in journey.stops])
+    stood[0] = np.inf
+    places = np.array([stop.chainage for stop in journey.stops])
+    last = np.searchsorted(places, journey.chainage[:-1], side="right") - 1
+    return np.asarray(1.0 - np.exp(-stood[last] / journey.excursion.assumptions.bearing_cooling_time))
+
+
 def _vehicle_resistance(
-    excursion: Excursion, vehicle: Vehicle, speed: Floats, acceleration: Floats
+    excursion: Excursion, vehicle: Vehicle, speed: Floats, acceleration: Floats, cold_share: Floats
 ) -> Floats:
     """Running or breakaway resistance of one vehicle on straight level track, in the weather of the day [N]."""
-    a, b, c = with_air_density(vehicle_coefficients(vehicle), density_ratio=air_density_ratio(excursion))
+    a, b, c = in_weather(vehicle_coefficients(vehicle), excursion, vehicle.bearing)
     air_speed = speed + excursion.weather.headwind
     running = np.maximum(a + b * speed + c * air_speed * np.abs(air_speed), 0.0)
-    at_rest = resistance_at_rest(bearing=vehicle.bearing, temperature=excursion.weather.temperature)
-    starting = starting_resistances(speed, running, at_rest, BROKEN_AWAY)
+    warm, cold = (at_rest_per_mass(excursion, vehicle.bearing, warm=warm) for warm in (True, False))
+    at_rest = warm + (cold - warm) * cold_share
+    starting = starting_resistances(speed, running, at_rest, broken_away_per_mass(excursion))
     return np.asarray(vehicle.mass * np.where(acceleration > 0.0, starting, running))
 
 

@@ -221,12 +221,23 @@ def build_journey(prepared: PreparedRun, arrays: RunArrays) -> Journey:
         adhesion=prepared.line.adhesion[:n],
         crown_cover=cover,
         glass_reading=glass_reading,
-        starting_demands=prepared.starting_demands,
+        starting_demands=_demands_after_standing(prepared, node),
         helpers=prepared.helpers,
         helper_active=prepared.helper_active[:, :n],
         stops=_stop_records(prepared, node),
         ledgers=close_ledgers(arrays, prepared.start, transient=prepared.boiler.transient),
         transient_boiler=prepared.boiler.transient,
+    )
+
+
+def _demands_after_standing(prepared: PreparedRun, node: Floats) -> tuple[StartingDemand, ...]:
+    """Starting demands by the time stood at each stop; bearings are cold at the first and where none was reached."""
+    cooling_time = prepared.excursion.assumptions.bearing_cooling_time
+    return tuple(
+        demand.after_standing(float(node[records.DEPART, i] - node[records.ARRIVE, i]), cooling_time)
+        if 0 < i < node.shape[1]
+        else demand
+        for demand, i in zip(prepared.starting_demands, prepared.stop_nodes, strict=False)
     )
 
 

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, fields
 from typing import Any
 
-from locosim.constants import HOUR, MPH, POUND, PSI
+from locosim.constants import HOUR, MPH, POUND, POUND_PER_SHORT_TON, PSI
 from locosim.model.declare import check
 
 PRACTICE = "common practice, no source"
@@ -78,6 +78,35 @@ class Assumptions:
         high=775.0,
         touches="engines with large superheaters",
         example="900 degF",
+    )
+    machine_friction_plain: float = assumption(
+        "N/kg",
+        "Machine friction without steam per mass on drivers, with plain axle bearings.",
+        value=8.0 * POUND_PER_SHORT_TON,
+        low=3.0 * POUND_PER_SHORT_TON,
+        high=15.0 * POUND_PER_SHORT_TON,
+        touches="rim tractive effort, drawbar pull, coasting",
+        source="set by hand on pairs of indicated and drawbar power, within [Bourne1865] and [Cole1914]",
+        example="8 lbf/short_ton",
+    )
+    machine_friction_roller: float = assumption(
+        "N/kg",
+        "The same with roller bearings on the driving axles.",
+        value=6.0 * POUND_PER_SHORT_TON,
+        low=2.0 * POUND_PER_SHORT_TON,
+        high=10.0 * POUND_PER_SHORT_TON,
+        touches="rim tractive effort, drawbar pull, coasting",
+        source="our own choice: less about the journal resistance of [Davis1926] at 30 short tons on an axle",
+        example="6 lbf/short_ton",
+    )
+    machine_friction_share: float = assumption(
+        "",
+        "Machine friction added per indicated tractive effort.",
+        value=0.08,
+        low=0.04,
+        high=0.143,
+        touches="rim tractive effort, drawbar pull, starting by the cylinders",
+        source="set by hand on the same pairs; high end [Bourne1865], one seventh of the load, an upper figure",
     )
     max_heater_steam_share: float = assumption(
         "",
@@ -443,6 +472,25 @@ class Assumptions:
         example="0.6 mile",
     )
     # Train.
+    roller_cold_share: float = assumption(
+        "",
+        "Rise of the resistance of roller bearings in the cold over that of plain bearings, as powers of one factor.",
+        value=0.5,
+        low=0.2,
+        high=1.0,
+        touches="running and starting resistance of cars with roller bearings in the cold",
+        source=OURS,
+    )
+    bearing_cooling_time: float = assumption(
+        "s",
+        "Time constant of the cooling of bearings of a standing train.",
+        value=3600.0,
+        low=1800.0,
+        high=10800.0,
+        touches="starting after a stop in the cold",
+        source=OURS,
+        example="60 minute",
+    )
     diesel_rotating_share: float = assumption(
         "",
         "Equivalent mass of a diesel's motors and wheels, over its mass.",

@@ -123,6 +123,9 @@ class EngineUnit:
     )
     driving_axles: int = entry("Number of driving axles.", at_least=1, at_most=12)
     mass_on_drivers: float = measure("kg", "Mass on the drivers.", above=0, below=1e6, example="180000 lb")
+    axle_bearing: str = choice(
+        ("plain", "roller"), "Type of axle bearing of the drivers, for machine friction.", default="plain"
+    )
     cylinders: tuple[Cylinders, ...] = entry("Sets of cylinders.", at_least=1, at_most=4)
     valve_gear: ValveGear | None = entry(
         "Valve setting; if omitted, the cylinder cycle uses a typical one and notes it.", default=None

@@ -95,7 +95,7 @@ def profile(axes: Axes, journey: Journey) -> Axes:
 def pull(axes: Axes, journey: Journey) -> Axes:
     """Tractive effort at the rim and adhesion limit; brake force below zero."""
     x = distances(journey)
-    net = np.maximum(journey.effort - journey.performance.map.friction, 0.0)
+    net = np.maximum(journey.performance.map.rim_effort(journey.effort), 0.0)
     middle = 0.5 * (journey.speed[:-1] + journey.speed[1:])
     coefficient = journey.adhesion * adhesion_speed_factors(middle)
     adhesion_limit = adhesion_limited_effort(

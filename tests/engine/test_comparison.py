@@ -68,8 +68,8 @@ def test_an_engine_against_herself_shows_no_change() -> None:
 def test_starting_pull_changes_as_every_rule_has_it(
     changes: dict[str, float], name: str, ratio: float, method: str
 ) -> None:
-    # Pressure times bore squared times stroke over wheel; the pull at the rim is that less machine friction, which
-    # does not change, so it changes by some per cent more.
+    # Pressure times bore squared times stroke over wheel; the effort at the rim is that less machine friction, of
+    # which the part of the weight does not change, so it changes by some per cent more.
     found = worth(compare(heavy(**changes), method=method), name)
     assert found.start is not None
     assert found.start == pytest.approx(ratio - 1.0, rel=0.15)

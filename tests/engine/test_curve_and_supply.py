@@ -76,16 +76,16 @@ def test_the_limit_is_named_for_what_it_is(performance: Performance) -> None:
 def test_a_worse_rail_never_pulls_more(performance: Performance) -> None:
     speeds = speeds_of(performance)[:12]
     best = [p.indicated_effort for p in speed_curve(performance, speeds=speeds, rail="very dry")]
-    worst = [p.indicated_effort for p in speed_curve(performance, speeds=speeds, rail="wet")]
+    worst = [p.indicated_effort for p in speed_curve(performance, speeds=speeds, rail="half wet")]
     assert all(b >= w for b, w in zip(best, worst, strict=True))
-    slipping = [p.limit == "adhesion" for p in speed_curve(performance, speeds=speeds, rail="wet")]
+    slipping = [p.limit == "adhesion" for p in speed_curve(performance, speeds=speeds, rail="half wet")]
     assert any(slipping)
     assert all(b > w for b, w, slips in zip(best, worst, slipping, strict=True) if slips)
 
 
 def test_drawbar_pull_is_wheel_pull_less_the_running_of_engine_and_tender(performance: Performance) -> None:
     for point in speed_curve(performance, speeds=(0.0, 8.0, 16.0)):
-        assert point.rim_effort == pytest.approx(point.indicated_effort - performance.map.friction)
+        assert point.rim_effort == pytest.approx(0.92 * point.indicated_effort - performance.map.friction)
         assert 0.0 < point.rim_effort - point.drawbar_pull < 0.12 * point.rim_effort + 3e4
         assert point.indicated_power == pytest.approx(point.indicated_effort * point.speed)
         assert point.drawbar_power == pytest.approx(point.drawbar_pull * point.speed)

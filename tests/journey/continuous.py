@@ -7,6 +7,7 @@ is steady; time is the variable, and the state is chainage, speed, and water and
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
@@ -42,6 +43,7 @@ class Continuous:
         self.excursion, self.performance = excursion, performance
         self.line = excursion.route_as_run
         self.load = train_load(excursion)
+        self.at_rest = self.load.starting
         self.stops = [self.line.station(call.station).chainage for call in excursion.stops]
         self.deceleration = excursion.criteria.service_deceleration
         self._vehicles()
@@ -60,6 +62,7 @@ class Continuous:
         self.length = float(self.rear[-1])
 
     starting = True
+    at_rest = 0.0  # starting resistance at rest, with bearings cold at the first stop [N]
 
     def _profile(self) -> None:
         pieces = self.line.grade_segments()
@@ -108,16 +111,15 @@ class Continuous:
         return force * (1.0 + full / float(np.sum(self.mass)))
 
     def resistance(self, place: float, speed: float, contents: float) -> float:
-        """Total resistance, with machine friction."""
+        """Total resistance, with machine friction without steam."""
         load = self.load
         air = speed + load.wind
         running = load.a + load.b * speed + load.c * air * abs(air)
         running += (load.a_contents + load.b_contents * speed) * contents
         # Breakaway resistance ends once the train has been fast enough; slowing down does not bring it back.
-        self.starting = self.starting and speed < BREAKAWAY_SPEED
         if self.starting:
-            share = speed / BREAKAWAY_SPEED
-            running = max(running, load.starting + share * (load.rolling_start - load.starting))
+            share = min(speed / BREAKAWAY_SPEED, 1.0)
+            running = max(running, self.at_rest + share * (load.rolling_start - self.at_rest))
         return running + self.gravity(place, contents) + self.curves(place) + self.performance.map.friction
 
     def max_effort(self, speed: float) -> float:
@@ -131,7 +133,12 @@ class Continuous:
                 highest = float(np.interp(self.allowed, steam, effort))
         speed_factor = (7.5 / (3.6 * speed + 44) + 0.161) / (7.5 / 44 + 0.161)
         rail = self.adhesion * speed_factor * G * self.performance.mass_on_drivers
-        return min(highest, rail + self.performance.map.friction)
+        return min(highest, (rail + self.performance.map.friction) / self.kept)
+
+    @property
+    def kept(self) -> float:
+        """Share of the indicated effort that friction of the piston thrust leaves."""
+        return 1.0 - self.performance.map.friction_share
 
     def use(self, speed: float, effort: float) -> tuple[float, float]:
         """Water and fuel used per second."""
@@ -198,6 +205,8 @@ def run_continuous(excursion: Excursion, performance: Performance) -> list[Arriv
         firing = float(np.interp(steam * performance.supply.evaporation_heat, case.heat, case.firing))
         water, fuel = float(state[2]) - dwell * steam, float(state[3]) - dwell * firing
         clock += dwell
+        warm, cold = case.load.starting_warm, case.load.starting
+        case.at_rest = warm + (cold - warm) * (1.0 - math.exp(-dwell / 3600.0))
     return arrivals
 
 
@@ -239,15 +248,19 @@ def _push(case: Continuous, clock: float, state: Any, stop: float) -> tuple[floa
         effort = case.max_effort(speed)
         contents = water + fuel
         steam, firing = case.use(speed, effort)
-        acceleration = (effort - case.resistance(place, speed, contents)) / (rotating + contents)
+        acceleration = (case.kept * effort - case.resistance(place, speed, contents)) / (rotating + contents)
         return [speed, acceleration, -steam, -firing]
 
     def met(_: float, y: Any) -> float:
         return float(y[1] - case.top(y[0]) - 1e-9)
 
-    met.direction = 1.0  # type: ignore[attr-defined]
-    clock, state, _ = _solve(rates, clock, state, [met])
-    return clock, state, False
+    def broken_away(_: float, y: Any) -> float:
+        return float(y[1] - BREAKAWAY_SPEED)
+
+    met.direction = broken_away.direction = 1.0  # type: ignore[attr-defined]
+    clock, state, which = _solve(rates, clock, state, [met, broken_away] if case.starting else [met])
+    case.starting = case.starting and which == 0 and float(state[1]) < BREAKAWAY_SPEED
+    return clock, state, which == 1
 
 
 def _piece(case: Continuous, place: float, stop: float) -> tuple[float, float, float, float]:
@@ -272,7 +285,8 @@ def _follow(case: Continuous, clock: float, state: Any, stop: float) -> tuple[fl
 
     def needed(y: Any) -> float:
         contents = float(y[2] + y[3])
-        return case.resistance(y[0], y[1], contents) + slope * (rotating + contents)
+        net = case.resistance(y[0], y[1], contents) + slope * (rotating + contents)
+        return net / case.kept if net > 0.0 else net
 
     def rates(_: float, y: Any) -> list[float]:
         speed = max(float(y[1]), 0.0)

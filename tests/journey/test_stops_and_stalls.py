@@ -127,10 +127,10 @@ def test_a_stall_is_where_the_kinetic_energy_is_used_up() -> None:
         speed=0.0, pressure=excursion.locomotive.boiler.absolute_pressure
     )
     coefficient = journey.adhesion[-1]
-    effort = min(by_cylinders, coefficient * G * performance.mass_on_drivers + performance.map.friction)
+    effort = min(performance.map.rim_effort(by_cylinders), coefficient * G * performance.mass_on_drivers)
     weight = (load.mass + contents) * G * math.sin(math.atan(0.026))
     running = load.a + load.a_contents * contents
-    missing = weight + running + performance.map.friction - effort
+    missing = weight + running - effort
     assert missing > 0.0
     distance = mass * 0.5 * speed**2 / missing
     assert journey.end_chainage - journey.chainage[-1] == pytest.approx(distance, abs=2.0)
@@ -179,7 +179,7 @@ def test_a_train_on_too_steep_a_grade_stalls_where_its_momentum_ends() -> None:
         )
         speed_factor = (7.5 / (3.6 * speed + 44) + 0.161) / (7.5 / 44 + 0.161)
         rail = speed_factor * journey.adhesion[0] * G * performance.mass_on_drivers
-        effort = min(cylinders - performance.map.friction, rail)
+        effort = min(performance.map.rim_effort(cylinders), rail)
         energy = min(energy + (effort - weight - resistance) * step, mass * 0.5 * 8.0**2)
         at += step
         speed = math.sqrt(max(2 * energy / mass, 0.0))

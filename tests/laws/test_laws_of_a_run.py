@@ -57,7 +57,7 @@ def test_a_run_stays_within_its_bounds(excursion: Excursion) -> None:
     # Never throttle and brake at the same time.
     assert not np.any((journey.effort > 0.0) & (journey.brake > 0.0))
     coefficient = journey.adhesion * 1.0 * 9.80665 * journey.performance.mass_on_drivers
-    assert np.all(journey.effort <= coefficient + journey.performance.map.friction + 1e-6)
+    assert np.all(journey.performance.map.rim_effort(journey.effort) <= coefficient + 1e-6)
 
 
 @MORE

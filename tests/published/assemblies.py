@@ -11,7 +11,9 @@ from locosim.model import Cylinders
 from locosim.physics.boiler.evaporation import evaporation_per_coal
 from locosim.physics.operation import momentum, tonnage
 from locosim.physics.resistance import laws as resistance
+from locosim.physics.resistance import starting
 from locosim.physics.resistance.form import Coefficients
+from locosim.physics.resistance.grade_and_curve import grade_resistance
 from locosim.physics.steam import properties as steam
 from locosim.physics.traction import mean_pressure as handbook
 from locosim.physics.traction import tractive_effort
@@ -31,6 +33,18 @@ def frank_train(*, service: str, weight_ratio: float) -> Coefficients:
 def frank_train_at_speed(*, service: str, weight_ratio: float, speed: float) -> float:
     a, b, c = frank_train(service=service, weight_ratio=weight_ratio)
     return float(a + b * speed + c * speed**2)
+
+
+def rating_in_cold(*, temperature: float, ruling_grade: float, running_resistance: float) -> float:
+    """Load that one tractive effort hauls up a grade in the cold, over the load in mild air."""
+    cold = starting.cold_factor(temperature=temperature) * running_resistance
+    grade = float(grade_resistance(grade=ruling_grade))
+    return (running_resistance + grade) / (cold + grade)
+
+
+def winter_increase(*, mild: float, cold: float) -> float:
+    """Resistance of freight cars at one temperature over that at another."""
+    return starting.cold_factor(temperature=cold) / starting.cold_factor(temperature=mild)
 
 
 def resistance_by_law(

@@ -1,14 +1,14 @@
 """Performance map by the cylinder cycle, read from disk where it was computed before.
 
-Machine friction is that of [Cole1914], as in the handbook map; it includes the running resistance of the driving
-wheels. `from_cycle` computes a map; it is imported, and with it the compiled cycle, only when no map is stored.
+Machine friction is not stored: it follows from engine and assumptions. `from_cycle` computes a map; it is imported, and
+with it the compiled cycle, only when no map is stored.
 """
 
 from __future__ import annotations
 
 from locosim.engine.map.performance_map import PerformanceMap
 from locosim.engine.map.store import load_map, map_key, store_map
-from locosim.engine.own_resistance import engine_machine_friction
+from locosim.engine.own_resistance import machine_friction_at_no_effort
 from locosim.model import Assumptions, Locomotive
 
 
@@ -19,7 +19,7 @@ def cycle_map(
 
     Args:
         locomotive: The engine.
-        assumptions: Assumed figures; those of `store.MAP_ASSUMPTIONS` apply.
+        assumptions: Assumed figures; those of `store.MAP_ASSUMPTIONS` and of machine friction apply.
 
     Returns:
         The map, and notes on what was set by rule.
@@ -46,7 +46,8 @@ def cycle_map(
             back_pressure=found.back_pressure,
             peak_effort_ratio=found.peak_effort_ratio,
             unit_effort_shares=tuple(found.unit_effort_shares),
-            friction=engine_machine_friction(locomotive),
+            friction=machine_friction_at_no_effort(locomotive, assumptions),
+            friction_share=assumptions.machine_friction_share,
         ),
         found.notes,
     )

@@ -37,9 +37,10 @@ from locosim.engine.cylinders.speed_range import max_cycle_speed, min_cycle_spee
 from locosim.engine.map.from_handbook import PRESSURE_RANGE
 from locosim.engine.map.performance_map import PerformanceMap
 from locosim.engine.map.store import StoredMap
-from locosim.engine.own_resistance import engine_machine_friction
+from locosim.engine.own_resistance import machine_friction_at_no_effort
 from locosim.engine.plausibility import naming_implausible_inputs
 from locosim.errors import NoSolution, OutOfRange
+from locosim.model import Assumptions
 from locosim.physics.cylinder.cycle import CycleEngine, CyclePoints, cycle_grid
 from locosim.physics.types import Floats
 
@@ -277,12 +278,15 @@ def peak_effort_ratio(engine: CycleLayout, peak: float) -> float:
     return peak / float(usual.peak_torque_ratio[0])
 
 
-def two_speed_map(engine: CycleLayout, speed: float) -> PerformanceMap:
+def two_speed_map(
+    engine: CycleLayout, speed: float, assumptions: Assumptions = Assumptions()
+) -> PerformanceMap:
     """Compute a map of two speeds, starting and the one given, near working pressure: for quick what-ifs.
 
     Args:
         engine: The engine laid out.
         speed: The speed besides rest [m/s].
+        assumptions: Assumed figures; those of machine friction apply.
 
     Returns:
         The map, shape (2, 2, 29).
@@ -296,10 +300,12 @@ def two_speed_map(engine: CycleLayout, speed: float) -> PerformanceMap:
             f"speed must be above {2.0 * slow:.2f} m/s ({2.0 * slow / MPH:.2f} mph), found {speed:.4g} m/s"
         )
     with naming_implausible_inputs(engine.locomotive):
-        return _two_speed_map(engine, slow, speed)
+        return _two_speed_map(engine, slow, speed, assumptions)
 
 
-def _two_speed_map(engine: CycleLayout, slow: float, speed: float) -> PerformanceMap:
+def _two_speed_map(
+    engine: CycleLayout, slow: float, speed: float, assumptions: Assumptions
+) -> PerformanceMap:
     """A map of the lowest speed, which stands for rest, and another."""
     working = engine.locomotive.boiler.absolute_pressure
     pressures = np.array([TWO_SPEED_PRESSURE_SHARE * working, working])
@@ -327,5 +333,6 @@ def _two_speed_map(engine: CycleLayout, slow: float, speed: float) -> Performanc
         back_pressure=back,
         peak_effort_ratio=ratio,
         unit_effort_shares=shares,
-        friction=engine_machine_friction(engine.locomotive),
+        friction=machine_friction_at_no_effort(engine.locomotive, assumptions),
+        friction_share=assumptions.machine_friction_share,
     )

@@ -18,9 +18,9 @@ import numpy as np
 from locosim.constants import ATMOSPHERE, PSI
 from locosim.engine.cylinders.speed_range import max_factor_speed
 from locosim.engine.map.performance_map import PerformanceMap
-from locosim.engine.own_resistance import engine_machine_friction
+from locosim.engine.own_resistance import machine_friction_at_no_effort
 from locosim.engine.rated_effort import unit_efforts
-from locosim.model import Cylinders, Locomotive
+from locosim.model import Assumptions, Cylinders, Locomotive
 from locosim.physics.steam.properties import vapor_density
 from locosim.physics.traction import mean_pressure as handbook
 from locosim.physics.traction.mean_pressure import FOOT_PER_MINUTE
@@ -35,16 +35,17 @@ PRESSURE_RANGE = (0.35, 1.05)  # of working gauge pressure
 MAP_SHAPE = (8, 65, 25)  # nodes of the map: pressures, speeds, cutoffs
 
 
-def handbook_map(locomotive: Locomotive) -> PerformanceMap:
+def handbook_map(locomotive: Locomotive, assumptions: Assumptions = Assumptions()) -> PerformanceMap:
     """Compute the map of an engine by the handbook.
 
     The speed axis ends where the table of speed factors ends, at 1,600 ft/min of the fastest pistons.
 
     Args:
         locomotive: The engine.
+        assumptions: Assumed figures; those of machine friction apply.
 
     Returns:
-        The map, shape (8, 65, 25); machine friction is that of [Cole1914].
+        The map, shape (8, 65, 25).
 
     Raises:
         OutOfRange: A compound that no published rule rates.
@@ -83,7 +84,8 @@ def handbook_map(locomotive: Locomotive) -> PerformanceMap:
         # Published coefficients of adhesion are for the mean tractive effort and include its peaks.
         peak_effort_ratio=1.0,
         unit_effort_shares=tuple(rated_effort / sum(rated_efforts) for rated_effort in rated_efforts),
-        friction=engine_machine_friction(locomotive),
+        friction=machine_friction_at_no_effort(locomotive, assumptions),
+        friction_share=assumptions.machine_friction_share,
     )
 
 

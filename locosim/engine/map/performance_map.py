@@ -15,7 +15,8 @@ from locosim.engine.map.interpolation import (
 )
 from locosim.engine.si_text import format_force, format_speed
 from locosim.errors import Fault, OutOfRange
-from locosim.physics.types import Floats
+from locosim.physics.traction.machine_friction import machine_friction
+from locosim.physics.types import Floats, Real
 
 
 def outside_map_error(name: str, value: float, first: float, last: float) -> OutOfRange:
@@ -57,7 +58,8 @@ class PerformanceMap:
         peak_effort_ratio: Peak over mean tractive effort at starting, relative to an engine with two cranks at right
             angles, by which adhesion is judged [1].
         unit_effort_shares: Share of each engine unit in the tractive effort [1].
-        friction: Machine friction at the rim [N].
+        friction: Machine friction without steam, at the rim [N].
+        friction_share: Machine friction added per indicated tractive effort [1].
     """
 
     method: str
@@ -70,6 +72,7 @@ class PerformanceMap:
     peak_effort_ratio: float
     unit_effort_shares: tuple[float, ...]
     friction: float
+    friction_share: float
 
     @property
     def grid(self) -> MapGrid:
@@ -88,6 +91,18 @@ class PerformanceMap:
     def max_speed(self) -> float:
         """Highest speed of the map [m/s]."""
         return float(self.speeds[-1])
+
+    def friction_at(self, effort: Real) -> Real:
+        """Machine friction at the rim [N] at an indicated tractive effort [N], any shape."""
+        return machine_friction(at_no_effort=self.friction, thrust_share=self.friction_share, effort=effort)
+
+    def rim_effort(self, effort: Real) -> Real:
+        """Tractive effort at the rim after machine friction [N], from the indicated tractive effort [N], any shape."""
+        return effort - self.friction_at(effort)
+
+    def indicated_effort(self, rim_effort: Real) -> Real:
+        """Indicated tractive effort [N] that leaves a tractive effort at the rim [N], any shape."""
+        return (rim_effort + self.friction) / (1.0 - self.friction_share)
 
     def effort_at(self, *, speed: float, cutoff: float, pressure: float) -> float:
         """Indicated tractive effort at the rim [N].

@@ -78,7 +78,9 @@ class Load(NamedTuple):
     a_contents: float  # the same for water and fuel carried, per mass [N/kg]
     b_contents: float  # [N/kg/(m/s)]
     wind: float  # headwind [m/s]
-    starting: float  # resistance of the whole train at rest [N]
+    starting: float  # resistance of the whole train at rest, bearings as cold as the air [N]
+    starting_warm: float  # the same with bearings warm from running [N]
+    cooling_time: float  # time constant of the cooling of bearings [s]
     rolling_start: float  # what it has fallen to at the starting speed [N]
 
 
@@ -86,15 +88,16 @@ class Engine(NamedTuple):
     """Performance map, adhesion and helpers."""
 
     grid: MapGrid
-    friction: float  # machine friction at the rim [N]
+    friction: float  # machine friction without steam, at the rim [N]
+    friction_share: float  # machine friction added per indicated effort [1]
     adhesive_weight: float  # weight on drivers of the unit that slips first, over its share of the effort [N]
     drifting_steam: float  # steam to the cylinders when coasting [kg/s]
     helper_speed_step: float  # [m/s]
-    helper_effort: Floats  # indicated effort of the helpers at the rim [N]: row, speed
+    helper_effort: Floats  # effort of the helpers at the rim, less friction of the thrust [N]: row, speed
     helper_adhesive_weight: Floats  # [N]: row
     helper_resistance: Floats  # running resistance a, b, c of the helpers [N and powers of m/s]: row, 3
     helper_starting: Floats  # resistance of the helpers at rest and broken away [N]: row, 2
-    helper_friction: Floats  # machine friction of the helpers [N]: row
+    helper_friction: Floats  # machine friction of the helpers without steam [N]: row
 
 
 class Boiler(NamedTuple):
@@ -194,7 +197,7 @@ class StepConditions(NamedTuple):
     contents: float  # water and fuel carried [kg]
     pressure: float  # absolute boiler pressure [Pa]
     max_steam: float  # most steam the engineer gives the cylinders [kg/s]
-    starting: bool  # whether the train has still to break away
+    starting: float  # resistance of engine and train at rest; 0 once they have broken away [N]
     guess: int  # cell of the cutoff axis where the last step ended
 
 
@@ -204,6 +207,7 @@ class Forces(NamedTuple):
     total_resistance: float  # machine friction, running resistance, curves and gravity [N]
     effort: float  # indicated, at the rim [N]
     helper_effort: float  # [N]
+    thrust_friction: float  # part of the machine friction that goes with the effort [N]
     limit: int  # what limits the effort
 
 

@@ -72,8 +72,8 @@ from locosim.journey.kernel.arrays import (
 )
 from locosim.journey.kernel.boiler_state import advance_boiler, hold_standing, initial_boiler_state
 from locosim.journey.kernel.crew import allowed_steam
-from locosim.journey.kernel.tractive_step import solve_tractive_step
-from locosim.physics.resistance.starting import BREAKAWAY_SPEED
+from locosim.journey.kernel.tractive_step import friction_at, solve_tractive_step
+from locosim.physics.resistance.starting import BREAKAWAY_SPEED, resistance_after_standing
 from locosim.physics.types import Floats
 
 
@@ -175,12 +175,13 @@ def book_work(
     h = line.distance[at.i + 1] - line.distance[at.i]
     curve_force = line.curve[at.i]
     grade_force = line.gravity[at.i] + at.contents * GRAVITY * line.grade[at.i]
+    friction = friction_at(engine, step.effort)
     sums[INDICATED_WORK] += step.effort * h
     sums[HELPER_WORK] += step.helper_effort * h
-    sums[FRICTION_WORK] += engine.friction * h
+    sums[FRICTION_WORK] += friction * h
     sums[CURVE_WORK] += curve_force * h
     sums[GRAVITY_WORK] += grade_force * h
-    sums[RESISTANCE_WORK] += (step.total_resistance - grade_force - curve_force - engine.friction) * h
+    sums[RESISTANCE_WORK] += (step.total_resistance - grade_force - curve_force - friction) * h
     sums[BRAKE_WORK] += step.brake * h
     sums[USED_SUPPLIES_ENERGY] += used * step.e_next
 
@@ -199,15 +200,19 @@ def integrate_run(
     state = initial_boiler_state(boiler, start)
     t, e = start.time, 0.0
     status, end_distance, last_node = ARRIVED, -1.0, 0
-    starting = True  # until the train has broken away
+    starting = load.starting  # 0 once the train has broken away [N]
     guess = 0  # cell of the cutoff axis where the last step ended
 
     for i in range(n + 1):
         nodes[ENERGY, i], nodes[ARRIVE, i] = e, t
         nodes[WATER_ON_ARRIVAL, i], nodes[FUEL_ON_ARRIVAL, i] = state.tender, state.fuel
         if line.dwell[i] >= 0.0:
+            arrival = t
             t, state = station_stop(line, boiler, start, state, i, t, sums)
-            starting = True
+            if i > 0:
+                starting = resistance_after_standing(
+                    load.starting_warm, load.starting, t - arrival, load.cooling_time
+                )
         pressure = between(
             boiler.pressure_table, boiler.first_temperature, boiler.temperature_step, state.temperature
         )
@@ -238,7 +243,7 @@ def integrate_run(
         record_step(record, i, step, cylinders, cutoff, state.feed)
         t, e = t + dt, step.e_next
         if math.sqrt(2.0 * e) >= BREAKAWAY_SPEED:
-            starting = False
+            starting = 0.0
 
     inertia = load.mass + state.tender + state.fuel + load.rotating + line.helper_mass[max(last_node - 1, 0)]
     return last_node, status, end_distance, state.heat, inertia * e

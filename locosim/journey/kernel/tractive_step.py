@@ -33,8 +33,8 @@ def train_resistance(load: Load, at: StepConditions, speed: float) -> float:
     air_speed = speed + load.wind
     force = load.a + load.b * speed + load.c * air_speed * abs(air_speed)
     force += (load.a_contents + load.b_contents * speed) * at.contents
-    if at.starting:
-        force = starting_resistance(speed, force, load.starting, load.rolling_start)
+    if at.starting > 0.0:
+        force = starting_resistance(speed, force, at.starting, load.rolling_start)
     return float(force)
 
 
@@ -44,7 +44,7 @@ def helper_resistance(load: Load, engine: Engine, at: StepConditions, row: int, 
     own = engine.helper_resistance[row]
     air_speed = speed + load.wind
     force = own[0] + own[1] * speed + own[2] * air_speed * abs(air_speed)
-    if at.starting:
+    if at.starting > 0.0:
         rest = engine.helper_starting[row]
         force = starting_resistance(speed, force, rest[0], rest[1])
     return float(force)
@@ -52,13 +52,19 @@ def helper_resistance(load: Load, engine: Engine, at: StepConditions, row: int, 
 
 @compiled_inline
 def resisting_force(line: Line, load: Load, engine: Engine, at: StepConditions, speed: float) -> float:
-    """Machine friction, running resistance, curves and gravity, helpers included [N]."""
+    """Machine friction without steam, running resistance, curves and gravity, helpers included [N]."""
     force = train_resistance(load, at, speed) + line.curve[at.i] + engine.friction
     force += line.gravity[at.i] + at.contents * GRAVITY * line.grade[at.i]
     row = line.helper_row[at.i]
     if row >= 0:
         force += helper_resistance(load, engine, at, row, speed) + engine.helper_friction[row]
     return float(force)
+
+
+@compiled_inline
+def friction_at(engine: Engine, effort: float) -> float:
+    """Machine friction at an indicated effort: `physics.traction.machine_friction` for compiled code [N]."""
+    return engine.friction + engine.friction_share * effort
 
 
 @compiled_inline
@@ -71,9 +77,11 @@ def full_effort_forces(line: Line, load: Load, engine: Engine, at: StepCondition
     limit = STEAM if steam_limited else CYLINDERS
     coefficient = line.adhesion[at.i] * adhesion_speed_factor(speed)
     # Machine friction is overcome inside the engine; the rail carries the rest.
-    adhesion_limit = coefficient * engine.adhesive_weight + engine.friction
+    by_rail = coefficient * engine.adhesive_weight
+    adhesion_limit = (by_rail + engine.friction) / (1.0 - engine.friction_share)
     if effort > adhesion_limit:
         effort, limit = adhesion_limit, ADHESION
+    thrust_friction = engine.friction_share * effort
     helper_effort = 0.0
     row = line.helper_row[at.i]
     if row >= 0:
@@ -81,7 +89,8 @@ def full_effort_forces(line: Line, load: Load, engine: Engine, at: StepCondition
             between(engine.helper_effort[row], 0.0, engine.helper_speed_step, speed),
             coefficient * engine.helper_adhesive_weight[row] + engine.helper_friction[row],
         )
-    return Forces(resisting_force(line, load, engine, at, speed), effort, helper_effort, limit)
+    total_resistance = resisting_force(line, load, engine, at, speed) + thrust_friction
+    return Forces(total_resistance, effort, helper_effort, thrust_friction, limit)
 
 
 @compiled_inline
@@ -98,7 +107,7 @@ def solve_tractive_step(line: Line, load: Load, engine: Engine, at: StepConditio
         e_mid = 0.5 * (e + top)
         forces = full_effort_forces(line, load, engine, at, e_mid)
         needed = forces.total_resistance + (top - e) * inertia / h
-        if needed <= 0.0 and top < line.envelope[at.i + 1]:
+        if needed <= forces.thrust_friction and top < line.envelope[at.i + 1]:
             return coast(line, load, engine, at, e)
         if needed <= forces.effort + forces.helper_effort:
             return reduced_effort(e_mid, top, forces, needed)
@@ -141,18 +150,22 @@ def full_effort(e_mid: float, e_next: float, forces: Forces) -> TractiveStep:
 
 @compiled_inline
 def reduced_effort(e_mid: float, top: float, forces: Forces, needed: float) -> TractiveStep:
-    """Step that meets the envelope: the needed effort shared between engine and helpers, or the brake."""
+    """Step that meets the envelope: the needed effort shared between engine and helpers, or the brake.
+
+    `needed` is the effort of engine and helpers [N] with the friction of full effort.
+    """
+    # Friction of the piston thrust falls with the effort.
+    without_thrust = forces.total_resistance - forces.thrust_friction
+    needed -= forces.thrust_friction
     if needed > 0.0:
-        share = needed / (forces.effort + forces.helper_effort)
+        share = needed / (forces.effort - forces.thrust_friction + forces.helper_effort)
         return TractiveStep(
             e_mid,
             top,
-            forces.total_resistance,
+            without_thrust + share * forces.thrust_friction,
             share * forces.effort,
             share * forces.helper_effort,
             0.0,
             AT_ALLOWED_SPEED,
         )
-    return TractiveStep(
-        e_mid, top, forces.total_resistance, 0.0, 0.0, -needed, BRAKING if needed < 0.0 else COASTING
-    )
+    return TractiveStep(e_mid, top, without_thrust, 0.0, 0.0, -needed, BRAKING if needed < 0.0 else COASTING)

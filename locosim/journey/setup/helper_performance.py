@@ -16,10 +16,14 @@ from locosim.constants import GRAVITY
 from locosim.engine.own_resistance import engine_resistance_coefficients, full_tender_load
 from locosim.engine.performance import Performance, compute_performance
 from locosim.journey.kernel.arrays import Codes
-from locosim.journey.setup.weather import air_density_ratio
+from locosim.journey.setup.weather import (
+    at_rest_per_mass,
+    broken_away_per_mass,
+    engine_at_rest,
+    in_weather,
+)
 from locosim.model import Diesel, Excursion, Helper, Locomotive
 from locosim.physics.resistance.laws import LAWS
-from locosim.physics.resistance.starting import BROKEN_AWAY, resistance_at_rest
 from locosim.physics.types import Floats
 
 HELPER_SPEED_STEP = 0.5  # of the table of effort by speed [m/s]
@@ -38,11 +42,11 @@ class HelperPerformance:
         mass: With full tender [kg].
         rotating: Equivalent mass of its turning parts [kg].
         length: [m]
-        effort: Sustained indicated effort at its rim by even speeds [N].
+        effort: Sustained effort at its rim by even speeds, less the machine friction that goes with it [N].
         adhesive_weight: [N]
         resistance: Its own resistance as a + b v + c v², without its machine friction [N].
-        friction: Its machine friction at the rim [N].
-        starting: Its resistance at rest, without friction [N].
+        friction: Its machine friction without steam, at the rim [N].
+        starting: Its resistance at rest with bearings as cold as the air, without friction [N].
         rolling_start: What that has fallen to when it has broken away [N].
         max_speed: Its speed limit [m/s].
     """
@@ -64,7 +68,7 @@ class HelperPerformance:
 
     @property
     def total_starting(self) -> float:
-        """Resistance at rest on level track, with machine friction [N]."""
+        """Resistance at rest on level track, with machine friction without steam [N]."""
         return self.starting + self.friction
 
 
@@ -80,7 +84,7 @@ class HelperSchedule:
         mass: Mass of the helpers in each step, with their rotating mass, shape (n,) [kg].
         resistance: a, b, c of the helpers in each combination, shape (rows, 3).
         starting: Their resistance at rest and broken away, shape (rows, 2) [N].
-        friction: Their machine friction, shape (rows,) [N].
+        friction: Their machine friction without steam, shape (rows,) [N].
     """
 
     active: npt.NDArray[np.bool_]
@@ -118,7 +122,7 @@ def _steam_helper(
         locomotive, method=excursion.method, fuel=fuel, assumptions=excursion.assumptions
     )
     contents = full_tender_load(locomotive)
-    a, b, c = engine_resistance_coefficients(locomotive, contents)
+    resistance = in_weather(engine_resistance_coefficients(locomotive, contents), excursion, "plain")
     mass = locomotive.mass + locomotive.tender.empty_mass + contents
     return HelperPerformance(
         name=locomotive.name,
@@ -130,16 +134,16 @@ def _steam_helper(
         length=locomotive.length + locomotive.tender.length,
         effort=_sustained_effort(performance),
         adhesive_weight=performance.mass_on_drivers * GRAVITY,
-        resistance=(a, b, c * air_density_ratio(excursion)),
+        resistance=resistance,
         friction=performance.map.friction,
-        starting=max(_plain_bearing_start(excursion) * mass, a),
-        rolling_start=BROKEN_AWAY * mass,
+        starting=max(engine_at_rest(excursion, locomotive, contents), resistance.a),
+        rolling_start=broken_away_per_mass(excursion) * mass,
         max_speed=locomotive.max_speed,
     )
 
 
 def _sustained_effort(performance: Performance) -> Floats:
-    """Sustained effort by speed [N]; above the speeds of the map, at constant power."""
+    """Sustained effort by speed, less the friction that goes with it [N]; above the map's speeds, at constant power."""
     pressure, top = performance.locomotive.boiler.absolute_pressure, performance.map.max_speed
     steam = performance.sustained_cylinder_steam
     efforts = np.empty(HELPER_SPEED_COUNT)
@@ -148,7 +152,7 @@ def _sustained_effort(performance: Performance) -> Floats:
         at = min(speed, top)
         effort, _ = performance.map.max_effort(speed=at, pressure=pressure, steam=steam)
         efforts[k] = effort * at / speed if speed > top else effort
-    return efforts
+    return (1.0 - performance.map.friction_share) * efforts
 
 
 def _diesel_helper(
@@ -159,6 +163,7 @@ def _diesel_helper(
     law = LAWS["davis_1926_locomotive"]
     per = law(axle_load=diesel.mass / diesel.axles, axles=diesel.axles, frontal_area=diesel.frontal_area)
     a, b, c = (float(k) * diesel.mass for k in per)
+    resistance = in_weather((a, b, c), excursion, "plain")
     return HelperPerformance(
         name=diesel.name,
         place=place,
@@ -169,17 +174,12 @@ def _diesel_helper(
         length=diesel.length,
         effort=np.minimum(diesel.starting_tractive_effort, diesel.rail_power / speeds),
         adhesive_weight=diesel.mass * GRAVITY,
-        resistance=(a, b, c * air_density_ratio(excursion)),
+        resistance=resistance,
         friction=0.0,
-        starting=max(_plain_bearing_start(excursion) * diesel.mass, a),
-        rolling_start=BROKEN_AWAY * diesel.mass,
+        starting=max(at_rest_per_mass(excursion, "plain") * diesel.mass, resistance.a),
+        rolling_start=broken_away_per_mass(excursion) * diesel.mass,
         max_speed=None,
     )
-
-
-def _plain_bearing_start(excursion: Excursion) -> float:
-    """Resistance per mass at rest of an engine's plain bearings, in the weather of the day [N/kg]."""
-    return resistance_at_rest(bearing="plain", temperature=excursion.weather.temperature)
 
 
 def schedule_helpers(

@@ -313,6 +313,7 @@ def _engine(excursion: Excursion, performance: Performance, schedule: HelperSche
     return Engine(
         grid=performance_map.grid,
         friction=performance_map.friction,
+        friction_share=performance_map.friction_share,
         adhesive_weight=performance.mass_on_drivers * GRAVITY,
         drifting_steam=excursion.assumptions.drifting_steam_share * performance.supply.sustained,
         helper_speed_step=HELPER_SPEED_STEP,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -12,15 +12,20 @@ from locosim.constants import GRAVITY, WATER_DENSITY
 from locosim.engine.own_resistance import engine_resistance_coefficients, full_tender_load
 from locosim.journey.kernel.arrays import Load
 from locosim.journey.setup.helper_performance import HelperPerformance
-from locosim.journey.setup.weather import air_density_ratio
+from locosim.journey.setup.weather import (
+    at_rest_per_mass,
+    broken_away_per_mass,
+    engine_at_rest,
+    in_weather,
+)
 from locosim.model import Excursion, Route, Vehicle
 from locosim.physics.resistance.form import Coefficients
 from locosim.physics.resistance.grade_and_curve import (
     CURVE_LAWS,
     grade_resistance,
 )
-from locosim.physics.resistance.laws import LAWS, with_air_density
-from locosim.physics.resistance.starting import BROKEN_AWAY, resistance_at_rest
+from locosim.physics.resistance.laws import LAWS
+from locosim.physics.resistance.starting import resistance_after_standing
 from locosim.physics.types import Floats
 
 
@@ -90,26 +95,18 @@ def train_load(excursion: Excursion) -> Load:
     locomotive, train = excursion.locomotive, excursion.train
     tender = locomotive.tender
     full = full_tender_load(locomotive)
-    empty_engine = engine_resistance_coefficients(locomotive, 0.0)
-    full_engine = engine_resistance_coefficients(locomotive, full)
-    density_ratio = air_density_ratio(excursion)
+    empty_engine = in_weather(engine_resistance_coefficients(locomotive, 0.0), excursion, "plain")
+    full_engine = in_weather(engine_resistance_coefficients(locomotive, full), excursion, "plain")
     a, b, c = empty_engine
-    c *= density_ratio
-    # Breakaway resistance is highest with full supplies, so they count as full.
-    temperature = excursion.weather.temperature
-    plain_bearing = resistance_at_rest(bearing="plain", temperature=temperature)
-    starting = max(plain_bearing * (locomotive.mass + tender.empty_mass + full), full_engine[0])
     for vehicle in train.vehicles:
         mass = vehicle.mass * vehicle.count
-        per_mass = with_air_density(vehicle_coefficients(vehicle), density_ratio=density_ratio)
+        per_mass = in_weather(vehicle_coefficients(vehicle), excursion, vehicle.bearing)
         # Water for the engine counts as contents, wherever it is carried.
         a, b, c = (
             a + per_mass.a * vehicle.mass_without_water * vehicle.count,
             b + per_mass.b * vehicle.mass_without_water * vehicle.count,
             c + per_mass.c * mass,
         )
-        at_rest = resistance_at_rest(bearing=vehicle.bearing, temperature=temperature)
-        starting += max(at_rest, per_mass.a) * mass
     fixed = locomotive.mass + tender.empty_mass + train.mass - WATER_DENSITY * train.water
     rotating = locomotive.rotating_mass_fraction * (locomotive.mass + tender.empty_mass) + train.rotating_mass
     return Load(
@@ -121,9 +118,29 @@ def train_load(excursion: Excursion) -> Load:
         a_contents=(full_engine[0] - empty_engine[0]) / full,
         b_contents=(full_engine[1] - empty_engine[1]) / full,
         wind=excursion.weather.headwind,
-        starting=starting,
-        rolling_start=BROKEN_AWAY * (fixed + contents_at_start(excursion)),
+        starting=train_at_rest(excursion, warm=False),
+        starting_warm=train_at_rest(excursion, warm=True),
+        cooling_time=excursion.assumptions.bearing_cooling_time,
+        rolling_start=broken_away_per_mass(excursion) * (fixed + contents_at_start(excursion)),
     )
+
+
+def train_at_rest(excursion: Excursion, *, warm: bool) -> float:
+    """Starting resistance of engine, tender and cars [N]; it is highest with full supplies, so they count as full.
+
+    Args:
+        excursion: Engine, train and weather.
+        warm: Whether the bearings are warm from running; otherwise they are as cold as the air.
+    """
+    locomotive = excursion.locomotive
+    full = full_tender_load(locomotive)
+    running = in_weather(engine_resistance_coefficients(locomotive, full), excursion, "plain")
+    force = max(engine_at_rest(excursion, locomotive, full, warm=warm), running.a)
+    for vehicle in excursion.train.vehicles:
+        per_mass = in_weather(vehicle_coefficients(vehicle), excursion, vehicle.bearing)
+        at_rest = at_rest_per_mass(excursion, vehicle.bearing, warm=warm)
+        force += max(at_rest, per_mass.a) * vehicle.mass * vehicle.count
+    return force
 
 
 class Alignment:
@@ -198,7 +215,8 @@ class StartingDemand:
     """Force needed to start a train with full tender and its helpers, and what the helpers give.
 
     Attributes:
-        starting: Breakaway resistance [N].
+        starting: Breakaway resistance with bearings as cold as the air [N].
+        starting_warm: The same with bearings of engine and cars warm from running; helpers have stood [N].
         gravity: Weight along the track, positive against motion [N].
         curve: Curve resistance [N].
         inertia: Mass with the rotating mass [kg].
@@ -208,6 +226,7 @@ class StartingDemand:
     """
 
     starting: float
+    starting_warm: float
     gravity: float
     curve: float
     inertia: float
@@ -219,6 +238,16 @@ class StartingDemand:
     def total(self) -> float:
         """Sum of all forces against starting [N]."""
         return self.starting + self.gravity + self.curve
+
+    def after_standing(self, standing: float, cooling_time: float) -> StartingDemand:
+        """The demand of a train that came in with warm bearings, after a time standing.
+
+        Args:
+            standing: Time standing [s].
+            cooling_time: Time constant of the cooling of the bearings [s].
+        """
+        cooled = resistance_after_standing(self.starting_warm, self.starting, standing, cooling_time)
+        return replace(self, starting=float(cooled))
 
 
 def starting_demand(
@@ -244,6 +273,7 @@ def starting_demand(
     mass = load.mass + contents + helped
     return StartingDemand(
         starting=load.starting + sum(h.total_starting for h in helpers),
+        starting_warm=load.starting_warm + sum(h.total_starting for h in helpers),
         gravity=gravity,
         curve=curve + float(alignment.mean_curve_force(helper_active, head)[0]),
         inertia=mass + load.rotating + sum(h.rotating for h in helpers),

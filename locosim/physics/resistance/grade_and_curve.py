@@ -1,4 +1,4 @@
-"""Resistance of grades and curves, and the effect of cold weather on a rating."""
+"""Resistance of grades and curves."""
 
 from __future__ import annotations
 
@@ -6,16 +6,13 @@ from typing import Protocol
 
 import numpy as np
 
-from locosim.constants import GRAVITY, POUND_PER_SHORT_TON, ZERO_CELSIUS
+from locosim.constants import GRAVITY, POUND_PER_SHORT_TON
 from locosim.physics.operation.superelevation import degree_of_curve
 from locosim.physics.types import Real
 
 # Minimum radius of the laws that are not valid for every curve [m]. Our own bounds, no source: the laws of Röckl grow
 # without limit toward 30 and 20 m; that of Launhardt is for main lines.
 MIN_RADIUS = {"roeckl": 100.0, "roeckl_meter_gauge": 60.0, "launhardt_1888": 100.0}
-COLDEST_PUBLISHED_TEMPERATURE = (
-    ZERO_CELSIUS + (-20.0 - 32.0) / 1.8
-)  # [K], -20 °F: [Army603] table III ends here
 
 
 class CurveLaw(Protocol):
@@ -116,25 +113,3 @@ CURVE_LAWS: dict[str, CurveLaw] = {
     "protopapadakis_winter": protopapadakis_winter,
     "protopapadakis_meter_gauge": protopapadakis_meter_gauge,
 }
-
-
-def cold_weather_factor(*, temperature: float) -> float:
-    """Factor on the drawbar pull in cold weather, in the steps of the source.
-
-    Below the coldest step of the source, `COLDEST_PUBLISHED_TEMPERATURE`, the last value is used; callers report it.
-
-    Args:
-        temperature: Temperature of the air [K].
-
-    Returns:
-        Factor on drawbar pull [1].
-
-    References:
-        [Army603] table III: 0.90 from 15 to 0 °F, 0.85 to -10 °F, 0.80 to -20 °F.
-    """
-    fahrenheit = (temperature - ZERO_CELSIUS) * 1.8 + 32
-    if fahrenheit > 15:
-        return 1.0
-    if fahrenheit >= 0:
-        return 0.90
-    return 0.85 if fahrenheit >= -10 else 0.80

@@ -103,7 +103,7 @@ def _because(efforts: _RimEfforts, step: int, *, cannot_climb: bool) -> str:
 
 
 def _rim_efforts(journey: Journey) -> _RimEfforts:
-    friction = journey.performance.map.friction
+    friction = journey.performance.map.friction_at(journey.effort)
     speed = np.sqrt(0.5 * (journey.speed[:-1] ** 2 + journey.speed[1:] ** 2))
     coefficient = journey.adhesion * adhesion_speed_factors(speed)
     available = adhesion_limited_effort(

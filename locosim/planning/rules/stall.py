@@ -83,7 +83,7 @@ def _steam_limits_start(journey: Journey, capacity: float) -> bool:
     effort, by = performance.map.max_effort(
         speed=journey.excursion.assumptions.creep_speed, pressure=float(journey.pressure[-1]), steam=steam
     )
-    rim_effort = effort - performance.map.friction
+    rim_effort = float(performance.map.rim_effort(effort))
     if by != "steam" or rim_effort >= capacity:
         return False
     demand = journey.starting_demands[len(journey.stops) - 1]
@@ -102,7 +102,7 @@ def starting_capacity(journey: Journey, chainage: float) -> tuple[float, float]:
     by_cylinders, _ = performance.map.max_effort(speed=0.0, pressure=pressure)
     coefficient = rail_adhesion_coefficient(condition=rail_condition_at(journey.excursion, chainage))
     by_rail = adhesion_limited_effort(mass_on_drivers=performance.mass_on_drivers, coefficient=coefficient)
-    return by_cylinders - performance.map.friction, float(by_rail)
+    return float(performance.map.rim_effort(by_cylinders)), float(by_rail)
 
 
 def limiting_factor(journey: Journey, code: int) -> str:

@@ -69,13 +69,14 @@ def _heads() -> list[tuple[str, str]]:
 
 def _row(journey: Journey, i: int) -> list[float | str]:
     """Values at a node, and of the step that begins there."""
-    friction = journey.performance.map.friction
     cutoff = _step_value(journey.cutoff, i)
     return [
         round(float(number(journey.chainage[i] - journey.chainage[0], "distance")), 3),
         show_number(float(journey.time[i]), "clock"),
         show_number(float(journey.speed[i]), "speed"),
-        show_number(max(_step_value(journey.effort, i) - friction, 0.0), "force"),
+        show_number(
+            max(float(journey.performance.map.rim_effort(_step_value(journey.effort, i))), 0.0), "force"
+        ),
         show_number(cutoff, "ratio", 0) if cutoff > 0.0 else "shut",
         show_number(float(journey.pressure[i]) - ATMOSPHERE, "pressure"),
         show_number(_step_value(journey.steam, i), "steam_rate"),

@@ -1,4 +1,4 @@
-"""The handbook map: held to the published figures it is put together from, and refusing to go beyond them."""
+"""The handbook map: published figures it is built from, and errors outside them."""
 
 from __future__ import annotations
 
@@ -7,13 +7,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import trials
+from hypothesis import given
+from hypothesis import strategies as st
 
 from locosim.constants import ATMOSPHERE
 from locosim.engine.map.from_handbook import BACK_PRESSURE, handbook_map
 from locosim.engine.map.performance_map import PerformanceMap
 from locosim.engine.rated_effort import rated_effort
 from locosim.errors import OutOfRange
-from locosim.model import Cylinders, EngineUnit, Locomotive
+from locosim.model import Assumptions, Cylinders, EngineUnit, Locomotive
 from locosim.physics.traction import mean_pressure as handbook
 
 FOOT_PER_MINUTE = 0.3048 / 60
@@ -202,11 +204,26 @@ def test_mean_pressure_over_cutoff_is_hyperbolic_in_the_published_ratio() -> Non
         assert found == pytest.approx(net(cutoff) / net(longest), rel=2e-3)
 
 
-def test_friction_is_that_of_cole() -> None:
-    # [Cole1914], from memory: 22.2 lb for each short ton on the drivers.
+def test_machine_friction_is_that_of_the_assumptions() -> None:
+    # 8 lb per short ton on drivers, 6 with roller bearings, and 8 % of the indicated effort.
     engine = ENGINES["superheated"]
     short_tons = engine.mass_on_drivers / 907.18474
-    assert handbook_map(engine).friction == pytest.approx(22.2 * short_tons * 4.4482216, rel=1e-3)
+    plain = handbook_map(engine)
+    assert plain.friction == pytest.approx(8.0 * short_tons * 4.4482216, rel=1e-3)
+    assert plain.friction_at(100e3) == pytest.approx(plain.friction + 8e3)
+    units = tuple(replace(unit, axle_bearing="roller") for unit in engine.engine_units)
+    roller = handbook_map(replace(engine, engine_units=units))
+    assert roller.friction == pytest.approx(0.75 * plain.friction)
+    changed = handbook_map(engine, Assumptions(machine_friction_share=0.10))
+    assert changed.friction_at(100e3) == pytest.approx(plain.friction + 10e3)
+
+
+@given(st.floats(0.0, 5e5))
+def test_indicated_effort_is_the_inverse_of_rim_effort(rim: float) -> None:
+    performance_map = handbook_map(ENGINES["superheated"])
+    indicated = performance_map.indicated_effort(rim)
+    assert indicated > rim
+    assert performance_map.rim_effort(indicated) == pytest.approx(rim, abs=1e-6)
 
 
 def test_two_engine_units_share_the_pull_by_their_rated_efforts() -> None:

@@ -191,7 +191,8 @@ def test_cold_air_resists_in_proportion_to_its_density() -> None:
     cold = train_load(trials.excursion(route, weather=Weather(temperature=253.15, headwind=4.0)))
     # Ideal gas at one pressure: density goes with 1/T.
     assert cold.c / mild.c == pytest.approx(288.15 / 253.15)
-    assert (cold.a, cold.b, cold.wind) == (mild.a, mild.b, 4.0)
+    assert (cold.b, cold.wind) == (mild.b, 4.0)
+    assert cold.a > mild.a  # stiff oil in the bearings, apart from the air
 
 
 def test_starting_demand_is_breakaway_resistance_weight_and_curve() -> None:
@@ -217,9 +218,9 @@ def test_the_first_step_of_a_run_meets_the_starting_demand() -> None:
     speed = float(np.sqrt(0.5 * (journey.speed[0] ** 2 + journey.speed[1] ** 2)))
     load = train_load(excursion)
     eased = (load.starting - load.rolling_start) * speed / BREAKAWAY_SPEED
-    assert journey.total_resistance[0] - performance.map.friction + eased == pytest.approx(
-        demand.total, rel=1e-3
-    )
+    assert journey.total_resistance[0] - performance.map.friction_at(
+        journey.effort[0]
+    ) + eased == pytest.approx(demand.total, rel=1e-3)
 
 
 def test_a_vehicle_uses_its_law_with_axle_load_and_area() -> None:

@@ -59,13 +59,3 @@ def test_per_degree_by_radius_and_by_degree_agree() -> None:
         angle = math.radians(degree)
         by_radius = line.per_degree(radius=radius_of_curve(degree_of_curve=angle))
         assert by_radius == pytest.approx(0.8 * degree * POUND_PER_SHORT_TON)
-
-
-def test_cold_weather_factor_falls_with_temperature() -> None:
-    found = [
-        line.cold_weather_factor(temperature=kelvin) for kelvin in (300.0, 270.0, 260.0, 250.0, 245.0, 200.0)
-    ]
-    assert found[0] == 1.0
-    assert np.all(np.diff(found) <= 0)
-    assert line.cold_weather_factor(temperature=line.COLDEST_PUBLISHED_TEMPERATURE) == 0.80
-    assert pytest.approx(244.26, abs=0.01) == line.COLDEST_PUBLISHED_TEMPERATURE  # -20 °F

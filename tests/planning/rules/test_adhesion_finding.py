@@ -47,7 +47,9 @@ def test_adhesion_is_clear_tight_or_stop_by_the_weight_on_the_wheels(adhesive: f
     assert finding.verdict == verdict
     assert journey.arrived or verdict == STOP
     step = int(np.flatnonzero(journey.chainage == finding.chainage)[0])
-    needed_there = float(journey.total_resistance[step]) - journey.performance.map.friction
+    needed_there = float(journey.total_resistance[step]) - journey.performance.map.friction_at(
+        float(journey.effort[step])
+    )
     assert finding.limit == pytest.approx(needed_there)
     assert finding.margin == pytest.approx(finding.value / needed_there - 1.0)
 
@@ -105,12 +107,12 @@ def test_slowing_for_want_of_steam_is_no_want_of_adhesion() -> None:
         trials.excursion(route, engine=engine, rail="wet", crew=Crew(steam_allowance=0.4)), live=False
     )
     foot = int(np.searchsorted(journey.chainage, 5250.0))
-    friction = journey.performance.map.friction
-    assert float(journey.total_resistance[foot]) - friction > wet(float(journey.speed[foot])) * 48e3 * G
+    friction = journey.performance.map.friction_at(journey.effort)
+    assert float(journey.total_resistance[foot] - friction[foot]) > wet(float(journey.speed[foot])) * 48e3 * G
     finding = one(adhesion_rules.adhesion, journey)
     assert finding.verdict == CLEAR
     step = int(np.flatnonzero(journey.chainage == finding.chainage)[0])
-    assert finding.limit <= (float(journey.effort[step]) - friction) * (1 + 1e-9)
+    assert finding.limit <= float(journey.effort[step] - friction[step]) * (1 + 1e-9)
     by_hand = wet(finding.facts["speed"][0]) * 48e3 * G / finding.limit - 1.0
     assert finding.margin == pytest.approx(by_hand, rel=1e-3)
 
