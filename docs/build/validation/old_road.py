@@ -213,7 +213,7 @@ def old_service() -> Section:
             "given, with coal of 13,500 Btu/lb; the actual services had grades and stops, and the "
             "second figure includes lighting up. Tractive effort by two methods: Clark's own 8 + "
             "V²/171 lb per long ton on the whole train, engine friction included; and locosim's "
-            "laws, Strahl for the train, [Davis1926] and the machine friction of [Cole1914] for "
+            "laws, Strahl for the train, [Davis1926] and machine friction by weight and thrust for "
             "the engine. Assumed: the valve gear, and for the second engine the boiler of the "
             "first.",
         ),
@@ -239,11 +239,8 @@ def _laws(perf: Performance, service: Service) -> float:
     train = specific_resistance(
         law=LAWS[service.law], speed=speed, axle_load=4.4e3, axles=3, frontal_area=7.0
     )
-    return (
-        perf.map.friction
-        + engine_resistance_at_speed(perf.locomotive, speed)
-        + service.train * LONG_TON * float(train)
-    )
+    at_rim = engine_resistance_at_speed(perf.locomotive, speed) + service.train * LONG_TON * float(train)
+    return float(perf.map.indicated_effort(at_rim))
 
 
 def _stated() -> str:

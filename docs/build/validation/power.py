@@ -200,8 +200,8 @@ def drawbar_power() -> Section:
     return Section(
         title="Drawbar power",
         text=(
-            "On level track behind a full tender: indicated power less the machine friction of "
-            "[Cole1914] and the resistance of engine and tender by [Davis1926]. The boiler is "
+            "On level track behind a full tender: indicated power less machine friction by weight and "
+            "thrust and the resistance of engine and tender by [Davis1926]. The boiler is "
             "forced, as above.",
         ),
         comparisons=tuple(comparisons),
@@ -210,7 +210,7 @@ def drawbar_power() -> Section:
 
 def drawbar(perf: Performance, working: Working) -> float:
     """Drawbar power on the level behind a full tender [W]."""
-    pull = working.power / working.speed - perf.map.friction
+    pull = float(perf.map.rim_effort(working.power / working.speed))
     return (pull - engine_resistance_at_speed(perf.locomotive, working.speed)) * working.speed
 
 

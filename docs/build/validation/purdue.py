@@ -10,7 +10,8 @@ import numpy as np
 
 from locosim.constants import FOOT, HORSEPOWER, INCH, MPH, POUND_FORCE, PSI
 from locosim.engine.cylinders.layout import CycleLayout, build_cycle_layout
-from locosim.model import Locomotive, Superheater, ValveGear
+from locosim.engine.own_resistance import machine_friction_at_no_effort
+from locosim.model import Assumptions, Locomotive, Superheater, ValveGear
 from locosim.physics.steam import properties as steam
 from locosim.physics.traction import machine_friction
 from locosim.physics.traction.tractive_effort import effort_per_pressure
@@ -151,8 +152,14 @@ def reprint_rows() -> Section:
                 f"{indicated * mph * MPH / HORSEPOWER:.0f} hp",
             )
         )
-    friction = machine_friction.cole_1914(
-        mass_on_drivers=engine("purdue_saturated").locomotive.mass_on_drivers
+    locomotive = engine("purdue_saturated").locomotive
+    cole = machine_friction.cole_1914(mass_on_drivers=locomotive.mass_on_drivers)
+    by_law = machine_friction.machine_friction(
+        at_no_effort=machine_friction_at_no_effort(locomotive),
+        thrust_share=Assumptions().machine_friction_share,
+        effort=75.0
+        * PSI
+        * float(effort_per_pressure(bore=16 * INCH, stroke=24 * INCH, driver_diameter=69 * INCH)),
     )
     heads = (
         "test",
@@ -173,8 +180,9 @@ def reprint_rows() -> Section:
         ),
         grids=(Grid(heads=heads, rows=tuple(rows)),),
         after=(
-            f"The machine friction of [Cole1914] is {float(friction) / POUND_FORCE:,.0f} lbf for "
-            "the 61,000 lb on drivers assumed here; the two rows, 1.4 psi apart, differ from each "
+            f"Machine friction by weight and thrust is {by_law / POUND_FORCE:,.0f} lbf at 75 psi, that of "
+            f"[Cole1914] {cole / POUND_FORCE:,.0f} lbf, for the 61,000 lb on drivers "
+            "assumed here; the two rows, 1.4 psi apart, differ from each "
             "other by more than that. On a testing plant the carrying wheels stand still and the "
             "air is calm.",
             "Where no cutoff gives the mean pressure, locosim throttles the engine too much at so "

@@ -16,7 +16,7 @@ ROLLER_BEARINGS = 5 * POUND_PER_SHORT_TON  # [N/kg], [Hay1982], from memory, dou
 # No correction from this air temperature up; laws of resistance were measured in mild weather [K].
 MILD_TEMPERATURE = ZERO_CELSIUS + 15.0
 # Air colder by this raises bearing resistance by a factor e [K]. Fitted to three sources together: cars of one line 20
-# to 30 % harder to haul in winter (1 degC, from memory) than in September [Dingler1897]; and the reduction of ratings by
+# to 30 % harder to haul in winter (1 degC, from memory) than in September [Dingler1897]; and reductions of ratings by
 # [CanadianNationalRules] and [Army603] down to -20 degF, read at a ruling grade of 0.5 % and 5 lb per short ton.
 COLD_SCALE = 77.0
 # Starting rises more: to 35 lb per short ton of plain bearings, [Hay1982], from memory, at 0 degF, our reading.
