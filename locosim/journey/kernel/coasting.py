@@ -46,7 +46,7 @@ def coasting_curve(
             continue
         h = line.distance[i + 1] - line.distance[i]
         start = max(ahead, brake_energy)
-        at = StepConditions(i=i, contents=contents, pressure=0.0, max_steam=0.0, starting=False, guess=0)
+        at = StepConditions(i=i, contents=contents, pressure=0.0, max_steam=0.0, starting=0.0, guess=0)
         lost = resisting_force(line, load, engine, at, math.sqrt(2.0 * start)) / (
             inertia + line.helper_mass[i]
         )
