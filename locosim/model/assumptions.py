@@ -86,7 +86,7 @@ class Assumptions:
         low=3.0 * POUND_PER_SHORT_TON,
         high=15.0 * POUND_PER_SHORT_TON,
         touches="rim tractive effort, drawbar pull, coasting",
-        source="set by hand on pairs of indicated and drawbar power, within [Bourne1865] and [Cole1914]",
+        source="our own choice, no source, between [Bourne1865] unloaded and [Cole1914] without a thrust term",
         example="8 lbf/short_ton",
     )
     machine_friction_roller: float = assumption(
@@ -106,7 +106,7 @@ class Assumptions:
         low=0.04,
         high=0.143,
         touches="rim tractive effort, drawbar pull, starting by the cylinders",
-        source="set by hand on the same pairs; high end [Bourne1865], one seventh of the load, an upper figure",
+        source="our own choice, no source; high end [Bourne1865], one seventh of the load, an upper figure",
     )
     max_heater_steam_share: float = assumption(
         "",
