@@ -33,7 +33,7 @@ READERS = {
 # Verdict each excursion shows, and the rules that may cause it.
 EXPECTED = {
     "spring_special": ("clear", ()),
-    "summit_express": ("tight", ("pressure", "water glass")),
+    "summit_express": ("tight", ("adhesion",)),
     "harvest_excursion": ("stop", ("stall", "climb")),
     "winter_freight": ("stop", ("water", "end of run")),
 }
