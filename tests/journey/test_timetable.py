@@ -65,7 +65,7 @@ def test_the_demonstration_keeps_its_times_with_a_tenth_less_coal_than_full_effo
     booked, full = to_times(excursion), at_full_effort(excursion)
     assert all(-10.0 <= late <= ON_TIME for late in lateness(booked))
     assert all(late < -200.0 for late in lateness(full))
-    # 3,621 kg against 4,344 kg when this was written.
+    # 12 % less with a bed of fuel on the grate, 17 % with a fire that follows the steam at once.
     assert booked.fuel_burned < 0.90 * full.fuel_burned
     assert brake_work(booked) < 0.85 * brake_work(full)
 
