@@ -18,7 +18,8 @@ from locosim.model import Excursion
 from locosim.physics.types import Floats
 
 MAX_ROUNDS = 3  # in which the driving is corrected for what the boiler does to the times
-ON_TIME, TOO_EARLY = 0.5, 10.0  # lateness, and time ahead, that are left as they are [s]
+TOO_EARLY = 10.0  # time ahead of the booked one that is left as it is [s]
+SPARE_TIME = 0.5  # by which a shifted aim is ahead, so that the run with the boiler is not late [s]
 
 
 def run_journey(
@@ -54,10 +55,14 @@ def run_full_effort(excursion: Excursion, performance: Performance) -> Journey:
         OutOfRange: Water or fuel is to be taken where the route has none.
         ArithmeticError: A ledger does not close; a bug of locosim.
     """
-    crew = replace(excursion.crew, habit="hold_speed_limit")
-    prepared = prepare(replace(excursion, crew=crew), performance, transient_boiler=True)
-    prepared = with_firing_forecast(replace(prepared, excursion=excursion))
-    return build_journey(prepared, run_prepared(prepared))
+    prepared = prepare(excursion, performance, transient_boiler=True)
+    line = prepared.line._replace(
+        envelope=prepared.max_energy,
+        shutoff=prepared.max_energy,
+        steam_share=np.full(len(prepared.line.grade), excursion.crew.steam_allowance),
+    )
+    run, arrays = _run_with_boiler(replace(prepared, line=line))
+    return build_journey(run, arrays)
 
 
 def run_to_timetable(
@@ -83,10 +88,10 @@ def run_to_timetable(
     shift = np.zeros(len(driving.ease))
     for _ in range(MAX_ROUNDS):
         late = _lateness(driving, arrays)
-        off = ((late > ON_TIME) | (late < -TOO_EARLY)) & (np.array(driving.ease) > 0.0)
+        off = ((late > 0.0) | (late < -TOO_EARLY)) & (np.array(driving.ease) > 0.0)
         if not off.any():
             break
-        shift += np.where(off, late, 0.0)
+        shift += np.where(off, late + SPARE_TIME, 0.0)
         driving = drive_to_timetable(prepared, begin=driving.ease, lateness=shift.tolist())
         run, arrays = _run_with_boiler(driving.prepared)
     return replace(build_journey(run, arrays), ease=driving.ease)

@@ -110,6 +110,7 @@ class _SectionSearch:
     def __init__(self, prepared: PreparedRun, section: Section, start: InitialState) -> None:
         self._prepared, self._section, self._start = prepared, section, start
         self._runs: dict[float, RunArrays] = {}
+        self._arrivals: dict[float, float] = {}
         self._slowest = self._slowest_climb(self.run(0.0))
 
     def line(self, ease: float) -> Line:
@@ -131,7 +132,9 @@ class _SectionSearch:
         """
 
         def early(ease: float) -> float:
-            return aim - self._arrival(self.run(ease))
+            if ease not in self._arrivals:
+                self._arrivals[ease] = self._arrival(self.run(ease))
+            return aim - self._arrivals[ease]
 
         if early(0.0) <= 0.0:
             return 0.0
@@ -153,6 +156,7 @@ class _SectionSearch:
         if high > self._section.least_share + LEAST_SHARE_TOLERANCE:
             self._section = replace(self._section, least_share=high)
             self._runs = {0.0: self._runs[0.0]}
+            self._arrivals.clear()
 
     def _run(self, line: Line) -> RunArrays:
         prepared = self._prepared

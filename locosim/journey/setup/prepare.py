@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -113,6 +114,13 @@ def prepare(
         transient_boiler: Compute boiler pressure and water along the run; without it pressure is constant and steam
             is limited to the sustained evaporation.
     """
+    prepared = _prepare(excursion, performance, step)
+    return replace(prepared, boiler=prepared.boiler._replace(transient=transient_boiler))
+
+
+@lru_cache(maxsize=4)
+def _prepare(excursion: Excursion, performance: Performance, step: float) -> PreparedRun:
+    """Prepare a run once: full effort, booked run and steam need of a check begin from the same arrays."""
     helpers = build_helpers(excursion)
     mesh = _mesh(excursion, performance, helpers, step)
     schedule = schedule_helpers(helpers, mesh.stop_nodes, len(mesh.middle))
@@ -126,7 +134,7 @@ def prepare(
         line=_line(excursion, mesh, forces, driving, schedule),
         load=train_load(excursion),
         engine=_engine(excursion, performance, schedule),
-        boiler=build_boiler(performance, excursion.assumptions, transient=transient_boiler),
+        boiler=build_boiler(performance, excursion.assumptions, transient=False),
         start=initial_state(excursion, performance),
         chainage=mesh.nodes,
         max_energy=mesh.max_energy,
