@@ -2,12 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+
+import numpy as np
 
 from locosim.engine.boiler.stored_heat import ShortEffort, short_efforts
 from locosim.engine.cutoff_table import CutoffPoint, PullOptions, cutoff_table, options_for_effort
-from locosim.engine.performance import Performance
+from locosim.engine.cylinders.speed_range import min_cycle_speed
+from locosim.engine.performance import Performance, cycle_layout
 from locosim.engine.speed_curve import CurvePoint, effort_curve, evenly_spaced_speeds, speed_curve
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CompoundFigures:
+    """Receiver and division of work of a compound at one operating point.
+
+    Attributes:
+        receiver_pressure: Absolute pressure in the receiver [Pa].
+        high_pressure_share: Share of the high-pressure cylinders in the work [1].
+    """
+
+    receiver_pressure: float
+    high_pressure_share: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -18,6 +35,8 @@ class SpeedCurve:
         performance: The engine.
         rail: Condition of the rail.
         points: Sustained effort, one point per speed.
+        stages: Receiver pressure and division of work of a compound at each of these points; empty for other engines
+            and by the handbook.
         efforts: What stored heat adds for a short effort, one for each fall of pressure; empty without one.
         effort_points: The short effort, one point per speed; empty without one.
     """
@@ -25,6 +44,7 @@ class SpeedCurve:
     performance: Performance
     rail: str
     points: tuple[CurvePoint, ...]
+    stages: tuple[CompoundFigures, ...] = ()
     efforts: tuple[ShortEffort, ...] = ()
     effort_points: tuple[CurvePoint, ...] = ()
 
@@ -62,8 +82,9 @@ def compute_speed_curve(
     """
     speeds = evenly_spaced_speeds(performance, step)
     points = speed_curve(performance, speeds=speeds, rail=rail)
+    stages = _compound_figures(performance, points)
     if duration is None:
-        return SpeedCurve(performance=performance, rail=rail, points=points)
+        return SpeedCurve(performance=performance, rail=rail, points=points, stages=stages)
     efforts = short_efforts(
         performance.locomotive,
         performance.supply,
@@ -72,7 +93,32 @@ def compute_speed_curve(
     )
     effort_points = effort_curve(performance, speeds=speeds, efforts=efforts, rail=rail)
     return SpeedCurve(
-        performance=performance, rail=rail, points=points, efforts=efforts, effort_points=effort_points
+        performance=performance,
+        rail=rail,
+        points=points,
+        stages=stages,
+        efforts=efforts,
+        effort_points=effort_points,
+    )
+
+
+def _compound_figures(performance: Performance, points: Sequence[CurvePoint]) -> tuple[CompoundFigures, ...]:
+    """Receiver pressure and division of work at points of a speed curve, at rest those of a slow revolution."""
+    locomotive = performance.locomotive
+    if not locomotive.compound or performance.method != "cycle":
+        return ()
+    from locosim.engine.cylinders.operating_points import operating_points
+
+    found = operating_points(
+        cycle_layout(locomotive, performance.assumptions),
+        speeds=np.maximum([point.speed for point in points], min_cycle_speed(locomotive)),
+        cutoffs=np.array([point.cutoff for point in points]),
+        pressures=locomotive.boiler.absolute_pressure,
+    )
+    assert found.receiver_pressure is not None
+    return tuple(
+        CompoundFigures(receiver_pressure=float(pressure), high_pressure_share=float(share))
+        for pressure, share in zip(found.receiver_pressure, found.stage_work_shares[0], strict=True)
     )
 
 

@@ -15,7 +15,6 @@ from locosim.engine.plausibility import naming_implausible_inputs
 from locosim.engine.si_text import format_force, format_speed
 from locosim.errors import Fault, OutOfRange
 from locosim.model import Locomotive
-from locosim.physics.cylinder.valve_gear import mid_gear_cutoff, valve_events
 from locosim.physics.types import Floats
 
 if TYPE_CHECKING:
@@ -30,16 +29,16 @@ class ValveEvents:
     """Valve events at one cutoff: mean of both ends, piston positions as fractions of the stroke.
 
     Attributes:
-        lead: Opening at dead center [m].
-        opening: Maximum opening of the steam port, limited to the width of the port [m].
+        lead: Opening at dead center; None for poppet valves [m].
+        opening: Maximum opening of the steam port, limited to the width of the port; None for poppet valves [m].
         admission: Stroke remaining when the steam port opens: preadmission [1].
         cutoff: Stroke completed when it closes [1].
         release: Stroke completed when the exhaust opens [1].
         compression: Stroke remaining when the exhaust closes [1].
     """
 
-    lead: float
-    opening: float
+    lead: float | None
+    opening: float | None
     admission: float
     cutoff: float
     release: float
@@ -219,7 +218,8 @@ def _fuel_and_steam_share(performance: Performance, steam: float) -> dict[str, f
 
 def valve_events_at(performance: Performance, cutoff: float) -> ValveEvents | None:
     """Valve events of the first engine unit at a cutoff [1]; None by the handbook where no gear is given."""
-    if performance.locomotive.engine_units[0].valve_gear is None and performance.method != "cycle":
+    unit = performance.locomotive.engine_units[0]
+    if unit.gear_of(unit.cylinders[0]) is None and performance.method != "cycle":
         return None
     return locomotive_valve_events(performance.locomotive, cutoff)
 
@@ -234,21 +234,18 @@ def locomotive_valve_events(locomotive: Locomotive, cutoff: float) -> ValveEvent
     Returns:
         The events; None where the gear gives no cutoff so short.
     """
-    from locosim.engine.cylinders.layout import first_cylinder
+    from locosim.engine.cylinders.layout import first_valves
+    from locosim.engine.cylinders.valve_events import events_of_ends, lead_at_cutoff
 
-    cylinder = first_cylinder(locomotive)
-    if cutoff < mid_gear_cutoff(lap=cylinder.lap, lead=cylinder.lead):
+    cylinder, poppets = first_valves(locomotive)
+    ends = events_of_ends(cylinder, poppets, cutoff)
+    if ends is None:
         return None
-    front, back = valve_events(
-        cutoff=cutoff,
-        lap=cylinder.lap,
-        lead=cylinder.lead,
-        exhaust_lap=cylinder.exhaust_lap,
-        rod_ratio=cylinder.rod_ratio,
-    )
+    front, back = ends
+    sliding = poppets is None
     return ValveEvents(
-        lead=cylinder.lead,
-        opening=min(front.steam_opening, cylinder.port_width),
+        lead=lead_at_cutoff(cylinder, cutoff) if sliding else None,
+        opening=min(front.steam_opening, cylinder.port_width) if sliding else None,
         admission=0.5 * (front.admission + back.admission),
         cutoff=0.5 * (front.cutoff + back.cutoff),
         release=0.5 * (front.release + back.release),

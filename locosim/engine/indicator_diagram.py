@@ -8,14 +8,23 @@ from dataclasses import dataclass
 import numpy as np
 
 from locosim.engine.cutoff_table import ValveEvents, locomotive_valve_events
-from locosim.engine.cylinders.layout import CylinderGroup
-from locosim.engine.cylinders.operating_points import OperatingPoints, WheelTorque, diagrams, torque_by_unit
+from locosim.engine.cylinders.layout import CycleLayout, CylinderGroup
+from locosim.engine.cylinders.operating_points import (
+    OperatingPoints,
+    WheelTorque,
+    diagrams,
+    operating_points,
+    torque_by_unit,
+)
 from locosim.engine.cylinders.speed_range import max_cycle_speed, min_cycle_speed
+from locosim.engine.cylinders.starting import StartingEffort, starting_effort
+from locosim.engine.cylinders.valve_events import events_of_ends
 from locosim.engine.map.performance_map import outside_map_error
 from locosim.engine.performance import cycle_layout
 from locosim.engine.plausibility import naming_implausible_inputs
 from locosim.errors import Fault, OutOfRange
 from locosim.model import Assumptions, Locomotive
+from locosim.physics.cylinder import valve_gear
 from locosim.physics.cylinder.cycle_results import CycleDiagram, StageDiagram
 from locosim.physics.cylinder.revolution import Cylinder
 from locosim.physics.types import Floats
@@ -36,7 +45,8 @@ class IndicatorDiagram:
         figures: Tractive effort, steam and other figures, arrays of shape (1,).
         groups: Groups of cylinders that work alike.
         cycles: Diagrams of each group.
-        events: Valve events of the first unit; None where the gear gives no cutoff so short.
+        events: Valve events of the first unit, mean of both ends; None where the gear gives no cutoff so short.
+        starting: Tractive effort at starting, at working pressure.
         notes: What was set by rule because the engine file does not give it.
         assumptions: Assumed figures it was computed with.
     """
@@ -50,6 +60,7 @@ class IndicatorDiagram:
     groups: tuple[CylinderGroup, ...]
     cycles: tuple[CycleDiagram, ...]
     events: ValveEvents | None
+    starting: StartingEffort
     notes: tuple[str, ...]
     assumptions: Assumptions
 
@@ -106,9 +117,21 @@ def indicator_diagram(
         groups=engine.groups,
         cycles=cycles,
         events=locomotive_valve_events(locomotive, cutoff),
+        starting=_starting(engine),
         notes=engine.notes,
         assumptions=assumptions,
     )
+
+
+def _starting(engine: CycleLayout) -> StartingEffort:
+    """Tractive effort of an engine at starting."""
+    slow = operating_points(
+        engine,
+        speeds=np.array([min_cycle_speed(engine.locomotive)]),
+        cutoffs=np.array([engine.max_cutoff]),
+        pressures=np.array([engine.locomotive.boiler.absolute_pressure]),
+    )
+    return starting_effort(engine, float(slow.effort[0]))
 
 
 def _check_speed(speed: float, locomotive: Locomotive) -> None:
@@ -201,7 +224,8 @@ def end_mean_pressure(stage: StageDiagram, end: str) -> float:
 def labeled_wheel_torques(diagram: IndicatorDiagram) -> list[tuple[str, WheelTorque]]:
     """Torque of each engine unit over a revolution, with a label; an empty label on an engine with one unit."""
     count = len(diagram.locomotive.engine_units)
-    return [(_unit_label(torque, count), torque) for torque in torque_by_unit(diagram.groups, diagram.cycles)]
+    torques = torque_by_unit(diagram.groups, diagram.cycles, speed=diagram.speed)
+    return [(_unit_label(torque, count), torque) for torque in torques]
 
 
 def _unit_label(torque: WheelTorque, count: int) -> str:
@@ -221,4 +245,19 @@ def labeled_stages(diagram: IndicatorDiagram) -> list[tuple[str, Cylinder, Stage
         for name, cylinder, stage in zip(names, group.stages, cycle.stages, strict=True):
             label = f"{name} of set {number}" if len(diagram.groups) > 1 else name
             found.append((label[0].upper() + label[1:], cylinder, stage))
+    return found
+
+
+def stage_events(
+    diagram: IndicatorDiagram,
+) -> list[tuple[valve_gear.ValveEvents, valve_gear.ValveEvents] | None]:
+    """Valve events at the front and the back end of each set of cylinders, in the order of `labeled_stages`.
+
+    None stands for a set whose gear gives no cutoff so short.
+    """
+    found = []
+    for group in diagram.groups:
+        cutoffs = [float(cutoff[0]) for cutoff in group.cutoffs(np.array([diagram.cutoff]))]
+        for cylinder, poppets, cutoff in zip(group.stages, group.poppets, cutoffs, strict=True):
+            found.append(events_of_ends(cylinder, poppets, cutoff))
     return found

@@ -152,6 +152,12 @@ def _unit_ranges(unit: EngineUnit, at: str) -> list[PlausibleRange]:
             key=f"{at}.valve_gear.lead / stroke", value=gear.lead / first.stroke, low=0.0, high=0.03
         ),
         PlausibleRange(
+            key=f"{at}.valve_gear.lead_mid_gear / stroke",
+            value=None if gear.lead_mid_gear is None else gear.lead_mid_gear / first.stroke,
+            low=0.0,
+            high=0.04,
+        ),
+        PlausibleRange(
             key=f"{at}.valve_gear.exhaust_lap / lap", value=gear.exhaust_lap / gear.lap, low=-0.8, high=0.8
         ),
         PlausibleRange(key=f"{at}.valve_gear.port_width / stroke", value=wide, low=0.03, high=0.15),

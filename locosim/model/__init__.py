@@ -3,7 +3,7 @@
 from locosim.model.assumptions import Assumptions
 from locosim.model.boiler import Auxiliaries, Boiler, FeedDevice
 from locosim.model.criteria import Criteria
-from locosim.model.cylinders import Cylinders, EngineUnit, SteamPassages, ValveGear
+from locosim.model.cylinders import Cylinders, EngineUnit, PoppetGear, SteamPassages, ValveGear
 from locosim.model.excursion import Crew, Excursion, Fuel, Weather
 from locosim.model.helper_engine import Diesel, Helper
 from locosim.model.locomotive import Locomotive, Tender
@@ -30,6 +30,7 @@ __all__ = [
     "Fuel",
     "Helper",
     "Locomotive",
+    "PoppetGear",
     "ProfilePoint",
     "RailConditionZone",
     "Route",

@@ -216,6 +216,17 @@ class Assumptions:
         high=4.0,
         touches="tractive effort and steam with the throttle partly open",
     )
+    reciprocating_mass_share: float = assumption(
+        "",
+        "Mass of the reciprocating parts of one side of a two-cylinder engine over the mass of the engine, where none "
+        "is given.",
+        value=0.005,
+        low=0.003,
+        high=0.0075,
+        touches="crank torque at speed",
+        source="rule of 1897 that 1/400 of the engine's mass stays unbalanced on each side, with half of the "
+        "reciprocating parts balanced; from memory, no source",
+    )
     # Fire and boiler on the road.
     fire_lag: float = assumption(
         "s",

@@ -23,10 +23,18 @@ class ValveGear:
     )
     lead: float = measure(
         "m",
-        "Port opening at dead center, the same at every cutoff.",
+        "Port opening at dead center in full gear; the same at every cutoff unless `lead_mid_gear` is given.",
         at_least=0,
         below=0.1,
         example="0.25 in",
+    )
+    lead_mid_gear: float | None = measure(
+        "m",
+        "Lead in mid gear, larger than in full gear with a shifting link (Stephenson); if omitted, lead is constant.",
+        at_least=0,
+        below=0.1,
+        default=None,
+        example="0.375 in",
     )
     travel: float = measure("m", "Valve travel in full gear.", above=0, below=0.6, example="7 in")
     exhaust_lap: float = measure(
@@ -69,6 +77,84 @@ class ValveGear:
                 {"needed": needed, "found": self.travel},
             )
 
+    def _lead_faults(self) -> Iterator[Fault]:
+        """Yield a fault if the lead grows too much for the travel: two link positions would give one cutoff."""
+        amplitude_squared = 0.25 * self.travel**2 - (self.lap + self.lead) ** 2
+        if self.lead_mid_gear is None or amplitude_squared <= 0.0:
+            return
+        if 4.0 * self.lead_rise * (self.lap + self.lead_mid_gear) > amplitude_squared:
+            yield Fault(
+                "lead_mid_gear",
+                "is too large for a travel of {travel}, found {found}; check lead and travel",
+                "m",
+                {"travel": self.travel, "found": self.lead_mid_gear},
+            )
+
+    @property
+    def lead_rise(self) -> float:
+        """Lead in mid gear less that in full gear [m]."""
+        return 0.0 if self.lead_mid_gear is None else self.lead_mid_gear - self.lead
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PoppetGear:
+    """Poppet valves with cams, release and compression the same at every cutoff; positions are means of both ends."""
+
+    release: float = measure(
+        "",
+        "Fraction of the stroke completed when the exhaust valve opens.",
+        above=0.5,
+        below=1,
+        example="0.9",
+    )
+    compression: float = measure(
+        "",
+        "Fraction of the return stroke remaining when the exhaust valve closes.",
+        above=0,
+        below=0.6,
+        example="0.12",
+    )
+    preadmission: float = measure(
+        "",
+        "Fraction of the return stroke remaining when the steam valve opens (default: common practice, no source).",
+        at_least=0,
+        below=0.1,
+        default=0.005,
+    )
+    steam_valve_area_ratio: float = measure(
+        "",
+        "Flow area of the steam valves of one end at full lift, length of their seats times the lift, over piston area "
+        "(default: common practice, no source).",
+        above=0.01,
+        below=0.5,
+        default=0.10,
+    )
+    exhaust_valve_area_ratio: float = measure(
+        "",
+        "The same for the exhaust valves (default: common practice, no source).",
+        above=0.01,
+        below=0.5,
+        default=0.12,
+    )
+    lift_rotation: float = measure(
+        "",
+        "Crank rotation in which a valve reaches full lift, as a fraction of a revolution (default: common practice, "
+        "no source).",
+        above=0.005,
+        below=0.25,
+        default=0.08,
+    )
+
+    def __post_init__(self) -> None:
+        """Check every field."""
+        check(self)
+
+
+def _double_gear_faults(valve_gear: ValveGear | None, poppet_gear: PoppetGear | None) -> Iterator[Fault]:
+    """Yield a fault if a table has both kinds of valve gear."""
+    if valve_gear is not None and poppet_gear is not None:
+        yield Fault("poppet_gear", "and valve_gear exclude each other; give one of them")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cylinders:
@@ -94,10 +180,46 @@ class Cylinders:
         "Source of the steam: `receiver` for the low-pressure cylinders of a compound.",
         default="boiler",
     )
+    reciprocating_mass: float | None = measure(
+        "kg",
+        "Mass of the reciprocating parts of one cylinder: piston, rod, crosshead and the front end of the main rod; if "
+        "omitted, an assumed share of the engine's mass.",
+        above=0,
+        below=5000,
+        default=None,
+        example="1200 lb",
+    )
+    live_steam_pressure_gauge: float | None = measure(
+        "Pa",
+        "Gauge pressure of the live steam that low-pressure cylinders receive at starting, while the high-pressure "
+        "cylinders exhaust to the nozzle; if omitted, the engine starts compound.",
+        above=0,
+        below=3e6,
+        default=None,
+        example="80 psi",
+    )
+    valve_gear: ValveGear | None = entry(
+        "Valve setting of this set, if it differs from that of the engine unit.", default=None
+    )
+    poppet_gear: PoppetGear | None = entry(
+        "Poppet valves of this set, if they differ from those of the engine unit.", default=None
+    )
 
     def __post_init__(self) -> None:
-        """Check every field."""
+        """Check every field, and that the keys fit the source of the steam."""
         check(self)
+
+    def _gear_faults(self) -> Iterator[Fault]:
+        """Yield a fault if both kinds of valve gear are given."""
+        yield from _double_gear_faults(self.valve_gear, self.poppet_gear)
+
+    def _live_steam_faults(self) -> Iterator[Fault]:
+        """Yield a fault if cylinders that always have live steam are given a pressure for starting."""
+        if self.live_steam_pressure_gauge is not None and self.steam_source == "boiler":
+            yield Fault(
+                "live_steam_pressure_gauge",
+                'is for the low-pressure cylinders of a compound; remove it or write steam_source = "receiver"',
+            )
 
     @property
     def area(self) -> float:
@@ -130,6 +252,7 @@ class EngineUnit:
     valve_gear: ValveGear | None = entry(
         "Valve setting; if omitted, the cylinder cycle uses a typical one and notes it.", default=None
     )
+    poppet_gear: PoppetGear | None = entry("Poppet valves instead of a slide or piston valve.", default=None)
     max_cutoff: float = measure(
         "",
         "Cutoff in full gear, as a fraction of the stroke.",
@@ -158,6 +281,27 @@ class EngineUnit:
                 "",
                 {"most": self.max_cutoff, "found": self.min_cutoff},
             )
+
+    def _gear_faults(self) -> Iterator[Fault]:
+        """Yield a fault if both kinds of valve gear are given, or if poppet valves would release before cutoff."""
+        yield from _double_gear_faults(self.valve_gear, self.poppet_gear)
+        for cylinders in self.cylinders:
+            gear = self.gear_of(cylinders)
+            if isinstance(gear, PoppetGear) and gear.release <= self.max_cutoff:
+                yield Fault(
+                    "max_cutoff",
+                    "must be below the release of the poppet gear ({release}), found {found}",
+                    "",
+                    {"release": gear.release, "found": self.max_cutoff},
+                )
+
+    def gear_of(self, cylinders: Cylinders) -> ValveGear | PoppetGear | None:
+        """Valve gear of a set of cylinders: its own, or that of the unit; None where neither is given.
+
+        Args:
+            cylinders: One of the unit's sets.
+        """
+        return cylinders.poppet_gear or cylinders.valve_gear or self.poppet_gear or self.valve_gear
 
     @property
     def stroke(self) -> float:

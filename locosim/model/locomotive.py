@@ -145,6 +145,20 @@ class Locomotive:
                 'steam_source = "boiler"',
             )
 
+    def _live_steam_faults(self) -> Iterator[Fault]:
+        """Yield a fault if live steam for starting has more than boiler pressure."""
+        working = self.boiler.working_pressure_gauge
+        for u, unit in enumerate(self.engine_units, start=1):
+            for c, cylinders in enumerate(unit.cylinders, start=1):
+                live = cylinders.live_steam_pressure_gauge
+                if live is not None and live > working:
+                    yield Fault(
+                        f"engine_units[{u}].cylinders[{c}].live_steam_pressure_gauge",
+                        "must be at most the working pressure of the boiler ({working}), found {found}",
+                        "Pa",
+                        {"working": working, "found": live},
+                    )
+
     @property
     def mass_on_drivers(self) -> float:
         """Mass on the drivers of all engine units [kg]."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
@@ -14,8 +16,10 @@ from locosim.engine.indicator_diagram import (
     labeled_stages,
     labeled_wheel_torques,
     pressures_by_stroke,
+    stage_events,
     stroke_positions,
 )
+from locosim.physics.cylinder import valve_gear
 from locosim.physics.cylinder.cycle_results import StageDiagram
 from locosim.physics.cylinder.revolution import Cylinder
 from locosim.physics.types import Floats
@@ -31,8 +35,10 @@ def plot_diagram(diagram: IndicatorDiagram) -> Figure:
     stages, revolutions = labeled_stages(diagram), labeled_wheel_torques(diagram)
     figure = new_figure(8.5, 4.2 * (len(stages) + len(revolutions)) + 0.6)
     panels = figure.subplots(len(stages) + len(revolutions), 1, squeeze=False)[:, 0]
-    for axes, (name, cylinder, stage) in zip(panels, stages, strict=False):
+    for axes, (name, cylinder, stage), ends in zip(panels, stages, stage_events(diagram), strict=False):
         indicator_panel(axes, diagram, cylinder, stage)
+        if ends is not None:
+            _mark_events(axes, cylinder, stage, ends)
         if len(stages) > 1:
             axes.set_title(name, loc="right", fontsize=9.5)
     for axes, (unit_label, revolution) in zip(panels[len(stages) :], revolutions, strict=True):
@@ -71,7 +77,6 @@ def indicator_panel(axes: Axes, diagram: IndicatorDiagram, cylinder: Cylinder, s
         xytext=(0, 2), textcoords="offset points", ha="center", fontsize=8,
     )  # fmt: skip
     axes.axhline(0.0, color=COLORS[5], linewidth=0.8)
-    _mark_events(axes, diagram, cylinder, stage)
     axes.set_xlim(-2.0, 102.0)
     axes.set_xlabel("piston position from the front [%]")
     axes.set_ylabel(axis_label("gauge pressure", "pressure"))
@@ -83,42 +88,58 @@ def indicator_panel(axes: Axes, diagram: IndicatorDiagram, cylinder: Cylinder, s
     return axes
 
 
-def _mark_events(axes: Axes, diagram: IndicatorDiagram, cylinder: Cylinder, stage: StageDiagram) -> None:
-    """Mark the valve events on the front-end diagram of the first stage."""
-    events = diagram.events
-    if events is None or stage is not diagram.cycles[0].stages[0]:
-        return
-    for name, place, returning in (
-        ("cutoff", events.cutoff, False),
-        ("release", events.release, False),
-        ("compression", events.compression, True),
-        ("admission", events.admission, True),
-    ):
-        pair = pressures_by_stroke(cylinder, stage, "front", np.array([place]))
-        pressure = number(float(pair[1 if returning else 0][0]) - ATMOSPHERE, "pressure")
-        axes.plot([100 * place], [pressure], marker="o", color=COLORS[0], markersize=4.5, linestyle="none")
-        axes.annotate(
-            name,
-            (100 * place, pressure),
-            xytext=(5, 5),
-            textcoords="offset points",
-            fontsize=8,
-            color=COLORS[0],
-            bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.75, "pad": 0.5},
-        )
+def _mark_events(
+    axes: Axes, cylinder: Cylinder, stage: StageDiagram, ends: Sequence[valve_gear.ValveEvents]
+) -> None:
+    """Mark the valve events of each end on its own curve; they are named on the front end's."""
+    for i, (end, events) in enumerate(zip(ENDS, ends, strict=True)):
+        for name, position, returning in (
+            ("cutoff", events.cutoff, False),
+            ("release", events.release, False),
+            ("compression", events.compression, True),
+            ("admission", events.admission, True),
+        ):
+            pair = pressures_by_stroke(cylinder, stage, end, np.array([position]))
+            pressure = number(float(pair[1 if returning else 0][0]) - ATMOSPHERE, "pressure")
+            place = 100 * (position if end == "front" else 1.0 - position)
+            axes.plot([place], [pressure], marker="o", color=COLORS[i], markersize=4.5, linestyle="none")
+            if end != "front":
+                continue
+            axes.annotate(
+                name,
+                (place, pressure),
+                xytext=(5, 5),
+                textcoords="offset points",
+                fontsize=8,
+                color=COLORS[i],
+                bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.75, "pad": 0.5},
+            )
 
 
 def rim_effort_panel(axes: Axes, revolution: WheelTorque, unit_label: str) -> Axes:
-    """Draw the tractive effort at the rim of an engine unit over one revolution, from steam alone, with its mean."""
+    """Draw the tractive effort at the rim of an engine unit over one revolution: steam alone, and with inertia."""
     effort, mean = revolution.effort, float(revolution.effort.mean())
-    axes.plot(np.degrees(revolution.angle), _to_units(effort, "force"), color=COLORS[0])
+    total, degrees = revolution.effort_with_inertia, np.degrees(revolution.angle)
+    axes.plot(degrees, _to_units(effort, "force"), color=COLORS[0], linestyle=STYLES[0], label="steam alone")
+    axes.plot(
+        degrees,
+        _to_units(total, "force"),
+        color=COLORS[1],
+        linestyle=STYLES[1],
+        label="with the inertia of the reciprocating parts",
+    )
     axes.axhline(number(mean, "force"), color=COLORS[5], linewidth=0.9, linestyle="--")
     axes.set_title(
-        f"dashed: mean; maximum over mean {revolution.peak_to_mean:.2f}", loc="right", fontsize=8.5
+        f"gray: mean; maximum over mean {revolution.peak_to_mean:.2f} from steam alone, "
+        f"{revolution.peak_to_mean_with_inertia:.2f} with inertia",
+        loc="right",
+        fontsize=8.5,
     )
+    # Above the panel on the left: no corner inside it is free for every engine.
+    axes.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), borderaxespad=0.2, fontsize=8.5)
     axes.set_xlim(0, 360)
     axes.set_xticks(range(0, 361, 45))
-    axes.set_ylim(bottom=min(0.0, number(float(effort.min()), "force")))
+    axes.set_ylim(bottom=min(0.0, number(float(min(effort.min(), total.min())), "force")))
     axes.set_xlabel("crank angle of the first cylinder past front dead center [°]")
     axes.set_ylabel(
         axis_label(f"tractive effort at the rim{f' of {unit_label}' if unit_label else ''}", "force")

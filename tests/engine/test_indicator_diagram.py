@@ -13,7 +13,8 @@ import trials
 from typer.testing import CliRunner
 
 from locosim.cli import app
-from locosim.engine.cylinders.operating_points import peak_to_mean
+from locosim.engine.command_results import compute_speed_curve
+from locosim.engine.cylinders.operating_points import peak_to_mean, torque_by_unit
 from locosim.engine.indicator_diagram import (
     ENDS,
     IndicatorDiagram,
@@ -22,13 +23,16 @@ from locosim.engine.indicator_diagram import (
     labeled_stages,
     labeled_wheel_torques,
     pressures_by_stroke,
+    stage_events,
     stroke_positions,
 )
-from locosim.engine.performance import cycle_layout
+from locosim.engine.performance import compute_performance, cycle_layout
 from locosim.errors import LocosimError, OutOfRange
-from locosim.model import Cylinders, Locomotive
+from locosim.model import Assumptions, Cylinders, Locomotive, PoppetGear, ValveGear
 from locosim.plot.diagram import plot_diagram
+from locosim.report.json.curve import curve_json
 from locosim.report.json.diagram import diagram_json
+from locosim.report.text.curve import curve_text
 from locosim.report.text.diagram import diagram_text
 from locosim.scenario import load_locomotive
 
@@ -249,3 +253,160 @@ def test_the_command_says_what_it_cannot_draw(arguments: list[str], message: str
 def test_a_point_beyond_the_gear_is_refused_by_the_library_too() -> None:
     with pytest.raises(OutOfRange, match="cutoff must be between"):
         indicator_diagram(trials.locomotive(), speed=10.0, cutoff=0.02)
+
+
+def compound(**low_keys: object) -> Locomotive:
+    """A four-cylinder compound on one set of wheels."""
+    made = trials.locomotive(superheater=False)
+    sets = (
+        Cylinders(number=2, bore=0.40, stroke=0.65),
+        Cylinders(number=2, bore=0.63, stroke=0.65, steam_source="receiver", **low_keys),
+    )
+    return replace(made, engine_units=(replace(made.engine_units[0], cylinders=sets),))
+
+
+def test_each_end_has_its_own_events_and_they_lie_where_the_card_bends(drawn: IndicatorDiagram) -> None:
+    (ends,) = stage_events(drawn)
+    assert ends is not None
+    assert drawn.events is not None
+    front, back = ends
+    assert front.cutoff > back.cutoff, "the main rod makes the front cut off later"
+    assert 0.5 * (front.cutoff + back.cutoff) == pytest.approx(drawn.cutoff, abs=1e-9)
+    # the marks drawn on the two curves: those of the back end count from the other side
+    panel = plot_diagram(drawn).axes[0]
+    marks = sorted(float(line.get_xdata()[0]) for line in panel.lines if line.get_marker() == "o")
+    expected = [front.cutoff, front.release, front.compression, front.admission]
+    expected += [1.0 - p for p in (back.cutoff, back.release, back.compression, back.admission)]
+    assert marks == pytest.approx(sorted(100.0 * p for p in expected), abs=1e-6)
+
+
+def test_inertia_has_no_mean_and_the_steam_curve_stays(drawn: IndicatorDiagram) -> None:
+    ((_, torque),) = labeled_wheel_torques(drawn)
+    assert abs(torque.inertia_effort.mean()) < 1e-9 * drawn.effort
+    assert torque.effort_with_inertia.mean() == pytest.approx(torque.effort.mean(), rel=1e-12)
+    still = torque_by_unit(drawn.groups, drawn.cycles)[0]
+    assert np.array_equal(still.effort, torque.effort)
+    assert not still.inertia_torque.any()
+
+
+def test_a_given_reciprocating_mass_replaces_the_assumed_share() -> None:
+    made = trials.locomotive()
+    light = replace(
+        made,
+        engine_units=(
+            replace(
+                made.engine_units[0],
+                cylinders=(replace(made.engine_units[0].cylinders[0], reciprocating_mass=1.0),),
+            ),
+        ),
+    )
+    swings = [
+        np.ptp(labeled_wheel_torques(indicator_diagram(engine, speed=20.0, cutoff=0.3))[0][1].inertia_effort)
+        for engine in (made, light)
+    ]
+    assumed = Assumptions().reciprocating_mass_share * made.mass
+    assert swings[0] / swings[1] == pytest.approx(assumed, rel=1e-9)
+
+
+def test_worst_start_lies_below_the_mean_and_three_cylinders_start_better() -> None:
+    two = trials.locomotive()
+    unit = replace(two.engine_units[0], cylinders=(Cylinders(number=3, bore=0.425, stroke=0.65),))
+    three = replace(two, engine_units=(unit,))
+    ratios = []
+    for engine in (two, three):
+        starting = indicator_diagram(engine, speed=5.0, cutoff=0.4).starting
+        assert starting.worst < starting.mean
+        assert not starting.live_steam
+        ratios.append(starting.worst_ratio)
+    # closed form at full pressure and 85 % cutoff: 0.55 for two cylinders, and the mean lies near 0.95 of full
+    assert ratios[0] == pytest.approx(0.55 / 0.95, abs=0.1)
+    assert ratios[1] > ratios[0]
+
+
+def test_live_steam_starting_of_a_compound_against_the_builders_factor() -> None:
+    # Johnson (1942), from memory: started simple, a compound has about 1.2 times its tractive effort. The pressure that
+    # makes the low-pressure piston thrust equal to the high: boiler pressure over the volume ratio.
+    plain = compound()
+    working = plain.boiler.working_pressure_gauge
+    live = compound(live_steam_pressure_gauge=working / (0.63 / 0.40) ** 2)
+    starts = [indicator_diagram(engine, speed=8.0, cutoff=0.5).starting for engine in (plain, live)]
+    assert (starts[0].live_steam, starts[1].live_steam) == (False, True)
+    assert 1.1 < starts[1].mean / starts[0].mean < 1.5
+    assert starts[1].worst > 1.5 * starts[0].worst, (
+        "without live steam only the high-pressure cylinders pull at rest"
+    )
+    text = " ".join(diagram_text(indicator_diagram(live, speed=8.0, cutoff=0.5)).split())
+    assert "live steam in the low-pressure cylinders" in text
+
+
+def test_a_compound_shows_receiver_pressure_and_division_of_work() -> None:
+    made = indicator_diagram(compound(), speed=8.0, cutoff=0.5)
+    content = json.loads(diagram_json(made))
+    assert sum(content["stage_work_shares"]) == pytest.approx(1.0, abs=1e-12)
+    assert 0.0 < content["receiver_pressure_gauge_Pa"] < content["boiler_pressure_gauge_Pa"]
+    assert "Receiver pressure" in diagram_text(made)
+    assert (
+        json.loads(diagram_json(indicator_diagram(trials.locomotive(), speed=8.0, cutoff=0.5)))[
+            "receiver_pressure_gauge_Pa"
+        ]
+        is None
+    )
+
+
+def test_low_pressure_valves_of_their_own_change_the_low_pressure_cylinders() -> None:
+    gear = ValveGear(lap=0.02, lead=0.004, travel=0.16)
+    small = replace(gear, lap=0.035)
+    shares, releases = [], []
+    for own in (gear, small):
+        made = indicator_diagram(compound(valve_gear=own), speed=12.0, cutoff=0.4)
+        shares.append(float(made.figures.stage_work_shares[0, 0]))
+        releases.append([ends[0].release for ends in stage_events(made) if ends is not None])
+    assert releases[0][0] == releases[1][0], "the high-pressure gear is the unit's"
+    assert releases[0][1] != releases[1][1]
+    assert shares[0] != pytest.approx(shares[1], abs=1e-3)
+
+
+def test_lead_that_grows_with_link_motion_moves_the_power() -> None:
+    # A fast engine at short cutoff, lead 2 mm in full gear, once constant and once growing to 10 mm in mid gear.
+    # Sinclair prints a sixfold growth. The port opens wider. A prototype found up to 16 % of power.
+    made = trials.locomotive()
+    gear = ValveGear(lap=0.0375, lead=0.002, travel=0.165)
+    powers = []
+    for own in (gear, replace(gear, lead_mid_gear=0.010)):
+        unit = replace(made.engine_units[0], valve_gear=own)
+        found = indicator_diagram(replace(made, engine_units=(unit,)), speed=25.0, cutoff=0.15)
+        powers.append(found.effort * found.speed)
+        assert found.events is not None
+        assert found.events.lead is not None
+        assert (found.events.lead > 0.005) == (own.lead_mid_gear is not None)
+    assert 0.08 < powers[1] / powers[0] - 1.0 < 0.20
+
+
+def test_poppet_gear_needs_no_lap_and_says_its_own_events() -> None:
+    made = trials.locomotive()
+    unit = replace(
+        made.engine_units[0], valve_gear=None, poppet_gear=PoppetGear(release=0.9, compression=0.1)
+    )
+    found = indicator_diagram(replace(made, engine_units=(unit,)), speed=15.0, cutoff=0.2)
+    assert found.events is not None
+    assert (found.events.release, found.events.compression) == pytest.approx((0.9, 0.1))
+    assert found.events.lead is None
+    content = json.loads(diagram_json(found))
+    assert content["events"]["lead_m"] is None
+    text = diagram_text(found)
+    assert "release 90.0%" in text
+    assert "lead" not in text.split("Valve events")[1].split(".")[0]
+
+
+def test_the_curve_of_a_compound_shows_receiver_and_start() -> None:
+    performance = compute_performance(compound())
+    curve = compute_speed_curve(performance, step=5.0)
+    content = json.loads(curve_json(curve))
+    assert len(content["compound"]) == len(content["rows"])
+    for row in content["compound"]:
+        assert 0.0 < row["receiver_pressure_gauge_Pa"] < performance.locomotive.boiler.working_pressure_gauge
+    # At speed the large low-pressure cylinders only just empty themselves; near starting the work is divided.
+    assert 0.3 < content["compound"][0]["high_pressure_work_share"] < 0.8
+    starting = content["starting"]
+    assert starting["worst_indicated_tractive_effort_N"] < starting["mean_indicated_tractive_effort_N"]
+    assert "Receiver and division of work" in curve_text(curve)

@@ -43,7 +43,8 @@ def uncommented(folder, kind):
     """Load a starter file with every optional key."""
     text = re.sub(r"(?m)^(# )+(?=\[|\w+ = )", "", template(kind))
     # excluded by keys already given, by each other, or not allowed at the first stop
-    text = re.sub(r"(?m)^(elevation|nozzle_area|arrive|depart) = .*\n", "", text)
+    text = re.sub(r"(?m)^(elevation|nozzle_area|arrive|depart|live_steam_pressure_gauge) = .*\n", "", text)
+    text = re.sub(r"(?ms)^\[engine_units(\.cylinders)?\.poppet_gear\]\n.*?(?=^\[)", "", text)
     before, helper_active, after = text.partition("[[helpers]]")
     text = before + helper_active + re.sub(r"(?m)^locomotive = .*\n", "", after)
     text = text.replace('resistance_law = "davis_1926_passenger"', 'resistance_law = "custom"')

@@ -7,12 +7,13 @@ exhaust nozzle are sized for the evaporation of the design supply, with the usua
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
 
+from locosim import model
+from locosim.constants import ATMOSPHERE
 from locosim.engine.boiler.by_heat_balance import design_supply
 from locosim.engine.boiler.front_end import (
     front_end,
@@ -28,9 +29,11 @@ from locosim.physics.boiler.draft import DRAFT_TO_BACK_PRESSURE_RATIO
 from locosim.physics.boiler.limits import FIRE, FRONT_END, GRATE, OIL_BURNER
 from locosim.physics.cylinder import design_rules
 from locosim.physics.cylinder.cycle import CycleEngine
+from locosim.physics.cylinder.poppet_gear import PoppetGear
 from locosim.physics.cylinder.revolution import CycleConstants, Cylinder
 from locosim.physics.cylinder.valve_gear import full_gear_cutoff, mid_gear_cutoff
 from locosim.physics.steam import properties as steam
+from locosim.physics.traction.crank_effort import CRANK_ANGLES
 from locosim.physics.types import Floats
 
 # Quality of steam from a boiler without superheater, as in the fit of the cycle's constants.
@@ -41,10 +44,6 @@ BOILER_LIMITS = (
     FIRE,
     FRONT_END,
 )  # limits of the boiler itself, not of the crew or the feed
-# Crank angles behind the first, by number of cylinders on an engine unit, in any number of sets [revolution]: two at
-# right angles, three evenly, four as two pairs of opposed cranks at right angles. Common practice, no source; a choice
-# of arrangement, so no assumption with a range.
-CRANK_ANGLES = {1: (0.0,), 2: (0.0, 0.25), 3: (0.0, 1 / 3, 2 / 3), 4: (0.0, 0.25, 0.5, 0.75)}
 
 
 class LowPressureCutoff(NamedTuple):
@@ -81,6 +80,10 @@ class CylinderGroup:
         passage: Flow area from boiler to steam chest of one group [m²].
         nozzle: Its part of the exhaust nozzle [m²].
         low_pressure_cutoff: Cutoff of the low-pressure set; None for one stage.
+        poppets: Poppet valves of each set, None for a set with a sliding valve.
+        reciprocating_masses: Reciprocating mass of one cylinder of each set [kg].
+        live_steam_pressure: Absolute pressure of live steam in the low-pressure set at starting; None where the engine
+            starts compound, or is no compound [Pa].
     """
 
     stages: tuple[Cylinder, ...]
@@ -92,11 +95,18 @@ class CylinderGroup:
     passage: float
     nozzle: float
     low_pressure_cutoff: LowPressureCutoff | None = None
+    poppets: tuple[PoppetGear | None, ...] = (None,)
+    reciprocating_masses: tuple[float, ...] = (0.0,)
+    live_steam_pressure: float | None = None
 
     def cycle_engine(self, constants: CycleConstants) -> CycleEngine:
         """The group as the cylinder cycle needs it."""
         return CycleEngine(
-            cylinders=self.stages, cranks=self.cranks, nozzle_area=self.nozzle, constants=constants
+            cylinders=self.stages,
+            cranks=self.cranks,
+            nozzle_area=self.nozzle,
+            constants=constants,
+            poppets=self.poppets,
         )
 
     def cutoffs(self, cutoff: Floats) -> list[Floats]:
@@ -177,7 +187,7 @@ def build_cycle_layout(locomotive: Locomotive, assumptions: Assumptions = Assump
     nozzle = nozzle_area(locomotive) / nozzle_steam_share(locomotive, assumptions)
     passage = _steam_passage_area(locomotive)
     groups = _cylinder_groups(locomotive, passage, nozzle, assumptions)
-    shortest, longest, notes = _cutoff_range(locomotive, groups)
+    shortest, longest, notes = _cutoff_range(locomotive)
     return CycleLayout(
         locomotive=locomotive,
         groups=groups,
@@ -277,14 +287,31 @@ def _cylinder_groups(
             crank_offset=(0.0,),
             passage=share * passage,
             nozzle=share * nozzle,
+            poppets=(cycle_poppets(unit, cylinders),),
+            reciprocating_masses=(_reciprocating_mass(locomotive, cylinders, assumptions),),
         )
-        same = [g for g in groups if (g.stages, g.driver_diameter) == (found.stages, found.driver_diameter)]
+        same = [g for g in groups if _works_like(g, found)]
         if same:
             at = groups.index(same[0])
             groups[at] = _merged(same[0], found)
         else:
             groups.append(found)
     return tuple(groups)
+
+
+def _works_like(group: CylinderGroup, other: CylinderGroup) -> bool:
+    """Whether two groups have the same cylinders, valves and driving wheels."""
+    compared = ("stages", "poppets", "driver_diameter", "reciprocating_masses")
+    return all(getattr(group, name) == getattr(other, name) for name in compared)
+
+
+def _reciprocating_mass(locomotive: Locomotive, cylinders: Cylinders, assumptions: Assumptions) -> float:
+    """Reciprocating mass of one cylinder of a set: as given, or the assumed share by piston area [kg]."""
+    if cylinders.reciprocating_mass is not None:
+        return cylinders.reciprocating_mass
+    total = 2.0 * assumptions.reciprocating_mass_share * locomotive.mass
+    area = sum(c.number * c.area for unit in locomotive.engine_units for c in unit.cylinders)
+    return total * cylinders.area / area
 
 
 def _merged(group: CylinderGroup, more: CylinderGroup) -> CylinderGroup:
@@ -342,8 +369,16 @@ def _compound_group(
         low_pressure_cutoff=LowPressureCutoff(
             offset=assumptions.low_pressure_cutoff_offset,
             slope=assumptions.low_pressure_cutoff_slope,
-            longest=low_unit.max_cutoff,
+            longest=min(low_unit.max_cutoff, _full_gear_cutoff(low.valve_gear)),
         ),
+        poppets=(cycle_poppets(high_unit, high), cycle_poppets(low_unit, low)),
+        reciprocating_masses=(
+            _reciprocating_mass(locomotive, high, assumptions),
+            _reciprocating_mass(locomotive, low, assumptions),
+        ),
+        live_steam_pressure=None
+        if low.live_steam_pressure_gauge is None
+        else low.live_steam_pressure_gauge + ATMOSPHERE,
     )
 
 
@@ -396,8 +431,8 @@ def cycle_cylinder(boiler: Boiler, unit: EngineUnit, cylinders: Cylinders) -> Cy
         rod_ratio=cylinders.rod_ratio,
         clearance=cylinders.clearance,
     )
-    gear = unit.valve_gear
-    if gear is None:
+    gear = unit.gear_of(cylinders)
+    if not isinstance(gear, ValveGear):
         return usual
     return usual._replace(
         lap=gear.lap,
@@ -405,13 +440,47 @@ def cycle_cylinder(boiler: Boiler, unit: EngineUnit, cylinders: Cylinders) -> Cy
         exhaust_lap=gear.exhaust_lap,
         port_length=usual.port_length if gear.port_length is None else gear.port_length,
         port_width=usual.port_width if gear.port_width is None else gear.port_width,
+        lead_rise=gear.lead_rise,
+        travel=gear.travel if gear.lead_rise else 0.0,
     )
 
 
-def first_cylinder(locomotive: Locomotive) -> Cylinder:
-    """The first cylinder of the first engine unit with its valve, by design rules where no gear is given."""
+def cycle_poppets(unit: EngineUnit, cylinders: Cylinders) -> PoppetGear | None:
+    """Poppet valves of a set, as the cycle uses them; None where it has a sliding valve.
+
+    Args:
+        unit: The engine unit, with its gear.
+        cylinders: The set.
+    """
+    gear = unit.gear_of(cylinders)
+    if not isinstance(gear, model.PoppetGear):
+        return None
+    return PoppetGear(
+        preadmission=gear.preadmission,
+        release=gear.release,
+        compression=gear.compression,
+        steam_area=gear.steam_valve_area_ratio * cylinders.area,
+        exhaust_area=gear.exhaust_valve_area_ratio * cylinders.area,
+        lift_angle=2.0 * math.pi * gear.lift_rotation,
+    )
+
+
+def first_valves(locomotive: Locomotive) -> tuple[Cylinder, PoppetGear | None]:
+    """The first cylinder of the first engine unit with its sliding valve, and its poppet valves if it has any.
+
+    Args:
+        locomotive: The engine; design rules apply where no gear is given.
+    """
     unit = locomotive.engine_units[0]
-    return cycle_cylinder(locomotive.boiler, unit, unit.cylinders[0])
+    cylinders = unit.cylinders[0]
+    return cycle_cylinder(locomotive.boiler, unit, cylinders), cycle_poppets(unit, cylinders)
+
+
+def _full_gear_cutoff(gear: ValveGear | None) -> float:
+    """Longest cutoff the valve travel of a gear allows [1]; 1 without a gear."""
+    if gear is None:
+        return 1.0
+    return full_gear_cutoff(lap=gear.lap, lead=gear.lead, travel=gear.travel)
 
 
 def _valve_gear_notes(locomotive: Locomotive) -> list[str]:
@@ -419,37 +488,46 @@ def _valve_gear_notes(locomotive: Locomotive) -> list[str]:
     kind = (
         "slide valve of about 1900" if locomotive.boiler.superheater is None else "long-travel piston valve"
     )
-    units = locomotive.engine_units
+    gears_by_set = [unit.gear_of(c) for unit in locomotive.engine_units for c in unit.cylinders]
     notes = []
-    if any(unit.valve_gear is None for unit in units):
+    if None in gears_by_set:
         notes.append(f"valve gear not given: lap, lead and ports are those of a {kind} in proportion")
-    gears: list[ValveGear] = [unit.valve_gear for unit in units if unit.valve_gear is not None]
+    gears = [gear for gear in gears_by_set if isinstance(gear, ValveGear)]
     if any(gear.port_length is None or gear.port_width is None for gear in gears):
         notes.append(f"ports not given: those of a {kind} in proportion")
     if locomotive.compound:
-        notes.append(
-            "one lever sets both stages, the low-pressure cutoff longer; starting with live steam in the "
-            "low-pressure cylinders is not included"
+        low = next(
+            c for unit in locomotive.engine_units for c in unit.cylinders if c.steam_source == "receiver"
         )
+        starting = (
+            "; it starts compound, because live_steam_pressure_gauge of the low-pressure cylinders is not given"
+            if low.live_steam_pressure_gauge is None
+            else ""
+        )
+        notes.append(f"one lever sets both stages, the low-pressure cutoff longer{starting}")
     return notes
 
 
-def _cutoff_range(locomotive: Locomotive, groups: Sequence[CylinderGroup]) -> tuple[float, float, list[str]]:
+def _cutoff_range(locomotive: Locomotive) -> tuple[float, float, list[str]]:
     """Range of cutoffs that both file and gear allow [1], and a note where the gear is narrower."""
     units = locomotive.engine_units
     file_min = max(unit.min_cutoff for unit in units)
     file_max = min(unit.max_cutoff for unit in units)
-    shortest = max(mid_gear_cutoff(lap=c.lap, lead=c.lead) for g in groups for c in g.stages)
-    longest = min(
-        (
-            full_gear_cutoff(
-                lap=unit.valve_gear.lap, lead=unit.valve_gear.lead, travel=unit.valve_gear.travel
-            )
-            for unit in units
-            if unit.valve_gear is not None
-        ),
-        default=1.0,
+    # Valves of its own on a low-pressure set limit the cutoff of that set, not the lever.
+    sets = [
+        (unit, c)
+        for unit in units
+        for c in unit.cylinders
+        if c.steam_source == "boiler" or c.valve_gear is None
+    ]
+    gears = [gear for unit, c in sets if isinstance(gear := unit.gear_of(c), ValveGear)]
+    sliding = [
+        cycle_cylinder(locomotive.boiler, unit, c) for unit, c in sets if cycle_poppets(unit, c) is None
+    ]
+    shortest = max(
+        (mid_gear_cutoff(lap=c.lap, lead=c.lead, lead_rise=c.lead_rise) for c in sliding), default=0.0
     )
+    longest = min((_full_gear_cutoff(gear) for gear in gears), default=1.0)
     notes = []
     if longest < file_max - 0.005:
         notes.append(

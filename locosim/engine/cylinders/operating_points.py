@@ -14,6 +14,7 @@ from locosim.errors import Fault, NoSolution, OutOfRange
 from locosim.physics.cylinder import design_rules
 from locosim.physics.cylinder.cycle import STEPS, CyclePoints, cycle_diagram, cycle_grid
 from locosim.physics.cylinder.cycle_results import CycleDiagram, CycleResults
+from locosim.physics.cylinder.inertia import reciprocating_torque
 from locosim.physics.types import Floats
 
 # Steam rate and steam temperature depend on each other; after the second iteration the error is some 0.5 K.
@@ -44,6 +45,8 @@ class OperatingPoints:
     mean_pressure: Floats
     wall_condensation_share: Floats
     effort_by_unit: Floats
+    stage_work_shares: Floats
+    receiver_pressure: Floats | None
 
 
 def operating_points(
@@ -169,7 +172,21 @@ def _combined(
         mean_pressure=known * first.mean_effective_pressure,
         wall_condensation_share=known * first.wall_condensation_share,
         effort_by_unit=known * units,
+        stage_work_shares=known * _stage_work_shares(engine.groups[0], results[0]),
+        receiver_pressure=known * last.chest_pressure if len(results[0].stages) == 2 else None,
     )
+
+
+def _stage_work_shares(group: CylinderGroup, found: CycleResults) -> Floats:
+    """Share of each stage of a group in its work, a row for each stage [1]."""
+    works = np.array(
+        [
+            cylinder.number * (stage.work_front + stage.work_back)
+            for cylinder, stage in zip(group.stages, found.stages, strict=True)
+        ]
+    )
+    total = works.sum(axis=0)
+    return np.asarray(works / np.where(total != 0.0, total, np.nan))
 
 
 def diagrams(
@@ -222,28 +239,42 @@ def diagrams(
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class WheelTorque:
-    """Torque and tractive effort of an engine unit over one revolution, from steam pressure alone.
+    """Torque and tractive effort of an engine unit over one revolution, from steam pressure alone and with inertia.
 
     Attributes:
         units: Numbers from 1 of the engine units to which it applies, each by itself.
         angle: Crank angle of the unit's first cylinder past its front dead center, shape (n,) [rad].
-        torque: Torque on the unit's wheels, same shape [N m].
-        effort: Tractive effort at their rim, same shape [N].
+        torque: Torque on the unit's wheels from steam pressure alone, same shape [N m].
+        effort: Tractive effort at their rim from steam pressure alone, same shape [N].
+        inertia_torque: Torque of the reciprocating parts on the unit's wheels, same shape, mean 0 [N m].
+        inertia_effort: The same at the rim [N].
     """
 
     units: tuple[int, ...]
     angle: Floats
     torque: Floats
     effort: Floats
+    inertia_torque: Floats
+    inertia_effort: Floats
 
     @property
     def peak_to_mean(self) -> float:
-        """Peak over mean tractive effort [1]."""
+        """Peak over mean tractive effort from steam pressure alone [1]."""
         return float(self.effort.max() / self.effort.mean())
+
+    @property
+    def effort_with_inertia(self) -> Floats:
+        """Tractive effort at the rim with the inertia of the reciprocating parts, shape (n,) [N]."""
+        return self.effort + self.inertia_effort
+
+    @property
+    def peak_to_mean_with_inertia(self) -> float:
+        """Peak over mean tractive effort with the inertia of the reciprocating parts [1]."""
+        return float(self.effort_with_inertia.max() / self.effort.mean())
 
 
 def torque_by_unit(
-    groups: Sequence[CylinderGroup], cycles: Sequence[CycleDiagram]
+    groups: Sequence[CylinderGroup], cycles: Sequence[CycleDiagram], *, speed: float = 0.0
 ) -> tuple[WheelTorque, ...]:
     """Torque of each engine unit over one revolution; like units are listed once.
 
@@ -253,35 +284,78 @@ def torque_by_unit(
     Args:
         groups: Groups of cylinders that work alike.
         cycles: Diagrams of each group at one operating point.
+        speed: Train speed, for the inertia of the reciprocating parts; 0 leaves it out [m/s].
     """
-    angle = cycles[0].torque_angle
-    torques: dict[int, Floats] = {}
+    torques = [tuple(stage.torque for stage in cycle.stages) for cycle in cycles]
+    return combine_by_unit(groups, [cycle.torque_angle for cycle in cycles], torques, speed=speed)
+
+
+def combine_by_unit(
+    groups: Sequence[CylinderGroup],
+    angles: Sequence[Floats],
+    torques: Sequence[Sequence[Floats]],
+    *,
+    speed: float = 0.0,
+) -> tuple[WheelTorque, ...]:
+    """Torque of each engine unit from that of each set of cylinders; like units are listed once.
+
+    Args:
+        groups: Groups of cylinders that work alike.
+        angles: Crank angles of each group, evenly spaced over a revolution, shape (n,) each [rad].
+        torques: Torque of each stage of each group from steam pressure, same shapes [N m].
+        speed: Train speed, for the inertia of the reciprocating parts; 0 leaves it out [m/s].
+    """
+    angle = angles[0]
+    totals: dict[int, tuple[Floats, Floats]] = {}
     radius: dict[int, float] = {}
-    for group, cycle in zip(groups, cycles, strict=True):
-        for unit, crank_offset, torque in _unit_torques(group, cycle):
-            here = np.interp(angle + crank_offset, cycle.torque_angle, torque, period=2.0 * math.pi)
-            torques[unit] = torques.get(unit, np.zeros_like(angle)) + here
+    for group, own_angle, stages in zip(groups, angles, torques, strict=True):
+        inertia = _inertia_torques(group, speed, len(own_angle))
+        for unit, crank_offset, steam, moving in _unit_torques(group, stages, inertia):
+            before = totals.get(unit, (np.zeros_like(angle), np.zeros_like(angle)))
+            totals[unit] = tuple(
+                total + np.interp(angle + crank_offset, own_angle, torque, period=2.0 * math.pi)
+                for total, torque in zip(before, (steam, moving), strict=True)
+            )  # type: ignore[assignment]
             radius[unit] = 0.5 * group.driver_diameter
-    alike: dict[tuple[bytes, float], list[int]] = {}
-    for unit in sorted(torques):
-        alike.setdefault((torques[unit].tobytes(), radius[unit]), []).append(unit)
+    alike: dict[tuple[bytes, bytes, float], list[int]] = {}
+    for unit in sorted(totals):
+        key = (totals[unit][0].tobytes(), totals[unit][1].tobytes(), radius[unit])
+        alike.setdefault(key, []).append(unit)
     return tuple(
         WheelTorque(
             units=tuple(unit + 1 for unit in units),
             angle=angle,
-            torque=torques[units[0]],
-            effort=torques[units[0]] / radius[units[0]],
+            torque=totals[units[0]][0],
+            effort=totals[units[0]][0] / radius[units[0]],
+            inertia_torque=totals[units[0]][1],
+            inertia_effort=totals[units[0]][1] / radius[units[0]],
         )
         for units in alike.values()
     )
 
 
-def _unit_torques(group: CylinderGroup, cycle: CycleDiagram) -> list[tuple[int, float, Floats]]:
-    """Each engine unit a group drives, the offset of its cranks [rad], and its torque [N m]."""
-    if len(group.stages) == 2:
-        return [(unit, 0.0, stage.torque) for unit, stage in zip(group.units, cycle.stages, strict=True)]
+def _inertia_torques(group: CylinderGroup, speed: float, steps: int) -> list[Floats]:
+    """Torque of the reciprocating parts of each set of a group at a train speed in m/s [N m]."""
     return [
-        (unit, crank_offset, cycle.torque)
+        reciprocating_torque(
+            cylinder,
+            mass=mass,
+            cranks=cranks,
+            driver_speed=speed / (math.pi * group.driver_diameter),
+            steps=steps,
+        )
+        for cylinder, mass, cranks in zip(group.stages, group.reciprocating_masses, group.cranks, strict=True)
+    ]
+
+
+def _unit_torques(
+    group: CylinderGroup, steam: Sequence[Floats], inertia: Sequence[Floats]
+) -> list[tuple[int, float, Floats, Floats]]:
+    """Each engine unit a group drives, the offset of its cranks [rad], and its torques of steam and inertia [N m]."""
+    if len(group.stages) == 2:
+        return [(unit, 0.0, steam[s], inertia[s]) for s, unit in enumerate(group.units)]
+    return [
+        (unit, crank_offset, steam[0], inertia[0])
         for unit, crank_offset in zip(group.units, group.crank_offset, strict=True)
     ]
 

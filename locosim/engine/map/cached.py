@@ -48,6 +48,8 @@ def cycle_map(
             unit_effort_shares=tuple(found.unit_effort_shares),
             friction=machine_friction_at_no_effort(locomotive, assumptions),
             friction_share=assumptions.machine_friction_share,
+            min_starting_effort_ratio=found.min_starting_effort_ratio,
+            live_steam_starting_effort=found.live_steam_starting_effort,
         ),
         found.notes,
     )

@@ -34,6 +34,7 @@ from locosim.engine.cylinders.operating_points import (
     peak_to_mean,
 )
 from locosim.engine.cylinders.speed_range import max_cycle_speed, min_cycle_speed
+from locosim.engine.cylinders.starting import StartingEffort, starting_effort
 from locosim.engine.map.from_handbook import PRESSURE_RANGE
 from locosim.engine.map.performance_map import PerformanceMap
 from locosim.engine.map.store import StoredMap
@@ -96,7 +97,7 @@ def _build_map(engine: CycleLayout) -> StoredMap:
     effort, steam, back = (_resampled(values, nodes, clamped_axes) for values in computed)
     steam[:, 0] = _steam_at_rest(computed[1], nodes, even)
     effort, steam, back = _monotone(effort, steam, back)
-    ratio, shares = _starting_ratio_and_shares(engine)
+    ratio, shares, starting = _starting_ratio_and_shares(engine)
     return StoredMap(
         pressures=even[0],
         speeds=np.linspace(0.0, top, MAP_SHAPE[1]),
@@ -106,6 +107,8 @@ def _build_map(engine: CycleLayout) -> StoredMap:
         back_pressure=back,
         peak_effort_ratio=ratio,
         unit_effort_shares=shares,
+        min_starting_effort_ratio=starting.worst_ratio,
+        live_steam_starting_effort=starting.mean if starting.live_steam else 0.0,
         notes=engine.notes,
     )
 
@@ -236,8 +239,8 @@ def _nondecreasing(name: str, values: Floats) -> Floats:
     return nondecreasing
 
 
-def _starting_ratio_and_shares(engine: CycleLayout) -> tuple[float, tuple[float, ...]]:
-    """Ratio by which adhesion is judged, and share of each engine unit in the effort, starting in full gear."""
+def _starting_ratio_and_shares(engine: CycleLayout) -> tuple[float, tuple[float, ...], StartingEffort]:
+    """Ratio by which adhesion is judged, share of each engine unit in the effort, and starting effort in full gear."""
     start, cycles = diagrams(
         engine,
         speed=min_cycle_speed(engine.locomotive),
@@ -245,7 +248,11 @@ def _starting_ratio_and_shares(engine: CycleLayout) -> tuple[float, tuple[float,
         pressure=engine.locomotive.boiler.absolute_pressure,
     )
     shares = start.effort_by_unit[:, 0] / start.effort[0]
-    return peak_effort_ratio(engine, peak_to_mean(engine, cycles)), tuple(float(share) for share in shares)
+    return (
+        peak_effort_ratio(engine, peak_to_mean(engine, cycles)),
+        tuple(float(share) for share in shares),
+        starting_effort(engine, float(start.effort[0])),
+    )
 
 
 def peak_effort_ratio(engine: CycleLayout, peak: float) -> float:
@@ -322,7 +329,7 @@ def _two_speed_map(
         for values in _complete_arrays(found, np.array([slow, speed]), at)
     ]
     effort, steam, back = _monotone(*wide)
-    ratio, shares = _starting_ratio_and_shares(engine)
+    ratio, shares, starting = _starting_ratio_and_shares(engine)
     return PerformanceMap(
         method="cycle",
         pressures=pressures,
@@ -335,4 +342,6 @@ def _two_speed_map(
         unit_effort_shares=shares,
         friction=machine_friction_at_no_effort(engine.locomotive, assumptions),
         friction_share=assumptions.machine_friction_share,
+        min_starting_effort_ratio=starting.worst_ratio,
+        live_steam_starting_effort=starting.mean if starting.live_steam else 0.0,
     )

@@ -23,6 +23,7 @@ from locosim.engine.rated_effort import unit_efforts
 from locosim.model import Assumptions, Cylinders, Locomotive
 from locosim.physics.steam.properties import vapor_density
 from locosim.physics.traction import mean_pressure as handbook
+from locosim.physics.traction.crank_effort import CRANK_ANGLES, standing_effort_ratio
 from locosim.physics.traction.mean_pressure import FOOT_PER_MINUTE
 from locosim.physics.traction.tractive_effort import piston_speed
 from locosim.physics.types import Floats
@@ -86,7 +87,24 @@ def handbook_map(locomotive: Locomotive, assumptions: Assumptions = Assumptions(
         unit_effort_shares=tuple(rated_effort / sum(rated_efforts) for rated_effort in rated_efforts),
         friction=machine_friction_at_no_effort(locomotive, assumptions),
         friction_share=assumptions.machine_friction_share,
+        min_starting_effort_ratio=_worst_starting_ratio(locomotive, rated_efforts),
+        live_steam_starting_effort=0.0,
     )
+
+
+def _worst_starting_ratio(locomotive: Locomotive, rated_efforts: tuple[float, ...]) -> float:
+    """Tractive effort at rest at the worst crank angle over the rated one [1]; a compound counts as simple.
+
+    Args:
+        locomotive: The engine.
+        rated_efforts: Rated tractive effort of each unit [N].
+    """
+    worst = 0.0
+    for unit, rated in zip(locomotive.engine_units, rated_efforts, strict=True):
+        turns = CRANK_ANGLES.get(sum(c.number for c in unit.cylinders), CRANK_ANGLES[2])
+        ratio = standing_effort_ratio([2.0 * np.pi * turn for turn in turns], cutoff=unit.max_cutoff)
+        worst += rated * ratio / locomotive.tractive_effort_factor
+    return worst / sum(rated_efforts)
 
 
 def _diagram_factor_ratio(pistons: Floats) -> Floats:

@@ -60,6 +60,10 @@ class PerformanceMap:
         unit_effort_shares: Share of each engine unit in the tractive effort [1].
         friction: Machine friction without steam, at the rim [N].
         friction_share: Machine friction added per indicated tractive effort [1].
+        min_starting_effort_ratio: Tractive effort at rest at the worst crank angle over the mean tractive effort at
+            starting, both indicated, in full gear [1].
+        live_steam_starting_effort: Mean indicated tractive effort of a compound started with live steam in its
+            low-pressure cylinders; 0 where it has none [N].
     """
 
     method: str
@@ -71,6 +75,8 @@ class PerformanceMap:
     back_pressure: Floats
     peak_effort_ratio: float
     unit_effort_shares: tuple[float, ...]
+    min_starting_effort_ratio: float
+    live_steam_starting_effort: float
     friction: float
     friction_share: float
 
@@ -116,6 +122,24 @@ class PerformanceMap:
             OutOfRange: Outside the map.
         """
         return self._read(self.effort, speed, cutoff, pressure)
+
+    def starting_efforts(self, pressure: float) -> tuple[float, float, bool]:
+        """Indicated tractive effort at starting in full gear: mean, and at rest at the worst crank angle [N].
+
+        Args:
+            pressure: Absolute boiler pressure [Pa].
+
+        Returns:
+            Mean over a slow revolution, worst at rest, and whether low-pressure cylinders have live steam.
+
+        Raises:
+            OutOfRange: Outside the map.
+        """
+        mean = self.effort_at(speed=0.0, cutoff=float(self.cutoffs[-1]), pressure=pressure)
+        live_steam = self.live_steam_starting_effort > 0.0
+        if live_steam:
+            mean = self.live_steam_starting_effort
+        return mean, self.min_starting_effort_ratio * mean, live_steam
 
     def steam_at(self, *, speed: float, cutoff: float, pressure: float) -> float:
         """Steam to the cylinders [kg/s]; arguments and errors as `effort_at`."""

@@ -48,6 +48,8 @@ _ARRAYS = (
     "back_pressure",
     "peak_effort_ratio",
     "unit_effort_shares",
+    "min_starting_effort_ratio",
+    "live_steam_starting_effort",
 )
 
 
@@ -63,6 +65,8 @@ class StoredMap:
     back_pressure: Floats
     peak_effort_ratio: float
     unit_effort_shares: tuple[float, ...]
+    min_starting_effort_ratio: float
+    live_steam_starting_effort: float
     notes: tuple[str, ...]
 
     @property
@@ -74,6 +78,7 @@ class StoredMap:
             all(table.shape == shape for table in tables)
             and all(bool(np.all(np.isfinite(values))) for values in (*tables, self.speeds, self.cutoffs))
             and self.peak_effort_ratio > 0.0
+            and bool(np.isfinite([self.min_starting_effort_ratio, self.live_steam_starting_effort]).all())
         )
 
 
@@ -126,6 +131,8 @@ def load_map(key: str) -> StoredMap | None:
             **{name: arrays[name] for name in _ARRAYS[:6]},
             peak_effort_ratio=float(arrays["peak_effort_ratio"]),
             unit_effort_shares=tuple(float(share) for share in arrays["unit_effort_shares"]),
+            min_starting_effort_ratio=float(arrays["min_starting_effort_ratio"]),
+            live_steam_starting_effort=float(arrays["live_steam_starting_effort"]),
             notes=tuple(str(note) for note in arrays["notes"]),
         )
     except (OSError, ValueError, KeyError, TypeError, EOFError, zipfile.BadZipFile):

@@ -18,6 +18,7 @@ from locosim.errors import NoSolution, OutOfRange
 from locosim.physics.cylinder import coupling, solver
 from locosim.physics.cylinder.cycle_results import CycleDiagram, CycleResults, StageDiagram, StageResult
 from locosim.physics.cylinder.design_rules import FITTED_CONSTANTS
+from locosim.physics.cylinder.poppet_gear import PoppetGear, poppet_motion
 from locosim.physics.cylinder.revolution import (
     CycleConstants,
     Cylinder,
@@ -25,7 +26,7 @@ from locosim.physics.cylinder.revolution import (
     cylinder_from_row,
     cylinder_geometry,
 )
-from locosim.physics.cylinder.valve_gear import link_amplitude
+from locosim.physics.cylinder.valve_gear import ValveMotion, harmonic_motion
 from locosim.physics.steam.property_table import (
     ENERGY_STEP,
     MAX_TABLE_DENSITY,
@@ -61,6 +62,7 @@ class CycleEngine:
         nozzle_area: Flow area of the exhaust nozzle for all these cylinders [m2].
         outside_pressure: Absolute pressure outside [Pa].
         constants: General constants of the cycle.
+        poppets: For each set, its poppet valves, or None for the sliding valve of the cylinder; empty if none has any.
     """
 
     cylinders: Sequence[Cylinder]
@@ -68,6 +70,7 @@ class CycleEngine:
     nozzle_area: float
     outside_pressure: float = ATMOSPHERE
     constants: CycleConstants = FITTED_CONSTANTS
+    poppets: Sequence[PoppetGear | None] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,7 +116,7 @@ def cycle_grid(engine: CycleEngine, points: CyclePoints, *, steps: int = STEPS) 
         for extra_steps, revolutions in ATTEMPTS:
             if left.size == 0:
                 break
-            some = inputs._replace(point=inputs.point[left], link_amplitudes=inputs.link_amplitudes[left])
+            some = inputs._replace(point=inputs.point[left], valve_motions=inputs.valve_motions[left])
             some_results, some_stages = results[left], stages[left]
             solver.converge_points(
                 some,
@@ -143,7 +146,7 @@ def cycle_diagram(engine: CycleEngine, point: CyclePoints, *, steps: int = STEPS
         OutOfRange: A point that cannot be set, or whose steam leaves the range of the table.
     """
     many, _ = _inputs(engine, point)
-    inputs = many._replace(point=many.point[0], link_amplitudes=many.link_amplitudes[0])
+    inputs = many._replace(point=many.point[0], valve_motions=many.valve_motions[0])
     results = np.zeros((1, coupling.ENGINE_SIZE))
     stages = np.zeros((1, len(engine.cylinders), coupling.STAGE_SIZE))
     for extra_steps, revolutions in ATTEMPTS:
@@ -209,18 +212,41 @@ def _inputs(engine: CycleEngine, points: CyclePoints) -> tuple[solver.CycleInput
             f"absolute, found {float(np.min(broadcast[coupling.BOILER_PRESSURE])):g} Pa"
         )
     rows = np.stack([column.ravel() for column in broadcast[: coupling.POINT_SIZE]], axis=1)
-    amplitudes = np.empty((len(rows), len(cylinders)))
-    for s, cylinder in enumerate(cylinders):
+    motions = np.empty((len(rows), len(cylinders), len(ValveMotion._fields)))
+    poppets = engine.poppets or (None,) * len(cylinders)
+    for s, (cylinder, poppet) in enumerate(zip(cylinders, poppets, strict=True)):
         for k, cutoff in enumerate(broadcast[coupling.POINT_SIZE + s].ravel()):
-            amplitudes[k, s] = link_amplitude(cutoff=float(cutoff), lap=cylinder.lap, lead=cylinder.lead)
+            motions[k, s] = valve_motion(cylinder, poppet, cutoff=float(cutoff))
     inputs = solver.CycleInputs(
         cylinders=np.array(cylinders, dtype=float),
         constants=np.array(engine.constants, dtype=float),
         point=np.ascontiguousarray(rows),
-        link_amplitudes=amplitudes,
+        valve_motions=motions,
         cranks=_crank_table(engine.cranks),
     )
     return inputs, broadcast[0].shape
+
+
+def valve_motion(cylinder: Cylinder, poppet: PoppetGear | None, *, cutoff: float) -> ValveMotion:
+    """Motion of the valves of a cylinder at a cutoff.
+
+    Args:
+        cylinder: The cylinder, with its sliding valve.
+        poppet: Poppet valves instead of it, if any.
+        cutoff: Cutoff, mean of both ends, as a fraction of the stroke [1].
+
+    Raises:
+        OutOfRange: A cutoff that the gear cannot give.
+    """
+    if poppet is not None:
+        return poppet_motion(poppet, cutoff=cutoff)
+    return harmonic_motion(
+        cutoff=cutoff,
+        lap=cylinder.lap,
+        lead=cylinder.lead,
+        lead_rise=cylinder.lead_rise,
+        travel=cylinder.travel,
+    )
 
 
 def _crank_table(cranks: Sequence[Sequence[float]]) -> Floats:

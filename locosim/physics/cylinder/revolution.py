@@ -16,8 +16,10 @@ import numpy as np
 from locosim.compiled import compiled, compiled_inline
 from locosim.physics.cylinder.port_flow import PortSteam, port_flow, port_stiffness, wetness_blend
 from locosim.physics.cylinder.valve_gear import (
+    ValveMotion,
     exhaust_opening,
     piston_position,
+    poppet_lift,
     steam_opening,
     valve_displacement,
 )
@@ -38,10 +40,12 @@ class Cylinder(NamedTuple):
         clearance: Clearance volume of one end over its swept volume [1].
         rod_diameter: Diameter of the piston rod at the back end [m].
         lap: Steam lap [m].
-        lead: Lead [m].
+        lead: Lead in full gear [m].
         exhaust_lap: Exhaust lap [m].
         port_length: Length of the port edge of one end, less the bars [m].
         port_width: Width of the port in the direction of valve travel [m].
+        lead_rise: Lead in mid gear less that in full gear [m].
+        travel: Valve travel in full gear; used only where the lead varies [m].
     """
 
     number: float
@@ -55,6 +59,8 @@ class Cylinder(NamedTuple):
     exhaust_lap: float
     port_length: float
     port_width: float
+    lead_rise: float = 0.0
+    travel: float = 0.0
 
 
 class CycleConstants(NamedTuple):
@@ -84,14 +90,14 @@ class BoundaryConditions(NamedTuple):
 
     Attributes:
         driver_speed: Driving-wheel speed [1/s].
-        link_amplitude: Second amplitude of the valve gear, which sets the cutoff [m].
+        valves: Motion of the valves.
         chest: Steam in the steam chest.
         exhaust: Steam in the exhaust passage.
         wall_temperature: Temperature of the walls of this end [K].
     """
 
     driver_speed: float
-    link_amplitude: float
+    valves: ValveMotion
     chest: PortSteam
     exhaust: PortSteam
     wall_temperature: float
@@ -169,7 +175,21 @@ TALLY_SIZE = 15
 @compiled
 def cylinder_from_row(row: Floats) -> Cylinder:
     """The cylinder from a row of numbers, the form the parallel loop needs."""
-    return Cylinder(row[0], row[1], row[2], row[3], row[4], row[5], row[6], row[7], row[8], row[9], row[10])
+    return Cylinder(
+        row[0],
+        row[1],
+        row[2],
+        row[3],
+        row[4],
+        row[5],
+        row[6],
+        row[7],
+        row[8],
+        row[9],
+        row[10],
+        row[11],
+        row[12],
+    )
 
 
 @compiled
@@ -305,14 +325,14 @@ def net_enthalpy_inflow(
 
 @compiled_inline
 def port_area_times(
-    cylinder: Cylinder, constants: CycleConstants, link_amplitude: float, angle: float, time: float
+    cylinder: Cylinder, constants: CycleConstants, valves: ValveMotion, angle: float, time: float
 ) -> tuple[float, float]:
     """Flow areas of an end times a time, leaks and discharge coefficients included.
 
     Args:
         cylinder: The cylinder.
         constants: General constants.
-        link_amplitude: Second amplitude of the valve gear [m].
+        valves: Motion of the valves.
         angle: Crank angle from the dead center of this end [rad].
         time: Length of the crank step [s].
 
@@ -320,7 +340,15 @@ def port_area_times(
         Area from the chest and area to exhaust, each times the time [m2 s].
     """
     leak = constants.leakage_area_ratio * (0.25 * math.pi * cylinder.bore**2)
-    valve = valve_displacement(angle, cylinder.lap + cylinder.lead, link_amplitude)
+    if valves.lift_angle > 0.0:
+        lifts = (
+            poppet_lift(angle, valves.admission_angle, valves.cutoff_angle, valves.lift_angle),
+            poppet_lift(angle, valves.release_angle, valves.compression_angle, valves.lift_angle),
+        )
+        steam_area = constants.admission_discharge_coefficient * valves.steam_area * lifts[0] + leak
+        exhaust_area = constants.exhaust_discharge_coefficient * valves.exhaust_area * lifts[1] + leak
+        return steam_area * time, exhaust_area * time
+    valve = valve_displacement(angle, valves.lap_and_lead, valves.link_amplitude)
     steam = steam_opening(valve, cylinder.lap, cylinder.port_width)
     exhaust = exhaust_opening(valve, cylinder.exhaust_lap, cylinder.port_width)
     steam_area = constants.admission_discharge_coefficient * cylinder.port_length * steam + leak
@@ -451,7 +479,7 @@ def simulate_revolution(
         wet_conductance = 0.5 * (wall[i] + wall[i + 1]) * time * constants.wet_wall_heat_transfer
         angle = 2.0 * math.pi * (i + 0.5) / steps
         steam_area_time, exhaust_area_time = port_area_times(
-            cylinder, constants, boundary.link_amplitude, angle, time
+            cylinder, constants, boundary.valves, angle, time
         )
         step = CrankStep(
             volume[i],

@@ -60,7 +60,7 @@ from locosim.physics.cylinder.revolution import (
     cylinder_geometry,
     simulate_revolution,
 )
-from locosim.physics.cylinder.valve_gear import piston_position
+from locosim.physics.cylinder.valve_gear import piston_position, valve_motion_from_row
 from locosim.physics.cylinder.wall_heat import boiling_point
 from locosim.physics.steam.property_table import SteamTable
 from locosim.physics.types import Floats
@@ -81,14 +81,14 @@ class CycleInputs(NamedTuple):
         cylinders: A row for each stage, as `Cylinder`.
         constants: General constants, as `CycleConstants`.
         point: Operating point, shape (POINT_SIZE,); with many, a row for each.
-        link_amplitudes: Second amplitude of the valve gear of each stage, shape (stages,); with many, a row each [m].
+        valve_motions: Motion of the valves of each stage, rows as `ValveMotion`; with many, such a table each.
         cranks: Crank angles by stage and cylinder; NaN where there is no cylinder [rad].
     """
 
     cylinders: Floats
     constants: Floats
     point: Floats
-    link_amplitudes: Floats
+    valve_motions: Floats
     cranks: Floats
 
 
@@ -272,7 +272,7 @@ def _boundary_conditions(inputs: CycleInputs, stage: Floats, s: int, e: int) -> 
     """Conditions outside one end of a stage."""
     return BoundaryConditions(
         inputs.point[SPEED],
-        inputs.link_amplitudes[s],
+        valve_motion_from_row(inputs.valve_motions[s]),
         PortSteam(stage[CHEST_PRESSURE], stage[CHEST_FLOW_WORK], stage[CHEST_ENTHALPY], 0.0),
         PortSteam(stage[BACK_PRESSURE], stage[BACK_FLOW_WORK], stage[BACK_ENTHALPY], 1.0),
         stage[WALL_FRONT + e],
@@ -301,6 +301,6 @@ def converge_points(
     for k in prange(engine.shape[0]):
         pressures = np.empty((stages.shape[1], 2, steps + 1))
         point = CycleInputs(
-            inputs.cylinders, inputs.constants, inputs.point[k], inputs.link_amplitudes[k], inputs.cranks
+            inputs.cylinders, inputs.constants, inputs.point[k], inputs.valve_motions[k], inputs.cranks
         )
         converge_point(point, revolutions, engine[k], stages[k], pressures, table)

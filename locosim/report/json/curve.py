@@ -22,10 +22,31 @@ def curve_json(curve: SpeedCurve) -> str:
         {
             **engine_summary(curve.performance),
             "rail": curve.rail,
+            "starting": _starting(curve.performance),
             "rows": [curve_row(point) for point in curve.points],
+            "compound": [
+                {
+                    "speed_m_s": point.speed,
+                    "receiver_pressure_gauge_Pa": stage.receiver_pressure - ATMOSPHERE,
+                    "high_pressure_work_share": stage.high_pressure_share,
+                }
+                for point, stage in zip(curve.points, curve.stages, strict=False)
+            ],
             "short_effort": _short_effort(curve) if curve.efforts else None,
         },
     )
+
+
+def _starting(performance: Performance) -> dict[str, Any]:
+    """Indicated tractive effort at starting in full gear."""
+    mean, worst, live_steam = performance.map.starting_efforts(
+        performance.locomotive.boiler.absolute_pressure
+    )
+    return {
+        "mean_indicated_tractive_effort_N": mean,
+        "worst_indicated_tractive_effort_N": worst,
+        "live_steam_in_low_pressure_cylinders": live_steam,
+    }
 
 
 def engine_summary(performance: Performance) -> dict[str, Any]:

@@ -56,8 +56,8 @@ def _row(point: CutoffPoint) -> dict[str, Any]:
     }
 
 
-def events_row(events: ValveEvents) -> dict[str, float]:
-    """Valve events at one cutoff; positions as fractions of the stroke."""
+def events_row(events: ValveEvents) -> dict[str, float | None]:
+    """Valve events at one cutoff; positions as fractions of the stroke, lead and opening null for poppet valves."""
     return {
         "lead_m": events.lead,
         "port_opening_m": events.opening,

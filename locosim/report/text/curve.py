@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from locosim.constants import ATMOSPHERE
 from locosim.engine.boiler.stored_heat import ShortEffort
 from locosim.engine.command_results import SpeedCurve
+from locosim.engine.performance import Performance
 from locosim.engine.speed_curve import CurvePoint
 from locosim.report.caution import CAUTION
 from locosim.report.text.engine import heading
@@ -17,10 +18,39 @@ from locosim.units import label, show, show_number
 def curve_text(curve: SpeedCurve) -> str:
     """Write a speed curve as a table, with that of a short effort below."""
     note = f"Sustained, {curve.rail} rail; drawbar pull behind a full tender on level tangent track."
-    lines = [*heading(curve.performance), _curve_table(curve.points), "", paragraph(note), ""]
+    lines = [*heading(curve.performance), _curve_table(curve.points), "", paragraph(note)]
+    lines += [paragraph(_starting_sentence(curve.performance)), ""]
+    if curve.stages:
+        lines += [paragraph("Receiver and division of work:"), "", _compound_table(curve), ""]
     if curve.efforts:
         lines += [paragraph(_effort_note(curve.efforts)), "", _curve_table(curve.effort_points), ""]
     return "\n".join([*lines, paragraph(CAUTION)])
+
+
+def _starting_sentence(performance: Performance) -> str:
+    """Indicated tractive effort at starting: mean, and at rest at the worst crank angle."""
+    mean, worst, live_steam = performance.map.starting_efforts(
+        performance.locomotive.boiler.absolute_pressure
+    )
+    how = ", live steam in the low-pressure cylinders" if live_steam else ""
+    return (
+        f"Starting in full gear{how}: indicated tractive effort {show(mean, 'force')} over a slow revolution, "
+        f"{show(worst, 'force')} at rest at the worst crank angle."
+    )
+
+
+def _compound_table(curve: SpeedCurve) -> str:
+    """Receiver pressure and division of work over speed."""
+    headers = ("speed\n" + label("speed"), "receiver\n" + label("pressure"), "high-pressure\nwork %")
+    rows = [
+        (
+            show_number(point.speed, "speed"),
+            show_number(stage.receiver_pressure - ATMOSPHERE, "pressure"),
+            show_number(stage.high_pressure_share, "ratio", 0),
+        )
+        for point, stage in zip(curve.points, curve.stages, strict=True)
+    ]
+    return table(headers, rows, left=0)
 
 
 def _effort_note(efforts: Sequence[ShortEffort]) -> str:

@@ -92,8 +92,10 @@ def _valve_events(points: Sequence[CutoffPoint]) -> list[str]:
     rows = [
         (
             show_number(p.cutoff, "ratio", 0),
-            show_number(p.events.lead, "small_length", digits),
-            show_number(p.events.opening, "small_length", digits),
+            *(
+                "-" if length is None else show_number(length, "small_length", digits)
+                for length in (p.events.lead, p.events.opening)
+            ),
             show_number(p.events.admission, "ratio", 2),
             show_number(p.events.release, "ratio", 1),
             show_number(p.events.compression, "ratio", 1),

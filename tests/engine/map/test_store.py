@@ -60,6 +60,8 @@ def small_map(effort: float = 1.0) -> StoredMap:
         back_pressure=0.0 * table,
         peak_effort_ratio=1.02,
         unit_effort_shares=(0.4, 0.6),
+        min_starting_effort_ratio=0.65,
+        live_steam_starting_effort=0.0,
         notes=("valve gear not given: the usual is taken, “as drawn”",),
     )
 

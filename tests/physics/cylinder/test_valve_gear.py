@@ -129,3 +129,89 @@ def test_openings_are_limited_by_the_port_width():
     assert vg.exhaust_opening(-0.06, 0.005, 0.04) == 0.04
     assert vg.exhaust_opening(-0.02, -0.005, 0.04) == pytest.approx(0.025)
     assert vg.exhaust_opening(0.001, -0.005, 0.04) == pytest.approx(0.004)
+
+
+SHIFTING_LINK = {
+    "lap": 1.0 * INCH,
+    "lead": 0.0625 * INCH,
+    "lead_rise": (0.375 - 0.0625) * INCH,
+    "travel": 5.0 * INCH,
+}
+
+
+def test_lead_of_a_shifting_link_grows_as_printed():
+    # Sinclair: lead 1/16 in in full gear grows to about 3/8 in in mid gear; travel 5 in, lap 1 in.
+    longest = vg.full_gear_cutoff(lap=1.0 * INCH, lead=0.0625 * INCH, travel=5.0 * INCH)
+    shortest = vg.mid_gear_cutoff(lap=1.0 * INCH, lead=0.0625 * INCH, lead_rise=SHIFTING_LINK["lead_rise"])
+    leads = [
+        vg.lead_at(link_amplitude=vg.link_amplitude(cutoff=cutoff, **SHIFTING_LINK), **SHIFTING_LINK) / INCH
+        for cutoff in np.linspace(shortest, longest, 12)
+    ]
+    assert leads[0] == pytest.approx(0.375, abs=1e-9)
+    assert leads[-1] == pytest.approx(0.0625, abs=1e-9)
+    assert np.all(np.diff(leads) < 0.0)
+
+
+def test_shifting_link_meets_the_printed_release_and_compression_with_its_own_lead():
+    # Sinclair, same engine: cut off at 6 in of 24 in, release and compression are both at 16 in.
+    varying, _ = vg.valve_events(cutoff=6 / 24, exhaust_lap=0.0, rod_ratio=1e9, **SHIFTING_LINK)
+    constant, _ = vg.valve_events(
+        cutoff=6 / 24, exhaust_lap=0.0, rod_ratio=1e9, lap=1.0 * INCH, lead=0.0625 * INCH
+    )
+    misses = [abs(24 * events.release - 16) for events in (varying, constant)]
+    assert misses[0] < 1.0
+    assert misses[0] < misses[1]
+
+
+@pytest.mark.parametrize("cutoff", CUTOFFS)
+def test_steam_port_of_a_shifting_link_closes_at_the_cutoff(cutoff):
+    motion = vg.harmonic_motion(cutoff=cutoff, **SHIFTING_LINK)
+    angle = math.acos(1.0 - 2.0 * cutoff)
+    displacement = vg.valve_displacement(angle, motion.lap_and_lead, motion.link_amplitude)
+    assert displacement == pytest.approx(SHIFTING_LINK["lap"], rel=1e-12)
+
+
+def test_constant_lead_is_the_limit_of_a_varying_one():
+    setting = {"lap": 1.25 * INCH, "lead": 0.25 * INCH, "travel": 7.0 * INCH}
+    for cutoff in CUTOFFS[1:]:
+        nearly = vg.link_amplitude(cutoff=cutoff, lead_rise=1e-12, **setting)
+        assert nearly == pytest.approx(vg.link_amplitude(cutoff=cutoff, **setting), rel=1e-8)
+
+
+@pytest.mark.parametrize("lead", [8.0, 9.0])
+def test_printed_mid_gear_cutoff_and_port_opening_of_a_constant_lead_gear(lead):
+    # Dingler 302 (1896), Goelsdorf's compound: mid-gear cutoff 10 % and 11 mm opening at 30 %, lead 8 to 9 mm. The lap
+    # is not printed; 10 % in mid gear makes it four times the lead. Tolerance: printed to 1 mm, and the rods.
+    gear = {"lap": 4.0 * lead, "lead": lead}
+    assert vg.mid_gear_cutoff(**gear) == pytest.approx(0.10, abs=1e-12)
+    opening = vg.valve_travel(cutoff=0.30, **gear) / 2.0 - gear["lap"]
+    assert opening == pytest.approx(11.0, abs=2.2)
+    assert opening == pytest.approx(
+        {8.0: 11.6, 9.0: 13.1}[lead], abs=0.06
+    )  # worked out from the polar diagram
+
+
+# Class data from memory, with cutoffs recomputed by the polar diagram: bore of no matter, inches.
+REAL_GEARS = [
+    (7.75, 1.6875, 0.25, 78.1),
+    (6.5, 1.5, 0.25, 75.0),
+    (5.75, 1.625, 0.125, 65.5),
+    (4.5625, 1.25, 0.1875, 65.2),
+]
+
+
+@pytest.mark.parametrize(("travel", "lap", "lead", "percent"), REAL_GEARS)
+def test_full_gear_cutoff_of_real_gears(travel, lap, lead, percent):
+    found = vg.full_gear_cutoff(lap=lap * INCH, lead=lead * INCH, travel=travel * INCH)
+    assert 100 * found == pytest.approx(percent, abs=0.06)  # printed to a tenth
+
+
+def test_front_cutoff_is_later_than_the_back_by_half_of_the_printed_difference():
+    # Ahrons (1921), full gear, 24 in stroke: 18.75 in on the out stroke and 16.25 in on the return stroke. The rod is
+    # not printed; 6 to 8 cranks is common. The rods of the gear itself, not modeled, add to the obliquity of the main
+    # rod: it alone gives the sign and 41 to 54 % of the difference.
+    for rod_ratio in (6.0, 7.0, 8.0):
+        front, back = vg.valve_events(
+            cutoff=17.5 / 24, lap=1.0 * INCH, lead=0.1 * INCH, exhaust_lap=0.0, rod_ratio=rod_ratio
+        )
+        assert 0.4 * 2.5 < 24 * (front.cutoff - back.cutoff) < 2.5

@@ -1,0 +1,77 @@
+"""Inertia of the reciprocating parts, and torque at rest, against closed forms."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from cylinders import CRANKS, express
+
+from locosim.constants import ATMOSPHERE
+from locosim.physics.cylinder.inertia import reciprocating_torque
+from locosim.physics.cylinder.solver import crank_torque
+from locosim.physics.cylinder.standing_start import standing_pressures
+from locosim.physics.cylinder.valve_gear import harmonic_motion
+from locosim.physics.traction.crank_effort import CRANK_ANGLES, standing_effort_ratio
+
+LONG_ROD = express._replace(rod_ratio=1e6)
+
+
+def test_one_cylinder_without_obliquity_has_the_double_frequency_of_the_textbook():
+    mass, speed, steps = 500.0, 4.0, 720
+    found = reciprocating_torque(LONG_ROD, mass=mass, cranks=(0.0,), driver_speed=speed, steps=steps)
+    angle = 2 * math.pi * (np.arange(steps) + 0.5) / steps
+    expected = -0.5 * mass * (0.5 * LONG_ROD.stroke * 2 * math.pi * speed) ** 2 * np.sin(2 * angle)
+    assert found == pytest.approx(expected, abs=1e-4 * np.abs(expected).max())
+
+
+def test_two_cranks_at_right_angles_cancel_without_obliquity():
+    one = reciprocating_torque(LONG_ROD, mass=500.0, cranks=(0.0,), driver_speed=4.0, steps=360)
+    two = reciprocating_torque(LONG_ROD, mass=500.0, cranks=CRANKS[0], driver_speed=4.0, steps=360)
+    assert np.abs(two).max() < 1e-5 * np.abs(one).max()
+
+
+def test_inertia_gives_back_what_it_takes_and_grows_with_the_square_of_speed():
+    torques = [
+        reciprocating_torque(express, mass=500.0, cranks=CRANKS[0], driver_speed=speed, steps=360)
+        for speed in (2.0, 4.0)
+    ]
+    assert abs(torques[1].mean()) < 1e-9 * np.abs(torques[1]).max()
+    assert torques[1] == pytest.approx(4.0 * torques[0], rel=1e-9, abs=1e-6)
+
+
+@pytest.mark.parametrize(("number", "expected"), [(2, math.pi / 4), (3, math.pi / 2 / math.sqrt(3))])
+def test_least_torque_with_full_pressure_all_through(number, expected):
+    # Two cranks: printed as 0.7854 of the mean in the derived table. Three: the least sum of three sines 60 degrees
+    # apart is sqrt 3, over a mean of 6/pi: 0.9069.
+    cranks = [2 * math.pi * turn for turn in CRANK_ANGLES[number]]
+    assert standing_effort_ratio(cranks, cutoff=1.0) == pytest.approx(expected, rel=1e-3)
+
+
+def test_worst_angle_of_two_cranks_is_just_past_cutoff():
+    # One cylinder has cut off at 85 % of the stroke, 134.4 degrees; the other pushes with the sine of 44.4 degrees.
+    angle = math.acos(1.0 - 2.0 * 0.85)
+    expected = math.sin(angle - math.pi / 2) / (4.0 / math.pi)
+    cranks = [0.0, math.pi / 2]
+    assert standing_effort_ratio(cranks, cutoff=0.85) == pytest.approx(expected, abs=2e-3)
+
+
+def test_limited_cutoff_may_leave_an_engine_unable_to_start():
+    # The reason for auxiliary starting ports on engines limited to 50 % cutoff (common practice).
+    assert standing_effort_ratio([0.0, math.pi / 2], cutoff=0.5) < 0.01
+    # Three cylinders: only one pushes, 30 degrees past its dead center.
+    three = [0.0, 2 * math.pi / 3, 4 * math.pi / 3]
+    assert standing_effort_ratio(three, cutoff=0.5) == pytest.approx(0.5 / (6.0 / math.pi), abs=2e-3)
+
+
+def test_torque_at_rest_from_the_valve_agrees_with_the_closed_form():
+    steps, pressure = 1440, 15e5
+    cylinder = LONG_ROD._replace(lead=1e-9, rod_diameter=0.0)
+    motion = harmonic_motion(cutoff=0.85, lap=cylinder.lap, lead=cylinder.lead)
+    ends = standing_pressures(
+        cylinder, motion, chest_pressure=pressure + ATMOSPHERE, outside_pressure=ATMOSPHERE, steps=steps
+    )
+    torque = crank_torque(cylinder, ends, np.array(CRANKS[0]), ATMOSPHERE)
+    full = pressure * math.pi / 4 * cylinder.bore**2 * 0.5 * cylinder.stroke * 4.0 / math.pi
+    assert torque.min() / full == pytest.approx(standing_effort_ratio(CRANKS[0], cutoff=0.85), abs=0.01)
