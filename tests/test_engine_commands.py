@@ -364,3 +364,36 @@ def test_no_port_opens_wider_than_it_is() -> None:
     assert max(openings) == gear.port_width
     assert openings == sorted(openings)
     assert data("diagram", campion, "30 mph", "83 %")["events"]["port_opening_m"] == gear.port_width
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        ["curve", TEASEL],
+        ["cutoff", TEASEL, "30 mph", "--throttle", "50%"],
+        ["diagram", TEASEL, "30 mph", "30 %", "--throttle", "50%"],
+        ["boiler", TEASEL],
+        ["compare", TEASEL, TEASEL],
+    ],
+    ids=["curve", "cutoff", "diagram", "boiler", "compare"],
+)
+def test_changes_of_assumptions_reach_the_results_and_are_named(command: list[str]) -> None:
+    changes = [
+        "--change",
+        "assumptions.throttle_area_ratio=3",
+        "--change",
+        "assumptions.boiler_wind_speed=20 m/s",
+    ]
+    usual, changed = (json.loads(text(*command, *more, "--json")) for more in ([], changes))
+    assert usual["made_from"].pop("changed_assumptions") == []
+    assert changed["made_from"].pop("changed_assumptions") == [
+        "boiler_wind_speed=20 m/s",
+        "throttle_area_ratio=3",
+    ]
+    assert changed != usual
+
+
+def test_an_assumption_that_is_not_known_is_refused() -> None:
+    found = RUNNER.invoke(app, ["boiler", TEASEL, "--change", "assumptions.luck=2"])
+    assert isinstance(found.exception, LocosimError)
+    assert "unknown key 'luck' in assumptions" in str(found.exception)

@@ -13,6 +13,7 @@ from locosim.engine.boiler.feed_devices import feed_water
 from locosim.engine.boiler.front_end import front_end_evaporation
 from locosim.engine.boiler.stored_heat import short_efforts
 from locosim.engine.cylinders.layout import CycleLayout, build_cycle_layout
+from locosim.engine.indicator_diagram import indicator_diagram
 from locosim.engine.map.store import MAP_ASSUMPTIONS, map_key
 from locosim.engine.performance import compute_excursion_performance, compute_performance
 from locosim.model import (
@@ -205,3 +206,20 @@ def test_the_low_pressure_cutoff_follows_its_line_up_to_the_longest_of_the_gear(
     high, low = group.cutoffs(np.array([0.2, 0.5, 0.8]))
     assert high == pytest.approx([0.2, 0.5, 0.8])
     assert low == pytest.approx([0.52, 0.70, 0.83])
+
+
+def test_a_wider_throttle_chokes_less_when_partly_open_and_as_much_when_open() -> None:
+    engine = trials.locomotive()
+    narrow, wide = ends("throttle_area_ratio")
+
+    def chest_pressures(throttle: float) -> list[float]:
+        drawn = [
+            indicator_diagram(engine, speed=8.0, cutoff=0.5, throttle=throttle, assumptions=each)
+            for each in (narrow, wide)
+        ]
+        assert [each.assumptions for each in drawn] == [narrow, wide]
+        return [float(each.figures.chest_pressure[0]) for each in drawn]
+
+    partly, open_ = chest_pressures(0.25), chest_pressures(1.0)
+    assert partly[1] > 1.01 * partly[0]
+    assert open_[1] == open_[0]
