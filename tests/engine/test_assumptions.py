@@ -58,9 +58,9 @@ def large_stoker_engine() -> Locomotive:
 
 
 def hot_engine() -> Locomotive:
-    """A superheater so large that the steam temperature gets a note at either end of its range or at one."""
+    """A superheater so large that the steam temperature gets a note at the low end of its range."""
     made = trials.locomotive()
-    return replace(made, boiler=replace(made.boiler, superheater=Superheater(surface=85.0)))
+    return replace(made, boiler=replace(made.boiler, superheater=Superheater(surface=130.0)))
 
 
 def poor_front_end() -> Locomotive:
