@@ -1,7 +1,7 @@
 """The theory pages say what the code does: constants, formulae, names and keys on them are held against it.
 
 A table with the columns `value`, `unit` and `in code` is checked row by row. A cell `in code` names the thing,
-`model.assumptions.Assumptions.fire_lag` or
+`model.assumptions.Assumptions.air_lag` or
 `physics.traction.rail_conditions.ADHESION_BY_RAIL_CONDITION[wet].coefficient`, or quotes a line, as
 `planning/rules/running.py`: `length < 500.0`, whose one number is then the value. Tables of laws are evaluated as
 they are printed and compared with the law. Links and sessions are in test_docs.
@@ -143,16 +143,16 @@ def test_constants_are_those_of_the_code(found: tuple[Path, dict[str, str]]) -> 
 
 def test_a_stale_constant_would_be_seen() -> None:
     page = DOCS / "theory" / "any.md"
-    for value in ("181", "3.01"):
+    for value in ("21", "0.35"):
         row = {
             "value": value,
-            "unit": "s" if value == "181" else "minute",
-            "in code": "`model.assumptions.Assumptions.fire_lag`",
+            "unit": "s" if value == "21" else "minute",
+            "in code": "`model.assumptions.Assumptions.air_lag`",
         }
-        with pytest.raises(AssertionError, match=r"== 180\.0 ± "):
+        with pytest.raises(AssertionError, match=r"== 20\.0 ± "):
             test_constants_are_those_of_the_code((page, row))
     test_constants_are_those_of_the_code(
-        (page, {"value": "3", "unit": "minute", "in code": "`model.assumptions.Assumptions.fire_lag`"})
+        (page, {"value": "0.3333", "unit": "minute", "in code": "`model.assumptions.Assumptions.air_lag`"})
     )
 
 

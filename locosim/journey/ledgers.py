@@ -53,7 +53,8 @@ def close_ledgers(arrays: RunArrays, start: InitialState, *, transient: bool) ->
         ArithmeticError: A ledger does not close to 1e-9 of its throughput; a bug of locosim.
     """
     water = arrays.nodes[r.BOILER_WATER, arrays.last_node] - start.water if transient else 0.0
-    ledgers = [_energy_ledger(arrays), _water_ledger(arrays, start, water), _fuel_ledger(arrays, start)]
+    ledgers = [_energy_ledger(arrays), _water_ledger(arrays, start, water)]
+    ledgers += [_tender_fuel_ledger(arrays, start), _grate_fuel_ledger(arrays, start), _ash_ledger(arrays)]
     if transient:
         ledgers += [_boiler_heat_ledger(arrays), _boiler_water_ledger(arrays, start, water)]
     for ledger in ledgers:
@@ -98,26 +99,52 @@ def _water_ledger(arrays: RunArrays, start: InitialState, boiler_gain: float) ->
     )
 
 
-def _fuel_ledger(arrays: RunArrays, start: InitialState) -> Ledger:
+def _tender_fuel_ledger(arrays: RunArrays, start: InitialState) -> Ledger:
     sums = arrays.sums
     return close_ledger(
-        "fuel [kg]",
+        "fuel in the tender [kg]",
         arrays.nodes[r.FUEL_ON_DEPARTURE, arrays.last_node] - start.tender_fuel,
-        {"taken en route": sums[r.FUEL_TAKEN], "burned": -sums[r.FUEL_BURNED]},
+        {"taken en route": sums[r.FUEL_TAKEN], "fired": -sums[r.FUEL_FIRED]},
         start.tender_fuel,
     )
 
 
+def _grate_fuel_ledger(arrays: RunArrays, start: InitialState) -> Ledger:
+    """Fuel on the grate; oil, and the fuel of a steady boiler, burns as it is fired."""
+    sums = arrays.sums
+    return close_ledger(
+        "fuel on the grate [kg]",
+        arrays.nodes[r.GRATE_FUEL, arrays.last_node] - start.bed,
+        {
+            "fired": sums[r.FUEL_FIRED],
+            "burned": -sums[r.FUEL_BURNED],
+            "dropped in cleaning the fire": -sums[r.FUEL_DROPPED],
+        },
+        start.bed,
+    )
+
+
+def _ash_ledger(arrays: RunArrays) -> Ledger:
+    sums = arrays.sums
+    return close_ledger(
+        "ash on the grate [kg]",
+        arrays.nodes[r.GRATE_ASH, arrays.last_node],
+        {"in the fuel burned": sums[r.ASH_MADE], "dropped in cleaning the fire": -sums[r.ASH_DROPPED]},
+    )
+
+
 def _boiler_heat_ledger(arrays: RunArrays) -> Ledger:
+    """Heat of the boiler, and that which the fuel on the grate has taken up and gives back in burning."""
     sums = arrays.sums
     return close_ledger(
         "boiler heat [J]",
-        arrays.final_heat - arrays.initial_heat,
+        arrays.final_heat - arrays.initial_heat + arrays.final_bed_heat - arrays.initial_bed_heat,
         {
-            "fire": sums[r.FIRE_HEAT],
+            "fire, with the heating of as much fuel as burned": sums[r.FIRE_HEAT],
             "feed": sums[r.FEED_HEAT],
             "steam": -sums[r.HEAT_IN_STEAM],
             "radiation loss": -sums[r.RADIATION_LOSS],
+            "in the fuel dropped in cleaning the fire": -sums[r.DROPPED_HEAT],
         },
         arrays.initial_heat,
     )

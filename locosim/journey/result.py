@@ -81,6 +81,8 @@ class Journey:
         pressure: Absolute boiler pressure, shape (n + 1,) [Pa].
         boiler_water: Shape (n + 1,) [kg].
         firing: Fuel burned, shape (n + 1,) [kg/s].
+        grate_fuel: Fuel on the grate, shape (n + 1,) [kg].
+        grate_ash: Ash on the grate, shape (n + 1,) [kg].
         tender_water: On leaving each node, shape (n + 1,) [kg].
         tender_fuel: On leaving each node, shape (n + 1,) [kg].
         effort: Indicated tractive effort at the wheel rim, shape (n,) [N].
@@ -118,6 +120,8 @@ class Journey:
     pressure: Floats
     boiler_water: Floats
     firing: Floats
+    grate_fuel: Floats
+    grate_ash: Floats
     tender_water: Floats
     tender_fuel: Floats
     effort: Floats
@@ -161,7 +165,12 @@ class Journey:
     @property
     def fuel_burned(self) -> float:
         """Fuel burned, stops included [kg]."""
-        return -self._ledger_entry("fuel", "burned")
+        return -self._ledger_entry("fuel on the grate", "burned")
+
+    @property
+    def fuel_fired(self) -> float:
+        """Fuel taken from the tender, stops included [kg]."""
+        return -self._ledger_entry("fuel in the tender", "fired")
 
     @property
     def steam_used(self) -> float:
@@ -208,6 +217,8 @@ def build_journey(prepared: PreparedRun, arrays: RunArrays) -> Journey:
         pressure=node[records.PRESSURE],
         boiler_water=node[records.BOILER_WATER],
         firing=node[records.FIRING],
+        grate_fuel=node[records.GRATE_FUEL],
+        grate_ash=node[records.GRATE_ASH],
         tender_water=node[records.WATER_ON_DEPARTURE],
         tender_fuel=node[records.FUEL_ON_DEPARTURE],
         effort=step[records.EFFORT],

@@ -1,4 +1,4 @@
-"""Simulation of an excursion: one run, or a run with the fireman's forecast."""
+"""Simulation of an excursion: one run, or a run that the fireman has rehearsed."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from locosim.engine.performance import Performance
 from locosim.journey.kernel import arrays as records
 from locosim.journey.kernel import integrate as kernel
 from locosim.journey.kernel.arrays import RunArrays
+from locosim.journey.kernel.rehearsal import crew_aims
 from locosim.journey.result import Journey, build_journey
 from locosim.journey.setup.prepare import MAX_STEP, PreparedRun, prepare
 from locosim.journey.timetable import TimetableDriving, drive_to_timetable
@@ -40,7 +41,7 @@ def run_journey(
     """
     prepared = prepare(excursion, performance, step=step, transient_boiler=transient_boiler)
     if transient_boiler:
-        prepared = with_firing_forecast(prepared)
+        prepared = with_rehearsal(prepared)
     return build_journey(prepared, run_prepared(prepared))
 
 
@@ -98,7 +99,7 @@ def run_to_timetable(
 
 
 def _run_with_boiler(prepared: PreparedRun) -> tuple[PreparedRun, RunArrays]:
-    rehearsed = with_firing_forecast(prepared)
+    rehearsed = with_rehearsal(prepared)
     return rehearsed, run_prepared(rehearsed)
 
 
@@ -117,36 +118,18 @@ def run_prepared(prepared: PreparedRun) -> RunArrays:
     return kernel.run(prepared.line, prepared.load, prepared.engine, prepared.boiler, prepared.start)
 
 
-def with_firing_forecast(prepared: PreparedRun) -> PreparedRun:
-    """Return the run with the steam the fireman expects, from a run with steady pressure.
+def with_rehearsal(prepared: PreparedRun) -> PreparedRun:
+    """Return the run with the aims of a fireman who knows the road, from a run with steady pressure.
 
-    He fires for the mean over one lag of the fire from now, or from some way ahead, whichever is more: common
-    practice, no source.
+    A stranger to the road, whose horizon is 0, has no rehearsal: he goes by the present steam.
     """
     boiler = prepared.boiler
+    if boiler.horizon <= 0.0 or (boiler.full_bed <= 0.0 and boiler.filled_water <= boiler.target_water):
+        return prepared
     steady = run_prepared(replace(prepared, boiler=boiler._replace(transient=False)))
-    lead = prepared.excursion.assumptions.firing_lead_lags
-    forecast_steam = _mean_steam_ahead(steady, boiler.fire_lag, lead)
-    # Beyond the end of the steady run he fires for the sustained evaporation.
-    forecast_steam[steady.last_node :] = boiler.sustained_steam
-    firing = forecast_steam[0] / boiler.sustained_steam * boiler.max_firing
+    aims = crew_aims(boiler, steady)
     return replace(
         prepared,
-        line=prepared.line._replace(forecast_steam=forecast_steam),
-        start=prepared.start._replace(firing=max(firing, boiler.min_firing)),
+        line=prepared.line._replace(bed_aim=aims.bed, firing_ahead=aims.firing_ahead, water_aim=aims.water),
+        start=prepared.start._replace(bed=float(aims.bed[0])),
     )
-
-
-def _mean_steam_ahead(arrays: RunArrays, lag: float, lead: float) -> Floats:
-    """Larger of the mean cylinder steam over a lag from now and over a lag from `lead` lags on, shape (n,) [kg/s]."""
-    reached = arrays.last_node + 1
-    arrive, leave = arrays.nodes[records.ARRIVE], arrays.nodes[records.DEPART]
-    drawn = arrays.steps[records.CYLINDER_STEAM_RATE]
-    used = np.concatenate([[0.0], np.cumsum(drawn * (arrive[1:] - leave[:-1]))])
-    now = leave[:-1]
-    # Both ends of each stop, so that a stop draws nothing.
-    clock = np.column_stack((arrive, leave))[:reached].ravel()
-    total = np.repeat(used[:reached], 2)
-    soon = np.interp(now + lag, clock, total) - np.interp(now, clock, total)
-    later = np.interp(now + (1.0 + lead) * lag, clock, total) - np.interp(now + lead * lag, clock, total)
-    return np.asarray(np.maximum(soon, later) / lag)

@@ -1,4 +1,4 @@
-"""Assumptions: figures that results depend on and that have no published source, each declared once.
+"""Assumptions: figures that results depend on and that were not published as such, each declared once.
 
 Each field has a unit, the assumed value, the believable range, the source and the results it affects. A figure with a
 published source is not an assumption; it is a constant of the module that uses it. `--change assumptions.NAME=VALUE`
@@ -11,11 +11,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, fields
 from typing import Any
 
-from locosim.constants import HOUR, MPH, POUND, POUND_PER_SHORT_TON, PSI
+from locosim.constants import HOUR, INCH, MPH, POUND, POUND_PER_SHORT_TON, PSI
 from locosim.model.declare import check
 
 PRACTICE = "common practice, no source"
 OURS = "our own choice, no source"
+MEMORY = "from memory, no source"
+ROUNDS = "[Sinclair1888], a shovelful every two minutes; the lag derived from it"
+SMOKE = "[Firing1845], black smoke for 3 to 7 minutes after heavy charges; the time derived from it"
 
 
 def assumption(
@@ -228,14 +231,137 @@ class Assumptions:
         "reciprocating parts balanced; from memory, no source",
     )
     # Fire and boiler on the road.
-    fire_lag: float = assumption(
+    air_lag: float = assumption(
         "s",
-        "Time lag of the heat of the fire behind the firing.",
-        value=180.0,
+        "Time lag of the burning rate behind the air drawn through the grate.",
+        value=20.0,
+        low=5.0,
+        high=30.0,
+        touches="boiler pressure after a change of steam",
+        source=MEMORY,
+        example="20 s",
+    )
+    full_bed_depth: float = assumption(
+        "m",
+        "Depth of burning fuel that uses all the air drawn through the grate; a thinner bed burns less.",
+        value=8.0 * INCH,
+        low=6.0 * INCH,
+        high=10.0 * INCH,
+        touches="boiler pressure on climbs above the firing rate, fuel on the grate",
+        source=MEMORY,
+        example="8 in",
+    )
+    idle_bed_share: float = assumption(
+        "",
+        "Bed while no steam is drawn, over a full bed.",
+        value=0.45,
+        low=0.3,
+        high=0.7,
+        touches="boiler pressure after drifting and stops",
+        source=OURS,
+    )
+    green_coal_time: float = assumption(
+        "s",
+        "Time in which two thirds of the coal fired is heated until it burns; most of its smoke is gone after twice "
+        "this time.",
+        value=120.0,
+        low=30.0,
+        high=210.0,
+        touches="boiler pressure when the fire is built up",
+        source=SMOKE,
+        example="2 minute",
+    )
+    green_coal_heat: float = assumption(
+        "J/kg",
+        "Heat that coal takes up until it burns, and gives back in burning.",
+        value=1.0e6,
+        low=0.5e6,
+        high=2.0e6,
+        touches="boiler pressure when the fire is built up",
+        source=MEMORY,
+        example="430 Btu/lb",
+    )
+    hand_firing_lag: float = assumption(
+        "s",
+        "Time lag of the rate of firing by hand: half of a round.",
+        value=60.0,
+        low=20.0,
+        high=120.0,
+        touches="boiler pressure",
+        source=ROUNDS,
+        example="1 minute",
+    )
+    stoker_lag: float = assumption(
+        "s",
+        "Time lag of the coal on the grate behind the setting of the stoker.",
+        value=30.0,
+        low=10.0,
+        high=90.0,
+        touches="boiler pressure of stoker-fired engines",
+        example="30 s",
+    )
+    oil_lag: float = assumption(
+        "s",
+        "Time lag of the heat of an oil fire behind the steam drawn.",
+        value=15.0,
+        low=5.0,
+        high=25.0,
+        touches="boiler pressure of oil-fired engines",
+        source=MEMORY,
+        example="15 s",
+    )
+    bed_recovery_time: float = assumption(
+        "s",
+        "Time in which the fireman brings the bed to the depth he wants.",
+        value=90.0,
+        low=30.0,
+        high=240.0,
+        touches="fuel on the grate, boiler pressure",
+        source=OURS,
+        example="90 s",
+    )
+    bed_lead: float = assumption(
+        "s",
+        "Time ahead over whose mean steam the fireman keeps the bed; he lets it down before a summit by this time.",
+        value=120.0,
         low=60.0,
         high=300.0,
-        touches="boiler pressure",
-        example="180 s",
+        touches="fuel on the grate, boiler pressure at summits",
+        source=OURS,
+        example="2 minute",
+    )
+    damper_range: float = assumption(
+        "Pa",
+        "Pressure below working pressure at which the dampers begin to be closed.",
+        value=0.3e5,
+        low=0.15e5,
+        high=0.6e5,
+        touches="boiler pressure, steam lost by the safety valves",
+        example="5 psi",
+    )
+    min_damper: float = assumption(
+        "",
+        "Air that the blast draws with the dampers closed, over that with open dampers.",
+        value=0.3,
+        low=0.15,
+        high=0.5,
+        touches="steam lost by the safety valves",
+    )
+    cleaning_loss: float = assumption(
+        "",
+        "Share of the fuel on the grate that is dropped in cleaning the fire.",
+        value=0.3,
+        low=0.15,
+        high=0.5,
+        touches="fuel, boiler pressure after cleaning the fire",
+    )
+    filled_water_share: float = assumption(
+        "",
+        "Water in a boiler filled ahead of a climb, over that at working level; about two thirds of the glass.",
+        value=1.05,
+        low=1.0,
+        high=1.08,
+        touches="boiler pressure, crown sheet",
     )
     blower_share: float = assumption(
         "",
@@ -253,21 +379,13 @@ class Assumptions:
         high=0.06,
         touches="fuel burned standing, safety valves",
     )
-    blast_firing_ratio: float = assumption(
+    blast_air_ratio: float = assumption(
         "",
-        "Fuel that the exhaust draft can burn, over the fuel needed for the steam used.",
+        "Fuel that the air of the blast can burn with open dampers and a full bed, over the fuel that makes the steam.",
         value=1.3,
         low=1.1,
         high=1.5,
         touches="boiler pressure",
-    )
-    fire_buildup_lags: float = assumption(
-        "",
-        "Time before departure at which the fire is built up, in time lags of the fire.",
-        value=2.0,
-        low=1.0,
-        high=3.0,
-        touches="boiler pressure after a stop",
     )
     safety_valve_margin: float = assumption(
         "Pa",
@@ -369,14 +487,6 @@ class Assumptions:
         low=1.2,
         high=2.5,
         touches="water level",
-    )
-    firing_lead_lags: float = assumption(
-        "",
-        "Time ahead of the present for which the fireman also fires, in lags of the fire.",
-        value=0.5,
-        low=0.0,
-        high=1.0,
-        touches="boiler pressure",
     )
     # Engineer.
     drifting_steam_share: float = assumption(

@@ -107,6 +107,15 @@ class Crew:
         default=None,
         example="3000 lb/hour",
     )
+    horizon: float = measure(
+        "s",
+        "How far ahead the fireman knows the road and builds up fire and water for it; 0 is a stranger to the road "
+        "[common practice, no source].",
+        at_least=0,
+        at_most=14400,
+        default=1800.0,
+        example="30 minute",
+    )
 
     def __post_init__(self) -> None:
         """Check every field."""

@@ -17,7 +17,7 @@ MAX_BAND_MARGIN = 0.30  # from here on no assumption was found to change a verdi
 RULE_ASSUMPTIONS: dict[str, tuple[str, ...]] = {
     "steam": ("max_stoker_firing",),
     "climb": ("acceleration_distance", "min_climb_length"),
-    "pressure": ("fire_lag",),
+    "pressure": ("air_lag",),
     "crown sheet": ("working_level_in_glass", "crown_sheet_setback"),
     "water glass": ("working_level_in_glass",),
     "descending grade": ("low_running_resistance",),

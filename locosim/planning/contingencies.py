@@ -102,10 +102,21 @@ def stronger_headwind(excursion: Excursion) -> Change:
 
 
 def slow_fire(excursion: Excursion) -> Change:
-    """Give the fire the slowest believable answer."""
-    slowest = Assumptions.declared()["fire_lag"].metadata["high"]
-    assumptions = replace(excursion.assumptions, fire_lag=max(slowest, excursion.assumptions.fire_lag))
-    return Change("slow fire", replace(excursion, assumptions=assumptions))
+    """Give the fire the slowest believable answer to the air, and green coal the longest time to burn."""
+    given, declared = excursion.assumptions, Assumptions.declared()
+    slow = {
+        name: max(declared[name].metadata["high"], getattr(given, name))
+        for name in ("air_lag", "green_coal_time")
+    }
+    return Change("slow fire", replace(excursion, assumptions=replace(given, **slow)))
+
+
+def stranger_to_the_road(excursion: Excursion) -> Change:
+    """Give the engine a fireman who does not know what is ahead."""
+    name = "fireman a stranger to the road"
+    if excursion.crew.horizon == 0.0:
+        return Change(name, None, "crew.horizon is 0 already")
+    return Change(name, replace(excursion, crew=replace(excursion.crew, horizon=0.0)))
 
 
 def declared_field(model: type, name: str) -> Field[Any]:
@@ -120,6 +131,7 @@ CHANGES: tuple[Callable[[Excursion], Change], ...] = (
     wet_rail,
     stronger_headwind,
     slow_fire,
+    stranger_to_the_road,
 )
 
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from locosim.engine.performance import Performance
 from locosim.journey.kernel.arrays import ARRIVE, RunArrays
-from locosim.journey.run import run_prepared, with_firing_forecast
+from locosim.journey.run import run_prepared, with_rehearsal
 from locosim.journey.setup.prepare import prepare
 from locosim.model import Excursion
 
@@ -64,7 +64,7 @@ class _Departures:
     def missed(self, shift: float) -> tuple[str, ...]:
         """Stations whose advertised arrival a departure shifted by a time [s] does not keep."""
         start = self.prepared.start._replace(time=self.excursion.departure + shift)
-        prepared = with_firing_forecast(replace(self.prepared, start=start))
+        prepared = with_rehearsal(replace(self.prepared, start=start))
         arrays = run_prepared(prepared)
         pairs = list(zip(self.excursion.stops, prepared.stop_nodes, strict=True))[1:]
         return tuple(

@@ -53,7 +53,8 @@ COLUMNS = (
     Column("water in the water glass", "small_length", lambda j: j.glass_reading),
     Column("steam to the cylinders", "steam_rate", lambda j: j.steam),
     Column("feedwater", "steam_rate", lambda j: j.feed),
-    Column("firing rate", "fuel_rate", lambda j: j.firing),
+    Column("fuel burned", "fuel_rate", lambda j: j.firing),
+    Column("fuel on the grate", "mass", lambda j: j.grate_fuel),
     Column("water carried", "water", lambda j: j.tender_water),
     Column("fuel carried", "mass", lambda j: j.tender_fuel),
 )

@@ -19,7 +19,7 @@ in the table `[assumptions]` of an excursion file:
 
 ```toml
 [assumptions]
-fire_lag = "240 s"
+air_lag = "25 s"
 added_headwind = "15 mph"
 ```
 

@@ -57,7 +57,7 @@ def split_assumption_changes(changes: Sequence[str]) -> tuple[Assumptions, list[
         changes: Changes as `key.path=value`.
 
     Returns:
-        The assumptions with changes such as `assumptions.fire_lag=240 s` made, and all other changes.
+        The assumptions with changes such as `assumptions.air_lag=25 s` made, and all other changes.
 
     Raises:
         ScenarioError: With every problem of the assumptions.

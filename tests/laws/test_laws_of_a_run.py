@@ -33,7 +33,7 @@ def run(excursion: Excursion, *, transient: bool = False) -> Journey:
 @given(excursions(), st.booleans())
 def test_every_ledger_closes(excursion: Excursion, transient: bool) -> None:
     journey = run(excursion, transient=transient)
-    assert len(journey.ledgers) == (5 if transient else 3)
+    assert len(journey.ledgers) == (7 if transient else 5)
     for ledger in journey.ledgers:
         assert abs(ledger.residual) <= 1e-9, ledger
     assert journey.outcome in OUTCOMES.values()

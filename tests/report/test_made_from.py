@@ -28,7 +28,7 @@ SOURCE = MadeFrom(
     route="Main line",
     files=(("a.toml", "0123456789abcdef" * 4),),
     changes=("rail=wet",),
-    assumptions=("fire_lag=200 s",),
+    assumptions=("air_lag=25 s",),
 )
 
 
@@ -37,7 +37,7 @@ def test_the_lines_name_version_names_files_changes_and_assumptions() -> None:
         f"locosim {__version__}: Teasel and Pusher; Heavy twelve; Main line.",
         "Files (SHA-256): a.toml (0123456789ab).",
         "Changes: rail=wet.",
-        "Changed assumptions: fire_lag=200 s.",
+        "Changed assumptions: air_lag=25 s.",
     ]
     assert made_from_lines(MadeFrom(locomotives=("Teasel",))) == [f"locosim {__version__}: Teasel."]
 
@@ -45,7 +45,7 @@ def test_the_lines_name_version_names_files_changes_and_assumptions() -> None:
 def test_json_has_the_whole_hash() -> None:
     content = made_from_content(SOURCE)
     assert content["files"] == [{"path": "a.toml", "sha256": "0123456789abcdef" * 4}]
-    assert content["changed_assumptions"] == ["fire_lag=200 s"]
+    assert content["changed_assumptions"] == ["air_lag=25 s"]
 
 
 def test_files_and_changes_come_from_the_provenance_of_what_was_read() -> None:
@@ -57,7 +57,7 @@ def test_files_and_changes_come_from_the_provenance_of_what_was_read() -> None:
 
 def test_a_changed_assumption_is_named_with_its_unit() -> None:
     assert module._changed(Assumptions()) == ()
-    assert module._changed(replace(Assumptions(), fire_lag=200.0)) == ("fire_lag=200 s",)
+    assert module._changed(replace(Assumptions(), air_lag=25.0)) == ("air_lag=25 s",)
 
 
 def test_engine_results_name_the_engine_alone() -> None:

@@ -36,12 +36,12 @@ def kernel_times(times: int) -> tuple[float, float]:
     import trials
     from long_line import two_hundred_kilometres
 
-    from locosim.journey.run import run_prepared, with_firing_forecast
+    from locosim.journey.run import run_prepared, with_rehearsal
     from locosim.journey.setup.prepare import prepare
 
     excursion = two_hundred_kilometres()
     performance = trials.performance(excursion)
-    transient = with_firing_forecast(prepare(excursion, performance, transient_boiler=True))
+    transient = with_rehearsal(prepare(excursion, performance, transient_boiler=True))
     steady = prepare(excursion, performance, transient_boiler=False)
     return least(lambda: run_prepared(transient), times), least(lambda: run_prepared(steady), times)
 

@@ -16,7 +16,7 @@ from locosim.engine.cylinders.operating_points import operating_points
 from locosim.engine.map.from_cycle import build_map
 from locosim.engine.performance import compute_excursion_performance, compute_performance
 from locosim.engine.speed_curve import evenly_spaced_speeds, speed_curve
-from locosim.journey.run import run_journey, run_prepared, run_to_timetable, with_firing_forecast
+from locosim.journey.run import run_journey, run_prepared, run_to_timetable, with_rehearsal
 from locosim.journey.setup.prepare import prepare
 from locosim.journey.steam_need import steam_need
 from locosim.planning.check import run_and_check
@@ -36,7 +36,7 @@ def test_one_run_of_two_hundred_kilometres(benchmark: Any, transient: bool) -> N
     excursion = two_hundred_kilometres()
     prepared = prepare(excursion, trials.performance(excursion), transient_boiler=transient)
     if transient:
-        prepared = with_firing_forecast(prepared)
+        prepared = with_rehearsal(prepared)
     arrays = benchmark(run_prepared, prepared)
     assert arrays.last_node == len(prepared.chainage) - 1 > 10000
     assert took(benchmark) < 5e-3

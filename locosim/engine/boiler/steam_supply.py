@@ -8,9 +8,13 @@ import numpy as np
 
 from locosim.errors import OutOfRange
 from locosim.model import Fuel
+from locosim.physics.boiler import limits as supply_limits
 from locosim.physics.boiler.fuels import FUELS
 from locosim.physics.boiler.heat_balance import HeatBalance
 from locosim.physics.types import Floats
+
+# Limits by who or what fires, not by what can burn.
+FIRING_LIMITS = frozenset({supply_limits.FIREMAN, supply_limits.STOKER, supply_limits.CREW_FIRING})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,6 +86,22 @@ class SteamSupply:
     def max_firing(self) -> float:
         """Firing rate at the sustained evaporation [kg/s]."""
         return self.firing_rate_for(self.sustained)
+
+    @property
+    def firing_capacity(self) -> float:
+        """Most that fireman, stoker or burner can fire [kg/s]; the end of the table where nothing limits it."""
+        return self._rate_within(FIRING_LIMITS)
+
+    @property
+    def max_burning(self) -> float:
+        """Most that grate, draft and heating surface let burn, whoever fires [kg/s]."""
+        names = {limit.name for limit in self.limits} - FIRING_LIMITS - {supply_limits.FEED_DEVICES}
+        return self._rate_within(frozenset(names))
+
+    def _rate_within(self, names: frozenset[str]) -> float:
+        """Lowest firing rate of some limits [kg/s]; the end of the table without any."""
+        rates = [self.firing_rate_for(limit.steam) for limit in self.limits if limit.name in names]
+        return min(rates, default=self.firing_rate_for(np.inf))
 
     def firing_rate_for(self, steam: float) -> float:
         """Firing rate that makes a steam rate [kg/s].

@@ -14,6 +14,7 @@ Codes = npt.NDArray[np.int8]
 
 # What limits the effort in a step.
 AT_ALLOWED_SPEED, ADHESION, CYLINDERS, STEAM, COASTING, BRAKING = 0, 1, 2, 3, 4, 5
+THROTTLE_OPEN, THROTTLE_SHUT = 0, 1
 # How a run ends.
 ARRIVED, STALLED, LOW_PRESSURE, OUT_OF_WATER, OUT_OF_FUEL, CROWN_UNCOVERED = 0, 1, 2, 3, 4, 5
 
@@ -39,8 +40,13 @@ ARRIVED, STALLED, LOW_PRESSURE, OUT_OF_WATER, OUT_OF_FUEL, CROWN_UNCOVERED = 0, 
     WATER_TAKEN,
     FUEL_TAKEN,
     RETURNED_EXHAUST,
-) = range(20)
-SUM_COUNT = 20
+    FUEL_FIRED,
+    FUEL_DROPPED,
+    ASH_MADE,
+    ASH_DROPPED,
+    DROPPED_HEAT,
+) = range(25)
+SUM_COUNT = 25
 
 
 class Line(NamedTuple):
@@ -55,9 +61,9 @@ class Line(NamedTuple):
     adhesion: Floats  # n, coefficient of adhesion at rest [1]
     steam_share: Floats  # n, most steam the engineer draws, over the sustained evaporation [1]
     max_cutoff: Floats  # n, longest cutoff the engineer uses [1]
-    forecast_steam: (
-        Floats  # n, cylinder steam the fireman expects [kg/s]; negative: he fires for the present steam
-    )
+    bed_aim: Floats  # n + 1, fuel on the grate aimed at [kg]; negative: what the present steam needs
+    firing_ahead: Floats  # n + 1, firing rate that the steam just ahead needs [kg/s]; negative: not known
+    water_aim: Floats  # n + 1, water in the boiler aimed at [kg]; negative: working level
     helper_row: Codes  # n, row of the helper tables; -1 without helper
     helper_mass: Floats  # n, mass of the helpers with their rotating mass; changes at stops only [kg]
     dwell: Floats  # n + 1, time of the stop [s]; negative where the train does not stop
@@ -125,11 +131,24 @@ class Boiler(NamedTuple):
     heat_table: Floats  # heat to the water [W] by firing rate
     evaporation_heat: float  # heat to turn feedwater into steam at working pressure [J/kg]
     sustained_steam: float  # sustained evaporation, all purposes [kg/s]
-    max_firing: float  # [kg/s]
-    min_firing: float  # what burns with the dampers closed [kg/s]
+    max_firing: float  # firing rate that makes the sustained evaporation [kg/s]
+    max_burning: float  # most that grate and draft can burn [kg/s]
+    firing_capacity: float  # most that fireman, stoker or burner can fire [kg/s]
+    min_firing: float  # what burns with the dampers closed and a full bed [kg/s]
     blower_firing: float  # most that the blower adds to that [kg/s]
-    blast_firing_ratio: float  # fuel the blast can burn over the fuel that makes the steam drawn [1]
-    fire_lag: float  # time from firing to heat [s]
+    blast_air_ratio: float  # fuel the blast can burn with a full bed over the fuel that makes the steam [1]
+    damper_range: float  # below working pressure, where the dampers begin to close [Pa]
+    min_damper: float  # their opening where the safety valves open [1]
+    burning_lag: float  # time in which the burning rate follows the air; of oil, the burner [s]
+    full_bed: float  # burning fuel that covers the grate so that all the air is used [kg]; 0: no bed, oil
+    max_bed: float  # most fuel on the grate [kg]
+    idle_bed: float  # fuel on the grate while no steam is drawn [kg]
+    heating_time: float  # in which green fuel is heated until it burns [s]
+    heating_heat: float  # that green fuel takes until it burns, and gives back in burning [J/kg]
+    firing_lag: float  # time in which the firing rate follows what the fireman wants [s]
+    bed_recovery_time: float  # in which he brings the bed to what he wants [s]
+    ash_share: float  # ash in the fuel as fired [1]
+    cleaning_loss: float  # share of the fuel on the grate dropped in cleaning [1]
     # Feed and auxiliaries.
     feed_enthalpy: float  # heat in the feed less what the boiler gave to heat and pump it [J/kg]
     tender_water_ratio: float  # water from the tender over the feed [1]
@@ -145,7 +164,10 @@ class Boiler(NamedTuple):
     feed_deferral: (
         float  # share of the feed put off at the pressure floor with the water at working level [1]
     )
-    fire_buildup_time: float  # before departure, in which the fire is built up [s]
+    filled_water: float  # water in the boiler filled ahead of a climb [kg]
+    # What the fireman knows of the road.
+    horizon: float  # time ahead that he looks [s]; 0: he goes by the present steam
+    bed_lead: float  # time ahead over whose mean steam he keeps the bed [s]
 
 
 class InitialState(NamedTuple):
@@ -154,24 +176,35 @@ class InitialState(NamedTuple):
     time: float  # clock time [s]
     heat: float  # of boiler water and metal, above water at 0 degC [J]
     water: float  # in the boiler [kg]
-    firing: float  # [kg/s]
+    burning: float  # fuel burned [kg/s]
+    bed: float  # burning fuel on the grate [kg]
     tender_water: float  # [kg]
     tender_fuel: float  # [kg]
     tender_water_full: float  # [kg]
     tender_fuel_full: float  # [kg]
 
 
+class FireState(NamedTuple):
+    """State of the fire, with the fuel burned over the last step."""
+
+    burning: float  # fuel burned [kg/s]
+    firing: float  # fuel thrown on the grate [kg/s]
+    green: float  # fuel on the grate that is not yet heated [kg]
+    bed: float  # burning fuel on the grate [kg]
+    ash: float  # on the grate [kg]
+    burned: float  # mean over the last step [kg/s]
+
+
 class BoilerState(NamedTuple):
-    """State of boiler, fire and tender, with two rates over the last step."""
+    """State of boiler, fire and tender, with the feed over the last step."""
 
     heat: float  # of boiler water and metal, above water at 0 degC [J]
     water: float  # in the boiler [kg]
-    firing: float  # what the fire would burn under full blast [kg/s]
+    fire: FireState
     tender: float  # water [kg]
-    fuel: float  # [kg]
+    fuel: float  # in the tender [kg]
     temperature: float  # of the boiler water, from heat and water [K]
     feed: float  # over the last step [kg/s]
-    burned: float  # fuel over the last step [kg/s]
 
 
 class Saturation(NamedTuple):
@@ -183,11 +216,15 @@ class Saturation(NamedTuple):
 
 
 class SteamDemand(NamedTuple):
-    """Steam drawn from the boiler, and what the fireman fires for."""
+    """Steam drawn from the boiler, and what the fireman aims at."""
 
     cylinders: float  # [kg/s]
-    auxiliary: float  # [kg/s]
-    expected: float  # steam for all purposes the fireman expects [kg/s]
+    auxiliary: float  # without the blower [kg/s]
+    throttle: int  # open or shut; shut, there is no blast, and the blower draws the air
+    bed_aim: float  # fuel on the grate aimed at [kg]; negative: what the present steam needs
+    firing_ahead: float  # firing rate that the steam just ahead needs [kg/s]; negative: not known
+    water_aim: float  # water in the boiler aimed at [kg]
+    feed_hold: float  # feed he leaves out to save heat on a hard stretch [kg/s]
 
 
 class StepConditions(NamedTuple):
@@ -235,8 +272,10 @@ class TractiveStep(NamedTuple):
     FUEL_ON_ARRIVAL,
     WATER_ON_DEPARTURE,
     FUEL_ON_DEPARTURE,
-) = range(10)
-NODE_ROWS = 10
+    GRATE_FUEL,
+    GRATE_ASH,
+) = range(12)
+NODE_ROWS = 12
 # Rows recorded in each step.
 EFFORT, HELPER_EFFORT, TOTAL_RESISTANCE, BRAKE, CUTOFF, CYLINDER_STEAM_RATE, FEED = range(7)
 STEP_ROWS = 7
@@ -262,5 +301,7 @@ class RunArrays(NamedTuple):
     limit: Codes
     initial_heat: float  # boiler heat at the start [J]
     final_heat: float  # boiler heat at the end [J]
+    initial_bed_heat: float  # heat taken up by the fuel on the grate at the start [J]
+    final_bed_heat: float  # at the end [J]
     final_energy: float  # kinetic energy at the end, from rest at the start [J]
     sums: Floats

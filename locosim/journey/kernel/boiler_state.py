@@ -1,7 +1,8 @@
 """State of the boiler along the run: heat and water, with pressure from both.
 
 The state is the heat in water and metal, not the pressure: heat is conserved, so the ledger of every run closes,
-and pressure follows from heat and water through the saturation table. This is
+and pressure follows from heat and water through the saturation table. The fire has fuel on the grate as its state; the
+heat that green fuel takes up is given back as it burns, so its ledger closes too. This is
 `dP/dt = (Q + m_feed (h_feed - h_f) - m_steam h_fg) / (M dh_f/dP + metal)` written for the conserved quantity. The
 heat of the steam space, some per cent of that of the water, is left out.
 """
@@ -13,41 +14,63 @@ from typing import NamedTuple
 
 from locosim.compiled import compiled_inline
 from locosim.constants import ZERO_CELSIUS
-from locosim.engine.map.interpolation import between, cell_of
+from locosim.engine.map.interpolation import cell_of
 from locosim.journey.kernel.arrays import (
+    ASH_DROPPED,
+    ASH_MADE,
     AUXILIARY_STEAM,
     CYLINDER_STEAM,
+    DROPPED_HEAT,
     FEED_HEAT,
     FEED_WATER,
     FIRE_HEAT,
     FUEL_BURNED,
+    FUEL_DROPPED,
+    FUEL_FIRED,
     HEAT_IN_STEAM,
     RADIATION_LOSS,
     RETURNED_EXHAUST,
     SAFETY_VALVE_STEAM,
+    THROTTLE_SHUT,
     Boiler,
     BoilerState,
+    FireState,
     InitialState,
     Saturation,
     SteamDemand,
 )
-from locosim.journey.kernel.crew import blower_opening, expected_steam_standing, feed_rate, target_firing
-from locosim.journey.kernel.fire import blast_limit, burning_rate, firing_for_heat
+from locosim.journey.kernel.crew import (
+    bed_aim_standing,
+    bed_for_burning,
+    blower_opening,
+    burner_aim,
+    damper_opening,
+    feed_rate,
+    firing_aim,
+)
+from locosim.journey.kernel.fire import (
+    FireStep,
+    FireTargets,
+    advance_fire,
+    burning_for_air,
+    fire_air,
+    fire_heat,
+    firing_for_steam,
+)
 from locosim.physics.types import Floats
 
 BOILER_STEP = 5.0  # longest step of the boiler's state [s]: the safety valves settle in about ten seconds
 
 
 class BoilerRates(NamedTuple):
-    """Rates of change of the boiler's state."""
+    """Rates of change of the boiler's state, with what the fire and the fireman tend to."""
 
-    burned: float  # fuel [kg/s]
-    fire_heat: float  # heat of the fire to the water [W]
+    steam: float  # to cylinders, auxiliaries and blower [kg/s]
     feed: float  # [kg/s]
     safety_valve_steam: float  # [kg/s]
-    target_firing: float  # [kg/s]
-    net_heat: float  # [W]
     steam_enthalpy: float  # [J/kg]
+    heat_but_fire: float  # heat gained from all but the fire [W]
+    fire: FireTargets
 
 
 @compiled_inline
@@ -75,16 +98,8 @@ def boiler_temperature(boiler: Boiler, heat: float, water: float, guess: float) 
 def initial_boiler_state(boiler: Boiler, start: InitialState) -> BoilerState:
     """State of boiler, fire and tender before the first departure."""
     temperature = boiler_temperature(boiler, start.heat, start.water, boiler.working_temperature)
-    return BoilerState(
-        start.heat,
-        start.water,
-        start.firing,
-        start.tender_water,
-        start.tender_fuel,
-        temperature,
-        0.0,
-        boiler.min_firing,
-    )
+    fire = FireState(start.burning, start.burning, 0.0, start.bed, 0.0, start.burning)
+    return BoilerState(start.heat, start.water, fire, start.tender_water, start.tender_fuel, temperature, 0.0)
 
 
 @compiled_inline
@@ -115,30 +130,36 @@ def safety_valve_flow(boiler: Boiler, pressure: float) -> float:
 
 
 @compiled_inline
-def boiler_rates(boiler: Boiler, state: BoilerState, demand: SteamDemand, blast: float) -> BoilerRates:
+def boiler_rates(boiler: Boiler, state: BoilerState, demand: SteamDemand, steam_firing: float) -> BoilerRates:
     """Rates of change of the boiler's state, with the decisions of the fireman.
 
     Args:
         boiler: The boiler.
         state: Its state.
-        demand: Steam drawn and expected.
-        blast: Fuel that the blast can burn [kg/s].
+        demand: Steam drawn, and the fireman's aims.
+        steam_firing: Firing rate that makes the steam drawn [kg/s].
     """
     boiling = saturation(boiler, state.temperature)
+    blower = blower_opening(boiler, boiling.pressure, demand.throttle, steam_firing)
     steam = demand.cylinders + demand.auxiliary
+    steam += boiler.blower_steam * (1.0 if demand.throttle == THROTTLE_SHUT else blower)
     safety = safety_valve_flow(boiler, boiling.pressure)
-    blower = blower_opening(boiler, boiling.pressure)
-    feed = feed_rate(boiler, state, boiling.pressure, blower, steam, safety)
-    target = target_firing(boiler, state, boiling, demand.expected, feed)
-    burned = burning_rate(boiler, state.firing, blower, blast)
-    fire_heat = between(boiler.heat_table, 0.0, boiler.firing_step, burned)
-    net = (
-        fire_heat
-        + feed * boiler.feed_enthalpy
-        - (steam + safety) * boiling.steam_enthalpy
-        - boiler.radiation_loss
+    feed = feed_rate(boiler, state, boiling.pressure, steam, safety, demand.water_aim, demand.feed_hold)
+    if boiler.full_bed > 0.0:
+        bed_aim = demand.bed_aim if demand.bed_aim >= 0.0 else bed_for_burning(boiler, steam_firing)
+        firing = firing_aim(boiler, state.fire, bed_aim)
+    else:
+        firing = burner_aim(boiler, state, boiling, steam, feed)
+    damper = damper_opening(boiler, boiling.pressure, steam_firing, demand.firing_ahead)
+    air = fire_air(boiler, steam_firing, damper, blower)
+    return BoilerRates(
+        steam,
+        feed,
+        safety,
+        boiling.steam_enthalpy,
+        feed * boiler.feed_enthalpy - (steam + safety) * boiling.steam_enthalpy - boiler.radiation_loss,
+        FireTargets(burning_for_air(boiler, state.fire, air, firing), firing),
     )
-    return BoilerRates(burned, fire_heat, feed, safety, target, net, boiling.steam_enthalpy)
 
 
 @compiled_inline
@@ -156,38 +177,54 @@ def advance_boiler(
 
 @compiled_inline
 def hold_standing(
-    boiler: Boiler, state: BoilerState, seconds: float, cleaning: float, forecast: float, sums: Floats
+    boiler: Boiler,
+    state: BoilerState,
+    seconds: float,
+    cleaning: float,
+    bed_aim: float,
+    water_aim: float,
+    sums: Floats,
 ) -> BoilerState:
-    """Advance the boiler while the train stands; a fire being cleaned gives only the minimum.
+    """Advance the boiler while the train stands.
+
+    A fire that is cleaned loses a share of its fuel and all its ash at first, and is built up again afterward.
 
     Args:
         boiler: The boiler.
         state: Its state.
         seconds: Time of standing [s].
         cleaning: Time to clean the fire, from the beginning [s].
-        forecast: Cylinder steam expected after departure [kg/s].
+        bed_aim: Fuel on the grate aimed at for the departure [kg]; negative: the fireman does not know the road.
+        water_aim: Water in the boiler aimed at [kg].
         sums: Sums of the run, added to.
     """
-    auxiliary = boiler.auxiliary_steam + boiler.blower_steam
+    auxiliary = boiler.auxiliary_steam
+    if cleaning > 0.0:
+        state = clean_fire(boiler, state, sums)
     if not boiler.transient:
-        return advance_steady(boiler, state, SteamDemand(0.0, auxiliary, auxiliary), seconds, sums)
+        demand = SteamDemand(0.0, auxiliary, THROTTLE_SHUT, bed_aim, -1.0, water_aim, 0.0)
+        return advance_steady(boiler, state, demand, seconds, sums)
     count = max(math.ceil(seconds / BOILER_STEP), 1)
     step = seconds / count
     for k in range(count):
-        expected = expected_steam_standing(boiler, auxiliary, forecast, seconds - k * step)
-        if k * step < cleaning:
-            state = BoilerState(
-                state.heat,
-                state.water,
-                boiler.min_firing,
-                state.tender,
-                state.fuel,
-                state.temperature,
-                state.feed,
-                state.burned,
-            )
-        state = advance_transient(boiler, state, SteamDemand(0.0, auxiliary, expected), step, sums)
+        aim = 0.0 if k * step < cleaning else bed_aim_standing(boiler, bed_aim, seconds - k * step)
+        state = advance_transient(
+            boiler, state, SteamDemand(0.0, auxiliary, THROTTLE_SHUT, aim, -1.0, water_aim, 0.0), step, sums
+        )
     return state
+
+
+@compiled_inline
+def clean_fire(boiler: Boiler, state: BoilerState, sums: Floats) -> BoilerState:
+    """Drop the ash, and with it a share of the fuel on the grate."""
+    fire, left = state.fire, 1.0 - boiler.cleaning_loss
+    sums[FUEL_DROPPED] += boiler.cleaning_loss * (fire.green + fire.bed)
+    sums[DROPPED_HEAT] += boiler.cleaning_loss * fire.bed * boiler.heating_heat
+    sums[ASH_DROPPED] += fire.ash
+    cleaned = FireState(fire.burning, fire.firing, left * fire.green, left * fire.bed, 0.0, fire.burned)
+    return BoilerState(
+        state.heat, state.water, cleaned, state.tender, state.fuel, state.temperature, state.feed
+    )
 
 
 @compiled_inline
@@ -195,18 +232,26 @@ def advance_steady(
     boiler: Boiler, state: BoilerState, demand: SteamDemand, dt: float, sums: Floats
 ) -> BoilerState:
     """Advance a boiler with constant pressure: water and fuel follow the steam at once."""
-    steam = demand.cylinders + demand.auxiliary
-    firing = firing_for_heat(boiler, steam * boiler.evaporation_heat + boiler.radiation_loss)
-    book_supplies(boiler, demand, steam, firing, dt, sums)
+    blower = boiler.blower_steam if demand.throttle == THROTTLE_SHUT else 0.0
+    steam = demand.cylinders + demand.auxiliary + blower
+    burned = firing_for_steam(boiler, steam)
+    fire = FireState(
+        burned,
+        burned,
+        state.fire.green,
+        state.fire.bed,
+        state.fire.ash + dt * boiler.ash_share * burned,
+        burned,
+    )
+    book_supplies(boiler, demand.cylinders, steam, steam, FireStep(burned, burned, 0.0), dt, sums)
     return BoilerState(
         state.heat,
         state.water,
-        firing,
+        fire,
         state.tender - dt * steam * boiler.tender_water_ratio,
-        state.fuel - dt * firing,
+        state.fuel - dt * burned,
         state.temperature,
         steam,
-        firing,
     )
 
 
@@ -215,57 +260,59 @@ def advance_transient(
     boiler: Boiler, state: BoilerState, demand: SteamDemand, dt: float, sums: Floats
 ) -> BoilerState:
     """Advance the boiler over a short time by a midpoint step."""
-    steam = demand.cylinders + demand.auxiliary
-    remaining = math.exp(-0.5 * dt / boiler.fire_lag)  # of the distance to the target, after half the step
-    blast = blast_limit(boiler, steam)
-    rates = boiler_rates(boiler, state, demand, blast)
-    heat = state.heat + 0.5 * dt * rates.net_heat
-    water = state.water + 0.5 * dt * (rates.feed - steam - rates.safety_valve_steam)
+    steam_firing = firing_for_steam(boiler, demand.cylinders + demand.auxiliary)
+    rates = boiler_rates(boiler, state, demand, steam_firing)
+    fire, burnt = advance_fire(boiler, state.fire, rates.fire, 0.5 * dt)
+    net = fire_heat(boiler, burnt.burned) - burnt.green_heat + rates.heat_but_fire
+    heat = state.heat + 0.5 * dt * net
+    water = state.water + 0.5 * dt * (rates.feed - rates.steam - rates.safety_valve_steam)
     middle = BoilerState(
         heat,
         water,
-        rates.target_firing + (state.firing - rates.target_firing) * remaining,
+        fire,
         state.tender,
         state.fuel,
         boiler_temperature(boiler, heat, water, state.temperature),
         state.feed,
-        state.burned,
     )
-    rates = boiler_rates(boiler, middle, demand, blast)
-    book_supplies(boiler, demand, rates.feed, rates.burned, dt, sums)
-    book_heat(boiler, rates, steam, dt, sums)
-    heat = state.heat + dt * rates.net_heat
-    water = state.water + dt * (rates.feed - steam - rates.safety_valve_steam)
+    rates = boiler_rates(boiler, middle, demand, steam_firing)
+    fire, burnt = advance_fire(boiler, state.fire, rates.fire, dt)
+    heat_from_fire = fire_heat(boiler, burnt.burned)
+    book_supplies(boiler, demand.cylinders, rates.steam, rates.feed, burnt, dt, sums)
+    book_heat(boiler, rates, heat_from_fire, dt, sums)
+    heat = state.heat + dt * (heat_from_fire - burnt.green_heat + rates.heat_but_fire)
+    water = state.water + dt * (rates.feed - rates.steam - rates.safety_valve_steam)
     return BoilerState(
         heat,
         water,
-        rates.target_firing + (state.firing - rates.target_firing) * remaining * remaining,
+        fire,
         state.tender - dt * rates.feed * boiler.tender_water_ratio,
-        state.fuel - dt * rates.burned,
+        state.fuel - dt * burnt.fired,
         boiler_temperature(boiler, heat, water, middle.temperature),
         rates.feed,
-        rates.burned,
     )
 
 
 @compiled_inline
 def book_supplies(
-    boiler: Boiler, demand: SteamDemand, feed: float, burned: float, dt: float, sums: Floats
+    boiler: Boiler, cylinders: float, steam: float, feed: float, burnt: FireStep, dt: float, sums: Floats
 ) -> None:
-    """Book steam, feed and fuel of a step."""
-    sums[CYLINDER_STEAM] += dt * demand.cylinders
-    sums[AUXILIARY_STEAM] += dt * demand.auxiliary
+    """Book steam, feed, fuel and ash of a step."""
+    sums[CYLINDER_STEAM] += dt * cylinders
+    sums[AUXILIARY_STEAM] += dt * (steam - cylinders)
     sums[FEED_WATER] += dt * feed
     sums[RETURNED_EXHAUST] += dt * feed * (1.0 - boiler.tender_water_ratio)
-    sums[FUEL_BURNED] += dt * burned
+    sums[FUEL_FIRED] += dt * burnt.fired
+    sums[FUEL_BURNED] += dt * burnt.burned
+    sums[ASH_MADE] += dt * boiler.ash_share * burnt.burned
 
 
 @compiled_inline
-def book_heat(boiler: Boiler, rates: BoilerRates, steam: float, dt: float, sums: Floats) -> None:
+def book_heat(boiler: Boiler, rates: BoilerRates, heat_from_fire: float, dt: float, sums: Floats) -> None:
     """Book heat and safety valve steam of a step."""
     safety = rates.safety_valve_steam
-    sums[FIRE_HEAT] += dt * rates.fire_heat
+    sums[FIRE_HEAT] += dt * heat_from_fire
     sums[FEED_HEAT] += dt * rates.feed * boiler.feed_enthalpy
-    sums[HEAT_IN_STEAM] += dt * (steam + safety) * rates.steam_enthalpy
+    sums[HEAT_IN_STEAM] += dt * (rates.steam + safety) * rates.steam_enthalpy
     sums[RADIATION_LOSS] += dt * boiler.radiation_loss
     sums[SAFETY_VALVE_STEAM] += dt * safety

@@ -40,6 +40,8 @@ from locosim.journey.kernel.arrays import (
     FUEL_ON_ARRIVAL,
     FUEL_ON_DEPARTURE,
     FUEL_TAKEN,
+    GRATE_ASH,
+    GRATE_FUEL,
     GRAVITY_WORK,
     HELPER_EFFORT,
     HELPER_WORK,
@@ -53,6 +55,8 @@ from locosim.journey.kernel.arrays import (
     STALLED,
     STEP_ROWS,
     SUM_COUNT,
+    THROTTLE_OPEN,
+    THROTTLE_SHUT,
     TOTAL_RESISTANCE,
     USED_SUPPLIES_ENERGY,
     WATER_ON_ARRIVAL,
@@ -94,12 +98,11 @@ def station_stop(
         wait = max(wait, taken / line.fuel_rate[i])
         sums[FUEL_TAKEN] += taken
         fuel += taken
-    state = BoilerState(
-        state.heat, state.water, state.firing, tender, fuel, state.temperature, state.feed, state.burned
-    )
+    state = BoilerState(state.heat, state.water, state.fire, tender, fuel, state.temperature, state.feed)
     if wait > 0.0:
-        forecast = line.forecast_steam[i] if i < len(line.forecast_steam) else 0.0
-        state = hold_standing(boiler, state, wait, line.cleaning[i], forecast, sums)
+        state = hold_standing(
+            boiler, state, wait, line.cleaning[i], line.bed_aim[i], water_aim(line, boiler, i), sums
+        )
     return t + max(wait, 0.0), state
 
 
@@ -126,13 +129,23 @@ def cylinder_steam(engine: Engine, step: TractiveStep, pressure: float, guess: i
 
 
 @compiled_inline
-def steam_demand(line: Line, boiler: Boiler, i: int, cylinders: float, effort: float) -> SteamDemand:
-    """Steam drawn in a step, and the steam the fireman expects; the blower is on while the throttle is shut."""
-    auxiliary = boiler.auxiliary_steam
-    if effort <= 0.0:
-        auxiliary += boiler.blower_steam
-    forecast = line.forecast_steam[i] if line.forecast_steam[i] >= 0.0 else cylinders
-    return SteamDemand(cylinders, auxiliary, forecast + auxiliary)
+def water_aim(line: Line, boiler: Boiler, i: int) -> float:
+    """Water in the boiler that the fireman aims at on leaving a node [kg]."""
+    return line.water_aim[i] if line.water_aim[i] >= 0.0 else boiler.target_water
+
+
+@compiled_inline
+def steam_demand(
+    line: Line, boiler: Boiler, i: int, cylinders: float, effort: float, dt: float
+) -> SteamDemand:
+    """Steam drawn in a step that lasts a time [s], and what the fireman aims at in it."""
+    aim = water_aim(line, boiler, i)
+    throttle = THROTTLE_OPEN if effort > 0.0 else THROTTLE_SHUT
+    # Where he lets the water fall he does not make up the steam, rather than wait until there is too much.
+    hold = max(aim - water_aim(line, boiler, i + 1), 0.0) / dt
+    return SteamDemand(
+        cylinders, boiler.auxiliary_steam, throttle, line.bed_aim[i], line.firing_ahead[i], aim, hold
+    )
 
 
 @compiled_inline
@@ -140,7 +153,8 @@ def record_departure(record: RunRecord, i: int, t: float, pressure: float, state
     """Record time, boiler and supplies on leaving a node."""
     nodes = record.nodes
     nodes[DEPART, i], nodes[PRESSURE, i] = t, pressure
-    nodes[BOILER_WATER, i], nodes[FIRING, i] = state.water, state.burned
+    nodes[BOILER_WATER, i], nodes[FIRING, i] = state.water, state.fire.burned
+    nodes[GRATE_FUEL, i], nodes[GRATE_ASH, i] = state.fire.green + state.fire.bed, state.fire.ash
     nodes[WATER_ON_DEPARTURE, i], nodes[FUEL_ON_DEPARTURE, i] = state.tender, state.fuel
 
 
@@ -189,11 +203,12 @@ def book_work(
 @compiled_inline
 def integrate_run(
     line: Line, load: Load, engine: Engine, boiler: Boiler, start: InitialState, record: RunRecord
-) -> tuple[int, int, float, float, float]:
+) -> tuple[int, int, float, float, float, float]:
     """Run a train over a line once, writing node by node and step by step into the record.
 
     Returns:
-        Last node reached, how the run ended, where it stalled [m], boiler heat and kinetic energy at the end [J].
+        Last node reached, how the run ended, where it stalled [m], boiler heat, heat taken up by the
+        fuel on the grate, and kinetic energy at the end [J].
     """
     n = len(line.grade)
     nodes, sums = record.nodes, record.sums
@@ -237,7 +252,8 @@ def integrate_run(
         dt = 2.0 * h / (math.sqrt(2.0 * e) + math.sqrt(2.0 * step.e_next))
         cylinders, cutoff = cylinder_steam(engine, step, pressure, guess)
         guess = int((cutoff - engine.grid.cutoff_start) / engine.grid.cutoff_step)
-        state = advance_boiler(boiler, state, steam_demand(line, boiler, i, cylinders, step.effort), dt, sums)
+        demand = steam_demand(line, boiler, i, cylinders, step.effort, dt)
+        state = advance_boiler(boiler, state, demand, dt, sums)
         used = contents - state.tender - state.fuel
         book_work(line, engine, at, step, used, sums)
         record_step(record, i, step, cylinders, cutoff, state.feed)
@@ -246,7 +262,8 @@ def integrate_run(
             starting = 0.0
 
     inertia = load.mass + state.tender + state.fuel + load.rotating + line.helper_mass[max(last_node - 1, 0)]
-    return last_node, status, end_distance, state.heat, inertia * e
+    bed_heat = boiler.heating_heat * state.fire.bed
+    return last_node, status, end_distance, state.heat, bed_heat, inertia * e
 
 
 def run(line: Line, load: Load, engine: Engine, boiler: Boiler, start: InitialState) -> RunArrays:
@@ -269,7 +286,9 @@ def run(line: Line, load: Load, engine: Engine, boiler: Boiler, start: InitialSt
         np.zeros(n, dtype=np.int8),
         np.zeros(SUM_COUNT),
     )
-    last_node, status, end_distance, heat, energy = integrate_run(line, load, engine, boiler, start, record)
+    last_node, status, end_distance, heat, bed_heat, energy = integrate_run(
+        line, load, engine, boiler, start, record
+    )
     return RunArrays(
         last_node,
         status,
@@ -279,6 +298,8 @@ def run(line: Line, load: Load, engine: Engine, boiler: Boiler, start: InitialSt
         record.limits,
         start.heat,
         heat,
+        boiler.heating_heat * start.bed,
+        bed_heat,
         energy,
         record.sums,
     )

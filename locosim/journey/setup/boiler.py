@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+from typing import TypedDict
+
 import numpy as np
 
 from locosim.constants import ATMOSPHERE, STEEL_SPECIFIC_HEAT, WATER_DENSITY, ZERO_CELSIUS
 from locosim.engine.boiler.stored_heat import metal_mass, water_at_working_level
 from locosim.engine.performance import Performance
 from locosim.journey.kernel.arrays import Boiler, InitialState
+from locosim.journey.kernel.crew import bed_for_burning
+from locosim.journey.kernel.fire import firing_for_steam
 from locosim.journey.setup.water_space import build_water_space
-from locosim.model import Excursion
+from locosim.model import Crew, Excursion
 from locosim.model.assumptions import Assumptions
+from locosim.physics.boiler.fuel_bed import MAX_BED_DEPTH, fuel_bed_mass
+from locosim.physics.boiler.fuels import FUELS, scaled_to_heating_value
 from locosim.physics.boiler.losses import SAFETY_VALVE_LIFT_RANGE
 from locosim.physics.steam import properties as steam
 from locosim.physics.types import Floats
@@ -19,11 +25,14 @@ TEMPERATURE_COUNT = 200  # nodes of the saturation tables
 MIN_PRESSURE_SHARE = 0.8  # start of the saturation tables, over the lowest pressure of the map
 
 
-def build_boiler(performance: Performance, assumptions: Assumptions, *, transient: bool) -> Boiler:
+def build_boiler(
+    performance: Performance, crew: Crew, assumptions: Assumptions, *, transient: bool
+) -> Boiler:
     """Build the boiler of the kernel.
 
     Args:
         performance: What the engine can do.
+        crew: The crew, for what the fireman knows of the road.
         assumptions: Figures of fire and crew.
         transient: Compute pressure and water along the run.
     """
@@ -64,8 +73,17 @@ def build_boiler(performance: Performance, assumptions: Assumptions, *, transien
         max_firing=supply.max_firing,
         min_firing=assumptions.banked_share * supply.max_firing,
         blower_firing=assumptions.blower_share * supply.max_firing,
-        blast_firing_ratio=assumptions.blast_firing_ratio,
-        fire_lag=assumptions.fire_lag,
+        max_burning=max(supply.max_burning, supply.max_firing),
+        firing_capacity=max(supply.firing_capacity, supply.max_firing),
+        blast_air_ratio=assumptions.blast_air_ratio,
+        damper_range=assumptions.damper_range,
+        min_damper=assumptions.min_damper,
+        heating_time=assumptions.green_coal_time,
+        heating_heat=assumptions.green_coal_heat,
+        bed_recovery_time=assumptions.bed_recovery_time,
+        cleaning_loss=assumptions.cleaning_loss,
+        ash_share=_ash_share(performance),
+        **_fire_bed(performance, assumptions),
         feed_enthalpy=supply.feed_enthalpy,
         tender_water_ratio=supply.tender_water_ratio,
         max_feed=sum(d.max_rate for d in feed_devices) or assumptions.default_feed_ratio * supply.sustained,
@@ -77,7 +95,9 @@ def build_boiler(performance: Performance, assumptions: Assumptions, *, transien
         low_demand_steam=assumptions.low_demand_share * supply.sustained,
         feed_boost=assumptions.feed_boost,
         feed_deferral=assumptions.feed_deferral,
-        fire_buildup_time=fire_buildup_time(assumptions),
+        filled_water=assumptions.filled_water_share * water,
+        horizon=float(crew.horizon),
+        bed_lead=assumptions.bed_lead,
     )
 
 
@@ -89,15 +109,54 @@ def _saturation_axes(performance: Performance, safety_set_pressure: float) -> tu
     return temperatures, np.array([steam.saturation_pressure(temperature=float(t)) for t in temperatures])
 
 
-def fire_buildup_time(assumptions: Assumptions) -> float:
-    """Time before departure in which the fire is built up [s]."""
-    return assumptions.fire_buildup_lags * assumptions.fire_lag
+class FireBed(TypedDict):
+    """Fuel on the grate, and how fast fire and fireman answer."""
+
+    full_bed: float
+    max_bed: float
+    idle_bed: float
+    burning_lag: float
+    firing_lag: float
 
 
-def initial_state(excursion: Excursion, performance: Performance) -> InitialState:
+def _fire_bed(performance: Performance, assumptions: Assumptions) -> FireBed:
+    """Bed and lags by the means of firing; oil burns without a bed."""
+    boiler = performance.locomotive.boiler
+    if boiler.firing == "oil":
+        return FireBed(
+            full_bed=0.0,
+            max_bed=0.0,
+            idle_bed=0.0,
+            burning_lag=assumptions.oil_lag,
+            firing_lag=assumptions.oil_lag,
+        )
+    full = fuel_bed_mass(depth=assumptions.full_bed_depth, grate_area=boiler.grate_area)
+    hand = boiler.firing == "hand"
+    return FireBed(
+        full_bed=full,
+        max_bed=fuel_bed_mass(depth=MAX_BED_DEPTH, grate_area=boiler.grate_area),
+        idle_bed=assumptions.idle_bed_share * full,
+        burning_lag=assumptions.air_lag,
+        firing_lag=assumptions.hand_firing_lag if hand else assumptions.stoker_lag,
+    )
+
+
+def _ash_share(performance: Performance) -> float:
+    """Ash in the fuel as fired [1]."""
+    fuel = FUELS[performance.fuel.kind]
+    return scaled_to_heating_value(fuel=fuel, heating_value=performance.supply.heating_value).ash
+
+
+def fire_rebuilding_time(boiler: Boiler) -> float:
+    """Time after cleaning in which what was lost of a full bed is fired again and heated [s]."""
+    return boiler.cleaning_loss * boiler.full_bed / boiler.firing_capacity + boiler.heating_time
+
+
+def initial_state(excursion: Excursion, performance: Performance, kernel_boiler: Boiler) -> InitialState:
     """State before the first departure: working pressure, working level, tender as filled.
 
-    The fire is banked; `with_firing_forecast` builds it up for the road ahead.
+    The fire is made: as much burns as a standing engine needs, and the bed is one to start with on any road.
+    `with_rehearsal` makes it that for the road ahead.
     """
     tender, assumptions = excursion.locomotive.tender, excursion.assumptions
     boiler = performance.locomotive.boiler
@@ -113,7 +172,8 @@ def initial_state(excursion: Excursion, performance: Performance) -> InitialStat
         * metal_mass(performance.locomotive, assumptions)
         * (temperature - ZERO_CELSIUS),
         water=water,
-        firing=assumptions.banked_share * performance.supply.max_firing,
+        burning=firing_for_steam(kernel_boiler, kernel_boiler.auxiliary_steam + kernel_boiler.blower_steam),
+        bed=bed_for_burning(kernel_boiler, 0.5 * kernel_boiler.max_firing),
         tender_water=tank * excursion.initial_water + auxiliary_water,
         tender_fuel=tender.fuel_capacity * excursion.initial_fuel,
         tender_water_full=tank + auxiliary_water,

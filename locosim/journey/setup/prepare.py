@@ -12,7 +12,7 @@ import numpy.typing as npt
 from locosim.constants import GRAVITY, WATER_DENSITY
 from locosim.engine.performance import Performance
 from locosim.journey.kernel.arrays import Boiler, Engine, InitialState, Line, Load
-from locosim.journey.setup.boiler import build_boiler, fire_buildup_time, initial_state
+from locosim.journey.setup.boiler import build_boiler, fire_rebuilding_time, initial_state
 from locosim.journey.setup.driving_style import DrivingPlan, LineAhead, plan_driving
 from locosim.journey.setup.helper_performance import (
     HELPER_SPEED_STEP,
@@ -128,14 +128,15 @@ def _prepare(excursion: Excursion, performance: Performance, step: float) -> Pre
     ahead = LineAhead(nodes=mesh.nodes, grade=forces.grade, max_energy=mesh.max_energy, stops=mesh.stops)
     driving = plan_driving(ahead, excursion.crew, float(performance.map.cutoffs[-1]), excursion.assumptions)
     alignment = cached_alignment(excursion.route_as_run)
+    boiler = build_boiler(performance, excursion.crew, excursion.assumptions, transient=False)
     return PreparedRun(
         excursion=excursion,
         performance=performance,
-        line=_line(excursion, mesh, forces, driving, schedule),
+        line=_line(excursion, mesh, forces, driving, schedule, fire_rebuilding_time(boiler)),
         load=train_load(excursion),
         engine=_engine(excursion, performance, schedule),
-        boiler=build_boiler(performance, excursion.assumptions, transient=False),
-        start=initial_state(excursion, performance),
+        boiler=boiler,
+        start=initial_state(excursion, performance, boiler),
         chainage=mesh.nodes,
         max_energy=mesh.max_energy,
         grade=forces.grade,
@@ -182,10 +183,15 @@ def _track_forces(
 
 
 def _line(
-    excursion: Excursion, mesh: _Mesh, forces: _TrackForces, driving: DrivingPlan, schedule: HelperSchedule
+    excursion: Excursion,
+    mesh: _Mesh,
+    forces: _TrackForces,
+    driving: DrivingPlan,
+    schedule: HelperSchedule,
+    fire_rebuilding: float,
 ) -> Line:
     alignment = cached_alignment(excursion.route_as_run)
-    stopping = _stop_arrays(excursion, mesh)
+    stopping = _stop_arrays(excursion, mesh, fire_rebuilding)
     return Line(
         distance=mesh.nodes - mesh.nodes[0],
         envelope=driving.target_energy,
@@ -196,7 +202,9 @@ def _line(
         adhesion=_adhesion(excursion, mesh.middle),
         steam_share=driving.steam_share,
         max_cutoff=driving.max_cutoff,
-        forecast_steam=np.full(len(mesh.middle), -1.0),
+        bed_aim=np.full(len(mesh.nodes), -1.0),
+        firing_ahead=np.full(len(mesh.nodes), -1.0),
+        water_aim=np.full(len(mesh.nodes), -1.0),
         helper_row=schedule.row,
         helper_mass=schedule.mass,
         dwell=stopping.dwell,
@@ -288,7 +296,7 @@ class _StopArrays:
     fuel_rate: Floats
 
 
-def _stop_arrays(excursion: Excursion, mesh: _Mesh) -> _StopArrays:
+def _stop_arrays(excursion: Excursion, mesh: _Mesh, fire_rebuilding: float) -> _StopArrays:
     """Dwell, fire cleaning, earliest departure and filling rates at the nodes where the train stops."""
     count = len(mesh.nodes)
     arrays = _StopArrays(
@@ -305,8 +313,7 @@ def _stop_arrays(excursion: Excursion, mesh: _Mesh) -> _StopArrays:
         arrays.dwell[i] = 0.0 if first or last else stop.dwell
         if stop.clean_fire == "yes":
             arrays.cleaning[i] = assumptions.fire_cleaning_time
-            cleaned = assumptions.fire_cleaning_time + fire_buildup_time(assumptions)
-            arrays.dwell[i] = max(arrays.dwell[i], cleaned)
+            arrays.dwell[i] = max(arrays.dwell[i], assumptions.fire_cleaning_time + fire_rebuilding)
         if stop.depart is not None and not first:
             arrays.earliest_departure[i] = stop.depart
         if stop.take_water == "fill":

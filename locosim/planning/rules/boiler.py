@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 
 import numpy as np
 
@@ -169,30 +168,17 @@ def ash(journey: Journey) -> list[Finding]:
     fuel = FUELS[performance.fuel.kind]
     if fuel.ash == 0.0 or len(journey.grade) == 0:
         return []
-    burned, chainage = max(_burned_since_cleaning(journey), key=lambda pair: pair[0])
+    worst = int(np.argmax(journey.grate_ash))
     share = scaled_to_heating_value(fuel=fuel, heating_value=performance.supply.heating_value).ash
+    burned = float(journey.grate_ash[worst]) / share
     explanation = Explanation(
         because="{burned} of fuel with {ash} of ash since the fire was last cleaned; clinker, and what a rocking grate "
         "shakes down, are not computed",
         remedy="clean the fire at a stop (clean_fire), or shake the grate on the way",
         facts={"burned": (burned, "mass"), "ash": (share, "ratio")},
     )
-    per_area = burned * share / performance.locomotive.boiler.grate_area
+    per_area = float(journey.grate_ash[worst]) / performance.locomotive.boiler.grate_area
     compared = at_most(per_area, criteria.max_ash_per_grate_area, "fuel_bed")
     scale = VerdictScale(criteria.tight_margin, note=True)
-    return [judge("ash", compared, location_at(journey, chainage), scale, explanation)]
-
-
-def _burned_since_cleaning(journey: Journey) -> Iterator[tuple[float, float]]:
-    """Fuel burned since the fire was cleaned [kg], with the chainage of each stop [m]."""
-    yield 0.0, 0.0
-    cleaned = {stop.station for stop in journey.excursion.stops if stop.clean_fire == "yes"}
-    ends = [(stop.fuel_on_arrival, stop) for stop in journey.stops[1:]]
-    if not journey.arrived:
-        ends.append((float(journey.tender_fuel[-1]), journey.stops[-1]))
-    burned = 0.0
-    for before, (left, stop) in zip(journey.stops, ends, strict=False):
-        burned += before.fuel_on_departure - left
-        yield burned, stop.chainage
-        if stop.station in cleaned:
-            burned = 0.0
+    location = location_at(journey, float(journey.chainage[worst]))
+    return [judge("ash", compared, location, scale, explanation)]

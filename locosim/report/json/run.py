@@ -36,7 +36,8 @@ def totals(journey: Journey) -> dict[str, float]:
         "time_s": journey.duration,
         "distance_m": journey.distance,
         "water_kg": journey.water_used,
-        "fuel_kg": journey.fuel_burned,
+        "fuel_kg": journey.fuel_fired,
+        "fuel_burned_kg": journey.fuel_burned,
     }
 
 
@@ -63,6 +64,7 @@ def _samples(journey: Journey) -> dict[str, Any]:
         "pressure_gauge_Pa": journey.pressure - ATMOSPHERE,
         "boiler_water_kg": journey.boiler_water,
         "firing_kg_s": journey.firing,
+        "grate_fuel_kg": journey.grate_fuel,
         "tender_water_kg": journey.tender_water,
         "tender_fuel_kg": journey.tender_fuel,
         "step_grade": journey.grade,

@@ -86,7 +86,7 @@ def _outcome(answer: Answer) -> str:
     journey = answer.journey
     used = (
         f"{show(journey.distance, 'distance', 1)}, {show(journey.water_used, 'water')} of water, "
-        f"{show(journey.fuel_burned, 'mass')} of {fuel_word(answer.excursion.fuel.kind)}"
+        f"{show(journey.fuel_fired, 'mass')} of {fuel_word(answer.excursion.fuel.kind)}"
     )
     if journey.arrived:
         return f"Arrives {show(journey.stops[-1].arrive, 'clock')}, {used}."

@@ -66,7 +66,7 @@ def totals_line(journey: Journey) -> str:
     low, high = (_gauge(float(edge(journey.pressure))) for edge in (np.min, np.max))
     return (
         f"{show(journey.distance, 'distance', 1)} in {show(journey.duration, 'time')}: "
-        f"{show(journey.water_used, 'water')} of water, {show(journey.fuel_burned, 'mass')} of "
+        f"{show(journey.water_used, 'water')} of water, {show(journey.fuel_fired, 'mass')} of "
         f"{fuel_word(journey.excursion.fuel.kind)}; maximum speed {show(float(np.max(journey.speed)), 'speed')}; "
         f"boiler pressure {low} to {high}."
     )

@@ -13,10 +13,7 @@ from locosim.planning.rules.boiler import ash
 
 def test_ash_is_that_of_the_fuel_burned_on_the_road() -> None:
     journey = run(replace(hills(), fuel=Fuel(kind="bituminous")))
-    burned = sum(
-        a.fuel_on_departure - b.fuel_on_arrival
-        for a, b in zip(journey.stops, journey.stops[1:], strict=False)
-    )
+    burned = journey.fuel_burned
     # 6.52 % of the dry coal is ash, 5 % of the coal as fired water.
     found = one(ash, journey)
     assert found.value == pytest.approx(

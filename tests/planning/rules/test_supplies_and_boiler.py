@@ -42,10 +42,10 @@ def test_water_left_is_the_water_not_used() -> None:
     assert finding.margin == pytest.approx(finding.value / finding.limit - 1)
 
 
-def test_fuel_left_is_the_fuel_not_burned() -> None:
+def test_fuel_left_is_the_fuel_not_fired() -> None:
     journey = run(hills(initial_fuel=0.5))
     finding = one(supply_rules.fuel, journey)
-    assert finding.value == pytest.approx(0.5 * 7e3 - journey.fuel_burned, abs=1e-6)
+    assert finding.value == pytest.approx(0.5 * 7e3 - journey.fuel_fired, abs=1e-6)
     assert finding.limit == pytest.approx(0.15 * 7e3)
 
 

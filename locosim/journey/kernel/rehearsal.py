@@ -1,0 +1,171 @@
+"""Aims of a fireman who knows the road: fuel on the grate and water in the boiler, from a rehearsal of the run.
+
+A fireman can fire at most so much. Where more will be burned, the difference must lie on the grate before; likewise
+feed that is to be left out on a hard stretch must be in the boiler before. With C(t) the time integral of what is
+used over what can be supplied, and n(s) what is needed at a time s at the least, the aim at t is
+
+    max over s from t to t + horizon of (n(s) + C(s)) - C(t)
+
+found for all t in one backward pass.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from locosim.compiled import compiled_inline
+from locosim.journey.kernel.arrays import (
+    ARRIVE,
+    ARRIVED,
+    CYLINDER_STEAM_RATE,
+    DEPART,
+    Boiler,
+    RunArrays,
+)
+from locosim.journey.kernel.crew import FIRING_MARGIN, bed_for_burning
+from locosim.journey.kernel.fire import firing_for_steam
+from locosim.physics.types import Floats
+
+Indices = npt.NDArray[np.int64]
+
+
+class CrewAims(NamedTuple):
+    """Aims of the fireman on leaving each node."""
+
+    bed: Floats  # fuel on the grate [kg]
+    firing_ahead: Floats  # firing rate that the steam just ahead needs [kg/s]
+    water: Floats  # in the boiler [kg]
+
+
+class Rehearsal(NamedTuple):
+    """Clock of a run, arrival and departure of each node in turn, with what is used until then."""
+
+    clock: Floats  # [s]
+    burned: Floats  # fuel [kg]
+    deferred_feed: Floats  # feed to be left out to make the steam, less what can be filled in [kg]
+    firing_ahead: Floats  # mean burning rate just ahead [kg/s]
+    bed_need: Floats  # fuel on the grate that the burning rate ahead needs [kg]
+
+
+@compiled_inline
+def accumulate(boiler: Boiler, run: RunArrays, made: Rehearsal) -> None:
+    """Fuel and deferred feed of a run over its clock, into arrays of a rehearsal."""
+    clock, burned, deferred = made.clock, made.burned, made.deferred_feed
+    standing = boiler.auxiliary_steam + boiler.blower_steam
+    standing_firing = firing_for_steam(boiler, standing)
+    # Heat saved by leaving out a kilogram of feed makes this much steam.
+    saving = (boiler.working_liquid_enthalpy - boiler.feed_enthalpy) / boiler.evaporation_heat
+    filling = (boiler.filled_water - boiler.target_water) / boiler.recovery_time
+    for i in range(run.last_node + 1):
+        j = 2 * i
+        clock[j], clock[j + 1] = run.nodes[ARRIVE, i], run.nodes[DEPART, i]
+        if i > 0:
+            dt = clock[j] - clock[j - 1]
+            steam = run.steps[CYLINDER_STEAM_RATE, i - 1] + boiler.auxiliary_steam
+            burned[j] = burned[j - 1] + dt * firing_for_steam(boiler, steam)
+            excess = (steam - FIRING_MARGIN * boiler.sustained_steam) / saving
+            deferred[j] = deferred[j - 1] + dt * max(excess, -filling)
+        stood = clock[j + 1] - clock[j]
+        burned[j + 1] = burned[j] + stood * standing_firing
+        deferred[j + 1] = deferred[j] - stood * filling
+
+
+@compiled_inline
+def find_mean_ahead(clock: Floats, burned: Floats, span: float, beyond: float, rate: Floats) -> None:
+    """Mean burning rate over a span of time from each time of the clock.
+
+    Args:
+        clock: Rising times [s].
+        burned: Fuel burned until then [kg].
+        span: Time ahead [s].
+        beyond: Burning rate beyond the end of the clock [kg/s].
+        rate: The result [kg/s].
+    """
+    last = len(clock) - 1
+    k = 0
+    for j in range(last + 1):
+        until = clock[j] + span
+        while k < last and clock[k + 1] <= until:
+            k += 1
+        at = burned[k]
+        if k == last:
+            at += beyond * (until - clock[k])
+        else:
+            at += (burned[k + 1] - burned[k]) * (until - clock[k]) / (clock[k + 1] - clock[k])
+        rate[j] = (at - burned[j]) / span
+
+
+@compiled_inline
+def aim_ahead(
+    clock: Floats, needed: Floats, net_use: Floats, horizon: float, waiting: Indices, aim: Floats
+) -> None:
+    """Stock to have at each time, so that what is needed is there within the horizon.
+
+    Args:
+        clock: Rising times [s].
+        needed: Stock needed at each time [kg].
+        net_use: Use less possible supply, summed up to each time [kg].
+        horizon: Time looked ahead [s].
+        waiting: Room for as many indices.
+        aim: The result [kg].
+    """
+    n = len(clock)
+    # waiting[first:last] are the times of the window that may count, from the latest need to the largest.
+    first, last = n, n
+    for j in range(n - 1, -1, -1):
+        need = needed[j] + net_use[j]
+        while first < last and needed[waiting[first]] + net_use[waiting[first]] <= need:
+            first += 1
+        first -= 1
+        waiting[first] = j
+        while clock[waiting[last - 1]] > clock[j] + horizon:
+            last -= 1
+        largest = waiting[last - 1]
+        aim[j] = needed[largest] + net_use[largest] - net_use[j]
+
+
+@compiled_inline
+def rehearse(boiler: Boiler, run: RunArrays, made: Rehearsal) -> None:
+    """Follow a run with its use of fuel and steam, into arrays of a rehearsal."""
+    accumulate(boiler, run, made)
+    beyond = 0.0 if run.status == ARRIVED else boiler.max_firing
+    # The fire follows the dampers in one lag: he closes them over the mean of two.
+    find_mean_ahead(made.clock, made.burned, 2.0 * boiler.burning_lag, beyond, made.firing_ahead)
+    lead = min(boiler.bed_lead, boiler.horizon)
+    find_mean_ahead(made.clock, made.burned, lead, beyond, made.bed_need)
+    for j in range(len(made.bed_need)):
+        made.bed_need[j] = bed_for_burning(boiler, made.bed_need[j])
+
+
+def crew_aims(boiler: Boiler, run: RunArrays) -> CrewAims:
+    """Aims of the fireman from a run with steady pressure; beyond its end he expects the sustained rate.
+
+    Args:
+        boiler: The boiler.
+        run: The rehearsal.
+    """
+    count = 2 * (run.last_node + 1)
+    made = Rehearsal(*np.zeros((5, count)))
+    rehearse(boiler, run, made)
+    fired = FIRING_MARGIN * boiler.firing_capacity * (made.clock - made.clock[0])
+    level = np.full(count, boiler.target_water)
+    bed, water = np.empty(count), np.empty(count)
+    waiting = np.empty(count, dtype=np.int64)
+    aim_ahead(made.clock, made.bed_need, made.burned - fired, boiler.horizon, waiting, bed)
+    aim_ahead(made.clock, level, made.deferred_feed, boiler.horizon, waiting, water)
+    # The bed follows his aim after his round and the time he gives himself: he begins so much earlier.
+    soon = np.interp(made.clock + boiler.firing_lag + boiler.bed_recovery_time, made.clock, bed)
+    bed = np.maximum(bed, soon)
+    nodes = run.nodes.shape[1]
+    aims = CrewAims(
+        np.full(nodes, bed_for_burning(boiler, boiler.max_firing)),
+        np.full(nodes, -1.0),
+        np.full(nodes, boiler.target_water),
+    )
+    aims.firing_ahead[: run.last_node + 1] = made.firing_ahead[1::2]
+    aims.bed[: run.last_node + 1] = np.minimum(bed[1::2], boiler.max_bed)
+    aims.water[: run.last_node + 1] = np.minimum(water[1::2], boiler.filled_water)
+    return aims
