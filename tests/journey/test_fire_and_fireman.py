@@ -146,8 +146,9 @@ def test_he_builds_the_fire_before_a_climb_and_lets_it_down_before_the_summit() 
     assert at(journey, aim, summit + 1900.0) < 0.75 * at(journey, aim, summit - 3000.0)
     fired = np.diff(journey.tender_fuel)
     places = journey.chainage[:-1]
-    # Firing has all but stopped when the last of the climb's steam is drawn.
-    late = (places > journey.chainage[np.flatnonzero(journey.effort > 0.0)[-1]] - 200.0) & (places < 21500.0)
+    # Firing falls off before the last of the climb's steam is drawn.
+    last_pull = journey.chainage[np.flatnonzero(journey.effort > 0.0)[-1]]
+    late = (places > last_pull - 500.0) & (places <= last_pull)
     climbing = (places > foot + 1000.0) & (places < foot + 2500.0)
     assert -np.mean(fired[late]) < 0.7 * -np.mean(fired[climbing])
 
