@@ -214,8 +214,10 @@ def _monotone(effort: Floats, steam: Floats, back: Floats) -> tuple[Floats, Floa
         OutOfRange: Effort or steam that falls with a longer cutoff by more than the ripple of the splines.
     """
     # At low pressure, high speed and short cutoff, compression takes more work than the steam gives: no effort.
-    # What the splines leave above 0 there is none either, nor is any at a cutoff shorter than one without.
-    without = effort <= MIN_EFFORT_SHARE * effort.max()
+    # What the splines leave above 0 there is none either, nor is any at a cutoff shorter than one without. Only up to
+    # the best cutoff: an engine choked in full gear gives nothing there, and keeps the effort of shorter cutoffs.
+    before_best = np.arange(effort.shape[2]) <= np.argmax(effort, axis=2)[:, :, None]
+    without = before_best & (effort <= MIN_EFFORT_SHARE * effort.max())
     without = np.maximum.accumulate(without[:, :, ::-1], axis=2)[:, :, ::-1]
     upward = np.minimum.accumulate(steam[:, :, ::-1], axis=2)[:, :, ::-1]
     effort, steam = np.where(without, 0.0, effort), np.where(without, np.maximum(upward, 0.0), steam)
