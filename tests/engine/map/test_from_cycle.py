@@ -25,7 +25,7 @@ from locosim.engine.map.performance_map import PerformanceMap
 from locosim.engine.performance import Performance, compute_performance
 from locosim.engine.speed_curve import curve_point, effort_curve, speed_curve
 from locosim.errors import OutOfRange
-from locosim.model import Cylinders, EngineUnit, Locomotive, ValveGear
+from locosim.model import Cylinders, EngineUnit, Locomotive, SteamPassages, ValveGear
 from locosim.physics.cylinder.cycle import STEPS
 from locosim.scenario import load_locomotive
 
@@ -459,3 +459,18 @@ def test_maps_of_engines_drawn_at_random_are_fit_for_use(seed: int, two: bool) -
         assert np.all(table >= 0.0)
     assert np.all(made.effort[-1, 0] > 0.0)
     assert 0.5 < made.peak_effort_ratio < 1.6
+
+
+@pytest.mark.parametrize("share", [0.5, 0.75, 0.95])
+def test_an_engine_choked_in_full_gear_keeps_the_power_of_its_best_cutoff(share: float) -> None:
+    engine = trials.locomotive(steam_passages=SteamPassages(nozzle_area=0.004))
+    performance_map = compute_performance(engine).map
+    layout = build_cycle_layout(engine)
+    speed, pressure = share * performance_map.max_speed, engine.boiler.absolute_pressure
+    cutoffs = np.linspace(layout.min_cutoff, layout.max_cutoff, 12)
+    found = operating_points(
+        layout, speeds=np.full_like(cutoffs, speed), cutoffs=cutoffs, pressures=pressure
+    ).effort
+    assert not found[-1] > 0.5 * np.nanmax(found)  # choked in full gear, or nothing there
+    effort, _ = performance_map.max_effort(speed=speed, pressure=pressure)
+    assert effort == pytest.approx(np.nanmax(found), rel=0.03)
