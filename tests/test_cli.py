@@ -377,11 +377,11 @@ def test_texts_stay_within_the_terminal(command: str, columns: int) -> None:
 
 @pytest.mark.parametrize("name", ["spring_special", "summit_express", "winter_freight", "harvest_excursion"])
 @pytest.mark.parametrize("units", ["us", "metric", "british"])
-def test_a_check_is_one_table_at_80_and_100_columns(name: str, units: str) -> None:
+def test_the_clear_findings_are_one_table_at_80_and_100_columns(name: str, units: str) -> None:
     path = str(SCENARIOS / "excursions" / f"{name}.toml")
     for columns in (80, 100):
         text = output("check", path, "--units", units, columns=columns)
-        heads = [line for line in text.splitlines() if line.startswith("verdict") and line.endswith("margin")]
+        heads = [line for line in text.splitlines() if line.startswith("rule ") and line.endswith("margin")]
         assert len(heads) == 1, text
 
 

@@ -89,7 +89,7 @@ class Assumptions:
         low=3.0 * POUND_PER_SHORT_TON,
         high=15.0 * POUND_PER_SHORT_TON,
         touches="rim tractive effort, drawbar pull, coasting",
-        source="our own choice, no source, between [Bourne1865] unloaded and [Cole1914] without a thrust term",
+        source="between [Bourne1865] unloaded and [Cole1914] without a thrust term; our own choice, no source",
         example="8 lbf/short_ton",
     )
     machine_friction_roller: float = assumption(
@@ -99,7 +99,7 @@ class Assumptions:
         low=2.0 * POUND_PER_SHORT_TON,
         high=10.0 * POUND_PER_SHORT_TON,
         touches="rim tractive effort, drawbar pull, coasting",
-        source="our own choice: less about the journal resistance of [Davis1926] at 30 short tons on an axle",
+        source="less about the journal resistance of [Davis1926] at 30 short tons an axle; our own choice, no source",
         example="6 lbf/short_ton",
     )
     machine_friction_share: float = assumption(
@@ -109,7 +109,7 @@ class Assumptions:
         low=0.04,
         high=0.143,
         touches="rim tractive effort, drawbar pull, starting by the cylinders",
-        source="our own choice, no source; high end [Bourne1865], one seventh of the load, an upper figure",
+        source="high end [Bourne1865], one seventh of the load, an upper figure; our own choice, no source",
     )
     max_heater_steam_share: float = assumption(
         "",
