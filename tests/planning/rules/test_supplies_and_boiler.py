@@ -75,7 +75,7 @@ def test_steam_is_judged_by_what_the_booked_times_need(minutes: float | None, ve
     (finding,) = boiler_rules.steaming(runs.full_effort, runs.need)
     assert finding.verdict == verdict
     assert finding.limit == runs.booked.performance.supply.sustained
-    assert finding.margin == 1.0 - finding.value / finding.limit
+    assert finding.margin == pytest.approx(1.0 - finding.value / finding.limit, rel=1e-12)
     assert "to keep the booked time here" in finding.because
 
 
