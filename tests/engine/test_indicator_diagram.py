@@ -368,7 +368,7 @@ def test_low_pressure_valves_of_their_own_change_the_low_pressure_cylinders() ->
 
 def test_lead_that_grows_with_link_motion_moves_the_power() -> None:
     # A fast engine at short cutoff, lead 2 mm in full gear, once constant and once growing to 10 mm in mid gear.
-    # Sinclair prints a sixfold growth. The port opens wider. A prototype found up to 16 % of power.
+    # Sinclair prints a sixfold growth. The port opens wider.
     made = trials.locomotive()
     gear = ValveGear(lap=0.0375, lead=0.002, travel=0.165)
     powers = []
