@@ -104,7 +104,7 @@ def heat_balance_supply(
 def design_supply(locomotive: Locomotive, assumptions: Assumptions = Assumptions()) -> SteamSupply:
     """The supply the engine was designed for: the usual fuel, at any rate the crew can fire.
 
-    Nozzle and steam pipes are sized for it, whoever fires today.
+    The steam temperature of the performance map is that of this supply, whoever fires today.
 
     Args:
         locomotive: The engine.

@@ -1,7 +1,7 @@
 """A locomotive laid out for the cylinder cycle: sets of cylinders and their share of the steam passages.
 
-What the file does not give follows from design rules, and `notes` says which rule was used. Steam pipes and
-exhaust nozzle are sized for the evaporation of the design supply, with the usual fuel, whoever fires today.
+What the file does not give follows from design rules, and `notes` says which rule was used. The steam temperature is
+that of the design supply, with the usual fuel, whoever fires today.
 """
 
 from __future__ import annotations
@@ -125,9 +125,9 @@ class CycleLayout:
     Attributes:
         locomotive: The engine.
         groups: Its cylinders.
-        design: Steam supply the steam passages are sized for.
+        design: Steam supply that gives the steam temperature.
         constants: Constants of the cycle, with the engine's own values.
-        design_steam_rate: Steam to the cylinders the passages are sized for [kg/s].
+        design_steam_rate: Steam to the cylinders at the limit of the boiler itself [kg/s].
         throttle_area_ratio: Area of the wide-open throttle over that of the rest of the steam passage [1].
         min_cutoff: Shortest cutoff used [1].
         max_cutoff: Longest cutoff of the gear [1].

@@ -25,8 +25,8 @@ from locosim.model import Assumptions, Locomotive
 from locosim.physics.types import Floats
 
 MAX_STORED_MAPS = 100  # of some 300 kB each; the oldest are deleted first
-# Assumptions that change a map or its notes: those of the design steam supply, by which steam pipes and nozzle are
-# sized; of the low-pressure cutoff; and of the note on steam temperature. All others touch the boiler or the journey.
+# Assumptions that change a map or its notes: those of the design steam supply, which gives the steam temperature; of
+# the front end; of the low-pressure cutoff; and of the notes. All others touch the boiler or the journey.
 MAP_ASSUMPTIONS = (
     "max_steam_temperature",
     "max_heater_steam_share",
