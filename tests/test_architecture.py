@@ -97,7 +97,8 @@ ORDER = {
     "plot": (("figure",), ("boiler", "compare", "diagram", "engine", "panels"), ("run",)),
     "scenario": (
         ("assumption_reference", "schema", "source"),
-        ("key_reference", "renamed", "template"),
+        ("file_units", "key_reference", "renamed"),
+        ("template",),
         ("csv_table",),
         ("build",),
         ("overrides",),

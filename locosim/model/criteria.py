@@ -48,7 +48,7 @@ class Criteria:
         above=0,
         below=20_000,
         default=1600.0,
-        example="1 mile",
+        example="5250 ft",
     )
     brake_reaction_time: float = measure(
         "s",

@@ -1,4 +1,4 @@
-"""Scenario files: the reader of TOML and CSV files, changes to them, and starter files."""
+"""Scenario files: the reader of TOML and CSV files, changes to them, and templates."""
 
 from locosim.scenario.reader import (
     load_excursion,

@@ -1,4 +1,4 @@
-"""Starter files: a commented skeleton of each kind of file, generated from the declarations of the model."""
+"""Templates: a commented skeleton of each kind of file, generated from the declarations of the model."""
 
 from __future__ import annotations
 
@@ -6,10 +6,12 @@ import math
 import textwrap
 from dataclasses import is_dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from locosim import units
 from locosim.errors import LocosimError, OutputExists
 from locosim.model.assumptions import Assumptions
+from locosim.scenario.file_units import default_written, range_written, written
 from locosim.scenario.schema import FILE_KINDS, Key, example, example_line, keys_of, range_text
 
 _WIDTH = 100
@@ -60,13 +62,14 @@ _INTRO_LINES = {
 }
 
 
-def write_template(kind: str, path: str | Path) -> Path:
-    """Write a starter file with every key explained, the optional ones commented out.
+def write_template(kind: str, path: str | Path, system: str = units.SYSTEMS[0]) -> Path:
+    """Write a template with every key explained, the optional ones commented out.
 
     Args:
         kind: `engine`, `train`, `route` or `excursion`; an excursion names engine.toml, train.toml and
             route.toml in the same folder.
         path: The file to write.
+        system: System of units of its values and ranges: `us`, `metric` or `british`.
 
     Returns:
         The path of the file written.
@@ -75,7 +78,7 @@ def write_template(kind: str, path: str | Path) -> Path:
         OutputExists: If the file exists; it is not changed.
         LocosimError: If the kind is not one of the four, the suffix is not .toml, or the file cannot be written.
     """
-    text = template(kind)
+    text = template(kind, system)
     target = Path(path)
     if target.suffix.lower() != ".toml":
         raise LocosimError(
@@ -91,29 +94,41 @@ def write_template(kind: str, path: str | Path) -> Path:
     return target
 
 
-def template(kind: str) -> str:
-    """The text of a starter file; for the kinds see `write_template`."""
+def template(kind: str, system: str = units.SYSTEMS[0]) -> str:
+    """The text of a template; for the kinds see `write_template`."""
     if kind not in FILE_KINDS:
-        raise LocosimError(f"no starter file for {kind!r}; there are {', '.join(FILE_KINDS)}")
+        raise LocosimError(f"no template for {kind!r}; there are {', '.join(FILE_KINDS)}")
     model, article_name = FILE_KINDS[kind]
     head = [
-        f"# Starter file for {article_name}. All values are examples: replace them.",
+        f"# Template for {article_name} file. Every value is an example: replace it.",
         f"# {_INTRO_LINES[kind]}",
         "# Keys after a # are optional; they show the default, or an example if there is no default.",
         "# To use an optional table, remove one # from each of its lines.",
         "",
     ]
-    return "\n".join([*head, *_body_lines(model, "", 1, comment_prefix="")]).rstrip() + "\n"
+    return "\n".join([*head, *_body_lines(model, "", 1, _Style("", system))]).rstrip() + "\n"
 
 
-def _body_lines(model: type, path: str, number: int, *, comment_prefix: str) -> list[str]:
+class _Style(NamedTuple):
+    """How lines are written.
+
+    Attributes:
+        comment_prefix: Start of every line: `# ` if the whole table is optional.
+        system: System of units.
+    """
+
+    comment_prefix: str
+    system: str
+
+
+def _body_lines(model: type, path: str, number: int, style: _Style) -> list[str]:
     """The keys of one table, then the tables in it.
 
     Args:
         model: The description.
         path: Its key in the file.
         number: Number of the item in its list, from 1.
-        comment_prefix: Start of every line: `# ` if the whole table is optional.
+        style: How lines are written.
     """
     if model is Assumptions:
         return []  # docs/assumptions.md lists them
@@ -121,10 +136,10 @@ def _body_lines(model: type, path: str, number: int, *, comment_prefix: str) -> 
     single = [key for key in keys if not _is_own_table(key)]
     lines: list[str] = []
     for key in single:
-        lines += _key_lines(model, key, number, comment_prefix)
+        lines += _key_lines(model, key, number, style)
     for key in keys:
-        if _is_own_table(key) and not (comment_prefix and path.count(".") > 1):
-            lines += _table_lines(key, f"{path}.{key.name}".lstrip("."), comment_prefix)
+        if _is_own_table(key) and not (style.comment_prefix and path.count(".") > 1):
+            lines += _table_lines(key, f"{path}.{key.name}".lstrip("."), style)
     return lines
 
 
@@ -133,55 +148,67 @@ def _is_own_table(key: Key) -> bool:
     return key.kind in ("table", "table_list") and not key.may_be("file")
 
 
-def _key_lines(model: type, key: Key, number: int, comment_prefix: str) -> list[str]:
+def _key_lines(model: type, key: Key, number: int, style: _Style) -> list[str]:
     """The line of a key, with its meaning above it."""
     preset = _TEMPLATE_VALUES.get((model.__name__, number, key.name))
-    line = f"{key.name} = {preset}" if preset else _default_line(key)
+    line = (
+        f"{key.name} = {written(key, preset, style.system)}" if preset else _default_line(key, style.system)
+    )
     if number > 1 and not key.required and not preset:
         return []  # explained at the first item
     optional = "" if key.required or preset else "# "
-    meaning = _comment_lines(key) if number == 1 else []
-    return [f"{comment_prefix}# {text}" for text in meaning] + [f"{comment_prefix}{optional}{line}"]
+    meaning = _comment_lines(key, style.system) if number == 1 else []
+    prefix = style.comment_prefix
+    return [f"{prefix}# {text}" for text in meaning] + [f"{prefix}{optional}{line}"]
 
 
-def _default_line(key: Key) -> str:
+def _default_line(key: Key, system: str) -> str:
     """A line with the default, or with the example if there is no default."""
     default = key.field_info.default
-    if key.kind != "measure" or key.unit == "" or not isinstance(default, int | float):
+    if key.kind != "measure":
         return example_line(key)
-    if math.isclose(units.si(example(key).strip('"'), key.unit), default, rel_tol=1e-6):
-        return example_line(key)
-    if key.unit == "grade":
-        return f'{key.name} = "{100 * default:g} %"'
-    return f'{key.name} = "{default:g} {key.unit}"'
+    shown = example(key)
+    if key.unit in ("", "clock") or not isinstance(default, int | float):
+        return f"{key.name} = {written(key, shown, system)}"
+    is_default = math.isclose(units.si(shown.strip('"'), key.unit), default, rel_tol=1e-6)
+    if is_default and written(key, shown, system) == shown:
+        return f"{key.name} = {shown}"
+    return f"{key.name} = {default_written(key, default, system)}"
 
 
-def _comment_lines(key: Key) -> list[str]:
+def _comment_lines(key: Key, system: str) -> list[str]:
     """Comment lines with the meaning and the range of a key."""
     parts = [key.doc.rstrip(".")]
     if key.options:
         parts.append(f"one of {', '.join(key.options)}")
-    elif key.kind in ("measure", "integer") and (bounds := range_text(key)):
+    elif bounds := _range_text(key, system):
         parts.append(bounds)
     return textwrap.wrap("; ".join(parts) + ".", _WIDTH)
 
 
-def _table_lines(key: Key, path: str, comment_prefix: str) -> list[str]:
+def _range_text(key: Key, system: str) -> str:
+    """The range of a number in words; empty for other keys."""
+    if key.kind == "measure":
+        return range_written(key, system)
+    return range_text(key) if key.kind == "integer" else ""
+
+
+def _table_lines(key: Key, path: str, style: _Style) -> list[str]:
     """A table, or as many items of a list as are required, at least one."""
     model = key.model
     if model is None or not is_dataclass(model):
         return []
-    optional = comment_prefix or ("" if key.required else "# ")
+    optional = style.comment_prefix or ("" if key.required else "# ")
     is_list = key.kind == "table_list"
     count = max(1, int(key.field_info.metadata.get("at_least") or 1)) if is_list else 1
     lines = []
     for number in range(1, count + 1):
         heading = f"[[{path}]]" if is_list else f"[{path}]"
-        meaning = [f"# {text}" for text in _comment_lines(key)] if number == 1 else []
+        meaning = [f"# {text}" for text in _comment_lines(key, style.system)] if number == 1 else []
         lines += [
             "",
             *meaning,
             f"{optional}{heading}",
-            *_body_lines(model, path, number, comment_prefix=optional),
+            *_body_lines(model, path, number, _Style(optional, style.system)),
         ]
     return lines

@@ -1,4 +1,4 @@
-"""Starter files: each loads as written, and with every optional key."""
+"""Templates: each loads as written, and with every optional key."""
 
 from __future__ import annotations
 
@@ -21,6 +21,12 @@ LOADERS = {
     "excursion": load_excursion,
 }
 
+SYSTEMS = ("us", "metric", "british")
+METRIC_WORD = re.compile(r"[\d.]+ (m|kg|Pa|N|W|K|s|m/s|km|mm|bar|kN|kW|tonne|L|m\^\d|kg/s|MJ/kg|degC)\b(?!/)")
+US_WORD = re.compile(
+    r"(?<!1 in )(?<!\d)[\d.]+ (in(?! \d)|ft|mile|lb|lbf|psi|hp|mph|degF|short_ton|us_gallon|Btu)\b"
+)
+
 
 @pytest.fixture
 def folder(tmp_path):
@@ -30,18 +36,18 @@ def folder(tmp_path):
     return tmp_path
 
 
-def test_every_kind_of_file_has_a_starter():
+def test_every_kind_of_file_has_a_template():
     assert set(LOADERS) == set(FILE_KINDS)
 
 
 @pytest.mark.parametrize("kind", LOADERS)
-def test_a_starter_loads(folder, kind):
+def test_a_template_loads(folder, kind):
     assert isinstance(LOADERS[kind](folder / f"{kind}.toml"), FILE_KINDS[kind][0])
 
 
-def uncommented(folder, kind):
-    """Load a starter file with every optional key."""
-    text = re.sub(r"(?m)^(# )+(?=\[|\w+ = )", "", template(kind))
+def uncommented(folder, kind, system="us"):
+    """Load a template with every optional key."""
+    text = re.sub(r"(?m)^(# )+(?=\[|\w+ = )", "", template(kind, system))
     # excluded by keys already given, by each other, or not allowed at the first stop
     text = re.sub(r"(?m)^(elevation|nozzle_area|arrive|depart|live_steam_pressure_gauge) = .*\n", "", text)
     text = re.sub(r"(?ms)^\[engine_units(\.cylinders)?\.poppet_gear\]\n.*?(?=^\[)", "", text)
@@ -64,25 +70,29 @@ def described(thing):
             yield from described(getattr(thing, field.name))
 
 
+@pytest.mark.parametrize("system", SYSTEMS)
 @pytest.mark.parametrize("kind", LOADERS)
-def test_a_starter_loads_with_every_optional_key(folder, kind):
-    made = uncommented(folder, kind)
+def test_a_template_loads_with_every_optional_key(folder, kind, system):
+    made = uncommented(folder, kind, system)
     optional = [key.name for key in keys_of(FILE_KINDS[kind][0]).values() if key.model and not key.required]
     assert all(getattr(made, name) not in (None, ()) for name in optional)
 
 
+@pytest.mark.parametrize("system", SYSTEMS)
 @pytest.mark.parametrize("kind", LOADERS)
-def test_an_optional_key_shows_its_default(folder, kind):
-    for thing in described(uncommented(folder, kind)):
+def test_an_optional_key_shows_its_default(folder, kind, system):
+    for thing in described(uncommented(folder, kind, system)):
         for field in fields(thing):
-            # Where the default would not fit the other figures, the starter has a value of its own.
+            # Where the default would not fit the other figures, the template has a value of its own.
             own = (type(thing).__name__, 1, field.name) in _TEMPLATE_VALUES
             if isinstance(field.default, int | float) and not own:
-                assert getattr(thing, field.name) == pytest.approx(field.default, rel=1e-6), field.name
+                assert getattr(thing, field.name) == pytest.approx(field.default, rel=5e-4), (
+                    field.name
+                )  # four digits
 
 
 @pytest.mark.parametrize("kind", LOADERS)
-def test_a_starter_names_every_key(kind):
+def test_a_template_names_every_key(kind):
     text = template(kind)
     waiting = [FILE_KINDS[kind][0]]
     while waiting:
@@ -102,7 +112,7 @@ def test_an_existing_file_is_not_changed(tmp_path):
 
 def test_an_unknown_kind_is_refused(tmp_path):
     with pytest.raises(
-        LocosimError, match="no starter file for 'wagon'; there are engine, train, route, excursion"
+        LocosimError, match="no template for 'wagon'; there are engine, train, route, excursion"
     ):
         write_template("wagon", tmp_path / "wagon.toml")
     assert not list(tmp_path.iterdir())
@@ -113,7 +123,7 @@ def test_a_missing_folder_is_reported(tmp_path):
         write_template("engine", tmp_path / "none" / "engine.toml")
 
 
-def test_the_figures_of_a_starter_engine_hang_together(folder):
+def test_the_figures_of_a_template_engine_hang_together(folder):
     """Proportions of a saturated ten-wheeler [common practice, from memory]."""
     write_template("engine", folder / "own.toml")
     engine = load_locomotive(folder / "own.toml")
@@ -127,3 +137,27 @@ def test_the_figures_of_a_starter_engine_hang_together(folder):
     tender = engine.tender
     loaded = tender.empty_mass + 1000.0 * tender.water_capacity + tender.fuel_capacity
     assert loaded / tender.axles < engine.max_axle_load
+
+
+@pytest.mark.parametrize("kind", LOADERS)
+def test_values_and_ranges_of_a_template_are_in_the_units_asked_for(kind):
+    """The words are those of the trade; only times in seconds and published figures in a meaning are alike in both."""
+
+    def found(word, system):
+        lines = [line for line in template(kind, system).splitlines() if "applies in 14 s" not in line]
+        return [
+            line
+            for line in lines
+            if (hit := word.search(line)) and hit[1] != "s" and "100 ft chord" not in line
+        ]
+
+    assert found(METRIC_WORD, "us") == []
+    assert found(METRIC_WORD, "british") == []
+    assert found(US_WORD, "metric") == []
+
+
+def test_a_range_in_the_units_of_a_template_is_the_range_of_the_model():
+    """By hand: 100,000 Pa is 14.5 psi, 4 MPa 580 psi; a radius of 20 m is 99.3 degrees for a 100 ft chord."""
+    assert "above 14.5 psi and below 580 psi" in template("engine")
+    assert "above 1 bar and below 40 bar" in template("engine", "metric")
+    assert "below 99.3 deg" in template("engine")
