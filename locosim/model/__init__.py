@@ -1,10 +1,11 @@
 """Frozen descriptions of engine, train, line and excursion."""
 
 from locosim.model.assumptions import Assumptions
-from locosim.model.boiler import Auxiliaries, Boiler, FeedDevice
+from locosim.model.boiler import Auxiliaries, Boiler, FeedDevice, Fuel
 from locosim.model.criteria import Criteria
 from locosim.model.cylinders import Cylinders, EngineUnit, PoppetGear, SteamPassages, ValveGear
-from locosim.model.excursion import Crew, Excursion, Fuel, Weather
+from locosim.model.engine_test_sheet import EngineTestRow, EngineTestSheet
+from locosim.model.excursion import Crew, Excursion, Weather
 from locosim.model.helper_engine import Diesel, Helper
 from locosim.model.locomotive import Locomotive, Tender
 from locosim.model.route import Route
@@ -23,6 +24,8 @@ __all__ = [
     "CustomResistance",
     "Cylinders",
     "Diesel",
+    "EngineTestRow",
+    "EngineTestSheet",
     "EngineUnit",
     "Excursion",
     "FeedDevice",

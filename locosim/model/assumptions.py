@@ -152,6 +152,33 @@ class Assumptions:
         high=1.6,
         touches="draft required by the fire",
     )
+    unburned_factor: float = assumption(
+        "",
+        "Share of the fuel lost unburned, over that of the usual line for the fuel.",
+        value=1.0,
+        low=0.6,
+        high=1.6,
+        touches="evaporation, fuel",
+        source="ends: about a tenth of the evaporation at hard firing either way; our own choice, no source",
+    )
+    superheater_factor: float = assumption(
+        "",
+        "Heat transfer to the superheater elements, over that of the usual law.",
+        value=1.0,
+        low=0.6,
+        high=1.5,
+        touches="steam temperature, steam rate",
+        source="ends: about 50 K of steam temperature either way; our own choice, no source",
+    )
+    steam_rate_factor: float = assumption(
+        "",
+        "Steam to the cylinders over that computed by the cycle.",
+        value=1.0,
+        low=0.9,
+        high=1.1,
+        touches="steam, power at given steam",
+        source="ends: the target for the steam rates of docs/validation.md; our own choice, no source",
+    )
     max_back_pressure: float = assumption(
         "Pa",
         "Highest gauge back pressure at which an engine is worked, where its file gives none.",

@@ -1,4 +1,4 @@
-"""The boiler, its fire and feed devices, and the auxiliaries that use steam."""
+"""The boiler, its fuel, fire and feed devices, and the auxiliaries that use steam."""
 
 from __future__ import annotations
 
@@ -10,6 +10,27 @@ from locosim.constants import ATMOSPHERE
 from locosim.errors import Fault
 from locosim.model.declare import check, choice, entry, measure
 from locosim.model.tubes import Flues, Superheater, Tubes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fuel:
+    """The fuel burned."""
+
+    kind: str = choice(
+        ("bituminous", "subbituminous", "anthracite", "wood", "oil"), "Kind of fuel.", default="bituminous"
+    )
+    heating_value: float | None = measure(
+        "J/kg",
+        "Gross heating value as fired; if omitted, the published value for the kind of fuel.",
+        above=5e6,
+        below=5e7,
+        default=None,
+        example="13500 Btu/lb",
+    )
+
+    def __post_init__(self) -> None:
+        """Check every field."""
+        check(self)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,6 +116,38 @@ class Boiler:
         below=0.5,
         default=0.0762,
         example="3 in",
+    )
+    max_firing_rate: float | None = measure(
+        "kg/m^2/s",
+        "Greatest firing rate per unit of grate area; if omitted, the published limit for the fuel.",
+        above=0.01,
+        at_most=0.36,
+        default=None,
+        example="150 lb/ft^2/hour",
+    )
+    unburned_factor: float | None = measure(
+        "",
+        "Share of the fuel lost unburned, over that of the usual line; overrides the assumption of that name.",
+        at_least=0.1,
+        at_most=4,
+        default=None,
+        example="0.9",
+    )
+    superheater_factor: float | None = measure(
+        "",
+        "Heat transfer to the superheater, over that of the usual law; overrides the assumption of that name.",
+        at_least=0.1,
+        at_most=4,
+        default=None,
+        example="0.9",
+    )
+    draft_roughness_factor: float | None = measure(
+        "",
+        "Pressure drop through the tubes over that through smooth ones; overrides the assumption of that name.",
+        at_least=0.3,
+        at_most=5,
+        default=None,
+        example="1.4",
     )
     metal_mass: float | None = measure(
         "kg",

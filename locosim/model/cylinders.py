@@ -389,6 +389,14 @@ class SteamPassages:
         default=None,
         example="540 W/m^2/K",
     )
+    steam_rate_factor: float | None = measure(
+        "",
+        "Steam to the cylinders over that computed by the cycle; overrides the assumption of that name.",
+        at_least=0.5,
+        at_most=2,
+        default=None,
+        example="1.05",
+    )
     quench_energy: float | None = measure(
         "J/kg",
         "Specific energy of superheated steam above saturation at which a cold wall no longer condenses it.",

@@ -72,6 +72,7 @@ def entry(
     at_most: Bound = None,
     file: bool = False,
     table: bool = False,
+    example: str = "",
 ) -> Any:
     """Declare a field for a text, a whole number, a nested description or a tuple.
 
@@ -82,8 +83,16 @@ def entry(
         at_most: Inclusive upper bound of a whole number, or maximum number of items of a tuple.
         file: The field may be the path of another file, relative to the file that names it.
         table: The field may be the path of a CSV file with one row per item.
+        example: A value of a list of texts in the notation of a file.
     """
-    metadata = {"doc": doc, "at_least": at_least, "at_most": at_most, "file": file, "table": table}
+    metadata = {
+        "doc": doc,
+        "at_least": at_least,
+        "at_most": at_most,
+        "file": file,
+        "table": table,
+        "example": example,
+    }
     return field(default=default, metadata=metadata)
 
 

@@ -9,6 +9,7 @@ from itertools import pairwise
 
 from locosim.errors import Fault, suggestion
 from locosim.model.assumptions import Assumptions
+from locosim.model.boiler import Fuel
 from locosim.model.criteria import Criteria
 from locosim.model.declare import attached, check, choice, entry, measure
 from locosim.model.helper_engine import Helper
@@ -18,27 +19,6 @@ from locosim.model.route import Route
 from locosim.model.timetable import Stop, time_faults
 from locosim.model.track import RAIL_CONDITIONS
 from locosim.model.train import Train
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Fuel:
-    """The fuel burned."""
-
-    kind: str = choice(
-        ("bituminous", "subbituminous", "anthracite", "wood", "oil"), "Kind of fuel.", default="bituminous"
-    )
-    heating_value: float | None = measure(
-        "J/kg",
-        "Gross heating value as fired; if omitted, the published value for the kind of fuel.",
-        above=5e6,
-        below=5e7,
-        default=None,
-        example="13500 Btu/lb",
-    )
-
-    def __post_init__(self) -> None:
-        """Check every field."""
-        check(self)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

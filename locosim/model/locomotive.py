@@ -9,6 +9,7 @@ from locosim.errors import Fault
 from locosim.model.boiler import Auxiliaries, Boiler, FeedDevice
 from locosim.model.cylinders import EngineUnit, SteamPassages
 from locosim.model.declare import attached, check, entry, measure
+from locosim.model.engine_test_sheet import Anchor, EngineTestSheet
 from locosim.model.provenance import Provenance
 
 
@@ -111,6 +112,12 @@ class Locomotive:
         default=0.85,
     )
     references: tuple[str, ...] = entry("Sources of the data.", default=())
+    test_sheet: EngineTestSheet = entry(
+        "Published or recorded tests of the engine as described here, compared with what locosim computes and, where "
+        "asked, used.",
+        default=EngineTestSheet(),
+    )
+    anchors: tuple[Anchor, ...] | None = attached("Keys that were set from the test sheet.")
     provenance: Provenance | None = attached("Files and changes the engine was read from.")
 
     def __post_init__(self) -> None:

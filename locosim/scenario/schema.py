@@ -137,7 +137,7 @@ def example(key: Key) -> str:
     if key.kind == "text":
         default = key.field_info.default
         return f'"{default if isinstance(default, str) else f"the {key.name}".replace("_", " ")}"'
-    return '["source of the data"]'
+    return metadata.get("example") or '["source of the data"]'
 
 
 def _example_measure(key: Key) -> str:

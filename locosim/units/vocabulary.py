@@ -128,6 +128,8 @@ _TABLE: tuple[tuple[str, float, Dimension], ...] = (
     ("bar", 1e5, PRESSURE),
     ("psi", const.PSI, PRESSURE),
     ("atm", const.ATMOSPHERE, PRESSURE),
+    ("inH2O", const.INCH * const.WATER_DENSITY * const.GRAVITY, PRESSURE),  # of water, for draft
+    ("mmH2O", 0.001 * const.WATER_DENSITY * const.GRAVITY, PRESSURE),
     ("J joule joules", 1.0, ENERGY),
     ("kJ", 1e3, ENERGY),
     ("MJ", 1e6, ENERGY),

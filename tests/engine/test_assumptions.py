@@ -89,6 +89,7 @@ def inputs_of_map(engine: CycleLayout) -> list[object]:
     steam = np.linspace(0.0, 2.0 * engine.design_steam_rate, 9)
     return [
         engine.design_steam_rate,
+        engine.steam_rate_factor,
         engine.constants,
         engine.notes,
         engine.steam_temperature(steam).tolist(),

@@ -79,7 +79,8 @@ def _max_firing_rates(
 ) -> dict[str, float]:
     """Highest firing rate by each limit on the fire [kg/s]."""
     boiler = locomotive.boiler
-    found = {supply_limits.GRATE: fuel.grate_limit * boiler.grate_area}
+    per_area = fuel.grate_limit if boiler.max_firing_rate is None else boiler.max_firing_rate
+    found = {supply_limits.GRATE: per_area * boiler.grate_area}
     if boiler.firing == "hand":
         found[supply_limits.FIREMAN] = supply_limits.MAX_HAND_FIRING
     if boiler.firing == "stoker":

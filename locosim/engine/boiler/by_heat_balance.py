@@ -13,6 +13,8 @@ device out.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from locosim.constants import POUND_PER_SQUARE_FOOT_HOUR
@@ -25,6 +27,7 @@ from locosim.errors import OutOfRange
 from locosim.model import Assumptions, Boiler, Crew, Fuel, Locomotive
 from locosim.physics.boiler import draft as draft
 from locosim.physics.boiler import limits as supply_limits
+from locosim.physics.boiler.barrel import Barrel
 from locosim.physics.boiler.evaporation import surface_evaporation
 from locosim.physics.boiler.fuels import FUELS, FuelProperties, scaled_to_heating_value
 from locosim.physics.boiler.heat_balance import HeatBalance, heat_balance
@@ -91,6 +94,7 @@ def heat_balance_supply(
         OutOfRange: A heating value the kind of fuel cannot have, or a boiler that makes no steam or makes it too hot.
     """
     properties = scaled_to_heating_value(fuel=FUELS[fuel.kind], heating_value=heating_value(fuel))
+    properties = _with_unburned_factor(properties, locomotive.boiler, assumptions)
     sources = feed_sources(locomotive, assumptions)
     with naming_implausible_inputs(locomotive):
         supply = _supply_with_feed(locomotive, properties, crew, assumptions, sources[0])
@@ -99,6 +103,23 @@ def heat_balance_supply(
             return supply
         # A second pass: the mix of devices depends on the evaporation.
         return _supply_with_feed(locomotive, properties, crew, assumptions, mixed)
+
+
+def _with_unburned_factor(fuel: FuelProperties, boiler: Boiler, assumptions: Assumptions) -> FuelProperties:
+    """The fuel with its unburned share times the factor of the engine, or the assumed one."""
+    factor = assumptions.unburned_factor if boiler.unburned_factor is None else boiler.unburned_factor
+    return replace(
+        fuel,
+        unburned_low_rate=factor * fuel.unburned_low_rate,
+        unburned_slope=factor * fuel.unburned_slope,
+    )
+
+
+def _barrel(boiler: Boiler, assumptions: Assumptions) -> Barrel:
+    """Tubes and flues, with the heat transfer to the superheater times the engine's or the assumed factor."""
+    own, barrel = boiler.superheater_factor, barrel_of(boiler)
+    factor = assumptions.superheater_factor if own is None else own
+    return replace(barrel, element_factor=factor * barrel.element_factor)
 
 
 def design_supply(locomotive: Locomotive, assumptions: Assumptions = Assumptions()) -> SteamSupply:
@@ -123,7 +144,7 @@ def _supply_with_feed(
     boiler = locomotive.boiler
     pressure = boiler.absolute_pressure
     loss = boiler_radiation_loss(boiler, assumptions)
-    balance = _heat_balance(boiler, fuel, feed, loss)
+    balance = _heat_balance(boiler, _barrel(boiler, assumptions), fuel, feed, loss)
     needed = required_smokebox_draft(boiler, balance, assumptions)
     feed_enthalpy = float(balance.feed_enthalpy[0])  # as the balance used it: converted from the temperature
     temperature = balance.steam_temperature
@@ -155,14 +176,16 @@ def _firing_rates(boiler: Boiler) -> Floats:
     return np.linspace(0.0, MAX_GRATE_RATE, RATE_STEPS + 1) * boiler.grate_area
 
 
-def _heat_balance(boiler: Boiler, fuel: FuelProperties, feed: FeedSource, loss: float) -> HeatBalance:
+def _heat_balance(
+    boiler: Boiler, barrel: Barrel, fuel: FuelProperties, feed: FeedSource, loss: float
+) -> HeatBalance:
     """Heat balance at each firing rate except the first, 0; radiation loss in W."""
     pressure = boiler.absolute_pressure
     return heat_balance(
         firing_rate=_firing_rates(boiler)[1:],
         grate_area=boiler.grate_area,
         firebox_surface=boiler.firebox_surface,
-        barrel=barrel_of(boiler),
+        barrel=barrel,
         pressure=pressure,
         feed_temperature=steam.temperature_at_enthalpy(pressure=pressure, enthalpy=feed.enthalpy),
         fuel=fuel,
@@ -210,13 +233,13 @@ def required_smokebox_draft(
         balance: Its heat balance at n firing rates.
         assumptions: Assumed figures; `draft_roughness_factor` applies.
     """
-    passage = barrel_of(boiler).all_gas
+    passage, own = barrel_of(boiler).all_gas, boiler.draft_roughness_factor
     drop = draft.tube_pressure_drop(
         gas_rate=balance.gas_rate,
         free_gas_area=passage.area,
         tube_length=passage.length,
         tube_diameter=passage.diameter,
-        roughness_factor=assumptions.draft_roughness_factor,
+        roughness_factor=assumptions.draft_roughness_factor if own is None else own,
         gas_temperature=0.5 * (balance.firebox_exit_temperature + balance.smokebox_temperature),
     )
     return np.asarray(draft.required_draft(tube_drop=drop))
@@ -229,7 +252,11 @@ def _max_firing_rates(
     boiler = locomotive.boiler
     # Burners are sized for the firebox; the heat per area of an equal grate is the fuel's own figure.
     first = supply_limits.OIL_BURNER if boiler.firing == "oil" else supply_limits.GRATE
-    found = {first: supply_limits.grate_limit(grate_area=boiler.grate_area, fuel=fuel)}
+    found = {
+        first: supply_limits.grate_limit(grate_area=boiler.grate_area, fuel=fuel)
+        if boiler.max_firing_rate is None
+        else boiler.max_firing_rate * boiler.grate_area
+    }
     if boiler.firing == "hand":
         found[supply_limits.FIREMAN] = supply_limits.MAX_HAND_FIRING
     if boiler.firing == "stoker":

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from locosim.errors import OutOfRange
+from locosim.errors import Fault, OutOfRange
 from locosim.model import Fuel
 from locosim.physics.boiler import limits as supply_limits
 from locosim.physics.boiler.fuels import FUELS
@@ -111,6 +111,33 @@ class SteamSupply:
         """
         rising = int(np.argmax(self.steam)) + 1
         return float(np.interp(steam, self.steam[:rising], self.firing_rates[:rising]))
+
+    def firing_rate_at_draft(self, draft: float) -> float:
+        """Firing rate at which the fire requires a draft [kg/s].
+
+        Args:
+            draft: Smokebox vacuum [Pa].
+
+        Raises:
+            OutOfRange: A draft above that of every firing rate of the table, or the handbook method, which has none.
+        """
+        if self.draft is None:
+            raise OutOfRange("the handbook computes no draft; write method = 'cycle'")
+        rising = int(np.argmax(self.draft)) + 1
+        most = float(self.draft[rising - 1])
+        if not 0.0 < draft <= most:
+            figures = {"least": 0.0, "most": most, "found": draft}
+            raise OutOfRange.by(
+                [
+                    Fault(
+                        "draft",
+                        "must be above {least} and at most {most} for this boiler, found {found}",
+                        "Pa",
+                        figures,
+                    )
+                ]
+            )
+        return float(np.interp(draft, self.draft[:rising], self.firing_rates[:rising]))
 
     def steam_temperature_at(self, steam: Floats | float) -> Floats:
         """Steam temperature at a steam rate [K], of the same shape.

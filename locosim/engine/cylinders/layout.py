@@ -129,6 +129,7 @@ class CycleLayout:
         constants: Constants of the cycle, with the engine's own values.
         design_steam_rate: Steam to the cylinders at the limit of the boiler itself [kg/s].
         throttle_area_ratio: Area of the wide-open throttle over that of the rest of the steam passage [1].
+        steam_rate_factor: Steam to the cylinders over that computed by the cycle [1].
         min_cutoff: Shortest cutoff used [1].
         max_cutoff: Longest cutoff of the gear [1].
         notes: What was set by rule because the engine file does not give it.
@@ -140,6 +141,7 @@ class CycleLayout:
     constants: CycleConstants
     design_steam_rate: float
     throttle_area_ratio: float
+    steam_rate_factor: float
     min_cutoff: float
     max_cutoff: float
     notes: tuple[str, ...]
@@ -169,6 +171,12 @@ def _superheated_enthalpy(pressure: float, temperature: float) -> float:
     return steam.enthalpy(pressure=pressure, temperature=max(temperature, boiling + 0.1))
 
 
+def _steam_rate_factor(locomotive: Locomotive, assumptions: Assumptions) -> float:
+    """Steam over that computed by the cycle: the engine's own factor, or the assumed one [1]."""
+    own = locomotive.steam_passages.steam_rate_factor
+    return assumptions.steam_rate_factor if own is None else own
+
+
 def build_cycle_layout(locomotive: Locomotive, assumptions: Assumptions = Assumptions()) -> CycleLayout:
     """Lay a locomotive out for the cycle.
 
@@ -195,6 +203,7 @@ def build_cycle_layout(locomotive: Locomotive, assumptions: Assumptions = Assump
         constants=_cycle_constants(locomotive.steam_passages, groups[0].stages[0]),
         design_steam_rate=full,
         throttle_area_ratio=assumptions.throttle_area_ratio,
+        steam_rate_factor=_steam_rate_factor(locomotive, assumptions),
         min_cutoff=shortest,
         max_cutoff=longest,
         notes=(

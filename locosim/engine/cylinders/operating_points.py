@@ -162,6 +162,7 @@ def _combined(
     return OperatingPoints(
         effort=known * units.sum(axis=0),
         steam=known
+        * engine.steam_rate_factor
         * sum(
             (g.group_count * found.steam for g, found in zip(engine.groups, results, strict=True)),
             np.zeros(()),

@@ -32,6 +32,9 @@ MAP_ASSUMPTIONS = (
     "max_heater_steam_share",
     "max_stoker_firing",  # the mix of feed devices depends on the sustained evaporation
     "draft_roughness_factor",
+    "unburned_factor",
+    "superheater_factor",
+    "steam_rate_factor",
     "max_back_pressure",
     "heater_exhaust_share",
     "tender_water_temperature",
