@@ -84,12 +84,12 @@ def check_page(answer: Answer) -> str:
     """The answer to a proposed excursion as a page, with pictures of the run and of the engine."""
     from locosim.engine.command_results import compute_speed_curve
     from locosim.plot.engine import plot_curve
-    from locosim.plot.figure import figure_bytes, panel_span
-    from locosim.plot.run import plot_check
+    from locosim.plot.figure import figure_bytes
+    from locosim.plot.run import plot_check, run_span
     from locosim.report.html.check import Pictures, check_html
 
     run = plot_check(answer)
     run_svg = figure_bytes(run, ".svg")  # drawn first, which places the panels
     curve = compute_speed_curve(answer.performance, step=1.0, rail=answer.excursion.rail)
-    pictures = Pictures(run_svg, panel_span(run), figure_bytes(plot_curve(curve), ".svg"))
+    pictures = Pictures(run_svg, run_span(run, answer.journey), figure_bytes(plot_curve(curve), ".svg"))
     return check_html(answer, pictures)

@@ -96,7 +96,12 @@ ORDER = {
         ("text",),
         ("csv", "html", "json"),
     ),
-    "plot": (("figure",), ("boiler", "compare", "diagram", "engine", "panels"), ("run",)),
+    "plot": (
+        ("figure",),
+        ("boiler", "compare", "diagram", "engine", "panels"),
+        ("profile", "station_names"),
+        ("run",),
+    ),
     "scenario": (
         ("assumption_reference", "schema", "source"),
         ("file_units", "key_reference", "renamed"),

@@ -118,12 +118,6 @@ def _add_footer(figure: Figure, lines: Sequence[str]) -> None:
     )  # fmt: skip
 
 
-def panel_span(figure: Figure) -> tuple[float, float]:
-    """Where the panels of a drawn figure begin and end, as fractions of its width."""
-    box = figure.axes[0].get_position()
-    return float(box.x0), float(box.x1)
-
-
 def _round_paths(svg: bytes) -> bytes:
     """Round the coordinates of paths to hundredths of a point, which saves two thirds of the size invisibly."""
     return _PATH.sub(lambda path: _DECIMALS.sub(rb"\1", path[0]), svg)

@@ -15,6 +15,7 @@ from locosim.plot.figure import COLORS, axis_label
 from locosim.units import number
 
 LEGEND: dict[str, Any] = {"loc": "upper right", "fontsize": 8, "borderaxespad": 0.1}
+PANEL_WIDTH = 640.0  # narrowest width of the panels of the picture [pt]
 LEGEND_HEADROOM = 1.28  # top of the axis over the maximum, so that the legend is above the lines
 
 
@@ -28,6 +29,30 @@ def distances(journey: Journey) -> Floats:
     return np.asarray(number(journey.chainage - journey.chainage[0], "distance"))
 
 
+def line_end(journey: Journey) -> float:
+    """Chainage of the last stop, which a run that ends early does not reach [m]."""
+    excursion = journey.excursion
+    last = excursion.route_as_run.station(excursion.stops[-1].station).chainage
+    return max(last, float(journey.chainage[-1]))
+
+
+def line_length(journey: Journey) -> float:
+    """Distance from the start to the last stop, in the reader's units."""
+    return max(distance_from_start(journey, line_end(journey)), 1e-6)
+
+
+def shade_not_reached(axes: Axes, journey: Journey) -> Axes:
+    """Shade the part of the line that the train does not reach."""
+    if not journey.arrived:
+        end = distance_from_start(journey, float(journey.chainage[-1]))
+        axes.axvspan(
+            end, line_length(journey), facecolor="none", edgecolor="#000000", alpha=0.12, hatch="///", linewidth=0.0,
+            zorder=0,
+        )  # fmt: skip
+        axes.axvline(end, color=COLORS[1], linewidth=1.0, linestyle="--")
+    return axes
+
+
 def _step_values(values: Floats) -> Floats:
     """Values of steps repeated at the last node, for a stepped line."""
     return np.concatenate([values, values[-1:]]) if len(values) else np.zeros(1)
@@ -38,7 +63,7 @@ def _max_value(*values: Floats | float) -> float:
     return max(1e-9, *(float(np.max(v, initial=0.0)) for v in values))
 
 
-def _fill(axes: Axes, x: Floats, y: Floats, to: float, **style: Any) -> None:
+def fill(axes: Axes, x: Floats, y: Floats, to: float, **style: Any) -> None:
     """Fill between a line and a level, using only its corners, because matplotlib does not simplify fills."""
     slope = np.diff(y) / np.maximum(np.diff(x), 1e-12)
     corners = np.abs(np.diff(slope)) > 1e-6 * (1.0 + np.abs(slope[1:]))
@@ -50,7 +75,7 @@ def speed(axes: Axes, journey: Journey) -> Axes:
     """Speed and allowed speed."""
     x = distances(journey)
     allowed = number(journey.allowed_speed, "speed")
-    _fill(axes, x, allowed, 0.0, color="#000000", alpha=0.08, label="allowed, with braking")
+    fill(axes, x, allowed, 0.0, color="#000000", alpha=0.08, label="allowed, with braking")
     axes.plot(x, number(journey.speed, "speed"), color=COLORS[0], label="run")
     axes.set_ylim(0, LEGEND_HEADROOM * _max_value(allowed))
     axes.set_ylabel(axis_label("speed", "speed"))
@@ -71,24 +96,6 @@ def limiting_factor(axes: Axes, journey: Journey) -> Axes:
     axes.set_ylim(len(codes) - 0.4, -0.6)
     axes.set_ylabel("limited by")
     axes.grid(visible=False, axis="y")
-    return axes
-
-
-def profile(axes: Axes, journey: Journey) -> Axes:
-    """Elevation of the rail above the start."""
-    line = journey.excursion.route_as_run
-    places, heights = [line.start], [0.0]
-    for start, end, grade in line.grade_segments():
-        places.append(end)
-        heights.append(heights[-1] + grade * (end - start))
-    height = np.interp(journey.chainage, places, heights)
-    x = distances(journey)
-    rise = np.asarray(number(height - height[0], "length"))
-    low, high = float(np.min(rise)), float(np.max(rise))
-    _fill(axes, x, rise, low, color=COLORS[4], alpha=0.25)
-    axes.plot(x, rise, color=COLORS[4])
-    axes.set_ylim(low, high + 0.12 * max(high - low, 1.0))
-    axes.set_ylabel(axis_label("elevation\nfrom start", "length"))
     return axes
 
 
@@ -114,7 +121,7 @@ def pull(axes: Axes, journey: Journey) -> Axes:
     for name, values, style in lines:
         axes.step(x, number(_step_values(values), "force"), where="post", label=name, **style)
     brake = number(_step_values(-journey.brake), "force")
-    _fill(axes, x, brake, 0.0, step="post", color=COLORS[1], alpha=0.7, label="brake")
+    fill(axes, x, brake, 0.0, step="post", color=COLORS[1], alpha=0.7, label="brake")
     axes.axhline(0.0, color="#000000", linewidth=0.6)
     top = number(_max_value(net, journey.helper_effort, np.asarray(adhesion_limit)), "force")
     low = number(_max_value(journey.brake), "force")

@@ -9,10 +9,14 @@ from matplotlib.figure import Figure
 
 from locosim.journey.result import Journey
 from locosim.planning.answer import Answer
-from locosim.planning.finding import CLEAR, STOP, Finding
+from locosim.planning.finding import Finding
+from locosim.planning.station_times import line_chainage
 from locosim.plot import panels as run_panels
-from locosim.plot.figure import COLORS, TEXT_BOX, axis_label, group_thousands, new_figure
-from locosim.plot.panels import distance_from_start, distances
+from locosim.plot.figure import axis_label, group_thousands, new_figure
+from locosim.plot.panels import distance_from_start, line_length, shade_not_reached
+from locosim.plot.profile import mark_findings, profile
+from locosim.plot.station_names import mark_stations, stations
+from locosim.units import show, show_milepost
 
 MIN_RUN = 1.0  # shortest run that is drawn [m]
 Panel = Callable[[Axes, Journey], Axes]
@@ -21,7 +25,7 @@ Panel = Callable[[Axes, Journey], Axes]
 PANELS: tuple[tuple[Panel, float, bool], ...] = (
     (run_panels.speed, 1.1, False),
     (run_panels.limiting_factor, 0.75, False),
-    (run_panels.profile, 0.9, False),
+    (profile, 1.25, False),
     (run_panels.pull, 1.2, False),
     (run_panels.cutoff, 0.8, False),
     (run_panels.pressure, 1.0, True),
@@ -32,19 +36,22 @@ PANELS: tuple[tuple[Panel, float, bool], ...] = (
 
 
 def plot_check(answer: Answer) -> Figure:
-    """Draw the run of a check, with its findings marked."""
-    return plot_run(answer.journey, answer.findings)
+    """Draw the run of a check, with its verdict in the title and its findings marked."""
+    return plot_run(answer.journey, answer.findings, answer.verdict)
 
 
-def plot_run(journey: Journey, findings: Sequence[Finding] = ()) -> Figure:
+def plot_run(journey: Journey, findings: Sequence[Finding] = (), verdict: str = "") -> Figure:
     """Draw speed, profile, tractive effort, cutoff, boiler and tender over distance, with the stations in all.
+
+    The line is shown to the last stop; what a run that ends early does not reach is shaded.
 
     Args:
         journey: The run.
-        findings: Findings; those that are not clear are marked on the profile.
+        findings: Findings; those that are tight or stop are marked on the profile.
+        verdict: Verdict of the check, for the title; empty for a run alone.
     """
     if journey.distance < MIN_RUN:
-        return _empty_figure(journey)
+        return _empty_figure(journey, verdict)
     panels = [
         (panel, share)
         for panel, share, transient in PANELS
@@ -52,91 +59,48 @@ def plot_run(journey: Journey, findings: Sequence[Finding] = ()) -> Figure:
         or (journey.transient_boiler and (panel is not run_panels.water_level or len(journey.glass_reading)))
     ]
     shares = [share for _, share in panels]
-    figure = new_figure(11.0, 1.2 + 1.55 * sum(shares))
+    figure = new_figure(11.0, 1.8 + 1.55 * sum(shares))
     axes = figure.subplots(len(panels), 1, sharex=True, squeeze=False, height_ratios=shares)[:, 0]
     for (panel, _), ax in zip(panels, axes, strict=True):
         if panel is not run_panels.limiting_factor:
             group_thousands(ax)
         panel(ax, journey)
-        for place, _name in stations(journey):
-            ax.axvline(place, color="#000000", alpha=0.25, linewidth=0.8)
-        if panel is run_panels.profile:
+        for station in stations(journey):
+            ax.axvline(station.place, color="#000000", alpha=0.25 if station.stops else 0.1, linewidth=0.8)
+        shade_not_reached(ax, journey)
+        if panel is profile:
             mark_findings(ax, journey, findings)
     mark_stations(axes[0], journey)
-    distance = distances(journey)
-    axes[-1].set_xlim(distance[0], max(distance[-1], distance[0] + 1e-6))
+    axes[-1].set_xlim(0.0, line_length(journey))
     axes[-1].set_xlabel(axis_label("distance from the start", "distance"))
     figure.align_ylabels(axes)
-    title = f"{journey.excursion.name}: {journey.outcome} (method {journey.performance.method})"
-    figure.suptitle(title, x=0.01, ha="left")
+    figure.suptitle(_title(journey, verdict), x=0.01, ha="left")
     return figure
 
 
-def _empty_figure(journey: Journey) -> Figure:
+def run_span(figure: Figure, journey: Journey) -> tuple[float, float]:
+    """Where the run begins and ends in its drawn figure, as fractions of the width of the figure."""
+    box = figure.axes[0].get_position()
+    done = distance_from_start(journey, float(journey.chainage[-1])) / line_length(journey)
+    return float(box.x0), float(box.x0 + box.width * done)
+
+
+def _title(journey: Journey, verdict: str) -> str:
+    """Name, verdict and outcome of a run."""
+    if journey.arrived:
+        outcome = f"arrives {show(journey.stops[-1].arrive, 'clock')}"
+    else:
+        place = show_milepost(line_chainage(journey.excursion, journey.end_chainage))
+        outcome = f"{journey.outcome} at {place}"
+    words = f"{verdict.upper()}, {outcome}" if verdict else outcome
+    return f"{journey.excursion.name}: {words} (method {journey.performance.method})"
+
+
+def _empty_figure(journey: Journey, verdict: str) -> Figure:
     """A picture with a sentence where there is nothing to draw."""
     figure = new_figure(11.0, 1.6)
-    figure.suptitle(
-        f"{journey.excursion.name}: {journey.outcome} (method {journey.performance.method})",
-        x=0.01,
-        ha="left",
-    )
+    figure.suptitle(_title(journey, verdict), x=0.01, ha="left")
     axes = figure.subplots()
     axes.set_axis_off()
     axes.text(0.0, 0.5, "The train does not leave the first station.")
     return figure
-
-
-def stations(journey: Journey) -> list[tuple[float, str]]:
-    """Distance from the start and name of each station of the run."""
-    start, end = float(journey.chainage[0]), float(journey.chainage[-1])
-    return [
-        (distance_from_start(journey, s.chainage), s.name)
-        for s in journey.excursion.route_as_run.stations
-        if start - 1 <= s.chainage <= end + 1
-    ]
-
-
-def mark_stations(axes: Axes, journey: Journey) -> Axes:
-    """Write station names slanted above an axes, except those too close to a neighbor."""
-    span = max(float(distances(journey)[-1]), 1e-6)
-    stops = {stop.station for stop in journey.excursion.stops}
-    taken = [place for place, name in stations(journey) if name in stops]
-    for place, name in stations(journey):
-        if name not in stops:
-            if any(abs(place - other) < 0.022 * span for other in taken):
-                continue
-            taken.append(place)
-        axes.annotate(
-            name, (place, 1.0), xycoords=("data", "axes fraction"), xytext=(2, 3), textcoords="offset points",
-            rotation=35, ha="left", va="bottom", fontsize=8.5, fontweight="bold" if name in stops else "normal",
-        )  # fmt: skip
-    return axes
-
-
-def mark_findings(axes: Axes, journey: Journey, findings: Sequence[Finding]) -> Axes:
-    """Mark the findings that are not clear on the profile; labels close together are stacked."""
-    span = max(float(distances(journey)[-1]), 1e-6)
-    marked = sorted(
-        {
-            (min(max(distance_from_start(journey, f.chainage), 0.0), span), f.verdict, f.rule)
-            for f in findings
-            if f.verdict != CLEAR and f.chainage is not None
-        }
-    )
-    last, level, right = -span, 0, False
-    for place, verdict, rule in marked:
-        # The first label to the left of its marker can meet the one before it, to the right of its own.
-        turns = place > 0.88 * span and not right
-        right = place > 0.88 * span
-        level = (level + 1) % 4 if place - last < (0.24 if turns else 0.12) * span else 0
-        last = place
-        axes.plot(
-            [place], [0.06], transform=axes.get_xaxis_transform(), marker="^", color=COLORS[1],
-            fillstyle="full" if verdict == STOP else "none", clip_on=False,
-        )  # fmt: skip
-        axes.annotate(
-            f"{verdict}: {rule}", (place, 0.06), xycoords=axes.get_xaxis_transform(), fontsize=8.5, color=COLORS[1],
-            xytext=(-7 if right else 7, -3 + 11 * level), textcoords="offset points", ha="right" if right else "left",
-            bbox=TEXT_BOX,
-        )  # fmt: skip
-    return axes

@@ -277,6 +277,12 @@ def show_percent(value: float) -> str:
     return f"{100.0 * value:.3g}%"
 
 
+def show_milepost(chainage: float) -> str:
+    """Write a chainage as the line counts it [m] as a milepost, or a kilometer of the line."""
+    unit = label("distance")
+    return f"{'milepost' if unit == 'mi' else unit} {show_number(chainage, 'distance')}"
+
+
 def _is_one_in(kind: str) -> bool:
     """Whether a kind is a grade written as 1 in n."""
     return kind == "grade" and _system.get() == "british"

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import itertools
+import random
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -20,7 +22,8 @@ from locosim.planning.answer import Answer, check_excursion
 from locosim.plot.diagram import plot_diagram
 from locosim.plot.engine import plot_curve, plot_cutoff
 from locosim.plot.figure import figure_bytes
-from locosim.plot.run import plot_check, plot_run, stations
+from locosim.plot.run import plot_check, plot_run
+from locosim.plot.station_names import spread, stations
 from locosim.scenario import load_excursion, load_locomotive
 from locosim.units import SYSTEMS, unit_system
 
@@ -108,20 +111,84 @@ def test_a_run_shows_speed_over_distance_in_the_units_asked_for() -> None:
 def test_stations_stand_where_they_are() -> None:
     journey = answered("spring_special").journey
     with unit_system("metric"):
-        found = dict((name, place) for place, name in stations(journey))
+        found = {station.name: station.place for station in stations(journey)}
     # Chainages of the route file: Ambersyke 0.6 km, Hoaram 26.5 km, Quernby 64 km.
     assert found["Ambersyke"] == pytest.approx(0.0)
     assert found["Hoaram"] == pytest.approx(25.9)
     assert found["Quernby"] == pytest.approx(63.4)
 
 
-def test_what_is_not_clear_is_marked_and_what_is_clear_is_not() -> None:
+def test_what_is_tight_or_stop_is_marked_and_what_is_clear_is_not() -> None:
     answer = answered("harvest_excursion")
     figure = plot_check(answer)
-    written = {t.get_text() for axes in figure.axes for t in axes.texts}
+    profile = next(axes for axes in figure.axes if axes.get_ylabel().startswith("elevation"))
+    written = " ".join(t.get_text() for t in profile.texts)
     for finding in answer.findings:
-        marked = f"{finding.verdict}: {finding.rule}" in written
-        assert marked == (finding.verdict != "clear" and finding.chainage is not None)
+        if finding.chainage is not None and finding.rule not in (
+            "climb",
+            "steam",
+        ):  # both verdicts, and a note
+            assert (finding.rule in written) == (finding.verdict in ("tight", "stop")), finding.rule
+    assert "stop: stall, climb" in written
+    assert "tight: climb" in written
+
+
+def test_a_stalled_run_shows_the_line_to_its_end_and_says_so_in_the_title() -> None:
+    answer = answered("harvest_excursion")
+    figure = drawn(plot_check(answer))
+    line = answer.excursion.route_as_run
+    whole = line.station("Dunlarch").chainage - line.station("Fennick Junction").chainage
+    assert figure.axes[0].get_xlim() == pytest.approx((0.0, whole / 1609.344))
+    assert answer.journey.distance < 0.5 * whole
+    assert "Dunlarch" in {t.get_text() for t in figure.axes[0].texts}
+    assert figure.get_suptitle().startswith(f"{answer.excursion.name}: STOP, stalled at milepost 25.")
+    assert plot_run(answer.journey).get_suptitle().startswith(f"{answer.excursion.name}: stalled at milepost")
+
+
+def test_grades_and_mileposts_are_on_the_profile() -> None:
+    answer = answered("harvest_excursion")
+    figure = drawn(plot_check(answer))
+    profile = next(axes for axes in figure.axes if axes.get_ylabel().startswith("elevation"))
+    written = {t.get_text() for t in profile.texts}
+    assert "1.84" in written  # the ruling grade, percent, of the bundled line
+    assert "grade [%]" in written
+    (posts,) = profile.child_axes
+    assert posts.get_xlabel() == "milepost [mi]"
+    # The line begins at milepost 0.5 and the panel at 0.
+    assert posts.get_xlim()[0] == pytest.approx(0.5, abs=0.01)
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_names_of_close_stations_do_not_collide(seed: int) -> None:
+    """Ten lines with stations added at random, close together: lines of type lie apart, across their direction."""
+    chance = random.Random(seed)
+    journey = answered(chance.choice(NAMES)).journey
+    route = journey.excursion.route
+    low, high = route.stations[0].chainage, route.stations[-1].chainage
+    places = sorted({round(chance.uniform(low, high), -2) for _ in range(chance.choice([5, 15, 60]))})
+    known = [station.chainage for station in route.stations]
+    added = [
+        replace(route.stations[0], name=f"{'Long ' * chance.randint(0, 4)}Siding {k}", chainage=place)
+        for k, place in enumerate(places)
+        if all(abs(place - other) > 50.0 for other in known)
+    ]
+    every = tuple(sorted([*route.stations, *added], key=lambda station: station.chainage))
+    crowded = replace(journey, excursion=replace(journey.excursion, route=replace(route, stations=every)))
+    figure = drawn(plot_run(crowded))
+    hold_within(figure)
+    names = [t for t in figure.axes[0].texts if t.get_rotation() > 0.0]
+    for stop in journey.excursion.stops:
+        assert stop.station in {t.get_text() for t in names}
+    inches = (figure.axes[0].transData.transform((name.xy[0], 0.0))[0] / figure.dpi for name in names)
+    anchors = sorted(72.0 * x + name.xyann[0] for x, name in zip(inches, names, strict=True))
+    # Across the direction of the type, at 55 degrees, there is more than the height of a line of 8.5 points.
+    assert np.min(np.diff(anchors)) * np.sin(np.radians(55)) > 8.5
+
+
+def test_places_are_moved_apart_no_farther_than_they_must() -> None:
+    """By hand: three at 10 with a spacing of 4 go to 6, 10 and 14; one far away stays."""
+    assert spread(np.array([10.0, 10.0, 10.0, 40.0]), 4.0) == pytest.approx([6.0, 10.0, 14.0, 40.0])
+    assert spread(np.zeros(0), 4.0).size == 0
 
 
 def test_a_train_that_does_not_start_gives_a_sentence_and_no_panels() -> None:

@@ -31,12 +31,12 @@ class Pictures(NamedTuple):
 
     Attributes:
         run: The run.
-        run_panels: Where its panels begin and end, as fractions of the width of the picture [1].
+        run_span: Where the run begins and ends in it, as fractions of the width of the picture [1].
         engine: The speed curve of the engine.
     """
 
     run: bytes
-    run_panels: tuple[float, float]
+    run_span: tuple[float, float]
     engine: bytes
 
 
@@ -49,7 +49,7 @@ def check_html(answer: Answer, pictures: Pictures) -> str:
         made_from=made_from_lines(made_from(answer)),
         script=script,
         csp_script_hash=readout.csp_script_hash(script),
-        samples=readout.samples_json(journey, *pictures.run_panels),
+        samples=readout.samples_json(journey, *pictures.run_span),
         caution=CAUTION,
         name=answer.excursion.name,
         verdict=answer.verdict,

@@ -5,16 +5,12 @@ from __future__ import annotations
 from locosim.journey.result import Journey
 from locosim.planning.station_times import StationTimes, line_chainage, station_times
 from locosim.report.text.layout import table
-from locosim.units import label, show, show_number
+from locosim.units import label, show, show_milepost, show_number
 
 
 def milepost_text(journey: Journey, chainage: float | None) -> str:
     """Milepost of a chainage in the direction of travel, as the line counts it; empty for the line as a whole."""
-    if chainage is None:
-        return ""
-    place = show_number(line_chainage(journey.excursion, chainage), "distance")
-    unit = label("distance").strip("[]")
-    return f"milepost {place}" if unit == "mi" else f"{unit} {place}"
+    return "" if chainage is None else show_milepost(line_chainage(journey.excursion, chainage))
 
 
 def station_headers() -> tuple[str, ...]:
