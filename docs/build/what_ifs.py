@@ -33,7 +33,7 @@ PAGE = ROOT / "docs" / "what-ifs.md"
 ENGINE = HERE / "what_ifs_engine.toml"
 ROWS = HERE / "what_ifs.toml"
 EXCURSION = ROOT / "scenarios" / "excursions" / "winter_freight.toml"
-MILD = ("weather.temperature=59 degF", "weather.headwind=0 mph")  # the run to which changes are made
+MILD = ("weather.temperature=59 degF", "weather.headwind=0 mph", "initial_water=100 %", "stops[2].take_water=fill")  # the run to which changes are made
 
 RAIL = "dry sanded"
 SLOW, FAST = 25.0 * MPH, 40.0 * MPH
