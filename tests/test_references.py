@@ -32,7 +32,7 @@ def texts() -> Iterator[tuple[Path, str]]:
             for token in tokenize.generate_tokens(file.readline):
                 if token.type in (tokenize.COMMENT, tokenize.STRING):
                     yield path, token.string
-    for pattern in ("locosim/**/*.csv", "scenarios/**/*.toml", "scenarios/**/*.csv"):
+    for pattern in ("locosim/**/*.csv", "scenarios/**/*.toml", "scenarios/**/*.csv", "docs/build/**/*.toml"):
         for path in sorted(ROOT.glob(pattern)):
             yield path, path.read_text(encoding="utf-8")
 
