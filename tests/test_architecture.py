@@ -88,7 +88,8 @@ ORDER = {
         ("trial_runs",),
         ("check",),
         ("bands",),
-        ("contingencies", "remedies"),
+        ("changes", "contingencies"),
+        ("remedies",),
         ("answer",),
     ),
     "report": (

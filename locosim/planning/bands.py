@@ -84,7 +84,9 @@ def _with_band(finding: Finding, bands: Iterable[Band], tight_margin: float) -> 
     verdicts = {verdict_for(margin, scale) for band in bands for margin in (band.at_low, band.at_high)}
     flips = bool(verdicts - {finding.verdict})
     worse = finding.verdict == CLEAR and bool(verdicts & {TIGHT, STOP})
-    return replace(finding, bands=bands, flips=flips, verdict=TIGHT if worse else finding.verdict)
+    if worse:
+        finding = replace(finding, verdict=TIGHT, remedy=finding.advice)
+    return replace(finding, bands=bands, flips=flips)
 
 
 def _ends(name: str) -> tuple[float, float]:

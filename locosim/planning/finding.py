@@ -144,6 +144,7 @@ class Finding:
         margin: Room left, over the limit [1]; below 0 the limit is broken.
         because: Reason, with `{name}` where a fact is shown.
         remedy: Advice that was not run, likewise; empty where the verdict is clear.
+        advice: The same whatever the verdict, for a finding that becomes tight later.
         facts: Figures for both texts, by name.
         value_text: Text shown in place of a value that is not finite.
         bands: Margins at the ends of the assumptions the finding rests on; computed where the margin is small.
@@ -162,6 +163,7 @@ class Finding:
     remedy: str
     facts: Mapping[str, Fact] = field(default_factory=dict)
     value_text: str = ""
+    advice: str = ""
     bands: tuple[Band, ...] = ()
     flips: bool = False
 
@@ -192,4 +194,5 @@ def judge(
         remedy="" if verdict == CLEAR else explanation.remedy,
         facts=explanation.facts,
         value_text=explanation.value_text,
+        advice=explanation.remedy,
     )

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
-from itertools import combinations
-from typing import NamedTuple
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 from locosim.errors import LocosimError
 from locosim.journey.run import run_full_effort, run_to_timetable
 from locosim.journey.steam_need import steam_need
-from locosim.model import Excursion, Helper, Stop, Train, Vehicle
-from locosim.physics.traction.rail_conditions import sanded_rail_condition
+from locosim.model import Excursion
 from locosim.planning.bands import doubts, with_doubts
+from locosim.planning.changes import Ladder, Trial, ladders
 from locosim.planning.check import Check, judge_booked, judge_full_effort, run_and_check
 from locosim.planning.finding import CLEAR, NOTE, TIGHT, VERDICTS, Finding, worst_verdict
 from locosim.planning.rules.boiler import steaming
@@ -22,9 +20,6 @@ from locosim.planning.rules.stall import stalling
 AT_FULL_EFFORT = ("stall", "time", "climb", "start", "coupler")
 BY_NEED = ("steam",)
 ON_THE_BOOKED_RUN = ("adhesion", "pressure", "crown sheet", "water glass", "water", "fuel", "end of run")
-TIME_STEP = 60.0  # of a departure or a stop, as a timetable is written [s]
-MAX_SHIFT = 3600.0  # longest change of a departure or a stop that is tried [s]
-STEAM_SHARES = (0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.6, 0.5)  # of the present allowance, tried in order
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,6 +35,7 @@ class Remedy:
         facts: Figures of the text, by name.
         verdict: Verdict of the rule with the change.
         whole_verdict: Verdict of the whole check with the change, without contingencies.
+        remaining: Rules that give the whole check this verdict; empty where it is clear.
     """
 
     rule: str
@@ -49,39 +45,7 @@ class Remedy:
     facts: dict[str, tuple[float, str]]
     verdict: str
     whole_verdict: str
-
-
-class Trial(NamedTuple):
-    """A change of the excursion, not yet run.
-
-    Attributes:
-        kind: Kind of change.
-        amount: How much of it.
-        change: In words.
-        facts: Figures of the text.
-        excursion: The excursion with the change.
-    """
-
-    kind: str
-    amount: float
-    change: str
-    facts: dict[str, tuple[float, str]]
-    excursion: Excursion
-
-
-class Ladder(NamedTuple):
-    """A change in amounts to choose from.
-
-    Attributes:
-        size: Number of amounts, numbered from 1.
-        trial: The change by its number.
-        rising: Whether a larger number never helps less, so that bisection finds the smallest; else all are tried in
-            order.
-    """
-
-    size: int
-    trial: Callable[[int], Trial]
-    rising: bool = True
+    remaining: tuple[str, ...] = ()
 
 
 def try_remedies(check: Check) -> tuple[Remedy, ...]:
@@ -103,9 +67,14 @@ def try_remedies(check: Check) -> tuple[Remedy, ...]:
         if rule not in tried:
             continue
         worst = worst_verdict(f.verdict for f in check.findings if f.rule == rule)
-        helped = [trials.remedy(ladder, rule, worst) for ladder in _ladders(check, rule)]
-        found += sorted((r for r in helped if r is not None), key=lambda r: VERDICTS.index(r.verdict))
+        helped = [trials.remedy(ladder, rule, worst) for ladder in ladders(check, rule)]
+        found += sorted((r for r in helped if r is not None), key=_rank)
     return tuple(found)
+
+
+def _rank(remedy: Remedy) -> tuple[int, int]:
+    """Order of remedies of a rule: those that make it clear first, then those that leave the check best."""
+    return VERDICTS.index(remedy.verdict), VERDICTS.index(remedy.whole_verdict)
 
 
 class _Trials:
@@ -118,7 +87,7 @@ class _Trials:
         self.tight = journey.excursion.criteria.tight_margin
         self.doubts = doubts(check)
         self._findings: dict[tuple[str, float, str], list[Finding]] = {}
-        self._whole: dict[tuple[str, float], str] = {}
+        self._whole: dict[tuple[str, float], Check] = {}
 
     def remedy(self, ladder: Ladder, rule: str, worst: str) -> Remedy | None:
         """The smallest amount that makes a rule clear, or at least better than its worst verdict."""
@@ -126,6 +95,7 @@ class _Trials:
             number = self._smallest(ladder, rule, goal)
             if number is not None:
                 trial = ladder.trial(number)
+                whole = self._whole_check(trial)
                 return Remedy(
                     rule=rule,
                     kind=trial.kind,
@@ -133,7 +103,10 @@ class _Trials:
                     amount=trial.amount,
                     facts=trial.facts,
                     verdict=self._verdict(trial, rule),
-                    whole_verdict=self._whole_verdict(trial),
+                    whole_verdict=whole.verdict,
+                    remaining=tuple(
+                        dict.fromkeys(f.rule for f in whole.findings if CLEAR != f.verdict == whole.verdict)
+                    ),
                 )
         return None
 
@@ -188,200 +161,11 @@ class _Trials:
         """Ease from which the search begins; that of the check, unless a stop was added."""
         return self.ease if len(excursion.stops) == len(self.stops) else ()
 
-    def _whole_verdict(self, trial: Trial) -> str:
+    def _whole_check(self, trial: Trial) -> Check:
         key = (trial.change, trial.amount)
         if key not in self._whole:
             self._whole[key] = with_doubts(
                 run_and_check(trial.excursion, self.performance, begin=self._begin(trial.excursion)),
                 self.doubts,
-            ).verdict
+            )
         return self._whole[key]
-
-
-# The changes
-
-
-def _ladders(check: Check, rule: str) -> list[Ladder]:
-    """Changes that may help a rule."""
-    excursion = check.runs.booked.excursion
-    ladders = [_cars_off(excursion)]
-    if rule not in ("water", "fuel", "end of run"):
-        ladders.append(_helper(excursion))
-    if rule in ("stall", "climb", "start", "adhesion", "time"):
-        ladders += _sanded_rail(excursion)
-    if rule in ("time", "steam"):
-        ladders += [_earlier_departure(excursion), *_later_times(check, rule)]
-    if rule in ("pressure", "crown sheet", "water glass"):
-        ladders += _longer_stop(check, rule)
-    if rule in ("pressure", "crown sheet", "adhesion", "water", "fuel", "end of run"):
-        ladders.append(_less_steam(excursion))
-    if rule in ("water", "end of run"):
-        ladders.append(_water_stops(excursion))
-    return ladders
-
-
-def _cars_off(excursion: Excursion) -> Ladder:
-    """Take cars off the rear; water cars and dead diesels stay."""
-
-    def trial(number: int) -> Trial:
-        train = _without_cars(excursion.train, number)
-        off = excursion.train.mass - train.mass
-        words = f"{'1 car' if number == 1 else f'{number} cars'} off, {{off}}"
-        return Trial("cars off", number, words, {"off": (off, "mass")}, replace(excursion, train=train))
-
-    return Ladder(sum(v.count for v in excursion.train.vehicles if _is_car(v)), trial)
-
-
-def _is_car(vehicle: Vehicle) -> bool:
-    return vehicle.kind not in ("water_car", "diesel")
-
-
-def _without_cars(train: Train, number: int) -> Train:
-    """The train without its last cars."""
-    left = []
-    for vehicle in reversed(train.vehicles):
-        off = min(number, vehicle.count) if _is_car(vehicle) else 0
-        number -= off
-        if off < vehicle.count:
-            left.append(replace(vehicle, count=vehicle.count - off))
-    return replace(train, vehicles=tuple(reversed(left)))
-
-
-def _helper(excursion: Excursion) -> Ladder:
-    """One more helper between two stops, over the fewest sections that suffice.
-
-    It is like the first helper that the file names, or else like the train's own engine.
-    """
-    names = [stop.station for stop in excursion.stops]
-    named = excursion.helpers[0] if excursion.helpers else None
-    helper = named or Helper(locomotive=excursion.locomotive)
-    what = f"one more helper like {named.name}" if named else f"a helper like {excursion.locomotive.name}"
-    pairs = [(a, b) for a in range(len(names)) for b in range(a + 1, len(names))]
-    pairs.sort(key=lambda pair: (pair[1] - pair[0], pair[0]))
-
-    def trial(number: int) -> Trial:
-        on, off = (names[k] for k in pairs[number - 1])
-        added = replace(helper, from_station=on, to_station=off)
-        words = f"{what}, at the {helper.place} from {on} to {off}"
-        changed = replace(excursion, helpers=(*excursion.helpers, added))
-        return Trial("helper", 1.0, words, {}, changed)
-
-    return Ladder(len(pairs), trial, rising=False)
-
-
-def _sanded_rail(excursion: Excursion) -> list[Ladder]:
-    """Sand the rail of the day; stretches with a rail condition of their own stay as they are."""
-    sanded = sanded_rail_condition(condition=excursion.rail)
-    if sanded == excursion.rail:
-        return []
-    changed = replace(excursion, rail=sanded)
-    return [Ladder(1, lambda number: Trial("sanded rail", 1.0, f"{sanded} rail", {}, changed))]
-
-
-def _earlier_departure(excursion: Excursion) -> Ladder:
-    """Depart earlier from the first stop."""
-
-    def trial(number: int) -> Trial:
-        departure = excursion.departure - number * TIME_STEP
-        words, facts = "departure at {departure}", {"departure": (departure, "clock")}
-        changed = replace(excursion, departure=departure)
-        return Trial("earlier departure", number * TIME_STEP, words, facts, changed)
-
-    return Ladder(int(min(MAX_SHIFT, excursion.departure) / TIME_STEP), trial)
-
-
-def _later_times(check: Check, rule: str) -> Iterator[Ladder]:
-    """Put back all booked times from the stop of the first finding on."""
-    excursion = check.runs.booked.excursion
-    first = _first_stop_beyond(check, rule)
-    if not any(stop.arrive is not None or stop.depart is not None for stop in excursion.stops[first:]):
-        return
-
-    def trial(number: int) -> Trial:
-        shift = number * TIME_STEP
-        words = f"times booked {{shift}} later from {excursion.stops[first].station} on"
-        changed = replace(excursion, stops=_put_back(excursion.stops, first, shift))
-        return Trial("later times", shift, words, {"shift": (shift, "time")}, changed)
-
-    yield Ladder(int(MAX_SHIFT / TIME_STEP), trial)
-
-
-def _longer_stop(check: Check, rule: str) -> Iterator[Ladder]:
-    """Stand longer at the last stop before the finding, with all later times put back as much."""
-    excursion = check.runs.booked.excursion
-    before = _first_stop_beyond(check, rule) - 1
-    if before < 1:
-        return
-
-    def trial(number: int) -> Trial:
-        shift = number * TIME_STEP
-        stop = excursion.stops[before]
-        longer = replace(
-            stop, dwell=stop.dwell + shift, depart=None if stop.depart is None else stop.depart + shift
-        )
-        stops = (*excursion.stops[:before], longer, *excursion.stops[before + 1 :])
-        words = f"stop at {stop.station} {{shift}} longer, later times as much later"
-        changed = replace(excursion, stops=_put_back(stops, before + 1, shift))
-        return Trial("longer stop", shift, words, {"shift": (shift, "time")}, changed)
-
-    yield Ladder(int(MAX_SHIFT / TIME_STEP), trial)
-
-
-def _first_stop_beyond(check: Check, rule: str) -> int:
-    """Index of the first stop at or beyond the first finding of a rule that is not clear."""
-    excursion = check.runs.booked.excursion
-    places = [f.chainage for f in check.findings if f.rule == rule and f.verdict not in (CLEAR, NOTE)]
-    first = min((p for p in places if p is not None), default=0.0)
-    line = excursion.route_as_run
-    beyond = [k for k, s in enumerate(excursion.stops) if line.station(s.station).chainage >= first - 1.0]
-    return max(beyond[0], 1) if beyond else len(excursion.stops) - 1
-
-
-def _put_back(stops: Sequence[Stop], first: int, shift: float) -> tuple[Stop, ...]:
-    """Stops with the booked times from one on later [s]."""
-    return tuple(
-        replace(
-            stop,
-            arrive=None if stop.arrive is None else stop.arrive + shift,
-            depart=None if stop.depart is None else stop.depart + shift,
-        )
-        if k >= first
-        else stop
-        for k, stop in enumerate(stops)
-    )
-
-
-def _less_steam(excursion: Excursion) -> Ladder:
-    """Use less steam."""
-
-    def trial(number: int) -> Trial:
-        share = STEAM_SHARES[number - 1] * excursion.crew.steam_allowance
-        crew = replace(excursion.crew, steam_allowance=share)
-        words = f"steam up to {100 * share:.0f} % of the sustained evaporation (crew.steam_allowance)"
-        return Trial("less steam", share, words, {}, replace(excursion, crew=crew))
-
-    return Ladder(len(STEAM_SHARES), trial, rising=False)
-
-
-def _water_stops(excursion: Excursion) -> Ladder:
-    """Take water at one or two places of the line that have a water column."""
-    line = excursion.route_as_run
-    filled = {stop.station for stop in excursion.stops if stop.take_water == "fill"}
-    start, end = (line.station(excursion.stops[k].station).chainage for k in (0, -1))
-    places = [
-        station.name
-        for station in line.stations
-        if station.water_rate > 0.0 and start < station.chainage < end and station.name not in filled
-    ]
-    choices = [*((place,) for place in places), *combinations(places, 2)]
-
-    def trial(number: int) -> Trial:
-        chosen = choices[number - 1]
-        stops = [replace(s, take_water="fill") if s.station in chosen else s for s in excursion.stops]
-        known = {stop.station for stop in stops}
-        stops += [Stop(station=name, take_water="fill") for name in chosen if name not in known]
-        stops.sort(key=lambda stop: line.station(stop.station).chainage)
-        words = f"water at {' and '.join(chosen)}"
-        return Trial("water stop", float(len(chosen)), words, {}, replace(excursion, stops=tuple(stops)))
-
-    return Ladder(len(choices), trial, rising=False)

@@ -9,6 +9,7 @@ import pytest
 import trials
 from judged import boilered, hill_route, hills, one, run, trial_runs, under
 
+from locosim.engine.rated_effort import rated_effort
 from locosim.journey.run import run_full_effort
 from locosim.journey.steam_need import SteamNeed
 from locosim.model import Crew, Criteria, Curve, Diesel, Excursion, Helper
@@ -205,7 +206,7 @@ def test_remedies_that_do_not_help_are_left_out() -> None:
 def test_a_dry_tender_is_filled_at_a_named_place() -> None:
     asked = hills(initial_water=0.22)
     remedy = kinds(asked, "water")["water stop"]
-    assert remedy.change == "water at B"
+    assert remedy.change == "water taken at B"
     stops = (asked.stops[0], replace(asked.stops[1], take_water="fill"), asked.stops[2])
     assert verdict_of(replace(asked, stops=stops), "water") == remedy.verdict != "stop"
 
@@ -213,10 +214,12 @@ def test_a_dry_tender_is_filled_at_a_named_place() -> None:
 def test_a_helper_is_named_with_its_stretch_and_what_it_is_copied_from() -> None:
     diesel = Diesel(name="D1", mass=90e3, length=17.0, rail_power=0.9e6, starting_tractive_effort=150e3)
     alone = kinds(with_cars(14, criteria=SHORT), "climb")["helper"]
-    assert alone.change == "a helper like trial engine, at the front from B to C"
+    assert alone.change == "a helper like trial engine, rated {pull}, at the front from B to C"
+    assert alone.facts["pull"][0] == pytest.approx(rated_effort(trials.locomotive()))
     one_on = with_cars(14, criteria=SHORT, helpers=(Helper(diesel=diesel, place="rear", to_station="B"),))
     more = kinds(one_on, "climb")["helper"]
-    assert more.change == "one more helper like D1, at the rear from B to C"
+    assert more.change == "one more helper like D1, rated {pull}, at the rear from B to C"
+    assert more.facts["pull"] == (150e3, "force")
 
 
 def test_tonnage_to_take_off_is_exact_with_a_helper() -> None:

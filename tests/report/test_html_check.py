@@ -107,7 +107,7 @@ def test_it_holds_verdict_findings_method_and_both_pictures(page: str) -> None:
     assert reader.tags.count("svg") == 2
     for part in (
         "stop stall",
-        "Remedy, run:",
+        "Remedy tried:",
         "handbook",
         "Heavy twelve",
         "Tarn Hollow",

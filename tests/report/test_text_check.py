@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from dataclasses import replace
 from functools import cache
 from typing import Any
@@ -12,10 +13,12 @@ import trials
 
 from locosim.model import Criteria, Excursion, Stop
 from locosim.planning.answer import Answer, check_excursion
+from locosim.planning.finding import Band, Finding
 from locosim.planning.station_times import line_chainage, station_times
 from locosim.report.json.check import check_json
 from locosim.report.text.check import check_text
 from locosim.report.text.contingencies import departure_line
+from locosim.report.text.finding import remedy_lines
 
 LINE = trials.line([(4000.0, 0.0), (6000.0, 0.012), (2000.0, 0.0)], stops=(3000.0, 7000.0), speed_limit=18.0)
 STOPS = (
@@ -41,7 +44,7 @@ def test_the_order_is_verdict_findings_stations_contingencies_and_clear_findings
     parts = [
         "trial: STOP",
         "STOP ",
-        "Remedy, run:",
+        "Remedy tried:",
         "booked",
         "contingency",
         "Clear, the closest first:",
@@ -99,7 +102,7 @@ def test_when_no_departure_keeps_the_arrivals_the_text_names_those_that_fail() -
     # It may not leave B before 36,480 s, and the last section takes more than two minutes.
     assert answer.arrivals_never_kept == ("D",)
     assert departure_line(answer) == (
-        "No departure, up to two hours earlier, keeps every advertised arrival; not kept: D."
+        "Even leaving two hours earlier, the train does not keep the advertised time at D."
     )
     assert json.loads(check_json(answer))["arrivals_never_kept"] == ["D"]
 
@@ -113,4 +116,47 @@ def test_text_and_json_have_the_same_remedies() -> None:
         entry = next(f for f in content["findings"] if f["rule"] == remedy.rule and f["verdict"] != "clear")
         listed = next(r for r in entry["remedies"] if r["kind"] == remedy.kind)
         assert (listed["verdict"], listed["verdict_of_check"]) == (remedy.verdict, remedy.whole_verdict)
-        assert f"{remedy.rule} {remedy.verdict.upper()}, whole check {remedy.whole_verdict.upper()}." in text
+        assert (remedy.whole_verdict == "clear") == (remedy.remaining == ())
+        assert listed["rules_not_clear"] == list(remedy.remaining)
+        still = f", but still {remedy.whole_verdict.upper()} for {', '.join(remedy.remaining)}."
+        result = (
+            f"{remedy.rule} {remedy.verdict.upper()}{still}"
+            if remedy.remaining
+            else "the whole check is CLEAR."
+        )
+        assert result in text
+
+
+def flipping(low: float, high: float) -> Answer:
+    """An answer whose finding of the water glass changes its verdict with the working level."""
+    answer = answered()
+    finding = Finding(
+        rule="water glass", verdict="tight", place="A", chainage=0.0, value=30.0, limit=60.0, kind="time", margin=0.5,
+        because="the water is out of sight", remedy="", bands=(Band("working_level_in_glass", low, high),), flips=True,
+    )  # fmt: skip
+    return replace(answer, check=replace(answer.check, findings=(finding,)), remedies=())
+
+
+def test_a_verdict_that_changes_within_an_assumption_says_the_value_and_the_verdict_there() -> None:
+    """A margin of -12.9 to a limit of 60 s is 834 s; the range of the level is that of the declaration."""
+    text = " ".join(check_text(flipping(-12.9, 0.5)).split())
+    assert "0:00:30, at most 0:01:00 allowed, margin +50%." in text
+    assert (
+        "Rests on assumptions.working_level_in_glass, 4.92 in: with 3.15 in the value is 0:13:54, STOP. So it is TIGHT "
+        "until that figure is known."
+    ) in text
+    assert "with 7.09 in the value is out of reach, STOP" in " ".join(
+        check_text(flipping(0.5, -math.inf)).split()
+    )
+
+
+def test_remedies_of_a_rule_are_listed_at_its_first_finding_only() -> None:
+    answer = answered()
+    first = next(f for f in answer.findings if f.rule == "climb")
+    twice = replace(first, place="C", chainage=9000.0)
+    doubled = replace(answer, check=replace(answer.check, findings=(first, twice)))
+    listed = answer.remedies_for("climb")
+    assert len(remedy_lines(doubled, first)) == len(listed) > 0
+    assert remedy_lines(doubled, twice) == [
+        f"Remedies tried: see climb at milepost {first.chainage / 1609.344:.2f}."
+    ]

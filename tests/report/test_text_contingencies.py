@@ -65,7 +65,7 @@ def test_the_latest_departure_of_an_excursion_that_stops_comes_with_the_rules_it
     assert departure_line(answered()) == ""  # no arrival is advertised
     weak = trials.train(trials.coaches(braking_ratio=0.0))
     line = departure_line(answered(36000.0, made_of=weak))
-    assert line.endswith("The verdict is stop all the same: stopping distance.")
+    assert line.endswith("The verdict is STOP all the same, for stopping distance.")
     # An earlier departure is the remedy for being late.
     late = answered(35000.0, stops=(Stop(station="A"), Stop(station="C", arrive=36060.0)))
     assert [f.rule for f in late.findings if f.verdict == "stop"] == ["time"]

@@ -24,6 +24,7 @@ from locosim.planning.locations import location_at, step_ranges
 # Below these the boiler hardly tilts, and a remedy does not mention them; our own choice.
 SMALL_DECELERATION = 0.02  # [m/s²]
 SMALL_GRADE = 0.002  # [1]
+LEVEL = 5e-5  # a grade below this is called level [1]
 STEADY = 5e-4  # acceleration below which the speed is called steady [m/s²]
 
 
@@ -46,15 +47,15 @@ def steaming(journey: Journey, need: SteamNeed) -> list[Finding]:
     if need.share is None:
         compared = Comparison(math.inf, binding.steam, "steam_rate", -math.inf)
         explanation = Explanation(
-            because="no steam is enough, because the rail or the cylinders limit the train: see time, climb and stall",
+            because="rail or cylinders limit the train, and more steam would not help; see stall, climb and time",
             remedy="see these findings",
-            value_text="none is enough",
+            value_text="not what limits the train",
         )
         return [judge("steam", compared, location, scale, explanation)]
     least = need.share * binding.steam
     explanation = Explanation(
-        because=f"the run needs {{need}} of steam at least, {NEED_REASONS[need.set_by]}; sustained evaporation "
-        f"{{limit}}, limited by the {binding.name}",
+        because=f"the run needs {{need}} of steam {NEED_REASONS[need.set_by]}; the sustained evaporation is {{limit}}, "
+        f"limited by the {binding.name}",
         remedy=f"take cars off or allow more time{_feed_advice(binding.name)}",
         facts={"need": (least, "steam_rate"), "limit": (binding.steam, "steam_rate")},
     )
@@ -95,10 +96,11 @@ def crown_cover(journey: Journey) -> list[Finding]:
     glass = float(journey.glass_reading[worst])
     glass_text = "water in the glass {glass}" if glass >= 0.0 else "water {glass} below the glass"
     explanation = Explanation(
-        because=f"on {{grade}} {_motion(acceleration)}, {glass_text}; surging comes on top and is not computed",
+        because=f"{_track(journey, worst)}{_motion(acceleration)}, {glass_text}; surging comes on top and is not "
+        "computed",
         remedy=_level_remedy(journey, worst, worst + 1),
         facts={
-            "grade": (float(journey.engine_grade[worst]), "grade"),
+            "grade": (abs(float(journey.engine_grade[worst])), "grade"),
             "acceleration": (abs(acceleration), "acceleration"),
             "glass": (abs(glass), "small_length"),
         },
@@ -123,11 +125,12 @@ def water_glass(journey: Journey) -> list[Finding]:
     lowest = longest.first + int(np.argmin(journey.glass_reading[longest.first : longest.last]))
     acceleration = _acceleration(journey, lowest)
     explanation = Explanation(
-        because=f"time with the water below the glass, by up to {{lowest}} on {{grade}} {_motion(acceleration)}",
+        because=f"the water is out of sight below the glass, by up to {{lowest}}, "
+        f"{_track(journey, lowest)}{_motion(acceleration)}",
         remedy=_level_remedy(journey, longest.first, longest.last),
         facts={
             "lowest": (-float(journey.glass_reading[lowest]), "small_length"),
-            "grade": (float(journey.engine_grade[lowest]), "grade"),
+            "grade": (abs(float(journey.engine_grade[lowest])), "grade"),
             "acceleration": (abs(acceleration), "acceleration"),
         },
     )
@@ -144,11 +147,19 @@ def _acceleration(journey: Journey, step: int) -> float:
     return float(0.5 * (journey.speed[step + 1] ** 2 - journey.speed[step] ** 2) / run)
 
 
+def _track(journey: Journey, step: int) -> str:
+    """Words for the grade under the engine in a step."""
+    grade = float(journey.engine_grade[step])
+    if abs(grade) < LEVEL:
+        return "on level track"
+    return f"on a {'rising' if grade > 0.0 else 'falling'} grade of {{grade}}"
+
+
 def _motion(acceleration: float) -> str:
-    """Words for the acceleration of the train, as a fact without sign."""
+    """Words for the acceleration of the train, as a fact without sign; empty at steady speed."""
     if abs(acceleration) < STEADY:
-        return "at steady speed"
-    return f"{'gaining' if acceleration > 0.0 else 'losing'} speed at {{acceleration}}"
+        return ""
+    return f" while {'gaining' if acceleration > 0.0 else 'losing'} speed at {{acceleration}}"
 
 
 def _level_remedy(journey: Journey, first: int, last: int) -> str:

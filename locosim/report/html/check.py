@@ -16,10 +16,10 @@ from locosim.report.html import readout
 from locosim.report.made_from import made_from, made_from_lines
 from locosim.report.text import check as check_text
 from locosim.report.text import contingencies as contingency_text
+from locosim.report.text import finding as finding_text
 from locosim.report.text import run as run_text
 from locosim.report.text import stations
 from locosim.report.text.engine import engine_lines
-from locosim.report.text.layout import format_text
 from locosim.units import show
 
 # Ids in a picture that refer to each other; two pictures on a page must not share them.
@@ -64,8 +64,8 @@ def check_html(answer: Answer, pictures: Pictures) -> str:
         stops=run_text.stop_rows(journey),
         station_headers=[head.replace("\n", " ") for head in stations.station_headers()],
         stations=stations.station_rows(journey),
-        finding_headers=check_text.HEADERS,
-        findings=[check_text.finding_row(finding) for finding in answer.findings],
+        finding_headers=finding_text.HEADERS,
+        findings=[finding_text.finding_row(finding) for finding in answer.findings],
         contingency_headers=contingency_text.HEADERS,
         contingencies=contingency_text.contingency_rows(answer),
         contingency_summary=contingency_text.contingency_outcome(answer) if answer.contingencies else "",
@@ -92,16 +92,16 @@ def _template() -> Template:
 
 
 def _finding_block(answer: Answer, finding: Finding) -> dict[str, Any]:
-    because = format_text(finding.because, finding.facts)
+    """A finding that is not clear, for the page."""
     return {
         "verdict": finding.verdict,
         "rule": finding.rule,
-        "place": check_text.place_text(answer, finding),
-        "figures": check_text.figures_text(finding),
+        "place": finding_text.place_text(answer, finding),
+        "figures": finding_text.figures_text(finding),
         "lines": [
-            f"{because[:1].upper()}{because[1:]}.",
-            *check_text.band_lines(answer, finding),
-            *check_text.remedy_lines(answer, finding),
+            finding_text.reason_text(finding),
+            *finding_text.band_lines(answer, finding),
+            *finding_text.remedy_lines(answer, finding),
         ],
     }
 

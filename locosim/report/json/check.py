@@ -72,6 +72,7 @@ def _remedy(remedy: Remedy) -> dict[str, Any]:
         "amount": remedy.amount,
         "verdict": remedy.verdict,
         "verdict_of_check": remedy.whole_verdict,
+        "rules_not_clear": list(remedy.remaining),
     }
 
 

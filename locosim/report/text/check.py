@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
 from locosim.planning.answer import Answer
-from locosim.planning.finding import CLEAR, NOTE, Finding, VerdictScale, verdict_for
+from locosim.planning.finding import CLEAR, Finding
 from locosim.report.caution import CAUTION
 from locosim.report.helper_schedule import helper_lines
 from locosim.report.text.contingencies import contingency_text, departure_line
 from locosim.report.text.engine import fuel_word, method_lines
-from locosim.report.text.layout import format_text, margin_text, paragraph, table
-from locosim.report.text.stations import milepost_text, station_table
+from locosim.report.text.finding import (
+    HEADERS,
+    band_lines,
+    figures_text,
+    finding_row,
+    place_text,
+    reason_text,
+    remedy_lines,
+)
+from locosim.report.text.layout import paragraph, table
+from locosim.report.text.stations import station_table
 from locosim.units import show
-
-HEADERS = ("verdict", "rule", "place", "value", "limit", "margin")
 
 
 def check_text(answer: Answer, *, everything: bool = False) -> str:
@@ -93,69 +99,13 @@ def _outcome(answer: Answer) -> str:
     return f"Does not arrive: {journey.outcome} after {show(journey.duration, 'time')}, {used}."
 
 
-def finding_row(finding: Finding) -> tuple[str, ...]:
-    """One finding as a table row under `HEADERS`."""
-    return (
-        finding.verdict,
-        finding.rule,
-        finding.place,
-        finding.value_text or show(finding.value, finding.kind),
-        show(finding.limit, finding.kind),
-        "" if finding.verdict == NOTE and math.isinf(finding.margin) else margin_text(finding.margin),
-    )
-
-
-def place_text(answer: Answer, finding: Finding) -> str:
-    """Place of a finding with its milepost, as the line counts it."""
-    milepost = milepost_text(answer.journey, finding.chainage)
-    return f"{finding.place}, {milepost}" if milepost else finding.place
-
-
-def figures_text(finding: Finding) -> str:
-    """Value, limit and margin of a finding in a phrase."""
-    _, _, _, value, limit, margin = finding_row(finding)
-    return f"{value} against {limit}" + (f", margin {margin}" if margin else "")
-
-
 def _finding_lines(answer: Answer, finding: Finding) -> list[str]:
+    """A finding that is not clear, as wrapped lines."""
     head = (
         f"{finding.verdict.upper()} {finding.rule}, {place_text(answer, finding)}: {figures_text(finding)}."
     )
-    reason = format_text(finding.because, finding.facts)
-    texts = [
-        f"{reason[:1].upper()}{reason[1:]}.",
-        *band_lines(answer, finding),
-        *remedy_lines(answer, finding),
-    ]
+    texts = [reason_text(finding), *band_lines(answer, finding), *remedy_lines(answer, finding)]
     return [
         paragraph(head, indent="  ", first=""),
         *(paragraph(text, indent="    ", first="  ") for text in texts),
     ]
-
-
-def band_lines(answer: Answer, finding: Finding) -> list[str]:
-    """The assumptions that change a verdict, each with the margins at the ends of its range."""
-    if not finding.flips:
-        return []
-    scale = VerdictScale(answer.excursion.criteria.tight_margin)
-    own = {verdict_for(finding.margin, scale)}
-    return [
-        f"Rests on assumptions.{band.assumption}: margin {margin_text(band.at_low)} at the low end of its range, "
-        f"{margin_text(band.at_high)} at the high end; the verdict changes within it."
-        for band in finding.bands
-        if {verdict_for(band.at_low, scale), verdict_for(band.at_high, scale)} != own
-    ]
-
-
-def remedy_lines(answer: Answer, finding: Finding) -> list[str]:
-    """The remedies that were run, each with the verdicts it gives; where none helps, or none was run, the advice."""
-    tried = answer.remedies_for(finding.rule)
-    if tried:
-        return [
-            f"Remedy, run: {format_text(remedy.change, remedy.facts)}: {finding.rule} {remedy.verdict.upper()}, "
-            f"whole check {remedy.whole_verdict.upper()}."
-            for remedy in tried
-        ]
-    if not finding.remedy or finding.verdict == NOTE:
-        return []
-    return [f"Advice, not run: {format_text(finding.remedy, finding.facts)}."]

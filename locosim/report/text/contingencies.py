@@ -13,13 +13,14 @@ HEADERS = ("contingency", "verdict", "worst finding", "margin")
 def departure_line(answer: Answer) -> str:
     """The latest departure that keeps every advertised arrival, or the arrivals that none keeps."""
     if answer.arrivals_never_kept:
-        places = ", ".join(answer.arrivals_never_kept)
-        return f"No departure, up to two hours earlier, keeps every advertised arrival; not kept: {places}."
+        *before, last = answer.arrivals_never_kept
+        places = f"{', '.join(before)} and {last}" if before else last
+        return f"Even leaving two hours earlier, the train does not keep the advertised time at {places}."
     if answer.latest_departure is None:
         return ""
     latest, planned = show(answer.latest_departure, "clock"), show(answer.excursion.departure, "clock")
     others = sorted({f.rule for f in answer.findings if f.verdict == STOP and f.rule != "time"})
-    stops = f" The verdict is stop all the same: {', '.join(others)}." if others else ""
+    stops = f" The verdict is STOP all the same, for {', '.join(others)}." if others else ""
     return f"Latest departure that keeps every advertised arrival: {latest} (planned {planned}).{stops}"
 
 

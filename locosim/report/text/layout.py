@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import shutil
 import textwrap
 from collections.abc import Mapping, Sequence
@@ -36,12 +37,12 @@ def format_text_si(text: str, facts: Mapping[str, tuple[float, str]]) -> str:
 
 
 def margin_text(margin: float) -> str:
-    """Write a margin in percent; one decimal below 1 %, so that the sign shows, and a bound beyond 999 %."""
+    """Write a margin in percent, with one decimal below 1 % so that the sign shows; in words beyond ten times."""
     if 0.0 < abs(margin) < 0.00995:
         return f"{margin:+.1%}"
     if abs(margin) < 9.995:
         return f"{margin:+.0%}"
-    return ">+999%" if margin > 0 else "<-999%"
+    return "ample" if margin > 0 else "far over" if math.isfinite(margin) else "none"
 
 
 def table(

@@ -7,6 +7,8 @@ from locosim.planning.station_times import StationTimes, line_chainage, station_
 from locosim.report.text.layout import table
 from locosim.units import label, show, show_milepost, show_number
 
+ON_TIME = 2.5  # lateness, or earliness, shown as none [s]
+
 
 def milepost_text(journey: Journey, chainage: float | None) -> str:
     """Milepost of a chainage in the direction of travel, as the line counts it; empty for the line as a whole."""
@@ -54,9 +56,9 @@ def _clock(time: float | None) -> str:
 
 
 def _late(late: float | None) -> str:
-    """Lateness; "on time" within half a second, a minus where early."""
+    """Lateness; "on time" within a few seconds, a minus where early."""
     if late is None:
         return ""
-    if abs(late) < 0.5:
+    if abs(late) < ON_TIME:
         return "on time"
     return f"{'-' if late < 0 else ''}{show(abs(late), 'time')}"

@@ -15,7 +15,7 @@ from locosim.physics.operation import braking
 from locosim.planning.check import run_and_check
 from locosim.planning.finding import CLEAR, STOP, TIGHT
 from locosim.planning.rules import braking as braking_rules
-from locosim.report.text.check import finding_row
+from locosim.report.text.finding import finding_row
 
 G = 9.80665
 
@@ -144,7 +144,7 @@ def test_a_train_without_brakes_does_not_stop() -> None:
     assert (stop.verdict, stop.value_text) == (STOP, "does not stop")
     assert "does not stop the train" in stop.because
     assert "every braking_ratio is 0" in stop.remedy
-    assert finding_row(stop)[3:] == ("does not stop", "5,249 ft", "<-999%")
+    assert finding_row(stop)[3:] == ("does not stop", "≤ 5,249 ft", "none")
     fall = one(braking_rules.descending, journey)
     assert (fall.verdict, fall.limit) == (STOP, 0.0)
     assert "holds the train at no speed" in fall.because

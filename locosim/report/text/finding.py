@@ -1,0 +1,131 @@
+"""A finding in words: figures, place, reason, the assumptions that change its verdict, and its remedies."""
+
+from __future__ import annotations
+
+import math
+
+from locosim.model.assumptions import Assumptions
+from locosim.planning.answer import Answer
+from locosim.planning.check import END_RULES
+from locosim.planning.finding import CLEAR, NOTE, TIGHT, Band, Finding, VerdictScale, verdict_for
+from locosim.planning.remedies import Remedy
+from locosim.report.text.layout import format_text, margin_text
+from locosim.report.text.stations import milepost_text
+from locosim.units import current_system, show
+
+HEADERS = ("verdict", "rule", "place", "value", "limit", "margin")
+SMALL_LENGTH = 1.0  # an assumed length below this is shown in inches or millimeters [m]
+
+
+def finding_row(finding: Finding) -> tuple[str, ...]:
+    """One finding as a table row under `HEADERS`; the limit says whether the value must reach it or stay within it."""
+    side = "≥" if _is_minimum(finding) else "≤"
+    return (
+        finding.verdict,
+        finding.rule,
+        finding.place,
+        finding.value_text or show(finding.value, finding.kind),
+        f"{side} {show(finding.limit, finding.kind)}",
+        "" if finding.verdict == NOTE and math.isinf(finding.margin) else margin_text(finding.margin),
+    )
+
+
+def _is_minimum(finding: Finding) -> bool:
+    """Whether the limit of a finding, as shown, is a minimum: its margin has the sign of value less limit.
+
+    A degree of curve is larger where the radius is smaller.
+    """
+    shown = -1.0 if finding.kind == "curve" and current_system() == "us" else 1.0
+    return (shown * (finding.value - finding.limit) > 0.0) == (finding.margin > 0.0) and math.isfinite(
+        finding.value
+    )
+
+
+def place_text(answer: Answer, finding: Finding) -> str:
+    """Place of a finding with its milepost, as the line counts it."""
+    milepost = milepost_text(answer.journey, finding.chainage)
+    return f"{finding.place}, {milepost}" if milepost else finding.place
+
+
+def figures_text(finding: Finding) -> str:
+    """Value, limit and margin of a finding in a phrase."""
+    value = finding.value_text or show(finding.value, finding.kind)
+    limit = show(finding.limit, finding.kind)
+    if finding.rule in END_RULES:
+        return f"after {value} of {limit}"
+    if finding.verdict == NOTE and math.isinf(finding.margin):
+        return value
+    bound = f"at least {limit} needed" if _is_minimum(finding) else f"at most {limit} allowed"
+    return f"{value}, {bound}, margin {margin_text(finding.margin)}"
+
+
+def reason_text(finding: Finding) -> str:
+    """The reason of a finding, as a sentence."""
+    reason = format_text(finding.because, finding.facts)
+    return f"{reason[:1].upper()}{reason[1:]}."
+
+
+def band_lines(answer: Answer, finding: Finding) -> list[str]:
+    """The assumptions within whose range the verdict changes, each with the value and verdict at that end."""
+    if not finding.flips:
+        return []
+    scale = VerdictScale(answer.excursion.criteria.tight_margin)
+    own = verdict_for(finding.margin, scale)
+    return [line for band in finding.bands if (line := _band_line(answer, finding, band, own, scale))]
+
+
+def _band_line(answer: Answer, finding: Finding, band: Band, own: str, scale: VerdictScale) -> str:
+    declared = Assumptions.declared()[band.assumption].metadata
+    ends = [
+        f"with {_assumed(declared[end], declared['unit'])} the value is {_value_at(finding, margin)}, "
+        f"{verdict_for(margin, scale).upper()}"
+        for end, margin in (("low", band.at_low), ("high", band.at_high))
+        if verdict_for(margin, scale) != own
+    ]
+    if not ends:
+        return ""
+    value = _assumed(getattr(answer.excursion.assumptions, band.assumption), declared["unit"])
+    until = " So it is TIGHT until that figure is known." if finding.verdict == TIGHT and own == CLEAR else ""
+    return f"Rests on assumptions.{band.assumption}, {value}: {'; '.join(ends)}.{until}"
+
+
+def _value_at(finding: Finding, margin: float) -> str:
+    """The value of a finding at another margin."""
+    if not math.isfinite(margin):
+        return "out of reach"
+    side = 1.0 if _is_minimum(finding) else -1.0
+    return show(finding.limit * (1.0 + side * margin), finding.kind)
+
+
+def _assumed(value: float, unit: str) -> str:
+    """An assumed value with its unit."""
+    if unit == "m":
+        return show(value, "small_length" if value < SMALL_LENGTH else "length")
+    return show(value, "ratio") if not unit else f"{value:g} {unit}"
+
+
+def remedy_lines(answer: Answer, finding: Finding) -> list[str]:
+    """The remedies that were run, each with the verdicts it gives; where none helps, or none was run, the advice.
+
+    A rule with several findings has them at its first one.
+    """
+    if finding.verdict == NOTE:
+        return []
+    alike = [f for f in answer.findings if f.rule == finding.rule and f.verdict not in (CLEAR, NOTE)]
+    tried = answer.remedies_for(finding.rule)
+    if tried and alike[0] is not finding:
+        return [f"Remedies tried: see {finding.rule} at {milepost_text(answer.journey, alike[0].chainage)}."]
+    if tried:
+        return [f"Remedy tried: {_remedy_text(remedy)}." for remedy in tried]
+    return [f"Advice, not tried: {format_text(finding.remedy, finding.facts)}."] if finding.remedy else []
+
+
+def _remedy_text(remedy: Remedy) -> str:
+    """A remedy with what it does for its rule, and what the whole check then is."""
+    change = format_text(remedy.change, remedy.facts)
+    if remedy.whole_verdict == CLEAR:
+        return f"{change}: the whole check is CLEAR"
+    rule = f"{remedy.rule} {remedy.verdict.upper()}"
+    if remedy.remaining == (remedy.rule,):
+        return f"{change}: {rule}"
+    return f"{change}: {rule}, but still {remedy.whole_verdict.upper()} for {', '.join(remedy.remaining)}"
