@@ -10,6 +10,7 @@ The names below are loaded on first use, so that `import locosim` takes no time.
 Read files: `load_engine`, `load_train`, `load_route`, `load_excursion`.
 One engine: `speed_curve`, `cutoff_table`, `indicator_diagram`, `boiler_table`; two engines: `compare`.
 An excursion: `run`, `check`.
+A line: `show_route`, `make_route`, `smooth_route`, `reverse_route`, `join_routes`, `cut_route`, `write_route`.
 Results have `rows`, `to_rows`, `to_pandas`, `text`, `json`, `plot` and `save`; docs/library.md shows them.
 Descriptions: `Locomotive`, `Train`, `Route`, `Excursion`, `Assumptions` and the other classes of `locosim.model`.
 Errors that an input causes are a `LocosimError`.
@@ -34,6 +35,13 @@ _MODULE_OF = {  # names of `__all__` that are not here are classes of `locosim.m
     "speed_curve": "library.engine_results",
     "check": "library.excursion_results",
     "run": "library.excursion_results",
+    "cut_route": "library.route_results",
+    "join_routes": "library.route_results",
+    "make_route": "library.route_results",
+    "reverse_route": "library.route_results",
+    "show_route": "library.route_results",
+    "smooth_route": "library.route_results",
+    "write_route": "library.route_results",
     "LocosimError": "errors",
 }
 
@@ -48,6 +56,15 @@ if TYPE_CHECKING:
     )
     from locosim.library.excursion_results import check, run
     from locosim.library.files import load_engine, load_excursion, load_route, load_train
+    from locosim.library.route_results import (
+        cut_route,
+        join_routes,
+        make_route,
+        reverse_route,
+        show_route,
+        smooth_route,
+        write_route,
+    )
     from locosim.model import (
         Assumptions,
         Auxiliaries,
@@ -58,6 +75,8 @@ if TYPE_CHECKING:
         CustomResistance,
         Cylinders,
         Diesel,
+        EngineTestRow,
+        EngineTestSheet,
         EngineUnit,
         Excursion,
         FeedDevice,
@@ -93,6 +112,8 @@ __all__ = [
     "CustomResistance",
     "Cylinders",
     "Diesel",
+    "EngineTestRow",
+    "EngineTestSheet",
     "EngineUnit",
     "Excursion",
     "FeedDevice",
@@ -120,14 +141,21 @@ __all__ = [
     "boiler_table",
     "check",
     "compare",
+    "cut_route",
     "cutoff_table",
     "indicator_diagram",
+    "join_routes",
     "load_engine",
     "load_excursion",
     "load_route",
     "load_train",
+    "make_route",
+    "reverse_route",
     "run",
+    "show_route",
+    "smooth_route",
     "speed_curve",
+    "write_route",
 ]
 
 

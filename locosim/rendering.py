@@ -52,6 +52,17 @@ RENDERERS: dict[str, dict[str, str]] = {
         "json": "locosim.report.json.compare:compare_json",
         "plot": "locosim.plot.compare:plot_compare",
     },
+    "route show": {
+        "text": "locosim.report.text.route:route_text",
+        "json": "locosim.report.json.route:route_json",
+        "plot": "locosim.plot.route:plot_route",
+        "csv": "locosim.report.track_chart:track_chart_csv",
+    },
+    "route make": {
+        "text": "locosim.report.text.route:made_route_text",
+        "json": "locosim.report.json.route:made_route_json",
+        "plot": "locosim.plot.route:plot_made_route",
+    },
 }
 
 

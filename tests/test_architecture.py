@@ -24,21 +24,22 @@ BELOW = {
     "model": {"physics", "constants"},
     "engine": {"model", "physics", "constants"},
     "journey": {"engine", "model", "physics", "constants"},
+    "survey": {"model", "physics", "constants"},
     "planning": {"journey", "engine", "model", "physics", "constants"},
     "units": {"constants"},
-    "report": {"units", "planning", "journey", "engine", "model", "physics", "constants"},
-    "plot": {"units", "planning", "journey", "engine", "model", "physics", "constants"},
-    "scenario": {"units", "model", "physics", "constants"},
+    "report": {"units", "planning", "survey", "journey", "engine", "model", "physics", "constants"},
+    "plot": {"units", "planning", "survey", "journey", "engine", "model", "physics", "constants"},
+    "scenario": {"units", "survey", "model", "physics", "constants"},
     "rendering": {
-        "report", "plot", "planning", "journey", "engine", "model", "physics", "constants",
+        "report", "plot", "planning", "survey", "journey", "engine", "model", "physics", "constants",
     },
     "library": {
-        "rendering", "units", "report", "plot", "scenario", "planning", "journey", "engine", "model", "physics",
-        "constants",
+        "rendering", "units", "report", "plot", "scenario", "planning", "survey", "journey", "engine", "model",
+        "physics", "constants",
     },
     "cli": {
-        "library", "rendering", "units", "report", "plot", "scenario", "planning", "journey", "engine", "model",
-        "physics", "constants",
+        "library", "rendering", "units", "report", "plot", "scenario", "planning", "survey", "journey", "engine",
+        "model", "physics", "constants",
     },
     "": {"library", "model"},  # the public names, loaded on first use
     "__main__": {"cli"},
@@ -92,29 +93,37 @@ ORDER = {
         ("remedies",),
         ("answer",),
     ),
+    "survey": (
+        ("heights",),
+        ("roughness", "ruling"),
+        ("momentum_grades", "positions"),
+        ("made_route",),
+        ("editing", "examination", "tracing"),
+    ),
     "report": (
-        ("caution", "helper_schedule", "made_from", "output_files"),
+        ("caution", "helper_schedule", "output_files"),
+        ("made_from",),
         ("text",),
-        ("csv", "html", "json"),
+        ("csv", "html", "json", "track_chart"),
     ),
     "plot": (
         ("figure",),
-        ("boiler", "compare", "diagram", "engine", "panels"),
+        ("boiler", "compare", "diagram", "engine", "panels", "route"),
         ("profile", "station_names"),
         ("run",),
     ),
     "scenario": (
-        ("assumption_reference", "schema", "source"),
+        ("assumption_reference", "route_file", "schema", "source"),
         ("file_units", "key_reference", "renamed"),
         ("template",),
         ("csv_table",),
         ("build",),
-        ("overrides",),
-        ("reader",),
+        ("gpx", "overrides"),
+        ("points", "reader"),
     ),
     "units": (("format", "vocabulary"), ("parse",), ("messages",)),
-    "library": (("files", "quantities", "table"), ("engine_results", "excursion_results")),
-    "cli": (("app", "options"), ("engine", "excursion", "template")),
+    "library": (("files", "quantities", "table"), ("engine_results", "excursion_results", "route_results")),
+    "cli": (("app", "options"), ("engine", "excursion", "route", "template")),
 }
 ANYWHERE = {"errors", "compiled", "code_digest"}
 ONLY_IN = {
@@ -124,6 +133,7 @@ ONLY_IN = {
     "typer": {"cli"},
     "jinja2": {"report"},
     "seuif97": {"physics"},
+    "defusedxml": {"scenario"},
 }
 TOP_LEVEL = {"README.md", "DEVELOPERS.md", "pyproject.toml", "locosim", "scenarios", "tests", "docs"}
 

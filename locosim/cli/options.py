@@ -122,6 +122,16 @@ _OPTION_NAMES = {
     "pressure": "--pressure",
     "kind": "--fuel",
     "heating_value": "--heating-value",
+    "lengths": "--train-length",
+    "entry_speed": "--entry-speed",
+    "min_speed": "--lowest-speed",
+    "ruling": "--ruling-grade",
+    "speed_limit": "--speed-limit",
+    "smoothing": "--smooth",
+    "window": "--curve-window",
+    "max_grade": "--max-grade",
+    "start": "--start",
+    "end": "--end",
 }
 
 

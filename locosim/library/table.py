@@ -15,16 +15,15 @@ from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar
 from locosim.errors import LocosimError, OutputExists
 from locosim.rendering import RENDERERS, file_content, renderer
 from locosim.report.caution import CAUTION
-from locosim.report.csv import source_columns
-from locosim.report.made_from import MadeFrom, made_from
-from locosim.report.made_from import Result as Made
+from locosim.report.made_from import MadeFrom, made_from, source_columns
 from locosim.report.output_files import CSV_SUFFIXES, HTML_SUFFIXES, IMAGE_SUFFIXES, check_writable, write
 from locosim.units import label, number, scale, show_number, unit_system
 
 if TYPE_CHECKING:
     from locosim.plot.figure import Figure
+    from locosim.report.made_from import Result as Made
 
-T = TypeVar("T", bound=Made)  # what the renderers of a command take
+T = TypeVar("T", bound="Made")  # what the renderers of a command take
 
 DEFAULT_UNITS = "metric"
 _SECONDS = ("time", "clock")  # kinds shown as h:min:s, and given as numbers in seconds
@@ -153,8 +152,8 @@ class Result(Table, Generic[T]):
 
     @property
     @abstractmethod
-    def method(self) -> str:
-        """Method of computing the engine, `cycle` or `handbook`."""
+    def method(self) -> str | None:
+        """Method of computing the engine, `cycle` or `handbook`; None where no engine is computed."""
 
     @property
     def made_from(self) -> MadeFrom:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -205,6 +205,14 @@ class Route:
             f"no station {name!r} on {self.name}; {suggestion(name, [s.name for s in self.stations])}"
         )
 
+    def _mirrored_profile(self, mirror: Callable[[float], float]) -> tuple[ProfilePoint, ...]:
+        """The profile in the opposite direction, by elevation or by grade as this one."""
+        if self.profile[0].elevation is not None:
+            return tuple(replace(point, chainage=mirror(point.chainage)) for point in reversed(self.profile))
+        pieces = [*reversed(self.grade_segments())]
+        points = [ProfilePoint(chainage=mirror(end), grade=-grade) for _, end, grade in pieces]
+        return (*points, ProfilePoint(chainage=self.end))
+
     def reversed(self) -> Route:
         """The same line in the opposite direction; chainages are mirrored between start and end."""
 
@@ -218,12 +226,9 @@ class Route:
         def mirrored(stretches: tuple[Stretch, ...]) -> tuple[Stretch, ...]:
             return tuple(replace(s, start=mirror(s.end), end=mirror(s.start)) for s in reversed(stretches))
 
-        pieces = self.grade_segments()
-        profile = [ProfilePoint(chainage=mirror(end), grade=-grade) for _, end, grade in reversed(pieces)]
-        profile.append(ProfilePoint(chainage=self.end))
         return replace(
             self,
-            profile=tuple(profile),
+            profile=self._mirrored_profile(mirror),
             stations=tuple(replace(s, chainage=clamped(mirror(s.chainage))) for s in reversed(self.stations)),
             speed_limits=mirrored(self.speed_limits),
             curves=mirrored(self.curves),

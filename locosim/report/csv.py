@@ -18,8 +18,7 @@ import numpy as np
 from locosim.constants import ATMOSPHERE
 from locosim.journey.result import LIMITS, Journey
 from locosim.physics.types import Floats
-from locosim.report.caution import CAUTION, METHODS
-from locosim.report.made_from import MadeFrom, made_from
+from locosim.report.made_from import made_from, source_columns
 from locosim.units import number, scale, show
 
 
@@ -78,28 +77,6 @@ def run_csv(journey: Journey) -> str:
     sources = [[text, *[""] * (count - 1)] for text in source.values()]
     writer.writerows(zip(clock, elapsed, *values, limits, *sources, strict=True))
     return out.getvalue()
-
-
-def source_columns(source: MadeFrom, excursion: str, method: str) -> dict[str, str]:
-    """What a table was made from, by heading.
-
-    Args:
-        source: Version, names, files and changes.
-        excursion: Name and outcome of the excursion; empty for an engine alone.
-        method: `cycle` or `handbook`.
-    """
-    return {
-        "locosim": source.version,
-        "excursion": excursion,
-        "locomotives": "; ".join(source.locomotives),
-        "train": source.train or "",
-        "route": source.route or "",
-        "method": METHODS[method],
-        "files": "; ".join(f"{path} sha256:{digest}" for path, digest in source.files),
-        "changes": "; ".join(source.changes),
-        "changed assumptions": "; ".join(source.assumptions),
-        "caution": CAUTION,
-    }
 
 
 def _values(column: Column, journey: Journey) -> Any:

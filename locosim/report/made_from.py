@@ -3,19 +3,34 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from locosim import __version__
-from locosim.engine.boiler.boiler_table import BoilerTable
-from locosim.engine.command_results import CutoffTable, SpeedCurve
-from locosim.engine.comparison import Comparison
-from locosim.engine.indicator_diagram import IndicatorDiagram
-from locosim.journey.result import Journey
-from locosim.model import Excursion, Locomotive
+from locosim.model import Excursion, Locomotive, Route
 from locosim.model.assumptions import Assumptions
-from locosim.planning.answer import Answer
+from locosim.report.caution import CAUTION, METHODS
+from locosim.survey.examination import RouteExamination
+from locosim.survey.made_route import MadeRoute
 
-Result = Answer | Journey | SpeedCurve | CutoffTable | IndicatorDiagram | BoilerTable | Comparison
+if TYPE_CHECKING:  # these load the compiler, which a result about a line does without
+    from locosim.engine.boiler.boiler_table import BoilerTable
+    from locosim.engine.command_results import CutoffTable, SpeedCurve
+    from locosim.engine.comparison import Comparison
+    from locosim.engine.indicator_diagram import IndicatorDiagram
+    from locosim.journey.result import Journey
+    from locosim.planning.answer import Answer
+
+    Result: TypeAlias = (
+        Answer
+        | Journey
+        | SpeedCurve
+        | CutoffTable
+        | IndicatorDiagram
+        | BoilerTable
+        | Comparison
+        | RouteExamination
+        | MadeRoute
+    )
 
 SHORT_HASH = 12  # digits of a hash in a line to be read; JSON has all 64
 
@@ -45,6 +60,13 @@ class MadeFrom:
 
 def made_from(result: Result) -> MadeFrom:
     """What a result of a command was made from."""
+    if isinstance(result, RouteExamination | MadeRoute):
+        return _from_route(result.route)
+    from locosim.engine.command_results import CutoffTable, SpeedCurve
+    from locosim.engine.comparison import Comparison
+    from locosim.journey.result import Journey
+    from locosim.planning.answer import Answer
+
     match result:
         case Answer() | Journey():
             return _from_excursion(result.excursion)
@@ -67,6 +89,11 @@ def _from_excursion(excursion: Excursion) -> MadeFrom:
         changes=changes,
         assumptions=_changed(excursion.assumptions),
     )
+
+
+def _from_route(route: Route) -> MadeFrom:
+    files, changes = _files_and_changes(route)
+    return MadeFrom(locomotives=(), route=route.name, files=files, changes=changes)
 
 
 def _from_locomotives(locomotives: tuple[Locomotive, ...], *holders: Any) -> MadeFrom:
@@ -99,7 +126,7 @@ def _changed(assumptions: Assumptions) -> tuple[str, ...]:
 
 def made_from_lines(source: MadeFrom) -> list[str]:
     """What a result was made from, in lines for a footer: names first, then files, changes and assumptions."""
-    names = [" and ".join(source.locomotives), *(name for name in (source.train, source.route) if name)]
+    names = [name for name in (" and ".join(source.locomotives), source.train, source.route) if name]
     lines = [f"locosim {source.version}: {'; '.join(names)}."]
     if source.files:
         files = ", ".join(f"{path} ({digest[:SHORT_HASH]})" for path, digest in source.files)
@@ -120,4 +147,26 @@ def made_from_content(source: MadeFrom) -> dict[str, Any]:
         "files": [{"path": path, "sha256": digest} for path, digest in source.files],
         "changes": list(source.changes),
         "changed_assumptions": list(source.assumptions),
+    }
+
+
+def source_columns(source: MadeFrom, excursion: str, method: str | None) -> dict[str, str]:
+    """What a table was made from, by heading.
+
+    Args:
+        source: Version, names, files and changes.
+        excursion: Name and outcome of the excursion; empty for an engine alone.
+        method: `cycle` or `handbook`; None for a line alone.
+    """
+    return {
+        "locosim": source.version,
+        "excursion": excursion,
+        "locomotives": "; ".join(source.locomotives),
+        "train": source.train or "",
+        "route": source.route or "",
+        "method": "" if method is None else METHODS[method],
+        "files": "; ".join(f"{path} sha256:{digest}" for path, digest in source.files),
+        "changes": "; ".join(source.changes),
+        "changed assumptions": "; ".join(source.assumptions),
+        "caution": CAUTION,
     }

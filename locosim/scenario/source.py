@@ -103,12 +103,7 @@ def read_text(path: Path) -> SourceText:
     Raises:
         LocosimError: If it does not exist, is not a file, cannot be read or is not UTF-8.
     """
-    try:
-        data = _read_bytes(path)
-    except FileNotFoundError:
-        raise LocosimError(f"no such file{_did_you_mean(path)}") from None
-    except OSError as error:
-        raise LocosimError(f"cannot be read: {(error.strerror or 'no reason given').lower()}") from None
+    data = read_bytes(path)
     try:
         return SourceText(data.decode("utf-8-sig"), hashlib.sha256(data).hexdigest())
     except UnicodeDecodeError as error:
@@ -116,16 +111,30 @@ def read_text(path: Path) -> SourceText:
         raise LocosimError(f"is not UTF-8 text (line {line}); save it as UTF-8") from None
 
 
-def _read_bytes(path: Path) -> bytes:
-    """Read a regular file of reasonable size."""
-    if path.is_dir():
-        raise LocosimError("is a directory, not a file")
-    size = path.stat().st_size
-    if not path.is_file():
-        raise LocosimError("is not a regular file")
-    if size > MAX_FILE_SIZE:
-        raise LocosimError(f"is larger than {MAX_FILE_SIZE // 1_000_000} MB; no scenario file is")
-    return path.read_bytes()
+def read_bytes(path: Path, *, max_size: int = MAX_FILE_SIZE, too_large: str = "no scenario file is") -> bytes:
+    """Read a regular file of reasonable size.
+
+    Args:
+        path: The file.
+        max_size: Largest size allowed [bytes].
+        too_large: What to say of a larger one.
+
+    Raises:
+        LocosimError: If it does not exist, is not a file, is too large or cannot be read.
+    """
+    try:
+        if path.is_dir():
+            raise LocosimError("is a directory, not a file")
+        size = path.stat().st_size
+        if not path.is_file():
+            raise LocosimError("is not a regular file")
+        if size > max_size:
+            raise LocosimError(f"is larger than {max_size // 1_000_000} MB; {too_large}")
+        return path.read_bytes()
+    except FileNotFoundError:
+        raise LocosimError(f"no such file{_did_you_mean(path)}") from None
+    except OSError as error:
+        raise LocosimError(f"cannot be read: {(error.strerror or 'no reason given').lower()}") from None
 
 
 def _did_you_mean(path: Path) -> str:

@@ -16,9 +16,8 @@ from locosim.engine.command_results import compute_cutoff_table, compute_speed_c
 from locosim.engine.performance import compute_performance
 from locosim.model.assumptions import Assumptions
 from locosim.report import made_from as module
-from locosim.report.csv import run_csv
 from locosim.report.json.curve import curve_json
-from locosim.report.made_from import MadeFrom, made_from, made_from_content, made_from_lines
+from locosim.report.made_from import MadeFrom, made_from, made_from_content, made_from_lines, source_columns
 from locosim.scenario import load_locomotive
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -96,4 +95,4 @@ def test_the_page_of_outputs_names_keys_that_exist_and_old_ones_that_are_gone() 
         if " of " not in old:
             assert not set(re.findall(r"`(\w+)`", old)) & written, old
     columns = re.findall(r"`([\w ]+)`", page.split("So the columns")[1].split("stand to the right")[0])
-    assert columns == re.findall(r'"([\w ]+)": ', inspect.getsource(inspect.getmodule(run_csv)))
+    assert columns == re.findall(r'"([\w ]+)": ', inspect.getsource(source_columns))

@@ -13,12 +13,12 @@ from locosim.report.made_from import MadeFrom, made_from_content
 FORMAT_VERSION = 2  # raised when a key changes its meaning or goes
 
 
-def envelope(command: str, method: str, source: MadeFrom, content: dict[str, Any]) -> str:
+def envelope(command: str, method: str | None, source: MadeFrom, content: dict[str, Any]) -> str:
     """Wrap a result as JSON: SI throughout, each key with its unit.
 
     Args:
         command: Command that made it.
-        method: `cycle` or `handbook`.
+        method: `cycle` or `handbook`; None for a line alone.
         source: What it was made from.
         content: The result.
     """
