@@ -65,7 +65,7 @@ def check_html(answer: Answer, pictures: Pictures) -> str:
         station_headers=[head.replace("\n", " ") for head in stations.station_headers()],
         stations=stations.station_rows(journey),
         finding_headers=finding_text.HEADERS,
-        findings=[finding_text.finding_row(finding) for finding in answer.findings],
+        findings=[_finding_row(answer, finding) for finding in answer.findings],
         contingency_headers=contingency_text.HEADERS,
         contingencies=contingency_text.contingency_rows(answer),
         contingency_summary=contingency_text.contingency_outcome(answer) if answer.contingencies else "",
@@ -104,6 +104,12 @@ def _finding_block(answer: Answer, finding: Finding) -> dict[str, Any]:
             *finding_text.remedy_lines(answer, finding),
         ],
     }
+
+
+def _finding_row(answer: Answer, finding: Finding) -> tuple[str, ...]:
+    """A row of the table of all findings, with mileposts, which tell findings of one rule apart."""
+    verdict, rule, _, *figures = finding_text.finding_row(finding)
+    return verdict, rule, finding_text.place_text(answer, finding), *figures
 
 
 def _vehicle(vehicle: Vehicle) -> tuple[str, ...]:

@@ -20,13 +20,14 @@ SMALL_LENGTH = 1.0  # an assumed length below this is shown in inches or millime
 def finding_row(finding: Finding) -> tuple[str, ...]:
     """One finding as a table row under `HEADERS`; the limit says whether the value must reach it or stay within it."""
     side = "≥" if _is_minimum(finding) else "≤"
+    unjudged = finding.verdict == NOTE and math.isinf(finding.margin)
     return (
         finding.verdict,
         finding.rule,
         finding.place,
         finding.value_text or show(finding.value, finding.kind),
-        f"{side} {show(finding.limit, finding.kind)}",
-        "" if finding.verdict == NOTE and math.isinf(finding.margin) else margin_text(finding.margin),
+        "" if unjudged else f"{side} {show(finding.limit, finding.kind)}",
+        "" if unjudged else margin_text(finding.margin),
     )
 
 
