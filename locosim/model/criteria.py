@@ -63,7 +63,7 @@ class Criteria:
     )
     max_unbalanced_superelevation: float = measure(
         "m",
-        "Superelevation that may be lacking on a curve at the speed of the run [49 CFR 213.57].",
+        "Unbalanced superelevation allowed on a curve at the speed of the run [49 CFR 213.57].",
         at_least=0,
         below=0.25,
         default=0.0762,

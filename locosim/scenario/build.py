@@ -130,8 +130,10 @@ def _unknown_keys(model: type, table: Table, problems: list[Problem]) -> set[str
         if present is not None:
             message = f"now called {present}; write {_renamed_line(keys[present], table.entries[name])}"
         else:
-            present = nearest(name, unused)
-            message = f"unknown key; {unknown_key_advice(model, name, unused)}"
+            present = nearest(name, unused) or nearest(name, keys)  # one more table of a list, perhaps
+            message = (
+                f"unknown key; {unknown_key_advice(model, name, unused if nearest(name, unused) else keys)}"
+            )
         problems.append(table.problem(message, name))
         intended |= {present} if present else set()
     return intended

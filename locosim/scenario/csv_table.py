@@ -10,6 +10,7 @@ from typing import Any, NamedTuple
 
 from locosim import units
 from locosim.errors import LocosimError, Problem, UnitError, nearest, suggestion
+from locosim.scenario.file_units import file_unit
 from locosim.scenario.renamed import present_key
 from locosim.scenario.schema import Key, keys_of
 from locosim.scenario.source import ConvertedValue, Table, read_text
@@ -125,7 +126,9 @@ def _missing_headings(columns: list[Column | None], heading: list[str], model: t
 
 def _example_heading(key: Key) -> str:
     """An example heading of a column."""
-    return f"{key.name} [{_example_unit(key)}]" if key.kind == "measure" and key.unit else key.name
+    return (
+        f"{key.name} [{file_unit(key, units.SYSTEMS[0])}]" if key.kind == "measure" and key.unit else key.name
+    )
 
 
 def _unit_problems(column: Column) -> list[str]:
@@ -157,15 +160,10 @@ def _unitless_columns(
             remedy = (
                 "write times as 10:35"
                 if column.key.unit == "clock"
-                else f"put it in the heading, as {name} [{_example_unit(column.key)}]"
+                else f"put it in the heading, as {name} [{file_unit(column.key, units.SYSTEMS[0])}]"
             )
             found.append(row.problem(f"column {name!r} has numbers without a unit; {remedy}"))
     return found
-
-
-def _example_unit(key: Key) -> str:
-    """An example unit for the heading of a column."""
-    return {"m": "mile", "grade": "%", "curve": "deg", "m/s": "mph"}.get(key.unit, key.unit)
 
 
 def _read_row(table: Table, cells: list[str], columns: list[Column | None], problems: list[Problem]) -> Table:

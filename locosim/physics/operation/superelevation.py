@@ -96,7 +96,7 @@ def curve_speed(*, degree_of_curve: Real, superelevation: float, unbalanced_supe
     Args:
         degree_of_curve: Angle subtended at the center by a chord of 100 ft, above zero [rad].
         superelevation: Elevation of the outer rail above the inner rail [m].
-        unbalanced_superelevation: Superelevation that may be lacking at that speed, 3 in by the general rule [m].
+        unbalanced_superelevation: Unbalanced superelevation allowed at that speed, 3 in by the general rule [m].
 
     Returns:
         Speed [m/s].

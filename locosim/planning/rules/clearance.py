@@ -111,9 +111,9 @@ def curve_speeds(journey: Journey) -> list[Finding]:
         )
         compared = at_most(float(np.max(journey.speed[on])), float(allowed), "speed")
         explanation = Explanation(
-            because="highest speed on a curve of {radius} with {height} of superelevation, {unbalance} of it lacking "
-            "at most",
-            remedy="run slower there, or have the line's engineer raise the outer rail",
+            because="highest speed on a curve of {radius} with {height} of superelevation, where {unbalance} may be "
+            "unbalanced",
+            remedy="run slower there, or have the track raised to more superelevation",
             facts={
                 "radius": (curve.radius, "curve"),
                 "height": (curve.superelevation, "small_length"),

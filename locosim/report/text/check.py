@@ -80,9 +80,13 @@ def summary_lines(answer: Answer) -> list[str]:
     """Engines, train, line and outcome of the run, in sentences."""
     excursion = answer.excursion
     train = excursion.train
+    behind = (
+        f"with {train.name}, {show(train.mass, 'mass')} behind the tender"
+        if train.vehicles
+        else "without a train"
+    )
     return [
-        f"{excursion.locomotive.name} with {train.name}, {show(train.mass, 'mass')} behind the tender; "
-        f"{excursion.route_as_run.name}; {excursion.rail} rail.",
+        f"{excursion.locomotive.name} {behind}; {excursion.route_as_run.name}; {excursion.rail} rail.",
         *helper_lines(excursion),
         _outcome(answer),
     ]
