@@ -87,6 +87,18 @@ def test_an_articulated_engine_goes_by_the_large_cylinders_and_halves_them() -> 
     assert (front + rear) / POUND_FORCE == pytest.approx(expected, rel=1e-9)
 
 
+def test_the_volume_ratio_of_a_compound_includes_the_strokes() -> None:
+    """Low-pressure pistons of longer travel: 30 in against 26 in."""
+    made = compound(high=(2, 21.5), low=(2, 34), apart=True)
+    high, low = made.engine_units
+    longer = replace(low, cylinders=(replace(low.cylinders[0], stroke=30 * INCH),))
+    # [Johnson1942], from memory: 1.7 x 200 x 34² x 30 / ((R + 1) x 57), R = (34/21.5)² x 30/26.
+    ratio = (34 / 21.5) ** 2 * 30 / 26
+    expected = 1.7 * 200 * 34**2 * 30 / ((ratio + 1) * 57)
+    found = sum(unit_efforts(replace(made, engine_units=(high, longer))))
+    assert found / POUND_FORCE == pytest.approx(expected, rel=1e-9)
+
+
 def test_an_arrangement_no_rule_covers_has_no_rated_effort() -> None:
     three = compound(high=(1, 20), low=(2, 24))
     assert rated_effort(three) is None
