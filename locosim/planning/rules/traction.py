@@ -12,13 +12,28 @@ from locosim.journey.result import Journey
 from locosim.journey.setup.prepare import rail_condition_at
 from locosim.journey.setup.train_forces import StartingDemand, starting_demand
 from locosim.physics.traction.rail_conditions import rail_adhesion_coefficient
-from locosim.planning.finding import Explanation, Finding, Location, VerdictScale, at_least, at_most, judge
+from locosim.planning.finding import (
+    CLEAR,
+    TIGHT,
+    Explanation,
+    Finding,
+    Location,
+    VerdictScale,
+    at_least,
+    at_most,
+    judge,
+)
 from locosim.planning.locations import location_at
 from locosim.planning.rules.stall import BEST_RAIL, limiting_factor, remedy_for, starting_capacity
 
 
 def starting(journey: Journey) -> list[Finding]:
-    """Start at every stop, on its grade and rail, with the acceleration of the criteria."""
+    """Start at every stop, on its grade and rail, with the acceleration of the criteria.
+
+    The verdict is that of the mean over a slow revolution. An engine that stands at its worst crank angle and cannot
+    move the train from there is no reason to stop: the engineer reverses, sets back and starts with the slack in, which
+    moves the cranks and picks up the cars one by one (common practice, no source). The start is then tight at best.
+    """
     stops = journey.excursion.stops[:-1]
     return [
         _start_finding(journey, number, demand)
@@ -40,11 +55,15 @@ def _start_finding(journey: Journey, number: int, demand: StartingDemand) -> Fin
     excess = _excess_mass(journey, number, demand, needed - available) if needed > available else 0.0
     limit = f"the {rail} rail" if rail_limited else "the cylinders"
     helpers = ", plus {helpers} from the helpers" if helper_effort else ""
+    worst = min(_worst_starting_effort(journey), by_rail) + helper_effort
+    moves = worst >= demand.total
     explanation = Explanation(
         because=f"rim tractive effort {{own}}, limited by {limit}{helpers}; starting resistance {{starting}}, gravity "
-        "{gravity}, curves {curve}, and {acceleration} of acceleration",
-        remedy=_start_remedy(broken=available < needed, rail_limited=rail_limited, rail=rail),
+        f"{{gravity}}, curves {{curve}}, and {{acceleration}} of acceleration; {_worst_angle_text(moves=moves)}",
+        remedy=_start_remedy(broken=available < needed, rail_limited=rail_limited, rail=rail, moves=moves),
         facts={
+            "worst": (worst, "force"),
+            "at_rest": (demand.total, "force"),
             "own": (available - helper_effort, "force"),
             "helpers": (helper_effort, "force"),
             "acceleration": (criteria.min_starting_acceleration, "acceleration"),
@@ -53,8 +72,26 @@ def _start_finding(journey: Journey, number: int, demand: StartingDemand) -> Fin
         },
     )
     compared = at_least(available, needed, "force")
-    scale = VerdictScale(criteria.tight_margin)
+    scale = VerdictScale(criteria.tight_margin, mildest=CLEAR if moves else TIGHT)
     return judge("start", compared, Location(station, chainage), scale, explanation)
+
+
+def _worst_starting_effort(journey: Journey) -> float:
+    """Rim tractive effort of the train engine at rest at its worst crank angle, at working pressure [N]."""
+    performance = journey.performance
+    pressure = performance.locomotive.boiler.absolute_pressure
+    _, worst, _ = performance.map.starting_efforts(pressure)
+    return max(float(performance.map.rim_effort(worst)), 0.0)
+
+
+def _worst_angle_text(*, moves: bool) -> str:
+    """What the engine does at rest at its worst crank angle."""
+    if moves:
+        return "at rest at the worst crank angle it is {worst}, enough to move the train"
+    return (
+        "at rest at the worst crank angle it is {worst}, less than the {at_rest} that moves the train: the engineer "
+        "may have to reverse and set back"
+    )
 
 
 def _excess_mass(journey: Journey, number: int, demand: StartingDemand, shortage: float) -> float:
@@ -72,12 +109,13 @@ def _excess_mass(journey: Journey, number: int, demand: StartingDemand, shortage
     return train.mass * min(shortage / by_cars, 1.0) if by_cars > 0.0 else train.mass
 
 
-def _start_remedy(*, broken: bool, rail_limited: bool, rail: str) -> str:
+def _start_remedy(*, broken: bool, rail_limited: bool, rail: str, moves: bool) -> str:
     """Remedy for a start that lacks tractive effort, or is near to it."""
     if broken:
         sand = ", sand the rail" if rail_limited and rail != BEST_RAIL else ""
         return f"take {{excess}} off the train, move the stop{sand} or add a helper engine"
-    return f"{'keep sand dry and ' if rail_limited else ''}start with the slack in"
+    set_back = "" if moves else "set back if the engine does not move, and "
+    return f"{'keep sand dry and ' if rail_limited else ''}{set_back}start with the slack in"
 
 
 def climbing(journey: Journey) -> list[Finding]:

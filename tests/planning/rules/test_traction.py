@@ -67,6 +67,27 @@ def test_starting_is_clear_tight_or_stop_as_more_acceleration_is_required() -> N
         assert finding.facts["gravity"][0] == pytest.approx(needed(0.006, 0.0) - needed(0.0, 0.0), rel=1e-3)
 
 
+def test_a_start_says_what_the_worst_crank_angle_gives() -> None:
+    finding = one(traction_rules.starting, run(on_grade(0.0)))
+    assert finding.verdict == CLEAR
+    assert "worst crank angle it is {worst}, enough to move the train" in finding.because
+    assert 0.4 * finding.value < finding.facts["worst"][0] < 0.7 * finding.value
+
+
+def test_a_train_the_worst_crank_angle_cannot_move_is_tight_and_no_stop() -> None:
+    """The engineer sets back and takes up the slack; the mean still decides between tight and stop."""
+    for cars, verdict in ((6, CLEAR), (9, TIGHT), (30, STOP)):
+        asked = on_grade(0.008, made_of=trials.train(trials.coaches(cars)))
+        finding = one(traction_rules.starting, run(asked))
+        worst, at_rest = finding.facts["worst"][0], finding.facts["at_rest"][0]
+        assert finding.verdict == verdict
+        assert (worst < at_rest) == (verdict != CLEAR)
+        assert ("reverse and set back" in finding.because) == (verdict != CLEAR)
+        assert ("set back if the engine does not move" in finding.remedy) == (verdict == TIGHT)
+        if verdict == TIGHT:
+            assert finding.margin > 0.2  # by its mean alone the start would be clear
+
+
 def test_the_excess_taken_off_is_enough_to_start() -> None:
     grade = 0.018
     asked = on_grade(grade, made_of=trials.train(trials.coaches(12)))
