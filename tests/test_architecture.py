@@ -17,7 +17,8 @@ from locosim.compiled import COMPILED
 ROOT = Path(__file__).resolve().parent.parent
 PACKAGE = ROOT / "locosim"
 
-# Each room may import from itself and from the rooms listed; all may import errors, compiled and code_digest.
+# Each room may import from itself and from the rooms listed; all may import errors, compiled, code_digest and
+# recent.
 BELOW = {
     "constants": set(),
     "physics": {"constants"},
@@ -46,6 +47,7 @@ BELOW = {
     "errors": set(),
     "compiled": {"constants"},
     "code_digest": set(),
+    "recent": set(),
 }  # fmt: skip
 # Order of the folders and files inside a room. Each may import from levels above its own in this list, that is, from
 # those listed before; those on one level do not import each other.
@@ -89,6 +91,7 @@ ORDER = {
         ("trial_runs",),
         ("check",),
         ("bands",),
+        ("checker",),
         ("changes", "contingencies"),
         ("remedies",),
         ("answer",),
@@ -125,7 +128,7 @@ ORDER = {
     "library": (("files", "quantities", "table"), ("engine_results", "excursion_results", "route_results")),
     "cli": (("app", "options"), ("engine", "excursion", "route", "template")),
 }
-ANYWHERE = {"errors", "compiled", "code_digest"}
+ANYWHERE = {"errors", "compiled", "code_digest", "recent"}
 ONLY_IN = {
     "pint": {"units"},
     "matplotlib": {"plot"},

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from locosim.engine.boiler.barrel import barrel_notes
@@ -15,6 +14,7 @@ from locosim.engine.map.from_handbook import handbook_map
 from locosim.engine.map.performance_map import PerformanceMap
 from locosim.engine.plausibility import input_notes
 from locosim.model import Assumptions, Crew, Excursion, Fuel, Locomotive
+from locosim.recent import keep_recent
 
 if TYPE_CHECKING:
     from locosim.engine.cylinders.layout import CycleLayout
@@ -117,7 +117,7 @@ def cycle_layout(locomotive: Locomotive, assumptions: Assumptions = Assumptions(
     return _cached_cycle_layout(locomotive, assumptions)
 
 
-@lru_cache(maxsize=32)
+@keep_recent(32)
 def _cached_cycle_layout(locomotive: Locomotive, assumptions: Assumptions) -> CycleLayout:
     # Slow to import, and not needed for a map stored on disk.
     from locosim.engine.cylinders.layout import build_cycle_layout
@@ -126,8 +126,8 @@ def _cached_cycle_layout(locomotive: Locomotive, assumptions: Assumptions) -> Cy
 
 
 # A map does not depend on fuel and crew, and what-ifs use the same engine again and again.
-_handbook_map = lru_cache(maxsize=16)(handbook_map)
-_cycle_map = lru_cache(maxsize=16)(cycle_map)
+_handbook_map = keep_recent(16)(handbook_map)
+_cycle_map = keep_recent(16)(cycle_map)
 
 
 def compute_excursion_performance(excursion: Excursion) -> Performance:

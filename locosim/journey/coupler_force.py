@@ -8,7 +8,6 @@ from locosim.journey.result import Journey
 from locosim.journey.setup.helper_performance import HELPER_SPEED_STEP
 from locosim.journey.setup.train_forces import (
     Alignment,
-    Block,
     cached_alignment,
     consist_length,
     helper_blocks,
@@ -38,15 +37,20 @@ def coupler_force(journey: Journey) -> Floats:
     )
     highest = np.zeros(len(middle))
     cold_share = _cold_share(journey)
+    # A car ends where the next one begins: the work up to there is computed once.
+    curve_at_rear, grade_at_rear = alignment.curve_work(middle - rear), alignment.lifting_work(middle - rear)
     for vehicle in reversed(excursion.train.vehicles):
+        resistance = _vehicle_resistance(excursion, vehicle, speed, acceleration, cold_share)
+        inertia = (vehicle.mass + vehicle.rotating_mass_fraction * vehicle.empty_mass) * acceleration
         for _ in range(vehicle.count):
-            block = [Block(mass=vehicle.mass, front=rear - vehicle.length, rear=rear)]
-            behind += _vehicle_resistance(excursion, vehicle, speed, acceleration, cold_share)
-            behind += alignment.mean_curve_force(block, middle)
-            behind += alignment.mean_grade_force(block, middle)
-            behind += (vehicle.mass + vehicle.rotating_mass_fraction * vehicle.empty_mass) * acceleration
+            front = rear - vehicle.length
+            curve, grade = alignment.curve_work(middle - front), alignment.lifting_work(middle - front)
+            behind += resistance
+            behind += vehicle.mass * (curve - curve_at_rear) / (rear - front)
+            behind += vehicle.mass * (grade - grade_at_rear) / (rear - front)
+            behind += inertia
             highest = np.maximum(highest, behind)
-            rear -= vehicle.length
+            rear, curve_at_rear, grade_at_rear = front, curve, grade
     return np.where(journey.brake > 0.0, 0.0, highest)
 
 

@@ -14,7 +14,7 @@ from locosim.journey.kernel.arrays import RunArrays
 from locosim.journey.kernel.rehearsal import crew_aims
 from locosim.journey.result import Journey, build_journey
 from locosim.journey.setup.prepare import MAX_STEP, PreparedRun, prepare
-from locosim.journey.timetable import TimetableDriving, drive_to_timetable
+from locosim.journey.timetable import SectionSearches, TimetableDriving, drive_to_timetable
 from locosim.model import Excursion
 from locosim.physics.types import Floats
 
@@ -84,7 +84,8 @@ def run_to_timetable(
         ArithmeticError: A ledger does not close; a bug of locosim.
     """
     prepared = prepare(excursion, performance, transient_boiler=True)
-    driving = drive_to_timetable(prepared, begin=begin)
+    searches: SectionSearches = {}
+    driving = drive_to_timetable(prepared, begin=begin, searches=searches)
     run, arrays = _run_with_boiler(driving.prepared)
     shift = np.zeros(len(driving.ease))
     for _ in range(MAX_ROUNDS):
@@ -93,7 +94,7 @@ def run_to_timetable(
         if not off.any():
             break
         shift += np.where(off, late + SPARE_TIME, 0.0)
-        driving = drive_to_timetable(prepared, begin=driving.ease, lateness=shift.tolist())
+        driving = drive_to_timetable(prepared, begin=driving.ease, lateness=shift.tolist(), searches=searches)
         run, arrays = _run_with_boiler(driving.prepared)
     return replace(build_journey(run, arrays), ease=driving.ease)
 

@@ -20,7 +20,10 @@ from locosim.journey.kernel.arrays import RunArrays
 from locosim.journey.setup.prepare import PreparedRun, prepare
 from locosim.model import Excursion
 
-SHARE_TOLERANCE = 5e-4  # width at which the search ends [1]
+SHARE_STEP = 2.0**-11  # the need is found as a whole number of these [1]
+ALL_STEPS = round(1.0 / SHARE_STEP)  # the sustained evaporation
+# Lateness and lack of climbing speed that count alike in the guess of the next share [s], [m/s].
+LATENESS_SCALE, SPEED_SCALE = 600.0, 5.0
 # Supplies added to the tender, and taken off the train, so that none runs out in the search [kg].
 ENDLESS_SUPPLIES = 1e6
 
@@ -47,7 +50,21 @@ class _Failure(NamedTuple):
     chainage: float
 
 
-def steam_need(excursion: Excursion, performance: Performance) -> SteamNeed:
+class _Trial(NamedTuple):
+    """Run with one share of the steam.
+
+    Attributes:
+        failure: What it fails in first; None where it suffices.
+        slack: How far it is from failing, below 0 where it fails; minus infinity where it does not arrive [1].
+        by_steam: Whether steam limits it anywhere.
+    """
+
+    failure: _Failure | None
+    slack: float
+    by_steam: bool
+
+
+def steam_need(excursion: Excursion, performance: Performance, *, begin: float | None = None) -> SteamNeed:
     """Find the least uniform share of the sustained evaporation with which the excursion can be run.
 
     Suffices means: it does not stall, no climbing speed is below `criteria.min_climbing_speed`, and no arrival or
@@ -57,26 +74,55 @@ def steam_need(excursion: Excursion, performance: Performance) -> SteamNeed:
     Args:
         excursion: The excursion.
         performance: What its engine can do.
+        begin: Need of a similar run, at which the search begins; the result does not depend on it.
     """
-    prepared = _at_full_effort(prepare(excursion, performance))
-    low, high = 0.0, 1.0
-    fails = _Failure("stall", float(prepared.chainage[0]))
-    while True:
-        arrays = _run_with_share(prepared, high)
-        failure = _failure(prepared, arrays)
-        if failure is None:
-            break
-        if not np.any(arrays.limit[: arrays.last_node + 1] == records.STEAM):
-            return SteamNeed(share=None, set_by=failure.cause, chainage=failure.chainage)
-        low, high, fails = high, 2.0 * high, failure
-    while high - low > SHARE_TOLERANCE:
-        middle = 0.5 * (low + high)
-        failure = _failure(prepared, _run_with_share(prepared, middle))
-        if failure is None:
-            high = middle
-        else:
-            low, fails = middle, failure
-    return SteamNeed(share=high, set_by=fails.cause, chainage=fails.chainage)
+    search = _Search(_at_full_effort(prepare(excursion, performance)))
+    low, high = search.bracket(begin)
+    while high - low > 1:
+        middle = search.between(low, high)
+        low, high = (low, middle) if search.trial(middle).failure is None else (middle, high)
+    failure = search.trial(low).failure
+    assert failure is not None
+    return SteamNeed(
+        share=high * SHARE_STEP if high > 0 else None, set_by=failure.cause, chainage=failure.chainage
+    )
+
+
+class _Search:
+    """Search for the need, in steps of the share."""
+
+    def __init__(self, prepared: PreparedRun) -> None:
+        self._prepared = prepared
+        stall = _Failure("stall", float(prepared.chainage[0]))
+        self._trials = {0: _Trial(stall, -np.inf, by_steam=True)}
+
+    def trial(self, number: int) -> _Trial:
+        """The run with a number of steps of steam; none does not move the train."""
+        if number not in self._trials:
+            self._trials[number] = _tried(self._prepared, number * SHARE_STEP)
+        return self._trials[number]
+
+    def bracket(self, begin: float | None) -> tuple[int, int]:
+        """Steps that fail, and more that suffice, close to a guess; 0 for the latter where no steam suffices."""
+        high = ALL_STEPS if begin is None else max(round(begin / SHARE_STEP), 1)
+        low, stride = (0, ALL_STEPS) if begin is None else (high - 1, 1)
+        while self.trial(high).failure is not None:
+            if high >= ALL_STEPS and not self.trial(high).by_steam:
+                return high, 0
+            # A train that does not start says nothing about what limits it.
+            wider = high + stride if self.trial(high).by_steam else max(high + stride, ALL_STEPS)
+            low, high, stride = high, wider, 4 * stride
+        while self.trial(low).failure is None:
+            low, high, stride = max(low - stride, 0), low, 4 * stride
+        return low, high
+
+    def between(self, low: int, high: int) -> int:
+        """Next number to try: where the slack of the two would be none on a straight line, or the middle."""
+        short, spare = self.trial(low).slack, self.trial(high).slack
+        part = short / (short - spare) if np.isfinite(short) and np.isfinite(spare) and spare > 0.0 else 0.5
+        # Not too close to one end, so that the other one moves too.
+        part = min(max(part, 0.05), 0.95)
+        return min(max(low + round(part * (high - low)), low + 1), high - 1)
 
 
 def _at_full_effort(prepared: PreparedRun) -> PreparedRun:
@@ -112,9 +158,10 @@ def _run_with_share(prepared: PreparedRun, share: float) -> RunArrays:
     return kernel.run(line, prepared.load, prepared.engine, prepared.boiler, prepared.start)
 
 
-def _failure(prepared: PreparedRun, arrays: RunArrays) -> _Failure | None:
-    """First thing a run fails in; None where it suffices."""
-    excursion, chainage = prepared.excursion, prepared.chainage
+def _tried(prepared: PreparedRun, share: float) -> _Trial:
+    """Run with a share of the steam, and see whether it suffices."""
+    arrays = _run_with_share(prepared, share)
+    excursion, chainage, criteria = prepared.excursion, prepared.chainage, prepared.excursion.criteria
     n = arrays.last_node
     steps = StepsRun(
         chainage[: n + 1],
@@ -122,19 +169,28 @@ def _failure(prepared: PreparedRun, arrays: RunArrays) -> _Failure | None:
         prepared.grade[:n],
         arrays.limit[:n],
     )
+    climbs = slowest_steps(steps, excursion.assumptions)
+    late = [
+        (_lateness(arrays, i, stop.arrive, stop.depart) - criteria.max_lateness, i)
+        for stop, i in zip(excursion.stops, prepared.stop_nodes, strict=True)
+        if i <= n
+    ]
     failures = [
         _Failure("climb", float(chainage[slow.step + 1]))
-        for slow in slowest_steps(steps, excursion.assumptions)
-        if slow.speed < excursion.criteria.min_climbing_speed
+        for slow in climbs
+        if slow.speed < criteria.min_climbing_speed
     ]
-    failures += [
-        _Failure("time", float(chainage[i]))
-        for stop, i in zip(excursion.stops, prepared.stop_nodes, strict=True)
-        if i <= n and _lateness(arrays, i, stop.arrive, stop.depart) > excursion.criteria.max_lateness
-    ]
+    failures += [_Failure("time", float(chainage[i])) for lateness, i in late if lateness > 0.0]
+    slack = [(slow.speed - criteria.min_climbing_speed) / SPEED_SCALE for slow in climbs]
+    slack += [-lateness / LATENESS_SCALE for lateness, _ in late]
     if arrays.status != records.ARRIVED:
         failures.append(_Failure("stall", float(arrays.end_distance + chainage[0])))
-    return min(failures, key=lambda failure: failure.chainage, default=None)
+        slack.append(-np.inf)
+    return _Trial(
+        failure=min(failures, key=lambda failure: failure.chainage, default=None),
+        slack=min(slack, default=np.inf),
+        by_steam=bool(np.any(arrays.limit[: n + 1] == records.STEAM)),
+    )
 
 
 def _lateness(arrays: RunArrays, node: int, arrive: float | None, depart: float | None) -> float:

@@ -63,7 +63,11 @@ def booked_sections(prepared: PreparedRun) -> tuple[BookedSection, ...]:
 
 
 def drive_to_timetable(
-    prepared: PreparedRun, *, begin: Sequence[float] = (), lateness: Sequence[float] = ()
+    prepared: PreparedRun,
+    *,
+    begin: Sequence[float] = (),
+    lateness: Sequence[float] = (),
+    searches: SectionSearches | None = None,
 ) -> TimetableDriving:
     """Find the most eased driving that is on time, section by section, with constant boiler pressure.
 
@@ -74,7 +78,9 @@ def drive_to_timetable(
         prepared: The run, with the plan of the habit.
         begin: Ease of each section in an earlier run, from which the search begins.
         lateness: Lateness of each section to make up for, found in a run with the boiler [s].
+        searches: Searches of earlier rounds of the same run, whose results are used again; this round's are added.
     """
+    searches = {} if searches is None else searches
     sections = booked_sections(prepared)
     line, start = _copied(prepared.line), prepared.start
     steady = replace(prepared, boiler=prepared.boiler._replace(transient=False))
@@ -82,8 +88,10 @@ def drive_to_timetable(
     aims: list[float] = []
     for number, booked in enumerate(sections):
         first, last = (prepared.stop_nodes[stop] for stop in (booked.first_stop, booked.last_stop))
-        section = build_section(steady, first, last, start)
-        search = _SectionSearch(steady, section, start)
+        search = searches.get((number, start))
+        if search is None or search.raised:
+            search = SectionSearch(steady, build_section(steady, first, last, start), start)
+            searches[number, start] = search
         departure = float(search.run(0.0).nodes[records.DEPART, 0])
         recovery = prepared.excursion.crew.recovery * max(booked.booked - departure, 0.0)
         aim = booked.booked - recovery - (lateness[number] if lateness else 0.0)
@@ -104,14 +112,19 @@ def drive_to_timetable(
     )
 
 
-class _SectionSearch:
-    """Search for the most eased driving of one section."""
+class SectionSearch:
+    """Search for the most eased driving of one section, with every run made in it.
+
+    Attributes:
+        raised: Whether the least steam of the family was raised to what the train climbs with.
+    """
 
     def __init__(self, prepared: PreparedRun, section: Section, start: InitialState) -> None:
         self._prepared, self._section, self._start = prepared, section, start
         self._runs: dict[float, RunArrays] = {}
         self._arrivals: dict[float, float] = {}
         self._slowest = self._slowest_climb(self.run(0.0))
+        self.raised = False
 
     def line(self, ease: float) -> Line:
         """Line of the section with an ease."""
@@ -157,6 +170,7 @@ class _SectionSearch:
             self._section = replace(self._section, least_share=high)
             self._runs = {0.0: self._runs[0.0]}
             self._arrivals.clear()
+            self.raised = True
 
     def _run(self, line: Line) -> RunArrays:
         prepared = self._prepared
@@ -181,6 +195,10 @@ class _SectionSearch:
         )
         climbs = slowest_steps(steps, self._prepared.excursion.assumptions)
         return min((climb.speed for climb in climbs), default=np.inf)
+
+
+# By number of the section and state on arrival at its first stop.
+SectionSearches = dict[tuple[int, InitialState], SectionSearch]
 
 
 def _last_root(early: Callable[[float], float], begin: float | None) -> float:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import lru_cache
 from itertools import pairwise
 
 from locosim.errors import Fault, suggestion
@@ -19,6 +18,7 @@ from locosim.model.route import Route
 from locosim.model.timetable import Stop, time_faults
 from locosim.model.track import RAIL_CONDITIONS
 from locosim.model.train import Train
+from locosim.recent import keep_recent
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -234,7 +234,7 @@ class Excursion:
         return self.route if self.direction == "forward" else _reversed_route(self.route)
 
 
-@lru_cache(maxsize=8)
+@keep_recent(8)
 def _reversed_route(route: Route) -> Route:
     """Reverse a route once: it is needed many times in a run."""
     return route.reversed()

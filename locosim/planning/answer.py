@@ -13,7 +13,7 @@ from locosim.planning.bands import with_bands
 from locosim.planning.check import Check, run_and_check
 from locosim.planning.contingencies import Contingency, run_contingencies
 from locosim.planning.finding import Finding
-from locosim.planning.latest_departure import arrivals_never_kept, latest_departure
+from locosim.planning.latest_departure import Departures
 from locosim.planning.remedies import Remedy, try_remedies
 
 
@@ -84,24 +84,32 @@ class Answer:
         return getattr(self.excursion, "provenance", None)
 
 
-def check_excursion(excursion: Excursion, *, contingencies: bool = True, remedies: bool = True) -> Answer:
+def check_excursion(
+    excursion: Excursion, *, contingencies: bool = True, remedies: bool = True, bands: bool = True
+) -> Answer:
     """Run an excursion, apply every rule, repeat it with each contingency and remedy, and find the latest departure.
+
+    For many similar excursions use `Checker`, which begins each from the runs of the first.
 
     Args:
         excursion: Engine, train, route, stops and conditions.
         contingencies: Whether to repeat the check with each contingency, which multiplies the time.
         remedies: Whether to run remedies for the findings that are not clear, which takes longer still.
+        bands: Whether to judge findings with small margins over the range of the assumptions they rest on; without,
+            a verdict is that of the assumed values alone.
 
     Raises:
         OutOfRange: The excursion needs something that its route or engine does not have.
     """
-    check = with_bands(run_and_check(excursion))
-    performance = check.journey.performance
-    latest = latest_departure(excursion, performance)
+    check = run_and_check(excursion)
+    if bands:
+        check = with_bands(check)
+    departures = Departures(check.runs.full_effort)
+    latest = departures.latest()
     return Answer(
         check=check,
         contingencies=run_contingencies(check) if contingencies else (),
         remedies=try_remedies(check) if remedies else (),
         latest_departure=latest,
-        arrivals_never_kept=arrivals_never_kept(excursion, performance) if latest is None else (),
+        arrivals_never_kept=departures.never_kept() if latest is None else (),
     )

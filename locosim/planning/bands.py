@@ -6,10 +6,11 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from locosim.engine.performance import compute_excursion_performance
-from locosim.journey.run import run_full_effort, run_to_timetable
+from locosim.journey.run import run_full_effort
 from locosim.model.assumptions import Assumptions
 from locosim.planning.check import Check, judge_booked, judge_full_effort, sorted_check
 from locosim.planning.finding import CLEAR, NOTE, STOP, TIGHT, Band, Finding, VerdictScale, verdict_for
+from locosim.planning.trial_runs import run_booked
 
 MAX_BAND_MARGIN = 0.30  # from here on no assumption was found to change a verdict
 
@@ -111,7 +112,7 @@ def _findings_at(check: Check, name: str, value: float) -> list[Finding]:
             *judge_full_effort(replace(runs.full_effort, excursion=changed)),
         ]
     performance = runs.booked.performance
-    found = judge_booked(run_to_timetable(changed, performance, begin=runs.booked.ease))
+    found = judge_booked(run_booked(changed, performance, begin=runs))
     if any(name in RULE_ASSUMPTIONS.get(f.rule, ()) for f in judge_full_effort(runs.full_effort)):
         found += judge_full_effort(run_full_effort(changed, performance))
     return found

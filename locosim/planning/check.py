@@ -71,14 +71,14 @@ class Check:
 
 
 def run_and_check(
-    excursion: Excursion, performance: Performance | None = None, *, begin: Sequence[float] = ()
+    excursion: Excursion, performance: Performance | None = None, *, begin: TrialRuns | None = None
 ) -> Check:
     """Run an excursion and apply every rule to the runs.
 
     Args:
         excursion: Engine, train, route, stops and conditions.
         performance: Performance of its engine, if already computed.
-        begin: Ease of each section in a similar run, from which the search begins.
+        begin: Runs of a similar excursion, from which the searches begin.
 
     Raises:
         OutOfRange: The excursion needs something that its route or engine does not have.

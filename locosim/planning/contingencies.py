@@ -10,8 +10,8 @@ from locosim.engine.boiler.steam_supply import heating_value
 from locosim.model import Excursion, Fuel, Weather
 from locosim.model.assumptions import Assumptions
 from locosim.physics.traction.rail_conditions import ADHESION_BY_RAIL_CONDITION
-from locosim.planning.bands import doubts, with_doubts
-from locosim.planning.check import Check, run_and_check
+from locosim.planning.check import Check
+from locosim.planning.checker import Checker
 from locosim.planning.finding import CLEAR, STOP, Finding
 
 
@@ -144,16 +144,17 @@ def run_contingencies(check: Check) -> tuple[Contingency, ...]:
     Returns:
         One contingency for each of `CHANGES`, in order.
     """
-    return tuple(_run(change(check.journey.excursion), check) for change in CHANGES)
+    checker = Checker(check)
+    return tuple(_run(change(check.journey.excursion), checker) for change in CHANGES)
 
 
-def _run(change: Change, check: Check) -> Contingency:
+def _run(change: Change, checker: Checker) -> Contingency:
     if change.excursion is None:
         return Contingency(name=change.name, not_run=change.not_run)
-    changed = with_doubts(run_and_check(change.excursion, begin=check.journey.ease), doubts(check))
+    changed = checker.check(change.excursion)
     return Contingency(
         name=change.name,
         verdict=changed.verdict,
         worst=changed.findings[0] if changed.verdict != CLEAR else None,
-        becomes_stop=changed.verdict == STOP and check.verdict != STOP,
+        becomes_stop=changed.verdict == STOP and checker.base.verdict != STOP,
     )

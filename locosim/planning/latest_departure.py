@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable
 from dataclasses import replace
 
 from locosim.engine.performance import Performance
-from locosim.journey.kernel.arrays import ARRIVE, RunArrays
-from locosim.journey.run import run_prepared, with_rehearsal
+from locosim.journey.kernel.arrays import ARRIVE
+from locosim.journey.result import Journey
+from locosim.journey.run import run_full_effort, run_prepared, with_rehearsal
 from locosim.journey.setup.prepare import prepare
 from locosim.model import Excursion
 
@@ -17,10 +20,6 @@ TIME_TOLERANCE = 5.0  # width at which the search ends [s]
 def latest_departure(excursion: Excursion, performance: Performance) -> float | None:
     """Find the latest departure from the first stop that keeps every advertised arrival.
 
-    The train runs at full effort. Waiting for an advertised departure on the way uses up what an early start gains,
-    so the run is repeated by bisection; subtracting the lateness would be wrong. The search ends at the first
-    advertised arrival, because a train that departs then is late.
-
     Args:
         excursion: Engine, train, route, stops and conditions.
         performance: Performance of its engine.
@@ -28,51 +27,93 @@ def latest_departure(excursion: Excursion, performance: Performance) -> float | 
     Returns:
         Clock time [s]; None where no arrival is advertised, or no departure up to two hours earlier keeps them.
     """
-    advertised = [stop.arrive for stop in excursion.stops[1:] if stop.arrive is not None]
-    if not advertised:
-        return None
-    departures = _Departures(excursion, performance)
-    low, high = EARLIEST_SHIFT, min(advertised) - excursion.departure
-    if departures.missed(low):
-        return None
-    while high - low > TIME_TOLERANCE:
-        middle = 0.5 * (low + high)
-        low, high = (low, middle) if departures.missed(middle) else (middle, high)
-    return excursion.departure + low
+    return Departures(run_full_effort(excursion, performance)).latest()
 
 
-def arrivals_never_kept(excursion: Excursion, performance: Performance) -> tuple[str, ...]:
-    """Stations whose advertised arrival no departure keeps, up to two hours earlier than planned.
+class Departures:
+    """Departures of an excursion run at full effort, up to two hours earlier than planned.
 
-    Args:
-        excursion: Engine, train, route, stops and conditions.
-        performance: Performance of its engine.
+    Waiting for an advertised departure on the way uses up what an early start gains, so the run is repeated, and
+    subtracting the lateness is only the guess at which the search begins. It ends at the first advertised arrival,
+    because a train that departs then is late.
     """
-    if all(stop.arrive is None for stop in excursion.stops[1:]):
-        return ()
-    return _Departures(excursion, performance).missed(EARLIEST_SHIFT)
 
+    def __init__(self, full_effort: Journey) -> None:
+        """Prepare the runs.
 
-class _Departures:
-    """Runs at full effort with the departure shifted."""
+        Args:
+            full_effort: The run at full effort with the departure as planned.
+        """
+        self._excursion, self._planned = full_effort.excursion, full_effort
+        crew = replace(self._excursion.crew, habit="hold_speed_limit")
+        self._prepared = prepare(
+            replace(self._excursion, crew=crew), full_effort.performance, transient_boiler=True
+        )
+        self._booked = {
+            number: stop.arrive
+            for number, stop in enumerate(self._excursion.stops)
+            if stop.arrive is not None and number > 0
+        }
+        self._missed: dict[float, tuple[str, ...]] = {}
 
-    def __init__(self, excursion: Excursion, performance: Performance) -> None:
-        self.excursion = excursion
-        crew = replace(excursion.crew, habit="hold_speed_limit")
-        self.prepared = prepare(replace(excursion, crew=crew), performance, transient_boiler=True)
+    def latest(self) -> float | None:
+        """Latest departure on the clock [s]; None where no arrival is advertised, or none keeps them."""
+        if not self._booked:
+            return None
+        width = min(self._booked.values()) - self._excursion.departure - EARLIEST_SHIFT
+        count = 2 ** max(math.ceil(math.log2(max(width, TIME_TOLERANCE) / TIME_TOLERANCE)), 0)
+        step = width / count
+
+        def keeps(number: int) -> bool:
+            return not self.missed(EARLIEST_SHIFT + number * step)
+
+        guess = (self._spare_time() - EARLIEST_SHIFT) / step
+        found = _last_kept(keeps, count, int(min(max(guess, 0.0), count - 1.0)))
+        return None if found is None else self._excursion.departure + EARLIEST_SHIFT + found * step
+
+    def never_kept(self) -> tuple[str, ...]:
+        """Stations whose advertised arrival no departure keeps."""
+        return self.missed(EARLIEST_SHIFT) if self._booked else ()
 
     def missed(self, shift: float) -> tuple[str, ...]:
         """Stations whose advertised arrival a departure shifted by a time [s] does not keep."""
-        start = self.prepared.start._replace(time=self.excursion.departure + shift)
-        prepared = with_rehearsal(replace(self.prepared, start=start))
-        arrays = run_prepared(prepared)
-        pairs = list(zip(self.excursion.stops, prepared.stop_nodes, strict=True))[1:]
-        return tuple(
-            stop.station
-            for stop, i in pairs
-            if stop.arrive is not None and (i > arrays.last_node or not _kept(arrays, i, stop.arrive))
+        if shift not in self._missed:
+            start = self._prepared.start._replace(time=self._excursion.departure + shift)
+            arrays = run_prepared(with_rehearsal(replace(self._prepared, start=start)))
+            nodes = self._prepared.stop_nodes
+            self._missed[shift] = tuple(
+                self._excursion.stops[number].station
+                for number, arrive in self._booked.items()
+                if nodes[number] > arrays.last_node or arrays.nodes[ARRIVE, nodes[number]] > arrive
+            )
+        return self._missed[shift]
+
+    def _spare_time(self) -> float:
+        """How much later the planned run could arrive [s]; minus infinity where it does not reach every stop."""
+        reached = self._planned.stops
+        return min(
+            arrive - reached[number].arrive if number < len(reached) else -math.inf
+            for number, arrive in self._booked.items()
         )
 
 
-def _kept(arrays: RunArrays, node: int, arrive: float) -> bool:
-    return float(arrays.nodes[ARRIVE, node]) <= arrive
+def _last_kept(keeps: Callable[[int], bool], count: int, guess: int) -> int | None:
+    """Largest number below a count that keeps, where all below it keep too; None where 0 does not.
+
+    From the guess the search goes on in growing strides, and then halves what is left.
+    """
+    low, high, stride = guess, count, 1
+    while not keeps(low):
+        if low == 0:
+            return None
+        low, high, stride = max(low - stride, 0), low, 4 * stride
+    stride = 1 if high == count else high
+    while low + stride < high:
+        if keeps(low + stride):
+            low, stride = low + stride, 4 * stride
+        else:
+            high = low + stride
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (middle, high) if keeps(middle) else (low, middle)
+    return low

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from locosim.errors import LocosimError
-from locosim.journey.run import run_full_effort, run_to_timetable
-from locosim.journey.steam_need import steam_need
+from locosim.journey.result import Journey
+from locosim.journey.run import run_full_effort
+from locosim.journey.steam_need import SteamNeed
 from locosim.model import Excursion
 from locosim.planning.bands import doubts, with_doubts
 from locosim.planning.changes import Ladder, Trial, ladders
-from locosim.planning.check import Check, judge_booked, judge_full_effort, run_and_check
+from locosim.planning.check import Check, check_runs, judge_booked, judge_full_effort
 from locosim.planning.finding import CLEAR, NOTE, TIGHT, VERDICTS, Finding, worst_verdict
 from locosim.planning.rules.boiler import steaming
 from locosim.planning.rules.stall import stalling
+from locosim.planning.trial_runs import TrialRuns, find_need, run_booked
 
 # Rules whose findings remedies are tried for, by the run they are judged on.
 AT_FULL_EFFORT = ("stall", "time", "climb", "start", "coupler")
@@ -77,17 +79,58 @@ def _rank(remedy: Remedy) -> tuple[int, int]:
     return VERDICTS.index(remedy.verdict), VERDICTS.index(remedy.whole_verdict)
 
 
+class _TrialRuns:
+    """Runs of one changed excursion, each made when it is first asked for."""
+
+    def __init__(self, excursion: Excursion, check: Check) -> None:
+        self._excursion, self._performance, self._begin = excursion, check.journey.performance, check.runs
+
+    @cached_property
+    def booked(self) -> Journey:
+        """The run to the booked times."""
+        return run_booked(self._excursion, self._performance, begin=self._begin)
+
+    @cached_property
+    def full_effort(self) -> Journey:
+        """The run at full effort."""
+        return run_full_effort(self._excursion, self._performance)
+
+    @cached_property
+    def need(self) -> SteamNeed:
+        """Least steam that suffices."""
+        return find_need(self._excursion, self._performance, begin=self._begin)
+
+    def findings(self, run: str) -> list[Finding]:
+        """Findings on one of the runs."""
+        if run == "booked":
+            return [*stalling(self.booked), *judge_booked(self.booked)]
+        full = self.full_effort
+        stalled = stalling(full) if full.outcome == "stalled" else []
+        if run == "need":
+            return [*stalled, *steaming(full, self.need)]
+        return [*stalled, *judge_full_effort(full)]
+
+    def check(self) -> Check:
+        """The whole check."""
+        return check_runs(TrialRuns(booked=self.booked, full_effort=self.full_effort, need=self.need))
+
+
 class _Trials:
     """Changed excursions, each run once for all rules."""
 
     def __init__(self, check: Check) -> None:
-        journey = check.journey
-        self.performance = journey.performance
-        self.stops, self.ease = journey.excursion.stops, journey.ease
-        self.tight = journey.excursion.criteria.tight_margin
+        self._check = check
+        self.tight = check.journey.excursion.criteria.tight_margin
         self.doubts = doubts(check)
+        self._runs: dict[tuple[str, float], _TrialRuns] = {}
         self._findings: dict[tuple[str, float, str], list[Finding]] = {}
         self._whole: dict[tuple[str, float], Check] = {}
+
+    def _runs_of(self, trial: Trial) -> _TrialRuns:
+        key = (trial.change, trial.amount)
+        if key not in self._runs:
+            self._runs[key] = _TrialRuns(trial.excursion, self._check)
+        return self._runs[key]
 
     def remedy(self, ladder: Ladder, rule: str, worst: str) -> Remedy | None:
         """The smallest amount that makes a rule clear, or at least better than its worst verdict."""
@@ -137,7 +180,7 @@ class _Trials:
         run = "need" if rule in BY_NEED else "full effort" if rule in AT_FULL_EFFORT else "booked"
         key = (trial.change, trial.amount, run)
         if key not in self._findings:
-            self._findings[key] = self._judged(trial.excursion, run)
+            self._findings[key] = self._runs_of(trial).findings(run)
         findings = self._findings[key]
         return worst_verdict(
             TIGHT
@@ -147,25 +190,8 @@ class _Trials:
             if f.rule in (rule, "stall", "end of run")
         )
 
-    def _judged(self, excursion: Excursion, run: str) -> list[Finding]:
-        if run == "booked":
-            booked = run_to_timetable(excursion, self.performance, begin=self._begin(excursion))
-            return [*stalling(booked), *judge_booked(booked)]
-        full = run_full_effort(excursion, self.performance)
-        stalled = stalling(full) if full.outcome == "stalled" else []
-        if run == "need":
-            return [*stalled, *steaming(full, steam_need(excursion, self.performance))]
-        return [*stalled, *judge_full_effort(full)]
-
-    def _begin(self, excursion: Excursion) -> Sequence[float]:
-        """Ease from which the search begins; that of the check, unless a stop was added."""
-        return self.ease if len(excursion.stops) == len(self.stops) else ()
-
     def _whole_check(self, trial: Trial) -> Check:
         key = (trial.change, trial.amount)
         if key not in self._whole:
-            self._whole[key] = with_doubts(
-                run_and_check(trial.excursion, self.performance, begin=self._begin(trial.excursion)),
-                self.doubts,
-            )
+            self._whole[key] = with_doubts(self._runs_of(trial).check(), self.doubts)
         return self._whole[key]

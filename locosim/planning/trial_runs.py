@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from locosim.engine.performance import Performance
@@ -28,20 +27,31 @@ class TrialRuns:
 
 
 def compute_trial_runs(
-    excursion: Excursion, performance: Performance, *, begin: Sequence[float] = ()
+    excursion: Excursion, performance: Performance, *, begin: TrialRuns | None = None
 ) -> TrialRuns:
     """Run an excursion to its booked times and at full effort, and find the steam it needs.
 
     Args:
         excursion: Engine, train, route, stops and conditions.
         performance: Performance of its engine.
-        begin: Ease of each section in a similar run, from which the search begins.
+        begin: Runs of a similar excursion, from which the searches begin.
 
     Raises:
         OutOfRange: The excursion needs something that its route or engine does not have.
     """
     return TrialRuns(
-        booked=run_to_timetable(excursion, performance, begin=begin),
+        booked=run_booked(excursion, performance, begin=begin),
         full_effort=run_full_effort(excursion, performance),
-        need=steam_need(excursion, performance),
+        need=find_need(excursion, performance, begin=begin),
     )
+
+
+def run_booked(excursion: Excursion, performance: Performance, *, begin: TrialRuns | None = None) -> Journey:
+    """Run an excursion to its booked times; the search begins from a similar excursion with as many stops."""
+    alike = begin is not None and len(begin.booked.excursion.stops) == len(excursion.stops)
+    return run_to_timetable(excursion, performance, begin=begin.booked.ease if begin and alike else ())
+
+
+def find_need(excursion: Excursion, performance: Performance, *, begin: TrialRuns | None = None) -> SteamNeed:
+    """Find the least steam that suffices, beginning from that of a similar excursion."""
+    return steam_need(excursion, performance, begin=None if begin is None else begin.need.share)

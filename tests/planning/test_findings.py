@@ -9,7 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from judged import boilered, hills, run, trial_runs
 
-from locosim.journey.climbing import climb_steps
+from locosim.journey.climbing import SlowestStep, StepsRun, slowest_steps
+from locosim.journey.kernel.arrays import STEAM
+from locosim.journey.result import Journey
 from locosim.planning.check import BOOKED_RULES, FULL_EFFORT_RULES, check_runs, run_and_check
 from locosim.planning.finding import (
     CLEAR,
@@ -126,13 +128,19 @@ def test_step_ranges_are_consecutive_steps() -> None:
     assert [(s.first, s.last) for s in step_ranges(np.ones(3, dtype=bool))] == [(0, 3)]
 
 
+def climbs_at_steady_speed(journey: Journey) -> list[SlowestStep]:
+    """Climbs of a run, as if steam kept its speed the same all along, so that every step counts."""
+    n = len(journey.grade)
+    steps = StepsRun(journey.chainage, np.ones(n + 1), journey.grade, np.full(n, STEAM, dtype=np.int8))
+    return slowest_steps(steps, journey.excursion.assumptions)
+
+
 def test_climbs_and_descents_are_where_the_train_lies_on_them() -> None:
     journey = run(hills())
-    ((first, last),) = climb_steps(journey.chainage, journey.grade, journey.excursion.assumptions)
-    assert journey.chainage[first] == pytest.approx(3500.0, abs=90.0)
-    assert journey.chainage[last] == pytest.approx(7500.0, abs=150.0)
+    (climb,) = climbs_at_steady_speed(journey)
+    assert journey.chainage[climb.first] == pytest.approx(3500.0, abs=90.0)
+    assert journey.chainage[climb.last] == pytest.approx(7500.0, abs=150.0)
     (fall,) = descents(journey)
     assert journey.chainage[fall.first] == pytest.approx(9000.0, abs=150.0)
     short = trials.excursion(trials.line([(2000.0, 0.0), (200.0, 0.01), (2000.0, 0.0)]))
-    level = run(short)
-    assert climb_steps(level.chainage, level.grade, level.excursion.assumptions) == []
+    assert climbs_at_steady_speed(run(short)) == []

@@ -34,6 +34,7 @@ from locosim.physics.boiler.heat_balance import HeatBalance, heat_balance
 from locosim.physics.boiler.losses import OUTER_TO_HEATING_SURFACE_RATIO, boiler_outer_surface, radiation_loss
 from locosim.physics.steam import properties as steam
 from locosim.physics.types import Floats
+from locosim.recent import keep_recent
 
 MAX_GRATE_RATE = 260.0 * POUND_PER_SQUARE_FOOT_HOUR  # [kg/(m2 s)], end of the table; nobody fires so hard
 RATE_STEPS = 130  # steps of the table
@@ -176,6 +177,7 @@ def _firing_rates(boiler: Boiler) -> Floats:
     return np.linspace(0.0, MAX_GRATE_RATE, RATE_STEPS + 1) * boiler.grate_area
 
 
+@keep_recent(16)
 def _heat_balance(
     boiler: Boiler, barrel: Barrel, fuel: FuelProperties, feed: FeedSource, loss: float
 ) -> HeatBalance:

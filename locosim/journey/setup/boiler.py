@@ -20,6 +20,7 @@ from locosim.physics.boiler.fuels import FUELS, scaled_to_heating_value
 from locosim.physics.boiler.losses import SAFETY_VALVE_LIFT_RANGE
 from locosim.physics.steam import properties as steam
 from locosim.physics.types import Floats
+from locosim.recent import keep_recent
 
 TEMPERATURE_COUNT = 200  # nodes of the saturation tables
 MIN_PRESSURE_SHARE = 0.8  # start of the saturation tables, over the lowest pressure of the map
@@ -40,9 +41,11 @@ def build_boiler(
     auxiliaries = performance.locomotive.auxiliaries
     working = boiler.absolute_pressure
     safety_set_pressure = working + assumptions.safety_valve_margin
-    temperatures, pressures = _saturation_axes(performance, safety_set_pressure)
+    temperatures, pressures, liquids, vapors = _saturation_tables(
+        MIN_PRESSURE_SHARE * float(performance.map.pressures[0]),
+        safety_set_pressure + 2 * SAFETY_VALVE_LIFT_RANGE,
+    )
     boiling_temperature = steam.saturation_temperature(pressure=working)
-    liquids = np.array([steam.liquid_enthalpy(pressure=float(p)) for p in pressures])
     rising = int(np.argmax(supply.heat)) + 1
     water = water_at_working_level(boiler, assumptions)
     space = build_water_space(boiler, assumptions)
@@ -53,7 +56,7 @@ def build_boiler(
         temperature_step=float(temperatures[1] - temperatures[0]),
         pressure_table=pressures,
         liquid_enthalpy_table=liquids,
-        steam_enthalpy_table=np.array([steam.vapor_enthalpy(pressure=float(p)) for p in pressures]),
+        steam_enthalpy_table=vapors,
         metal_heat_capacity=STEEL_SPECIFIC_HEAT * metal_mass(performance.locomotive, assumptions),
         radiation_loss=supply.radiation_loss,
         working_pressure=working,
@@ -101,12 +104,19 @@ def build_boiler(
     )
 
 
-def _saturation_axes(performance: Performance, safety_set_pressure: float) -> tuple[Floats, Floats]:
-    """Temperatures and pressures of the saturation tables, from below those of the map to above full lift."""
-    low = steam.saturation_temperature(pressure=MIN_PRESSURE_SHARE * float(performance.map.pressures[0]))
-    high = steam.saturation_temperature(pressure=safety_set_pressure + 2 * SAFETY_VALVE_LIFT_RANGE)
+@keep_recent(4)
+def _saturation_tables(lowest: float, highest: float) -> tuple[Floats, Floats, Floats, Floats]:
+    """Temperature, pressure, and enthalpy of water and steam, from a pressure below the map to one above full lift."""
+    low, high = (steam.saturation_temperature(pressure=p) for p in (lowest, highest))
     temperatures = np.linspace(low, high, TEMPERATURE_COUNT)
-    return temperatures, np.array([steam.saturation_pressure(temperature=float(t)) for t in temperatures])
+    pressures = np.array([steam.saturation_pressure(temperature=float(t)) for t in temperatures])
+    liquids = np.array([steam.liquid_enthalpy(pressure=float(p)) for p in pressures])
+    return (
+        temperatures,
+        pressures,
+        liquids,
+        np.array([steam.vapor_enthalpy(pressure=float(p)) for p in pressures]),
+    )
 
 
 class FireBed(TypedDict):

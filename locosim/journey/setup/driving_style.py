@@ -150,9 +150,10 @@ def plan_driving(
     max_cutoff = np.full(len(ahead.grade), longest)
     for stop in ahead.stops:
         # Starting needs full gear, whatever the cutoff used under way.
-        starting = ahead.nodes[:-1] >= stop - SAME_CHAINAGE
-        starting &= ahead.nodes[:-1] < stop + assumptions.starting_distance
-        max_cutoff[starting] = full_gear_cutoff
+        first, last = np.searchsorted(
+            ahead.nodes[:-1], [stop - SAME_CHAINAGE, stop + assumptions.starting_distance]
+        )
+        max_cutoff[first:last] = full_gear_cutoff
     habit = HABITS[crew.habit]
     return DrivingPlan(
         steam_share=habit.steam_share(ahead, crew, assumptions),

@@ -25,6 +25,7 @@ from locosim.journey.setup.weather import (
 from locosim.model import Diesel, Excursion, Helper, Locomotive
 from locosim.physics.resistance.laws import LAWS
 from locosim.physics.types import Floats
+from locosim.recent import keep_recent
 
 HELPER_SPEED_STEP = 0.5  # of the table of effort by speed [m/s]
 HELPER_SPEED_COUNT = 100
@@ -142,6 +143,7 @@ def _steam_helper(
     )
 
 
+@keep_recent(8)
 def _sustained_effort(performance: Performance) -> Floats:
     """Sustained effort by speed, less the friction that goes with it [N]; above the map's speeds, at constant power."""
     pressure, top = performance.locomotive.boiler.absolute_pressure, performance.map.max_speed

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Collection, Sequence
 from itertools import pairwise
 
 import numpy as np
 
-from locosim.model import Route
+from locosim.model import Route, SpeedLimit
 from locosim.physics.types import Floats
 
 SAME_CHAINAGE = 0.01  # breaks closer than this count as one [m]
@@ -33,19 +32,20 @@ def node_chainages(breaks: Sequence[float], stops: Sequence[float], step: float)
     """
     extra = [s + START_MESH_LENGTH for s in stops]
     extra += [s - before for s in stops for before in NODES_BEFORE_STOP]
-    ends = _merged({*breaks, *(at for at in extra if min(breaks) < at < max(breaks))}, stops)
-    nodes = [ends[0]]
-    starting = set(stops)
-    for a, b in pairwise(ends):
-        length = b - a
-        if a in starting:
-            count = max(math.ceil(2.0 * length / step), START_MESH_STEPS)
-            nodes.extend(a + length * (i / count) ** 2 for i in range(1, count))
-        else:
-            count = math.ceil(length / step)
-            nodes.extend(a + length * i / count for i in range(1, count))
-        nodes.append(b)
-    return np.array(nodes)
+    first, last = min(breaks), max(breaks)
+    ends = np.array(_merged({*breaks, *(at for at in extra if first < at < last)}, stops))
+    length = np.diff(ends)
+    starting = np.isin(ends[:-1], stops)
+    count = np.ceil(np.where(starting, 2.0, 1.0) * length / step).astype(int)
+    count[starting] = np.maximum(count[starting], START_MESH_STEPS)
+    begin = np.cumsum(count) - count
+    number = np.arange(count.sum()) - np.repeat(begin, count)
+    nodes = np.repeat(ends[:-1], count) + np.repeat(length, count) * number / np.repeat(count, count)
+    for k in np.flatnonzero(starting).tolist():
+        a, steps = float(ends[k]), int(count[k])
+        part = [a + float(length[k]) * (i / steps) ** 2 for i in range(steps)]
+        nodes[begin[k] : begin[k] + steps] = part
+    return np.append(nodes, ends[-1])
 
 
 def _merged(breaks: Collection[float], stops: Sequence[float]) -> list[float]:
@@ -74,14 +74,33 @@ def speed_limit_spans(
         behind: Length from the front of the train engine to the rear of the train [m].
         ceiling: Speed limit of engines and crew [m/s].
     """
-    own = line.speed_limits
+    own = sorted(line.speed_limits, key=lambda limit: limit.start)
     edges = sorted({line.start, line.end, *(s.start for s in own), *(s.end for s in own)})
     pieces = []
+    here: list[SpeedLimit] = []
+    entered = 0
     for a, b in pairwise(edges):
-        here = [s.speed for s in own if s.start <= a and s.end >= b]
-        speed = min([*(here or [line.speed_limit]), ceiling])
+        while entered < len(own) and own[entered].start <= a:
+            here.append(own[entered])
+            entered += 1
+        here = [limit for limit in here if limit.end >= b]
+        speed = min([*([limit.speed for limit in here] or [line.speed_limit]), ceiling])
         pieces.append((max(a - ahead, line.start), min(b + behind, line.end), speed))
     return tuple(pieces)
+
+
+def nodes_between(nodes: Floats, start: float, end: float) -> slice:
+    """Nodes from one chainage to another, both included [m]."""
+    return slice(
+        int(np.searchsorted(nodes, start, side="left")), int(np.searchsorted(nodes, end, side="right"))
+    )
+
+
+def nearest_node(nodes: Floats, chainage: float) -> int:
+    """Node nearest to a chainage [m]; of two as near, the first."""
+    after = min(int(np.searchsorted(nodes, chainage)), len(nodes) - 1)
+    before = max(after - 1, 0)
+    return before if abs(nodes[before] - chainage) <= abs(nodes[after] - chainage) else after
 
 
 def envelope(
@@ -103,10 +122,11 @@ def envelope(
     """
     top = np.full(len(nodes), np.inf)
     for start, end, speed in limits:
-        inside = (nodes >= start - 1e-6) & (nodes <= end + 1e-6)
+        inside = nodes_between(nodes, start - 1e-6, end + 1e-6)
         top[inside] = np.minimum(top[inside], 0.5 * speed**2)
     for stop in stops:
-        top[np.abs(nodes - stop) < 1e-6] = 0.0
+        near = nodes_between(nodes, stop - 1e-5, stop + 1e-5)
+        top[near][np.abs(nodes[near] - stop) < 1e-6] = 0.0
     braking_energy = deceleration * (nodes - nodes[0])
     return np.asarray(
         np.minimum(top, np.minimum.accumulate((top + braking_energy)[::-1])[::-1] - braking_energy)

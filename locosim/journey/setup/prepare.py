@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -21,8 +20,15 @@ from locosim.journey.setup.helper_performance import (
     build_helpers,
     schedule_helpers,
 )
-from locosim.journey.setup.mesh import envelope, node_chainages, speed_limit_spans
+from locosim.journey.setup.mesh import (
+    envelope,
+    nearest_node,
+    node_chainages,
+    nodes_between,
+    speed_limit_spans,
+)
 from locosim.journey.setup.train_forces import (
+    Block,
     StartingDemand,
     cached_alignment,
     consist_length,
@@ -30,7 +36,7 @@ from locosim.journey.setup.train_forces import (
     curve_factor_with_contents,
     engine_span,
     helper_blocks,
-    starting_demand,
+    starting_demands,
     tender_span,
     train_blocks,
     train_load,
@@ -38,6 +44,7 @@ from locosim.journey.setup.train_forces import (
 from locosim.model import Excursion, Route
 from locosim.physics.traction.rail_conditions import rail_adhesion_coefficient
 from locosim.physics.types import Floats
+from locosim.recent import keep_recent
 
 MAX_STEP = 20.0  # longest step [m]
 TUNNEL_RAIL = "moist"  # at best, in any weather; common practice, no source
@@ -115,34 +122,35 @@ def prepare(
             is limited to the sustained evaporation.
     """
     prepared = _prepare(excursion, performance, step)
-    return replace(prepared, boiler=prepared.boiler._replace(transient=transient_boiler))
+    # An equal excursion may have been read from another file.
+    return replace(prepared, excursion=excursion, boiler=prepared.boiler._replace(transient=transient_boiler))
 
 
-@lru_cache(maxsize=4)
+@keep_recent(4)
 def _prepare(excursion: Excursion, performance: Performance, step: float) -> PreparedRun:
     """Prepare a run once: full effort, booked run and steam need of a check begin from the same arrays."""
     helpers = build_helpers(excursion)
     mesh = _mesh(excursion, performance, helpers, step)
     schedule = schedule_helpers(helpers, mesh.stop_nodes, len(mesh.middle))
-    forces = _track_forces(excursion, helpers, schedule, mesh.middle)
+    forces = _track_forces(excursion, helpers, schedule, mesh)
     ahead = LineAhead(nodes=mesh.nodes, grade=forces.grade, max_energy=mesh.max_energy, stops=mesh.stops)
     driving = plan_driving(ahead, excursion.crew, float(performance.map.cutoffs[-1]), excursion.assumptions)
-    alignment = cached_alignment(excursion.route_as_run)
+    load = train_load(excursion)
     boiler = build_boiler(performance, excursion.crew, excursion.assumptions, transient=False)
     return PreparedRun(
         excursion=excursion,
         performance=performance,
         line=_line(excursion, mesh, forces, driving, schedule, fire_rebuilding_time(boiler)),
-        load=train_load(excursion),
+        load=load,
         engine=_engine(excursion, performance, schedule),
         boiler=boiler,
         start=initial_state(excursion, performance, boiler),
         chainage=mesh.nodes,
         max_energy=mesh.max_energy,
         grade=forces.grade,
-        engine_grade=alignment.mean_grade(*engine_span(excursion), mesh.middle),
+        engine_grade=_mean_grade(excursion.route_as_run, mesh, engine_span(excursion)),
         stop_nodes=mesh.stop_nodes,
-        starting_demands=_starting_demands(excursion, helpers, mesh.stops),
+        starting_demands=_starting_demands(excursion, helpers, load, mesh.stops),
         helpers=helpers,
         helper_active=schedule.active,
     )
@@ -154,32 +162,56 @@ def _mesh(
     line = excursion.route_as_run
     stops = tuple(line.station(stop.station).chainage for stop in excursion.stops)
     limits = _limits(excursion, performance, helpers, stops)
+    return _mesh_between(line, stops, limits, step, excursion.criteria.service_deceleration)
+
+
+@keep_recent(4)
+def _mesh_between(
+    line: Route,
+    stops: tuple[float, ...],
+    limits: tuple[tuple[float, float, float], ...],
+    step: float,
+    deceleration: float,
+) -> _Mesh:
     nodes = _nodes(line, stops, limits, step)
     return _Mesh(
         nodes=nodes,
         middle=0.5 * (nodes[1:] + nodes[:-1]),
         stops=stops,
-        stop_nodes=tuple(int(np.argmin(np.abs(nodes - chainage))) for chainage in stops),
-        max_energy=envelope(nodes, limits, stops, excursion.criteria.service_deceleration),
+        stop_nodes=tuple(nearest_node(nodes, chainage) for chainage in stops),
+        max_energy=envelope(nodes, limits, stops, deceleration),
     )
+
+
+@keep_recent(8)
+def _mean_grade(line: Route, mesh: _Mesh, span: tuple[float, float]) -> Floats:
+    """Mean sine of the slope under a part of the train in each step [1], by its distances behind the head [m]."""
+    return cached_alignment(line).mean_grade(*span, mesh.middle)
 
 
 def _track_forces(
-    excursion: Excursion, helpers: Sequence[HelperPerformance], schedule: HelperSchedule, middle: Floats
+    excursion: Excursion, helpers: Sequence[HelperPerformance], schedule: HelperSchedule, mesh: _Mesh
 ) -> _TrackForces:
-    alignment = cached_alignment(excursion.route_as_run)
-    blocks = train_blocks(excursion)
-    gravity = alignment.mean_grade_force(blocks, middle)
-    grade = gravity / (sum(block.mass for block in blocks) * GRAVITY)
-    # Curves resist the load of the tender too; it counts as full, which errs to the heavy side.
-    curve = alignment.mean_curve_force(blocks, middle) * curve_factor_with_contents(
-        blocks, contents_at_start(excursion)
-    )
+    line = excursion.route_as_run
+    forces = _own_track_forces(line, train_blocks(excursion), contents_at_start(excursion), mesh)
     own_blocks = helper_blocks(helpers, consist_length(excursion))
+    gravity, curve, alignment = forces.gravity, forces.curve, cached_alignment(line)
     for block, active in zip(own_blocks, schedule.active, strict=True):
-        gravity += active * alignment.mean_grade_force([block], middle)
-        curve += active * alignment.mean_curve_force([block], middle)
-    return _TrackForces(gravity=gravity, curve=curve, grade=grade)
+        gravity = gravity + active * alignment.mean_grade_force([block], mesh.middle)
+        curve = curve + active * alignment.mean_curve_force([block], mesh.middle)
+    return _TrackForces(gravity=gravity, curve=curve, grade=forces.grade)
+
+
+@keep_recent(4)
+def _own_track_forces(line: Route, blocks: tuple[Block, ...], contents: float, mesh: _Mesh) -> _TrackForces:
+    """Forces of grade and curve on the train without helpers."""
+    alignment = cached_alignment(line)
+    gravity = alignment.mean_grade_force(blocks, mesh.middle)
+    # Curves resist the load of the tender too; it counts as full, which errs to the heavy side.
+    curve = alignment.mean_curve_force(blocks, mesh.middle) * curve_factor_with_contents(blocks, contents)
+    return _TrackForces(
+        gravity=gravity, curve=curve, grade=gravity / (sum(block.mass for block in blocks) * GRAVITY)
+    )
 
 
 def _line(
@@ -190,14 +222,13 @@ def _line(
     schedule: HelperSchedule,
     fire_rebuilding: float,
 ) -> Line:
-    alignment = cached_alignment(excursion.route_as_run)
     stopping = _stop_arrays(excursion, mesh, fire_rebuilding)
     return Line(
         distance=mesh.nodes - mesh.nodes[0],
         envelope=driving.target_energy,
         shutoff=driving.target_energy,
         gravity=forces.gravity,
-        grade=alignment.mean_grade(*tender_span(excursion), mesh.middle),
+        grade=_mean_grade(excursion.route_as_run, mesh, tender_span(excursion)),
         curve=forces.curve,
         adhesion=_adhesion(excursion, mesh.middle),
         steam_share=driving.steam_share,
@@ -216,20 +247,22 @@ def _line(
 
 
 def _starting_demands(
-    excursion: Excursion, helpers: Sequence[HelperPerformance], stops: Sequence[float]
+    excursion: Excursion, helpers: Sequence[HelperPerformance], load: Load, stops: Sequence[float]
 ) -> tuple[StartingDemand, ...]:
     """Force needed to start at each stop but the last, with the helpers that are on when leaving it."""
-    return tuple(
-        starting_demand(excursion, [h for h in helpers if h.first_stop <= i < h.last_stop], chainage)
-        for i, chainage in enumerate(stops[:-1])
-    )
+    found: dict[int, StartingDemand] = {}
+    on = [tuple(h for h in helpers if h.first_stop <= i < h.last_stop) for i in range(len(stops) - 1)]
+    for each in dict.fromkeys(on):
+        places = [i for i, active in enumerate(on) if active == each]
+        found |= zip(places, starting_demands(excursion, each, load, [stops[i] for i in places]), strict=True)
+    return tuple(found[i] for i in range(len(on)))
 
 
 def _adhesion(excursion: Excursion, middle: Floats) -> Floats:
     """Coefficient of adhesion at rest in each step."""
     adhesion = np.full(len(middle), rail_adhesion_coefficient(condition=excursion.rail))
     for start, end, rail in low_adhesion_spans(excursion.route_as_run):
-        inside = (middle >= start) & (middle <= end)
+        inside = nodes_between(middle, start, end)
         adhesion[inside] = np.minimum(adhesion[inside], rail_adhesion_coefficient(condition=rail))
     return adhesion
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 
 import numpy as np
 
@@ -27,6 +26,7 @@ from locosim.physics.resistance.grade_and_curve import (
 from locosim.physics.resistance.laws import LAWS
 from locosim.physics.resistance.starting import resistance_after_standing
 from locosim.physics.types import Floats
+from locosim.recent import keep_recent
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -184,19 +184,11 @@ class Alignment:
 
     def mean_grade_force(self, blocks: Sequence[Block], head: Floats) -> Floats:
         """Weight of a train along the track by chainage of its head, positive against motion [N]."""
-        force = np.zeros_like(head)
-        for block in blocks:
-            work = self.lifting_work(head - block.front) - self.lifting_work(head - block.rear)
-            force += block.mass * work / (block.rear - block.front)
-        return force
+        return _mean_force(self.lifting_work, blocks, head)
 
     def mean_curve_force(self, blocks: Sequence[Block], head: Floats) -> Floats:
         """Curve resistance of a train by chainage of its head [N]."""
-        force = np.zeros_like(head)
-        for block in blocks:
-            work = self.curve_work(head - block.front) - self.curve_work(head - block.rear)
-            force += block.mass * work / (block.rear - block.front)
-        return force
+        return _mean_force(self.curve_work, blocks, head)
 
     def mean_grade(self, front: float, rear: float, head: Floats) -> Floats:
         """Mean sine of the slope under part of the train by chainage of its head [1]."""
@@ -204,7 +196,21 @@ class Alignment:
         return np.asarray(work / (GRAVITY * (rear - front)))
 
 
-@lru_cache(maxsize=8)
+def _mean_force(work_at: Callable[[Floats], Floats], blocks: Sequence[Block], head: Floats) -> Floats:
+    """Force on blocks by chainage of the head of the train, from the work per mass up to a chainage [N].
+
+    One block ends where the next begins: the work there is computed once.
+    """
+    force = np.zeros_like(head)
+    end, at_end = np.nan, head
+    for block in blocks:
+        at_front = at_end if block.front == end else work_at(head - block.front)
+        end, at_end = block.rear, work_at(head - block.rear)
+        force += block.mass * (at_front - at_end) / (block.rear - block.front)
+    return force
+
+
+@keep_recent(8)
 def cached_alignment(line: Route) -> Alignment:
     """Alignment of a line, built once: a check runs the same line many times."""
     return Alignment(line)
@@ -260,27 +266,42 @@ def starting_demand(
         helpers: Helpers that are on.
         chainage: Chainage of the train engine, in the direction of travel [m].
     """
-    load = train_load(excursion)
+    return starting_demands(excursion, helpers, train_load(excursion), [chainage])[0]
+
+
+def starting_demands(
+    excursion: Excursion, helpers: Sequence[HelperPerformance], load: Load, chainages: Sequence[float]
+) -> list[StartingDemand]:
+    """Force needed to start a train with a full tender at each of some places, with the same helpers.
+
+    Args:
+        excursion: Engine, train and line.
+        helpers: Helpers that are on.
+        load: Mass and resistance of the train, by `train_load`.
+        chainages: Chainages of the train engine, in the direction of travel [m].
+    """
     contents = contents_at_start(excursion)
     alignment = cached_alignment(excursion.route_as_run)
-    head = np.array([chainage])
-    length = consist_length(excursion)
-    own, helper_active = train_blocks(excursion), helper_blocks(helpers, length)
-    gravity = float(alignment.mean_grade_force((*own, *helper_active), head)[0])
-    gravity += contents * GRAVITY * float(alignment.mean_grade(*tender_span(excursion), head)[0])
-    curve = float(alignment.mean_curve_force(own, head)[0]) * curve_factor_with_contents(own, contents)
-    helped = sum(h.mass for h in helpers)
-    mass = load.mass + contents + helped
-    return StartingDemand(
-        starting=load.starting + sum(h.total_starting for h in helpers),
-        starting_warm=load.starting_warm + sum(h.total_starting for h in helpers),
-        gravity=gravity,
-        curve=curve + float(alignment.mean_curve_force(helper_active, head)[0]),
-        inertia=mass + load.rotating + sum(h.rotating for h in helpers),
-        mass=mass,
-        helper_effort=sum(float(h.effort[0]) for h in helpers),
-        helper_adhesive_weight=sum(h.adhesive_weight for h in helpers),
-    )
+    head = np.array(chainages)
+    own, helper_active = train_blocks(excursion), helper_blocks(helpers, consist_length(excursion))
+    gravity = alignment.mean_grade_force((*own, *helper_active), head)
+    gravity += contents * GRAVITY * alignment.mean_grade(*tender_span(excursion), head)
+    curve = alignment.mean_curve_force(own, head) * curve_factor_with_contents(own, contents)
+    curve += alignment.mean_curve_force(helper_active, head)
+    mass = load.mass + contents + sum(h.mass for h in helpers)
+    return [
+        StartingDemand(
+            starting=load.starting + sum(h.total_starting for h in helpers),
+            starting_warm=load.starting_warm + sum(h.total_starting for h in helpers),
+            gravity=float(gravity[k]),
+            curve=float(curve[k]),
+            inertia=mass + load.rotating + sum(h.rotating for h in helpers),
+            mass=mass,
+            helper_effort=sum(float(h.effort[0]) for h in helpers),
+            helper_adhesive_weight=sum(h.adhesive_weight for h in helpers),
+        )
+        for k in range(len(head))
+    ]
 
 
 def curve_factor_with_contents(blocks: Sequence[Block], contents: float) -> float:

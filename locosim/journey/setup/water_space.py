@@ -90,7 +90,7 @@ def cover_and_glass(space: WaterSpace, water: Floats, tilt: Floats) -> tuple[Flo
         Water over the crown sheet [m] and level above the lowest reading of the glass [m], shape (n,).
     """
     volume = space.working_volume + (water - space.water_at_working_level) / space.density
-    at = (volume, tilt, space.length, space.diameter)
-    back = water_level.levels_at(space.crown_back, *at) - (space.crown_sheet_height - space.crown_drop)
-    front = water_level.levels_at(space.crown_front, *at) - space.crown_sheet_height
-    return np.minimum(back, front), water_level.levels_at(-0.5 * space.length, *at) - space.glass_bottom
+    middle = water_level.levels_at_midlength(volume, tilt, space.length, space.diameter)
+    back = middle - tilt * space.crown_back - (space.crown_sheet_height - space.crown_drop)
+    front = middle - tilt * space.crown_front - space.crown_sheet_height
+    return np.minimum(back, front), middle + tilt * (0.5 * space.length) - space.glass_bottom

@@ -263,6 +263,6 @@ def _superheat_temperature(*, pressure: float, heat: Floats) -> Floats:
     """Temperature of dry saturated steam after absorbing heat [J/kg]."""
     dry = steam.vapor_enthalpy(pressure=pressure)
     try:
-        return np.array([steam.temperature_at_enthalpy(pressure=pressure, enthalpy=dry + h) for h in heat])
+        return steam.temperatures_at_enthalpy(pressure=pressure, enthalpy=dry + heat)
     except OutOfRange as fault:
         raise NoSolution(SUPERHEATER_TOO_LARGE, SURFACE_REMEDY) from fault

@@ -147,11 +147,10 @@ def level_at(position: float, volume: float, tilt: float, length: float, diamete
 
 
 @compiled
-def levels_at(position: float, volume: Floats, tilt: Floats, length: float, diameter: float) -> Floats:
-    """Height of the surface at one position along the boiler, for each volume and tilt [m], shape (n,).
+def levels_at_midlength(volume: Floats, tilt: Floats, length: float, diameter: float) -> Floats:
+    """Height of the surface at the middle of the boiler's length, for each volume and tilt [m], shape (n,).
 
     Args:
-        position: Distance from the middle of the boiler's length, positive toward the stack [m].
         volume: Volume under the surface, shape (n,) [m3].
         tilt: Slope of the surface, falling toward the stack, shape (n,) [1].
         length: Length of the water space [m].
@@ -159,5 +158,5 @@ def levels_at(position: float, volume: Floats, tilt: Floats, length: float, diam
     """
     heights = np.empty(len(volume))
     for i in range(len(volume)):
-        heights[i] = level_at(position, volume[i], tilt[i], length, diameter)
+        heights[i] = level_at_midlength(volume[i], tilt[i], length, diameter)
     return heights

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import seuif97
 
 from locosim.constants import BTU_PER_POUND, ZERO_CELSIUS
 from locosim.errors import OutOfRange
+from locosim.physics.types import Floats
 
 _MEGA = 1.0e6
 _KILO = 1.0e3
@@ -234,6 +236,26 @@ def temperature_at_enthalpy(*, pressure: float, enthalpy: float) -> float:
     """
     found = seuif97.ph2t(pressure / _MEGA, enthalpy / _KILO)
     return _checked(found, "temperature", pressure=pressure, enthalpy=enthalpy) + ZERO_CELSIUS
+
+
+def temperatures_at_enthalpy(*, pressure: float, enthalpy: Floats) -> Floats:
+    """Temperatures of steam, wet or superheated, of known enthalpies.
+
+    Args:
+        pressure: Absolute pressure [Pa].
+        enthalpy: Specific enthalpies, shape (n,) [J/kg].
+
+    Returns:
+        Temperatures, shape (n,) [K].
+
+    Raises:
+        OutOfRange: One of them outside the formulation.
+    """
+    mega = pressure / _MEGA
+    found = np.array([seuif97.ph2t(mega, kilo) for kilo in (enthalpy / _KILO).tolist()])
+    for k in np.flatnonzero(~(found >= _MIN_VALID_RESULT)):
+        _checked(float(found[k]), "temperature", pressure=pressure, enthalpy=float(enthalpy[k]))
+    return found + ZERO_CELSIUS
 
 
 def density_at_enthalpy(*, pressure: float, enthalpy: float) -> float:

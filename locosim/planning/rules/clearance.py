@@ -101,15 +101,16 @@ def curve_speeds(journey: Journey) -> list[Finding]:
     length = consist_length(journey.excursion)
     found = []
     for curve in journey.excursion.route_as_run.curves:
-        on = (journey.chainage >= curve.start) & (journey.chainage <= curve.end + length)
-        if curve.superelevation is None or not on.any():
+        first = int(np.searchsorted(journey.chainage, curve.start, side="left"))
+        last = int(np.searchsorted(journey.chainage, curve.end + length, side="right"))
+        if curve.superelevation is None or first >= last:
             continue
         allowed = superelevation.curve_speed(
             degree_of_curve=superelevation.degree_of_curve(radius=curve.radius),
             superelevation=curve.superelevation,
             unbalanced_superelevation=criteria.max_unbalanced_superelevation,
         )
-        compared = at_most(float(np.max(journey.speed[on])), float(allowed), "speed")
+        compared = at_most(float(np.max(journey.speed[first:last])), float(allowed), "speed")
         explanation = Explanation(
             because="highest speed on a curve of {radius} with {height} of superelevation, where {unbalance} may be "
             "unbalanced",

@@ -1,0 +1,78 @@
+"""Lowest speeds on the climbs of a run, in one pass over its steps: a search asks for them at every trial."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from locosim.compiled import compiled
+from locosim.journey.kernel.arrays import ADHESION, CYLINDERS, STEAM, Codes
+from locosim.physics.types import Floats
+
+
+class ClimbLimits(NamedTuple):
+    """What counts as a climb, and which steps count on it."""
+
+    min_grade: float  # of a climb [1]
+    min_length: float  # of a climb [m]
+    acceleration_distance: float  # from a stop or speed limit, within which gaining speed is no creeping [m]
+    creep_acceleration: float  # below which the train creeps [m/s²]
+
+
+@compiled
+def slowest_climb_steps(
+    chainage: Floats, speed: Floats, grade: Floats, limit: Codes, limits: ClimbLimits
+) -> tuple[npt.NDArray[np.int64], Floats]:
+    """Slowest step that counts on each climb.
+
+    A step counts where adhesion, cylinders or steam limit the train and its speed does not rise, or where it creeps.
+
+    Args:
+        chainage: Of the nodes, shape (n + 1,) [m].
+        speed: At the nodes, shape (n + 1,) [m/s].
+        grade: Mean under the train in each step, shape (n,) [1].
+        limit: What limits the effort in each step, shape (n,).
+        limits: What counts.
+
+    Returns:
+        First step, step after the last, and slowest step of each climb with one that counts, shape (climbs, 3); and
+        the lowest speed in that step, shape (climbs,) [m/s].
+    """
+    n = len(grade)
+    steps = np.empty((n // 2 + 1, 3), dtype=np.int64)
+    lowest = np.empty(n // 2 + 1)
+    found = 0
+    free_at = 0  # last node at which the train stood, or before which it had effort to spare
+    first = -1  # of the climb at hand; -1 off a climb
+    slowest = -1
+    slowest_speed = 0.0
+    for i in range(n + 1):
+        if first >= 0 and (i == n or grade[i] < limits.min_grade):
+            if slowest >= 0 and chainage[i] - chainage[first] >= limits.min_length:
+                steps[found, 0], steps[found, 1], steps[found, 2] = first, i, slowest
+                lowest[found] = slowest_speed
+                found += 1
+            first = -1
+        if i == n:
+            break
+        if grade[i] >= limits.min_grade and first < 0:
+            first, slowest = i, -1
+        limited = limit[i] == ADHESION or limit[i] == CYLINDERS or limit[i] == STEAM
+        if speed[i] == 0.0:
+            free_at = i
+        if first >= 0 and limited:
+            slowing = speed[i + 1] <= speed[i] + 1e-9
+            acceleration = (
+                0.5 * (speed[i + 1] * speed[i + 1] - speed[i] * speed[i]) / (chainage[i + 1] - chainage[i])
+            )
+            creeping = acceleration < limits.creep_acceleration and (
+                chainage[i] - chainage[free_at] > limits.acceleration_distance
+            )
+            low = speed[i + 1] if slowing else speed[i]
+            if (slowing or creeping) and (slowest < 0 or low < slowest_speed):
+                slowest, slowest_speed = i, low
+        if not limited:
+            free_at = i + 1
+    return steps[:found], lowest[:found]

@@ -1,0 +1,38 @@
+"""Checks of many excursions that differ little from one: a search for a load, a time or a rail."""
+
+from __future__ import annotations
+
+from locosim.model import Excursion
+from locosim.planning.bands import doubts, with_doubts
+from locosim.planning.check import Check, run_and_check
+
+
+class Checker:
+    """Checks similar excursions, each begun from the runs of the first.
+
+    A result does not depend on what was checked before it, so a search may ask in any order, and a batch may be
+    divided between processes.
+
+    Attributes:
+        base: The check to begin from.
+    """
+
+    def __init__(self, base: Check) -> None:
+        """Take the runs of a check to begin from, and its doubts.
+
+        Args:
+            base: The check of a similar excursion, with bands where its doubts shall count.
+        """
+        self.base = base
+        self._doubts = doubts(base)
+
+    def check(self, excursion: Excursion) -> Check:
+        """Run an excursion and apply every rule; a margin within the doubts of the base is tight.
+
+        Args:
+            excursion: The excursion.
+
+        Raises:
+            OutOfRange: It needs something that its route or engine does not have.
+        """
+        return with_doubts(run_and_check(excursion, begin=self.base.runs), self._doubts)
