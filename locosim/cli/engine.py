@@ -53,7 +53,10 @@ def curve(
     plot: PlotFile = None,
     force: Force = False,
 ) -> None:
-    """Tractive effort and power against speed, and their limits."""
+    """Tractive effort and power against speed, and their limits.
+
+    Example: locosim curve engine.toml --rail wet --step "10 mph"
+    """
     output = Output("curve", units, json, force, plot=plot)
     texts = OptionTexts(step=step, duration=short_effort, rail=rail, kind=fuel, heating_value=heating_value)
     speed_step, duration = texts.quantity("step", "m/s"), texts.quantity("duration", "s")
@@ -89,7 +92,10 @@ def cutoff(
     plot: PlotFile = None,
     force: Force = False,
 ) -> None:
-    """Tractive effort, steam and fuel at each cutoff, at one speed."""
+    """Tractive effort, steam and fuel at each cutoff, at one speed.
+
+    Example: locosim cutoff engine.toml "25 mph" --tractive-effort "12000 lbf"
+    """
     output = Output("cutoff", units, json, force, plot=plot)
     texts = OptionTexts(
         speed=speed, effort=tractive_effort, throttle=throttle, kind=fuel, heating_value=heating_value
@@ -120,7 +126,10 @@ def diagram(
     plot: PlotFile = None,
     force: Force = False,
 ) -> None:
-    """Indicator diagram, and tractive effort over one revolution."""
+    """Indicator diagram, and tractive effort over one revolution.
+
+    Example: locosim diagram engine.toml "25 mph" "35 %" --plot diagram.png
+    """
     output = Output("diagram", units, json, force, plot=plot)
     texts = OptionTexts(speed=speed, cutoff=cutoff, throttle=throttle, pressure=pressure)
     at, share = texts.quantity("speed", "m/s"), texts.quantity("cutoff", "")
@@ -152,7 +161,10 @@ def boiler(
     plot: PlotFile = None,
     force: Force = False,
 ) -> None:
-    """Evaporation, efficiency and limits of the boiler by firing rate."""
+    """Evaporation, efficiency and limits of the boiler by firing rate.
+
+    Example: locosim boiler engine.toml --heating-value "11500 Btu/lb"
+    """
     output = Output("boiler", units, json, force, plot=plot)
     texts = OptionTexts(kind=fuel, heating_value=heating_value)
     from locosim.engine.boiler.boiler_table import boiler_table
@@ -190,7 +202,10 @@ def compare(
     plot: PlotFile = None,
     force: Force = False,
 ) -> None:
-    """Two engines side by side, change by change."""
+    """Two engines side by side, change by change.
+
+    Example: locosim compare before.toml after.toml --speed "20 mph"
+    """
     output = Output("compare", units, json, force, plot=plot)
     texts = OptionTexts(speed=speed, rail=rail, kind=fuel, heating_value=heating_value)
     at = texts.quantity("speed", "m/s")

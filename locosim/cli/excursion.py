@@ -39,7 +39,12 @@ def check(
     ] = None,
     force: Force = False,
 ) -> None:
-    """Check an excursion: verdict, findings, remedies."""
+    """Check an excursion: verdict, findings, remedies.
+
+    The exit status is 1 where the verdict is stop, and 2 where a file has a problem.
+
+    Example: locosim check excursion.toml --change rail=wet --report report.html
+    """
     output = Output("check", units, json, force, plot=plot, html=report)
     from locosim.planning.answer import check_excursion
     from locosim.scenario import load_excursion
@@ -62,15 +67,21 @@ def run(
     csv: CsvFile = None,
     force: Force = False,
 ) -> None:
-    """Run an excursion: times, water, fuel and balances."""
+    """Run an excursion: times, water, fuel and balances.
+
+    The train runs to its booked times, not ahead of them, as in the check.
+    The exit status is 1 where the train does not arrive, and 2 where a file has a problem.
+
+    Example: locosim run excursion.toml --csv run.csv --plot run.png
+    """
     output = Output("run", units, json, force, plot=plot, csv=csv)
     from locosim.engine.performance import compute_excursion_performance
-    from locosim.journey.run import run_journey
+    from locosim.journey.run import run_to_timetable
     from locosim.scenario import load_excursion
 
     requested = load_excursion(excursion, change or ())
     with OptionTexts().error_context(excursion):
-        journey = run_journey(requested, compute_excursion_performance(requested), transient_boiler=True)
+        journey = run_to_timetable(requested, compute_excursion_performance(requested))
     output.write(journey)
     if not journey.arrived:
         raise typer.Exit(1)

@@ -10,7 +10,7 @@ import numpy as np
 
 from locosim.engine.performance import compute_excursion_performance
 from locosim.journey.result import LIMITS, Journey, StopRecord
-from locosim.journey.run import run_journey
+from locosim.journey.run import run_to_timetable
 from locosim.library.table import DEFAULT_UNITS, Column, Result, Table, as_number, column, unit_of
 from locosim.model import Excursion
 from locosim.planning.answer import Answer, check_excursion
@@ -92,7 +92,7 @@ class RunResult(Result[Journey]):
 
 
 def run(excursion: Excursion) -> RunResult:
-    """Run an excursion: times, water, fuel and balances.
+    """Run an excursion to its booked times: times, water, fuel and balances.
 
     Args:
         excursion: Engine, train, route, stops and conditions.
@@ -101,7 +101,7 @@ def run(excursion: Excursion) -> RunResult:
         OutOfRange: The excursion needs something that its route or engine does not have.
     """
     performance = compute_excursion_performance(excursion)
-    return RunResult(run_journey(excursion, performance, transient_boiler=True))
+    return RunResult(run_to_timetable(excursion, performance))
 
 
 class CheckResult(Result[Answer]):

@@ -239,3 +239,9 @@ def test_a_number_is_taken_in_si() -> None:
 def test_unknown_units_are_answered_by_those_that_work() -> None:
     with pytest.raises(UnitError, match="us, metric, british"):
         curve().to_rows("imperial")
+
+
+def test_the_run_is_the_one_the_check_judges() -> None:
+    changes = ["method=handbook", "train.vehicles[1].count=4"]
+    excursion = ls.load_excursion(SCENARIOS / "excursions" / "spring_special.toml", changes=changes)
+    assert ls.run(excursion).rows == checked().run.rows

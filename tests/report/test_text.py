@@ -50,17 +50,14 @@ def test_figures_are_parted_with_the_first_column_repeated(columns) -> None:
     ]
 
 
-def test_a_table_of_words_too_wide_for_wrapping_becomes_blocks(columns) -> None:
+def test_a_table_of_words_too_wide_for_wrapping_becomes_paragraphs(columns) -> None:
     columns(41)
     heads = (*HEADERS, "limit of it", "margin in hand")
     text = table(heads, [(*ROWS[0], "10.0 mph and more", "+20%")], left=2, wrapped=(1,))
     assert text.splitlines() == [
-        "verdict         clear",
-        "place           Tarn Hollow to Pellow",
-        "                Summit",
-        "value mph       12.0",
-        "limit of it     10.0 mph and more",
-        "margin in hand  +20%",
+        "clear: place Tarn Hollow to Pellow",
+        "  Summit; value mph 12.0; limit of it",
+        "  10.0 mph and more; margin in hand +20%",
     ]
 
 

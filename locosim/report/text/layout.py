@@ -50,8 +50,8 @@ def table(
 ) -> str:
     """Lay out columns: the first ones flush left, the others flush right.
 
-    On a narrow terminal, columns of words are wrapped. If that is not enough, a table of words becomes a block of
-    lines for each row, and a table of figures is split into several with the same first column.
+    On a narrow terminal, columns of words are wrapped. If that is not enough, a table of words becomes a paragraph
+    for each row, and a table of figures is split into several with the same first column.
 
     Args:
         headers: Headings with their units; a line break splits a heading.
@@ -128,15 +128,13 @@ def _split_table(
 
 
 def _stack_rows(headers: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    """Write one block of `heading  cell` lines for each row, for narrow terminals."""
+    """Write a paragraph for each row, for narrow terminals: the first cell, then heading and cell of each other one."""
     names = [header.replace("\n", " ").strip() for header in headers]
-    size = max(len(name) for name in names)
-    available = max(width() - size - 2, MIN_TEXT_COLUMN)
-    continuation = "\n" + " " * (size + 2)
-
-    def line(name: str, cell: str) -> str:
-        return f"{name.ljust(size)}  {continuation.join(textwrap.wrap(cell, available))}".rstrip()
-
-    return "\n\n".join(
-        "\n".join(line(name, cell) for name, cell in zip(names, row, strict=True)) for row in rows
+    return "\n".join(
+        paragraph(
+            f"{row[0]}: {'; '.join(f'{name} {cell}' for name, cell in zip(names[1:], row[1:], strict=True) if cell)}",
+            indent="  ",
+            first="",
+        )
+        for row in rows
     )
