@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import iapws
 import numpy as np
 import pytest
 import trials
 
+from locosim import load_engine
 from locosim.engine.boiler.boiler_table import boiler_table
 from locosim.engine.boiler.by_heat_balance import (
     boiler_radiation_loss,
@@ -26,6 +28,7 @@ from locosim.journey.run import run_journey
 from locosim.model import Assumptions, Crew, FeedDevice, Fuel, Locomotive, SteamPassages
 from locosim.physics.boiler.fuels import FUELS
 
+SCENARIOS = Path(__file__).parents[3] / "scenarios" / "engines"
 POUND, HOUR, FOOT, PSI = 0.45359237, 3600.0, 0.3048, 6894.757
 ENGINES = {
     "superheated": trials.locomotive(),
@@ -55,6 +58,19 @@ def test_heat_is_that_of_the_steam_and_the_standing_loss(name: str, kind: str) -
     )
     assert supply.firing_rates[0] == supply.heat[0] == supply.steam[0] == 0.0
     assert np.allclose(np.diff(supply.firing_rates), supply.firing_rates[1])
+
+
+@pytest.mark.parametrize("name", ["campion", "monkshood", "teasel"])
+def test_the_outside_of_a_boiler_by_rule_is_about_that_of_its_dimensions(name: str) -> None:
+    boiler = load_engine(SCENARIOS / f"{name}.toml").boiler
+    unknown = replace(
+        boiler,
+        shell_inside_diameter=None,
+        water_space_length=None,
+        crown_sheet_length=None,
+        crown_sheet_height=None,
+    )
+    assert boiler_radiation_loss(unknown) == pytest.approx(boiler_radiation_loss(boiler), rel=0.2)
 
 
 def test_feed_and_steam_heat_are_those_of_another_steam_library() -> None:

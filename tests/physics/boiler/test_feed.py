@@ -48,6 +48,22 @@ def test_injector_returns_the_heat_of_its_steam():
     assert 330.0 < delivery < 355.0  # 140 to 180 degF, common practice, no source
 
 
+def test_an_injector_delivers_at_150_degrees():
+    """[TEA1919]: water enters the boiler at about 150 degF, from a tender at 60 degF (our reading)."""
+    found = every_device()["injector"]
+    delivery = steam.temperature_at_enthalpy(pressure=PRESSURE, enthalpy=found.enthalpy)
+    assert (delivery - ZERO_CELSIUS) * 1.8 + 32.0 == pytest.approx(150.0, abs=10.0)
+
+
+def test_a_heater_takes_a_seventh_of_the_exhaust_and_saves_a_tenth_of_the_coal():
+    """[DinglerHeater1915]: feed heated from 15 to 90 degC by 1/7 of the exhaust, coal saving 10 %."""
+    found = every_device()["closed heater"]
+    delivery = steam.temperature_at_enthalpy(pressure=PRESSURE, enthalpy=found.enthalpy)
+    assert delivery - ZERO_CELSIUS == pytest.approx(90.0, abs=4.0)
+    assert found.exhaust_steam == pytest.approx(1.0 / 7.0, rel=0.06)
+    assert 1.0 - relative_coal(found) == pytest.approx(0.10, abs=0.025)
+
+
 def test_injector_refuses_hot_water():
     with pytest.raises(OutOfRange, match=r"an injector does not lift water of 330\.0 K"):
         feed.live_steam_injector(pressure=PRESSURE, tender_water_temperature=330.0)

@@ -19,5 +19,12 @@ def test_radiation_loss_grows_with_temperature_difference_and_wind():
     assert cold == 0.0
 
 
+def test_a_lagged_boiler_loses_5_watts_per_square_meter_and_kelvin_standing_and_twice_that_at_60_mph():
+    """Common practice, no source."""
+    unit = {"outer_surface": 1.0, "water_temperature": 401.0, "air_temperature": 400.0}
+    assert boiler_losses.radiation_loss(**unit, wind=0.0) == pytest.approx(5.0, rel=0.1)
+    assert boiler_losses.radiation_loss(**unit, wind=26.8) == pytest.approx(10.0, rel=0.1)
+
+
 def test_outer_surface_of_a_cylinder():
     assert boiler_losses.boiler_outer_surface(diameter=2.0, length=9.0) == pytest.approx(19.0 * math.pi)
