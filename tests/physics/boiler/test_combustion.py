@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from locosim.physics.boiler import combustion
+from locosim.constants import POUND_PER_SQUARE_FOOT_HOUR
+from locosim.physics.boiler import combustion, fuels
 
 METHANE = {"carbon": 0.7487, "hydrogen": 0.2513, "oxygen": 0.0, "sulfur": 0.0}
 
@@ -70,3 +71,22 @@ def test_temperature_inverts_enthalpy():
     heat = combustion.gas_enthalpy(temperature=temperature, a=np.array(1.1e4), b=np.array(2.5))
     back = combustion.gas_temperature(enthalpy=heat, a=np.array(1.1e4), b=np.array(2.5))
     assert back == pytest.approx(temperature, rel=1e-13)
+
+
+def dry_oxygen(rate: float) -> float:
+    """Oxygen in the dry flue gas by volume, at a firing rate of bituminous coal in lb/ft2 h."""
+    gas = fuels.combustion_gas(
+        firing_rate_per_grate_area=np.array([rate * POUND_PER_SQUARE_FOOT_HOUR]), fuel=fuels.BITUMINOUS
+    )
+    moles = {
+        "carbon": gas.carbon_dioxide / 44.0,
+        "oxygen": gas.oxygen / 32.0,
+        "nitrogen": gas.nitrogen / 28.15,
+    }
+    return float(moles["oxygen"][0] / sum(amount[0] for amount in moles.values()))
+
+
+def test_flue_gas_of_a_hard_fire_has_the_oxygen_of_two_trips_of_1894():
+    """[DinglerJacket1897]: 4.15 and 1.97 % of oxygen; the firing rate is not printed."""
+    assert 0.0197 <= dry_oxygen(200.0) <= 0.0415
+    assert dry_oxygen(20.0) > 0.05  # a thin fire lets more air through

@@ -8,7 +8,7 @@ from boilers import EXPRESS
 
 from locosim.constants import FOOT, POUND_PER_SQUARE_FOOT_HOUR, PSI
 from locosim.physics.boiler import draft as draft
-from locosim.physics.boiler.fuels import BITUMINOUS
+from locosim.physics.boiler.fuels import BITUMINOUS, combustion_gas
 from locosim.physics.boiler.heat_balance import heat_balance
 
 
@@ -30,3 +30,23 @@ def express():
         roughness_factor=1.3,
     )
     return balance, draft.required_draft(tube_drop=drop)
+
+
+def test_the_pressure_drop_of_a_tube_by_the_textbook():
+    """Blasius in smooth tubes, half a head lost at entry and one at exit, the gas constant from the flue gas."""
+    gas = combustion_gas(firing_rate_per_grate_area=np.array([0.14]), fuel=BITUMINOUS)
+    moles = gas.carbon_dioxide / 44.0 + gas.water / 18.0 + gas.nitrogen / 28.15 + gas.oxygen / 32.0
+    constant = float(8314.5 * moles[0] / gas.mass[0])
+    flux, length, diameter, temperature, viscosity = 6.0, 5.0, 0.05, 900.0, 3.9e-5  # viscosity from memory
+    density = 101325.0 / (constant * temperature)
+    friction = 0.316 * (flux * diameter / viscosity) ** -0.25
+    expected = (friction * length / diameter + 0.5 + 1.0) * flux**2 / (2.0 * density)
+    found = draft.tube_pressure_drop(
+        gas_rate=flux * 0.5,
+        free_gas_area=0.5,
+        tube_length=length,
+        tube_diameter=diameter,
+        gas_temperature=temperature,
+        roughness_factor=1.0,
+    )
+    assert found == pytest.approx(expected, rel=0.03)
