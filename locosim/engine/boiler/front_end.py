@@ -23,9 +23,17 @@ EXHAUST_HEATERS = ("exhaust_steam_injector", "pump_with_feedwater_heater")
 
 
 def nozzle_area(locomotive: Locomotive) -> float:
-    """Effective area of all exhaust nozzles [m²]: as given, or the usual share of the gas area."""
+    """Effective area of all exhaust nozzles [m²]: as given, or by the usual share of the gas area.
+
+    A front end that raises more draft for its back pressure than a plain one is given a wider nozzle, since that is
+    what it is built for. Draft and back pressure both go with the square of the steam, so the same fire is then drawn
+    at the same steam by a nozzle wider as the square root of the gain.
+    """
     given = locomotive.steam_passages.nozzle_area
-    return NOZZLE_TO_GAS_AREA * free_gas_area(locomotive.boiler) if given is None else given
+    if given is not None:
+        return given
+    gain = vacuum_ratio(locomotive) / draft.DRAFT_TO_BACK_PRESSURE_RATIO
+    return float(NOZZLE_TO_GAS_AREA * free_gas_area(locomotive.boiler) * np.sqrt(gain))
 
 
 def nozzle_steam_share(locomotive: Locomotive, assumptions: Assumptions) -> float:
