@@ -67,7 +67,7 @@ ORDER = {
         ("excursion",),
     ),
     "engine": (
-        ("own_resistance", "rated_effort", "si_text"),
+        ("accuracy", "own_resistance", "rated_effort", "si_text"),
         ("plausibility",),
         ("boiler",),
         ("cylinders",),
@@ -106,6 +106,7 @@ ORDER = {
     "report": (
         ("caution", "helper_schedule", "output_files"),
         ("made_from",),
+        ("accuracy",),
         ("text",),
         ("csv", "html", "json", "track_chart"),
     ),

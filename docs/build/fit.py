@@ -1,25 +1,31 @@
-"""The fit of the cycle's general constants: `python -m docs.build.fit` repeats it and prints what it finds.
+"""The fits of the general constants: `python -m docs.build.fit` repeats them and prints what they find.
 
-Fitted rows: the rated power of six German classes at 57 kg/m2h of steam; the steam rates of the Purdue engine at 120,
-160, 200 and 240 lb/in2, saturated and superheated; and, at low weight, the speed factors of 1914. All constants are
-fitted together, each with a prior: freeing one alone makes others wrong. The program uses rounded values.
+The fitted rows are those of `docs.build.validation.fit_rows`. Cylinders: the rated power of six German classes at 57
+kg/m2h of steam; the steam rates of the Purdue engine, saturated and superheated; and, at low weight, the speed factors
+of 1914. All constants are fitted together, each with a prior: freeing one alone makes others wrong. Boiler: the line of
+the unburned coal and the superheater factor, to evaporations and, at low weight, efficiencies and steam temperatures;
+the loss by radiation, added later, is left out as it was then. The program uses rounded values.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 import numpy as np
-from scipy.optimize import least_squares
+from scipy.optimize import OptimizeResult, least_squares
 
-from docs.build.validation import factors, power, purdue
+from docs.build.validation import boiler, factors, fit_rows, power, purdue
+from docs.build.validation.engines import engine as validation_engine
 from docs.build.validation.tables import german_classes, rows_of
-from locosim.constants import FOOT, HORSEPOWER, HOUR, KMH, METRIC_HORSEPOWER, MPH, POUND
+from locosim.constants import FOOT, HORSEPOWER, HOUR, KMH, METRIC_HORSEPOWER, MPH, POUND, ZERO_CELSIUS
 from locosim.engine.boiler import front_end
 from locosim.engine.cylinders.layout import CycleLayout, build_cycle_layout
 from locosim.engine.cylinders.operating_points import OperatingPoints, operating_points
 from locosim.model import Locomotive
+from locosim.physics.boiler import barrel, fuels
+from locosim.physics.boiler.heat_balance import HeatBalance
 from locosim.physics.cylinder import design_rules
 from locosim.physics.traction.tractive_effort import rated_tractive_effort, speed_from_piston_speed
 
@@ -40,9 +46,11 @@ START = np.log([value for value, _ in PRIORS.values()])
 SPREAD = np.array([spread for _, spread in PRIORS.values()])
 # Error expected of a row: of a rating and of a steam rate in its logarithm, of a speed factor in itself.
 RATING, STEAM_RATE, FACTOR = 0.04, 0.03, 0.12
+# The same for the boiler: an evaporation, six of one line, an efficiency (a third of the weight), a temperature [K].
+EVAPORATION, GOSS_LINE, EFFICIENCY, TEMPERATURE = 0.03, 0.052, 0.09, 10.0
+BOILER_START = {"_UNBURNED_LOW_RATE": 0.041, "_UNBURNED_SLOPE": 0.110, "SUPERHEATER_FACTOR": 0.8}
 STEPS = 120  # crank steps: the fit needs no more
 PURDUE_SPEEDS, PURDUE_CUTOFFS = np.array([20.0, 35.0, 50.0]) * MPH, np.array([0.2, 0.3, 0.4])
-FACTOR_SPEEDS = (300, 500, 700, 1000, 1300)  # [ft/min]
 
 
 def set_constants(logarithms: Iterable[float]) -> dict[str, float]:
@@ -89,27 +97,42 @@ def rating_error(row: dict[str, str], locomotive: Locomotive) -> float:
     return math.log(best / METRIC_HORSEPOWER / float(row["rated_metric_hp"]))
 
 
-def steam_rate_errors(pressures: Iterable[int]) -> list[float]:
-    """Logarithm of computed over published steam rate at Purdue, saturated, then superheated."""
+def steam_rate_errors() -> dict[str, float]:
+    """Logarithm of computed over published steam rate at Purdue, by row."""
     published = {int(row["boiler_pressure_psi"]): row for row in rows_of("purdue_pressures")}
-    errors = []
+    errors = {}
     for kind in ("saturated", "superheated"):
-        for psi in pressures:
+        for psi, row in published.items():
+            name = fit_rows.purdue(kind, psi)
+            if name not in fit_rows.FIT_ROWS:
+                continue
             layout = build_cycle_layout(purdue.purdue(pressure_psi=psi, superheated=kind == "superheated"))
             hot = purdue.temperatures(layout, (len(PURDUE_SPEEDS), len(PURDUE_CUTOFFS)))
             speed, found = _points(layout, PURDUE_SPEEDS, PURDUE_CUTOFFS, hot)
             rate = float(np.nanmean(found.steam / (found.effort * speed))) / (POUND / HOUR / HORSEPOWER)
-            errors.append(math.log(rate / float(published[psi][f"steam_{kind}"])))
+            errors[name] = math.log(rate / float(row[f"steam_{kind}"]))
     return errors
 
 
-def factor_errors() -> list[float]:
-    """Computed less published speed factors, at the steam of a 100 % boiler."""
-    errors = []
+def rating_errors() -> dict[str, float]:
+    """Logarithm of computed over published power of the German classes, by row."""
+    named = ((fit_rows.german(row["class"]), row, locomotive) for row, locomotive in german_classes())
+    return {
+        name: rating_error(row, locomotive) for name, row, locomotive in named if name in fit_rows.FIT_ROWS
+    }
+
+
+def factor_errors() -> dict[str, float]:
+    """Computed less published speed factors at the steam of a 100 % boiler, by row."""
+    errors = {}
     for kind in ("saturated", "superheated"):
         steam = factors.full_steam(kind)
         layout = build_cycle_layout(factors.method_engine(kind, scale=factors.full_boiler_scale(kind)))
-        published = {v: f for v, f in factors.published_factors(kind).items() if v in FACTOR_SPEEDS}
+        published = {
+            v: f
+            for v, f in factors.published_factors(kind).items()
+            if fit_rows.factor(kind, v) in fit_rows.FIT_ROWS
+        }
         speeds = np.array(
             [
                 float(
@@ -130,32 +153,78 @@ def factor_errors() -> list[float]:
                 driver_diameter=factors.WHEEL,
             )
         )
-        for drawn, effort, factor in zip(found.steam, found.effort, published.values(), strict=True):
+        for drawn, effort, (v, factor) in zip(found.steam, found.effort, published.items(), strict=True):
             rising = int(np.nanargmax(effort)) + 1
-            errors.append(float(np.interp(steam, drawn[:rising], effort[:rising])) / rated - factor)
+            computed = float(np.interp(steam, drawn[:rising], effort[:rising])) / rated
+            errors[fit_rows.factor(kind, v)] = computed - factor
     return errors
 
 
+def cylinder_errors() -> dict[str, float]:
+    """Every row fitted by the cylinders, over its expected error."""
+    return {
+        name: error / expected
+        for errors, expected in (
+            (rating_errors(), RATING),
+            (steam_rate_errors(), STEAM_RATE),
+            (factor_errors(), FACTOR),
+        )
+        for name, error in errors.items()
+    }
+
+
 def residuals(logarithms: np.ndarray) -> np.ndarray:
-    """All fitted rows and the priors, each over its expected error."""
+    """All rows of the cylinders and the priors, each over its expected error."""
     set_constants(logarithms)
-    ratings = [rating_error(*each) for each in german_classes() if each[0]["class"] in power.GERMAN_FITTED]
-    return np.concatenate(
-        [
-            np.array(ratings) / RATING,
-            np.array(steam_rate_errors(purdue.FITTED)) / STEAM_RATE,
-            np.array(factor_errors()) / FACTOR,
-            (logarithms - START) / SPREAD,
-        ]
-    )
+    return np.concatenate([list(cylinder_errors().values()), (logarithms - START) / SPREAD])
+
+
+def boiler_errors(constants: Sequence[float]) -> dict[str, float]:
+    """Every row fitted by the boiler, over its expected error, with constants in the order of `BOILER_START`."""
+    low, slope, factor = map(float, constants)
+    coal = replace(fuels.BITUMINOUS, unburned_low_rate=low, unburned_slope=slope)
+    barrel.SUPERHEATER_FACTOR = factor
+
+    def at(name: str, rates: Sequence[float]) -> HeatBalance:
+        locomotive = validation_engine(name).locomotive
+        return boiler.balance_at(locomotive.boiler, np.array(rates), radiation_loss=0.0, fuel=coal)
+
+    errors = {}
+    for name in fit_rows.AMERICAN_BOILERS:
+        computed = at(name, fit_rows.AMERICAN_RATES).evaporation
+        for rate, one, published in zip(fit_rows.AMERICAN_RATES, computed, (7.5, 5.0), strict=True):
+            errors[fit_rows.evaporation(name, rate)] = math.log(one / published) / EVAPORATION
+    lms = float(at("lms_coronation", [fit_rows.LMS_RATE]).evaporation[0])
+    errors[fit_rows.evaporation("lms_coronation", fit_rows.LMS_RATE)] = math.log(lms / 6.15) / EVAPORATION
+    line = boiler.goss_line(superheated=False, fuel=coal, radiation_loss=0.0)
+    for rate, one, published in zip(fit_rows.SURFACE_RATES, *line, strict=True):
+        errors[fit_rows.evaporation("Purdue saturated", rate)] = math.log(one / published) / GOSS_LINE
+    efficiencies = at("prr_k4s", fit_rows.EFFICIENCY_RATES).efficiency
+    for rate, one, published in zip(
+        fit_rows.EFFICIENCY_RATES, efficiencies, (0.80, 0.70, 0.60, 0.50), strict=True
+    ):
+        errors[fit_rows.efficiency(rate)] = math.log(one / published) / EFFICIENCY
+    kelvins = at("prr_k4s", fit_rows.TEMPERATURE_RATES).steam_temperature
+    for rate, one, fahrenheit in zip(fit_rows.TEMPERATURE_RATES, kelvins, (560.0, 660.0), strict=True):
+        errors[fit_rows.temperature(rate)] = (one - ZERO_CELSIUS - (fahrenheit - 32.0) / 1.8) / TEMPERATURE
+    return errors
 
 
 def main() -> None:
     """Fit, and print each constant with its standard error."""
     found = least_squares(residuals, START, diff_step=0.02, max_nfev=6, x_scale=SPREAD)
+    _print_found(set_constants(found.x), found, relative=True)
+    found = least_squares(
+        lambda x: np.array(list(boiler_errors(x).values())), list(BOILER_START.values()), diff_step=1e-3
+    )
+    _print_found(dict(zip(BOILER_START, found.x.tolist(), strict=True)), found, relative=False)
+
+
+def _print_found(values: dict[str, float], found: OptimizeResult, *, relative: bool) -> None:
     errors = np.sqrt(np.diag(np.linalg.inv(found.jac.T @ found.jac)))
-    for (name, value), error in zip(set_constants(found.x).items(), errors, strict=True):
-        print(f"{name:34s} {value:10.4g}  standard error {100 * error:.0f} %")
+    for (name, value), error in zip(values.items(), errors, strict=True):
+        shown = f"{100 * error:.0f} %" if relative else f"{error:.3f}"
+        print(f"{name:34s} {value:10.4g}  standard error {shown}")
 
 
 if __name__ == "__main__":

@@ -12,8 +12,10 @@ from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar
 
+from locosim.engine.accuracy import Band
 from locosim.errors import LocosimError, OutputExists
 from locosim.rendering import RENDERERS, file_content, renderer
+from locosim.report.accuracy import accuracy
 from locosim.report.caution import CAUTION
 from locosim.report.made_from import MadeFrom, made_from, source_columns
 from locosim.report.output_files import CSV_SUFFIXES, HTML_SUFFIXES, IMAGE_SUFFIXES, check_writable, write
@@ -159,6 +161,11 @@ class Result(Table, Generic[T]):
     def made_from(self) -> MadeFrom:
         """Version, engines, train, route, files with their hashes, changes and changed assumptions."""
         return made_from(self.content)
+
+    @property
+    def accuracy(self) -> dict[str, Band]:
+        """Bands of the figures, by what they are: share of tests outside the fit, and how many there are."""
+        return accuracy(self.command, self.method, self.made_from)
 
     def text(self, units: str = DEFAULT_UNITS) -> str:
         """Text as the command prints it.

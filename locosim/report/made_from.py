@@ -41,6 +41,8 @@ class MadeFrom:
 
     Attributes:
         locomotives: Names of the engines, helpers last.
+        compound: Whether one of the engines, helpers apart, is a compound.
+        anchored: Whether the power of every engine, helpers apart, was set from its test sheet.
         train: Name of the train; None for an engine alone.
         route: Name of the line; None for an engine alone.
         files: Path and SHA-256 of each file read; empty where the description was made in code.
@@ -50,6 +52,8 @@ class MadeFrom:
     """
 
     locomotives: tuple[str, ...]
+    compound: bool = False
+    anchored: bool = False
     train: str | None = None
     route: str | None = None
     files: tuple[tuple[str, str], ...] = ()
@@ -83,6 +87,8 @@ def _from_excursion(excursion: Excursion) -> MadeFrom:
     files, changes = _files_and_changes(excursion)
     return MadeFrom(
         locomotives=(excursion.locomotive.name, *(helper.name for helper in excursion.helpers)),
+        compound=excursion.locomotive.compound,
+        anchored=_anchored(excursion.locomotive),
         train=excursion.train.name,
         route=excursion.route_as_run.name,
         files=files,
@@ -102,10 +108,17 @@ def _from_locomotives(locomotives: tuple[Locomotive, ...], *holders: Any) -> Mad
     assumptions = [text for each in holders for text in _changed(each.assumptions)]
     return MadeFrom(
         locomotives=tuple(locomotive.name for locomotive in locomotives),
+        compound=any(locomotive.compound for locomotive in locomotives),
+        anchored=all(map(_anchored, locomotives)),
         files=tuple(dict.fromkeys(file for files, _ in parts for file in files)),
         changes=tuple(change for _, changes in parts for change in changes),
         assumptions=tuple(dict.fromkeys(assumptions)),
     )
+
+
+def _anchored(locomotive: Locomotive) -> bool:
+    """Whether the power of an engine was set from its test sheet."""
+    return any("indicated_power" in anchor.by for anchor in locomotive.anchors or ())
 
 
 def _files_and_changes(described: Any) -> tuple[tuple[tuple[str, str], ...], tuple[str, ...]]:

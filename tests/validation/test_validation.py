@@ -1,4 +1,4 @@
-"""docs/validation.md agrees with what locosim computes now, and as many targets are met as before."""
+"""docs/validation.md agrees with what locosim computes now, fit and test rows come from one list, targets as before."""
 
 from __future__ import annotations
 
@@ -7,18 +7,19 @@ from pathlib import Path
 
 import pytest
 
+from docs.build import fit
 from docs.build.refresh_docs import same
-from docs.build.validation import page
-from docs.build.validation.comparison import EVAPORATION, FACTORS, POWER, STEAM
+from docs.build.validation import bands, fit_rows, page
+from docs.build.validation.comparison import ANCHORED, EVAPORATION, FACTORS, STEAM, SUSTAINED
 from docs.build.validation.engines import FOLDER, engine, engine_names
 from docs.build.validation.plots import PLOTS
 from docs.build.validation.tables import rows_of
+from locosim.engine import accuracy
 
-# Figures within their target when the page was last reviewed. Fewer is a step back; the page names what is missed,
-# and so does the message below.
-# Powers are blind: the front-end limit rests on an assumed back pressure and nozzle. The speed factors, all from
-# memory, had low weight in the fit of the constants of the cycle.
-MET = {POWER: 2, STEAM: 25, FACTORS: 9, EVAPORATION: 22}
+# Test rows within 7 % (speed factors: 0.05) when the page was last reviewed. Fewer is a step back; the page names what
+# is missed, and so does the message below. The target of the first and third together is 80 %: missed.
+MET = {STEAM: 9, FACTORS: 6, EVAPORATION: 12}
+INSIDE = {SUSTAINED: 9, ANCHORED: 10}  # inside the band that the other engines give
 KEY = re.compile(r"(?<![\w\])!])\[([A-Z][A-Za-z0-9]{3,})\]")
 
 
@@ -29,20 +30,62 @@ def test_page_is_what_is_computed_now() -> None:
     assert differing == [], "run `python -m docs.build.validation` and review the changes"
 
 
-@pytest.mark.parametrize("target", MET)
-def test_no_fewer_figures_meet_their_target(target: str) -> None:
-    found = page.targeted(target)
-    missed = [f"{c.case}: {c.error_text}" for c in found if not c.met]
-    for line in missed:
-        print(f"missed: {line}")
-    assert len(found) - len(missed) >= MET[target], f"missed: {missed}"
+def test_fit_and_page_share_one_list_of_fitted_rows() -> None:
+    """The rows the fit computes, the list, and the fit rows of the page are the same."""
+    computed = [*fit.cylinder_errors(), *fit.boiler_errors(list(fit.BOILER_START.values()))]
+    assert sorted(computed) == sorted(fit_rows.FIT_ROWS)
+    assert sorted(c.row for c in page.comparisons() if c.fitted) == sorted(fit_rows.FIT_ROWS)
 
 
-def test_the_page_names_every_missed_target() -> None:
+def test_the_page_shows_fit_and_test_rows_apart() -> None:
     text = page.PAGE.read_text(encoding="utf-8")
-    listed = text.partition("Targets missed:")[2].partition("![")[0]
+    for (
+        fitted,
+        other,
+    ) in (("Fit rows:", "Test rows:"), ("Test rows:", "Fit rows:")):
+        for part in text.split(fitted)[1:]:
+            table = re.split(rf"{other}|{fitted}|\n## ", part)[0]
+            for c in page.comparisons():
+                if c.fitted == (fitted == "Test rows:"):
+                    assert f"| {c.case} | {c.shown(c.computed)} | {c.shown(c.published)} |" not in table
+
+
+@pytest.mark.parametrize("what", MET)
+def test_no_fewer_test_rows_meet_their_target(what: str) -> None:
+    found = page.tests(page.judged(what))
+    missed = [f"{c.case}: {c.error_text}" for c in found if not c.met]
+    assert len(found) - len(missed) >= MET[what], f"missed: {missed}"
+
+
+def test_the_page_names_every_missed_row() -> None:
+    text = page.PAGE.read_text(encoding="utf-8")
+    listed = text.partition("rows missed:")[2].partition("![")[0]
     for missed in page.missed_targets():
         assert f"* {missed.case}: " in listed
+
+
+def test_no_test_row_at_given_steam_or_firing_is_beyond_15_percent_without_a_contradiction() -> None:
+    assert [c.case for c in page.far_off() if not c.contradicted] == []
+
+
+@pytest.mark.parametrize("what", INSIDE)
+def test_powers_inside_the_band_of_the_other_engines(what: str) -> None:
+    found = bands.without_own_engine(page.comparisons(), what)
+    outside = [f"{b.row.case}: {b.row.error_text} against {b.band:.0%}" for b in found if not b.inside]
+    assert len(found) - len(outside) >= INSIDE[what], outside
+    assert len(found) - len(outside) >= 0.8 * len(found)
+
+
+def test_the_bands_shipped_are_those_of_the_page() -> None:
+    """A band may differ by a per cent where a machine rounds otherwise."""
+    found, shipped = bands.bands(page.comparisons()), accuracy.bands()
+    assert [band.figure for band in found] == list(shipped)
+    for band in found:
+        ours = shipped[band.figure]
+        assert (ours.rows, ours.engines) == (band.rows, band.engines)
+        assert [ours.within, ours.lowest, ours.highest] == pytest.approx(
+            [band.within, band.lowest, band.highest], abs=0.0101
+        ), "run `python -m docs.build.validation` and review the changes"
 
 
 def test_trends_are_met_except_those_the_page_denies() -> None:

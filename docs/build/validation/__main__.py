@@ -6,13 +6,15 @@ import time
 
 from locosim.plot.figure import figure_bytes
 
-from .page import IMAGES, PAGE, missed_targets, rendered
+from . import bands
+from .page import IMAGES, PAGE, comparisons, missed_targets, rendered
 from .plots import PLOTS
 
 
 def main() -> None:
     """Write the page and the pictures, and print the missed targets."""
     start = time.perf_counter()
+    bands.FILE.write_text(bands.file_text(bands.bands(comparisons())), encoding="utf-8")
     PAGE.write_text(rendered(), encoding="utf-8")
     IMAGES.mkdir(exist_ok=True)
     for name, plot in PLOTS.items():

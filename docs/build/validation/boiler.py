@@ -14,11 +14,12 @@ from locosim.engine.boiler.by_heat_balance import boiler_radiation_loss
 from locosim.model import Boiler
 from locosim.physics.boiler.barrel import Barrel, Passage
 from locosim.physics.boiler.evaporation import GOSS_LINES, goss_evaporation_per_coal
-from locosim.physics.boiler.fuels import BITUMINOUS
+from locosim.physics.boiler.fuels import BITUMINOUS, FuelProperties
 from locosim.physics.boiler.heat_balance import HeatBalance, heat_balance
 from locosim.physics.steam import properties
 
-from .comparison import EVAPORATION, Comparison, Grid, Section
+from . import fit_rows
+from .comparison import COAL, EVAPORATION, MAX_EVAPORATION, TEMPERATURE, Comparison, Grid, Section
 from .engines import engine
 from .purdue import SUPERHEATER, SUPERHEATS, purdue, rates
 from .running import performance, supply_of
@@ -33,7 +34,12 @@ SURFACE_RATES = (4.0, 6.0, 8.0, 10.0, 12.0, 14.0)  # [lb/(ft2 h)] from and at 21
 
 
 def balance_at(
-    boiler: Boiler, pounds: np.ndarray, *, gas_area: float | None = None, radiation_loss: float | None = None
+    boiler: Boiler,
+    pounds: np.ndarray,
+    *,
+    gas_area: float | None = None,
+    radiation_loss: float | None = None,
+    fuel: FuelProperties = BITUMINOUS,
 ) -> HeatBalance:
     """Heat balance over firing rates in pounds of coal a square foot of grate an hour.
 
@@ -46,7 +52,7 @@ def balance_at(
         barrel=barrel_of(boiler) if gas_area is None else with_gas_area(barrel_of(boiler), gas_area),
         pressure=boiler.absolute_pressure,
         feed_temperature=FEED,
-        fuel=BITUMINOUS,
+        fuel=fuel,
         radiation_loss=boiler_radiation_loss(boiler) if radiation_loss is None else radiation_loss,
     )
 
@@ -67,12 +73,16 @@ def of_engine(name: str, pounds: np.ndarray) -> HeatBalance:
 
 
 @lru_cache
-def goss_line(*, superheated: bool) -> tuple[np.ndarray, np.ndarray]:
+def goss_line(
+    *, superheated: bool, fuel: FuelProperties = BITUMINOUS, radiation_loss: float | None = None
+) -> tuple[np.ndarray, np.ndarray]:
     """Evaporation per dry coal of the Purdue boiler at `SURFACE_RATES`: computed, and by the published line."""
     boiler = purdue(pressure_psi=160, superheated=superheated).boiler
     surface = PURDUE_SURFACE + (SUPERHEATER if superheated else 0.0)
-    found = balance_at(boiler, np.linspace(12, 150, 60), gas_area=PURDUE_GAS_AREA)
-    per_coal = found.equivalent_evaporation / (1.0 - BITUMINOUS.moisture)
+    found = balance_at(
+        boiler, np.linspace(12, 150, 60), gas_area=PURDUE_GAS_AREA, fuel=fuel, radiation_loss=radiation_loss
+    )
+    per_coal = found.equivalent_evaporation / (1.0 - fuel.moisture)
     per_surface = found.equivalent_evaporation * found.firing_rate / surface / (POUND / FOOT**2 / HOUR)
     line = GOSS_LINES["superheated_1910" if superheated else "saturated_1907"]
     rates = np.array(SURFACE_RATES)
@@ -92,18 +102,26 @@ def evaporation() -> Section:
             comparisons.append(
                 _evaporation(
                     f"American boilers in general, computed for the {label}, {pounds} lb/ft² h", computed, published,
-                    "Bruce1952", "read", fitted=name in ("nyc_j3a", "prr_k4s"),
+                    "Bruce1952", "read", row=fit_rows.evaporation(name, pounds), engine=name,
                 )
             )  # fmt: skip
     lms = of_engine("lms_coronation", np.array([130.0]))
     comparisons.append(
-        _evaporation("LMS rating, 130 lb/ft² h", lms.evaporation[0], 6.15, "LMSRating", "read", fitted=True)
+        _evaporation(
+            "LMS rating, 130 lb/ft² h",
+            lms.evaporation[0],
+            6.15,
+            "LMSRating",
+            "read",
+            row=fit_rows.evaporation("lms_coronation", 130),
+            engine="lms_coronation",
+        )
     )
     hand = of_engine("br_7", np.array([3000.0 / 42.0]))
     comparisons.append(
         _evaporation(
             "British practice, 3,000 lb/h hand fired, 42 ft² of grate assumed", hand.evaporation[0], 23.0 / 3.0,
-            "NatPres", "read", fitted=False, remark="22,000 to 24,000 lb/h: 7.33 to 8.00",
+            "NatPres", "read", engine="br_7", remark="22,000 to 24,000 lb/h: 7.33 to 8.00",
         )
     )  # fmt: skip
     for superheated in (False, True):
@@ -113,7 +131,7 @@ def evaporation() -> Section:
             comparisons.append(
                 _evaporation(
                     f"Purdue {kind}, {rate:.0f} lb/ft² h of surface, from and at 212 °F", one, line, key,
-                    "from memory", fitted=not superheated,
+                    "from memory", row=fit_rows.evaporation(f"Purdue {kind}", rate), engine="purdue",
                 )
             )  # fmt: skip
     return Section(
@@ -134,7 +152,15 @@ def evaporation() -> Section:
 
 
 def _evaporation(
-    case: str, computed: float, published: float, source: str, status: str, *, fitted: bool, remark: str = ""
+    case: str,
+    computed: float,
+    published: float,
+    source: str,
+    status: str,
+    *,
+    engine: str,
+    row: str = "",
+    remark: str = "",
 ) -> Comparison:
     return Comparison(
         case=case,
@@ -144,8 +170,9 @@ def _evaporation(
         source=source,
         status=status,
         digits=".2f",
-        target=EVAPORATION,
-        fitted=fitted,
+        judged=EVAPORATION,
+        row=row,
+        engine=engine,
         remark=remark,
     )
 
@@ -202,7 +229,7 @@ def _efficiencies() -> Iterator[Comparison]:
             digits=".0f",
             source="BuilderFigures",
             status="from memory, low",
-            fitted=True,
+            row=fit_rows.efficiency(pounds),
         )
 
 
@@ -217,7 +244,9 @@ def _steam_temperatures() -> Iterator[Comparison]:
             unit="°F",
             source="BuilderFigures",
             status="from memory, low",
-            fitted=True,
+            judged=TEMPERATURE,
+            row=fit_rows.temperature(pounds),
+            engine="prr_k4s",
         )
 
 
@@ -256,6 +285,7 @@ def _purdue_superheat(pressure: int, published: float) -> Comparison:
         digits=".0f",
         source="Goss1910",
         status="from memory",
+        engine="purdue",
         remark="superheater surface assumed",
     )
 
@@ -273,6 +303,8 @@ def _max_evaporation(name: str, published: float) -> Comparison:
         unit="lb/h",
         source="BuilderFigures",
         status="from memory, low to medium",
+        judged=MAX_EVAPORATION,
+        engine=name,
         remark=f"{by}; {made / grate:.0f} lb/ft² h",
     )
 
@@ -296,6 +328,8 @@ def purdue_coal() -> Section:
                     source=key,
                     status="from memory",
                     digits=".2f",
+                    judged=COAL,
+                    engine="purdue",
                     remark=""
                     if inside.all()
                     else f"{inside.sum()} of {inside.size} points within the boiler",

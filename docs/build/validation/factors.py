@@ -28,6 +28,7 @@ from locosim.physics.traction.mean_pressure import (
 )
 from locosim.physics.traction.tractive_effort import rated_tractive_effort, speed_from_piston_speed
 
+from . import fit_rows
 from .comparison import FACTORS, Comparison, Section
 from .running import POUND_PER_HOUR, grid_points
 from .tables import rows_of
@@ -167,8 +168,8 @@ def speed_factors() -> Section:
                     digits=".3f",
                     source="Cole1914",
                     status="from memory",
-                    target=FACTORS,
-                    fitted=True,
+                    judged=FACTORS,
+                    row=fit_rows.factor(kind, v),
                     absolute=0.05,
                     remark=f"cutoff {100 * found.cutoff[SHOWN.index(v)]:.0f} %; at the published factor "
                     f"{found.along[v]:.2f} of the boiler's steam",

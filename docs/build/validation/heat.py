@@ -14,7 +14,7 @@ from locosim.physics.boiler.fuels import FUELS, scaled_to_heating_value
 from locosim.physics.boiler.heat_balance import HeatBalance, heat_balance
 
 from .boiler import FEED, balance_at
-from .comparison import Comparison, Section
+from .comparison import TEMPERATURE, Comparison, Section
 from .tables import rows_of
 
 KILOCALORIE = 4186.8  # [J]
@@ -65,6 +65,8 @@ def steam_temperatures() -> Section:
                     unit="°F",
                     source=row["source"],
                     status="read",
+                    judged=TEMPERATURE,
+                    engine=row["engine"],
                 )
             )
     return Section(

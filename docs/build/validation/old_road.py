@@ -24,12 +24,13 @@ from locosim.physics.resistance.laws import LAWS, specific_resistance
 from locosim.physics.traction.adhesion import adhesion_speed_factor
 from locosim.physics.traction.rail_conditions import rail_adhesion_coefficient
 
-from .comparison import Comparison, Grid, Section
+from .comparison import COAL, Comparison, Grid, Section
 from .running import for_power, performance
 from .tables import rows_of
 
 PER_SHORT_TON = POUND_FORCE / SHORT_TON
 PER_LONG_TON = POUND_FORCE / LONG_TON
+LOCOSIM = "locosim's laws"
 
 
 @lru_cache
@@ -181,7 +182,7 @@ def old_service() -> Section:
         perf = performance(service.engine)
         for how, force in (
             ("Clark's formula", _clark(perf, service)),
-            ("locosim's laws", _laws(perf, service)),
+            (LOCOSIM, _laws(perf, service)),
         ):
             speed = service.speed * MPH
             working = for_power(perf, speed=speed, power=force * speed)
@@ -201,6 +202,8 @@ def old_service() -> Section:
                     unit="lb/mile",
                     source="Clark1886",
                     status="read",
+                    judged=COAL if how == LOCOSIM else "",
+                    engine=service.engine,
                     remark=f"{force * speed / HORSEPOWER:,.0f} ihp, {working.steam / POUND * HOUR:,.0f} lb/h of steam"
                     + (f"; above the sustained limit ({perf.supply.binding.name})" if excessive else ""),
                 )

@@ -12,6 +12,7 @@ from locosim.constants import MILE, MPH, PSI, ZERO_CELSIUS
 from locosim.plot.figure import COLORS, STYLES, new_figure
 
 from . import boiler, cards, factors, power, purdue, road
+from .comparison import COMPOUND
 from .tables import rows_of
 
 BLUE, RED, GREEN = COLORS[:3]
@@ -35,8 +36,8 @@ def powers() -> Figure:
     axes.axvline(1.0, color="#000000", linewidth=0.8)
     for i, (c, place) in enumerate(zip(rows, places, strict=True)):
         axes.plot(
-            ratio[i], place, marker="o" if c.fitted else "s", color=BLUE if c.target else COLORS[5],
-            markerfacecolor="white" if c.fitted else (BLUE if c.target else COLORS[5]), markersize=6,
+            ratio[i], place, marker="o" if c.fitted else "s", color=BLUE if c.judged != COMPOUND else COLORS[5],
+            markerfacecolor="white" if c.fitted else (BLUE if c.judged != COMPOUND else COLORS[5]), markersize=6,
         )  # fmt: skip
     axes.set_yticks(places, [c.case.removesuffix(", power") for c in rows], fontsize=8.5)
     axes.set_xlim(0.5, 1.25)

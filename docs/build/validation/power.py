@@ -12,7 +12,8 @@ from locosim.engine.own_resistance import engine_resistance_at_speed
 from locosim.engine.performance import Performance, compute_performance
 from locosim.model import SteamPassages
 
-from .comparison import POWER, STEAM, Comparison, Grid, Section
+from . import fit_rows
+from .comparison import COMPOUND, HANDBOOK, STEAM, SUSTAINED, Comparison, Grid, Section
 from .engines import engine
 from .running import (
     EXPRESS_SPEEDS,
@@ -28,8 +29,6 @@ from .running import (
 from .tables import german_classes, measured
 
 UNIT = {"hp": HORSEPOWER, "metric hp": METRIC_HORSEPOWER}
-FITTED = {"nyc_j1", "nyc_j3a"}
-GERMAN_FITTED = {"52", "01 later series", "03", "41", "64", "38.10 (P8)"}
 COMPOUNDS = ("sncf_240p", "sncf_242a1")
 RATED_STEAM = 57.0  # [kg/(m2 h)], [GermanRules]
 LATER_STEAM = 70.0  # of the boilers of the 1950s, [GermanRules], "about 70"
@@ -74,8 +73,8 @@ def indicated_power() -> Section:
                 unit=row["unit"],
                 source=row["source"],
                 status=row["status"],
-                target="" if compound else POWER,
-                fitted=name in FITTED,
+                judged=COMPOUND if compound else SUSTAINED,
+                engine=name,
                 remark="; ".join(filter(None, (by, row["conditions"], _assumed(name)))),
             )
         )
@@ -106,9 +105,8 @@ def indicated_power() -> Section:
         grids=(Grid(heads=heads, rows=tuple(details), caption="The same engines in more detail"),),
         after=(
             front_end(),
-            "Compound engines do not count toward the target: none was used in the fit, their "
-            "valves differ greatly from the usual piston valve assumed here, and the dimensions "
-            "of no. 4701 itself are not at hand.",
+            "Compound engines have a band of their own: their valves differ greatly from the usual piston valve "
+            "assumed here, and the dimensions of no. 4701 itself are not at hand.",
         ),
     )
 
@@ -166,8 +164,9 @@ def front_end() -> str:
         "**Double stack of the LMS engine.** That no. 6234 had one is read; that no. 46229 "
         "had one is remembered. Its benefit is assumed: twice the draft for a given back "
         "pressure (`draft_to_back_pressure_ratio`), as the trade reports of good ones, from "
-        "memory. The nozzle sized by rule is therefore wider, and the draft allows a higher "
-        f"firing rate: {double / POUND_PER_HOUR / grate:,.0f} lb of steam per square foot of "
+        "memory. The nozzle sized by rule is therefore wider, by the square root of two, and passes "
+        "more steam before the back pressure reaches its limit: "
+        f"{double / POUND_PER_HOUR / grate:,.0f} lb of steam per square foot of "
         f"grate per hour instead of {steam / POUND_PER_HOUR / grate:,.0f}. With a plain front "
         f"end locosim misses: {misses}. The same ratio is assumed for the two French engines. "
         "The 3,600 hp of 1985 was reached while accelerating on an ascending grade; the "
@@ -188,12 +187,14 @@ def drawbar_power() -> Section:
         )
         comparisons.append(
             Comparison(
-                case=_title(row),
+                case=f"{_title(row)}, drawbar",
                 computed=best / HORSEPOWER,
                 published=float(row["value"]),
                 unit="hp",
                 source=row["source"],
                 status=row["status"],
+                judged=SUSTAINED,
+                engine=row["engine"],
                 remark=f"{by}; {row['conditions']}".strip("; "),
             )
         )
@@ -212,6 +213,36 @@ def drawbar(perf: Performance, working: Working) -> float:
     """Drawbar power on the level behind a full tender [W]."""
     pull = float(perf.map.rim_effort(working.power / working.speed))
     return (pull - engine_resistance_at_speed(perf.locomotive, working.speed)) * working.speed
+
+
+@lru_cache
+def handbook_power() -> Section:
+    """The same powers by the handbook method."""
+    comparisons = []
+    for row in measured("indicated power"):
+        locomotive = engine(row["engine"]).locomotive
+        if locomotive.compound:
+            continue
+        boiler = replace(locomotive.boiler, firing="stoker")
+        perf = compute_performance(replace(locomotive, boiler=boiler), method="handbook")
+        steam = perf.sustained_cylinder_steam
+        speeds = (float(row["speed_mph"]) * MPH,) if row["speed_mph"] else EXPRESS_SPEEDS
+        best = best_at_steam(perf, steam=steam, speeds=speeds)
+        comparisons.append(
+            Comparison(
+                case=_title(row), computed=best.power / HORSEPOWER, published=float(row["value"]), unit="hp",
+                source=row["source"], status=row["status"], judged=HANDBOOK, engine=row["engine"],
+                remark=f"{perf.supply.binding.name}",
+            )
+        )  # fmt: skip
+    return Section(
+        title="Sustained power by the handbook method",
+        text=(
+            "The rules of [Cole1914] for the same engines, firing by stoker. They were made for engines of their day; "
+            "nothing was fitted.",
+        ),
+        comparisons=tuple(comparisons),
+    )
 
 
 @lru_cache
@@ -234,8 +265,9 @@ def german_ratings() -> Section:
                 unit="metric hp",
                 source=row["source"],
                 status=row["status"],
-                target=STEAM,
-                fitted=row["class"] in GERMAN_FITTED,
+                judged=STEAM,
+                row=fit_rows.german(row["class"]),
+                engine=row["class"],
                 remark=f"{per_surface:.0f} kg/m² h" + (", from memory, about" if later else ""),
             )
         )

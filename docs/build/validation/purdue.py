@@ -16,6 +16,7 @@ from locosim.physics.steam import properties as steam
 from locosim.physics.traction import machine_friction
 from locosim.physics.traction.tractive_effort import effort_per_pressure
 
+from . import fit_rows
 from .comparison import STEAM, Comparison, Grid, Section
 from .engines import engine
 from .running import POUND_PER_POWER_HOUR, grid_points
@@ -27,7 +28,6 @@ SUPERHEAT_PRESSURES = (120.0 * PSI, 240.0 * PSI)
 SUPERHEATS = (171.0 / 1.8, 139.6 / 1.8)  # [K]
 SPEEDS = np.array([20.0, 30.0, 40.0, 50.0]) * MPH
 CUTOFFS = np.array([0.20, 0.25, 0.30, 0.35, 0.40])
-FITTED = (120, 160, 200, 240)
 # Slide valve near those of two passenger engines of 17 by 24 in [Sinclair1888]; the lead is that at middle travel.
 GEAR = ValveGear(
     lap=0.875 * INCH,
@@ -95,8 +95,9 @@ def steam_rates() -> Section:
                     digits=".1f",
                     source=key,
                     status="from memory",
-                    target=STEAM,
-                    fitted=pressure in FITTED,
+                    judged=STEAM,
+                    row=fit_rows.purdue(kind, pressure),
+                    engine="purdue",
                     remark=f"{found.min():.1f} to {found.max():.1f} over all cutoffs and speeds",
                 )
             )

@@ -26,7 +26,7 @@ from locosim.journey.run import run_journey
 from locosim.model import Crew, Excursion, Fuel, ProfilePoint, Route, Station, Stop, Train, Vehicle
 from locosim.physics.resistance.laws import LAWS, specific_resistance
 
-from .comparison import Comparison, Grid, Section
+from .comparison import SUSTAINED, Comparison, Grid, Section
 from .engines import engine
 from .running import POUND_PER_HOUR
 
@@ -215,5 +215,7 @@ def _pull(which: str, case: OnGrade) -> Comparison:
         unit="lbf",
         source="Kratville",
         status="read",
+        judged=SUSTAINED if case.heating_value == NAMED_COAL else "",
+        engine="up_4000",
         remark=f"{case.limit}; boiler from memory",
     )

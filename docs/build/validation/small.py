@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 
 from locosim.constants import ATMOSPHERE, FOOT, INCH, POUND, PSI
-from locosim.physics.cylinder.valve_gear import full_gear_cutoff, valve_events
+from locosim.physics.cylinder.valve_gear import full_gear_cutoff, mid_gear_cutoff, valve_events, valve_travel
 from locosim.physics.steam import properties as steam
 
 from .comparison import Comparison, Section
@@ -53,6 +53,58 @@ def valves() -> Section:
                 status="read", absolute=within, remark=remark,
             )
             for case, computed, published, within, remark in events
+        ),
+    )  # fmt: skip
+
+
+# Class data from memory [BuilderFigures]: travel, lap and lead in inches, full-gear cutoff in percent.
+REAL_GEARS = {
+    "BR class 7": (7.75, 1.6875, 0.25, 78.0),
+    "LMS class 5": (6.5, 1.5, 0.25, 75.0),
+    "LNER A4, outside": (5.75, 1.625, 0.125, 65.0),
+    "LNER A1 of 1922": (4.5625, 1.25, 0.1875, 65.0),
+}
+GOLSDORF_LEAD = 0.008  # [m]; 8 to 9 mm printed
+
+
+@lru_cache
+def real_gears() -> Section:
+    """Cutoffs and port opening of gears whose lap, lead and travel are known."""
+    lap = 4.0 * GOLSDORF_LEAD
+    middle = mid_gear_cutoff(lap=lap, lead=GOLSDORF_LEAD)
+    opening = valve_travel(cutoff=0.30, lap=lap, lead=GOLSDORF_LEAD) / 2.0 - lap
+    front, back = valve_events(
+        cutoff=17.5 / STROKE, lap=1 * INCH, lead=0.1 * INCH, exhaust_lap=0.0, rod_ratio=ROD_RATIO
+    )
+    rows = [
+        (f"{name}, full-gear cutoff",
+         100 * full_gear_cutoff(lap=lap_in * INCH, lead=lead_in * INCH, travel=travel_in * INCH),
+         percent, "%", 1.0, "BuilderFigures", "from memory", "")
+        for name, (travel_in, lap_in, lead_in, percent) in REAL_GEARS.items()
+    ]  # fmt: skip
+    rows += [
+        ("Walschaerts gear of 1896, mid-gear cutoff", 100 * middle, 10.0, "%", 1.0, "DinglerGolsdorf1896", "read",
+         "lap four times the lead follows from it: no test"),
+        ("the same, port opening at 30 % cutoff", 1000 * opening, 11.0, "mm", 2.0, "DinglerGolsdorf1896", "read",
+         "lead 8 mm of 8 to 9 printed"),
+        ("24 in stroke, full gear, cutoff of the front end less that of the back",
+         STROKE * (front.cutoff - back.cutoff), 2.5, "in", 1.0, "Ahrons1921", "read",
+         "rods of the gear are not modeled"),
+    ]  # fmt: skip
+    return Section(
+        title="Valve gears",
+        text=(
+            "Harmonic gear from lap, lead and travel: class data from memory, a Walschaerts gear of 1896 "
+            "([DinglerGolsdorf1896], read) and a link gear ([Ahrons1921], read). One per cent of the stroke is allowed "
+            "for cutoffs, 2 mm for the opening, 1 in for the difference of the ends; the last is known to be short, "
+            "since only the main rod's obliquity is modeled.",
+        ),
+        comparisons=tuple(
+            Comparison(
+                case=case, computed=computed, published=published, unit=unit, digits=".1f", source=source,
+                status=status, absolute=within, remark=remark,
+            )
+            for case, computed, published, unit, within, source, status, remark in rows
         ),
     )  # fmt: skip
 

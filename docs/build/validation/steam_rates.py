@@ -8,7 +8,7 @@ import numpy as np
 
 from locosim.constants import HORSEPOWER, HOUR, MPH, POUND, ZERO_CELSIUS
 
-from .comparison import STEAM, Comparison, Section
+from .comparison import COAL, STEAM, Comparison, Section
 from .power import drawbar
 from .running import POUND_PER_HOUR, at_steam, for_power, performance
 from .tables import measured
@@ -38,7 +38,8 @@ def modern_engines() -> Section:
                 digits=".1f",
                 source=least["source"],
                 status=least["status"],
-                target=STEAM,
+                judged=STEAM,
+                engine=least["engine"],
                 remark="surfaces assumed",
             ),
             Comparison(
@@ -49,6 +50,8 @@ def modern_engines() -> Section:
                 digits=".2f",
                 source=coal["source"],
                 status=coal["status"],
+                judged=COAL,
+                engine=coal["engine"],
                 remark=coal["conditions"],
             ),
         ),

@@ -1,4 +1,4 @@
-"""The envelope of every JSON answer: version, format, command, method, caution and what it was made from."""
+"""The envelope of every JSON answer: version, format, command, method, caution, accuracy and what it was made from."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import math
 from typing import Any
 
 from locosim import __version__
+from locosim.report.accuracy import accuracy_content
 from locosim.report.caution import CAUTION
 from locosim.report.made_from import MadeFrom, made_from_content
 
@@ -29,6 +30,7 @@ def envelope(command: str, method: str | None, source: MadeFrom, content: dict[s
         "method": method,
         "made_from": made_from_content(source),
         "caution": CAUTION,
+        "accuracy": accuracy_content(command, method, source),
     }
     return json.dumps(_to_json({**header, **content}), indent=1, allow_nan=False)
 

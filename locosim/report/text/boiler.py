@@ -6,7 +6,9 @@ from locosim.engine.boiler.barrel import barrel_notes, free_gas_area
 from locosim.engine.boiler.boiler_table import BoilerPoint, BoilerTable, LimitPoint
 from locosim.model import Boiler
 from locosim.physics.boiler.barrel import GAS_AREA_TO_TUBE_SURFACE
+from locosim.report.accuracy import accuracy_text
 from locosim.report.caution import CAUTION
+from locosim.report.made_from import made_from
 from locosim.report.text.engine import FUEL_NAMES
 from locosim.report.text.layout import paragraph, table
 from locosim.units import label, show, show_number
@@ -47,7 +49,15 @@ def boiler_text(boiler: BoilerTable) -> str:
                 f"Radiation loss {show(supply.radiation_loss, 'power')}."
             )
         )
-    return "\n".join([*lines, "", paragraph(CAUTION)])
+    return "\n".join(
+        [
+            *lines,
+            "",
+            paragraph(accuracy_text("boiler", supply.method, made_from(boiler))),
+            "",
+            paragraph(CAUTION),
+        ]
+    )
 
 
 def _fuel_and_grate(boiler: BoilerTable) -> str:

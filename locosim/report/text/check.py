@@ -6,8 +6,10 @@ from collections.abc import Sequence
 
 from locosim.planning.answer import Answer
 from locosim.planning.finding import CLEAR, Finding
+from locosim.report.accuracy import accuracy_text
 from locosim.report.caution import CAUTION
 from locosim.report.helper_schedule import helper_lines
+from locosim.report.made_from import made_from
 from locosim.report.text.contingencies import contingency_text, departure_line
 from locosim.report.text.engine import fuel_word, method_lines
 from locosim.report.text.finding import (
@@ -44,7 +46,16 @@ def check_text(answer: Answer, *, everything: bool = False) -> str:
     for text in (paragraph(departure_line(answer)), contingency_text(answer)):
         if text:
             lines += ["", text]
-    return "\n".join([*lines, *_clear_lines(answer, shown), "", paragraph(CAUTION)])
+    return "\n".join(
+        [
+            *lines,
+            *_clear_lines(answer, shown),
+            "",
+            paragraph(accuracy_text("check", answer.performance.method, made_from(answer))),
+            "",
+            paragraph(CAUTION),
+        ]
+    )
 
 
 def _clear_lines(answer: Answer, shown: Sequence[Finding]) -> list[str]:

@@ -6,7 +6,9 @@ from collections.abc import Callable
 from typing import Any
 
 from locosim.engine.comparison import ComparedEngine, Comparison
+from locosim.report.accuracy import accuracy_text
 from locosim.report.caution import CAUTION, METHODS
+from locosim.report.made_from import made_from
 from locosim.report.text.engine import fuel_description, note_lines
 from locosim.report.text.layout import paragraph, table
 from locosim.units import label, show, show_number
@@ -57,7 +59,15 @@ def compare_text(comparison: Comparison) -> str:
                 lines.append(paragraph(f"{effect.label} cannot be changed alone: {effect.problem}."))
     else:
         lines.append(paragraph("The two engines do not differ in any quantity used here."))
-    return "\n".join([*lines, "", paragraph(CAUTION)])
+    return "\n".join(
+        [
+            *lines,
+            "",
+            paragraph(accuracy_text("compare", sides[0].performance.method, made_from(comparison))),
+            "",
+            paragraph(CAUTION),
+        ]
+    )
 
 
 def _summary_table(comparison: Comparison) -> str:

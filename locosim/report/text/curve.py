@@ -9,7 +9,9 @@ from locosim.engine.boiler.stored_heat import ShortEffort
 from locosim.engine.command_results import SpeedCurve
 from locosim.engine.performance import Performance
 from locosim.engine.speed_curve import CurvePoint
+from locosim.report.accuracy import accuracy_text
 from locosim.report.caution import CAUTION
+from locosim.report.made_from import made_from
 from locosim.report.text.engine import heading
 from locosim.report.text.layout import paragraph, table
 from locosim.units import label, show, show_number
@@ -24,7 +26,14 @@ def curve_text(curve: SpeedCurve) -> str:
         lines += [paragraph("Receiver and division of work:"), "", _compound_table(curve), ""]
     if curve.efforts:
         lines += [paragraph(_effort_note(curve.efforts)), "", _curve_table(curve.effort_points), ""]
-    return "\n".join([*lines, paragraph(CAUTION)])
+    return "\n".join(
+        [
+            *lines,
+            paragraph(accuracy_text("curve", curve.performance.method, made_from(curve))),
+            "",
+            paragraph(CAUTION),
+        ]
+    )
 
 
 def _starting_sentence(performance: Performance) -> str:

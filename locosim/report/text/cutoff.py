@@ -7,7 +7,9 @@ from collections.abc import Sequence
 from locosim.constants import ATMOSPHERE
 from locosim.engine.command_results import CutoffTable
 from locosim.engine.cutoff_table import CutoffPoint, PullOptions, group_by_throttle
+from locosim.report.accuracy import accuracy_text
 from locosim.report.caution import CAUTION
+from locosim.report.made_from import made_from
 from locosim.report.text.engine import heading
 from locosim.report.text.layout import paragraph, table
 from locosim.units import label, show, show_number, show_percent
@@ -32,7 +34,15 @@ def cutoff_text(cutoffs: CutoffTable) -> str:
         lines += ["", *_valve_events(groups[0])]
     if cutoffs.options is not None:
         lines += ["", *_effort_options(cutoffs.options)]
-    return "\n".join([*lines, "", paragraph(CAUTION)])
+    return "\n".join(
+        [
+            *lines,
+            "",
+            paragraph(accuracy_text("cutoff", cutoffs.performance.method, made_from(cutoffs))),
+            "",
+            paragraph(CAUTION),
+        ]
+    )
 
 
 def _cutoff_table(points: Sequence[CutoffPoint]) -> str:

@@ -23,7 +23,9 @@ from locosim.physics.cylinder import valve_gear
 from locosim.physics.cylinder.cycle_results import StageDiagram
 from locosim.physics.cylinder.revolution import Cylinder
 from locosim.physics.types import Floats
+from locosim.report.accuracy import accuracy_text
 from locosim.report.caution import CAUTION, METHODS
+from locosim.report.made_from import made_from
 from locosim.report.text.engine import note_lines
 from locosim.report.text.layout import paragraph, table
 from locosim.units import label, show, show_number, show_percent
@@ -65,7 +67,9 @@ def diagram_text(diagram: IndicatorDiagram) -> str:
             "",
             _torque_table(revolution),
         ]
-    return "\n".join([*lines, "", paragraph(CAUTION)])
+    return "\n".join(
+        [*lines, "", paragraph(accuracy_text("diagram", "cycle", made_from(diagram))), "", paragraph(CAUTION)]
+    )
 
 
 def _summary(diagram: IndicatorDiagram) -> str:

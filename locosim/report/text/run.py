@@ -6,8 +6,10 @@ import numpy as np
 
 from locosim.constants import ATMOSPHERE
 from locosim.journey.result import Journey
+from locosim.report.accuracy import accuracy_text
 from locosim.report.caution import CAUTION
 from locosim.report.helper_schedule import helper_lines
+from locosim.report.made_from import made_from
 from locosim.report.text.engine import fuel_word, method_lines
 from locosim.report.text.layout import paragraph, table
 from locosim.units import current_system, label, show, show_number
@@ -27,6 +29,8 @@ def run_text(journey: Journey) -> str:
         "",
         table(LEDGER_HEADERS, ledger_rows(journey)),
         paragraph("Residuals are relative to throughput; every balance must close to 1e-9."),
+        "",
+        paragraph(accuracy_text("run", journey.performance.method, made_from(journey))),
         "",
         paragraph(CAUTION),
     ]
