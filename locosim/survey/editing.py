@@ -18,6 +18,7 @@ from locosim.survey.roughness import smooth_within, smoothing_change, suited_len
 Stretch = TypeVar("Stretch", Curve, SpeedLimit, Tunnel, RailConditionZone)
 
 SAME_PLACE = 1e-3  # places closer than this are one [m]
+SAME_STATION = 500.0  # stations of one name closer than this, where lines meet, are one; our choice [m]
 SAME_HEIGHT = 0.05  # elevations of two lines where they meet, closer than this, are one [m]
 PROFILE_TOLERANCE = 0.1  # between smoothed heights and the profile; our choice [m]
 
@@ -242,7 +243,7 @@ def _joined(first: Route, second: Route, notes: list[Note]) -> Route:
     return replace(
         first,
         profile=_joined_profile(first, second, notes),
-        stations=_joined_stations(first, second),
+        stations=_joined_stations(first, second, notes),
         speed_limit=speed_limit,
         speed_limits=_joined_stretches(_all_limits(first, speed_limit), _all_limits(second, speed_limit), at),
         curves=_joined_stretches(first.curves, second.curves, at),
@@ -303,17 +304,21 @@ def _without_needless_point(
     return profile
 
 
-def _joined_stations(first: Route, second: Route) -> tuple[Station, ...]:
-    """Stations of both lines; one at the meeting place in both files is one, with the supplies of either."""
+def _joined_stations(first: Route, second: Route, notes: list[Note]) -> tuple[Station, ...]:
+    """Stations of both lines; the one where they meet, if both have it, is one, with the supplies of either."""
     stations, others = list(first.stations), list(second.stations)
     last, following = stations[-1], others[0]
-    if abs(last.chainage - following.chainage) < SAME_PLACE:
+    apart = following.chainage - last.chainage
+    if apart < SAME_PLACE or (last.name == following.name and apart < SAME_STATION):
         stations[-1] = replace(
             last,
             water_rate=max(last.water_rate, following.water_rate),
             fuel_rate=max(last.fuel_rate, following.fuel_rate),
         )
         del others[0]
+        if apart >= SAME_PLACE:
+            text = f"{verbatim(last.name)} is in both lines, {{apart}} apart: its place is that of the first."
+            notes.append(Note(text, {"apart": (apart, "length")}))
     names = {station.name for station in stations}
     twice = [station.name for station in others if station.name in names]
     if twice:

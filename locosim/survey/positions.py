@@ -23,6 +23,11 @@ MIN_WINDOW_POINTS = 5
 TOLERATED_CURVATURE = (
     1e-4  # noise of a curvature that is tolerated, our choice; 0.1 N/kN of curve resistance [1/m]
 )
+TOLERATED_HEADING = 0.01  # noise of a heading that is tolerated, half a degree; our choice [rad]
+LEAST_HEADING_ERROR = 0.003  # of a heading, from the corners that its window rounds; our choice [rad]
+MISFIT = (
+    12.0  # squares of an error by which two pieces must fit better than one; our choice, near 2 ln(400) [1]
+)
 MAX_RADIUS = 3500.0  # of what counts as a curve, half a degree; our choice [m]
 MIN_RADIUS = 60.0  # smaller ones are taken as errors of the points; our choice [m]
 HEADING_TOLERANCE = (
@@ -62,6 +67,8 @@ class Geometry:
         heading: Direction, counterclockwise from east, shape (n,) [rad].
         curvature: Positive to the left, shape (n,) [1/m].
         window: Length over which a parabola was fitted to each point [m].
+        heading_window: The same for the heading, which bears a shorter one [m].
+        heading_noise: Estimated random error of the heading [rad].
         noise: Estimated random error of a position across the line [m].
         max_offset: Largest distance between the given points and the line fitted [m].
     """
@@ -72,6 +79,8 @@ class Geometry:
     heading: Floats
     curvature: Floats
     window: float
+    heading_window: float
+    heading_noise: float
     noise: float
     max_offset: float
 
@@ -159,21 +168,31 @@ def fit_geometry(points: Plane, window: float | None = None) -> Geometry:
     spacing = given[1] - given[0]
     east, north = np.interp(given, distance, points.east), np.interp(given, distance, points.north)
     noise = position_noise(points)
-    chosen = _window(noise, spacing) if window is None else window
-    half = max(min(round(chosen / spacing / 2), (count - 1) // 2), MIN_WINDOW_POINTS // 2)
+    half = _half(
+        _window(noise, spacing, 2, TOLERATED_CURVATURE) if window is None else window, spacing, count
+    )
+    short = min(half, _half(_window(noise, spacing, 1, TOLERATED_HEADING), spacing, count))
     (x, dx, ddx), (y, dy, ddy) = _parabolas(east, half, spacing), _parabolas(north, half, spacing)
     speed = np.maximum(np.hypot(dx, dy), 0.1)  # of the fitted point along the points given
     fitted = Plane(x, y)
+    eastward, northward = _parabolas(east, short, spacing)[1], _parabolas(north, short, spacing)[1]
     return Geometry(
         plane=fitted,
         given=given,
         chainage=fitted.distance,
-        heading=np.unwrap(np.arctan2(dy, dx)),
+        heading=np.unwrap(np.arctan2(northward, eastward)),
         curvature=np.clip((dx * ddy - dy * ddx) / speed**3, -1 / MIN_RADIUS, 1 / MIN_RADIUS),
         window=2 * half * spacing,
+        heading_window=2 * short * spacing,
+        heading_noise=noise * float(np.sqrt(np.sum(_parabola_weights(short, spacing)[1] ** 2))),
         noise=noise,
         max_offset=float(np.max(np.hypot(x - east, y - north))),
     )
+
+
+def _half(window: float, spacing: float, count: int) -> int:
+    """Number of points on each side of a window."""
+    return max(min(round(window / spacing / 2), (count - 1) // 2), MIN_WINDOW_POINTS // 2)
 
 
 def position_noise(points: Plane) -> float:
@@ -189,14 +208,14 @@ def position_noise(points: Plane) -> float:
     return float(NORMAL_MAD * np.median(np.abs(errors)))
 
 
-def _window(noise: float, spacing: float) -> float:
-    """The shortest window that leaves no more than the tolerated noise in the curvature."""
+def _window(noise: float, spacing: float, derivative: int, tolerated: float) -> float:
+    """The shortest window that leaves no more than the tolerated noise in a derivative of the positions."""
     for window in WINDOWS:
         half = round(window / spacing / 2)
         if 2 * half + 1 < MIN_WINDOW_POINTS:
             continue
-        weights = _parabola_weights(half, spacing)[2]
-        if noise * float(np.sqrt(np.sum(weights**2))) <= TOLERATED_CURVATURE:
+        weights = _parabola_weights(half, spacing)[derivative]
+        if noise * float(np.sqrt(np.sum(weights**2))) <= tolerated:
             return window
     return WINDOWS[-1]
 
@@ -226,9 +245,11 @@ def _parabolas(values: Floats, half: int, spacing: float) -> tuple[Floats, Float
 def find_curves(geometry: Geometry) -> list[CurveFound]:
     """Curves of constant radius that, with tangents between them, follow the heading of a line."""
     chainage, heading = geometry.chainage, geometry.heading
+    window = geometry.heading_window
     corners = broken_line(chainage, heading, HEADING_TOLERANCE)
-    pieces = _merged(chainage, heading, _without_transitions(chainage, heading, corners, geometry.window))
-    lines = [_fitted_line(chainage, heading, a, b, geometry.window) for a, b in pieces]
+    pieces = _joined_by_noise(chainage, heading, list(pairwise(corners)), _tolerated_misfit(geometry))
+    pieces = _merged(chainage, heading, _without_transitions(chainage, heading, pieces, window))
+    lines = [_fitted_line(chainage, heading, a, b, window) for a, b in pieces]
     ends = [float(chainage[0])]
     for number in range(len(pieces) - 1):
         ends.append(_meeting_place(chainage, pieces[number], pieces[number + 1], *lines[number : number + 2]))
@@ -244,12 +265,48 @@ def _slope(x: Floats, y: Floats, first: int, last: int) -> float:
     return float((y[last] - y[first]) / (x[last] - x[first]))
 
 
-def _without_transitions(x: Floats, y: Floats, corners: list[int], window: float) -> list[tuple[int, int]]:
-    """Pieces between the corners, without short ones whose slope is between those of their neighbors.
+def _tolerated_misfit(geometry: Geometry) -> float:
+    """Sum of squares by which the heading may fit worse when two pieces are made one [rad²].
+
+    Errors of the heading are alike over its window, so that each counts as many times as the window has points.
+    """
+    spacing = geometry.given[1] - geometry.given[0]
+    error = geometry.heading_noise**2 + LEAST_HEADING_ERROR**2
+    return float(MISFIT * error * max(geometry.heading_window / spacing, 1.0))
+
+
+def _joined_by_noise(
+    x: Floats, y: Floats, pieces: list[tuple[int, int]], tolerated: float
+) -> list[tuple[int, int]]:
+    """Pieces with neighbors made one, the pair that a common line fits best first, while it fits well enough."""
+
+    def misfit(first: int, last: int) -> float:
+        off_x, off_y = x[first : last + 1] - x[first], y[first : last + 1] - y[first]
+        off_x, off_y = off_x - off_x.mean(), off_y - off_y.mean()
+        return float(off_y @ off_y - (off_x @ off_y) ** 2 / (off_x @ off_x))
+
+    def cost(one: tuple[int, int], other: tuple[int, int]) -> float:
+        return misfit(one[0], other[1]) - misfit(*one) - misfit(*other)
+
+    pieces = list(pieces)
+    costs = [cost(one, other) for one, other in pairwise(pieces)]
+    while costs and min(costs) < tolerated:
+        at = costs.index(min(costs))
+        pieces[at : at + 2] = [(pieces[at][0], pieces[at + 1][1])]
+        del costs[at]
+        for near in (at - 1, at):
+            if 0 <= near < len(costs):
+                costs[near] = cost(pieces[near], pieces[near + 1])
+    return pieces
+
+
+def _without_transitions(
+    x: Floats, y: Floats, pieces: list[tuple[int, int]], window: float
+) -> list[tuple[int, int]]:
+    """Pieces without short ones whose slope is between those of their neighbors.
 
     The window rounds the corner between a tangent and a curve into such pieces.
     """
-    pieces = list(pairwise(corners))
     slopes = [_slope(x, y, a, b) for a, b in pieces]
     kept = []
     for number, (a, b) in enumerate(pieces):

@@ -154,6 +154,17 @@ def test_lines_that_meet_at_different_elevations_are_joined_with_a_note() -> Non
     assert made.route.profile[0].grade is not None
 
 
+def test_a_station_where_lines_meet_is_one_also_where_the_files_place_it_apart() -> None:
+    first = cut_route(MAIN, end=MAIN.station("Marlby").chainage).route
+    begins = replace(QUERNBY.stations[0], name="Marlby", chainage=QUERNBY.start + 40.0, fuel_rate=9.0)
+    made = join_routes([first, replace(QUERNBY, stations=(begins, *QUERNBY.stations[1:]))])
+    found = made.route.station("Marlby")
+    assert found.chainage == first.end
+    assert found.fuel_rate == 9.0
+    assert found.water_rate == MAIN.station("Marlby").water_rate
+    assert made.notes[0].facts["apart"] == (pytest.approx(40.0), "length")
+
+
 def test_lines_that_cannot_be_joined_are_refused_with_the_reason() -> None:
     with pytest.raises(OutOfRange, match="at least two lines"):
         join_routes([MAIN])

@@ -153,6 +153,7 @@ def test_the_parabolas_are_those_of_a_general_library() -> None:
     given = np.interp(fitted.given, points.distance, points.north)
     window = 2 * round(200.0 / spacing / 2) + 1
     assert fitted.plane.north == pytest.approx(savgol_filter(given, window, 2), abs=1e-8)
+    window = 1 + round(fitted.heading_window / spacing)
     slope = savgol_filter(given, window, 2, deriv=1, delta=spacing)
     east = savgol_filter(
         np.interp(fitted.given, points.distance, points.east), window, 2, deriv=1, delta=spacing
