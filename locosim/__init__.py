@@ -9,6 +9,7 @@ The names below are loaded on first use, so that `import locosim` takes no time.
 
 Read files: `load_engine`, `load_train`, `load_route`, `load_excursion`.
 One engine: `speed_curve`, `cutoff_table`, `indicator_diagram`, `boiler_table`; two engines: `compare`.
+Its test sheet: `compare_test_sheet`, `anchored_engine`.
 An excursion: `run`, `check`.
 A line: `show_route`, `make_route`, `smooth_route`, `reverse_route`, `join_routes`, `cut_route`, `write_route`.
 Results have `rows`, `to_rows`, `to_pandas`, `text`, `json`, `plot` and `save`; docs/library.md shows them.
@@ -29,7 +30,9 @@ _MODULE_OF = {  # names of `__all__` that are not here are classes of `locosim.m
     "load_route": "library.files",
     "load_train": "library.files",
     "boiler_table": "library.engine_results",
+    "anchored_engine": "library.engine_results",
     "compare": "library.engine_results",
+    "compare_test_sheet": "library.engine_results",
     "cutoff_table": "library.engine_results",
     "indicator_diagram": "library.engine_results",
     "speed_curve": "library.engine_results",
@@ -48,8 +51,10 @@ _MODULE_OF = {  # names of `__all__` that are not here are classes of `locosim.m
 if TYPE_CHECKING:
     from locosim.errors import LocosimError
     from locosim.library.engine_results import (
+        anchored_engine,
         boiler_table,
         compare,
+        compare_test_sheet,
         cutoff_table,
         indicator_diagram,
         speed_curve,
@@ -138,9 +143,11 @@ __all__ = [
     "ValveGear",
     "Vehicle",
     "Weather",
+    "anchored_engine",
     "boiler_table",
     "check",
     "compare",
+    "compare_test_sheet",
     "cut_route",
     "cutoff_table",
     "indicator_diagram",

@@ -47,6 +47,11 @@ RENDERERS: dict[str, dict[str, str]] = {
         "json": "locosim.report.json.boiler:boiler_json",
         "plot": "locosim.plot.boiler:plot_boiler",
     },
+    "test-sheet": {
+        "text": "locosim.report.text.test_sheet:sheet_text",
+        "json": "locosim.report.json.test_sheet:sheet_json",
+        "plot": "locosim.plot.test_sheet:plot_sheet",
+    },
     "compare": {
         "text": "locosim.report.text.compare:compare_text",
         "json": "locosim.report.json.compare:compare_json",

@@ -68,7 +68,7 @@ ORDER = {
     ),
     "engine": (
         ("accuracy", "own_resistance", "rated_effort", "si_text"),
-        ("plausibility",),
+        ("anchor_notes", "handbook_scope", "plausibility"),
         ("boiler",),
         ("cylinders",),
         ("map",),
@@ -112,7 +112,7 @@ ORDER = {
     ),
     "plot": (
         ("figure",),
-        ("boiler", "compare", "diagram", "engine", "panels", "route"),
+        ("boiler", "compare", "diagram", "engine", "panels", "route", "test_sheet"),
         ("profile", "station_names"),
         ("run",),
     ),
@@ -127,7 +127,7 @@ ORDER = {
     ),
     "units": (("format", "vocabulary"), ("parse",), ("messages",)),
     "library": (("files", "quantities", "table"), ("engine_results", "excursion_results", "route_results")),
-    "cli": (("app", "options"), ("engine", "excursion", "route", "template")),
+    "cli": (("app", "options"), ("engine", "excursion", "route", "template", "test_sheet")),
 }
 ANYWHERE = {"errors", "compiled", "code_digest", "recent"}
 ONLY_IN = {

@@ -300,6 +300,7 @@ def test_json_stands_in_one_envelope(command: str) -> None:
         "files",
         "changes",
         "changed_assumptions",
+        "set_from_test_sheet",
     }
     assert "certificate" in found["caution"]
     assert found["method"]

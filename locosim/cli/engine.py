@@ -153,6 +153,22 @@ def diagram(
 def boiler(
     engine: EngineFile,
     change: EngineChanges = None,
+    firing_rate: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--firing-rate",
+            help='Force the boiler to a firing rate, such as "180 lb/ft^2/hour"; repeatable.',
+            show_default=False,
+        ),
+    ] = None,
+    draft: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--draft",
+            help='Force the boiler to a draft in the smokebox, such as "8 inH2O"; repeatable.',
+            show_default=False,
+        ),
+    ] = None,
     fuel: FuelKind = None,
     heating_value: HeatingValue = None,
     method: MethodOption = Method.cycle,
@@ -163,17 +179,26 @@ def boiler(
 ) -> None:
     """Evaporation, efficiency and limits of the boiler by firing rate.
 
-    Example: locosim boiler engine.toml --heating-value "11500 Btu/lb"
+    Example: locosim boiler engine.toml --firing-rate "180 lb/ft^2/hour"
     """
     output = Output("boiler", units, json, force, plot=plot)
-    texts = OptionTexts(kind=fuel, heating_value=heating_value)
+    texts = OptionTexts(kind=fuel, heating_value=heating_value, firing_rates=firing_rate, draft=draft)
+    rates, drafts = texts.quantities("firing_rates", "kg/m^2/s"), texts.quantities("draft", "Pa")
     from locosim.engine.boiler.boiler_table import boiler_table
     from locosim.units import si
 
     with texts.error_context(engine):
         locomotive, assumptions = _read(engine, change)
         step, burned = si(BOILER_STEPS.get(units, US_BOILER_STEP), "kg/m^2/s"), _fuel(locomotive, texts)
-        result = boiler_table(locomotive, method=method, fuel=burned, step=step, assumptions=assumptions)
+        result = boiler_table(
+            locomotive,
+            method=method,
+            fuel=burned,
+            step=step,
+            firing_rates=rates,
+            drafts=drafts,
+            assumptions=assumptions,
+        )
     output.write(result)
 
 
@@ -210,10 +235,10 @@ def compare(
     texts = OptionTexts(speed=speed, rail=rail, kind=fuel, heating_value=heating_value)
     at = texts.quantity("speed", "m/s")
     from locosim.engine.comparison import compare_engines
-    from locosim.scenario import load_locomotive
+    from locosim.library.files import load_engine
 
     with texts.error_context(f"{engine_a} or {engine_b}"):
-        first = load_locomotive(engine_a)
+        first = load_engine(engine_a)
         second, assumptions = _read(engine_b, change)
         burned = _fuel(first, texts) if fuel or heating_value else None
         result = compare_engines(
@@ -233,10 +258,11 @@ def _performance(engine: Path, change: list[str] | None, method: Method, texts: 
 
 def _read(engine: Path, change: list[str] | None) -> tuple[Locomotive, Assumptions]:
     """The engine and the assumptions, with the changes of both made."""
-    from locosim.scenario import load_locomotive, split_assumption_changes
+    from locosim.library.files import load_engine
+    from locosim.scenario import split_assumption_changes
 
     assumptions, rest = split_assumption_changes(change or ())
-    return load_locomotive(engine, rest), assumptions
+    return load_engine(engine, changes=rest), assumptions
 
 
 def _fuel(locomotive: Locomotive, texts: OptionTexts) -> Fuel:

@@ -46,10 +46,10 @@ def check(
     Example: locosim check excursion.toml --change rail=wet --report report.html
     """
     output = Output("check", units, json, force, plot=plot, html=report)
+    from locosim.library.files import load_excursion
     from locosim.planning.answer import check_excursion
-    from locosim.scenario import load_excursion
 
-    requested = load_excursion(excursion, change or ())
+    requested = load_excursion(excursion, changes=change or ())
     with OptionTexts().error_context(excursion):
         answer = check_excursion(requested, remedies=remedies)
     output.write(answer, everything=everything)
@@ -77,9 +77,9 @@ def run(
     output = Output("run", units, json, force, plot=plot, csv=csv)
     from locosim.engine.performance import compute_excursion_performance
     from locosim.journey.run import run_to_timetable
-    from locosim.scenario import load_excursion
+    from locosim.library.files import load_excursion
 
-    requested = load_excursion(excursion, change or ())
+    requested = load_excursion(excursion, changes=change or ())
     with OptionTexts().error_context(excursion):
         journey = run_to_timetable(requested, compute_excursion_performance(requested))
     output.write(journey)

@@ -132,6 +132,8 @@ _OPTION_NAMES = {
     "max_grade": "--max-grade",
     "start": "--start",
     "end": "--end",
+    "firing_rates": "--firing-rate",
+    "draft": "--draft",
 }
 
 

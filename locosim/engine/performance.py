@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from locosim.engine.anchor_notes import anchor_notes
 from locosim.engine.boiler.barrel import barrel_notes
 from locosim.engine.boiler.by_heat_balance import fuel_or_default
 from locosim.engine.boiler.by_method import compute_steam_supply
 from locosim.engine.boiler.steam_supply import SteamSupply
+from locosim.engine.handbook_scope import method_cautions
 from locosim.engine.map.cached import cycle_map
 from locosim.engine.map.from_handbook import handbook_map
 from locosim.engine.map.performance_map import PerformanceMap
@@ -99,7 +101,12 @@ def compute_performance(
         map=performance_map,
         supply=supply,
         fuel=fuel,
-        notes=(*notes, *input_notes(locomotive, supply.sustained)),
+        notes=(
+            *notes,
+            *anchor_notes(locomotive),
+            *method_cautions(locomotive, method),
+            *input_notes(locomotive, supply.sustained),
+        ),
         assumptions=assumptions,
     )
 

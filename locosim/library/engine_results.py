@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from locosim.constants import ATMOSPHERE
-from locosim.engine.boiler.boiler_table import BoilerPoint, BoilerTable, LimitPoint
+from locosim.engine.boiler.boiler_table import BoilerPoint, BoilerTable, ForcedPoint, LimitPoint
 from locosim.engine.boiler.boiler_table import boiler_table as compute_boiler_table
 from locosim.engine.command_results import CutoffTable, SpeedCurve, compute_cutoff_table, compute_speed_curve
 from locosim.engine.comparison import ChangeEffect, Comparison, compare_engines
@@ -16,9 +16,12 @@ from locosim.engine.indicator_diagram import ENDS, IndicatorDiagram, labeled_sta
 from locosim.engine.indicator_diagram import indicator_diagram as compute_diagram
 from locosim.engine.performance import compute_performance
 from locosim.engine.speed_curve import CurvePoint
+from locosim.engine.test_sheet.anchored import anchored_engine as anchored_engine
+from locosim.engine.test_sheet.sheet_comparison import SheetComparison, SheetLine, compare_sheet
 from locosim.library.quantities import Quantity, quantity
 from locosim.library.table import Column, Result, Table, column
 from locosim.model import Assumptions, Fuel, Locomotive
+from locosim.model.engine_test_sheet import Anchor
 from locosim.report.text.compare import value_text
 from locosim.units import show, show_percent
 
@@ -276,6 +279,11 @@ class BoilerResult(Result[BoilerTable]):
         return self.content.points
 
     @property
+    def forced(self) -> tuple[ForcedPoint, ...]:
+        """The boiler at the firing rates and drafts it was forced to, with the limits exceeded, in SI."""
+        return self.content.forced
+
+    @property
     def limits(self) -> tuple[LimitPoint, ...]:
         """Limits of the steam, least first, in SI; those not reached last."""
         return self.content.limits
@@ -310,6 +318,8 @@ def boiler_table(
     engine: Locomotive,
     *,
     step: Quantity = "20 lb/ft^2/hour",
+    firing_rates: Sequence[Quantity] = (),
+    drafts: Sequence[Quantity] = (),
     fuel: Fuel | None = None,
     method: str = "cycle",
     assumptions: Assumptions = Assumptions(),
@@ -319,6 +329,8 @@ def boiler_table(
     Args:
         engine: The engine.
         step: Step of the firing rate, a text with its unit or a number in kg/(m² s).
+        firing_rates: Firing rates to force the boiler to, whatever its limits, likewise; the result's `forced`.
+        drafts: Drafts in the smokebox to force it to, each a text with its unit or a number in Pa.
         fuel: Fuel; the engine's usual one when left out.
         method: `cycle`, here by the heat balance, or `handbook`.
         assumptions: Assumed figures.
@@ -329,8 +341,65 @@ def boiler_table(
     """
     spacing = quantity(step, "kg/m^2/s", "step")
     return BoilerResult(
-        compute_boiler_table(engine, method=method, fuel=fuel, step=spacing, assumptions=assumptions)
+        compute_boiler_table(
+            engine,
+            method=method,
+            fuel=fuel,
+            step=spacing,
+            firing_rates=[quantity(rate, "kg/m^2/s", "firing_rates") for rate in firing_rates],
+            drafts=[quantity(draft, "Pa", "drafts") for draft in drafts],
+            assumptions=assumptions,
+        )
     )
+
+
+class SheetResult(Result[SheetComparison]):
+    """The test sheet of an engine beside what locosim computes."""
+
+    command = "test-sheet"
+
+    @property
+    def rows(self) -> tuple[SheetLine, ...]:
+        """Readings, those of the whole sheet first, in SI."""
+        return self.content.lines
+
+    @property
+    def anchors(self) -> tuple[Anchor, ...]:
+        """Keys set from the sheet, in SI."""
+        return self.content.anchors
+
+    @property
+    def method(self) -> str:
+        """Method of computing the engine, `cycle` or `handbook`."""
+        return "cycle"
+
+    def title(self) -> str:
+        """Engine and source of the sheet."""
+        return f"{self.content.locomotive.name}: test sheet"
+
+    def columns(self) -> Sequence[Column]:
+        """One row for each reading, in SI: the readings have different units."""
+        return [
+            column("test", None, self.rows, lambda p: p.label),
+            column("reading", None, self.rows, lambda p: p.reading),
+            column("printed, SI", None, self.rows, lambda p: p.printed),
+            column("computed, SI", None, self.rows, lambda p: p.computed),
+            column("with the sheet, SI", None, self.rows, lambda p: p.anchored),
+            column("anchor", None, self.rows, lambda p: "yes" if p.used else "no"),
+        ]
+
+
+def compare_test_sheet(engine: Locomotive, *, assumptions: Assumptions = Assumptions()) -> SheetResult:
+    """Compute every reading of the test sheet of an engine.
+
+    Args:
+        engine: The engine, as read or as returned by `anchored_engine`.
+        assumptions: Assumed figures.
+
+    Raises:
+        OutOfRange: A fuel of the sheet that the engine cannot burn, or an engine the cycle does not cover.
+    """
+    return SheetResult(compare_sheet(engine, assumptions))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, TypeAlias
 
@@ -17,6 +18,7 @@ if TYPE_CHECKING:  # these load the compiler, which a result about a line does w
     from locosim.engine.command_results import CutoffTable, SpeedCurve
     from locosim.engine.comparison import Comparison
     from locosim.engine.indicator_diagram import IndicatorDiagram
+    from locosim.engine.test_sheet.sheet_comparison import SheetComparison
     from locosim.journey.result import Journey
     from locosim.planning.answer import Answer
 
@@ -28,6 +30,7 @@ if TYPE_CHECKING:  # these load the compiler, which a result about a line does w
         | IndicatorDiagram
         | BoilerTable
         | Comparison
+        | SheetComparison
         | RouteExamination
         | MadeRoute
     )
@@ -48,6 +51,7 @@ class MadeFrom:
         files: Path and SHA-256 of each file read; empty where the description was made in code.
         changes: Changes to the files, as `key=value`.
         assumptions: Changed assumptions, as `name=value` with the SI unit.
+        anchors: Keys set from a test sheet, likewise.
         version: Version of locosim.
     """
 
@@ -59,6 +63,7 @@ class MadeFrom:
     files: tuple[tuple[str, str], ...] = ()
     changes: tuple[str, ...] = ()
     assumptions: tuple[str, ...] = ()
+    anchors: tuple[str, ...] = ()
     version: str = __version__
 
 
@@ -94,6 +99,7 @@ def _from_excursion(excursion: Excursion) -> MadeFrom:
         files=files,
         changes=changes,
         assumptions=_changed(excursion.assumptions),
+        anchors=_anchors([excursion.locomotive, *(h.locomotive for h in excursion.helpers if h.locomotive)]),
     )
 
 
@@ -113,12 +119,23 @@ def _from_locomotives(locomotives: tuple[Locomotive, ...], *holders: Any) -> Mad
         files=tuple(dict.fromkeys(file for files, _ in parts for file in files)),
         changes=tuple(change for _, changes in parts for change in changes),
         assumptions=tuple(dict.fromkeys(assumptions)),
+        anchors=_anchors(locomotives),
     )
 
 
 def _anchored(locomotive: Locomotive) -> bool:
     """Whether the power of an engine was set from its test sheet."""
     return any("indicated_power" in anchor.by for anchor in locomotive.anchors or ())
+
+
+def _anchors(locomotives: Iterable[Locomotive]) -> tuple[str, ...]:
+    """Keys set from test sheets; engines of one file are listed once."""
+    texts = (
+        f"{anchor.key}={anchor.value:.5g} {anchor.unit}".rstrip()
+        for locomotive in locomotives
+        for anchor in locomotive.anchors or ()
+    )
+    return tuple(dict.fromkeys(texts))
 
 
 def _files_and_changes(described: Any) -> tuple[tuple[tuple[str, str], ...], tuple[str, ...]]:
@@ -148,6 +165,8 @@ def made_from_lines(source: MadeFrom) -> list[str]:
         lines.append(f"Changes: {', '.join(source.changes)}.")
     if source.assumptions:
         lines.append(f"Changed assumptions: {', '.join(source.assumptions)}.")
+    if source.anchors:
+        lines.append(f"Set from a test sheet: {', '.join(source.anchors)}.")
     return lines
 
 
@@ -160,6 +179,7 @@ def made_from_content(source: MadeFrom) -> dict[str, Any]:
         "files": [{"path": path, "sha256": digest} for path, digest in source.files],
         "changes": list(source.changes),
         "changed_assumptions": list(source.assumptions),
+        "set_from_test_sheet": list(source.anchors),
     }
 
 
@@ -181,5 +201,6 @@ def source_columns(source: MadeFrom, excursion: str, method: str | None) -> dict
         "files": "; ".join(f"{path} sha256:{digest}" for path, digest in source.files),
         "changes": "; ".join(source.changes),
         "changed assumptions": "; ".join(source.assumptions),
+        "set from a test sheet": "; ".join(source.anchors),
         "caution": CAUTION,
     }

@@ -106,7 +106,14 @@ def _assign(step: str, value: str, table: Table, model: type, change: str) -> No
     name, item = _split_step(step)
     key = _key(name, table, model)
     whole_table = key.kind in ("table", "table_list") and not (key.may_be("file") or key.may_be("table"))
-    if whole_table or key.kind == "text_list" or item is not None:
+    if whole_table or item is not None:
         raise LocosimError(f"{name!r} is not a single value; change one of the keys in it")
-    table.entries[name] = int(value) if key.kind == "integer" and re.fullmatch(r"-?\d{1,9}", value) else value
+    table.entries[name] = _entry(key, value)
     table.changes[name] = change
+
+
+def _entry(key: Key, value: str) -> Any:
+    """A value as the file would have it; texts of a list are separated by commas."""
+    if key.kind == "text_list":
+        return [text.strip() for text in value.split(",")]
+    return int(value) if key.kind == "integer" and re.fullmatch(r"-?\d{1,9}", value) else value

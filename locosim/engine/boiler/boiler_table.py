@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from locosim.constants import POUND_PER_SQUARE_FOOT_HOUR
+from locosim.engine.anchor_notes import anchor_notes
 from locosim.engine.boiler.by_heat_balance import fuel_or_default
 from locosim.engine.boiler.by_method import compute_steam_supply
 from locosim.engine.boiler.front_end import FrontEnd, front_end
 from locosim.engine.boiler.steam_supply import SteamSupply
-from locosim.errors import OutOfRange
+from locosim.engine.handbook_scope import method_cautions
+from locosim.errors import Fault, OutOfRange
 from locosim.model import Assumptions, Crew, Fuel, Locomotive
 from locosim.physics.boiler.heat_balance import HeatBalance
 from locosim.physics.types import Floats
@@ -67,6 +70,21 @@ class LimitPoint:
     binds: bool
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ForcedPoint:
+    """The boiler forced to a firing rate or a draft, whatever its limits.
+
+    Attributes:
+        asked: `firing rate` or `draft`.
+        point: The boiler at that firing rate.
+        exceeded: Limits that this evaporation exceeds, by name.
+    """
+
+    asked: str
+    point: BoilerPoint
+    exceeded: tuple[str, ...]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class BoilerTable:
     """The boiler over its firing rate.
@@ -79,6 +97,8 @@ class BoilerTable:
         limits: Lowest evaporation first, limits that are not reached last.
         front_end: What the front end raises, and what the fire requires of it; None by the handbook.
         assumptions: Assumed figures it was computed with.
+        forced: The boiler forced to the firing rates and drafts asked for.
+        notes: Keys set from the test sheet, and cautions on the method.
     """
 
     locomotive: Locomotive
@@ -88,6 +108,8 @@ class BoilerTable:
     limits: tuple[LimitPoint, ...]
     front_end: FrontEnd | None
     assumptions: Assumptions = Assumptions()
+    forced: tuple[ForcedPoint, ...] = ()
+    notes: tuple[str, ...] = ()
 
 
 def boiler_table(
@@ -97,6 +119,8 @@ def boiler_table(
     fuel: Fuel | None = None,
     crew: Crew | None = None,
     step: float = TABLE_STEP,
+    firing_rates: Sequence[float] = (),
+    drafts: Sequence[float] = (),
     assumptions: Assumptions = Assumptions(),
 ) -> BoilerTable:
     """Tabulate a boiler over its firing rate.
@@ -107,13 +131,16 @@ def boiler_table(
         fuel: What is burned; None for the usual fuel of the engine's means of firing.
         crew: Who fires it; None for a crew without a firing rate of its own.
         step: Step of the firing rate per unit of grate area [kg/(m² s)].
+        firing_rates: Firing rates per unit of grate area to force the boiler to, whatever its limits [kg/(m² s)].
+        drafts: Drafts in the smokebox to force it to [Pa].
         assumptions: Assumed figures.
 
     Returns:
         The table, one point per step.
 
     Raises:
-        OutOfRange: A method that is not known, a step too small or too large, or a fuel that cannot be burned.
+        OutOfRange: A method that is not known, a step too small or too large, a firing rate or draft beyond the table,
+            or a fuel that cannot be burned.
     """
     fuel, crew = fuel_or_default(locomotive, fuel), crew or Crew()
     supply = compute_steam_supply(locomotive, method=method, fuel=fuel, crew=crew, assumptions=assumptions)
@@ -129,7 +156,41 @@ def boiler_table(
         limits=_limit_points(supply, grate),
         front_end=None if supply.draft is None else front_end(locomotive, supply, assumptions),
         assumptions=assumptions,
+        forced=(
+            *(
+                _forced(supply, _checked_rate(supply, rate, grate), grate, "firing rate")
+                for rate in firing_rates
+            ),
+            *(
+                _forced(supply, supply.firing_rate_at_draft(draft) / grate, grate, "draft")
+                for draft in drafts
+            ),
+        ),
+        notes=(*anchor_notes(locomotive), *method_cautions(locomotive, method)),
     )
+
+
+def _checked_rate(supply: SteamSupply, rate: float, grate: float) -> float:
+    """A firing rate in kg/(m² s), if the table has it; grate area in m².
+
+    Raises:
+        OutOfRange: A firing rate of 0 or beyond the table.
+    """
+    least, most = float(supply.firing_rates[1]) / grate, float(supply.firing_rates[-1]) / grate
+    if not least <= rate <= most:
+        figures = {"least": least, "most": most, "found": rate}
+        text = "must be between {least} and {most}, found {found}"
+        raise OutOfRange.by([Fault("firing_rates", text, "kg/m^2/s", figures)])
+    return rate
+
+
+def _forced(supply: SteamSupply, rate: float, grate: float, asked: str) -> ForcedPoint:
+    """The boiler forced to a firing rate in kg/(m² s), with the limits exceeded; grate area in m²."""
+    point = _point(supply, rate, grate)
+    exceeded = tuple(
+        limit.name for limit in supply.limits if limit.reached and point.steam > limit.steam * (1.0 + 1e-9)
+    )
+    return ForcedPoint(asked=asked, point=point, exceeded=exceeded)
 
 
 def _limit_points(supply: SteamSupply, grate: float) -> tuple[LimitPoint, ...]:

@@ -19,7 +19,6 @@ steam_rate             steam_passages.steam_rate_factor
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import replace
 from functools import lru_cache
@@ -32,17 +31,18 @@ from locosim.engine.test_sheet.keys import (
     key_value,
     range_of_key,
     usual_value,
+    with_anchors,
     with_key,
     without_anchors,
 )
-from locosim.engine.test_sheet.readings import Readings, TestedEngine, mean_error, reading_error
+from locosim.engine.test_sheet.readings import EngineUnderTest, Readings, mean_error, reading_error
 from locosim.errors import OutOfRange
 from locosim.model import Assumptions, Locomotive
 from locosim.model.engine_test_sheet import Anchor
 
 REACHED = 1e-3  # mean error below which the readings count as reached
 STEP = 1.12  # from one value of a key to the next while the readings are being bracketed
-HALVINGS = 13  # of that step: the key is found to 2 parts in 100,000
+PRECISION = 2e-5  # of a key
 BOILER_ROUNDS = 3  # the three factors of the boiler hardly depend on each other
 MAP_ROUNDS = 3  # a map with another steam rate has another steam temperature
 MAP_TOLERANCE = 1e-3  # of the steam rate factor, between two maps
@@ -64,11 +64,13 @@ def anchored_engine(locomotive: Locomotive, assumptions: Assumptions = Assumptio
     """
     if not locomotive.test_sheet.use:
         return without_anchors(locomotive) if locomotive.anchors else locomotive
-    return _anchored(without_anchors(locomotive), assumptions)
+    base = without_anchors(locomotive)
+    return with_anchors(base, _anchors(base, assumptions))
 
 
 @lru_cache(maxsize=32)
-def _anchored(base: Locomotive, assumptions: Assumptions) -> Locomotive:
+def _anchors(base: Locomotive, assumptions: Assumptions) -> tuple[Anchor, ...]:
+    """Keys of an engine as its file describes it that are set from its test sheet."""
     anchors: dict[str, Anchor] = {}
     sheet = base.test_sheet
     engine = base
@@ -79,7 +81,7 @@ def _anchored(base: Locomotive, assumptions: Assumptions) -> Locomotive:
             anchors[key] = _anchor(base, assumptions, key, value, name)
     for found in (_boiler_anchors, _steam_rate_anchor, _limit_anchor):
         engine = found(engine, base, assumptions, anchors)
-    return replace(engine, anchors=tuple(anchors.values()))
+    return tuple(anchors.values())
 
 
 def _boiler_anchors(
@@ -108,7 +110,7 @@ def _set_factor(
     low, high = range_of_key(key, engine)
 
     def error(value: float) -> float:
-        return mean_error(TestedEngine.of(with_key(engine, key, value), assumptions), readings)
+        return mean_error(EngineUnderTest.of(with_key(engine, key, value), assumptions), readings)
 
     value, left = solve_key(error, usual_value(engine, key, assumptions), low, high)
     anchors[key] = _reached(_anchor(base, assumptions, key, value, _named(readings)), left)
@@ -143,10 +145,10 @@ def _steam_rate_anchor(
     low, high = range_of_key(STEAM_RATE, engine)
     value, left = usual_value(engine, STEAM_RATE, assumptions), 0.0
     for _ in range(MAP_ROUNDS):
-        built = TestedEngine.of(with_key(engine, STEAM_RATE, value), assumptions).with_map()
+        built = EngineUnderTest.of(with_key(engine, STEAM_RATE, value), assumptions).with_map()
         before = value
 
-        def error(factor: float, built: TestedEngine = built, before: float = before) -> float:
+        def error(factor: float, built: EngineUnderTest = built, before: float = before) -> float:
             return _mean_error_of_steam(built, factor / before, readings)
 
         value, left = solve_key(error, value, low, high)
@@ -156,7 +158,7 @@ def _steam_rate_anchor(
     return with_key(engine, STEAM_RATE, value)
 
 
-def _mean_error_of_steam(built: TestedEngine, ratio: float, readings: Readings) -> float:
+def _mean_error_of_steam(built: EngineUnderTest, ratio: float, readings: Readings) -> float:
     """Mean error with the steam of the map multiplied; that of a power counts against it, as steam over power."""
     assert built.map is not None
     engine = replace(built, map=replace(built.map, steam=built.map.steam * ratio))
@@ -179,12 +181,12 @@ def _limit_anchor(
         return engine
     readings: Readings = tuple((row, "indicated_power") for row in rows)
     low, high = range_of_key(BACK_PRESSURE, engine)
-    first = TestedEngine.of(engine, assumptions)
+    first = EngineUnderTest.of(engine, assumptions)
     performance_map = first.with_map().map if rows else None
 
-    def tested(value: float) -> TestedEngine:
+    def tested(value: float) -> EngineUnderTest:
         return replace(
-            TestedEngine.of(with_key(engine, BACK_PRESSURE, value), assumptions), map=performance_map
+            EngineUnderTest.of(with_key(engine, BACK_PRESSURE, value), assumptions), map=performance_map
         )
 
     def error(value: float) -> float:
@@ -238,10 +240,8 @@ def solve_key(error: Callable[[float], float], start: float, low: float, high: f
         return start, at_start
     upward = _try(error, min(start * STEP, high))
     downward = _try(error, max(start / STEP, low))
-    rising = (upward is not None and abs(upward) < abs(at_start)) or (
-        downward is not None and abs(downward) > abs(at_start)
-    )
-    factor = STEP if rising else 1.0 / STEP
+    slope = (at_start if upward is None else upward) - (at_start if downward is None else downward)
+    factor = STEP if (slope > 0.0) == (at_start < 0.0) else 1.0 / STEP
     found = at_start
     while low < here < high or here == start:
         there = min(max(here * factor, low), high)
@@ -249,7 +249,7 @@ def solve_key(error: Callable[[float], float], start: float, low: float, high: f
         if after is None or there == here or (abs(after) >= abs(found) - 1e-9 and after * found > 0.0):
             return here, found
         if after * found <= 0.0:
-            return _bisected(error, here, found, there)
+            return _bracketed_zero(error, here, there)
         here, found = there, after
     return here, found
 
@@ -262,16 +262,9 @@ def _try(error: Callable[[float], float], value: float) -> float | None:
         return None
 
 
-def _bisected(
-    error: Callable[[float], float], here: float, found: float, there: float
-) -> tuple[float, float]:
-    """Zero of an error between two values of opposite sign, by halving the step."""
-    value, left = here, found
-    for _ in range(HALVINGS):
-        value = math.sqrt(here * there)
-        left = error(value)
-        if left * found > 0.0:
-            here = value
-        else:
-            there = value
-    return value, left
+def _bracketed_zero(error: Callable[[float], float], here: float, there: float) -> tuple[float, float]:
+    """Zero of an error between two values of opposite sign."""
+    from scipy.optimize import brentq
+
+    value = float(brentq(error, here, there, rtol=PRECISION))
+    return value, error(value)

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import fields, replace
 
-from locosim.engine.boiler.by_heat_balance import fuel_or_default, heat_balance_supply
+from locosim.engine.boiler.by_heat_balance import fuel_or_default
 from locosim.engine.boiler.front_end import max_back_pressure
-from locosim.model import Assumptions, Crew, Locomotive
+from locosim.engine.boiler.steam_supply import heating_value
+from locosim.model import Assumptions, Locomotive
 from locosim.model.engine_test_sheet import Anchor
-from locosim.physics.boiler import limits as supply_limits
+from locosim.physics.boiler.fuels import FUELS, scaled_to_heating_value
 
 BACK_PRESSURE = "steam_passages.max_back_pressure"
 FIRING_RATE = "boiler.max_firing_rate"
@@ -71,12 +72,8 @@ def usual_value(locomotive: Locomotive, key: str, assumptions: Assumptions) -> f
     if key == BACK_PRESSURE:
         return max_back_pressure(locomotive, assumptions)
     if key == FIRING_RATE:
-        supply = heat_balance_supply(
-            locomotive, fuel_or_default(locomotive, locomotive.test_sheet.fuel), Crew(), assumptions
-        )
-        names = (supply_limits.GRATE, supply_limits.OIL_BURNER)
-        steam = next(limit.steam for limit in supply.limits if limit.name in names)
-        return supply.firing_rate_for(steam) / locomotive.boiler.grate_area
+        fuel = fuel_or_default(locomotive, locomotive.test_sheet.fuel)
+        return scaled_to_heating_value(fuel=FUELS[fuel.kind], heating_value=heating_value(fuel)).grate_limit
     return float(getattr(assumptions, key.split(".")[1]))
 
 

@@ -20,7 +20,7 @@ TEMPERATURE_SCALE = 100.0  # [K] of steam temperature that count as an error of 
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TestedEngine:
+class EngineUnderTest:
     """An engine with the supply of its boiler on the fuel of the test sheet, and its map where it is needed.
 
     Attributes:
@@ -30,21 +30,19 @@ class TestedEngine:
         map: Performance map; None where only the boiler is asked.
     """
 
-    __test__ = False  # no test of pytest's
-
     locomotive: Locomotive
     assumptions: Assumptions
     supply: SteamSupply
     map: PerformanceMap | None = None
 
     @classmethod
-    def of(cls, locomotive: Locomotive, assumptions: Assumptions) -> TestedEngine:
+    def of(cls, locomotive: Locomotive, assumptions: Assumptions) -> EngineUnderTest:
         """Compute the boiler of an engine; arguments as the attributes."""
         fuel = fuel_or_default(locomotive, locomotive.test_sheet.fuel)
         supply = heat_balance_supply(locomotive, fuel, Crew(), assumptions)
         return cls(locomotive=locomotive, assumptions=assumptions, supply=supply)
 
-    def with_map(self) -> TestedEngine:
+    def with_map(self) -> EngineUnderTest:
         """The same with its performance map."""
         return replace(self, map=cycle_map(self.locomotive, self.assumptions)[0])
 
@@ -142,7 +140,7 @@ def reading_error(reading: str, computed: float, printed: float) -> float:
 Readings = tuple[tuple[EngineTestRow, str], ...]
 
 
-def mean_error(engine: TestedEngine, readings: Readings) -> float:
+def mean_error(engine: EngineUnderTest, readings: Readings) -> float:
     """Mean error of what locosim computes for some readings [1].
 
     Raises:

@@ -12,7 +12,7 @@ from locosim.engine.test_sheet.keys import (
     usual_value,
     without_anchors,
 )
-from locosim.engine.test_sheet.readings import TestedEngine
+from locosim.engine.test_sheet.readings import EngineUnderTest
 from locosim.errors import OutOfRange
 from locosim.model import Assumptions, EngineTestRow, Locomotive
 from locosim.model.engine_test_sheet import Anchor
@@ -67,11 +67,13 @@ class SheetComparison:
         locomotive: The engine.
         lines: One per reading, those of the whole sheet first.
         anchors: Keys set from the sheet; none where it is only compared.
+        assumptions: Assumed figures it was computed with.
     """
 
     locomotive: Locomotive
     lines: tuple[SheetLine, ...]
     anchors: tuple[Anchor, ...]
+    assumptions: Assumptions = Assumptions()
 
 
 def compare_sheet(
@@ -112,15 +114,20 @@ def compare_sheet(
                 problem=problem,
             )
         )
-    return SheetComparison(locomotive=locomotive, lines=tuple(lines), anchors=locomotive.anchors or ())
+    return SheetComparison(
+        locomotive=locomotive,
+        lines=tuple(lines),
+        anchors=locomotive.anchors or (),
+        assumptions=assumptions,
+    )
 
 
-def _tested(locomotive: Locomotive, assumptions: Assumptions, *, needs_map: bool) -> TestedEngine:
-    engine = TestedEngine.of(locomotive, assumptions)
+def _tested(locomotive: Locomotive, assumptions: Assumptions, *, needs_map: bool) -> EngineUnderTest:
+    engine = EngineUnderTest.of(locomotive, assumptions)
     return engine.with_map() if needs_map else engine
 
 
-def _computed(engine: TestedEngine, row: EngineTestRow, reading: str) -> tuple[float | None, str]:
+def _computed(engine: EngineUnderTest, row: EngineTestRow, reading: str) -> tuple[float | None, str]:
     """What locosim computes for a reading, or why it cannot."""
     try:
         return engine.computed(row, reading), ""
@@ -128,11 +135,11 @@ def _computed(engine: TestedEngine, row: EngineTestRow, reading: str) -> tuple[f
         return None, str(wrong)
 
 
-def _sheet_lines(blind: TestedEngine, anchored: TestedEngine | None) -> Iterable[SheetLine]:
+def _sheet_lines(blind: EngineUnderTest, anchored: EngineUnderTest | None) -> Iterable[SheetLine]:
     """Lines of the figures of the whole sheet."""
     sheet = blind.locomotive.test_sheet
 
-    def value(engine: TestedEngine, name: str) -> float:
+    def value(engine: EngineUnderTest, name: str) -> float:
         if name == "max_evaporation":
             return engine.supply.sustained
         key = BACK_PRESSURE if name == "max_back_pressure" else FIRING_RATE

@@ -31,6 +31,11 @@ def boiler_json(boiler: BoilerTable) -> str:
             "limits": [_limit(limit) for limit in boiler.limits],
             "reference_ratings": {rating.name: rating.steam for rating in supply.ratings},
             "rows": [_row(point) for point in boiler.points],
+            "forced": [
+                {"asked": forced.asked, **_row(forced.point), "limits_exceeded": list(forced.exceeded)}
+                for forced in boiler.forced
+            ],
+            "notes": list(boiler.notes),
         },
     )
 

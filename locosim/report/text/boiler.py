@@ -9,7 +9,7 @@ from locosim.physics.boiler.barrel import GAS_AREA_TO_TUBE_SURFACE
 from locosim.report.accuracy import accuracy_text
 from locosim.report.caution import CAUTION
 from locosim.report.made_from import made_from
-from locosim.report.text.engine import FUEL_NAMES
+from locosim.report.text.engine import FUEL_NAMES, note_lines
 from locosim.report.text.layout import paragraph, table
 from locosim.units import label, show, show_number
 
@@ -49,6 +49,9 @@ def boiler_text(boiler: BoilerTable) -> str:
                 f"Radiation loss {show(supply.radiation_loss, 'power')}."
             )
         )
+    lines += [paragraph(line) for line in note_lines(boiler.notes)]
+    if boiler.forced:
+        lines += ["", paragraph("Forced, whatever the limits:"), "", _forced_table(boiler)]
     return "\n".join(
         [
             *lines,
@@ -96,6 +99,20 @@ def _gas_area(boiler: Boiler) -> str:
 
 def _firing_table(boiler: BoilerTable) -> str:
     by_heat_balance = boiler.supply.balance is not None
+    rows = [_row(point, by_heat_balance=by_heat_balance) for point in boiler.points]
+    return table(_headers(by_heat_balance=by_heat_balance), rows, left=0)
+
+
+def _forced_table(boiler: BoilerTable) -> str:
+    by_heat_balance = boiler.supply.balance is not None
+    rows = [
+        (*_row(forced.point, by_heat_balance=by_heat_balance), ", ".join(forced.exceeded) or "none")
+        for forced in boiler.forced
+    ]
+    return table([*_headers(by_heat_balance=by_heat_balance), "limits\nexceeded"], rows, left=0)
+
+
+def _headers(*, by_heat_balance: bool) -> list[str]:
     headers = [
         "firing\nrate\n" + label("firing_rate_per_grate_area"),
         "fuel\n" + label("fuel_rate"),
@@ -111,7 +128,7 @@ def _firing_table(boiler: BoilerTable) -> str:
             "draft\n" + label("draft"),
             "unburned\n%",
         ]
-    return table(headers, [_row(point, by_heat_balance=by_heat_balance) for point in boiler.points], left=0)
+    return headers
 
 
 def _row(p: BoilerPoint, *, by_heat_balance: bool) -> tuple[str, ...]:
