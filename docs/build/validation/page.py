@@ -43,6 +43,7 @@ from .engines import ROOT, STATUS, engine, engine_names
 
 PAGE = ROOT / "docs" / "validation.md"
 IMAGES = ROOT / "docs" / "images"
+ONE_SIDED_FROM = 4  # rows of a table from which one side is worth a word
 SECTIONS = (
     power.german_ratings,
     purdue.steam_rates,
@@ -350,6 +351,19 @@ def _comparisons(found: tuple[Comparison, ...]) -> Iterator[str]:
         yield from _table(
             ("case", "computed", "published", "error", "source", "status", "remark"), map(_row, rows)
         )
+        if len(rows) >= ONE_SIDED_FROM and len({c.error > 0.0 for c in rows}) == 1:
+            yield ""
+            yield _one_sided(name.lower(), rows)
+
+
+def _one_sided(name: str, rows: list[Comparison]) -> str:
+    """The bias of a table that lies all on one side."""
+    side = "high" if rows[0].error > 0.0 else "low"
+    text = f"All {len(rows)} {name} lie on one side: computed figures are too {side}"
+    if any(c.absolute for c in rows):
+        return f"{text}."
+    mean = sum(c.error for c in rows) / len(rows)
+    return f"{text}, by {100 * abs(mean):.1f} % on average."
 
 
 def _row(c: Comparison) -> tuple[str, ...]:
