@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from heapq import heapify, heappop, heappush
 from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
 
 from locosim.physics.types import Floats
-from locosim.survey.heights import broken_line
+from locosim.survey.heights import MAX_GRID_POINTS, broken_line
 from locosim.survey.roughness import NORMAL_MAD
 
 # World Geodetic System 1984: equatorial radius [m] and square of the eccentricity; the datum of GPX.
@@ -163,7 +164,7 @@ def fit_geometry(points: Plane, window: float | None = None) -> Geometry:
     """
     distance = points.distance
     spacing = float(np.clip(np.median(np.diff(distance)), *RESAMPLED))
-    count = max(int(np.ceil(distance[-1] / spacing)) + 1, MIN_WINDOW_POINTS)
+    count = min(max(int(np.ceil(distance[-1] / spacing)) + 1, MIN_WINDOW_POINTS), MAX_GRID_POINTS)
     given = np.linspace(0.0, distance[-1], count)
     spacing = given[1] - given[0]
     east, north = np.interp(given, distance, points.east), np.interp(given, distance, points.north)
@@ -288,16 +289,24 @@ def _joined_by_noise(
     def cost(one: tuple[int, int], other: tuple[int, int]) -> float:
         return misfit(one[0], other[1]) - misfit(*one) - misfit(*other)
 
-    pieces = list(pieces)
-    costs = [cost(one, other) for one, other in pairwise(pieces)]
-    while costs and min(costs) < tolerated:
-        at = costs.index(min(costs))
-        pieces[at : at + 2] = [(pieces[at][0], pieces[at + 1][1])]
-        del costs[at]
-        for near in (at - 1, at):
-            if 0 <= near < len(costs):
-                costs[near] = cost(pieces[near], pieces[near + 1])
-    return pieces
+    # Each piece is known by its first point; a pair by the first points of both, and by the last of the second.
+    last = dict(pieces)
+    before = {second[0]: first[0] for first, second in pairwise(pieces)}
+    waiting = [(cost(one, other), one[0], *other) for one, other in pairwise(pieces)]
+    heapify(waiting)
+    while waiting and waiting[0][0] < tolerated:
+        _, first, middle, end = heappop(waiting)
+        if last.get(first) != middle or last.get(middle) != end:
+            continue  # one of the two has become part of another since
+        last[first] = end
+        del last[middle]
+        if end in last:
+            before[end] = first
+            heappush(waiting, (cost((first, end), (end, last[end])), first, end, last[end]))
+        if first in before:
+            one = before[first]
+            heappush(waiting, (cost((one, first), (first, end)), one, first, end))
+    return sorted(last.items())
 
 
 def _without_transitions(

@@ -31,6 +31,7 @@ END_LENGTH = (
 )
 COARSE_SPACING = 50.0  # of the points, worth a note; our choice [m]
 LARGE_GAP = 500.0  # between points, worth a note; our choice [m]
+MAX_GAP = 20_000.0  # no receiver is without signal for longer, in the longest tunnels; our choice [m]
 BACK_TURN = 2.4  # within `BACK_LENGTH`: the points go back the way they came; our choice [rad]
 BACK_LENGTH = 60.0  # [m]
 PROFILE_TOLERANCE = 0.1  # between the smoothed heights and the profile; our choice [m]
@@ -103,6 +104,7 @@ def route_from_trace(trace: Trace, tracing: Tracing) -> MadeRoute:
     """
     _check_tracing(tracing)
     points = plane_of(trace.latitude, trace.longitude)
+    _check_gaps(trace.name, points.distance)
     kept = spaced(points)
     notes = list(trace.notes)
     if len(kept) < len(points.east):
@@ -122,6 +124,21 @@ def route_from_trace(trace: Trace, tracing: Tracing) -> MadeRoute:
     curves = find_curves(geometry)
     places = _places_on(geometry, trace.latitude[kept], trace.longitude[kept], trace.places, notes)
     return _made(raw, tracing, places, notes, _model_curves(curves), CurvatureFitted(geometry, tuple(curves)))
+
+
+def _check_gaps(name: str, distance: Floats) -> None:
+    """Refuse points so far apart that one must be wrong.
+
+    Raises:
+        OutOfRange: Two neighbors are farther apart than a line without points can be.
+    """
+    gaps = np.diff(distance)
+    at = int(np.argmax(gaps))
+    if gaps[at] > MAX_GAP:
+        raise OutOfRange(
+            f"{name}: points {at + 1} and {at + 2} are {gaps[at] / 1000:,.0f} km apart, at most {MAX_GAP / 1000:g} km "
+            "are allowed; remove the wrong point, or split the track there"
+        )
 
 
 def route_from_heights(heights: Heights, tracing: Tracing) -> MadeRoute:

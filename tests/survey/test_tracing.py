@@ -229,6 +229,13 @@ def test_a_train_that_returned_and_a_gap_are_noticed() -> None:
     assert "taken as straight" in notes(route_from_trace(gap, TRACING))
 
 
+def test_a_point_on_another_continent_is_refused_with_its_number() -> None:
+    latitude = trace().latitude.copy()
+    latitude[41] += 30.0
+    with pytest.raises(OutOfRange, match=r"points 41 and 42 are 3,3\d\d km apart, at most 20 km are allowed"):
+        route_from_trace(trace(latitude=latitude), TRACING)
+
+
 def test_places_become_stations_each_with_its_own_name() -> None:
     base = trace()
     at = [(float(base.latitude[n]), float(base.longitude[n])) for n in (30, 150, 150, 290)]
