@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from locosim.journey.kernel.arrays import Codes
+import numpy as np
+
+from locosim.journey.kernel.arrays import STEAM, Codes
 from locosim.journey.kernel.climb_speeds import ClimbLimits, slowest_climb_steps
 from locosim.model.assumptions import Assumptions
 from locosim.physics.types import Floats
@@ -59,3 +61,17 @@ def slowest_steps(run: StepsRun, assumptions: Assumptions) -> list[SlowestStep]:
         SlowestStep(first=first, last=last, step=step, speed=speed)
         for (first, last, step), speed in zip(steps.tolist(), speeds.tolist(), strict=True)
     ]
+
+
+def climb_steps(chainage: Floats, grade: Floats, assumptions: Assumptions) -> list[tuple[int, int]]:
+    """First step and step after the last of each climb: the assumed grade, or more, over the assumed length.
+
+    Args:
+        chainage: Of the nodes, shape (n + 1,) [m].
+        grade: Mean under the train in each step, shape (n,) [1].
+        assumptions: Grade and length of a climb.
+    """
+    # Every step of a train at constant speed that steam limits counts.
+    limit = np.full(len(grade), STEAM, dtype=np.int8)
+    run = StepsRun(chainage, np.ones(len(chainage)), grade, limit)
+    return [(climb.first, climb.last) for climb in slowest_steps(run, assumptions)]

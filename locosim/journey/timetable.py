@@ -8,19 +8,25 @@ from typing import NamedTuple
 
 import numpy as np
 
-from locosim.journey.climbing import StepsRun, slowest_steps
+from locosim.journey.climbing import StepsRun, climb_steps, slowest_steps
 from locosim.journey.kernel import arrays as records
 from locosim.journey.kernel import integrate as kernel
 from locosim.journey.kernel.arrays import InitialState, Line, RunArrays
 from locosim.journey.setup.easing import Section, build_section, eased_line
 from locosim.journey.setup.prepare import PreparedRun
+from locosim.physics.types import Floats
 
 TIME_TOLERANCE = 1.5  # before the time aimed at, within which a section counts as found [s]
 EASE_TOLERANCE = 1e-4  # width at which the search ends, whatever the time [1]
+APPROACH_TOLERANCE = 200.0  # of where the approach to a climb begins [m]
 LEAST_SHARE_TOLERANCE = 0.02  # of the steam share with which the train still climbs [1]
 CLIMB_RESERVE = (
     1.1  # speed an eased train keeps on climbs, over the least allowed: pressure may fall a little
 )
+# Where an ease loses a climb before the time is used, the climb is kept for that ease, then for one farther on, as
+# parts of the way to 1.
+LOST_CLIMB_STEPS = (0.0, 0.5, 1.0)
+CLIMB_LOSS = 0.01  # of its slowest climb, that an eased train may lose where full effort has no reserve [1]
 BEGIN_WIDTH = 0.03  # first bracket on each side of the ease of the last run [1]
 
 
@@ -89,7 +95,7 @@ def drive_to_timetable(
     for number, booked in enumerate(sections):
         first, last = (prepared.stop_nodes[stop] for stop in (booked.first_stop, booked.last_stop))
         search = searches.get((number, start))
-        if search is None or search.raised:
+        if search is None or search.family_changed:
             search = SectionSearch(steady, build_section(steady, first, last, start), start)
             searches[number, start] = search
         departure = float(search.run(0.0).nodes[records.DEPART, 0])
@@ -116,7 +122,7 @@ class SectionSearch:
     """Search for the most eased driving of one section, with every run made in it.
 
     Attributes:
-        raised: Whether the least steam of the family was raised to what the train climbs with.
+        family_changed: Whether the family was changed so that the train climbs.
     """
 
     def __init__(self, prepared: PreparedRun, section: Section, start: InitialState) -> None:
@@ -124,7 +130,7 @@ class SectionSearch:
         self._runs: dict[float, RunArrays] = {}
         self._arrivals: dict[float, float] = {}
         self._slowest = self._slowest_climb(self.run(0.0))
-        self.raised = False
+        self.family_changed = False
 
     def line(self, ease: float) -> Line:
         """Line of the section with an ease."""
@@ -155,9 +161,14 @@ class SectionSearch:
             return begin
         if early(1.0) == -np.inf:
             self._reach_climbs()
-        if early(1.0) >= 0.0:
-            return 1.0
-        return _last_root(early, begin)
+        ease = _most_eased(early, begin)
+        for part in LOST_CLIMB_STEPS:
+            beyond = min(ease + EASE_TOLERANCE, 1.0)
+            if early(ease) <= TIME_TOLERANCE or early(beyond) > -np.inf:
+                break
+            self._keep_climbs(beyond + part * (1.0 - beyond))
+            ease = _most_eased(early, begin)
+        return ease
 
     def _reach_climbs(self) -> None:
         """Raise the least steam of the family to what the train climbs with."""
@@ -167,10 +178,43 @@ class SectionSearch:
             climbs = self._arrival(self._run(line._replace(steam_share=middle * line.steam_share))) < np.inf
             low, high = (low, middle) if climbs else (middle, high)
         if high > self._section.least_share + LEAST_SHARE_TOLERANCE:
-            self._section = replace(self._section, least_share=high)
-            self._runs = {0.0: self._runs[0.0]}
-            self._arrivals.clear()
-            self.raised = True
+            self._change_family(replace(self._section, least_share=high))
+
+    def _change_family(self, section: Section) -> None:
+        self._section = section
+        self._runs = {0.0: self._runs[0.0]}
+        self._arrivals.clear()
+        self.family_changed = True
+
+    def _keep_climbs(self, ease: float) -> None:
+        """Let no climb that an ease loses be entered slower, from as far before it as it takes."""
+        section = self._section
+        climbs = climb_steps(section.line.distance, self._grade(), self._prepared.excursion.assumptions)
+        for climb in climbs:
+            if self._loses(section, ease, climb):
+                section = self._with_approach(section, ease, climb)
+        if section is not self._section:
+            self._change_family(section)
+
+    def _with_approach(self, section: Section, ease: float, climb: tuple[int, int]) -> Section:
+        """The section with a climb, and as much of the line before it as it takes, run without coasting."""
+        distance = section.line.distance
+        low, high = 0, climb[0]
+        kept = replace(section, at_speed=(*section.at_speed, climb))
+        if not self._loses(kept, ease, climb):
+            return kept
+        while distance[high] - distance[low] > APPROACH_TOLERANCE and high - low > 1:
+            middle = (low + high) // 2
+            tried = replace(section, at_speed=(*section.at_speed, (middle, climb[1])))
+            low, high = (low, middle) if self._loses(tried, ease, climb) else (middle, high)
+        return replace(section, at_speed=(*section.at_speed, (low, climb[1])))
+
+    def _loses(self, section: Section, ease: float, climb: tuple[int, int]) -> bool:
+        """Whether a train driven with an ease does not get over a climb, or does so slower than it may."""
+        arrays = self._run(eased_line(self._prepared, section, ease))
+        if arrays.last_node < climb[1]:
+            return True
+        return self._slowest_climb(arrays, climb) < self._least_speed()
 
     def _run(self, line: Line) -> RunArrays:
         prepared = self._prepared
@@ -180,21 +224,36 @@ class SectionSearch:
         """Clock time of arrival [s]; infinite where the train stalls, or climbs slower than it may."""
         if arrays.status != records.ARRIVED:
             return np.inf
-        least = min(CLIMB_RESERVE * self._prepared.excursion.criteria.min_climbing_speed, self._slowest)
-        if self._slowest_climb(arrays) < least:
+        if self._slowest_climb(arrays) < self._least_speed():
             return np.inf
         return float(arrays.nodes[records.ARRIVE, -1])
 
-    def _slowest_climb(self, arrays: RunArrays) -> float:
+    def _least_speed(self) -> float:
+        """Least speed on climbs of an eased train [m/s]."""
+        reserve = CLIMB_RESERVE * self._prepared.excursion.criteria.min_climbing_speed
+        return min(reserve, (1.0 - CLIMB_LOSS) * self._slowest)
+
+    def _grade(self) -> Floats:
+        section = self._section
+        return self._prepared.grade[section.first : section.last]
+
+    def _slowest_climb(self, arrays: RunArrays, only: tuple[int, int] | None = None) -> float:
+        """Lowest speed that counts on all climbs, or on one [m/s]; infinite where none counts."""
         section, n = self._section, arrays.last_node
         steps = StepsRun(
             section.line.distance[: n + 1],
             np.sqrt(2.0 * arrays.nodes[records.ENERGY, : n + 1]),
-            self._prepared.grade[section.first : section.first + n],
+            self._grade()[:n],
             arrays.limit[:n],
         )
         climbs = slowest_steps(steps, self._prepared.excursion.assumptions)
-        return min((climb.speed for climb in climbs), default=np.inf)
+        counted = (climb.speed for climb in climbs if only is None or only[0] <= climb.step < only[1])
+        return min(counted, default=np.inf)
+
+
+def _most_eased(early: Callable[[float], float], begin: float | None) -> float:
+    """Largest ease with which a train is not late."""
+    return 1.0 if early(1.0) >= 0.0 else _last_root(early, begin)
 
 
 # By number of the section and state on arrival at its first stop.
@@ -256,4 +315,5 @@ def _on_arrival(start: InitialState, arrays: RunArrays) -> InitialState:
         time=float(arrays.nodes[records.ARRIVE, -1]),
         tender_water=float(arrays.nodes[records.WATER_ON_ARRIVAL, -1]),
         tender_fuel=float(arrays.nodes[records.FUEL_ON_ARRIVAL, -1]),
+        warm=True,
     )

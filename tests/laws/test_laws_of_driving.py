@@ -20,9 +20,13 @@ from locosim.journey.timetable import TIME_TOLERANCE, drive_to_timetable
 from locosim.model import Excursion, Weather
 
 FEW = settings(
-    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much]
+    derandomize=True,
+    max_examples=25,
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
 )
 LAW_TOLERANCE = 0.005  # of a share, by which a search may err
+JUDGED_NEED = 0.3  # below this grades drive the train, a heavier one faster, and steam does not judge it
 
 
 @st.composite
@@ -68,13 +72,8 @@ def test_the_booked_run_is_on_time_where_full_effort_is(excursion: Excursion) ->
     for section, ease, aim in zip(driving.sections, driving.ease, driving.aims, strict=True):
         late = float(arrays.nodes[records.ARRIVE, prepared.stop_nodes[section.last_stop]]) - aim
         assert late <= 0.1 or ease == 0.0
-        # The running time jumps by seconds where one more stretch is coasted: the search ends on the early side.
-        assert ease in (0.0, 1.0) or late >= -TIME_TOLERANCE - 10.0 or _loses_its_climb(excursion)
-
-
-def _loses_its_climb(excursion: Excursion) -> bool:
-    """Whether more ease may cost a climb: the search then ends before the time is used."""
-    return any(grade > 0.003 for _, _, grade in excursion.route_as_run.grade_segments())
+        # No time in hand is left where the family of drivings goes on.
+        assert ease in (0.0, 1.0) or late >= -TIME_TOLERANCE - 0.1
 
 
 @given(booked_excursions())
@@ -107,6 +106,7 @@ def test_a_heavier_train_is_never_earlier_at_full_effort(excursion: Excursion, f
 @FEW
 def test_need_never_falls_with_weight_or_wind(excursion: Excursion, factor: float) -> None:
     base = need(excursion)
+    assume(base > JUDGED_NEED)
     assert need(heavier(excursion, factor)) >= base - LAW_TOLERANCE
     weather = Weather(
         temperature=excursion.weather.temperature, headwind=excursion.weather.headwind + 5.0 * factor

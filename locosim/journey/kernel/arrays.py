@@ -171,7 +171,7 @@ class Boiler(NamedTuple):
 
 
 class InitialState(NamedTuple):
-    """State before the first departure."""
+    """State on arrival at the stop where a run begins."""
 
     time: float  # clock time [s]
     heat: float  # of boiler water and metal, above water at 0 degC [J]
@@ -182,6 +182,7 @@ class InitialState(NamedTuple):
     tender_fuel: float  # [kg]
     tender_water_full: float  # [kg]
     tender_fuel_full: float  # [kg]
+    warm: bool  # whether the bearings are warm from running
 
 
 class FireState(NamedTuple):

@@ -224,7 +224,7 @@ def integrate_run(
         if line.dwell[i] >= 0.0:
             arrival = t
             t, state = station_stop(line, boiler, start, state, i, t, sums)
-            if i > 0:
+            if i > 0 or start.warm:
                 starting = resistance_after_standing(
                     load.starting_warm, load.starting, t - arrival, load.cooling_time
                 )

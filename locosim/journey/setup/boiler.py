@@ -188,4 +188,5 @@ def initial_state(excursion: Excursion, performance: Performance, kernel_boiler:
         tender_fuel=tender.fuel_capacity * excursion.initial_fuel,
         tender_water_full=tank + auxiliary_water,
         tender_fuel_full=tender.fuel_capacity,
+        warm=False,
     )

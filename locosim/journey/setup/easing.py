@@ -15,12 +15,14 @@ import numpy as np
 from locosim.journey.kernel.arrays import InitialState, Line
 from locosim.journey.kernel.coasting import coasting_curve
 from locosim.journey.setup.prepare import PreparedRun
+from locosim.physics.resistance.starting import BREAKAWAY_SPEED
 from locosim.physics.types import Floats
 
-# All four are our own choices, made by the fuel of the demonstration runs; fuel is flat around each.
+# All five are our own choices, made by the fuel of the demonstration runs; fuel is flat around each.
 HABIT_EASE = 0.15  # ease from which the habit of the crew counts in full: a crew short of time drops it
 STEAM_EXPONENT = 4.0  # of the fall of steam with ease: steam falls first, then speed
 BRAKING_SPEED_RATIO = 1.5  # speed by which braking begins, over the speed held
+LEAST_COASTING_RATIO = 1.1  # speed by which a train is let coast, over that at which it has broken away
 LEAST_HOLD_RATIO = 0.3  # speed held at ease 1, over the highest allowed
 
 
@@ -37,6 +39,8 @@ class Section:
         habit_energy: v²/2 aimed at by the habit, shape (n + 1,) [J/kg].
         least_share: Least steam share of the family, over the steam allowance [1].
         hold_speeds: Speed held at ease 0 and at ease 1 [m/s].
+        at_speed: First step and step after the last of each stretch where the train does not coast or hold a lower
+            speed, whatever the ease: climbs that it would lose, and what comes before them.
     """
 
     first: int
@@ -47,6 +51,7 @@ class Section:
     habit_energy: Floats
     least_share: float
     hold_speeds: tuple[float, float]
+    at_speed: tuple[tuple[int, int], ...] = ()
 
 
 def build_section(prepared: PreparedRun, first: int, last: int, start: InitialState) -> Section:
@@ -110,13 +115,18 @@ def eased_line(prepared: PreparedRun, section: Section, ease: float) -> Line:
     least = section.least_share
     steam = least + (1.0 - least) * (1.0 - ease) ** STEAM_EXPONENT
     share = section.line.steam_share * steam * (1.0 - habit * (1.0 - section.habit_share))
+    for first_step, after in section.at_speed:
+        shutoff[first_step : after + 1] = envelope[first_step : after + 1]
+        share[first_step:after] = steam * section.line.steam_share[first_step:after]
     return section.line._replace(shutoff=shutoff, steam_share=share)
 
 
 def braking_speed(prepared: PreparedRun, contents: float, hold: float) -> float:
     """Speed at which braking for a stop begins, of the driving with least energy that holds a speed [m/s].
 
-    With resistance r at a speed v, it is ψ(V)/φ'(V) where φ = v r and ψ = v² r': so far the train coasts.
+    With resistance r at a speed v, it is ψ(V)/φ'(V) where φ = v r and ψ = v² r': so far the train coasts. It is not
+    below the speed at which a train has broken away: shut off below it, a train that a falling grade would take along
+    creeps on.
 
     Args:
         prepared: The run.
@@ -130,7 +140,8 @@ def braking_speed(prepared: PreparedRun, contents: float, hold: float) -> float:
         load.a + load.a_contents * contents + prepared.engine.friction + load.c * air_speed * abs(air_speed)
     )
     force += (load.b + load.b_contents * contents) * hold
-    return hold * hold * slope / max(force + hold * slope, 1.0)
+    speed = hold * hold * slope / max(force + hold * slope, 1.0)
+    return max(speed, LEAST_COASTING_RATIO * BREAKAWAY_SPEED)
 
 
 def _hold_speeds(prepared: PreparedRun, contents: float, ceiling: float) -> tuple[float, float]:
