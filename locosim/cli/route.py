@@ -34,7 +34,7 @@ LOWEST_SPEED = {Units.metric: "15 km/h"}
 US_LOWEST_SPEED = "10 mph"
 
 route_app = typer.Typer(
-    help="A line shown before it is used; lines made from tracks and heights, smoothed, reversed, joined and cut.",
+    help="Show a line, or make one from a track or other lines.",
     no_args_is_help=True,
     rich_markup_mode=None,
 )
@@ -115,7 +115,11 @@ def show(
     csv: CsvFile = None,
     force: Force = False,
 ) -> None:
-    """A line: grades, ruling grade, momentum, curves, roughness of its data, and what is missing."""
+    """Grades, momentum, curves, and gaps in its data.
+
+    Ruling grade by train length, grades climbed by momentum, curve speeds, roughness of the heights, and what the
+    file does not give.
+    """
     output = Output("route show", units, json, force, plot=plot, csv=csv)
     texts = OptionTexts(
         lengths=train_length or TRAIN_LENGTHS[units],
@@ -181,7 +185,10 @@ def make(
     plot: PlotFile = None,
     force: Force = False,
 ) -> None:
-    """Make a line from a recorded track or from heights, with a statement of what was smoothed."""
+    """Make a line from a track (GPX) or from heights.
+
+    Waypoints become stations, curves come from the positions, and what smoothing changed is stated.
+    """
     output = _checked_output(to, units, json, force, plot)
     texts = OptionTexts(speed_limit=speed_limit, smoothing=smooth, window=curve_window, max_grade=max_grade)
     from locosim.scenario.points import read_points
@@ -218,7 +225,10 @@ def smooth(
     plot: PlotFile = None,
     force: Force = False,
 ) -> None:
-    """Smooth the heights of a line; both ends keep theirs, and the change is stated."""
+    """Smooth the heights of a line.
+
+    Both ends keep their height, and the change is stated.
+    """
     output = _checked_output(to, units, json, force, plot)
     texts = OptionTexts(smoothing=smooth, max_grade=max_grade)
     from locosim.survey.editing import smooth_route
@@ -242,7 +252,10 @@ def reverse(
     plot: PlotFile = None,
     force: Force = False,
 ) -> None:
-    """Write a line in the opposite direction, its chainages counted from the other end."""
+    """Turn a line around.
+
+    Chainages are counted from the other end.
+    """
     output = _checked_output(to, units, json, force, plot)
     from locosim.survey.editing import reverse_route
 
@@ -262,7 +275,10 @@ def join(
     plot: PlotFile = None,
     force: Force = False,
 ) -> None:
-    """Join lines, each beginning where the one before ends; the chainage of the first continues."""
+    """Join lines end to end.
+
+    Each begins where the one before ends, and the chainage of the first continues.
+    """
     output = _checked_output(to, units, json, force, plot)
     from locosim.survey.editing import join_routes
 
