@@ -22,6 +22,11 @@ FIGURES = {
     "diagram": {"indicated power and steam rate": "power_at_steam"},
     "boiler": {"steam per fuel": "steam_per_fuel", "highest evaporation": "max_evaporation"},
     "compare": {SUSTAINED: "", "steam rate": "power_at_steam", "fuel per work": "fuel_per_work"},
+    "test-sheet": {
+        "indicated power and steam rate": "power_at_steam",
+        "evaporation": "steam_per_fuel",
+        "power at the boiler's limit": "",
+    },
     "check": {
         "water for the work computed": "power_at_steam",
         "fuel for the work computed": "fuel_per_work",

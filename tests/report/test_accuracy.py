@@ -11,6 +11,7 @@ import trials
 
 import locosim as ls
 from locosim.engine.accuracy import bands
+from locosim.rendering import RENDERERS
 from locosim.report.accuracy import FIGURES, accuracy, accuracy_text
 from locosim.report.made_from import MadeFrom
 
@@ -47,6 +48,11 @@ def test_the_check_states_water_fuel_and_time_once():
     text = accuracy_text("check", "cycle", SOURCE)
     for word in ("water", "fuel", "times"):
         assert text.count(word) == 1
+
+
+def test_every_command_that_computes_an_engine_has_bands():
+    missing = {name for name in RENDERERS if not name.startswith("route")} - set(FIGURES)
+    assert missing == set()
 
 
 def test_an_anchored_engine_has_the_band_of_anchored_engines():

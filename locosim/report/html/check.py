@@ -11,6 +11,7 @@ from locosim import __version__
 from locosim.model import Vehicle
 from locosim.planning.answer import Answer
 from locosim.planning.finding import CLEAR, Finding
+from locosim.report.accuracy import accuracy_text
 from locosim.report.caution import CAUTION, METHODS
 from locosim.report.html import readout
 from locosim.report.made_from import made_from, made_from_lines
@@ -72,7 +73,8 @@ def check_html(answer: Answer, pictures: Pictures) -> str:
         engine=[performance.locomotive.name, *engine_lines(performance)],
         engine_svg=_inline_svg(pictures.engine, "engine"),
         vehicles=[_vehicle(vehicle) for vehicle in answer.excursion.train.vehicles],
-        method=f"Method: {METHODS[performance.method]}.",
+        method=f"Method: {METHODS[performance.method]}. "
+        + accuracy_text("check", performance.method, made_from(answer)),
         notes=performance.notes,
         totals=run_text.totals_line(journey),
         ledger_headers=run_text.LEDGER_HEADERS,

@@ -5,7 +5,9 @@ from __future__ import annotations
 from locosim.engine.anchor_notes import anchor_cautions
 from locosim.engine.test_sheet.sheet_comparison import SheetComparison, SheetLine
 from locosim.model.engine_test_sheet import Anchor
+from locosim.report.accuracy import accuracy_text
 from locosim.report.caution import CAUTION
+from locosim.report.made_from import made_from
 from locosim.report.text.layout import paragraph, table
 from locosim.units import label, show, show_number
 
@@ -37,7 +39,8 @@ def sheet_text(comparison: SheetComparison) -> str:
         return "\n".join([*lines, paragraph(NO_SHEET), "", paragraph(CAUTION)])
     lines += ["", _table(comparison), "", *_problem_lines(comparison)]
     lines += [paragraph(text) for text in _anchor_lines(comparison)]
-    return "\n".join([*lines, "", paragraph(CAUTION)])
+    accuracy = paragraph(accuracy_text("test-sheet", "cycle", made_from(comparison)))
+    return "\n".join([*lines, "", accuracy, "", paragraph(CAUTION)])
 
 
 def _table(comparison: SheetComparison) -> str:
