@@ -12,10 +12,11 @@ import pytest
 import trials
 
 from locosim.engine.boiler.by_heat_balance import heat_balance_supply
-from locosim.engine.boiler.front_end import front_end_evaporation
+from locosim.engine.boiler.front_end import front_end_evaporation, nozzle_area
 from locosim.engine.cylinders.layout import build_cycle_layout
 from locosim.engine.cylinders.operating_points import operating_points
 from locosim.model import Assumptions, Crew, FeedDevice, Fuel, Locomotive, SteamPassages
+from locosim.physics.boiler.draft import DRAFT_TO_BACK_PRESSURE_RATIO
 from locosim.physics.cylinder import design_rules
 
 PSI = 6894.757
@@ -121,3 +122,25 @@ def test_what_is_assumed_of_the_front_end_is_printed() -> None:
     notes = " ".join(build_cycle_layout(trials.locomotive()).notes)
     assert "exhaust nozzle not given: 102 cm² (15.8 in²)" in notes
     assert "highest back pressure not given: 0.83 bar (12.0 psi)" in notes
+
+
+def test_a_front_end_with_twice_the_draft_draws_the_same_fire_with_a_wider_nozzle() -> None:
+    # Draft and back pressure both go with the square of the steam: at the steam at which a plain front end draws a
+    # fire, one with twice the draft for a back pressure needs half the back pressure.
+    plain = trials.locomotive()
+    ratio = 2.0 * DRAFT_TO_BACK_PRESSURE_RATIO
+    double = replace(plain, steam_passages=SteamPassages(draft_to_back_pressure_ratio=ratio))
+    assert nozzle_area(double) == pytest.approx(math.sqrt(2.0) * nozzle_area(plain), rel=1e-12)
+    wide, narrow = (area * steam_per_area(p) for area, p in ((math.sqrt(2.0), 3e4), (1.0, 6e4)))
+    assert wide == pytest.approx(
+        narrow, rel=0.06
+    )  # the square law of a nozzle, which bends as its flow chokes
+    gain = limit_of(double.steam_passages, "front end") / limit_of(SteamPassages(), "front end")
+    assert gain == pytest.approx(math.sqrt(2.0), rel=0.02)
+    given = replace(double, steam_passages=replace(double.steam_passages, nozzle_area=0.01))
+    assert nozzle_area(given) == 0.01
+
+
+def steam_per_area(back_pressure: float) -> float:
+    """Steam through a nozzle of 1 m² at a back pressure [kg/s]."""
+    return design_rules.nozzle_steam_rate(area=1.0, back_pressure=back_pressure)
