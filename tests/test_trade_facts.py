@@ -53,7 +53,7 @@ def test_power_reverse_lets_any_cutoff_be_set() -> None:
     for share in (0.013, 0.271, 0.618, 0.707):
         cutoff = float(first + share * (last - first))
         effort = performance.effort_at(speed=speed, cutoff=cutoff, pressure=pressure)
-        _, found = performance.steam_and_cutoff_for(effort=effort, speed=speed, pressure=pressure)
+        found = performance.setting_for(effort=effort, speed=speed, pressure=pressure).cutoff
         assert found == pytest.approx(cutoff, abs=1e-6)
 
 

@@ -307,7 +307,8 @@ def options_for_effort(
         performance: The engine.
         speed: Train speed [m/s].
         effort: Tractive effort at the rim, after machine friction, above 0 [N].
-        throttle_openings: Openings to try [1]; none for full to a quarter by the cycle, full by the handbook.
+        throttle_openings: Openings to try [1]; none for full to a quarter by the cycle, full by the handbook. Where
+            those give too much even at the shortest cutoff, the throttle is eased there, by the cycle.
 
     Raises:
         OutOfRange: An effort that no opening gives, or a speed or opening the method does not cover.
@@ -325,6 +326,8 @@ def options_for_effort(
             unreachable.append((opening, found.nearest_effort))
         else:
             points += cutoff_table(performance, speed=speed, cutoffs=(found.cutoff,), throttle=opening)
+    if not points and not throttle_openings and performance.method == "cycle":
+        points += _eased_at_shortest_cutoff(performance, speed, effort)
     if not points:
         raise _unreachable_effort(unreachable, effort, speed)
     return PullOptions(
@@ -333,6 +336,36 @@ def options_for_effort(
         most_economical=min(points, key=lambda point: point.steam),
         unreachable=tuple(unreachable),
     )
+
+
+def _eased_at_shortest_cutoff(
+    performance: Performance, speed: float, effort: float
+) -> tuple[CutoffPoint, ...]:
+    """The point with the throttle eased at the shortest cutoff; none where that cannot give the effort.
+
+    The opening is read from the map, then corrected by the secant of two points computed near it.
+    """
+    performance_map, shortest = performance.map, float(performance.map.cutoffs[0])
+    pressure = performance.locomotive.boiler.absolute_pressure
+    indicated = effort + performance_map.friction
+    most = performance_map.effort_at(speed=speed, cutoff=shortest, pressure=pressure)
+    if speed < min_cycle_speed(performance.locomotive) or not indicated < most:
+        return ()
+
+    def at(opening: float) -> CutoffPoint:
+        return cutoff_table(performance, speed=speed, cutoffs=(shortest,), throttle=opening)[0]
+
+    setting = performance_map.setting_for(effort=indicated, speed=speed, pressure=pressure)
+    first, second = at(min(1.05 * setting.throttle, 0.99)), at(min(1.10 * setting.throttle, 1.0))
+    for _ in range(3):
+        slope = (second.rim_effort - first.rim_effort) / (second.throttle - first.throttle)
+        opening = second.throttle + (effort - second.rim_effort) / slope
+        if not 0.0 < opening <= 1.0 or opening == second.throttle:
+            return ()
+        first, second = second, at(opening)
+        if abs(second.rim_effort - effort) < 1e-3 * indicated:
+            return (second,)
+    return ()
 
 
 class _CutoffSearch(NamedTuple):

@@ -96,9 +96,10 @@ def compute_performance(
     else:
         performance_map, notes = _cycle_map(locomotive, assumptions)
         notes = (*notes, *barrel_notes(locomotive.boiler))
+    drifting = assumptions.drifting_steam_share * supply.sustained
     return Performance(
         locomotive=locomotive,
-        map=performance_map,
+        map=performance_map.with_drifting_steam(drifting),
         supply=supply,
         fuel=fuel,
         notes=(

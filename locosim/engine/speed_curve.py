@@ -138,7 +138,8 @@ def curve_point(
     performance_map, engine = performance.map, performance.locomotive
     pressure = engine.boiler.absolute_pressure if short_effort is None else short_effort.pressure
     effort, limit = _limited_effort(performance, speed, rail, short_effort)
-    steam, cutoff = performance_map.steam_and_cutoff_for(effort=effort, speed=speed, pressure=pressure)
+    setting = performance_map.setting_for(effort=effort, speed=speed, pressure=pressure)
+    steam, cutoff = setting.steam, setting.cutoff
     if limit == "cylinders":
         cutoff = _min_cutoff_for(performance, effort, speed, pressure)
     rim_effort = float(performance_map.rim_effort(effort))

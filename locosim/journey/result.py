@@ -34,7 +34,11 @@ LIMITS = {
     records.STEAM: "steam",
     records.COASTING: "coasting",
     records.BRAKING: "braking",
+    records.ENGINE_SPEED: "speed limit of the engine",
+    records.CREW_SPEED: "speed limit of the crew",
+    records.MAP_END: "end of the performance map",
 }
+AT_CEILING = 1.0 - 1e-6  # of the highest speed: less by no more than rounding
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,6 +94,8 @@ class Journey:
         total_resistance: Machine friction, running resistance, curves and gravity, shape (n,) [N].
         brake: Brake force of the train, shape (n,) [N].
         cutoff: 0 where the throttle is shut, shape (n,) [1].
+        throttle: Throttle opening, 0 where it is shut, shape (n,); NaN where it is eased by the handbook, which knows
+            no passages [1].
         steam: To the cylinders, shape (n,) [kg/s].
         feed: Shape (n,) [kg/s].
         limit: What limits the effort, a code of `LIMITS`, shape (n,).
@@ -129,6 +135,7 @@ class Journey:
     total_resistance: Floats
     brake: Floats
     cutoff: Floats
+    throttle: Floats
     steam: Floats
     feed: Floats
     limit: records.Codes
@@ -226,9 +233,10 @@ def build_journey(prepared: PreparedRun, arrays: RunArrays) -> Journey:
         total_resistance=step[records.TOTAL_RESISTANCE],
         brake=step[records.BRAKE],
         cutoff=step[records.CUTOFF],
+        throttle=step[records.THROTTLE],
         steam=step[records.CYLINDER_STEAM_RATE],
         feed=step[records.FEED],
-        limit=arrays.limit[:n],
+        limit=_limits_named(prepared, arrays.limit[:n], node[records.ENERGY]),
         adhesion=prepared.line.adhesion[:n],
         crown_cover=cover,
         glass_reading=glass_reading,
@@ -250,6 +258,13 @@ def _demands_after_standing(prepared: PreparedRun, node: Floats) -> tuple[Starti
         else demand
         for demand, i in zip(prepared.starting_demands, prepared.stop_nodes, strict=False)
     )
+
+
+def _limits_named(prepared: PreparedRun, limit: records.Codes, energy: Floats) -> records.Codes:
+    """Limits with the one that sets the highest speed of the run, where the train runs at that speed."""
+    highest = 0.5 * (AT_CEILING * prepared.ceiling.speed) ** 2
+    at_ceiling = (limit == records.AT_ALLOWED_SPEED) & (energy[1:] >= highest)
+    return np.where(at_ceiling, prepared.ceiling.limit, limit).astype(np.int8)
 
 
 def _stop_records(prepared: PreparedRun, node: Floats) -> tuple[StopRecord, ...]:

@@ -45,6 +45,7 @@ COLUMNS = (
     Column("total resistance", "force", lambda j: j.total_resistance),
     Column("brake force", "force", lambda j: j.brake),
     Column("cutoff", "ratio", lambda j: j.cutoff),
+    Column("throttle opening", "ratio", lambda j: j.throttle),
     Column("adhesion coefficient at rest", "ratio", lambda j: j.adhesion),
     Column("gauge pressure", "pressure", lambda j: j.pressure - ATMOSPHERE),
     Column("water in the boiler", "small_mass", lambda j: j.boiler_water),

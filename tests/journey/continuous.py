@@ -127,10 +127,7 @@ class Continuous:
         effort, steam = self._at_speed(self.efforts, speed), self._at_speed(self.steams, speed)
         highest = float(effort[-1])
         if steam[-1] > self.allowed:
-            if self.allowed < steam[0]:
-                highest = float(effort[0] * self.allowed / steam[0])
-            else:
-                highest = float(np.interp(self.allowed, steam, effort))
+            highest = float(np.interp(self.allowed, steam, effort))
         speed_factor = (7.5 / (3.6 * speed + 44) + 0.161) / (7.5 / 44 + 0.161)
         rail = self.adhesion * speed_factor * G * self.performance.mass_on_drivers
         return min(highest, (rail + self.performance.map.friction) / self.kept)
@@ -146,12 +143,9 @@ class Continuous:
         steam = auxiliaries.continuous_demand
         if effort > 0.0:
             efforts, steams = self._at_speed(self.efforts, speed), self._at_speed(self.steams, speed)
-            if effort < efforts[0]:
-                steam += float(steams[0] * effort / efforts[0])
-            else:
-                # Of equal efforts the shortest cutoff, which is the first point of a flat stretch.
-                first = np.concatenate([[True], np.diff(efforts) > 0.0])
-                steam += float(np.interp(effort, efforts[first], steams[first]))
+            # Of equal efforts the first setting, which is the first point of a flat stretch.
+            first = np.concatenate([[True], np.diff(efforts) > 0.0])
+            steam += float(np.interp(effort, efforts[first], steams[first]))
         else:
             steam += DRIFTING * supply.sustained + auxiliaries.blower
         return steam, float(np.interp(steam * supply.evaporation_heat, self.heat, self.firing))

@@ -64,8 +64,8 @@ def at_steam(perf: Performance, *, speed: float, steam: float) -> Working:
     """The maximum power within a steam rate at one speed, from the map."""
     pressure = perf.locomotive.boiler.absolute_pressure
     effort, _ = perf.map.max_effort(speed=speed, pressure=pressure, steam=steam)
-    used, cutoff = perf.map.steam_and_cutoff_for(effort=effort, speed=speed, pressure=pressure)
-    return Working(speed, effort * speed, used, cutoff)
+    setting = perf.map.setting_for(effort=effort, speed=speed, pressure=pressure)
+    return Working(speed, effort * speed, setting.steam, setting.cutoff)
 
 
 def best_at_steam(perf: Performance, *, steam: float, speeds: tuple[float, ...]) -> Working:
@@ -77,12 +77,12 @@ def best_at_steam(perf: Performance, *, steam: float, speeds: tuple[float, ...])
 def for_power(perf: Performance, *, speed: float, power: float) -> Working | None:
     """Operating point that gives a power at a speed; None where the cylinders cannot develop it."""
     try:
-        steam, cutoff = perf.map.steam_and_cutoff_for(
+        setting = perf.map.setting_for(
             effort=power / speed, speed=speed, pressure=perf.locomotive.boiler.absolute_pressure
         )
     except OutOfRange:
         return None
-    return Working(speed, power, steam, cutoff)
+    return Working(speed, power, setting.steam, setting.cutoff)
 
 
 def grid_points(

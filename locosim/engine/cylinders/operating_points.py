@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -55,7 +56,7 @@ def operating_points(
     speeds: Floats | float,
     cutoffs: Floats | float,
     pressures: Floats | float,
-    throttle: float = 1.0,
+    throttle: Floats | float = 1.0,
     temperatures: Floats | None = None,
     steps: int = STEPS,
 ) -> OperatingPoints:
@@ -66,7 +67,7 @@ def operating_points(
         speeds: Train speeds, above 0 [m/s].
         cutoffs: Cutoffs as the lever is set [1].
         pressures: Absolute boiler pressures [Pa].
-        throttle: Throttle opening, above 0 to 1 [1].
+        throttle: Throttle openings, above 0 to 1 [1].
         temperatures: Steam temperature, of the broadcast shape; None to find it from the steam rate [K].
         steps: Crank steps per revolution.
 
@@ -76,22 +77,22 @@ def operating_points(
     Raises:
         OutOfRange: A throttle opening outside its range, or steam outside the range of the steam table.
     """
-    speed, cutoff, pressure = np.broadcast_arrays(
-        *(np.asarray(values, dtype=float) for values in (speeds, cutoffs, pressures))
+    speed, cutoff, pressure, opening = np.broadcast_arrays(
+        *(np.asarray(values, dtype=float) for values in (speeds, cutoffs, pressures, throttle))
     )
     if temperatures is None:
         temperatures = engine.steam_temperature(np.full(speed.shape, engine.design_steam_rate))
         if engine.locomotive.boiler.superheater is not None:
             for _ in range(TEMPERATURE_ITERATIONS - 1):
-                found = _points_at(engine, (speed, cutoff, pressure), throttle, temperatures, COARSE_STEPS)
+                found = _points_at(engine, (speed, cutoff, pressure), opening, temperatures, COARSE_STEPS)
                 temperatures = engine.steam_temperature(np.nan_to_num(found.steam))
-    return _points_at(engine, (speed, cutoff, pressure), throttle, temperatures, steps)
+    return _points_at(engine, (speed, cutoff, pressure), opening, temperatures, steps)
 
 
 def _points_at(
     engine: CycleLayout,
     at: tuple[Floats, Floats, Floats],
-    throttle: float,
+    throttle: Floats,
     temperature: Floats,
     steps: int,
 ) -> OperatingPoints:
@@ -115,26 +116,37 @@ def _points_at(
     return _combined(engine, results, speed, temperature)
 
 
-def throttled_area(engine: CycleLayout, group: CylinderGroup, throttle: float) -> float:
-    """Flow area from boiler to steam chest at a throttle opening [m²].
+def throttled_area(engine: CycleLayout, group: CylinderGroup, throttle: Floats | float) -> Floats:
+    """Flow area from boiler to steam chest at throttle openings, of their shape [m²].
 
     Args:
         engine: The engine laid out.
         group: One of its groups of cylinders.
-        throttle: Throttle opening, above 0 to 1 [1].
+        throttle: Throttle openings, above 0 to 1 [1].
 
     Raises:
         OutOfRange: An opening outside that range.
     """
-    if not 0.0 < throttle <= 1.0:
+    openings = np.asarray(throttle, dtype=float)
+    wrong = openings[~((openings > 0.0) & (openings <= 1.0))]
+    if wrong.size:
         fault = Fault(
-            "throttle", "must be above 0 and at most 1 (100 %), found {found}", "", {"found": throttle}
+            "throttle",
+            "must be above 0 and at most 1 (100 %), found {found}",
+            "",
+            {"found": float(wrong.flat[0])},
         )
         raise OutOfRange.by([fault])
-    if throttle == 1.0:
-        return group.passage
+    return np.asarray(_passage_area(group.passage, openings, engine.throttle_area_ratio))
+
+
+@partial(np.vectorize, otypes=[float])
+def _passage_area(passage: float, opening: float, throttle_area_ratio: float) -> float:
+    """Flow area [m²] at one throttle opening; that of the passage where it is wide open."""
+    if opening == 1.0:
+        return passage
     return design_rules.throttled_passage_area(
-        passage=group.passage, throttle=throttle, throttle_area_ratio=engine.throttle_area_ratio
+        passage=passage, throttle=opening, throttle_area_ratio=throttle_area_ratio
     )
 
 

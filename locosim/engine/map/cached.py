@@ -41,6 +41,7 @@ def cycle_map(
             pressures=found.pressures,
             speeds=found.speeds,
             cutoffs=found.cutoffs,
+            throttles=found.throttles,
             effort=found.effort,
             steam=found.steam,
             back_pressure=found.back_pressure,

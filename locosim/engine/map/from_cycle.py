@@ -8,7 +8,9 @@ error. Our own choices:
   condensation, tractive effort at rest lasts only seconds. Its steam is extrapolated linearly to the leakage and
   condensation at rest.
 * Beyond the cutoff of greatest tractive effort a longer one only chokes the exhaust, and no engineer uses it: from
-  there on the map repeats the effort and steam of the best cutoff. Where the cylinders give no effort it has 0.
+  there on the map repeats the effort and steam of the best cutoff. Where the cylinders give no effort at a cutoff
+  shorter than that, and at all still shorter ones, it has 0.
+* Efforts below that of the shortest cutoff are had with the throttle eased: see `throttled`.
 * Steam rate and superheat depend on each other: a few points are iterated until both agree, and the temperature is
   interpolated from them.
 * Published coefficients of adhesion were measured on two-cylinder engines with cranks at right angles, and include
@@ -20,6 +22,7 @@ error. Our own choices:
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 from scipy.interpolate import make_interp_spline
@@ -35,9 +38,11 @@ from locosim.engine.cylinders.operating_points import (
 )
 from locosim.engine.cylinders.speed_range import max_cycle_speed, min_cycle_speed
 from locosim.engine.cylinders.starting import StartingEffort, starting_effort
+from locosim.engine.map.control_axis import control_cutoffs
 from locosim.engine.map.from_handbook import PRESSURE_RANGE
 from locosim.engine.map.performance_map import PerformanceMap
 from locosim.engine.map.store import StoredMap
+from locosim.engine.map.throttled import ThrottlingLine, WideOpen, throttling_line
 from locosim.engine.own_resistance import machine_friction_at_no_effort
 from locosim.engine.plausibility import naming_implausible_inputs
 from locosim.errors import NoSolution, OutOfRange
@@ -48,7 +53,8 @@ from locosim.physics.types import Floats
 COMPUTED_SHAPE = (4, 9, 9)  # points computed: pressures, speeds, cutoffs
 NODE_CLUSTERING = (1.0, 1.5, 1.3)  # exponents that cluster the points at the low end of each axis
 TEMPERATURE_SHAPE = (2, 4, 4)  # points iterated until steam rate and superheat agree
-MAP_SHAPE = (8, 49, 29)  # nodes of the map
+MAP_SHAPE = (8, 49, 29)  # nodes of the map; the last with the throttle wide open
+THROTTLED_SPEEDS = (0, 2, 3, 5, 7, 8)  # of the speeds computed, those at which the throttle is eased
 MIN_EFFORT_SHARE = 2e-3  # of the largest effort: less is ripple of the splines and counts as none
 MAX_RIPPLE = 5e-3  # of the largest value: ripple of the splines up to here is smoothed silently
 EXTRAPOLATION_SLOPE_SHARE = (
@@ -66,7 +72,7 @@ def build_map(engine: CycleLayout) -> StoredMap:
         engine: The engine laid out.
 
     Returns:
-        The map, shape (8, 49, 29).
+        The map, shape (8, 49, 38).
 
     Raises:
         OutOfRange: A map that is not fit for use.
@@ -95,16 +101,27 @@ def _build_map(engine: CycleLayout) -> StoredMap:
     clamped_axes = [even[0], np.maximum(np.linspace(0.0, top, MAP_SHAPE[1]), slow), even[2]]
     computed = _complete_arrays(found, nodes[1], nodes[2])
     effort, steam, back = (_resampled(values, nodes, clamped_axes) for values in computed)
-    steam[:, 0] = _steam_at_rest(computed[1], nodes, even)
-    effort, steam, back = _monotone(effort, steam, back)
+    at_rest = _steam_at_rest(computed[1], nodes, even)
+    slow_steam = steam[:, 0, 0].copy()
+    steam[:, 0] = at_rest
+    wide_open = _monotone(effort, steam, back)
+    line = throttling_line(
+        engine,
+        WideOpen(
+            pressures=nodes[0], speeds=nodes[1], effort=computed[0][:, :, 0], steam=computed[1][:, :, 0]
+        ),
+        columns=THROTTLED_SPEEDS,
+    )
+    tables = _with_throttled_branch(wide_open, line, (clamped_axes[0], clamped_axes[1]), slow_steam)
     ratio, shares, starting = _starting_ratio_and_shares(engine)
     return StoredMap(
         pressures=even[0],
         speeds=np.linspace(0.0, top, MAP_SHAPE[1]),
-        cutoffs=even[2],
-        effort=effort,
-        steam=steam,
-        back_pressure=back,
+        cutoffs=control_cutoffs(even[2]),
+        throttles=tables.throttles,
+        effort=tables.effort,
+        steam=tables.steam,
+        back_pressure=tables.back_pressure,
         peak_effort_ratio=ratio,
         unit_effort_shares=shares,
         min_starting_effort_ratio=starting.worst_ratio,
@@ -132,7 +149,8 @@ def _clustered(first: float, last: float, count: int, power: float) -> Floats:
 def _extrapolated(values: Floats, speeds: Floats, cutoffs: Floats, *, low: float, high: float) -> Floats:
     """Fill in values where the cycle does not converge, along a line that flattens.
 
-    From longer cutoffs; where none are known at a speed, from lower speeds.
+    From shorter cutoffs where longer ones choke the exhaust until no power is left; else from longer ones; where none
+    are known at a speed, from lower speeds.
 
     Args:
         values: Shape (pressures, speeds, cutoffs); NaN where to be filled in.
@@ -152,9 +170,14 @@ def _extrapolated(values: Floats, speeds: Floats, cutoffs: Floats, *, low: float
 
     for j in range(filled.shape[1]):
         row = filled[:, j]
+        for k in range(2, filled.shape[2]):
+            distance = (cutoffs[k] - cutoffs[k - 1]) / (cutoffs[k - 1] - cutoffs[k - 2])
+            fill(row[:, k], row[:, k - 1], row[:, k - 2], distance)
         for k in range(filled.shape[2] - 3, -1, -1):
             distance = (cutoffs[k + 1] - cutoffs[k]) / (cutoffs[k + 2] - cutoffs[k + 1])
             fill(row[:, k], row[:, k + 1], row[:, k + 2], distance)
+        if j == 1:
+            fill(row, filled[:, 0], filled[:, 0], 0.0)
         if j > 1:
             distance = (speeds[j] - speeds[j - 1]) / (speeds[j - 1] - speeds[j - 2])
             fill(row, filled[:, j - 1], filled[:, j - 2], distance)
@@ -214,17 +237,60 @@ def _monotone(effort: Floats, steam: Floats, back: Floats) -> tuple[Floats, Floa
         OutOfRange: Effort or steam that falls with a longer cutoff by more than the ripple of the splines.
     """
     # At low pressure, high speed and short cutoff, compression takes more work than the steam gives: no effort.
-    # What the splines leave above 0 there is none either, nor is any at a cutoff shorter than one without. Only up to
-    # the best cutoff: an engine choked in full gear gives nothing there, and keeps the effort of shorter cutoffs.
-    before_best = np.arange(effort.shape[2]) <= np.argmax(effort, axis=2)[:, :, None]
-    without = before_best & (effort <= MIN_EFFORT_SHARE * effort.max())
+    # What the splines leave above 0 there is none either, nor is any at a cutoff shorter than one without. A longer
+    # cutoff than the best may choke the exhaust until nothing is left: that takes nothing from the shorter ones.
+    best = np.argmax(effort, axis=2)
+    nodes = np.arange(effort.shape[2])[None, None, :]
+    without = (effort <= MIN_EFFORT_SHARE * effort.max()) & (nodes <= best[:, :, None])
     without = np.maximum.accumulate(without[:, :, ::-1], axis=2)[:, :, ::-1]
     upward = np.minimum.accumulate(steam[:, :, ::-1], axis=2)[:, :, ::-1]
     effort, steam = np.where(without, 0.0, effort), np.where(without, np.maximum(upward, 0.0), steam)
-    best = np.argmax(effort, axis=2)
-    place = np.minimum(np.arange(effort.shape[2])[None, None, :], best[:, :, None])
+    place = np.minimum(nodes, best[:, :, None])
     effort, steam, back = (np.take_along_axis(values, place, axis=2) for values in (effort, steam, back))
     return _nondecreasing("tractive effort", effort), _nondecreasing("steam", steam), back
+
+
+class _Tables(NamedTuple):
+    """Tables of a map, each of shape (pressures, speeds, control nodes)."""
+
+    throttles: Floats  # [1]
+    effort: Floats  # [N]
+    steam: Floats  # [kg/s]
+    back_pressure: Floats  # [Pa]
+
+
+def _with_throttled_branch(
+    wide_open: tuple[Floats, Floats, Floats],
+    line: ThrottlingLine,
+    axes: tuple[Floats, Floats],
+    slow_steam: Floats,
+) -> _Tables:
+    """Put the throttled branch before the cutoffs with the throttle wide open.
+
+    Args:
+        wide_open: Tractive effort, steam and back pressure wide open.
+        line: How steam and throttle go with effort at the shortest cutoff.
+        axes: Pressures [Pa] and speeds [m/s], the first speed standing for rest.
+        slow_steam: Steam at the shortest cutoff and that first speed, shape (pressures,) [kg/s].
+    """
+    effort, steam, back = wide_open
+    shortest = steam[:, :, 0].copy()
+    shortest[:, 0] = slow_steam
+    throttled = line.nodes(
+        pressures=axes[0],
+        speeds=axes[1],
+        effort=effort[:, :, 0],
+        steam=shortest,
+        rest_steam=steam[:, 0, 0],
+    )
+    flow_ratio = throttled.steam / np.maximum(steam[:, :, :1], 1e-12)
+    return _Tables(
+        throttles=np.concatenate([throttled.throttles, np.ones_like(effort)], axis=2),
+        effort=np.concatenate([throttled.effort, effort], axis=2),
+        steam=np.concatenate([throttled.steam, steam], axis=2),
+        # Through the same nozzle it goes with the square of the flow.
+        back_pressure=np.concatenate([back[:, :, :1] * flow_ratio**2, back], axis=2),
+    )
 
 
 def _nondecreasing(name: str, values: Floats) -> Floats:
@@ -298,7 +364,7 @@ def two_speed_map(
         assumptions: Assumed figures; those of machine friction apply.
 
     Returns:
-        The map, shape (2, 2, 29).
+        The map, shape (2, 2, 38).
 
     Raises:
         OutOfRange: A speed too low for the cycle, or a map that is not fit for use.
@@ -326,20 +392,26 @@ def _two_speed_map(
         cutoffs=at[None, None, :],
         pressures=pressures[:, None, None],
     )
-    wide = [
-        make_interp_spline(at, values, k=3, axis=2)(cutoffs)
-        for values in _complete_arrays(found, np.array([slow, speed]), at)
-    ]
-    effort, steam, back = _monotone(*wide)
+    speeds = np.array([slow, speed])
+    computed = _complete_arrays(found, speeds, at)
+    wide = [make_interp_spline(at, values, k=3, axis=2)(cutoffs) for values in computed]
+    line = throttling_line(
+        engine,
+        WideOpen(pressures=pressures, speeds=speeds, effort=computed[0][:, :, 0], steam=computed[1][:, :, 0]),
+        rows=(1,),
+        columns=(1,),
+    )
+    tables = _with_throttled_branch(_monotone(*wide), line, (pressures, speeds), wide[1][:, 0, 0])
     ratio, shares, starting = _starting_ratio_and_shares(engine)
     return PerformanceMap(
         method="cycle",
         pressures=pressures,
         speeds=np.array([0.0, speed]),
-        cutoffs=cutoffs,
-        effort=effort,
-        steam=steam,
-        back_pressure=back,
+        cutoffs=control_cutoffs(cutoffs),
+        throttles=tables.throttles,
+        effort=tables.effort,
+        steam=tables.steam,
+        back_pressure=tables.back_pressure,
         peak_effort_ratio=ratio,
         unit_effort_shares=shares,
         friction=machine_friction_at_no_effort(engine.locomotive, assumptions),

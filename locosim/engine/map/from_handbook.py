@@ -9,6 +9,7 @@ The method combines published pieces:
 3. The tractive effort never exceeds the rated one times the speed factor of [Cole1914].
 4. Steam: what fills the cylinder to cutoff less what is trapped at compression, times one factor that makes the
    steam rate that of [Cole1914] at 1,000 ft/min on his speed curve.
+5. With the throttle eased, the same rules apply at the shortest cutoff with a lower admission pressure.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ import numpy as np
 
 from locosim.constants import ATMOSPHERE, PSI
 from locosim.engine.cylinders.speed_range import max_factor_speed
+from locosim.engine.map.control_axis import EFFORT_SHARES, control_cutoffs
 from locosim.engine.map.performance_map import PerformanceMap
 from locosim.engine.own_resistance import machine_friction_at_no_effort
 from locosim.engine.rated_effort import unit_efforts
@@ -33,7 +35,10 @@ LOW_PISTON_SPEED, HIGH_PISTON_SPEED = handbook.FULL_EFFORT_PISTON_SPEED, 1000 * 
 HIGH_SPEED_DIAGRAM_RATIO = 0.75 / 0.90  # [MRS70] diagram factors: high-speed over medium-speed engines
 COMPOUND_STEAM_RATIO = 25.0 / 30.0  # middle of [MRS70]'s ranges, lb per ihp-h: two expansions over one
 PRESSURE_RANGE = (0.35, 1.05)  # of working gauge pressure
-MAP_SHAPE = (8, 65, 25)  # nodes of the map: pressures, speeds, cutoffs
+MAP_SHAPE = (8, 65, 25)  # nodes of the map: pressures, speeds, cutoffs with the throttle wide open
+ADMISSION_SHARES = np.linspace(
+    0.1, 1.0, 41
+)  # of boiler pressure, both gauge: admission with the throttle eased
 
 
 def handbook_map(locomotive: Locomotive, assumptions: Assumptions = Assumptions()) -> PerformanceMap:
@@ -46,7 +51,7 @@ def handbook_map(locomotive: Locomotive, assumptions: Assumptions = Assumptions(
         assumptions: Assumed figures; those of machine friction apply.
 
     Returns:
-        The map, shape (8, 65, 25).
+        The map, shape (8, 65, 34).
 
     Raises:
         OutOfRange: A compound that no published rule rates.
@@ -59,28 +64,17 @@ def handbook_map(locomotive: Locomotive, assumptions: Assumptions = Assumptions(
     last = min(unit.max_cutoff for unit in units)
     cutoffs = np.linspace(first, last, MAP_SHAPE[2])
     rated_efforts = unit_efforts(locomotive)
-    effort = np.zeros((len(gauge), len(speeds), len(cutoffs)))
-    steam = np.zeros_like(effort)
-    for unit, rated_effort in zip(units, rated_efforts, strict=True):
-        pistons = piston_speed(speed=speeds, stroke=unit.stroke, driver_diameter=unit.driver_diameter)
-        unit_effort = _unit_indicated_effort(
-            locomotive, unit.cylinders[0], rated_effort, gauge, np.asarray(pistons), cutoffs
-        )
-        effort += unit_effort
-        per_work = _steam_per_work(locomotive, unit.cylinders[0], gauge, cutoffs)
-        steam += (
-            unit_effort
-            / _diagram_factor_ratio(np.asarray(pistons))[None, :, None]
-            * speeds[None, :, None]
-            * per_work
-        )
+    wide_effort, wide_steam = _effort_and_steam(locomotive, gauge, speeds, cutoffs)
+    eased_effort, eased_steam = _throttled_branch(locomotive, gauge, speeds, cutoffs)
+    effort = np.concatenate([eased_effort, wide_effort], axis=2)
     return PerformanceMap(
         method="handbook",
         pressures=gauge + ATMOSPHERE,
         speeds=speeds,
-        cutoffs=cutoffs,
+        cutoffs=control_cutoffs(cutoffs),
+        throttles=np.concatenate([np.full_like(eased_effort, np.nan), np.ones_like(wide_effort)], axis=2),
         effort=effort,
-        steam=steam,
+        steam=np.concatenate([eased_steam, wide_steam], axis=2),
         back_pressure=np.full_like(effort, BACK_PRESSURE - ATMOSPHERE),
         # Published coefficients of adhesion are for the mean tractive effort and include its peaks.
         peak_effort_ratio=1.0,
@@ -105,6 +99,47 @@ def _worst_starting_ratio(locomotive: Locomotive, rated_efforts: tuple[float, ..
         ratio = standing_effort_ratio([2.0 * np.pi * turn for turn in turns], cutoff=unit.max_cutoff)
         worst += rated * ratio / locomotive.tractive_effort_factor
     return worst / sum(rated_efforts)
+
+
+def _effort_and_steam(
+    locomotive: Locomotive, gauge: Floats, speeds: Floats, cutoffs: Floats
+) -> tuple[Floats, Floats]:
+    """Indicated tractive effort [N] and steam [kg/s] of all units, shape (admission pressures, speeds, cutoffs)."""
+    effort = np.zeros((len(gauge), len(speeds), len(cutoffs)))
+    steam = np.zeros_like(effort)
+    for unit, rated_effort in zip(locomotive.engine_units, unit_efforts(locomotive), strict=True):
+        pistons = np.asarray(
+            piston_speed(speed=speeds, stroke=unit.stroke, driver_diameter=unit.driver_diameter)
+        )
+        unit_effort = _unit_indicated_effort(
+            locomotive, unit.cylinders[0], rated_effort, gauge, pistons, cutoffs
+        )
+        effort += unit_effort
+        per_work = _steam_per_work(locomotive, unit.cylinders[0], gauge, cutoffs)
+        steam += (
+            unit_effort / _diagram_factor_ratio(pistons)[None, :, None] * speeds[None, :, None] * per_work
+        )
+    return effort, steam
+
+
+def _throttled_branch(
+    locomotive: Locomotive, gauge: Floats, speeds: Floats, cutoffs: Floats
+) -> tuple[Floats, Floats]:
+    """Effort [N] and steam [kg/s] at the shortest cutoff with less admission pressure, at `EFFORT_SHARES`."""
+    shares = np.array(EFFORT_SHARES)
+    effort, steam = (np.zeros((len(gauge), len(speeds), len(shares))) for _ in range(2))
+    for i, boiler in enumerate(gauge):
+        efforts, steams = (
+            table[:, :, :1]
+            for table in _effort_and_steam(locomotive, ADMISSION_SHARES * boiler, speeds, cutoffs)
+        )
+        for j in range(len(speeds)):
+            given, taken = efforts[:, j, 0], steams[:, j, 0]
+            effort[i, j] = shares * given[-1]
+            working = given > 0.0
+            if np.any(working):
+                steam[i, j] = np.interp(effort[i, j], given[working], taken[working])
+    return effort, steam
 
 
 def _diagram_factor_ratio(pistons: Floats) -> Floats:

@@ -11,15 +11,30 @@ ROUNDING_MARGIN = 1.0 - 1e-9  # less by no more than rounding
 
 
 class MapGrid(NamedTuple):
-    """Tractive effort and steam on even axes of absolute pressure, speed (from rest) and cutoff."""
+    """Tractive effort and steam on even axes of absolute pressure and speed (from rest), and of control.
+
+    Along the control axis the throttle opens at the shortest cutoff, from shut at node 0 to wide open at node
+    `wide_open`; from there on the cutoff lengthens in even steps.
+    """
 
     pressure_start: float
     pressure_step: float
     speed_step: float
+    wide_open: int  # first node with the throttle wide open
     cutoff_start: float
     cutoff_step: float
-    effort: Floats  # indicated tractive effort at the rim [N], shape (pressures, speeds, cutoffs)
+    effort: Floats  # indicated tractive effort at the rim [N], shape (pressures, speeds, nodes)
     steam: Floats  # steam to the cylinders [kg/s], same shape
+    throttles: Floats  # throttle opening [1], same shape
+
+
+class Setting(NamedTuple):
+    """What an effort takes: steam, and how throttle and reverse lever are set."""
+
+    steam: float  # to the cylinders [kg/s]
+    cutoff: float  # [1]
+    throttle: float  # opening [1]
+    place: float  # on the control axis, in cells
 
 
 @compiled_inline
@@ -38,7 +53,7 @@ def between(table: Floats, first: float, step: float, at: float) -> float:
 
 @compiled_inline
 def value_at_node(table: Floats, i: int, fi: float, j: int, fj: float, k: int) -> float:
-    """Interpolate a map at cutoff node k, between pressures i, i+1 and speeds j, j+1."""
+    """Interpolate a map at control node k, between pressures i, i+1 and speeds j, j+1."""
     low = table[i, j, k] * (1.0 - fj) + table[i, j + 1, k] * fj
     high = table[i + 1, j, k] * (1.0 - fj) + table[i + 1, j + 1, k] * fj
     return float(low * (1.0 - fi) + high * fi)
@@ -56,15 +71,14 @@ def cell_of(at: float, first: float, step: float, count: int) -> tuple[int, floa
 def reading(
     wanted: Floats, other: Floats, i: int, fi: float, j: int, fj: float, most: float, guess: int
 ) -> tuple[float, float]:
-    """Find the shortest cutoff at which the table `wanted` reaches `most`, and the table `other` there.
+    """Find the first place on the control axis where the table `wanted` reaches `most`, and the table `other` there.
 
-    Where `wanted` is level over several cutoffs, the shortest applies: more steam gives no more.
+    Where `wanted` is level over several nodes, the first applies: more steam gives no more.
 
     The search starts at the cell of the guess and doubles its stride, so a good guess costs two readings and a
     poor one no more than bisection.
 
-    Returns the position on the cutoff axis in cells, and the value of `other`. Below the first node the position is
-    negative: the share of the first node's values that applies, less one.
+    Returns the position on the control axis in cells, and the value of `other`; below the first node that of the node.
     """
     last = wanted.shape[2] - 1
     low = min(max(guess, 0), last - 1)
@@ -77,8 +91,7 @@ def reading(
         low_value = value_at_node(wanted, i, fi, j, fj, low)
         stride *= 2
     if low_value >= most:
-        share = max(most, 0.0) / low_value if low_value > 0.0 else 0.0
-        return share - 1.0, share * value_at_node(other, i, fi, j, fj, 0)
+        return 0.0, value_at_node(other, i, fi, j, fj, 0)
     while high_value < most and high < last:
         if high > low:
             low, low_value = high, high_value
@@ -100,13 +113,21 @@ def reading(
 
 
 @compiled_inline
+def cutoff_cell(grid: MapGrid, cutoff: float) -> tuple[int, float]:
+    """Cell of the control axis for a cutoff with the throttle wide open, and the position in it from 0 to 1."""
+    count = grid.effort.shape[2] - grid.wide_open
+    k, fk = cell_of(cutoff, grid.cutoff_start, grid.cutoff_step, count)
+    return grid.wide_open + k, fk
+
+
+@compiled_inline
 def max_effort(
     grid: MapGrid, pressure: float, speed: float, max_steam: float, max_cutoff: float, guess: int
 ) -> tuple[float, bool]:
     """Largest indicated tractive effort [N] within a steam rate and a cutoff, and whether steam limits it."""
     i, fi = cell_of(pressure, grid.pressure_start, grid.pressure_step, grid.effort.shape[0])
     j, fj = cell_of(speed, 0.0, grid.speed_step, grid.effort.shape[1])
-    k, fk = cell_of(max_cutoff, grid.cutoff_start, grid.cutoff_step, grid.effort.shape[2])
+    k, fk = cutoff_cell(grid, max_cutoff)
     place, by_steam = reading(grid.steam, grid.effort, i, fi, j, fj, max_steam, guess)
     here, there = value_at_node(grid.effort, i, fi, j, fj, k), value_at_node(grid.effort, i, fi, j, fj, k + 1)
     by_cutoff = here + fk * (there - here)
@@ -117,15 +138,18 @@ def max_effort(
 
 
 @compiled_inline
-def find_steam_and_cutoff(
-    grid: MapGrid, pressure: float, speed: float, effort: float, guess: int
-) -> tuple[float, float]:
-    """Steam rate [kg/s] and cutoff [1] for an indicated tractive effort; at the shortest cutoff the throttle is eased.
+def find_setting(grid: MapGrid, pressure: float, speed: float, effort: float, guess: int) -> Setting:
+    """Find steam, cutoff and throttle for an indicated tractive effort.
 
-    With the throttle eased, steam falls in proportion to the tractive effort: the cost of throttling is not
-    counted. Full throttle with a short cutoff comes first.
+    Wide open with a short cutoff comes first; the throttle is eased at the shortest cutoff only.
     """
     i, fi = cell_of(pressure, grid.pressure_start, grid.pressure_step, grid.effort.shape[0])
     j, fj = cell_of(speed, 0.0, grid.speed_step, grid.effort.shape[1])
     place, steam = reading(grid.effort, grid.steam, i, fi, j, fj, effort, guess)
-    return max(steam, 0.0), grid.cutoff_start + grid.cutoff_step * max(place, 0.0)
+    if place >= grid.wide_open:
+        cutoff = grid.cutoff_start + grid.cutoff_step * (place - grid.wide_open)
+        return Setting(steam, cutoff, 1.0, place)
+    k = int(place)
+    here = value_at_node(grid.throttles, i, fi, j, fj, k)
+    there = value_at_node(grid.throttles, i, fi, j, fj, k + 1)
+    return Setting(steam, grid.cutoff_start, here + (place - k) * (there - here), place)

@@ -1,15 +1,17 @@
-"""Performance map: indicated tractive effort and steam over boiler pressure, speed and cutoff."""
+"""Performance map: indicated tractive effort and steam over boiler pressure, speed, and throttle and cutoff."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from locosim.engine.map.interpolation import (
     MapGrid,
+    Setting,
     cell_of,
-    find_steam_and_cutoff,
+    cutoff_cell,
+    find_setting,
     max_effort,
     value_at_node,
 )
@@ -46,13 +48,19 @@ def outside_map_error(name: str, value: float, first: float, last: float) -> Out
 class PerformanceMap:
     """A grid of operating points, interpolated linearly.
 
+    Along its control axis effort rises: first the throttle opens at the shortest cutoff, then the cutoff lengthens
+    with the throttle wide open.
+
     Attributes:
         method: How the grid was computed: `handbook` or `cycle`.
         pressures: Absolute boiler pressures, evenly spaced [Pa].
         speeds: Train speeds from rest, evenly spaced [m/s].
-        cutoffs: Cutoffs, evenly spaced, fraction of stroke [1].
-        effort: Indicated tractive effort at the rim, shape (pressures, speeds, cutoffs) [N].
-        steam: Steam to the cylinders, same shape [kg/s].
+        cutoffs: Cutoff at each node of the control axis, fraction of stroke; the shortest on the throttled branch,
+            evenly spaced beyond it [1].
+        throttles: Throttle opening, shape (pressures, speeds, nodes); NaN on the throttled branch by the handbook,
+            which knows no passages [1].
+        effort: Indicated tractive effort at the rim, same shape [N].
+        steam: Steam to the cylinders, same shape; at the first node that of drifting [kg/s].
         back_pressure: In the exhaust passage above atmosphere; by the handbook the mean of the return stroke; same
             shape [Pa].
         peak_effort_ratio: Peak over mean tractive effort at starting, relative to an engine with two cranks at right
@@ -70,6 +78,7 @@ class PerformanceMap:
     pressures: Floats
     speeds: Floats
     cutoffs: Floats
+    throttles: Floats
     effort: Floats
     steam: Floats
     back_pressure: Floats
@@ -87,11 +96,31 @@ class PerformanceMap:
             pressure_start=float(self.pressures[0]),
             pressure_step=float(self.pressures[1] - self.pressures[0]),
             speed_step=float(self.speeds[1]),
+            wide_open=self.wide_open,
             cutoff_start=float(self.cutoffs[0]),
-            cutoff_step=float(self.cutoffs[1] - self.cutoffs[0]),
+            cutoff_step=float(self.cutoffs[-1] - self.cutoffs[-2]),
             effort=self.effort,
             steam=self.steam,
+            throttles=self.throttles,
         )
+
+    @property
+    def wide_open(self) -> int:
+        """First node of the control axis with the throttle wide open."""
+        return int(np.count_nonzero(self.cutoffs == self.cutoffs[0])) - 1
+
+    def with_drifting_steam(self, drifting: float) -> PerformanceMap:
+        """The map with the throttle shut at its first node.
+
+        Args:
+            drifting: Steam to the cylinders when drifting; where the throttle just open takes less, that applies
+                [kg/s].
+        """
+        steam = np.array(self.steam)
+        steam[:, :, 0] = np.minimum(drifting, steam[:, :, 1])
+        throttles = np.array(self.throttles)
+        throttles[:, :, 0] = 0.0
+        return replace(self, steam=steam, throttles=throttles)
 
     @property
     def max_speed(self) -> float:
@@ -111,7 +140,7 @@ class PerformanceMap:
         return (rim_effort + self.friction) / (1.0 - self.friction_share)
 
     def effort_at(self, *, speed: float, cutoff: float, pressure: float) -> float:
-        """Indicated tractive effort at the rim [N].
+        """Indicated tractive effort at the rim with the throttle wide open [N].
 
         Args:
             speed: Train speed [m/s].
@@ -142,15 +171,15 @@ class PerformanceMap:
         return mean, self.min_starting_effort_ratio * mean, live_steam
 
     def steam_at(self, *, speed: float, cutoff: float, pressure: float) -> float:
-        """Steam to the cylinders [kg/s]; arguments and errors as `effort_at`."""
+        """Steam to the cylinders likewise [kg/s]; arguments and errors as `effort_at`."""
         return self._read(self.steam, speed, cutoff, pressure)
 
     def back_pressure_at(self, *, speed: float, cutoff: float, pressure: float) -> float:
-        """Back pressure above atmosphere [Pa]; arguments and errors as `effort_at`."""
+        """Back pressure above atmosphere likewise [Pa]; arguments and errors as `effort_at`."""
         return self._read(self.back_pressure, speed, cutoff, pressure)
 
-    def steam_and_cutoff_for(self, *, effort: float, speed: float, pressure: float) -> tuple[float, float]:
-        """Steam and cutoff for an indicated tractive effort.
+    def setting_for(self, *, effort: float, speed: float, pressure: float) -> Setting:
+        """Steam, cutoff and throttle opening for an indicated tractive effort.
 
         Args:
             effort: Indicated tractive effort at the rim [N].
@@ -158,8 +187,8 @@ class PerformanceMap:
             pressure: Absolute boiler pressure [Pa].
 
         Returns:
-            Steam to the cylinders [kg/s] and cutoff [1]; the shortest cutoff and proportionally less steam where the
-            throttle must be eased.
+            The setting; the shortest cutoff where the throttle must be eased. By the handbook the throttle is then
+            NaN.
 
         Raises:
             OutOfRange: Outside the map, or more tractive effort than the longest cutoff gives.
@@ -171,8 +200,7 @@ class PerformanceMap:
                 f"tractive effort must be at most {format_force(most)} at {format_speed(speed)}, "
                 f"found {format_force(effort)}"
             )
-        steam, cutoff = find_steam_and_cutoff(self.grid, pressure, speed, effort, 0)
-        return float(steam), float(cutoff)
+        return Setting(*map(float, find_setting(self.grid, pressure, speed, effort, self.wide_open)))
 
     def max_effort(
         self, *, speed: float, pressure: float, steam: float = np.inf, cutoff: float | None = None
@@ -193,7 +221,7 @@ class PerformanceMap:
         """
         longest = float(self.cutoffs[-1]) if cutoff is None else cutoff
         self._check_inside(speed, longest, pressure)
-        effort, steam_limited = max_effort(self.grid, pressure, speed, steam, longest, 0)
+        effort, steam_limited = max_effort(self.grid, pressure, speed, steam, longest, self.wide_open)
         return float(effort), "steam" if steam_limited else "cylinders"
 
     def _read(self, table: Floats, speed: float, cutoff: float, pressure: float) -> float:
@@ -201,7 +229,7 @@ class PerformanceMap:
         g = self.grid
         i, fi = cell_of(pressure, g.pressure_start, g.pressure_step, len(self.pressures))
         j, fj = cell_of(speed, 0.0, g.speed_step, len(self.speeds))
-        k, fk = cell_of(cutoff, g.cutoff_start, g.cutoff_step, len(self.cutoffs))
+        k, fk = cutoff_cell(g, cutoff)
         here, there = value_at_node(table, i, fi, j, fj, k), value_at_node(table, i, fi, j, fj, k + 1)
         return float(here + fk * (there - here))
 

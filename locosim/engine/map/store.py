@@ -46,6 +46,7 @@ _ARRAYS = (
     "pressures",
     "speeds",
     "cutoffs",
+    "throttles",
     "effort",
     "steam",
     "back_pressure",
@@ -63,6 +64,7 @@ class StoredMap:
     pressures: Floats
     speeds: Floats
     cutoffs: Floats
+    throttles: Floats
     effort: Floats
     steam: Floats
     back_pressure: Floats
@@ -76,7 +78,7 @@ class StoredMap:
     def is_valid(self) -> bool:
         """Whether all shapes fit and all figures are finite."""
         shape = (len(self.pressures), len(self.speeds), len(self.cutoffs))
-        tables = (self.effort, self.steam, self.back_pressure)
+        tables = (self.throttles, self.effort, self.steam, self.back_pressure)
         return (
             all(table.shape == shape for table in tables)
             and all(bool(np.all(np.isfinite(values))) for values in (*tables, self.speeds, self.cutoffs))
@@ -131,7 +133,7 @@ def load_map(key: str) -> StoredMap | None:
         with _map_path(key).open("rb") as stream, np.load(stream, allow_pickle=False) as file:
             arrays = {name: file[name] for name in (*_ARRAYS, "notes")}
         found = StoredMap(
-            **{name: arrays[name] for name in _ARRAYS[:6]},
+            **{name: arrays[name] for name in _ARRAYS[:7]},
             peak_effort_ratio=float(arrays["peak_effort_ratio"]),
             unit_effort_shares=tuple(float(share) for share in arrays["unit_effort_shares"]),
             min_starting_effort_ratio=float(arrays["min_starting_effort_ratio"]),

@@ -15,6 +15,8 @@ Codes = npt.NDArray[np.int8]
 # What limits the effort in a step.
 AT_ALLOWED_SPEED, ADHESION, CYLINDERS, STEAM, COASTING, BRAKING = 0, 1, 2, 3, 4, 5
 THROTTLE_OPEN, THROTTLE_SHUT = 0, 1
+# What sets the allowed speed where it is not the line, a stop or the driving: put in place of `AT_ALLOWED_SPEED`.
+ENGINE_SPEED, CREW_SPEED, MAP_END = 6, 7, 8
 # How a run ends.
 ARRIVED, STALLED, LOW_PRESSURE, OUT_OF_WATER, OUT_OF_FUEL, CROWN_UNCOVERED = 0, 1, 2, 3, 4, 5
 
@@ -236,7 +238,7 @@ class StepConditions(NamedTuple):
     pressure: float  # absolute boiler pressure [Pa]
     max_steam: float  # most steam the engineer gives the cylinders [kg/s]
     starting: float  # resistance of engine and train at rest; 0 once they have broken away [N]
-    guess: int  # cell of the cutoff axis where the last step ended
+    guess: int  # cell of the map's control axis where the last step ended
 
 
 class Forces(NamedTuple):
@@ -278,8 +280,8 @@ class TractiveStep(NamedTuple):
 ) = range(12)
 NODE_ROWS = 12
 # Rows recorded in each step.
-EFFORT, HELPER_EFFORT, TOTAL_RESISTANCE, BRAKE, CUTOFF, CYLINDER_STEAM_RATE, FEED = range(7)
-STEP_ROWS = 7
+EFFORT, HELPER_EFFORT, TOTAL_RESISTANCE, BRAKE, CUTOFF, THROTTLE, CYLINDER_STEAM_RATE, FEED = range(8)
+STEP_ROWS = 8
 
 
 class RunRecord(NamedTuple):

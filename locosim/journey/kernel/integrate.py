@@ -20,7 +20,7 @@ import numpy as np
 
 from locosim.compiled import compiled_inline
 from locosim.constants import GRAVITY
-from locosim.engine.map.interpolation import between, find_steam_and_cutoff
+from locosim.engine.map.interpolation import Setting, between, find_setting
 from locosim.journey.kernel.arrays import (
     ARRIVE,
     ARRIVED,
@@ -55,6 +55,7 @@ from locosim.journey.kernel.arrays import (
     STALLED,
     STEP_ROWS,
     SUM_COUNT,
+    THROTTLE,
     THROTTLE_OPEN,
     THROTTLE_SHUT,
     TOTAL_RESISTANCE,
@@ -121,11 +122,11 @@ def termination_cause(boiler: Boiler, engine: Engine, state: BoilerState, pressu
 
 
 @compiled_inline
-def cylinder_steam(engine: Engine, step: TractiveStep, pressure: float, guess: int) -> tuple[float, float]:
-    """Steam to the cylinders [kg/s] and cutoff over a step; cutoff 0 where the throttle is shut."""
+def engine_setting(engine: Engine, step: TractiveStep, pressure: float, guess: int) -> Setting:
+    """Steam, cutoff and throttle over a step; cutoff and throttle 0 where the throttle is shut."""
     if step.effort > 0.0:
-        return find_steam_and_cutoff(engine.grid, pressure, math.sqrt(2.0 * step.e_mid), step.effort, guess)
-    return engine.drifting_steam, 0.0
+        return find_setting(engine.grid, pressure, math.sqrt(2.0 * step.e_mid), step.effort, guess)
+    return Setting(engine.drifting_steam, 0.0, 0.0, 0.0)
 
 
 @compiled_inline
@@ -159,14 +160,13 @@ def record_departure(record: RunRecord, i: int, t: float, pressure: float, state
 
 
 @compiled_inline
-def record_step(
-    record: RunRecord, i: int, step: TractiveStep, cylinders: float, cutoff: float, feed: float
-) -> None:
-    """Record forces, steam [kg/s], cutoff and feed [kg/s] of a step."""
+def record_step(record: RunRecord, i: int, step: TractiveStep, setting: Setting, feed: float) -> None:
+    """Record forces, steam, cutoff, throttle and feed [kg/s] of a step."""
     steps = record.steps
     steps[EFFORT, i], steps[HELPER_EFFORT, i] = step.effort, step.helper_effort
     steps[TOTAL_RESISTANCE, i], steps[BRAKE, i] = step.total_resistance, step.brake
-    steps[CUTOFF, i], steps[CYLINDER_STEAM_RATE, i], steps[FEED, i] = cutoff, cylinders, feed
+    steps[CUTOFF, i], steps[THROTTLE, i] = setting.cutoff, setting.throttle
+    steps[CYLINDER_STEAM_RATE, i], steps[FEED, i] = setting.steam, feed
     record.limits[i] = step.limit
 
 
@@ -216,7 +216,7 @@ def integrate_run(
     t, e = start.time, 0.0
     status, end_distance, last_node = ARRIVED, -1.0, 0
     starting = load.starting  # 0 once the train has broken away [N]
-    guess = 0  # cell of the cutoff axis where the last step ended
+    guess = engine.grid.wide_open  # cell of the control axis where the last step ended
 
     for i in range(n + 1):
         nodes[ENERGY, i], nodes[ARRIVE, i] = e, t
@@ -250,13 +250,13 @@ def integrate_run(
             end_distance = line.distance[i] + (h * e / fall if fall > 0.0 else 0.0)
             break
         dt = 2.0 * h / (math.sqrt(2.0 * e) + math.sqrt(2.0 * step.e_next))
-        cylinders, cutoff = cylinder_steam(engine, step, pressure, guess)
-        guess = int((cutoff - engine.grid.cutoff_start) / engine.grid.cutoff_step)
-        demand = steam_demand(line, boiler, i, cylinders, step.effort, dt)
+        setting = engine_setting(engine, step, pressure, guess)
+        guess = int(setting.place)
+        demand = steam_demand(line, boiler, i, setting.steam, step.effort, dt)
         state = advance_boiler(boiler, state, demand, dt, sums)
         used = contents - state.tender - state.fuel
         book_work(line, engine, at, step, used, sums)
-        record_step(record, i, step, cylinders, cutoff, state.feed)
+        record_step(record, i, step, setting, state.feed)
         t, e = t + dt, step.e_next
         if math.sqrt(2.0 * e) >= BREAKAWAY_SPEED:
             starting = 0.0

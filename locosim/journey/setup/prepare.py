@@ -4,13 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from locosim.constants import GRAVITY, WATER_DENSITY
 from locosim.engine.performance import Performance
-from locosim.journey.kernel.arrays import Boiler, Engine, InitialState, Line, Load
+from locosim.journey.kernel.arrays import (
+    CREW_SPEED,
+    ENGINE_SPEED,
+    MAP_END,
+    Boiler,
+    Engine,
+    InitialState,
+    Line,
+    Load,
+)
 from locosim.journey.setup.boiler import build_boiler, fire_rebuilding_time, initial_state
 from locosim.journey.setup.driving_style import DrivingPlan, LineAhead, plan_driving
 from locosim.journey.setup.helper_performance import (
@@ -50,6 +60,13 @@ MAX_STEP = 20.0  # longest step [m]
 TUNNEL_RAIL = "moist"  # at best, in any weather; common practice, no source
 
 
+class Ceiling(NamedTuple):
+    """Highest speed of a run on any line, and the code of what sets it."""
+
+    speed: float  # [m/s]
+    limit: int
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PreparedRun:
     """Input of the kernel for one run, and what the result needs besides.
@@ -70,6 +87,7 @@ class PreparedRun:
         starting_demands: Force needed to start at each stop but the last.
         helpers: Helpers.
         helper_active: Which of them is on in each step, shape (helpers, n).
+        ceiling: Highest speed on any line.
     """
 
     excursion: Excursion
@@ -87,6 +105,7 @@ class PreparedRun:
     starting_demands: tuple[StartingDemand, ...]
     helpers: tuple[HelperPerformance, ...]
     helper_active: npt.NDArray[np.bool_]
+    ceiling: Ceiling
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -153,6 +172,7 @@ def _prepare(excursion: Excursion, performance: Performance, step: float) -> Pre
         starting_demands=_starting_demands(excursion, helpers, load, mesh.stops),
         helpers=helpers,
         helper_active=schedule.active,
+        ceiling=speed_ceiling(excursion, performance),
     )
 
 
@@ -295,6 +315,21 @@ def _nodes(
     return node_chainages([b for b in breaks if stops[0] <= b <= stops[-1]], stops, step)
 
 
+def speed_ceiling(excursion: Excursion, performance: Performance) -> Ceiling:
+    """Highest speed of engine and crew, whatever the line allows; at most that of the performance map.
+
+    Args:
+        excursion: The excursion.
+        performance: What its engine can do.
+    """
+    locomotive = excursion.locomotive
+    own = [(locomotive.max_speed, ENGINE_SPEED), (excursion.crew.max_speed, CREW_SPEED)]
+    if excursion.engine_facing == "tender_first":
+        own.append((locomotive.max_speed_tender_first, ENGINE_SPEED))
+    given = [Ceiling(speed, limit) for speed, limit in own if speed is not None]
+    return min([*given, Ceiling(performance.map.max_speed, MAP_END)], key=lambda each: each.speed)
+
+
 def _limits(
     excursion: Excursion,
     performance: Performance,
@@ -302,11 +337,7 @@ def _limits(
     stops: Sequence[float],
 ) -> tuple[tuple[float, float, float], ...]:
     """Speed limits of line, engine, crew and map, and of helpers where they are on."""
-    locomotive = excursion.locomotive
-    speed_limits = [locomotive.max_speed, excursion.crew.max_speed]
-    if excursion.engine_facing == "tender_first":
-        speed_limits.append(locomotive.max_speed_tender_first)
-    ceiling = min([performance.map.max_speed, *(speed for speed in speed_limits if speed is not None)])
+    ceiling = speed_ceiling(excursion, performance).speed
     ahead = sum(h.length for h in helpers if h.place == "front")
     behind = consist_length(excursion) + sum(h.length for h in helpers if h.place == "rear")
     helper_limits = [

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from locosim.journey.kernel.arrays import MAP_END
 from locosim.journey.result import Journey
 from locosim.model import Vehicle
 from locosim.physics.resistance.laws import PUBLISHED_RANGES
@@ -29,6 +30,13 @@ def data_range(journey: Journey) -> list[Finding]:
     found = [
         finding for vehicle in journey.excursion.train.vehicles for finding in _law_findings(vehicle, fastest)
     ]
+    if np.any(journey.limit == MAP_END):
+        explanation = Explanation(
+            because="the train could run faster, but the performance map of the engine ends at this speed",
+            remedy="give the engine's max_speed, the crew's, or a limit of the line",
+        )
+        compared = at_most(fastest, journey.performance.map.max_speed, "speed")
+        found.append(judge("data range", compared, WHOLE_LINE, WARNING, explanation))
     if fastest > MAX_BRAKE_DATA_SPEED:
         explanation = Explanation(
             because="the data on brake-shoe friction end below this speed; stops are longer than computed",

@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
+import math
 from importlib.resources import files
 from typing import Any
 
@@ -60,6 +61,7 @@ def _heads() -> list[tuple[str, str]]:
         ("speed", label("speed")),
         ("tractive effort", label("force")),
         ("cutoff", "%"),
+        ("throttle", "%"),
         ("pressure", label("pressure")),
         ("steam", label("steam_rate")),
         ("water", label("water")),
@@ -78,11 +80,19 @@ def _row(journey: Journey, i: int) -> list[float | str]:
             max(float(journey.performance.map.rim_effort(_step_value(journey.effort, i))), 0.0), "force"
         ),
         show_number(cutoff, "ratio", 0) if cutoff > 0.0 else "shut",
+        _opening(_step_value(journey.throttle, i)),
         show_number(float(journey.pressure[i]) - ATMOSPHERE, "pressure"),
         show_number(_step_value(journey.steam, i), "steam_rate"),
         show_number(float(journey.tender_water[i]), "water"),
         LIMITS[int(journey.limit[i])] if i < len(journey.limit) else "",
     ]
+
+
+def _opening(throttle: float) -> str:
+    """Throttle opening; by the handbook, which knows no passages, only whether it is eased."""
+    if math.isnan(throttle):
+        return "eased"
+    return show_number(throttle, "ratio", 0) if throttle > 0.0 else "shut"
 
 
 def _step_value(values: Floats, i: int) -> float:

@@ -71,6 +71,7 @@ def _samples(journey: Journey) -> dict[str, Any]:
         "step_indicated_tractive_effort_N": journey.effort,
         "step_brake_force_N": journey.brake,
         "step_cutoff": journey.cutoff,
+        "step_throttle": journey.throttle,
         "step_steam_kg_s": journey.steam,
         "step_feedwater_kg_s": journey.feed,
         "step_helper_tractive_effort_N": journey.helper_effort,

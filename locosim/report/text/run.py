@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from locosim.constants import ATMOSPHERE
-from locosim.journey.result import Journey
+from locosim.journey.kernel.arrays import CREW_SPEED, ENGINE_SPEED, MAP_END
+from locosim.journey.result import LIMITS, Journey
 from locosim.report.accuracy import accuracy_text
 from locosim.report.caution import CAUTION
 from locosim.report.helper_schedule import helper_lines
@@ -26,6 +27,7 @@ def run_text(journey: Journey) -> str:
         table(stop_headers(), stop_rows(journey)),
         "",
         paragraph(totals_line(journey)),
+        *map(paragraph, speed_ceiling_lines(journey)),
         "",
         table(LEDGER_HEADERS, ledger_rows(journey)),
         paragraph("Residuals are relative to throughput; every balance must close to 1e-9."),
@@ -74,6 +76,20 @@ def totals_line(journey: Journey) -> str:
         f"{fuel_word(journey.excursion.fuel.kind)}; maximum speed {show(float(np.max(journey.speed)), 'speed')}; "
         f"boiler pressure {low} to {high}."
     )
+
+
+def speed_ceiling_lines(journey: Journey) -> list[str]:
+    """What set the highest speed of the run where the line allows more, and over what distance."""
+    lines = []
+    for code in (ENGINE_SPEED, CREW_SPEED, MAP_END):
+        steps = journey.limit == code
+        if not np.any(steps):
+            continue
+        speed = show(float(np.max(journey.speed[1:][steps])), "speed")
+        distance = show(float(np.sum(np.diff(journey.chainage)[steps])), "distance", 1)
+        method = f", method {journey.performance.method}" if code == MAP_END else ""
+        lines.append(f"Speed held to {speed} over {distance} by the {LIMITS[code]}{method}.")
+    return lines
 
 
 def ledger_rows(journey: Journey) -> list[tuple[str, ...]]:

@@ -18,7 +18,8 @@ import trials
 from locosim.engine.boiler.stored_heat import short_efforts, stored_heat
 from locosim.engine.cutoff_table import cutoff_table, options_for_effort
 from locosim.engine.cylinders.layout import build_cycle_layout
-from locosim.engine.cylinders.operating_points import diagrams, operating_points
+from locosim.engine.cylinders.operating_points import COARSE_STEPS, diagrams, operating_points
+from locosim.engine.cylinders.speed_range import max_cycle_speed
 from locosim.engine.map import from_cycle as map_making
 from locosim.engine.map.from_cycle import build_map, two_speed_map
 from locosim.engine.map.performance_map import PerformanceMap
@@ -71,6 +72,58 @@ def test_pull_and_steam_rise_with_cutoff_everywhere(known: Performance) -> None:
     short_of_it = np.arange(performance_map.effort.shape[2] - 1)[None, None, :] < best[:, :, None] - 1
     pulling = performance_map.effort[:, :, :-1] > 0.02 * performance_map.effort.max()
     assert np.all(np.diff(performance_map.effort, axis=2)[short_of_it & pulling] > 0.0)
+
+
+def test_light_effort_takes_the_steam_of_the_cycle_with_the_throttle_eased(known: Performance) -> None:
+    """Against points computed at the same throttle: not in proportion to effort, which is far too little."""
+    performance_map, engine = known.map, build_cycle_layout(known.locomotive)
+    pressure, shortest = known.locomotive.boiler.absolute_pressure, float(known.map.cutoffs[0])
+    speeds = np.array([0.2, 0.4, 0.65]) * performance_map.max_speed
+    found = operating_points(
+        engine,
+        speeds=speeds[:, None],
+        cutoffs=shortest,
+        pressures=pressure,
+        throttle=np.array([0.025, 0.04, 0.08]),
+    )
+    off = []
+    for j, speed in enumerate(speeds):
+        wide = {"speed": float(speed), "cutoff": shortest, "pressure": pressure}
+        for effort, steam in zip(found.effort[j], found.steam[j], strict=True):
+            if not effort > 0.05 * performance_map.effort_at(**wide):
+                continue
+            setting = performance_map.setting_for(effort=effort, speed=float(speed), pressure=pressure)
+            assert setting.cutoff == pytest.approx(shortest)
+            assert 0.0 < setting.throttle < 0.5
+            off.append(setting.steam / steam - 1.0)
+            share = effort / performance_map.effort_at(**wide)
+            if share < 0.5:
+                assert steam > 1.2 * share * performance_map.steam_at(**wide)
+    assert len(off) >= 6
+    assert np.mean(np.abs(off)) < 0.01
+    assert np.max(np.abs(off)) < 0.025
+
+
+def test_the_throttle_opens_first_and_then_the_cutoff_lengthens(known: Performance) -> None:
+    performance_map = known.map
+    first = performance_map.wide_open
+    assert np.all(performance_map.throttles[:, :, first:] == 1.0)
+    assert np.all(performance_map.throttles[:, :, 0] == 0.0)
+    assert np.all(np.diff(performance_map.throttles, axis=2) >= 0.0)
+    assert np.all(performance_map.effort[:, :, 0] == 0.0)
+    drifting = known.assumptions.drifting_steam_share * known.supply.sustained
+    assert np.all(performance_map.steam[:, :, 0] <= drifting)
+    speed, pressure = 0.5 * performance_map.max_speed, known.locomotive.boiler.absolute_pressure
+    most, _ = performance_map.max_effort(speed=speed, pressure=pressure)
+    settings = [
+        performance_map.setting_for(effort=float(e), speed=speed, pressure=pressure)
+        for e in np.linspace(0.0, most, 60)
+    ]
+    for one, next_one in pairwise(settings):
+        assert next_one.steam >= one.steam
+        assert next_one.throttle >= one.throttle
+        assert next_one.cutoff >= one.cutoff
+        assert next_one.throttle == 1.0 or next_one.cutoff == performance_map.cutoffs[0]
 
 
 def test_pull_rises_with_pressure_and_falls_with_speed(known: Performance) -> None:
@@ -369,6 +422,11 @@ def test_the_cheapest_way_to_a_pull_gives_it_with_least_steam(teasel: Performanc
         options_for_effort(teasel, speed=13.0, effort=0.5 * min(least), throttle_openings=(0.5, 1.0))
     for said in (much, little):
         assert "; " not in str(said.value)
+    # Openings not given: the throttle is eased at the shortest cutoff until it fits.
+    light = options_for_effort(teasel, speed=13.0, effort=0.5 * min(least))
+    assert light.most_economical.rim_effort == pytest.approx(0.5 * min(least), rel=0.02)
+    assert 0.0 < light.most_economical.throttle < 0.5
+    assert light.most_economical.cutoff == pytest.approx(float(teasel.map.cutoffs[0]))
     # Between what a small opening gives at most and a wide one at least
     small = max(p.rim_effort for p in cutoff_table(teasel, speed=13.0, throttle=0.04))
     assert small < least[1]
@@ -449,6 +507,38 @@ def drawn_engine(seed: int, *, two: bool) -> Locomotive:
     boiler = replace(made.boiler, firebox_surface=6.0 * grate, tube_surface=55.0 * grate)
     unit = replace(made.engine_units[0], cylinders=sets, valve_gear=gear)
     return replace(made, boiler=boiler, engine_units=(unit,), max_speed=float(drawn.uniform(12.0, 40.0)))
+
+
+def test_an_engine_choked_in_full_gear_keeps_the_power_of_its_best_cutoff() -> None:
+    """Law over engines drawn at random, each at one fast speed, against points computed one by one.
+
+    A small steam supply sizes small passages: full gear then chokes at speed, and gives nothing at all.
+    """
+    choked = 0
+    for seed in range(40):
+        made = drawn_engine(seed, two=seed % 5 == 4)
+        boiler = replace(made.boiler, grate_area=made.boiler.grate_area * (0.35 if seed % 2 else 1.0))
+        engine = build_cycle_layout(replace(made, boiler=boiler))
+        speed = float(np.random.default_rng(seed).uniform(0.5, 1.0)) * max_cycle_speed(made)
+        pressure = made.boiler.absolute_pressure
+        found = operating_points(
+            engine,
+            speeds=speed,
+            cutoffs=np.linspace(engine.min_cutoff, engine.max_cutoff, 9),
+            pressures=pressure,
+            steps=COARSE_STEPS,
+        )
+        effort = np.nan_to_num(found.effort)
+        choked += effort[-1] <= 0.0 < effort.max()
+        performance_map = two_speed_map(engine, speed)
+        most, _ = performance_map.max_effort(speed=speed, pressure=pressure)
+        start = performance_map.effort[1, 0, -1]
+        assert most > 0.9 * effort.max() - 0.01 * start, f"engine {seed}"
+        sustained = effort[np.nan_to_num(found.steam) < engine.design_steam_rate].max(initial=0.0)
+        given, _ = performance_map.max_effort(speed=speed, pressure=pressure, steam=engine.design_steam_rate)
+        if sustained > 0.02 * start:
+            assert given > 0.9 * sustained, f"engine {seed}"
+    assert choked >= 3
 
 
 @pytest.mark.parametrize(("seed", "two"), [(1, False), (2, False), (2, True), (3, True), (20, True)])

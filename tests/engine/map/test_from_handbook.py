@@ -67,7 +67,7 @@ def test_pull_keeps_below_the_published_speed_factors(engine: Locomotive, feet_p
 
 def steam_per_work(engine: Locomotive, performance_map: PerformanceMap, speed: float, effort: float) -> float:
     pressure = engine.boiler.absolute_pressure
-    steam, _ = performance_map.steam_and_cutoff_for(effort=effort, speed=speed, pressure=pressure)
+    steam = performance_map.setting_for(effort=effort, speed=speed, pressure=pressure).steam
     return steam / (effort * speed) / POUND_PER_HORSEPOWER_HOUR
 
 
@@ -105,7 +105,8 @@ def test_pull_and_steam_in_the_map_answer_each_other(engine: Locomotive) -> None
     for speed in (3.0, 7.7, 12.0):
         for cutoff in (0.22, 0.35, 0.5):
             effort = performance_map.effort_at(speed=speed, cutoff=cutoff, pressure=pressure)
-            steam, found = performance_map.steam_and_cutoff_for(effort=effort, speed=speed, pressure=pressure)
+            setting = performance_map.setting_for(effort=effort, speed=speed, pressure=pressure)
+            steam, found = setting.steam, setting.cutoff
             assert found <= cutoff + 1e-9
             assert performance_map.effort_at(speed=speed, cutoff=found, pressure=pressure) == pytest.approx(
                 effort
@@ -115,7 +116,9 @@ def test_pull_and_steam_in_the_map_answer_each_other(engine: Locomotive) -> None
             )
 
 
-def test_below_the_shortest_cutoff_the_steam_falls_with_the_pull(engine: Locomotive) -> None:
+def test_below_the_shortest_cutoff_steam_fills_the_cylinder_at_less_pressure(engine: Locomotive) -> None:
+    # Hyperbolic expansion is straight in admission pressure: the effort is 0 where the mean pressure is the back
+    # pressure, and the steam is what fills the cylinder at that pressure. In proportion to effort it would be less.
     performance_map = handbook_map(engine)
     pressure = engine.boiler.absolute_pressure
     least = float(performance_map.cutoffs[0])
@@ -123,9 +126,20 @@ def test_below_the_shortest_cutoff_the_steam_falls_with_the_pull(engine: Locomot
         read(speed=10.0, cutoff=least, pressure=pressure)
         for read in (performance_map.effort_at, performance_map.steam_at)
     )
-    eased, cutoff = performance_map.steam_and_cutoff_for(effort=0.4 * effort, speed=10.0, pressure=pressure)
-    assert cutoff == pytest.approx(least)
-    assert eased == pytest.approx(0.4 * steam)
+    clearance = engine.engine_units[0].cylinders[0].clearance
+    ratio = least + (least + clearance) * np.log((1 + clearance) / (least + clearance))
+    for share in (0.2, 0.4, 0.7):
+        eased = performance_map.setting_for(effort=share * effort, speed=10.0, pressure=pressure)
+        assert eased.cutoff == pytest.approx(least)
+        assert np.isnan(eased.throttle)
+        assert share * steam < eased.steam < steam
+        # admission pressure for the share of the mean pressure; density goes with pressure to the power of 15/16
+        admission = (share * (ratio * pressure - BACK_PRESSURE) + BACK_PRESSURE) / ratio
+        filled, full_filled, kept = (p ** (15 / 16) for p in (admission, pressure, BACK_PRESSURE))
+        by_hand = (filled * (least + clearance) - kept * clearance) / (
+            full_filled * (least + clearance) - kept * clearance
+        )
+        assert eased.steam / steam == pytest.approx(by_hand, rel=0.02)
 
 
 def test_greatest_pull_names_what_holds_it(engine: Locomotive) -> None:
@@ -138,7 +152,7 @@ def test_greatest_pull_names_what_holds_it(engine: Locomotive) -> None:
     half = 0.5 * performance_map.steam_at(speed=8.0, cutoff=0.5, pressure=pressure)
     effort, held = performance_map.max_effort(speed=8.0, pressure=pressure, steam=half)
     assert held == "steam"
-    steam, _ = performance_map.steam_and_cutoff_for(effort=effort, speed=8.0, pressure=pressure)
+    steam, _ = performance_map.setting_for(effort=effort, speed=8.0, pressure=pressure)
     assert steam == pytest.approx(half)
     effort, held = performance_map.max_effort(speed=8.0, pressure=pressure, cutoff=0.3)
     assert held == "cylinders"
@@ -162,7 +176,7 @@ def test_outside_the_map_is_an_error(engine: Locomotive) -> None:
         with pytest.raises(OutOfRange, match=rf"the performance map runs from .* in {name}, found"):
             performance_map.steam_at(**{**inside, name: value})
     with pytest.raises(OutOfRange, match=r"tractive effort must be at most \d+ N .* at 5\.00 m/s .*, found"):
-        performance_map.steam_and_cutoff_for(effort=2 * rated_effort(engine), speed=5.0, pressure=pressure)
+        performance_map.setting_for(effort=2 * rated_effort(engine), speed=5.0, pressure=pressure)
 
 
 def test_the_map_ends_where_the_table_of_speed_factors_ends(engine: Locomotive) -> None:

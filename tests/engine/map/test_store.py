@@ -55,6 +55,7 @@ def small_map(effort: float = 1.0) -> StoredMap:
         pressures=np.array([5e5, 14e5]),
         speeds=np.array([0.0, 10.0, 20.0]),
         cutoffs=np.linspace(0.2, 0.8, 4),
+        throttles=np.ones((2, 3, 4)),
         effort=table,
         steam=0.1 * table,
         back_pressure=0.0 * table,
