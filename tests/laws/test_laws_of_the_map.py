@@ -41,7 +41,8 @@ def test_effort_never_falls_with_cutoff_and_pressure_nor_rises_with_speed(engine
 def test_steam_rises_with_effort_and_is_zero_at_rest(engine: Locomotive) -> None:
     performance_map = handbook_map(engine)
     assert np.all(performance_map.steam[:, 0, :] == 0.0)
-    assert np.all(np.diff(performance_map.steam[:, 1:, :], axis=0) >= 0.0)
+    wide = performance_map.wide_open
+    assert np.all(np.diff(performance_map.steam[:, 1:, wide:], axis=0) >= 0.0)
     # Where all cutoffs give the same effort, as on the speed curve, there is nothing to compare.
     steam, pull = performance_map.steam[:, 1:, :], performance_map.effort[:, 1:, :]
     compared = (np.diff(pull, axis=2) > 1e-9 * pull.max()) & (performance_map.cutoffs[:-1] >= 0.25)

@@ -138,7 +138,10 @@ def _throttled_branch(
             effort[i, j] = shares * given[-1]
             working = given > 0.0
             if np.any(working):
-                steam[i, j] = np.interp(effort[i, j], given[working], taken[working])
+                e, s = given[working], taken[working]
+                slope = (s[1] - s[0]) / (e[1] - e[0]) if len(e) > 1 else 0.0
+                below = np.maximum(s[0] + slope * (effort[i, j] - e[0]), 0.0)
+                steam[i, j] = np.where(effort[i, j] < e[0], below, np.interp(effort[i, j], e, s))
     return effort, steam
 
 

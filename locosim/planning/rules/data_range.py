@@ -36,7 +36,7 @@ def data_range(journey: Journey) -> list[Finding]:
             remedy="give the engine's max_speed, the crew's, or a limit of the line",
         )
         compared = at_most(fastest, journey.performance.map.max_speed, "speed")
-        found.append(judge("data range", compared, WHOLE_LINE, WARNING, explanation))
+        found.append(judge("data range", compared, WHOLE_LINE, OUTSIDE_DATA, explanation))
     if fastest > MAX_BRAKE_DATA_SPEED:
         explanation = Explanation(
             because="the data on brake-shoe friction end below this speed; stops are longer than computed",
