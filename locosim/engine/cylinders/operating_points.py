@@ -59,6 +59,7 @@ def operating_points(
     throttle: Floats | float = 1.0,
     temperatures: Floats | None = None,
     steps: int = STEPS,
+    omit_unclosed: bool = False,
 ) -> OperatingPoints:
     """Compute the engine at operating points; arrays are broadcast against each other.
 
@@ -70,6 +71,7 @@ def operating_points(
         throttle: Throttle openings, above 0 to 1 [1].
         temperatures: Steam temperature, of the broadcast shape; None to find it from the steam rate [K].
         steps: Crank steps per revolution.
+        omit_unclosed: Return NaN too where a revolution does not close, rather than refuse the engine.
 
     Returns:
         The engine at each point; NaN where a set of cylinders gives no power and the cycle does not converge.
@@ -80,13 +82,16 @@ def operating_points(
     speed, cutoff, pressure, opening = np.broadcast_arrays(
         *(np.asarray(values, dtype=float) for values in (speeds, cutoffs, pressures, throttle))
     )
+    at = (speed, cutoff, pressure)
     if temperatures is None:
         temperatures = engine.steam_temperature(np.full(speed.shape, engine.design_steam_rate))
         if engine.locomotive.boiler.superheater is not None:
             for _ in range(TEMPERATURE_ITERATIONS - 1):
-                found = _points_at(engine, (speed, cutoff, pressure), opening, temperatures, COARSE_STEPS)
+                found = _points_at(
+                    engine, at, opening, temperatures, COARSE_STEPS, omit_unclosed=omit_unclosed
+                )
                 temperatures = engine.steam_temperature(np.nan_to_num(found.steam))
-    return _points_at(engine, (speed, cutoff, pressure), opening, temperatures, steps)
+    return _points_at(engine, at, opening, temperatures, steps, omit_unclosed=omit_unclosed)
 
 
 def _points_at(
@@ -95,6 +100,8 @@ def _points_at(
     throttle: Floats,
     temperature: Floats,
     steps: int,
+    *,
+    omit_unclosed: bool,
 ) -> OperatingPoints:
     """The engine at points of one shape with known steam temperature: speed, cutoff, absolute pressure."""
     speed, cutoff, pressure = at
@@ -110,6 +117,7 @@ def _points_at(
                 boiler_enthalpies=enthalpy,
             ),
             steps=steps,
+            omit_unclosed=omit_unclosed,
         )
         for group in engine.groups
     ]

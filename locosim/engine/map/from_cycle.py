@@ -146,11 +146,23 @@ def _clustered(first: float, last: float, count: int, power: float) -> Floats:
     return first + (last - first) * np.linspace(0.0, 1.0, count) ** power
 
 
-def _extrapolated(values: Floats, speeds: Floats, cutoffs: Floats, *, low: float, high: float) -> Floats:
-    """Fill in values where the cycle does not converge, along a line that flattens.
+def _filled_between(values: Floats, cutoffs: Floats) -> Floats:
+    """Fill in values between known cutoffs along straight lines; NaN remains beyond them."""
+    filled = np.array(values)
+    for line in filled.reshape(-1, filled.shape[2]):
+        known = np.flatnonzero(np.isfinite(line))
+        if known.size:
+            inside = slice(known[0], known[-1])
+            line[inside] = np.interp(cutoffs[inside], cutoffs[known], line[known])
+    return filled
 
-    From shorter cutoffs where longer ones choke the exhaust until no power is left; else from longer ones; where none
-    are known at a speed, from lower speeds.
+
+def _extrapolated(values: Floats, speeds: Floats, cutoffs: Floats, *, low: float, high: float) -> Floats:
+    """Fill in values where the cycle does not converge.
+
+    Between known cutoffs in a straight line. Where long cutoffs choke the exhaust until no power is left, they go on
+    from shorter ones in parallel with the next lower speed; else, from longer cutoffs, along a line that flattens;
+    where none are known at a speed, likewise from lower speeds.
 
     Args:
         values: Shape (pressures, speeds, cutoffs); NaN where to be filled in.
@@ -162,15 +174,22 @@ def _extrapolated(values: Floats, speeds: Floats, cutoffs: Floats, *, low: float
     Raises:
         OutOfRange: Nothing to extrapolate from.
     """
-    filled = np.array(values)
+    filled = _filled_between(values, cutoffs)
 
     def fill(at: Floats, near: Floats, far: Floats, distance: float) -> None:
         missing = np.isnan(at)
         at[missing] = np.clip(near + EXTRAPOLATION_SLOPE_SHARE * distance * (near - far), low, high)[missing]
 
+    def fill_parallel(at: Floats, near: Floats, change: Floats) -> None:
+        missing = np.isnan(at)
+        at[missing] = np.clip(near + change, low, high)[missing]
+
     for j in range(filled.shape[1]):
         row = filled[:, j]
         for k in range(2, filled.shape[2]):
+            if j > 0:
+                beside = filled[:, j - 1]
+                fill_parallel(row[:, k], row[:, k - 1], beside[:, k] - beside[:, k - 1])
             distance = (cutoffs[k] - cutoffs[k - 1]) / (cutoffs[k - 1] - cutoffs[k - 2])
             fill(row[:, k], row[:, k - 1], row[:, k - 2], distance)
         for k in range(filled.shape[2] - 3, -1, -1):
@@ -181,7 +200,7 @@ def _extrapolated(values: Floats, speeds: Floats, cutoffs: Floats, *, low: float
         if j > 1:
             distance = (speeds[j] - speeds[j - 1]) / (speeds[j - 1] - speeds[j - 2])
             fill(row, filled[:, j - 1], filled[:, j - 2], distance)
-    if not np.all(np.isfinite(filled)) or filled.min() < -filled.max():
+    if not np.all(np.isfinite(filled)) or not filled.max() > 0.0:
         raise NoSolution(
             "the cylinder cycle does not converge for this engine",
             "look at clearance, lap and exhaust lap, or write method = 'handbook'",
@@ -192,9 +211,13 @@ def _extrapolated(values: Floats, speeds: Floats, cutoffs: Floats, *, low: float
 def _complete_arrays(
     found: OperatingPoints, speeds: Floats, cutoffs: Floats
 ) -> tuple[Floats, Floats, Floats]:
-    """Tractive effort, steam and back pressure with all points filled in: no power means no effort."""
+    """Tractive effort, steam and back pressure with all points filled in: no power means no effort.
+
+    How far below 0 the effort of a choked engine falls does not matter: at most as far as the largest rises above.
+    """
+    lowest = -max(float(np.nanmax(found.effort, initial=0.0)), 0.0)
     return (
-        _extrapolated(found.effort, speeds, cutoffs, low=-np.inf, high=0.0),
+        _extrapolated(np.maximum(found.effort, lowest), speeds, cutoffs, low=lowest, high=0.0),
         _extrapolated(found.steam, speeds, cutoffs, low=0.0, high=np.inf),
         _extrapolated(found.back_pressure, speeds, cutoffs, low=0.0, high=np.inf),
     )

@@ -146,6 +146,7 @@ def throttling_line(
             pressures=pressures,
             throttle=openings,
             temperatures=engine.steam_temperature(steam_rates),
+            omit_unclosed=True,  # the line goes through the others
         )
         for n, (i, j) in enumerate(cells):
             saving[i, j], closing[i, j] = _fitted(

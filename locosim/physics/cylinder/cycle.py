@@ -92,19 +92,24 @@ class CyclePoints:
     boiler_enthalpies: ArrayLike
 
 
-def cycle_grid(engine: CycleEngine, points: CyclePoints, *, steps: int = STEPS) -> CycleResults:
+def cycle_grid(
+    engine: CycleEngine, points: CyclePoints, *, steps: int = STEPS, omit_unclosed: bool = False
+) -> CycleResults:
     """Steady running at many operating points, on all cores.
 
     Args:
         engine: The engine.
         points: The operating points.
         steps: Crank steps in a revolution, even; more are used at slow speeds [1].
+        omit_unclosed: Return a point whose revolution does not close, or whose steam leaves the range of the table,
+            as one without power that has not converged, rather than refuse it.
 
     Returns:
         Results at each point, of the shape to which the points broadcast.
 
     Raises:
         OutOfRange: A point that cannot be set, or whose steam leaves the range of the table.
+        NoSolution: A revolution that does not close.
     """
     inputs, shape = _inputs(engine, points)
     count = len(inputs.point)
@@ -128,6 +133,8 @@ def cycle_grid(engine: CycleEngine, points: CyclePoints, *, steps: int = STEPS) 
             )
             results[left], stages[left] = some_results, some_stages
             left = left[_needs_retry(some_results)]
+    if omit_unclosed:
+        results[~(_closes(results) & _in_table(results)), coupling.POWER] = 0.0
     return _results(engine.cylinders, results, stages, shape)
 
 
@@ -275,25 +282,48 @@ def _needs_retry(results: Floats) -> NDArray[np.bool_]:
     return found
 
 
+def _closes(results: Floats) -> NDArray[np.bool_]:
+    """Which points close well enough to be used."""
+    residuals = results[:, [coupling.MASS_RESIDUAL, coupling.HEAT_RESIDUAL]]
+    found: NDArray[np.bool_] = np.max(np.abs(residuals), axis=1) < ACCEPTED_RESIDUAL
+    return found
+
+
+def _too_wet(results: Floats) -> NDArray[np.bool_]:
+    """Which points have steam wetter than the table covers."""
+    found: NDArray[np.bool_] = results[:, coupling.CYCLE_WETTEST] < -WET_NODES * ENERGY_STEP
+    return found
+
+
+def _in_table(results: Floats) -> NDArray[np.bool_]:
+    """Which points have all steam in the range of the table."""
+    found: NDArray[np.bool_] = (
+        ~_too_wet(results)
+        & (results[:, coupling.CYCLE_MAX_DENSITY] <= MAX_TABLE_DENSITY)
+        & (results[:, coupling.CYCLE_MIN_DENSITY] >= MIN_TABLE_DENSITY)
+    )
+    return found
+
+
 def _check_results(results: Floats) -> None:
     """Refuse points that give power and left the steam table or do not close."""
     powered = results[results[:, coupling.POWER] > 0.0]
-    if np.any(powered[:, coupling.CYCLE_WETTEST] < -WET_NODES * ENERGY_STEP):
+    if np.any(_too_wet(powered)):
         raise NoSolution(
             "steam in the cylinder is wetter than the steam table covers", "raise the speed or the pressure"
         )
-    min_density = np.min(powered[:, coupling.CYCLE_MIN_DENSITY], initial=1.0)
-    max_density = np.max(powered[:, coupling.CYCLE_MAX_DENSITY], initial=1.0)
-    if max_density > MAX_TABLE_DENSITY or min_density < MIN_TABLE_DENSITY:
+    if not np.all(_in_table(powered)):
+        min_density = np.min(powered[:, coupling.CYCLE_MIN_DENSITY])
+        max_density = np.max(powered[:, coupling.CYCLE_MAX_DENSITY])
         raise NoSolution(
             "density in the cylinder is outside the steam table "
             f"({MIN_TABLE_DENSITY:g} to {MAX_TABLE_DENSITY:g} kg/m3): "
             f"found {min_density:.3g} to {max_density:.3g}",
             "write more clearance or a longer cutoff",
         )
-    residuals = powered[:, [coupling.MASS_RESIDUAL, coupling.HEAT_RESIDUAL]]
-    worst = float(np.max(np.abs(residuals), initial=0.0))
-    if not worst < ACCEPTED_RESIDUAL:
+    if not np.all(_closes(powered)):
+        residuals = powered[:, [coupling.MASS_RESIDUAL, coupling.HEAT_RESIDUAL]]
+        worst = float(np.max(np.abs(residuals)))
         raise NoSolution(
             f"a revolution of the cylinder cycle does not close; {worst:.1e} of its throughput is missing",
             "check clearance, ports and laps of the engine, or write method = 'handbook'",
