@@ -217,7 +217,8 @@ def _engine_figures(name: str | None, base: str | None) -> dict[str, float]:
     at_slow, at_fast = curve_point(slow, SLOW, RAIL), curve_point(fast, FAST, RAIL)
     duty = DUTY * (at_fast.indicated_power if name == base else _engine_figures(base, base)["power_fast"])
     pressure = engine.boiler.absolute_pressure
-    steam, cutoff = fast.map.steam_and_cutoff_for(effort=duty / FAST, speed=FAST, pressure=pressure)
+    setting = fast.map.setting_for(effort=duty / FAST, speed=FAST, pressure=pressure)
+    steam, cutoff = setting.steam, setting.cutoff
     boiler_steam = steam + engine.auxiliaries.continuous_demand
     work_done = fast.supply.sustained if name == base else _engine_figures(base, base)["sustained"]
     rising = int(np.argmax(fast.supply.steam)) + 1

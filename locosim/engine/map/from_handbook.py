@@ -138,16 +138,13 @@ def _throttled_branch(
             for table in _effort_and_steam(locomotive, ADMISSION_SHARES * boiler, speeds, cutoffs)
         )
         effort[i] = shares * efforts[-1][:, None]
-        for j in range(len(speeds)):
-            working = efforts[:, j] > 0.0
-            wide = steams[-1, j]
-            half = (
-                np.interp(0.5 * efforts[-1, j], efforts[working, j], steams[working, j])
-                if wide > 0.0
-                else 0.0
-            )
-            without_effort = np.clip(2.0 * half - wide, 0.0, MAX_NO_EFFORT_SHARE * wide)
-            steam[i, j] = without_effort + shares * (wide - without_effort)
+        # At low speed, where no curve of the handbook limits the effort; the same share applies at all speeds.
+        working = efforts[:, 1] > 0.0
+        if not working[-1]:
+            continue
+        half = np.interp(0.5 * efforts[-1, 1], efforts[working, 1], steams[working, 1])
+        without_effort = np.clip(2.0 * half / steams[-1, 1] - 1.0, 0.0, MAX_NO_EFFORT_SHARE)
+        steam[i] = steams[-1][:, None] * (without_effort + shares * (1.0 - without_effort))
     return effort, steam
 
 

@@ -119,8 +119,7 @@ class EngineUnderTest:
             at = {"speed": row.speed, "cutoff": row.cutoff, "pressure": pressure}
             return self.map.effort_at(**at), self.map.steam_at(**at)
         effort, _ = self.map.max_effort(speed=row.speed, pressure=pressure, steam=self.cylinder_steam(row))
-        steam, _ = self.map.steam_and_cutoff_for(effort=effort, speed=row.speed, pressure=pressure)
-        return effort, steam
+        return effort, self.map.setting_for(effort=effort, speed=row.speed, pressure=pressure).steam
 
     def _drawbar_pull(self, row: EngineTestRow, effort: float) -> float:
         """Drawbar pull [N] at an indicated tractive effort: on the road, or of the engine alone on a plant."""
