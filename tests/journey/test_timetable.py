@@ -133,13 +133,20 @@ def test_a_stop_with_a_booked_departure_only_is_booked_its_dwell_earlier() -> No
     ]
 
 
+@pytest.mark.xfail(
+    strict=True,
+    reason="0.502 % of the brake work at full effort where 0.5 % was set; 0.400 % before eased steam",
+)
 def test_a_short_fall_takes_the_train_to_the_limit_without_brake() -> None:
     excursion = trip((5000.0, 0.0), (1200.0, -0.008), (4000.0, 0.0))
     booked, full = to_times(with_slack(excursion, 0.1)), at_full_effort(excursion)
     on_fall = (booked.chainage[:-1] > 6000.0) & (booked.chainage[1:] < 7300.0)
     steps = np.diff(full.chainage)[on_fall]
-    assert np.sum(booked.brake[on_fall] * steps) < 0.01 * np.sum(full.brake[on_fall] * steps)
-    # Steam is shut off before the fall, and not used on it.
+    assert np.sum(booked.brake[on_fall] * steps) < 0.005 * np.sum(full.brake[on_fall] * steps)
+
+
+def test_steam_is_shut_off_before_a_short_fall_and_not_used_on_it() -> None:
+    booked = to_times(with_slack(trip((5000.0, 0.0), (1200.0, -0.008), (4000.0, 0.0)), 0.1))
     assert booked.effort[(booked.chainage[:-1] > 6050.0) & (booked.chainage[1:] < 7100.0)].max() == 0.0
 
 
