@@ -8,6 +8,7 @@ import pytest
 import trials
 
 from locosim.engine.boiler.steam_supply import heating_value
+from locosim.journey.run import run_full_effort
 from locosim.model import Auxiliaries, Crew, Excursion, Fuel, Stop
 from locosim.model.assumptions import Assumptions
 from locosim.planning import contingencies
@@ -117,6 +118,21 @@ def test_the_latest_departure_just_keeps_the_arrival() -> None:
     assert latest == pytest.approx(excursion.departure + 600.0, abs=6.0)
     kept = run_and_check(replace(timed, departure=latest), performance).journey.stops[-1].arrive
     assert kept <= end + 600.0
+
+
+def test_the_latest_departure_is_that_of_full_effort_whatever_the_habit() -> None:
+    stops = (Stop(station="A"), Stop(station="B", dwell=60.0), Stop(station="C", arrive=36000.0 + 2400.0))
+    found = []
+    for habit in ("hold_speed_limit", "coast_to_stops"):
+        excursion = asked(stops=stops, crew=Crew(habit=habit))
+        performance = trials.performance(excursion)
+        latest = latest_departure(excursion, performance)
+        assert latest is not None
+        for departure, kept in ((latest, True), (latest + 10.0, False)):
+            run = run_full_effort(replace(excursion, departure=departure), performance)
+            assert (run.stops[-1].arrive <= 36000.0 + 2400.0) == kept
+        found.append(latest)
+    assert found[0] == pytest.approx(found[1], abs=5.0)
 
 
 def test_waiting_on_the_way_is_not_counted_twice() -> None:
