@@ -21,6 +21,7 @@ def main() -> None:
     parser.add_argument("--pairs", type=int, default=500, help="pairs to run")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--shrink", action="store_true", help="shrink one case of each kind of broken law")
+    parser.add_argument("--only", help="shrink only rules with this in their name")
     asked = parser.parse_args()
     begun = time.process_time()
     found = count_broken(pairs=asked.pairs, seed=asked.seed)
@@ -37,7 +38,7 @@ def main() -> None:
             f"{count:5d} of {found.pairs[kind.change]:5d}  {kind.change}{overdrawn}: {kind.rule}, "
             f"worst {before:.3f} to {after:.3f}"
         )
-        if asked.shrink:
+        if asked.shrink and (asked.only is None or asked.only in kind.rule):
             print(f"       {shrink(kind, found.examples[kind])}", flush=True)
 
 

@@ -204,8 +204,9 @@ def improved_verdict(change: Change, before: Outcome, after: Outcome) -> str:
 
 
 def _with_mass(excursion: Excursion, factor: float) -> Excursion:
+    """The excursion with more load in the cars, which brings no brakes with it."""
     vehicles = tuple(
-        replace(v, empty_mass=v.empty_mass * factor, load=v.load * factor) for v in excursion.train.vehicles
+        replace(v, load=v.load + (factor - 1.0) * (v.empty_mass + v.load)) for v in excursion.train.vehicles
     )
     return replace(excursion, train=replace(excursion.train, vehicles=vehicles))
 
