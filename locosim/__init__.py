@@ -10,7 +10,7 @@ The names below are loaded on first use, so that `import locosim` takes no time.
 Read files: `load_engine`, `load_train`, `load_route`, `load_excursion`.
 One engine: `speed_curve`, `cutoff_table`, `indicator_diagram`, `boiler_table`; two engines: `compare`.
 Its test sheet: `compare_test_sheet`, `anchored_engine`.
-An excursion: `run`, `check`.
+An excursion: `run`, `check`, `timetable`.
 A line: `show_route`, `make_route`, `smooth_route`, `reverse_route`, `join_routes`, `cut_route`, `write_route`.
 Results have `rows`, `to_rows`, `to_pandas`, `text`, `json`, `plot` and `save`; docs/library.md shows them.
 Descriptions: `Locomotive`, `Train`, `Route`, `Excursion`, `Assumptions` and the other classes of `locosim.model`.
@@ -43,6 +43,7 @@ _MODULE_OF = {  # names of `__all__` that are not here are classes of `locosim.m
     "make_route": "library.route_results",
     "reverse_route": "library.route_results",
     "show_route": "library.route_results",
+    "timetable": "library.timetable_results",
     "smooth_route": "library.route_results",
     "write_route": "library.route_results",
     "LocosimError": "errors",
@@ -70,6 +71,7 @@ if TYPE_CHECKING:
         smooth_route,
         write_route,
     )
+    from locosim.library.timetable_results import timetable
     from locosim.model import (
         Assumptions,
         Auxiliaries,
@@ -162,6 +164,7 @@ __all__ = [
     "show_route",
     "smooth_route",
     "speed_curve",
+    "timetable",
     "write_route",
 ]
 

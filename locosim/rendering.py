@@ -27,6 +27,12 @@ RENDERERS: dict[str, dict[str, str]] = {
         "plot": "locosim.plot.run:plot_run",
         "csv": "locosim.report.csv:run_csv",
     },
+    "timetable": {
+        "text": "locosim.report.text.timetable:timetable_text",
+        "json": "locosim.report.json.timetable:timetable_json",
+        "plot": "locosim.plot.timetable:plot_timetable",
+        "csv": "locosim.report.timetable_csv:timetable_csv",
+    },
     "curve": {
         "text": "locosim.report.text.curve:curve_text",
         "json": "locosim.report.json.curve:curve_json",

@@ -85,7 +85,7 @@ ORDER = {
         ("coupler_force",),
     ),
     "planning": (
-        ("finding", "latest_departure", "station_times"),
+        ("coal", "finding", "latest_departure", "recovery", "station_times"),
         ("locations",),
         ("rules",),
         ("trial_runs",),
@@ -95,6 +95,7 @@ ORDER = {
         ("changes", "contingencies"),
         ("remedies",),
         ("answer",),
+        ("timetable",),
     ),
     "survey": (
         ("heights",),
@@ -108,13 +109,13 @@ ORDER = {
         ("made_from",),
         ("accuracy",),
         ("text",),
-        ("csv", "html", "json", "track_chart"),
+        ("csv", "html", "json", "timetable_csv", "track_chart"),
     ),
     "plot": (
         ("figure",),
         ("boiler", "compare", "diagram", "engine", "panels", "route", "test_sheet"),
         ("profile", "station_names"),
-        ("run",),
+        ("run", "timetable"),
     ),
     "scenario": (
         ("assumption_reference", "route_file", "schema", "source"),
@@ -123,11 +124,14 @@ ORDER = {
         ("csv_table",),
         ("build",),
         ("gpx", "overrides"),
-        ("points", "reader"),
+        ("excursion_file", "points", "reader"),
     ),
     "units": (("format", "vocabulary"), ("parse",), ("messages",)),
-    "library": (("files", "quantities", "table"), ("engine_results", "excursion_results", "route_results")),
-    "cli": (("app", "options"), ("engine", "excursion", "route", "template", "test_sheet")),
+    "library": (
+        ("files", "quantities", "table"),
+        ("engine_results", "excursion_results", "route_results", "timetable_results"),
+    ),
+    "cli": (("app", "options"), ("engine", "excursion", "route", "template", "test_sheet", "timetable")),
 }
 ANYWHERE = {"errors", "compiled", "code_digest", "recent"}
 ONLY_IN = {

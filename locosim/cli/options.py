@@ -130,6 +130,7 @@ _OPTION_NAMES = {
     "smoothing": "--smooth",
     "window": "--curve-window",
     "max_grade": "--max-grade",
+    "recovery": "--recovery",
     "start": "--start",
     "end": "--end",
     "firing_rates": "--firing-rate",

@@ -109,7 +109,7 @@ def drive_to_timetable(
         aims.append(booked.booked - recovery)
         if arrays.status != records.ARRIVED:
             break
-        start = _on_arrival(start, arrays)
+        start = state_on_arrival(start, arrays)
     return TimetableDriving(
         prepared=replace(prepared, line=line),
         sections=sections[: len(eases)],
@@ -309,7 +309,7 @@ def _write(line: Line, section: Line, first: int) -> None:
     line.steam_share[first:last] = section.steam_share
 
 
-def _on_arrival(start: InitialState, arrays: RunArrays) -> InitialState:
+def state_on_arrival(start: InitialState, arrays: RunArrays) -> InitialState:
     """State at a stop, before the train stands."""
     return start._replace(
         time=float(arrays.nodes[records.ARRIVE, -1]),

@@ -33,7 +33,7 @@ FIGURES = {
         "power at full effort, on which times depend": "",
     },
 }
-FIGURES["run"] = FIGURES["check"]
+FIGURES["run"] = FIGURES["timetable"] = FIGURES["check"]
 
 
 def accuracy(command: str, method: str | None, source: MadeFrom) -> dict[str, Band]:

@@ -21,6 +21,7 @@ if TYPE_CHECKING:  # these load the compiler, which a result about a line does w
     from locosim.engine.test_sheet.sheet_comparison import SheetComparison
     from locosim.journey.result import Journey
     from locosim.planning.answer import Answer
+    from locosim.planning.timetable import Timetable
 
     Result: TypeAlias = (
         Answer
@@ -30,6 +31,7 @@ if TYPE_CHECKING:  # these load the compiler, which a result about a line does w
         | IndicatorDiagram
         | BoilerTable
         | Comparison
+        | Timetable
         | SheetComparison
         | RouteExamination
         | MadeRoute
@@ -75,9 +77,10 @@ def made_from(result: Result) -> MadeFrom:
     from locosim.engine.comparison import Comparison
     from locosim.journey.result import Journey
     from locosim.planning.answer import Answer
+    from locosim.planning.timetable import Timetable
 
     match result:
-        case Answer() | Journey():
+        case Answer() | Journey() | Timetable():
             return _from_excursion(result.excursion)
         case SpeedCurve() | CutoffTable():
             return _from_locomotives((result.performance.locomotive,), result.performance)

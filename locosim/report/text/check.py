@@ -41,7 +41,7 @@ def check_text(answer: Answer, *, everything: bool = False) -> str:
     ]
     for finding in shown:
         if finding.verdict != CLEAR:
-            lines += ["", *_finding_lines(answer, finding)]
+            lines += ["", *finding_lines(answer, finding)]
     lines += ["", station_table(answer.journey)]
     for text in (paragraph(departure_line(answer)), contingency_text(answer)):
         if text:
@@ -114,7 +114,7 @@ def _outcome(answer: Answer) -> str:
     return f"Does not arrive: {journey.outcome} after {show(journey.duration, 'time')}, {used}."
 
 
-def _finding_lines(answer: Answer, finding: Finding) -> list[str]:
+def finding_lines(answer: Answer, finding: Finding) -> list[str]:
     """A finding that is not clear, as wrapped lines."""
     head = (
         f"{finding.verdict.upper()} {finding.rule}, {place_text(answer, finding)}: {figures_text(finding)}."
