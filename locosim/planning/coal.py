@@ -14,6 +14,6 @@ def fuel_cost(journey: Journey) -> float:
     heat = next((ledger for ledger in journey.ledgers if ledger.name.startswith("boiler heat")), None)
     burned = journey.fuel_burned
     if heat is None or burned <= 0.0:
-        return burned
+        return float(burned)
     fire = next(amount for item, amount in heat.entries if item.startswith("fire"))
-    return burned - heat.stored * burned / fire if fire > 0.0 else burned
+    return float(burned - heat.stored * burned / fire) if fire > 0.0 else float(burned)
