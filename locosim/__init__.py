@@ -10,7 +10,7 @@ The names below are loaded on first use, so that `import locosim` takes no time.
 Read files: `load_engine`, `load_train`, `load_route`, `load_excursion`.
 One engine: `speed_curve`, `cutoff_table`, `indicator_diagram`, `boiler_table`; two engines: `compare`.
 Its test sheet: `compare_test_sheet`, `anchored_engine`.
-An excursion: `run`, `check`, `timetable`.
+An excursion: `run`, `check`, `largest_load`, `timetable`.
 A line: `show_route`, `make_route`, `smooth_route`, `reverse_route`, `join_routes`, `cut_route`, `write_route`.
 Results have `rows`, `to_rows`, `to_pandas`, `text`, `json`, `plot` and `save`; docs/library.md shows them.
 Descriptions: `Locomotive`, `Train`, `Route`, `Excursion`, `Assumptions` and the other classes of `locosim.model`.
@@ -37,6 +37,7 @@ _MODULE_OF = {  # names of `__all__` that are not here are classes of `locosim.m
     "indicator_diagram": "library.engine_results",
     "speed_curve": "library.engine_results",
     "check": "library.excursion_results",
+    "largest_load": "library.load_results",
     "run": "library.excursion_results",
     "cut_route": "library.route_results",
     "join_routes": "library.route_results",
@@ -62,6 +63,7 @@ if TYPE_CHECKING:
     )
     from locosim.library.excursion_results import check, run
     from locosim.library.files import load_engine, load_excursion, load_route, load_train
+    from locosim.library.load_results import largest_load
     from locosim.library.route_results import (
         cut_route,
         join_routes,
@@ -154,6 +156,7 @@ __all__ = [
     "cutoff_table",
     "indicator_diagram",
     "join_routes",
+    "largest_load",
     "load_engine",
     "load_excursion",
     "load_route",

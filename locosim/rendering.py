@@ -63,6 +63,12 @@ RENDERERS: dict[str, dict[str, str]] = {
         "json": "locosim.report.json.compare:compare_json",
         "plot": "locosim.plot.compare:plot_compare",
     },
+    "load": {
+        "text": "locosim.report.text.load:load_text",
+        "json": "locosim.report.json.load:load_json",
+        "plot": "locosim.plot.load:plot_load",
+        "csv": "locosim.report.load_table:load_csv",
+    },
     "route show": {
         "text": "locosim.report.text.route:route_text",
         "json": "locosim.report.json.route:route_json",

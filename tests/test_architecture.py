@@ -81,11 +81,11 @@ ORDER = {
         ("kernel",),
         ("climbing", "ledgers", "setup"),
         ("result", "steam_need", "timetable"),
-        ("run",),
+        ("entry_speeds", "run"),
         ("coupler_force",),
     ),
     "planning": (
-        ("coal", "finding", "latest_departure", "recovery", "station_times"),
+        ("coal", "finding", "latest_departure", "recovery", "station_times", "varied_train"),
         ("locations",),
         ("rules",),
         ("trial_runs",),
@@ -93,7 +93,7 @@ ORDER = {
         ("bands",),
         ("checker",),
         ("changes", "contingencies"),
-        ("remedies",),
+        ("load", "remedies"),
         ("answer",),
         ("timetable",),
     ),
@@ -109,11 +109,11 @@ ORDER = {
         ("made_from",),
         ("accuracy",),
         ("text",),
-        ("csv", "html", "json", "timetable_csv", "track_chart"),
+        ("csv", "html", "json", "load_table", "timetable_csv", "track_chart"),
     ),
     "plot": (
         ("figure",),
-        ("boiler", "compare", "diagram", "engine", "panels", "route", "test_sheet"),
+        ("boiler", "compare", "diagram", "engine", "load", "panels", "route", "test_sheet"),
         ("profile", "station_names"),
         ("run", "timetable"),
     ),
@@ -129,9 +129,12 @@ ORDER = {
     "units": (("format", "vocabulary"), ("parse",), ("messages",)),
     "library": (
         ("files", "quantities", "table"),
-        ("engine_results", "excursion_results", "route_results", "timetable_results"),
+        ("engine_results", "excursion_results", "load_results", "route_results", "timetable_results"),
     ),
-    "cli": (("app", "options"), ("engine", "excursion", "route", "template", "test_sheet", "timetable")),
+    "cli": (
+        ("app", "options"),
+        ("engine", "excursion", "load", "route", "template", "test_sheet", "timetable"),
+    ),
 }
 ANYWHERE = {"errors", "compiled", "code_digest", "recent"}
 ONLY_IN = {

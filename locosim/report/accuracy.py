@@ -33,7 +33,8 @@ FIGURES = {
         "power at full effort, on which times depend": "",
     },
 }
-FIGURES["run"] = FIGURES["timetable"] = FIGURES["check"]
+for _command in ("load", "run", "timetable"):
+    FIGURES[_command] = FIGURES["check"]
 
 
 def accuracy(command: str, method: str | None, source: MadeFrom) -> dict[str, Band]:

@@ -21,6 +21,7 @@ if TYPE_CHECKING:  # these load the compiler, which a result about a line does w
     from locosim.engine.test_sheet.sheet_comparison import SheetComparison
     from locosim.journey.result import Journey
     from locosim.planning.answer import Answer
+    from locosim.planning.load import LoadRating
     from locosim.planning.timetable import Timetable
 
     Result: TypeAlias = (
@@ -33,6 +34,7 @@ if TYPE_CHECKING:  # these load the compiler, which a result about a line does w
         | Comparison
         | Timetable
         | SheetComparison
+        | LoadRating
         | RouteExamination
         | MadeRoute
     )
@@ -77,10 +79,11 @@ def made_from(result: Result) -> MadeFrom:
     from locosim.engine.comparison import Comparison
     from locosim.journey.result import Journey
     from locosim.planning.answer import Answer
+    from locosim.planning.load import LoadRating
     from locosim.planning.timetable import Timetable
 
     match result:
-        case Answer() | Journey() | Timetable():
+        case Answer() | Journey() | LoadRating() | Timetable():
             return _from_excursion(result.excursion)
         case SpeedCurve() | CutoffTable():
             return _from_locomotives((result.performance.locomotive,), result.performance)

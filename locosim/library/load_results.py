@@ -1,0 +1,96 @@
+"""Functions and results about loads: the largest load of an excursion."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from locosim.library.quantities import Quantity, quantity
+from locosim.library.table import Column, Result, column
+from locosim.model import Excursion
+from locosim.planning.load import LargestLoad, LoadQuestion, LoadRating, find_load
+from locosim.report.load_table import kinds_and_loads
+from locosim.report.text.load import condition_name, headline
+
+
+class LoadResult(Result[LoadRating]):
+    """The largest load of an excursion: over all, by section and by condition."""
+
+    command = "load"
+
+    @property
+    def rows(self) -> tuple[LargestLoad, ...]:
+        """Every load, over all first, in SI."""
+        return tuple(load for _, load in kinds_and_loads(self.content))
+
+    @property
+    def number(self) -> int | None:
+        """Largest number of vehicles, or of steps of mass above empty cars; None where no load will do."""
+        return self.content.whole.number
+
+    @property
+    def mass(self) -> float | None:
+        """Mass behind the tender with it [kg]; None likewise."""
+        return self.content.whole.mass
+
+    @property
+    def verdict(self) -> str:
+        """Worst verdict that was accepted: `tight` where no load is clear."""
+        return self.content.verdict
+
+    def title(self) -> str:
+        """The answer in a line."""
+        return headline(self.content)
+
+    @property
+    def method(self) -> str:
+        """Method of computing the engine, `cycle` or `handbook`."""
+        return self.content.performance.method
+
+    def columns(self) -> Sequence[Column]:
+        """One row over all, for each section and for each condition."""
+        loads = self.rows
+        by_count = self.content.varied.vehicle is not None
+        number = [column(self.content.varied.what, None, loads, lambda each: each.number)] if by_count else []
+        return [
+            Column("kind", None, [kind for kind, _ in kinds_and_loads(self.content)]),
+            column("plan", None, loads, condition_name),
+            *number,
+            column("trailing mass", "mass", loads, lambda each: each.mass),
+            column("next larger fails by", None, loads, lambda each: each.limit and each.limit.rule),
+            column("where", None, loads, lambda each: each.limit and each.limit.place),
+            column("margin", "ratio", loads, lambda each: each.limit and each.limit.margin),
+        ]
+
+
+def largest_load(
+    excursion: Excursion,
+    *,
+    vehicle: str | None = None,
+    verdict: str = "clear",
+    by_mass: bool = False,
+    mass_step: Quantity = "1 tonne",
+    conditions: bool = True,
+) -> LoadResult:
+    """Find the largest load of an excursion, by whole vehicles or by mass, and prove that the next larger fails.
+
+    Args:
+        excursion: Engine, train, route, stops and conditions.
+        vehicle: Name of the vehicles whose number is varied; if omitted, the cars of which the train has most.
+        verdict: Worst verdict that is accepted, `clear` or `tight`.
+        by_mass: Keep the cars and vary what all of them are loaded with.
+        mass_step: Step of the mass, as text with a unit or in kg.
+        conditions: Whether to repeat the search by section and under other conditions.
+
+    Raises:
+        OutOfRange: No such vehicle or verdict, a step that is not above 0, or the excursion needs something that its
+            route or engine does not have.
+        UnitError: A step that is not a mass.
+    """
+    question = LoadQuestion(
+        vehicle=vehicle,
+        verdict=verdict,
+        by_mass=by_mass,
+        mass_step=quantity(mass_step, "kg", "mass_step"),
+        conditions=conditions,
+    )
+    return LoadResult(find_load(excursion, question))

@@ -1,0 +1,254 @@
+"""The largest load: proofs by the check itself, laws, momentum, and what a user may get wrong."""
+
+from __future__ import annotations
+
+import os
+import random
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import trials
+
+from locosim.engine.performance import compute_excursion_performance
+from locosim.errors import OutOfRange
+from locosim.journey.entry_speeds import steady_surplus
+from locosim.journey.run import run_journey
+from locosim.journey.setup.prepare import prepare
+from locosim.model import Crew, Excursion, Helper, Stop, Vehicle
+from locosim.planning.bands import with_bands
+from locosim.planning.check import run_and_check
+from locosim.planning.finding import STOP, VERDICTS
+from locosim.planning.load import LoadQuestion, LoadRating, find_load, last_that
+from locosim.planning.varied_train import varied_train
+
+HILL = trials.line([(3000.0, 0.001), (4000.0, 0.008), (3000.0, -0.004)], stops=(3000.0,), speed_limit=18.0)
+PLANS = int(os.environ.get("LOAD_PLANS", "30"))  # more by hand, with the variable set
+ALONE = LoadQuestion(conditions=False)
+
+
+def planned(cars: int = 6, **changes: object) -> Excursion:
+    return trials.excursion(HILL, made_of=trials.train(trials.coaches(cars)), **changes)  # type: ignore[arg-type]
+
+
+def with_cars(excursion: Excursion, rating: LoadRating, number: int) -> Excursion:
+    return replace(excursion, train=rating.varied.at(number))
+
+
+def verdict_of(excursion: Excursion) -> str:
+    """Verdict as the command `check` gives it."""
+    return with_bands(run_and_check(excursion)).verdict
+
+
+def refusing(excursion: Excursion, goal: str) -> set[str]:
+    """Rules that refuse a plan."""
+    return {f.rule for f in with_bands(run_and_check(excursion)).findings if f.verdict in goal_worse(goal)}
+
+
+def goal_worse(goal: str) -> tuple[str, ...]:
+    return VERDICTS[VERDICTS.index(goal) + 1 :]
+
+
+def accepted(verdict: str, goal: str) -> bool:
+    return VERDICTS.index(verdict) <= VERDICTS.index(goal)
+
+
+@pytest.mark.parametrize("goal", ["clear", "tight"])
+def test_the_check_accepts_the_answer_and_refuses_the_next_larger_load(goal: str) -> None:
+    rating = find_load(planned(), LoadQuestion(conditions=False, verdict=goal))
+    number = rating.whole.number
+    assert number is not None
+    assert accepted(verdict_of(with_cars(planned(), rating, number)), rating.verdict)
+    assert not accepted(verdict_of(with_cars(planned(), rating, number + 1)), rating.verdict)
+    assert rating.whole.limit is not None
+    assert rating.whole.refused is not None
+
+
+def test_the_answer_does_not_depend_on_the_train_as_described() -> None:
+    found = {find_load(planned(cars), ALONE).whole.number for cars in (1, 6, 40)}
+    assert len(found) == 1
+
+
+def random_plans(count: int) -> list[Excursion]:
+    """Plans over hills of many shapes, with engines, rails, crews and times of many kinds."""
+    draw = random.Random(20261126)
+    plans = []
+    for _ in range(count):
+        pieces = [(draw.uniform(1500.0, 5000.0), draw.uniform(-0.008, 0.014)) for _ in range(4)]
+        line = trials.line(pieces, stops=(pieces[0][0],), speed_limit=draw.uniform(11.0, 22.0))
+        minutes = sum(length for length, _ in pieces) / draw.uniform(5.0, 12.0) / 60.0 + 6.0
+        arrive = 36000.0 + 60.0 * round(minutes)
+        stops = (
+            Stop(station="A"),
+            Stop(station="B", take_water=draw.choice(("no", "fill"))),
+            Stop(station="C", arrive=arrive if draw.random() < 0.5 else None),
+        )
+        plans.append(
+            trials.excursion(
+                line,
+                engine=trials.locomotive(bore=draw.uniform(0.42, 0.56), superheater=draw.random() < 0.7),
+                made_of=trials.train(trials.coaches(draw.randrange(1, 15))),
+                stops=stops,
+                rail=draw.choice(("dry", "dry sanded", "wet", "moist")),
+                crew=Crew(horizon=draw.choice((0.0, 1800.0))),
+                initial_water=draw.uniform(0.2, 1.0),
+            )
+        )
+    return plans
+
+
+def proven(excursion: Excursion, goal: str) -> bool:
+    """Whether check accepts an answer, and refuses the next larger load and one half as large again."""
+    rating = find_load(excursion, LoadQuestion(conditions=False, verdict=goal))
+    number = -1 if rating.whole.number is None else rating.whole.number
+    if number >= 0:
+        assert accepted(verdict_of(with_cars(excursion, rating, number)), rating.verdict)
+        fewer, none = (with_cars(excursion, rating, each) for each in (number // 2, 0))
+        assert refusing(fewer, rating.verdict) <= refusing(none, rating.verdict)  # brakes of a light train
+    for more in {number + 1, max(number + 2, round(1.5 * number))}:
+        assert not accepted(verdict_of(with_cars(excursion, rating, more)), rating.verdict)
+    return number >= 0
+
+
+def test_random_plans_are_proven_by_the_check() -> None:
+    found = [proven(each, "clear") for each in random_plans(PLANS)]
+    assert sum(found) >= PLANS // 2  # else the draw proves little
+
+
+def test_a_better_rail_more_time_and_a_milder_verdict_never_take_load_away() -> None:
+    def number(**changes: object) -> int:
+        found = find_load(planned(**changes), LoadQuestion(conditions=False, verdict="tight")).whole.number
+        return -1 if found is None else found
+
+    rails = [number(rail=rail) for rail in ("frost", "greasy", "wet", "moist", "dry", "dry sanded")]
+    assert rails == sorted(rails)
+    assert rails[0] < rails[-1]
+
+    def arriving(minutes: float) -> tuple[Stop, ...]:
+        return (Stop(station="A"), Stop(station="B"), Stop(station="C", arrive=36000.0 + 60.0 * minutes))
+
+    times = [number(stops=arriving(minutes)) for minutes in (14.0, 16.0, 19.0, 25.0)]
+    assert times == sorted(times)
+    clear = find_load(planned(), ALONE).whole.number
+    assert clear is not None
+    assert clear <= number()
+
+
+def test_a_helper_adds_load() -> None:
+    alone = find_load(planned(), ALONE).whole.number or 0
+    helped = planned(helpers=(Helper(locomotive=trials.locomotive(), place="front"),))
+    with_helper = find_load(helped, ALONE).whole.number or 0
+    assert with_helper > 1.5 * alone
+
+
+def test_by_mass_the_answer_lies_between_the_whole_cars() -> None:
+    cars = find_load(planned(), LoadQuestion(conditions=False, verdict="tight"))
+    assert cars.whole.number is not None
+    assert cars.whole.mass is not None
+    same = planned(cars.whole.number)
+    by_mass = find_load(same, LoadQuestion(conditions=False, verdict="tight", by_mass=True))
+    assert by_mass.whole.mass is not None
+    coach = trials.coaches(1).mass
+    # The same cars loaded heavier have less resistance for their mass than more cars, so the answer may be larger.
+    assert cars.whole.mass - 1000.0 <= by_mass.whole.mass < cars.whole.mass + 1.6 * coach
+    assert accepted(verdict_of(with_cars(same, by_mass, by_mass.whole.number or 0)), "tight")
+
+
+def test_varying_the_mass_keeps_the_cars_and_meets_the_mass() -> None:
+    loaded = Vehicle(name="hopper", count=3, empty_mass=2e4, load=3e4, length=11.0, kind="freight_car")
+    empty = Vehicle(name="tank", count=2, empty_mass=1.8e4, load=1e3, length=11.0, kind="freight_car")
+    train = trials.train(loaded, empty)
+    varied = varied_train(train, by_mass=True, step=500.0)
+    assert varied.at(varied.as_described).mass == pytest.approx(train.mass, abs=500.0)
+    for number in (0, 3, 40, 400):
+        made = varied.at(number)
+        assert made.mass == pytest.approx(3 * 2e4 + 2 * 1.8e4 + number * 500.0)
+        assert [v.count for v in made.vehicles] == [3, 2]
+        assert all(v.load >= 0.0 for v in made.vehicles)
+
+
+def test_steady_surplus_is_what_a_run_at_constant_pressure_has_left() -> None:
+    excursion = planned(12)
+    performance = compute_excursion_performance(excursion)
+    journey, prepared = (
+        run_journey(excursion, performance),
+        prepare(excursion, performance),
+    )  # constant pressure
+    pulled = np.flatnonzero(np.isin(journey.limit, (1, 3)) & (journey.speed[:-1] > 8.0))
+    assert len(pulled) > 20
+    for step in pulled[::10].tolist():
+        speed = 0.5 * float(journey.speed[step] + journey.speed[step + 1])
+        surplus = float(steady_surplus(prepared, speed)[step])
+        ran = float(journey.effort[step] - journey.total_resistance[step])
+        assert surplus == pytest.approx(ran, abs=0.02 * float(journey.effort[step]))
+
+
+def test_momentum_adds_load_and_the_entry_speed_is_the_one_that_just_suffices() -> None:
+    line = trials.line([(6000.0, -0.002), (3000.0, 0.010), (3000.0, 0.0)], speed_limit=22.0)
+    rating = find_load(trials.excursion(line), LoadQuestion(conditions=False, verdict="tight"))
+    assert rating.whole.limit is not None
+    assert rating.whole.limit.rule == "climb"
+    assert rating.without_momentum is not None
+    assert rating.whole.number is not None
+    assert rating.without_momentum < rating.whole.number
+    (grade,) = rating.momentum
+    assert grade.entry == pytest.approx(7000.0, abs=300.0)
+    # With the largest load hardly any speed is to spare: it has what it needs, and one car more has not.
+    assert grade.required <= grade.speed < 1.1 * grade.required
+    limited = replace(
+        trials.excursion(line), train=rating.whole.train, crew=Crew(max_speed=0.95 * grade.required)
+    )
+    assert verdict_of(limited) == STOP
+
+
+def test_conditions_and_sections_have_their_own_loads() -> None:
+    rating = find_load(planned(), LoadQuestion(verdict="tight", rails=("wet", "frost")))
+    number = {load.name: load.number or 0 for load in (*rating.sections, *rating.conditions)}
+    whole = rating.whole.number or 0
+    assert [load.name for load in rating.sections] == ["A to B", "B to C"]
+    assert number["frost rail"] < number["wet rail"] < whole
+    assert number["one injector failed"] <= whole
+    ruling = rating.ruling_section
+    assert ruling is not None
+    assert number[ruling.name] == min(number["A to B"], number["B to C"])
+    for load, change in ((rating.conditions[0], {"rail": "wet"}), (rating.conditions[1], {"rail": "frost"})):
+        assert load.number is not None
+        changed = planned(**change)
+        assert accepted(verdict_of(with_cars(changed, rating, load.number)), "tight")
+        assert not accepted(verdict_of(with_cars(changed, rating, load.number + 1)), "tight")
+
+
+def test_no_load_at_all_names_what_stops_the_light_train() -> None:
+    rating = find_load(planned(initial_water=0.02), LoadQuestion(conditions=False))
+    assert rating.whole.number is None
+    assert rating.whole.limit is not None
+    assert rating.whole.limit.rule in ("water", "end of run")
+
+
+@pytest.mark.parametrize("most", [0, 1, 5, 64])
+def test_the_last_that_holds_is_found_from_any_guess(most: int) -> None:
+    for last in range(-1, most + 1):
+        for guess in range(most + 1):
+            found = last_that(lambda number, last=last: number <= last, guess, most)  # type: ignore[misc]
+            assert found == (last if last >= 0 else None)
+
+
+@pytest.mark.parametrize(
+    ("question", "match"),
+    [
+        (LoadQuestion(vehicle="coch"), "did you mean 'coach'"),
+        (LoadQuestion(verdict="fine"), "must be one of clear, tight"),
+        (LoadQuestion(by_mass=True, mass_step=0.0), "mass_step"),
+        (LoadQuestion(rails=("muddy",)), "rail must be one of"),
+        (LoadQuestion(temperatures=(10.0,)), "temperature"),
+    ],
+)
+def test_what_a_user_may_get_wrong(question: LoadQuestion, match: str) -> None:
+    with pytest.raises(OutOfRange, match=match):
+        find_load(planned(), question)
+
+
+def test_a_light_engine_has_no_load_to_vary() -> None:
+    light = replace(planned(), train=replace(planned().train, vehicles=()))
+    with pytest.raises(OutOfRange, match="has no cars"):
+        find_load(light)
