@@ -16,6 +16,8 @@ import shutil
 import sys
 from collections.abc import Callable
 from functools import cache
+from importlib import import_module
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
@@ -29,6 +31,25 @@ COMPILED = ("constants.py", "physics/**/*.py", "engine/map/**/*.py", "journey/ke
 
 F = TypeVar("F", bound=Callable[..., Any])
 
+def _import_arrays_without_scipy() -> None:
+    """Import the array functions of numba without scipy's linear algebra, of which no kernel makes use.
+
+    Numba imports it only to see whether it is there. Linear algebra in other compiled functions still finds it.
+    """
+    import numba.np.linalg
+
+    def absent() -> None:
+        raise ImportError
+
+    known = numba.np.linalg.ensure_blas
+    numba.np.linalg.ensure_blas = absent
+    try:
+        arrays: Any = import_module("numba.np.arraymath")
+    finally:
+        numba.np.linalg.ensure_blas = known
+    arrays._HAVE_BLAS = find_spec("scipy") is not None
+
+
 if os.environ.get("LOCOSIM_PURE_PYTHON") == "1":
     available = False
 else:
@@ -36,6 +57,8 @@ else:
         import numba
 
         available = True
+        if "numba.np.arraymath" not in sys.modules and "scipy.linalg" not in sys.modules:
+            _import_arrays_without_scipy()
     except ImportError:  # numba has no wheel for this machine
         available = False
 
