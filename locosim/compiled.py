@@ -11,6 +11,7 @@ when a comment moves a line.
 from __future__ import annotations
 
 import contextlib
+import logging
 import os
 import shutil
 import sys
@@ -25,11 +26,15 @@ import platformdirs
 
 from locosim.code_digest import code_digest
 
+MAX_MERGED_SIZE = 150  # bytecode of a function that is merged in its callers [bytes]
 MAX_FOLDERS = 6  # of machine code: several versions and environments can be in use side by side
 # Packages with compiled functions, whole: constants that a function imports are compiled into it as well.
 COMPILED = ("constants.py", "physics/**/*.py", "engine/map/**/*.py", "journey/kernel/**/*.py")
 
+FIRST_RUN = "locosim compiles itself for this machine, which takes about half a minute and is done once"
+
 F = TypeVar("F", bound=Callable[..., Any])
+
 
 def _import_arrays_without_scipy() -> None:
     """Import the array functions of numba without scipy's linear algebra, of which no kernel makes use.
@@ -69,12 +74,22 @@ def cache_folder() -> Path:
     return Path(folder) if folder else Path(platformdirs.user_cache_dir("locosim"))
 
 
+def first_run() -> bool:
+    """Whether the program is compiled where it runs, and no machine code of it is stored yet."""
+    if not available:
+        return False
+    folder = _machine_code_folder()
+    return folder is not None and not any(folder.glob("*journey*"))
+
+
 @cache
 def _machine_code_folder() -> Path | None:
     """Folder for the machine code of exactly this source code; None where it cannot be written."""
     digest = code_digest(COMPILED, cache_folder())
     versions = f"python-{sys.version_info[0]}.{sys.version_info[1]}-numba-{numba.__version__}"
     folder = cache_folder() / f"compiled-{digest[:16]}-{versions}"
+    if not folder.exists():
+        logging.getLogger(__name__).warning(FIRST_RUN)
     try:
         folder.mkdir(parents=True, exist_ok=True)
         os.utime(folder)  # marks it as recently used
@@ -119,21 +134,23 @@ class _DamageTolerantCache:
 
 
 if available:
-    prange: Any = numba.prange
 
-    def _compile(function: F, *, parallel: bool = False, lean: bool = False) -> F:
+    def _compile(function: F, *, unlocked: bool = False, lean: bool = False) -> F:
         """Compile on first call, and store the result if there is a folder for this source code.
 
         A lean function is compiled without the reference counting of numba and inlined in its callers. Counting
-        references and copying tuples of arrays from call to call took three quarters of the time of a run.
+        references and copying tuples of arrays from call to call took three quarters of the time of a run. A short
+        one is merged in its callers before they are compiled: by itself it costs 0.3 s, most of it for the tuples.
         """
         folder = _machine_code_folder()
         settings: Any = numba.config
         previous, settings.CACHE_DIR = settings.CACHE_DIR, str(folder or "")
         try:
-            options: dict[str, Any] = {"parallel": parallel, "error_model": "numpy"}
+            options: dict[str, Any] = {"nogil": unlocked, "error_model": "numpy", "no_cfunc_wrapper": True}
             if lean:
                 options |= {"_nrt": False, "forceinline": True}
+                if len(function.__code__.co_code) <= MAX_MERGED_SIZE:
+                    options |= {"inline": "always"}
             result: Any = numba.njit(cache=folder is not None, **options)(function)
             if folder is not None:
                 result._cache = _DamageTolerantCache(result._cache, function, folder)
@@ -149,12 +166,11 @@ if available:
         """Compile and inline a function that creates no arrays and calls only functions that create none."""
         return _compile(function, lean=True)
 
-    def compiled_parallel(function: F) -> F:
-        """Compile a function whose `prange` loops run on all cores."""
-        return _compile(function, parallel=True)
+    def compiled_unlocked(function: F) -> F:
+        """Compile a function that runs without the lock of the interpreter, so that threads share its work."""
+        return _compile(function, unlocked=True)
 
 else:
-    prange = range
 
     def compiled(function: F) -> F:
         """Return the function unchanged: numba is not in use."""
@@ -164,6 +180,6 @@ else:
         """Return the function unchanged: numba is not in use."""
         return function
 
-    def compiled_parallel(function: F) -> F:
+    def compiled_unlocked(function: F) -> F:
         """Return the function unchanged: numba is not in use."""
         return function

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from locosim.cli.app import app
+from locosim.cli.first_run import journey_compiled_alongside
 from locosim.cli.options import (
     Changes,
     CsvFile,
@@ -46,11 +47,16 @@ def check(
     Example: locosim check excursion.toml --change rail=wet --report report.html
     """
     output = Output("check", units, json, force, plot=plot, html=report)
+    from locosim.compiled import first_run
+    from locosim.engine.performance import compute_excursion_performance
     from locosim.library.files import load_excursion
     from locosim.planning.answer import check_excursion
 
     requested = load_excursion(excursion, changes=change or ())
     with OptionTexts().error_context(excursion):
+        if first_run() and requested.method == "cycle":
+            with journey_compiled_alongside(excursion):
+                compute_excursion_performance(requested)
         answer = check_excursion(requested, remedies=remedies)
     output.write(answer, everything=everything)
     if answer.verdict == "stop":

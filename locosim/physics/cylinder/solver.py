@@ -8,11 +8,13 @@ throughput. Coarse crank steps bring a point near its solution first.
 from __future__ import annotations
 
 import math
+import os
+from concurrent.futures import ThreadPoolExecutor
 from typing import NamedTuple
 
 import numpy as np
 
-from locosim.compiled import compiled, compiled_parallel, prange
+from locosim.compiled import compiled, compiled_unlocked
 from locosim.physics.cylinder.coupling import (
     BACK_ENTHALPY,
     BACK_FLOW_WORK,
@@ -71,6 +73,7 @@ COARSE_STEP_RATIO = 3  # fine steps in a coarse one
 MIN_COARSE_STEPS = 120  # coarse steps in a revolution, at least
 MAX_REVOLUTIONS = 300
 MAX_REVOLUTIONS_RETRY = 1500  # of a retried point: some near no load converge slowly
+POINTS_AT_ONCE = 8  # operating points a thread takes at a time
 TYPICAL_STEAM_ENERGY = 3.0e6  # approximate [J/kg]; puts residuals of mass and of energy on one scale
 
 
@@ -168,17 +171,28 @@ def converge_point(
         _iterate(inputs, state, coarse, revolutions, COARSE_TOLERANCE, table)
     _iterate(inputs, state, pressures, revolutions, TOLERANCE, table)
     torque = np.zeros(steps)
+    wettest, densest, thinnest = np.inf, -np.inf, np.inf
     for s in range(count):
-        torque += crank_torque(
+        of_stage = crank_torque(
             cylinder_from_row(inputs.cylinders[s]),
             pressures[s],
             inputs.cranks[s],
             inputs.point[OUTSIDE_PRESSURE],
         )
-    engine[PEAK_TORQUE_RATIO] = np.max(torque) / np.mean(torque)
-    engine[CYCLE_WETTEST] = np.min(state.tallies[:, :, WETTEST])
-    engine[CYCLE_MAX_DENSITY] = np.max(state.tallies[:, :, MAX_DENSITY])
-    engine[CYCLE_MIN_DENSITY] = np.min(state.tallies[:, :, MIN_DENSITY])
+        for i in range(steps):
+            torque[i] += of_stage[i]
+        for e in range(2):
+            wettest = min(wettest, state.tallies[s, e, WETTEST])
+            densest = max(densest, state.tallies[s, e, MAX_DENSITY])
+            thinnest = min(thinnest, state.tallies[s, e, MIN_DENSITY])
+    peak, total = -np.inf, 0.0
+    for i in range(steps):
+        peak = max(peak, torque[i])
+        total += torque[i]
+    engine[PEAK_TORQUE_RATIO] = peak / (total / steps)
+    engine[CYCLE_WETTEST] = wettest
+    engine[CYCLE_MAX_DENSITY] = densest
+    engine[CYCLE_MIN_DENSITY] = thinnest
 
 
 @compiled
@@ -222,13 +236,19 @@ def _iterate(
     count, steps = pressures.shape[0], pressures.shape[2] - 1
     shapes = np.empty((count, 4, steps + 1))
     for s in range(count):
-        shapes[s] = cylinder_geometry(
+        rows = cylinder_geometry(
             cylinder_from_row(inputs.cylinders[s]), constants_from_row(inputs.constants), steps
         )
+        for row in range(4):
+            for i in range(steps + 1):
+                shapes[s, row, i] = rows[row, i]
     boiler_flow_work = flow_work_at(point[BOILER_PRESSURE], point[BOILER_ENTHALPY], table)
     while engine[REVOLUTIONS] < revolutions:
         engine[REVOLUTIONS] += 1
-        residual = 0.1 * float(np.max(state.pressure_memory[:, DRIFT]))
+        drift = 0.0
+        for s in range(state.pressure_memory.shape[0]):
+            drift = max(drift, state.pressure_memory[s, DRIFT])
+        residual = 0.1 * drift
         residual = max(residual, _simulate_ends(inputs, state, shapes, pressures, table))
         residual = max(residual, close_balance(inputs.cylinders, point, state))
         no_power = engine[REVOLUTIONS] > DAMPING_ONSET and engine[POWER] <= 0.0
@@ -279,16 +299,13 @@ def _boundary_conditions(inputs: CycleInputs, stage: Floats, s: int, e: int) -> 
     )
 
 
-@compiled_parallel
 def converge_points(
-    inputs: CycleInputs,
-    steps: int,
-    revolutions: int,
-    engine: Floats,
-    stages: Floats,
-    table: SteamTable,
+    inputs: CycleInputs, steps: int, revolutions: int, engine: Floats, stages: Floats, table: SteamTable
 ) -> None:
     """Iterate many operating points on all cores; see `converge_point`.
+
+    Threads of this process share the points and end with the call. Nothing is left running that a process made by
+    `fork` would miss, and calls from several threads do not disturb each other.
 
     Args:
         inputs: The engine, with a row for each operating point.
@@ -298,7 +315,32 @@ def converge_points(
         stages: Filled with the results of the stages, a row for each point.
         table: From `steam_table`.
     """
-    for k in prange(engine.shape[0]):
+
+    def converge(first: int) -> None:
+        part = slice(first, first + POINTS_AT_ONCE)
+        some = inputs._replace(point=inputs.point[part], valve_motions=inputs.valve_motions[part])
+        converge_some_points(some, steps, revolutions, engine[part], stages[part], table)
+
+    with ThreadPoolExecutor(_cores()) as threads:
+        list(threads.map(converge, range(0, engine.shape[0], POINTS_AT_ONCE)))
+
+
+def _cores() -> int:
+    """Cores that this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+@compiled_unlocked
+def converge_some_points(
+    inputs: CycleInputs,
+    steps: int,
+    revolutions: int,
+    engine: Floats,
+    stages: Floats,
+    table: SteamTable,
+) -> None:
+    """Iterate operating points one after the other; see `converge_points`."""
+    for k in range(engine.shape[0]):
         pressures = np.empty((stages.shape[1], 2, steps + 1))
         point = CycleInputs(
             inputs.cylinders, inputs.constants, inputs.point[k], inputs.valve_motions[k], inputs.cranks
