@@ -132,7 +132,7 @@ ORDER = {
         ("engine_results", "excursion_results", "load_results", "route_results", "timetable_results"),
     ),
     "cli": (
-        ("app", "options"),
+        ("app", "first_run", "options"),
         ("engine", "excursion", "load", "route", "template", "test_sheet", "timetable"),
     ),
 }
