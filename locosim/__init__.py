@@ -10,7 +10,7 @@ The names below are loaded on first use, so that `import locosim` takes no time.
 Read files: `load_engine`, `load_train`, `load_route`, `load_excursion`.
 One engine: `speed_curve`, `cutoff_table`, `indicator_diagram`, `boiler_table`; two engines: `compare`.
 Its test sheet: `compare_test_sheet`, `anchored_engine`.
-An excursion: `run`, `check`, `largest_load`, `timetable`.
+An excursion: `run`, `check`, `largest_load`, `timetable`, `water_stops`.
 A line: `show_route`, `make_route`, `smooth_route`, `reverse_route`, `join_routes`, `cut_route`, `write_route`.
 Results have `rows`, `to_rows`, `to_pandas`, `text`, `json`, `plot` and `save`; docs/library.md shows them.
 Descriptions: `Locomotive`, `Train`, `Route`, `Excursion`, `Assumptions` and the other classes of `locosim.model`.
@@ -39,6 +39,7 @@ _MODULE_OF = {  # names of `__all__` that are not here are classes of `locosim.m
     "check": "library.excursion_results",
     "largest_load": "library.load_results",
     "run": "library.excursion_results",
+    "water_stops": "library.supply_results",
     "cut_route": "library.route_results",
     "join_routes": "library.route_results",
     "make_route": "library.route_results",
@@ -73,6 +74,7 @@ if TYPE_CHECKING:
         smooth_route,
         write_route,
     )
+    from locosim.library.supply_results import water_stops
     from locosim.library.timetable_results import timetable
     from locosim.model import (
         Assumptions,
@@ -168,6 +170,7 @@ __all__ = [
     "smooth_route",
     "speed_curve",
     "timetable",
+    "water_stops",
     "write_route",
 ]
 

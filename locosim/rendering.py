@@ -33,6 +33,12 @@ RENDERERS: dict[str, dict[str, str]] = {
         "plot": "locosim.plot.timetable:plot_timetable",
         "csv": "locosim.report.timetable_csv:timetable_csv",
     },
+    "water": {
+        "text": "locosim.report.text.water_stops:water_stops_text",
+        "json": "locosim.report.json.water_stops:water_stops_json",
+        "plot": "locosim.plot.water_stops:plot_water_stops",
+        "csv": "locosim.report.supply_table:water_stops_csv",
+    },
     "curve": {
         "text": "locosim.report.text.curve:curve_text",
         "json": "locosim.report.json.curve:curve_json",

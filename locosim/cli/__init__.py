@@ -1,6 +1,6 @@
 """The command line: each command reads its options, computes a result and renders it."""
 
-from locosim.cli import excursion, load, timetable, engine, route, test_sheet, template  # isort: skip # in the order of the help
+from locosim.cli import excursion, load, timetable, water, engine, route, test_sheet, template  # isort: skip # in the order of the help
 from locosim.cli.app import app, main
 
-__all__ = ["app", "engine", "excursion", "load", "main", "route", "template", "test_sheet", "timetable"]
+__all__ = ["app", "engine", "excursion", "load", "main", "route", "template", "test_sheet", "timetable", "water"]

@@ -12,7 +12,8 @@ from locosim.journey.kernel import arrays as records
 from locosim.journey.kernel import integrate as kernel
 from locosim.journey.kernel.arrays import RunArrays
 from locosim.journey.kernel.rehearsal import crew_aims
-from locosim.journey.result import Journey, build_journey
+from locosim.journey.result import Journey, StopRecord, build_journey
+from locosim.journey.setup.endless_supplies import ADDED_SUPPLY, with_endless_supplies
 from locosim.journey.setup.prepare import MAX_STEP, PreparedRun, prepare
 from locosim.journey.timetable import SectionSearches, TimetableDriving, drive_to_timetable
 from locosim.model import Excursion
@@ -84,6 +85,44 @@ def run_to_timetable(
         ArithmeticError: A ledger does not close; a bug of locosim.
     """
     prepared = prepare(excursion, performance, transient_boiler=True)
+    driving, run, arrays = _run_to_times(prepared, begin)
+    return replace(build_journey(run, arrays), ease=driving.ease)
+
+
+def run_with_endless_supplies(
+    excursion: Excursion, performance: Performance, *, begin: Sequence[float] = ()
+) -> Journey:
+    """Simulate an excursion to its booked times as if a tank could be less than empty.
+
+    Water and fuel in the tender are those of `run_to_timetable`, and go on below zero where that run ends. Nothing
+    else differs. Arguments and errors as there.
+    """
+    prepared = with_endless_supplies(prepare(excursion, performance, transient_boiler=True))
+    driving, run, arrays = _run_to_times(prepared, begin)
+    journey = replace(build_journey(run, arrays), ease=driving.ease)
+    return replace(
+        journey,
+        tender_water=journey.tender_water - ADDED_SUPPLY,
+        tender_fuel=journey.tender_fuel - ADDED_SUPPLY,
+        stops=tuple(_less_added(stop) for stop in journey.stops),
+    )
+
+
+def _less_added(stop: StopRecord) -> StopRecord:
+    """A stop with the supplies that were really there."""
+    return replace(
+        stop,
+        water_on_arrival=stop.water_on_arrival - ADDED_SUPPLY,
+        fuel_on_arrival=stop.fuel_on_arrival - ADDED_SUPPLY,
+        water_on_departure=stop.water_on_departure - ADDED_SUPPLY,
+        fuel_on_departure=stop.fuel_on_departure - ADDED_SUPPLY,
+    )
+
+
+def _run_to_times(
+    prepared: PreparedRun, begin: Sequence[float]
+) -> tuple[TimetableDriving, PreparedRun, RunArrays]:
+    """Drive to the booked times: the driving, what was run, and its arrays."""
     searches: SectionSearches = {}
     driving = drive_to_timetable(prepared, begin=begin, searches=searches)
     run, arrays = _run_with_boiler(driving.prepared)
@@ -96,7 +135,7 @@ def run_to_timetable(
         shift += np.where(off, late + SPARE_TIME, 0.0)
         driving = drive_to_timetable(prepared, begin=driving.ease, lateness=shift.tolist(), searches=searches)
         run, arrays = _run_with_boiler(driving.prepared)
-    return replace(build_journey(run, arrays), ease=driving.ease)
+    return driving, run, arrays
 
 
 def _run_with_boiler(prepared: PreparedRun) -> tuple[PreparedRun, RunArrays]:

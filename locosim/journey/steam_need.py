@@ -11,12 +11,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from locosim.constants import GRAVITY
 from locosim.engine.performance import Performance
 from locosim.journey.climbing import StepsRun, slowest_steps
 from locosim.journey.kernel import arrays as records
 from locosim.journey.kernel import integrate as kernel
 from locosim.journey.kernel.arrays import RunArrays
+from locosim.journey.setup.endless_supplies import with_endless_supplies
 from locosim.journey.setup.prepare import PreparedRun, prepare
 from locosim.model import Excursion
 
@@ -24,8 +24,6 @@ SHARE_STEP = 2.0**-11  # the need is found as a whole number of these [1]
 ALL_STEPS = round(1.0 / SHARE_STEP)  # the sustained evaporation
 # Lateness and lack of climbing speed that count alike in the guess of the next share [s], [m/s].
 LATENESS_SCALE, SPEED_SCALE = 600.0, 5.0
-# Supplies added to the tender, and taken off the train, so that none runs out in the search [kg].
-ENDLESS_SUPPLIES = 1e6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,31 +124,10 @@ class _Search:
 
 
 def _at_full_effort(prepared: PreparedRun) -> PreparedRun:
-    """The run at the speed limits, with supplies that do not run out.
-
-    The added supplies are taken off the mass, weight and resistance of the rest of the train, so that nothing else
-    changes.
-    """
-    line, load, start = prepared.line, prepared.load, prepared.start
-    return replace(
-        prepared,
-        line=line._replace(
-            envelope=prepared.max_energy,
-            shutoff=prepared.max_energy,
-            gravity=line.gravity - ENDLESS_SUPPLIES * GRAVITY * line.grade,
-        ),
-        load=load._replace(
-            mass=load.mass - ENDLESS_SUPPLIES,
-            a=load.a - ENDLESS_SUPPLIES * load.a_contents,
-            b=load.b - ENDLESS_SUPPLIES * load.b_contents,
-        ),
-        start=start._replace(
-            tender_water=start.tender_water + 0.5 * ENDLESS_SUPPLIES,
-            tender_water_full=start.tender_water_full + 0.5 * ENDLESS_SUPPLIES,
-            tender_fuel=start.tender_fuel + 0.5 * ENDLESS_SUPPLIES,
-            tender_fuel_full=start.tender_fuel_full + 0.5 * ENDLESS_SUPPLIES,
-        ),
-    )
+    """The run at the speed limits, with supplies that do not run out."""
+    endless = with_endless_supplies(prepared)
+    line = endless.line._replace(envelope=prepared.max_energy, shutoff=prepared.max_energy)
+    return replace(endless, line=line)
 
 
 def _run_with_share(prepared: PreparedRun, share: float) -> RunArrays:

@@ -23,10 +23,12 @@ if TYPE_CHECKING:  # these load the compiler, which a result about a line does w
     from locosim.planning.answer import Answer
     from locosim.planning.load import LoadRating
     from locosim.planning.timetable import Timetable
+    from locosim.planning.water_stops import WaterStops
 
     Result: TypeAlias = (
         Answer
         | Journey
+        | WaterStops
         | SpeedCurve
         | CutoffTable
         | IndicatorDiagram
@@ -81,9 +83,10 @@ def made_from(result: Result) -> MadeFrom:
     from locosim.planning.answer import Answer
     from locosim.planning.load import LoadRating
     from locosim.planning.timetable import Timetable
+    from locosim.planning.water_stops import WaterStops
 
     match result:
-        case Answer() | Journey() | LoadRating() | Timetable():
+        case Answer() | Journey() | LoadRating() | Timetable() | WaterStops():
             return _from_excursion(result.excursion)
         case SpeedCurve() | CutoffTable():
             return _from_locomotives((result.performance.locomotive,), result.performance)
