@@ -85,7 +85,7 @@ ORDER = {
         ("coupler_force",),
     ),
     "planning": (
-        ("coal", "finding", "latest_departure", "recovery", "station_times", "varied_train"),
+        ("coal", "finding", "latest_departure", "recovery", "station_times", "supply_reach", "varied_train"),
         ("locations",),
         ("rules",),
         ("trial_runs",),
@@ -94,8 +94,10 @@ ORDER = {
         ("checker",),
         ("changes", "contingencies"),
         ("load", "remedies"),
+        ("supply_plans",),
+        ("supply_stretches",),
         ("answer",),
-        ("timetable",),
+        ("timetable", "water_stops"),
     ),
     "survey": (
         ("heights",),
@@ -109,13 +111,13 @@ ORDER = {
         ("made_from",),
         ("accuracy",),
         ("text",),
-        ("csv", "html", "json", "load_table", "timetable_csv", "track_chart"),
+        ("csv", "html", "json", "load_table", "supply_table", "timetable_csv", "track_chart"),
     ),
     "plot": (
         ("figure",),
         ("boiler", "compare", "diagram", "engine", "load", "panels", "route", "test_sheet"),
         ("profile", "station_names"),
-        ("run", "timetable"),
+        ("run", "timetable", "water_stops"),
     ),
     "scenario": (
         ("assumption_reference", "route_file", "schema", "source"),
@@ -129,11 +131,18 @@ ORDER = {
     "units": (("format", "vocabulary"), ("parse",), ("messages",)),
     "library": (
         ("files", "quantities", "table"),
-        ("engine_results", "excursion_results", "load_results", "route_results", "timetable_results"),
+        (
+            "engine_results",
+            "excursion_results",
+            "load_results",
+            "route_results",
+            "supply_results",
+            "timetable_results",
+        ),
     ),
     "cli": (
         ("app", "first_run", "options"),
-        ("engine", "excursion", "load", "route", "template", "test_sheet", "timetable"),
+        ("engine", "excursion", "load", "route", "template", "test_sheet", "timetable", "water"),
     ),
 }
 ANYWHERE = {"errors", "compiled", "code_digest", "recent"}

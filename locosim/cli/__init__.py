@@ -3,4 +3,15 @@
 from locosim.cli import excursion, load, timetable, water, engine, route, test_sheet, template  # isort: skip # in the order of the help
 from locosim.cli.app import app, main
 
-__all__ = ["app", "engine", "excursion", "load", "main", "route", "template", "test_sheet", "timetable", "water"]
+__all__ = [
+    "app",
+    "engine",
+    "excursion",
+    "load",
+    "main",
+    "route",
+    "template",
+    "test_sheet",
+    "timetable",
+    "water",
+]

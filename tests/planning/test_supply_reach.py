@@ -84,7 +84,7 @@ def test_forty_places_are_no_more_than_the_recursion_bears() -> None:
 
 
 def test_water_stations_at_the_spacing_published_in_1914_are_just_enough() -> None:
-    # [Glaser1914], as given in Dingler 330 (1915): 8 m³ for use of a 10 m³ tender with 2 m³ in reserve, 0.16 m³/km,
+    # [Glaser1914]: 8 m³ for use of a 10 m³ tender with 2 m³ in reserve, 0.16 m³/km,
     # so 50 km from station to station, and 25 km where one out of use must be passed.
     def reach(spacing: float, length: float) -> Reach:
         places = [spacing * (k + 1) for k in range(round(length / spacing) - 1)]
