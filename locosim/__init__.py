@@ -7,10 +7,10 @@ The names below are loaded on first use, so that `import locosim` takes no time.
     >>> round(engine.boiler.grate_area, 2)  # m², as everything is in SI
     3.34
 
-Read files: `load_engine`, `load_train`, `load_route`, `load_excursion`.
+Read files: `load_engine`, `load_train`, `load_route`, `load_excursion`, `load_day`.
 One engine: `speed_curve`, `cutoff_table`, `indicator_diagram`, `boiler_table`; two engines: `compare`.
 Its test sheet: `compare_test_sheet`, `anchored_engine`.
-An excursion: `run`, `check`, `largest_load`, `timetable`, `water_stops`.
+An excursion: `run`, `check`, `largest_load`, `timetable`, `water_stops`; a day of several legs: `check_day`.
 A line: `show_route`, `make_route`, `smooth_route`, `reverse_route`, `join_routes`, `cut_route`, `write_route`.
 Results have `rows`, `to_rows`, `to_pandas`, `text`, `json`, `plot` and `save`; docs/library.md shows them.
 Descriptions: `Locomotive`, `Train`, `Route`, `Excursion`, `Assumptions` and the other classes of `locosim.model`.
@@ -25,6 +25,8 @@ from typing import TYPE_CHECKING, Any
 __version__ = "0.1.0"
 
 _MODULE_OF = {  # names of `__all__` that are not here are classes of `locosim.model`
+    "check_day": "library.day_results",
+    "load_day": "library.files",
     "load_engine": "library.files",
     "load_excursion": "library.files",
     "load_route": "library.files",
@@ -53,6 +55,7 @@ _MODULE_OF = {  # names of `__all__` that are not here are classes of `locosim.m
 
 if TYPE_CHECKING:
     from locosim.errors import LocosimError
+    from locosim.library.day_results import check_day
     from locosim.library.engine_results import (
         anchored_engine,
         boiler_table,
@@ -63,7 +66,7 @@ if TYPE_CHECKING:
         speed_curve,
     )
     from locosim.library.excursion_results import check, run
-    from locosim.library.files import load_engine, load_excursion, load_route, load_train
+    from locosim.library.files import load_day, load_engine, load_excursion, load_route, load_train
     from locosim.library.load_results import largest_load
     from locosim.library.route_results import (
         cut_route,
@@ -81,10 +84,12 @@ if TYPE_CHECKING:
         Auxiliaries,
         Boiler,
         Crew,
+        CrewHours,
         Criteria,
         Curve,
         CustomResistance,
         Cylinders,
+        Day,
         Diesel,
         EngineTestRow,
         EngineTestSheet,
@@ -94,6 +99,8 @@ if TYPE_CHECKING:
         Flues,
         Fuel,
         Helper,
+        Layover,
+        Leg,
         Locomotive,
         PoppetGear,
         ProfilePoint,
@@ -118,10 +125,12 @@ __all__ = [
     "Auxiliaries",
     "Boiler",
     "Crew",
+    "CrewHours",
     "Criteria",
     "Curve",
     "CustomResistance",
     "Cylinders",
+    "Day",
     "Diesel",
     "EngineTestRow",
     "EngineTestSheet",
@@ -131,6 +140,8 @@ __all__ = [
     "Flues",
     "Fuel",
     "Helper",
+    "Layover",
+    "Leg",
     "Locomotive",
     "LocosimError",
     "PoppetGear",
@@ -152,6 +163,7 @@ __all__ = [
     "anchored_engine",
     "boiler_table",
     "check",
+    "check_day",
     "compare",
     "compare_test_sheet",
     "cut_route",
@@ -159,6 +171,7 @@ __all__ = [
     "indicator_diagram",
     "join_routes",
     "largest_load",
+    "load_day",
     "load_engine",
     "load_excursion",
     "load_route",

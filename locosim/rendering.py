@@ -39,6 +39,12 @@ RENDERERS: dict[str, dict[str, str]] = {
         "plot": "locosim.plot.water_stops:plot_water_stops",
         "csv": "locosim.report.supply_table:water_stops_csv",
     },
+    "day": {
+        "text": "locosim.report.text.day:day_text",
+        "json": "locosim.report.json.day:day_json",
+        "plot": "locosim.plot.day:plot_day",
+        "csv": "locosim.report.day_table:day_csv",
+    },
     "curve": {
         "text": "locosim.report.text.curve:curve_text",
         "json": "locosim.report.json.curve:curve_json",

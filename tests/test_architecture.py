@@ -65,6 +65,7 @@ ORDER = {
         ("locomotive",),
         ("helper_engine",),
         ("excursion",),
+        ("day",),
     ),
     "engine": (
         ("accuracy", "own_resistance", "rated_effort", "si_text"),
@@ -82,7 +83,7 @@ ORDER = {
         ("climbing", "ledgers", "setup"),
         ("result", "steam_need", "timetable"),
         ("entry_speeds", "run"),
-        ("coupler_force",),
+        ("coupler_force", "standing"),
     ),
     "planning": (
         ("coal", "finding", "latest_departure", "recovery", "station_times", "supply_reach", "varied_train"),
@@ -97,7 +98,10 @@ ORDER = {
         ("supply_plans",),
         ("supply_stretches",),
         ("answer",),
-        ("timetable", "water_stops"),
+        ("layover", "timetable", "water_stops"),
+        ("duty",),
+        ("day_findings",),
+        ("day",),
     ),
     "survey": (
         ("heights",),
@@ -111,13 +115,13 @@ ORDER = {
         ("made_from",),
         ("accuracy",),
         ("text",),
-        ("csv", "html", "json", "load_table", "supply_table", "timetable_csv", "track_chart"),
+        ("csv", "day_table", "html", "json", "load_table", "supply_table", "timetable_csv", "track_chart"),
     ),
     "plot": (
         ("figure",),
         ("boiler", "compare", "diagram", "engine", "load", "panels", "route", "test_sheet"),
         ("profile", "station_names"),
-        ("run", "timetable", "water_stops"),
+        ("day", "run", "timetable", "water_stops"),
     ),
     "scenario": (
         ("assumption_reference", "route_file", "schema", "source"),
@@ -139,10 +143,11 @@ ORDER = {
             "supply_results",
             "timetable_results",
         ),
+        ("day_results",),
     ),
     "cli": (
         ("app", "first_run", "options"),
-        ("engine", "excursion", "load", "route", "template", "test_sheet", "timetable", "water"),
+        ("day", "engine", "excursion", "load", "route", "template", "test_sheet", "timetable", "water"),
     ),
 }
 ANYWHERE = {"errors", "compiled", "code_digest", "recent"}

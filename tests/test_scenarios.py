@@ -15,7 +15,8 @@ from locosim import units
 from locosim.constants import FOOT, INCH
 from locosim.model import Route
 from locosim.planning.check import Check, run_and_check
-from locosim.scenario import load_excursion, load_locomotive, load_route, load_train
+from locosim.planning.day import check_day
+from locosim.scenario import load_day, load_excursion, load_locomotive, load_route, load_train
 
 ROOT = Path(__file__).parents[1]
 SCENARIOS = ROOT / "scenarios"
@@ -23,11 +24,13 @@ ENGINES = sorted(SCENARIOS.glob("engines/*.toml"))
 TRAINS = sorted(SCENARIOS.glob("trains/*.toml"))
 ROUTES = sorted(SCENARIOS.glob("routes/*.toml"))
 EXCURSIONS = sorted(SCENARIOS.glob("excursions/*.toml"))
+DAYS = sorted(SCENARIOS.glob("days/*.toml"))
 READERS = {
     "engines": load_locomotive,
     "trains": load_train,
     "routes": load_route,
     "excursions": load_excursion,
+    "days": load_day,
 }
 
 # Verdict each excursion shows, and the rules that may cause it.
@@ -36,6 +39,11 @@ EXPECTED = {
     "summit_express": ("tight", ("adhesion",)),
     "harvest_excursion": ("stop", ("stall", "climb")),
     "winter_freight": ("stop", ("water", "end of run")),
+}
+# The same for each day: its verdict, those of its legs, and the rules of the day that stop it.
+EXPECTED_OF_DAYS = {
+    "spring_there_and_back": ("tight", ("clear", "tight"), ()),
+    "summit_express_home": ("stop", ("tight", "tight"), ("turning", "crew hours")),
 }
 
 
@@ -49,13 +57,16 @@ def first_line(path: Path) -> str:
     return path.read_text(encoding="utf-8").splitlines()[0]
 
 
-def test_there_are_three_engines_three_trains_two_lines_and_four_excursions() -> None:
-    assert [len(files) for files in (ENGINES, TRAINS, ROUTES, EXCURSIONS)] == [3, 3, 2, 4]
+def test_there_are_three_engines_three_trains_two_lines_four_excursions_and_two_days() -> None:
+    assert [len(files) for files in (ENGINES, TRAINS, ROUTES, EXCURSIONS, DAYS)] == [3, 3, 2, 4, 2]
     assert {path.stem for path in EXCURSIONS} == set(EXPECTED)
+    assert {path.stem for path in DAYS} == set(EXPECTED_OF_DAYS)
 
 
 @pytest.mark.parametrize(
-    "path", [*ENGINES, *TRAINS, *ROUTES, *EXCURSIONS], ids=lambda path: f"{path.parent.name}/{path.stem}"
+    "path",
+    [*ENGINES, *TRAINS, *ROUTES, *EXCURSIONS, *DAYS],
+    ids=lambda path: f"{path.parent.name}/{path.stem}",
 )
 def test_a_file_loads_and_begins_with_a_description(path: Path) -> None:
     assert READERS[path.parent.name](path).name
@@ -63,7 +74,7 @@ def test_a_file_loads_and_begins_with_a_description(path: Path) -> None:
 
 
 def test_names_are_unique() -> None:
-    for files in (ENGINES, TRAINS, ROUTES, EXCURSIONS):
+    for files in (ENGINES, TRAINS, ROUTES, EXCURSIONS, DAYS):
         names = [READERS[path.parent.name](path).name for path in files]
         assert len(set(names)) == len(names)
     stations = [station.name for path in ROUTES for station in load_route(path).stations]
@@ -302,3 +313,15 @@ def test_every_engine_train_and_line_has_an_excursion() -> None:
     runs = [tomllib.loads(path.read_text(encoding="utf-8")) for path in EXCURSIONS]
     for key, files in (("locomotive", ENGINES), ("train", TRAINS), ("route", ROUTES)):
         assert {Path(run[key]).stem for run in runs} == {path.stem for path in files}
+
+
+# Days
+
+
+@pytest.mark.parametrize("path", DAYS, ids=lambda path: path.stem)
+def test_a_day_has_the_verdict_it_shows(path: Path) -> None:
+    answer = check_day(load_day(path))
+    stops = tuple(finding.rule for finding in answer.findings if finding.verdict == "stop")
+    assert (answer.verdict, tuple(leg.verdict for leg in answer.legs), stops) == EXPECTED_OF_DAYS[path.stem]
+    words = {"clear": "is clear", "tight": "is tight", "stop": "stops"}
+    assert words[answer.verdict] in first_line(path)

@@ -19,6 +19,7 @@ class FileKind(StrEnum):
     train = "train"
     route = "route"
     excursion = "excursion"
+    day = "day"
 
 
 @app.command()

@@ -179,6 +179,11 @@ class Journey:
         """Fuel taken from the tender, stops included [kg]."""
         return -self._ledger_entry("fuel in the tender", "fired")
 
+    def taken_en_route(self, what: str) -> float:
+        """Water or fuel taken on at stops [kg]; `what` is `water` or `fuel`."""
+        ledger = "water [" if what == "water" else "fuel in the tender"
+        return self._ledger_entry(ledger, "taken en route")
+
     @property
     def steam_used(self) -> float:
         """Steam for all purposes [kg]."""

@@ -9,9 +9,9 @@ from typing import Any, TypeVar
 
 from locosim import scenario
 from locosim.errors import OutOfRange, Problem, ScenarioError
-from locosim.model import Assumptions, Excursion, Locomotive, Route, Train
+from locosim.model import Assumptions, Day, Excursion, Locomotive, Route, Train
 
-Read = TypeVar("Read", Locomotive, Excursion)
+Read = TypeVar("Read", Locomotive, Excursion, Day)
 
 
 def load_engine(path: str | Path, *, changes: Sequence[str] = ()) -> Locomotive:
@@ -57,10 +57,32 @@ def load_excursion(path: str | Path, *, changes: Sequence[str] = ()) -> Excursio
     return _with_anchors(scenario.load_excursion(path, changes), path, changes)
 
 
-def _engines(described: Locomotive | Excursion) -> dict[str, Locomotive]:
+def load_day(path: str | Path, *, changes: Sequence[str] = ()) -> Day:
+    """Read a day file with the excursions of its legs.
+
+    Args:
+        path: The TOML file.
+        changes: What-ifs as `key=value`, such as `"legs[2].excursion.rail=wet"`.
+
+    Returns:
+        The day, in SI, its engines as by `load_engine`.
+
+    Raises:
+        ScenarioError: With every problem of the files and the changes.
+    """
+    return _with_anchors(scenario.load_day(path, changes), path, changes)
+
+
+def _engines(described: Locomotive | Excursion | Day) -> dict[str, Locomotive]:
     """Steam engines of a description by the path of their keys."""
     if isinstance(described, Locomotive):
         return {"": described}
+    if isinstance(described, Day):
+        return {
+            f"legs[{number}].excursion.{key}": engine
+            for number, leg in enumerate(described.legs, start=1)
+            for key, engine in _engines(leg.excursion).items()
+        }
     helpers = {
         f"helpers[{number}].locomotive.": helper.locomotive
         for number, helper in enumerate(described.helpers, start=1)
@@ -79,18 +101,17 @@ def _with_anchors(built: Read, path: str | Path, changes: Sequence[str]) -> Read
     from locosim.engine.test_sheet.anchored import anchored_engine
     from locosim.engine.test_sheet.keys import with_anchors
 
-    load: Any = scenario.load_excursion if isinstance(built, Excursion) else scenario.load_locomotive
     try:
-        as_written = load(path, [change for change in changes if _is_of_the_sheet(change)])
+        as_written = _as_written(built, path, changes)
     except ScenarioError:  # the changes make the file complete
         as_written = built
-    assumptions = getattr(as_written, "assumptions", Assumptions())
     tested, found = _engines(as_written), {}
-    changed = {change.partition("=")[0].replace(" ", "") for change in changes}
+    changed = {change.partition("=")[0].replace(" ", "") for change in [*changes, *_leg_changes(built)]}
     for key, engine in _engines(built).items():
         if not engine.test_sheet.use:
             continue
         try:
+            assumptions = _assumptions_at(as_written, key)
             anchors = anchored_engine(tested.get(key, engine), assumptions).anchors or ()
             kept = [anchor for anchor in anchors if f"{key}{anchor.key}" not in changed]
             found[key] = with_anchors(engine, kept)
@@ -100,18 +121,52 @@ def _with_anchors(built: Read, path: str | Path, changes: Sequence[str]) -> Read
     return anchored
 
 
+def _as_written(built: Any, path: str | Path, changes: Sequence[str]) -> Any:
+    """The description without the changes, those of the test sheet and of the file of an engine apart."""
+    if isinstance(built, Day):
+        return scenario.load_day(path, changes, keep=_is_of_the_sheet)
+    load: Any = scenario.load_excursion if isinstance(built, Excursion) else scenario.load_locomotive
+    return load(path, [change for change in changes if _is_of_the_sheet(change)])
+
+
+def _leg_changes(built: Any) -> list[str]:
+    """Changes that a day gives for its legs, with the path from the day."""
+    legs = built.legs if isinstance(built, Day) else ()
+    return [f"legs[{n}].excursion.{change}" for n, leg in enumerate(legs, start=1) for change in leg.changes]
+
+
+def _assumptions_at(described: Any, key: str) -> Assumptions:
+    """Assumptions under which the engine at a path was tested."""
+    if isinstance(described, Day):
+        described = described.legs[int(key[len("legs[") : key.index("]")]) - 1].excursion
+    return getattr(described, "assumptions", Assumptions())
+
+
 def _is_of_the_sheet(change: str) -> bool:
     """Whether a change is one of the test sheet, or names another file of an engine."""
     steps = change.partition("=")[0].replace(" ", "").split(".")
-    return "test_sheet" in steps or steps[-1] == "locomotive"
+    return "test_sheet" in steps or steps[-1] in ("locomotive", "excursion")
 
 
 def _with_engines(built: Any, engines: dict[str, Locomotive]) -> Any:
     """A description with other engines, by the path of their keys."""
     if isinstance(built, Locomotive):
         return engines.get("", built)
+    if isinstance(built, Day):
+        legs = [
+            replace(
+                leg, excursion=_with_engines(leg.excursion, _below(f"legs[{number}].excursion.", engines))
+            )
+            for number, leg in enumerate(built.legs, start=1)
+        ]
+        return replace(built, legs=tuple(legs))
     helpers = tuple(
         replace(helper, locomotive=engines.get(f"helpers[{number}].locomotive.", helper.locomotive))
         for number, helper in enumerate(built.helpers, start=1)
     )
     return replace(built, locomotive=engines.get("locomotive.", built.locomotive), helpers=helpers)
+
+
+def _below(path: str, engines: dict[str, Locomotive]) -> dict[str, Locomotive]:
+    """Engines whose keys begin with a path, by the rest of it."""
+    return {key[len(path) :]: engine for key, engine in engines.items() if key.startswith(path)}

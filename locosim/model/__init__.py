@@ -4,6 +4,7 @@ from locosim.model.assumptions import Assumptions
 from locosim.model.boiler import Auxiliaries, Boiler, FeedDevice, Fuel
 from locosim.model.criteria import Criteria
 from locosim.model.cylinders import Cylinders, EngineUnit, PoppetGear, SteamPassages, ValveGear
+from locosim.model.day import CrewHours, Day, Layover, Leg
 from locosim.model.engine_test_sheet import EngineTestRow, EngineTestSheet
 from locosim.model.excursion import Crew, Excursion, Weather
 from locosim.model.helper_engine import Diesel, Helper
@@ -19,10 +20,12 @@ __all__ = [
     "Auxiliaries",
     "Boiler",
     "Crew",
+    "CrewHours",
     "Criteria",
     "Curve",
     "CustomResistance",
     "Cylinders",
+    "Day",
     "Diesel",
     "EngineTestRow",
     "EngineTestSheet",
@@ -32,6 +35,8 @@ __all__ = [
     "Flues",
     "Fuel",
     "Helper",
+    "Layover",
+    "Leg",
     "Locomotive",
     "PoppetGear",
     "ProfilePoint",

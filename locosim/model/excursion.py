@@ -15,7 +15,7 @@ from locosim.model.helper_engine import Helper
 from locosim.model.locomotive import Locomotive
 from locosim.model.provenance import Provenance
 from locosim.model.route import Route
-from locosim.model.timetable import Stop, time_faults
+from locosim.model.timetable import DAY, Stop, time_faults
 from locosim.model.track import RAIL_CONDITIONS
 from locosim.model.train import Train
 from locosim.recent import keep_recent
@@ -111,6 +111,14 @@ class Excursion:
     train: Train = entry("The train.", file=True)
     route: Route = entry("The route.", file=True)
     departure: float = measure("clock", "Departure from the first stop.", default=36000.0, example="10:00")
+    departure_delay: float = measure(
+        "s",
+        "Delay of the first departure: the train leaves this much after the time above.",
+        at_least=0,
+        at_most=DAY,
+        default=0.0,
+        example="10 minute",
+    )
     stops: tuple[Stop, ...] = entry(
         "Stops in order of travel, including origin and destination.", at_least=2, at_most=1000
     )
@@ -133,6 +141,13 @@ class Excursion:
     helpers: tuple[Helper, ...] = entry("Helper engines.", default=(), at_most=10)
     initial_water: float = measure(
         "", "Water at the start, as a fraction of the tank's capacity.", above=0, at_most=1, default=1.0
+    )
+    initial_auxiliary_water: float = measure(
+        "",
+        "Water in the auxiliary water cars at the start, as a fraction of what they carry.",
+        at_least=0,
+        at_most=1,
+        default=1.0,
     )
     initial_fuel: float = measure(
         "", "Fuel at the start, as a fraction of the fuel capacity.", above=0, at_most=1, default=1.0

@@ -53,6 +53,15 @@ class Locomotive:
     length: float = measure(
         "m", "Length of the engine over couplers or to the tender.", above=2, below=60, example="45 ft"
     )
+    wheelbase: float | None = measure(
+        "m",
+        "Wheelbase of engine and tender together, for which a turntable must be long enough; if omitted, their length "
+        "over couplers counts.",
+        above=2,
+        below=60,
+        default=None,
+        example="60 ft",
+    )
     truck_axles: int = entry(
         "Axles of the engine truck and trailing truck.", at_least=0, at_most=20, default=0
     )

@@ -58,7 +58,7 @@ def time_faults(departure: float, stops: Sequence[Stop]) -> Iterator[Fault]:
             yield Fault(
                 f"stops[1].{key}",
                 "is not allowed at the first stop, where the run begins; "
-                f'write departure = "{_clock(time)}" beside the name of the excursion',
+                f'write departure = "{clock_text(time)}" beside the name of the excursion',
             )
     before, previous_label = departure, "the departure"
     for number, stop in enumerate(stops[1:], start=2):
@@ -68,14 +68,14 @@ def time_faults(departure: float, stops: Sequence[Stop]) -> Iterator[Fault]:
             if time < before:
                 yield Fault(
                     f"stops[{number}].{key}",
-                    f"is before {previous_label} at {_clock(before)}, found {_clock(time)}; times follow the run, and "
-                    f'hours of the next day continue from 24: write "{_clock(time + DAY)}" for that',
+                    f"is before {previous_label} at {clock_text(before)}, found {clock_text(time)}; times follow the "
+                    f'run, and hours of the next day continue from 24: write "{clock_text(time + DAY)}" for that',
                 )
             else:
                 before, previous_label = time, f"stops[{number}].{key}"
 
 
-def _clock(time: float) -> str:
+def clock_text(time: float) -> str:
     """A time of day in the notation of a file; hours of the next day continue from 24."""
     minutes, seconds = divmod(round(time), 60)
     text = f"{minutes // 60:02d}:{minutes % 60:02d}"

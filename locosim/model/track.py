@@ -148,6 +148,22 @@ class Station:
         default=0.0,
         example="20 short_ton/hour",
     )
+    turntable_length: float = measure(
+        "m",
+        "Length of the turntable; 0 if there is none.",
+        at_least=0,
+        below=60,
+        default=0.0,
+        example="75 ft",
+    )
+    wye_length: float = measure(
+        "m",
+        "Length of the shortest leg of the wye, clear of its switches; 0 if there is none.",
+        at_least=0,
+        below=10_000,
+        default=0.0,
+        example="400 ft",
+    )
 
     def __post_init__(self) -> None:
         """Check every field."""

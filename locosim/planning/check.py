@@ -114,5 +114,10 @@ def judge_booked(journey: Journey) -> list[Finding]:
 
 def sorted_check(findings: Sequence[Finding], runs: TrialRuns) -> Check:
     """The check of some findings: worst verdict first, then least margin first."""
-    ordered = sorted(findings, key=lambda f: (-severity(f.verdict), f.rule not in END_RULES, f.margin))
+    ordered = sort_findings(findings)
     return Check(verdict=worst_verdict(f.verdict for f in ordered), findings=tuple(ordered), runs=runs)
+
+
+def sort_findings(findings: Sequence[Finding]) -> list[Finding]:
+    """Findings with the worst verdict first, then with the least margin first."""
+    return sorted(findings, key=lambda f: (-severity(f.verdict), f.rule not in END_RULES, f.margin))

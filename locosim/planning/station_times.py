@@ -83,8 +83,13 @@ def _at_stop(journey: Journey, number: int) -> StationTimes:
         arrive=None if first else record.arrive,
         booked_depart=booked_depart,
         depart=None if last else record.depart,
-        late=None if first else _lateness(stop, record.arrive, record.depart),
+        late=_delay(journey) if first else _lateness(stop, record.arrive, record.depart),
     )
+
+
+def _delay(journey: Journey) -> float | None:
+    """Lateness of the first departure; None where it is not delayed [s]."""
+    return journey.excursion.departure_delay or None
 
 
 def _lateness(stop: Stop, arrive: float, depart: float) -> float | None:

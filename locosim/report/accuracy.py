@@ -33,7 +33,7 @@ FIGURES = {
         "power at full effort, on which times depend": "",
     },
 }
-for _command in ("load", "run", "timetable", "water"):
+for _command in ("day", "load", "run", "timetable", "water"):
     FIGURES[_command] = FIGURES["check"]
 
 

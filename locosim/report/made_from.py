@@ -21,12 +21,14 @@ if TYPE_CHECKING:  # these load the compiler, which a result about a line does w
     from locosim.engine.test_sheet.sheet_comparison import SheetComparison
     from locosim.journey.result import Journey
     from locosim.planning.answer import Answer
+    from locosim.planning.day import DayAnswer
     from locosim.planning.load import LoadRating
     from locosim.planning.timetable import Timetable
     from locosim.planning.water_stops import WaterStops
 
     Result: TypeAlias = (
         Answer
+        | DayAnswer
         | Journey
         | WaterStops
         | SpeedCurve
@@ -81,11 +83,14 @@ def made_from(result: Result) -> MadeFrom:
     from locosim.engine.comparison import Comparison
     from locosim.journey.result import Journey
     from locosim.planning.answer import Answer
+    from locosim.planning.day import DayAnswer
     from locosim.planning.load import LoadRating
     from locosim.planning.timetable import Timetable
     from locosim.planning.water_stops import WaterStops
 
     match result:
+        case DayAnswer():
+            return _from_day(result)
         case Answer() | Journey() | LoadRating() | Timetable() | WaterStops():
             return _from_excursion(result.excursion)
         case SpeedCurve() | CutoffTable():
@@ -109,6 +114,26 @@ def _from_excursion(excursion: Excursion) -> MadeFrom:
         changes=changes,
         assumptions=_changed(excursion.assumptions),
         anchors=_anchors([excursion.locomotive, *(h.locomotive for h in excursion.helpers if h.locomotive)]),
+    )
+
+
+def _from_day(answer: DayAnswer) -> MadeFrom:
+    """What a day was made from: its engines, trains and lines in order of the legs, each once."""
+    excursions = [leg.excursion for leg in answer.day.legs]
+    engines = {excursion.locomotive.name: excursion.locomotive for excursion in excursions}
+    helpers = {helper.name: helper for excursion in excursions for helper in excursion.helpers}
+    files, changes = _files_and_changes(answer.day)
+    own = [*engines.values(), *(each.locomotive for each in helpers.values() if each.locomotive)]
+    return MadeFrom(
+        locomotives=tuple(dict.fromkeys([*engines, *helpers])),
+        compound=any(engine.compound for engine in engines.values()),
+        anchored=all(map(_anchored, engines.values())),
+        train="; ".join(dict.fromkeys(excursion.train.name for excursion in excursions)),
+        route="; ".join(dict.fromkeys(excursion.route_as_run.name for excursion in excursions)),
+        files=files,
+        changes=changes,
+        assumptions=tuple(dict.fromkeys(text for each in excursions for text in _changed(each.assumptions))),
+        anchors=_anchors(own),
     )
 
 

@@ -1,6 +1,7 @@
 """Scenario files: the reader of TOML and CSV files, changes to them, and templates."""
 
 from locosim.scenario.reader import (
+    load_day,
     load_excursion,
     load_locomotive,
     load_route,
@@ -8,4 +9,11 @@ from locosim.scenario.reader import (
     split_assumption_changes,
 )
 
-__all__ = ["load_excursion", "load_locomotive", "load_route", "load_train", "split_assumption_changes"]
+__all__ = [
+    "load_day",
+    "load_excursion",
+    "load_locomotive",
+    "load_route",
+    "load_train",
+    "split_assumption_changes",
+]

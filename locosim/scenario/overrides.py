@@ -13,6 +13,7 @@ from locosim.scenario.source import Table
 
 # Example of a change for each kind of file, for messages.
 _EXAMPLES = {
+    "Day": "legs[2].excursion.rail=wet",
     "Excursion": "train.vehicles[1].count=9 or rail=wet",
     "Locomotive": '"boiler.working_pressure_gauge=180 psi"',
     "Train": "vehicles[1].count=9",

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from locosim.errors import LocosimError, Problem, ScenarioError
 from locosim.model.assumptions import Assumptions
+from locosim.model.day import Day
 from locosim.model.excursion import Excursion
 from locosim.model.locomotive import Locomotive
 from locosim.model.route import Route
@@ -33,6 +34,49 @@ def load_excursion(path: str | Path, changes: Sequence[str] = ()) -> Excursion:
         ScenarioError: With every problem of the file, of the files it names, and of the changes.
     """
     return _load(Excursion, path, changes)
+
+
+def load_day(path: str | Path, changes: Sequence[str] = (), *, keep: Callable[[str], bool] = bool) -> Day:
+    """Read a day with the excursions of its legs.
+
+    Args:
+        path: The TOML file.
+        changes: Changes as `key.path=value`, such as `legs[2].excursion.rail=wet`. They come after those that the file
+            gives for its legs.
+        keep: Whether a change is made; for both kinds.
+
+    Returns:
+        The day, with provenance as by `load_excursion`.
+
+    Raises:
+        ScenarioError: With every problem of the file, of the files it names, and of the changes.
+    """
+    root = _read_root(path)
+    problems: list[Problem] = []
+    # A change that names another excursion or other changes of a leg comes first.
+    early = [change for change in changes if change.partition("=")[0].count(".") < 2]
+    late = [change for change in changes if change not in early]
+    for change in filter(keep, early):
+        apply_change(change, root, Day, problems)
+    for change in filter(keep, [*_leg_changes(root), *late]):
+        apply_change(change, root, Day, problems)
+    return _built(Day, path, root, problems)
+
+
+def _leg_changes(root: Table) -> list[str]:
+    """Changes that a day gives for its legs, with the path from the day."""
+    legs = root.entries.get("legs", [])
+    return [
+        f"legs[{number}].excursion.{change}"
+        for number, leg in enumerate(legs if isinstance(legs, list) else [], start=1)
+        if isinstance(leg, Table)
+        for change in _texts(leg.entries.get("changes", []))
+    ]
+
+
+def _texts(values: Any) -> list[str]:
+    """The texts in a list; what is none is a problem found later."""
+    return [value for value in values if isinstance(value, str)] if isinstance(values, list) else []
 
 
 def load_locomotive(path: str | Path, changes: Sequence[str] = ()) -> Locomotive:
@@ -78,13 +122,23 @@ def split_assumption_changes(changes: Sequence[str]) -> tuple[Assumptions, list[
 
 def _load(model: type[T], path: str | Path, changes: Sequence[str]) -> T:
     """Read one file of any kind."""
+    root = _read_root(path)
     problems: list[Problem] = []
-    try:
-        root = read_toml(Path(path))
-    except LocosimError as error:
-        raise ScenarioError(str(path), [Problem("", str(error))]) from None
     for change in changes:
         apply_change(change, root, model, problems)
+    return _built(model, path, root, problems)
+
+
+def _read_root(path: str | Path) -> Table:
+    """The tree of a file that a user names."""
+    try:
+        return read_toml(Path(path))
+    except LocosimError as error:
+        raise ScenarioError(str(path), [Problem("", str(error))]) from None
+
+
+def _built(model: type[T], path: str | Path, root: Table, problems: list[Problem]) -> T:
+    """The description of a tree, if there is no problem."""
     built = build(model, root, problems)
     if built is None or problems:
         raise ScenarioError(str(path), problems)

@@ -150,6 +150,9 @@ def _toml(route: Route, notation: _Notation, comments: Sequence[str], profile: s
             lines.append(f"water_rate = {_quantity(station.water_rate, notation.water)}")
         if station.fuel_rate:
             lines.append(f"fuel_rate = {_quantity(station.fuel_rate, notation.fuel)}")
+        for key in ("turntable_length", "wye_length"):
+            if length := getattr(station, key):
+                lines.append(f"{key} = {_quantity(length, notation.height)}")
     return "\n".join([*lines, *_stretch_lines(route, notation)]) + "\n"
 
 

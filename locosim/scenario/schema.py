@@ -10,6 +10,7 @@ from typing import Any, Literal, NamedTuple, Union, get_args, get_origin, get_ty
 
 from locosim.errors import nearest
 from locosim.model.assumptions import Assumptions
+from locosim.model.day import Day
 from locosim.model.declare import range_text as range_of_field
 from locosim.model.excursion import Excursion
 from locosim.model.locomotive import Locomotive
@@ -24,6 +25,7 @@ FILE_KINDS: dict[str, tuple[type, str]] = {
     "train": (Train, "a train"),
     "route": (Route, "a route"),
     "excursion": (Excursion, "an excursion"),
+    "day": (Day, "a day"),
 }
 
 

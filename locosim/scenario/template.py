@@ -23,6 +23,8 @@ _TEMPLATE_VALUES: dict[tuple[str, int, str], str] = {
     ("Vehicle", 1, "name"): '"Coach"',
     ("Route", 1, "name"): '"My line"',
     ("Excursion", 1, "name"): '"My excursion"',
+    ("Day", 1, "name"): '"My day"',
+    ("Leg", 1, "excursion"): '"excursion.toml"',
     ("ProfilePoint", 1, "chainage"): '"0 mile"',
     ("ProfilePoint", 1, "grade"): '"1 in 80"',
     ("ProfilePoint", 2, "chainage"): '"12 mile 43 chain"',
@@ -58,6 +60,7 @@ _INTRO_LINES = {
     "engine": "Enter present dimensions: tires as turned, cylinders as rebored.",
     "train": "Vehicles in order, front first; the locomotive has its own file.",
     "route": 'The profile may also be a CSV file: profile = "profile.csv", one row per point.',
+    "day": "A leg may also have its excursion in tables: [legs.excursion], [[legs.excursion.stops]] and so on.",
     "excursion": "Paths of other files are relative to this one.",
 }
 
@@ -66,7 +69,7 @@ def write_template(kind: str, path: str | Path, system: str = units.SYSTEMS[0]) 
     """Write a template with every key explained, the optional ones commented out.
 
     Args:
-        kind: `engine`, `train`, `route` or `excursion`; an excursion names engine.toml, train.toml and
+        kind: `engine`, `train`, `route`, `excursion` or `day`; an excursion names engine.toml, train.toml and
             route.toml in the same folder.
         path: The file to write.
         system: System of units of its values and ranges: `us`, `metric` or `british`.
@@ -76,7 +79,7 @@ def write_template(kind: str, path: str | Path, system: str = units.SYSTEMS[0]) 
 
     Raises:
         OutputExists: If the file exists; it is not changed.
-        LocosimError: If the kind is not one of the four, the suffix is not .toml, or the file cannot be written.
+        LocosimError: If the kind is not one of the five, the suffix is not .toml, or the file cannot be written.
     """
     text = template(kind, system)
     target = Path(path)

@@ -314,6 +314,8 @@ def _joined_stations(first: Route, second: Route, notes: list[Note]) -> tuple[St
             last,
             water_rate=max(last.water_rate, following.water_rate),
             fuel_rate=max(last.fuel_rate, following.fuel_rate),
+            turntable_length=max(last.turntable_length, following.turntable_length),
+            wye_length=max(last.wye_length, following.wye_length),
         )
         del others[0]
         if apart >= SAME_PLACE:

@@ -9,8 +9,9 @@ import pytest
 
 from locosim.engine.rated_effort import factor_of_adhesion
 from locosim.errors import LocosimError, OutputExists
+from locosim.model import Leg
 from locosim.model.assumptions import Assumptions
-from locosim.scenario import load_excursion, load_locomotive, load_route, load_train
+from locosim.scenario import load_day, load_excursion, load_locomotive, load_route, load_train
 from locosim.scenario.schema import FILE_KINDS, keys_of
 from locosim.scenario.template import _TEMPLATE_VALUES, template, write_template
 
@@ -19,6 +20,7 @@ LOADERS = {
     "train": load_train,
     "route": load_route,
     "excursion": load_excursion,
+    "day": load_day,
 }
 
 SYSTEMS = ("us", "metric", "british")
@@ -51,6 +53,8 @@ def uncommented(folder, kind, system="us"):
     # excluded by keys already given, by each other, or not allowed at the first stop
     text = re.sub(r"(?m)^(elevation|nozzle_area|arrive|depart|live_steam_pressure_gauge) = .*\n", "", text)
     text = re.sub(r"(?ms)^\[engine_units(\.cylinders)?\.poppet_gear\]\n.*?(?=^\[)", "", text)
+    if kind == "day":  # an amount excludes filling, and an engine takes nothing in before its first leg
+        text = re.sub(r"(?m)^(water|fuel) = .*\n", "", text)
     before, helper_active, after = text.partition("[[helpers]]")
     text = before + helper_active + re.sub(r"(?m)^locomotive = .*\n", "", after)
     text = text.replace('resistance_law = "davis_1926_passenger"', 'resistance_law = "custom"')
@@ -60,13 +64,15 @@ def uncommented(folder, kind, system="us"):
 
 
 def described(thing):
-    """Walk a description and all descriptions in it."""
+    """Walk a description and all descriptions in it, the excursions of a day apart: they are in files of their own."""
     if isinstance(thing, tuple):
         for item in thing:
             yield from described(item)
     elif is_dataclass(thing):
         yield thing
         for field in fields(thing):
+            if isinstance(thing, Leg) and field.name == "excursion":
+                continue
             yield from described(getattr(thing, field.name))
 
 

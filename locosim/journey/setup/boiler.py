@@ -176,7 +176,7 @@ def initial_state(excursion: Excursion, performance: Performance, kernel_boiler:
     auxiliary_water = WATER_DENSITY * excursion.train.water
     tank = WATER_DENSITY * tender.water_capacity
     return InitialState(
-        time=excursion.departure,
+        time=excursion.departure + excursion.departure_delay,
         heat=water_heat
         + STEEL_SPECIFIC_HEAT
         * metal_mass(performance.locomotive, assumptions)
@@ -184,7 +184,7 @@ def initial_state(excursion: Excursion, performance: Performance, kernel_boiler:
         water=water,
         burning=firing_for_steam(kernel_boiler, kernel_boiler.auxiliary_steam + kernel_boiler.blower_steam),
         bed=bed_for_burning(kernel_boiler, 0.5 * kernel_boiler.max_firing),
-        tender_water=tank * excursion.initial_water + auxiliary_water,
+        tender_water=tank * excursion.initial_water + auxiliary_water * excursion.initial_auxiliary_water,
         tender_fuel=tender.fuel_capacity * excursion.initial_fuel,
         tender_water_full=tank + auxiliary_water,
         tender_fuel_full=tender.fuel_capacity,

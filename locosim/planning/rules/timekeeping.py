@@ -9,8 +9,12 @@ ON_TIME = 0.5  # lateness that is shown as none [s]
 
 
 def timekeeping(journey: Journey) -> list[Finding]:
-    """Lateness at every advertised arrival and departure; the first departure is the start of the run."""
+    """Lateness at every advertised arrival and departure; at the first departure only where it is delayed."""
     found = []
+    if journey.excursion.departure_delay > 0.0 and journey.stops:
+        start = journey.stops[0]
+        late = start.depart - journey.excursion.departure
+        found.append(_lateness(journey, Location(start.station, start.chainage), "departure", late))
     for record, stop in zip(journey.stops, journey.excursion.stops, strict=False):
         location = Location(stop.station, record.chainage)
         if stop.arrive is not None:

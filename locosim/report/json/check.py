@@ -30,8 +30,8 @@ def check_json(answer: Answer) -> str:
             "locomotive_notes": answer.performance.notes,
             "verdict": answer.verdict,
             "outcome": journey.outcome,
-            "findings": [_finding(answer, finding) for finding in answer.findings],
-            "stations": [_station(times) for times in station_times(journey)],
+            "findings": [finding_content(answer, finding) for finding in answer.findings],
+            "stations": [station_content(times) for times in station_times(journey)],
             "totals": totals(journey),
             "latest_departure_s": answer.latest_departure,
             "arrivals_never_kept": answer.arrivals_never_kept,
@@ -40,7 +40,8 @@ def check_json(answer: Answer) -> str:
     )
 
 
-def _finding(answer: Answer, finding: Finding) -> dict[str, Any]:
+def finding_content(answer: Answer, finding: Finding) -> dict[str, Any]:
+    """One finding of a check."""
     return {
         "rule": finding.rule,
         "verdict": finding.verdict,
@@ -76,7 +77,8 @@ def _remedy(remedy: Remedy) -> dict[str, Any]:
     }
 
 
-def _station(times: StationTimes) -> dict[str, Any]:
+def station_content(times: StationTimes) -> dict[str, Any]:
+    """Times at one station."""
     return {
         "name": times.station,
         "milepost_m": times.milepost,

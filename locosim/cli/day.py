@@ -1,0 +1,50 @@
+"""The command that takes a day file: day."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from locosim.cli.app import app
+from locosim.cli.options import CsvFile, Force, JsonOption, OptionTexts, Output, PlotFile, Units, UnitsOption
+
+
+@app.command()
+def day(
+    file: Annotated[
+        Path, typer.Argument(help="Day file, such as day.toml; `new` creates one.", show_default=False)
+    ],
+    change: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--change",
+            help='What-if change, as key=value; repeatable. Example: "legs[2].excursion.rail=wet".',
+            show_default=False,
+        ),
+    ] = None,
+    units: UnitsOption = Units.us,
+    json: JsonOption = False,
+    everything: Annotated[bool, typer.Option("--all", help="Show every clear finding.")] = False,
+    plot: PlotFile = None,
+    csv: CsvFile = None,
+    force: Force = False,
+) -> None:
+    """Check a day of several legs, there and back.
+
+    Time, water and fuel are carried from leg to leg, through turning, switching and standing between them.
+    The exit status is 1 where the verdict is stop, and 2 where a file has a problem.
+
+    Example: locosim day day.toml --change legs[2].layover.turn=wye --plot day.png
+    """
+    output = Output("day", units, json, force, plot=plot, csv=csv)
+    from locosim.library.files import load_day
+    from locosim.planning.day import check_day
+
+    requested = load_day(file, changes=change or ())
+    with OptionTexts().error_context(file):
+        answer = check_day(requested)
+    output.write(answer, everything=everything)
+    if answer.verdict == "stop":
+        raise typer.Exit(1)

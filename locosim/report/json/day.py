@@ -1,0 +1,125 @@
+"""The check of a day as JSON."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from locosim.journey.ledgers import Ledger
+from locosim.planning.day import DayAnswer, LegAnswer
+from locosim.planning.finding import Finding
+from locosim.planning.layover import Carried, LayoverRecord
+from locosim.planning.station_times import station_times
+from locosim.report.json.check import finding_content, station_content
+from locosim.report.json.envelope import envelope
+from locosim.report.json.run import totals
+from locosim.report.made_from import made_from
+from locosim.report.text.day import day_method, first_amounts
+from locosim.report.text.layout import format_text_si
+from locosim.units import si_label
+
+
+def day_json(answer: DayAnswer) -> str:
+    """Write the answer to a proposed day as JSON."""
+    return envelope(
+        "day",
+        day_method(answer),
+        made_from(answer),
+        {
+            "day": answer.day.name,
+            "verdict": answer.verdict,
+            "findings": [_finding(finding) for finding in answer.findings],
+            "legs": [_leg(leg) for leg in answer.legs],
+            "crews": [
+                {
+                    "crew": duty.crew,
+                    "on_duty_s": duty.start,
+                    "off_duty_s": duty.end,
+                    "time_s": duty.time,
+                    "breaks_s": duty.breaks,
+                    "longest_without_break_s": duty.time_without_break,
+                }
+                for duty in answer.duties
+            ],
+            "engines": [
+                {
+                    "engine": each.engine,
+                    "water_kg": _ledger(each.water, first[0]),
+                    "fuel_kg": _ledger(each.fuel, first[1]),
+                }
+                for each, first in zip(answer.supplies, first_amounts(answer), strict=True)
+            ],
+        },
+    )
+
+
+def _finding(finding: Finding) -> dict[str, Any]:
+    return {
+        "rule": finding.rule,
+        "verdict": finding.verdict,
+        "place": finding.place,
+        "value": finding.value,
+        "limit": finding.limit,
+        "unit": si_label(finding.kind),
+        "margin": finding.margin,
+        "because": format_text_si(finding.because, finding.facts),
+        "advice_not_run": format_text_si(finding.remedy, finding.facts),
+    }
+
+
+def _leg(leg: LegAnswer) -> dict[str, Any]:
+    excursion = leg.leg.excursion
+    content: dict[str, Any] = {
+        "leg": leg.number,
+        "excursion": excursion.name,
+        "locomotive": leg.leg.engine,
+        "engine_facing": excursion.engine_facing,
+        "train": excursion.train.name,
+        "route": excursion.route_as_run.name,
+        "crew": leg.leg.crew,
+        "layover": None if leg.layover is None else _layover(leg.layover),
+        "verdict": leg.verdict or None,
+        "not_run": leg.not_run or None,
+    }
+    if leg.answer is None:
+        return content
+    answer = leg.answer
+    return content | {
+        "outcome": answer.journey.outcome,
+        "findings": [finding_content(answer, finding) for finding in answer.findings],
+        "stations": [station_content(times) for times in station_times(answer.journey)],
+        "totals": totals(answer.journey),
+    }
+
+
+def _layover(layover: LayoverRecord) -> dict[str, Any]:
+    return {
+        "station": layover.station,
+        "arrival_s": layover.arrive,
+        "booked_departure_s": layover.booked,
+        "departure_s": layover.departure,
+        "work": [{"work": task.name, "time_s": task.time} for task in layover.tasks],
+        "cars_left": dict(layover.cars_left),
+        "cars_taken": dict(layover.cars_taken),
+        "water_kg": None if layover.water is None else _carried(layover.water),
+        "fuel_kg": None if layover.fuel is None else _carried(layover.fuel),
+    }
+
+
+def _carried(carried: Carried) -> dict[str, float]:
+    return {
+        "at_end_of_last_leg": carried.end,
+        "left_in_cars": carried.left,
+        "in_cars_taken": carried.brought,
+        "taken_on": carried.taken,
+        "used_standing": carried.used,
+        "at_start": carried.start,
+    }
+
+
+def _ledger(ledger: Ledger, start: float) -> dict[str, Any]:
+    return {
+        "at_first": start,
+        "entries": dict(ledger.entries),
+        "left": start + ledger.stored,
+        "residual": ledger.residual,
+    }

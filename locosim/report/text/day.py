@@ -1,0 +1,223 @@
+"""The check of a day as text."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+from locosim.planning.day import DayAnswer, LegAnswer
+from locosim.planning.finding import CLEAR, NOTE, Finding
+from locosim.planning.layover import LayoverRecord
+from locosim.report.accuracy import accuracy_text
+from locosim.report.caution import CAUTION
+from locosim.report.made_from import made_from
+from locosim.report.text.check import finding_lines, select_findings
+from locosim.report.text.engine import method_lines
+from locosim.report.text.finding import HEADERS, figures_text, finding_row, reason_text
+from locosim.report.text.layout import format_text, margin_text, paragraph, table
+from locosim.units import label, show, show_number
+
+ON_TIME = 2.5  # lateness shown as none [s]
+
+
+def day_text(answer: DayAnswer, *, everything: bool = False) -> str:
+    """Write the answer to a proposed day.
+
+    Args:
+        answer: The answer.
+        everything: Show every clear finding of the legs, not only the closest one of each leg.
+    """
+    lines = [f"{answer.day.name}: {answer.verdict.upper()}", "", leg_table(answer), ""]
+    lines += _method_lines(answer)
+    for finding in answer.findings:
+        if finding.verdict != CLEAR:
+            lines += ["", *day_finding_lines(finding)]
+    for leg in answer.legs:
+        lines += ["", *_leg_lines(leg, everything=everything)]
+    lines += ["", supply_table(answer)]
+    lines += ["", *map(paragraph, duty_lines(answer))]
+    clear = sorted((f for f in answer.findings if f.verdict == CLEAR), key=lambda f: f.margin)
+    if clear:
+        rows = [finding_row(finding)[1:] for finding in clear]
+        lines += ["", "Clear for the day, the closest first:", table(HEADERS[1:], rows, left=2, wrapped=(1,))]
+    if answer.answers:
+        method = day_method(answer)
+        lines += ["", paragraph(accuracy_text("day", method, made_from(answer)))]
+    return "\n".join([*lines, "", paragraph(CAUTION)])
+
+
+def day_method(answer: DayAnswer) -> str:
+    """Method of the day: `handbook` where the engine of any leg is computed by it."""
+    methods = {each.performance.method for each in answer.answers}
+    return "handbook" if "handbook" in methods else "cycle"
+
+
+def leg_table(answer: DayAnswer) -> str:
+    """One row for each leg: engine, places, times, lateness, water and fuel left, verdict."""
+    headers = (
+        "leg",
+        "verdict",
+        "from",
+        "to",
+        "engine",
+        "leaves",
+        "arrives",
+        "late",
+        "water left\n" + label("water"),
+        "fuel left\n" + label("mass"),
+    )
+    rows = [_leg_row(leg) for leg in answer.legs]
+    return table(headers, rows, left=5, wrapped=(2, 3, 4))
+
+
+def _leg_row(leg: LegAnswer) -> tuple[str, ...]:
+    facing = "" if leg.leg.excursion.engine_facing == "stack_first" else ", tender first"
+    names = (leg.leg.origin, leg.leg.destination, leg.leg.engine + facing)
+    if leg.answer is None:
+        return (str(leg.number), "not run", *names, "", "", "", "", "")
+    journey = leg.answer.journey
+    arrived = journey.arrived
+    late = None
+    if arrived and (booked := journey.excursion.stops[-1].arrive) is not None:
+        late = journey.stops[-1].arrive - booked
+    return (
+        str(leg.number),
+        leg.verdict,
+        *names,
+        show_number(journey.stops[0].depart, "clock"),
+        show_number(journey.stops[-1].arrive, "clock") if arrived else journey.outcome,
+        "" if late is None else late_text(late),
+        show_number(float(journey.tender_water[-1]), "water"),
+        show_number(float(journey.tender_fuel[-1]), "mass"),
+    )
+
+
+def late_text(late: float) -> str:
+    """Lateness; a minus where early."""
+    if abs(late) < ON_TIME:
+        return "on time"
+    return f"{'-' if late < 0 else ''}{show(abs(late), 'time')}"
+
+
+def _method_lines(answer: DayAnswer) -> list[str]:
+    """Method and notes of each engine, once."""
+    lines = [line for each in answer.answers for line in method_lines(each.performance)]
+    return [paragraph(line) for line in dict.fromkeys(lines)]
+
+
+def day_finding_lines(finding: Finding) -> list[str]:
+    """A finding for the day that is not clear, as wrapped lines."""
+    figures = figures_text(finding)
+    texts = [reason_text(finding)]
+    if finding.remedy and finding.verdict != NOTE:
+        texts.append(f"Advice, not tried: {format_text(finding.remedy, finding.facts)}.")
+    head = f"{finding.verdict.upper()} {finding.rule}, {finding.place}: {figures}."
+    return [
+        paragraph(head, indent="  ", first=""),
+        *(paragraph(text, indent="    ", first="  ") for text in texts),
+    ]
+
+
+def _leg_lines(leg: LegAnswer, *, everything: bool) -> list[str]:
+    """A leg under its heading: the layover before it, its findings that are not clear, and the closest clear one."""
+    lines = [] if leg.layover is None else [paragraph(layover_text(leg.layover), indent="  ", first=""), ""]
+    head = f"Leg {leg.number}, {leg.leg.excursion.name}"
+    if leg.answer is None:
+        return [*lines, paragraph(f"{head}: not run; {leg.not_run}.")]
+    answer = leg.answer
+    lines.append(f"{head}: {leg.verdict.upper()}")
+    shown = select_findings(answer.findings, everything=everything)
+    for finding in shown:
+        if finding.verdict != CLEAR:
+            lines += finding_lines(answer, finding)
+    clear = sorted((f for f in shown if f.verdict == CLEAR), key=lambda f: f.margin)
+    if everything and clear:
+        rows = [finding_row(finding)[1:] for finding in clear]
+        lines.append(table(HEADERS[1:], rows, left=2, wrapped=(1,)))
+    elif clear:
+        closest = clear[0]
+        lines.append(
+            paragraph(
+                f"Closest of the clear findings: {closest.rule}, {closest.place}, margin {margin_text(closest.margin)}"
+                "; all are shown with --all.",
+                indent="    ",
+                first="  ",
+            )
+        )
+    return lines
+
+
+def layover_text(layover: LayoverRecord) -> str:
+    """A layover in sentences: times, work, cars, and what is taken and used."""
+    tasks = ", ".join(f"{task.name} {show(task.time, 'time')}" for task in layover.tasks)
+    parts = [
+        f"Layover at {layover.station}, {show(layover.arrive, 'clock')} to {show(layover.departure, 'clock')}: work "
+        f"{show(layover.work, 'time')}{f' ({tasks})' if tasks else ''}"
+        + (f"; departs {show(layover.delay, 'time')} late" if layover.delay > 0.0 else "")
+        + "."
+    ]
+    for word, cars in (("Left", layover.cars_left), ("Taken", layover.cars_taken)):
+        if cars:
+            parts.append(f"{word}: {cars_text(cars)}.")
+    for word, kind, carried in (("Water", "water", layover.water), ("Fuel", "mass", layover.fuel)):
+        if carried is not None:
+            amounts = [
+                (carried.left, "left in cars"),
+                (carried.brought, "in cars taken"),
+                (carried.taken, "taken on"),
+                (carried.used, "used standing"),
+            ]
+            texts = [f"{show(amount, kind)} {what}" for amount, what in amounts if amount > 0.0]
+            parts.append(
+                f"{word}: {show(carried.end, kind)} at the end of the leg before, {', '.join(texts)}, "
+                f"{show(max(carried.start, 0.0), kind)} at the start."
+            )
+    return " ".join(parts)
+
+
+def cars_text(cars: Counter[str]) -> str:
+    """Cars by name, with their number."""
+    return ", ".join(f"{count} {name}" for name, count in cars.items())
+
+
+def supply_table(answer: DayAnswer) -> str:
+    """Water and fuel of each engine over the day: what it began with, took, used and has left."""
+    headers = ("engine", "", "at first", "taken", "used\nrunning", "used\nstanding", "in cars", "left")
+    rows: list[Sequence[str]] = []
+    for each, starts in zip(answer.supplies, first_amounts(answer), strict=True):
+        for ledger, kind, start in ((each.water, "water", starts[0]), (each.fuel, "mass", starts[1])):
+            amounts = dict(ledger.entries)
+            values = (
+                start,
+                amounts["taken on the way"] + amounts["taken in layovers"],
+                -amounts["used on the way"],
+                -amounts["used standing"],
+                amounts["in cars taken"] + amounts["in cars left"],
+                start + ledger.stored,
+            )
+            what = f"{'water' if kind == 'water' else 'fuel'} {label(kind)}"
+            rows.append((each.engine, what, *(show_number(value, kind) for value in values)))
+    return table(headers, rows, left=2, wrapped=(0,))
+
+
+def first_amounts(answer: DayAnswer) -> list[tuple[float, float]]:
+    """Water and fuel of each engine at its first departure [kg], in the order of `DayAnswer.supplies`."""
+    found: dict[str, tuple[float, float]] = {}
+    for each in answer.answers:
+        first = each.journey.stops[0]
+        found.setdefault(each.excursion.locomotive.name, (first.water_on_arrival, first.fuel_on_arrival))
+    return [found[each.engine] for each in answer.supplies]
+
+
+def duty_lines(answer: DayAnswer) -> list[str]:
+    """Hours of each crew in a sentence."""
+    lines = []
+    for duty in answer.duties:
+        count = len(duty.breaks)
+        breaks = ", ".join(f"{show(start, 'clock')} to {show(end, 'clock')}" for start, end in duty.breaks)
+        lines.append(
+            f"Duty of {duty.crew}: {show(duty.start, 'clock')} to {show(duty.end, 'clock')}, "
+            f"{show(duty.time, 'time')}; {f'free of work {breaks}' if count else 'no break'}; longest without a break "
+            f"{show(duty.time_without_break, 'time')}."
+        )
+    return lines
