@@ -14,6 +14,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from docs.build.fire_plot import draw_fire
 from locosim.constants import (
     ATMOSPHERE,
     GRAVITY,
@@ -345,6 +346,7 @@ PICTURES: dict[str, Callable[[], Figure]] = {
     "theory_boiler.svg": draw_boiler,
     "theory_journey.svg": draw_journey,
     "theory_crown_sheet.svg": draw_crown_sheet,
+    "theory_fire.svg": draw_fire,
 }
 
 
