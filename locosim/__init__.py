@@ -8,7 +8,8 @@ The names below are loaded on first use, so that `import locosim` takes no time.
     3.34
 
 Read files: `load_engine`, `load_train`, `load_route`, `load_excursion`, `load_day`.
-One engine: `speed_curve`, `cutoff_table`, `indicator_diagram`, `boiler_table`; two engines: `compare`.
+One engine: `speed_curve`, `tonnage_rating`, `cutoff_table`, `indicator_diagram`, `boiler_table`.
+Two engines: `compare`.
 Its test sheet: `compare_test_sheet`, `anchored_engine`.
 An excursion: `run`, `check`, `largest_load`, `timetable`, `water_stops`; a day of several legs: `check_day`.
 A line: `show_route`, `make_route`, `smooth_route`, `reverse_route`, `join_routes`, `cut_route`, `write_route`.
@@ -40,6 +41,7 @@ _MODULE_OF = {  # names of `__all__` that are not here are classes of `locosim.m
     "speed_curve": "library.engine_results",
     "check": "library.excursion_results",
     "largest_load": "library.load_results",
+    "tonnage_rating": "library.load_results",
     "run": "library.excursion_results",
     "water_stops": "library.supply_results",
     "cut_route": "library.route_results",
@@ -67,7 +69,7 @@ if TYPE_CHECKING:
     )
     from locosim.library.excursion_results import check, run
     from locosim.library.files import load_day, load_engine, load_excursion, load_route, load_train
-    from locosim.library.load_results import largest_load
+    from locosim.library.load_results import largest_load, tonnage_rating
     from locosim.library.route_results import (
         cut_route,
         join_routes,
@@ -183,6 +185,7 @@ __all__ = [
     "smooth_route",
     "speed_curve",
     "timetable",
+    "tonnage_rating",
     "water_stops",
     "write_route",
 ]

@@ -81,6 +81,12 @@ RENDERERS: dict[str, dict[str, str]] = {
         "plot": "locosim.plot.load:plot_load",
         "csv": "locosim.report.load_table:load_csv",
     },
+    "rating": {
+        "text": "locosim.report.text.rating:rating_text",
+        "json": "locosim.report.json.rating:rating_json",
+        "plot": "locosim.plot.rating:plot_rating",
+        "csv": "locosim.report.rating_table:rating_csv",
+    },
     "route show": {
         "text": "locosim.report.text.route:route_text",
         "json": "locosim.report.json.route:route_json",

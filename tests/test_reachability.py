@@ -24,7 +24,6 @@ KEPT = {
     "operation.momentum:speed_after_rise": MOMENTUM,
     "operation.tonnage:adhesion_required_on_grade": LOADS,
     "operation.tonnage:army_drawbar_pull": LOADS,
-    "operation.tonnage:gross_trailing_load": LOADS,
     "operation.tonnage:net_train_load": LOADS,
     "operation.tonnage:ruling_grade": LOADS,
     "resistance.laws:at_speed": LOADS,

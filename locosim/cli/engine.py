@@ -9,6 +9,7 @@ import typer
 
 from locosim.cli.app import app
 from locosim.cli.options import (
+    CsvFile,
     EngineChanges,
     EngineFile,
     Force,
@@ -31,6 +32,9 @@ if TYPE_CHECKING:
     from locosim.engine.performance import Performance
     from locosim.model import Assumptions, Fuel, Locomotive
 
+RATING_GRADES = ("0 %", "0.5 %", "1 %", "1.5 %", "2 %", "2.5 %", "3 %")
+RATING_SPEEDS = ("10 mph", "15 mph", "20 mph", "25 mph", "30 mph", "35 mph")
+METRIC_RATING_SPEEDS = ("15 km/h", "25 km/h", "35 km/h", "45 km/h", "55 km/h")
 BOILER_STEPS = {Units.metric: "100 kg/m^2/hour"}  # of the firing rate per unit of grate area
 US_BOILER_STEP = "20 lb/ft^2/hour"
 
@@ -107,6 +111,68 @@ def cutoff(
     with texts.error_context(engine):
         performance = _performance(engine, change, method, texts)
         result = compute_cutoff_table(performance, speed=at, throttle_openings=openings, effort=effort)
+    output.write(result)
+
+
+@app.command()
+def rating(
+    engine: EngineFile,
+    change: EngineChanges = None,
+    grade: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--grade",
+            help='Grade with curve resistance in it, such as "1.2 %"; repeatable; 0 to 3 % if omitted.',
+            show_default=False,
+        ),
+    ] = None,
+    speed: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--speed",
+            help='Speed to be held, such as "12 mph"; repeatable; 10 to 35 mph if omitted.',
+            show_default=False,
+        ),
+    ] = None,
+    loaded_car: Annotated[str, typer.Option("--loaded-car", help="Mass of a loaded car.")] = "70 short_ton",
+    empty_car: Annotated[str, typer.Option("--empty-car", help="Mass of an empty car.")] = "22 short_ton",
+    law: Annotated[
+        str, typer.Option("--law", help="Law of running resistance of the cars.")
+    ] = "davis_1926_freight",
+    rail: RailOption = "dry",
+    fuel: FuelKind = None,
+    heating_value: HeatingValue = None,
+    method: MethodOption = Method.cycle,
+    units: UnitsOption = Units.us,
+    json: JsonOption = False,
+    plot: PlotFile = None,
+    csv: CsvFile = None,
+    force: Force = False,
+) -> None:
+    """Tonnage rating by grade and speed, with adjusted tonnage.
+
+    Example: locosim rating engine.toml --grade "1.2 %" --speed "12 mph" --rail wet
+    """
+    output = Output("rating", units, json, force, plot=plot, csv=csv)
+    metric = units is Units.metric
+    texts = OptionTexts(
+        grades=grade or RATING_GRADES,
+        speeds=speed or (METRIC_RATING_SPEEDS if metric else RATING_SPEEDS),
+        loaded_mass=loaded_car,
+        empty_mass=empty_car,
+        law=law,
+        rail=rail,
+        kind=fuel,
+        heating_value=heating_value,
+    )
+    grades, speeds = texts.quantities("grades", "grade"), texts.quantities("speeds", "m/s")
+    loaded, empty = texts.quantity("loaded_mass", "kg"), texts.quantity("empty_mass", "kg")
+    from locosim.engine.tonnage_rating import RatingCar, rate_tonnage
+
+    with texts.error_context(engine):
+        performance = _performance(engine, change, method, texts)
+        car = RatingCar(empty_mass=empty, loaded_mass=loaded, law=law)
+        result = rate_tonnage(performance, grades=grades, speeds=speeds, rail=rail, car=car)
     output.write(result)
 
 

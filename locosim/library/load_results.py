@@ -1,14 +1,18 @@
-"""Functions and results about loads: the largest load of an excursion."""
+"""Functions and results about loads: the largest load of an excursion, and the tonnage rating of an engine."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from operator import attrgetter
 
+from locosim.engine.performance import compute_performance
+from locosim.engine.tonnage_rating import Rating, RatingCar, TonnageRating, rate_tonnage
 from locosim.library.quantities import Quantity, quantity
 from locosim.library.table import Column, Result, column
-from locosim.model import Excursion
+from locosim.model import Assumptions, Excursion, Fuel, Locomotive
 from locosim.planning.load import LargestLoad, LoadQuestion, LoadRating, find_load
 from locosim.report.load_table import kinds_and_loads
+from locosim.report.rating_table import COLUMNS as RATING_COLUMNS
 from locosim.report.text.load import condition_name, headline
 
 
@@ -94,3 +98,66 @@ def largest_load(
         conditions=conditions,
     )
     return LoadResult(find_load(excursion, question))
+
+
+class RatingResult(Result[TonnageRating]):
+    """Tonnage rating of an engine: a table over grade and speed."""
+
+    command = "rating"
+
+    @property
+    def rows(self) -> tuple[Rating, ...]:
+        """Ratings grade by grade, in SI."""
+        return self.content.ratings
+
+    def title(self) -> str:
+        """Engine and rail."""
+        return f"{self.content.performance.locomotive.name}: tonnage rating, {self.content.rail} rail"
+
+    @property
+    def method(self) -> str:
+        """Method of computing the engine, `cycle` or `handbook`."""
+        return self.content.performance.method
+
+    def columns(self) -> Sequence[Column]:
+        """One row for each grade and speed."""
+        named = [column(name, kind, self.rows, attrgetter(each)) for name, kind, each in RATING_COLUMNS]
+        return [*named, column("limited by", None, self.rows, lambda each: each.limit)]
+
+
+def tonnage_rating(
+    engine: Locomotive,
+    *,
+    grades: Sequence[Quantity] = ("0 %", "0.5 %", "1 %", "1.5 %", "2 %", "2.5 %", "3 %"),
+    speeds: Sequence[Quantity] = ("10 mph", "15 mph", "20 mph", "25 mph", "30 mph", "35 mph"),
+    rail: str = "dry",
+    car: RatingCar | None = None,
+    fuel: Fuel | None = None,
+    method: str = "cycle",
+    assumptions: Assumptions = Assumptions(),
+) -> RatingResult:
+    """Rate an engine: trailing load by grade and speed, with the car factor of adjusted tonnage.
+
+    Args:
+        engine: The engine.
+        grades: Grades with curve resistance in them, texts or rises over runs.
+        speeds: Speeds to be held, texts with their unit or numbers in m/s.
+        rail: Rail condition, such as `dry` or `wet`.
+        car: The car to rate for, a `locosim.engine.tonnage_rating.RatingCar`; a freight car if left out.
+        fuel: Fuel; the engine's usual one when left out.
+        method: `cycle`, from cylinders and boiler, or `handbook`, from published averages.
+        assumptions: Assumed figures.
+
+    Raises:
+        UnitError: A quantity without a unit that fits.
+        OutOfRange: A grade, speed, rail, car, fuel or method that does not apply.
+    """
+    performance = compute_performance(engine, method=method, fuel=fuel, assumptions=assumptions)
+    rating = rate_tonnage(
+        performance,
+        grades=[quantity(each, "grade", "grades") for each in grades],
+        speeds=[quantity(each, "m/s", "speeds") for each in speeds],
+        rail=rail,
+        car=car or RatingCar(),
+    )
+    return RatingResult(rating)

@@ -33,6 +33,7 @@ FIGURES = {
         "power at full effort, on which times depend": "",
     },
 }
+FIGURES["rating"] = {SUSTAINED: ""}
 for _command in ("day", "load", "run", "timetable", "water"):
     FIGURES[_command] = FIGURES["check"]
 

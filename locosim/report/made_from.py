@@ -19,6 +19,7 @@ if TYPE_CHECKING:  # these load the compiler, which a result about a line does w
     from locosim.engine.comparison import Comparison
     from locosim.engine.indicator_diagram import IndicatorDiagram
     from locosim.engine.test_sheet.sheet_comparison import SheetComparison
+    from locosim.engine.tonnage_rating import TonnageRating
     from locosim.journey.result import Journey
     from locosim.planning.answer import Answer
     from locosim.planning.day import DayAnswer
@@ -39,6 +40,7 @@ if TYPE_CHECKING:  # these load the compiler, which a result about a line does w
         | Timetable
         | SheetComparison
         | LoadRating
+        | TonnageRating
         | RouteExamination
         | MadeRoute
     )
@@ -81,6 +83,7 @@ def made_from(result: Result) -> MadeFrom:
         return _from_route(result.route)
     from locosim.engine.command_results import CutoffTable, SpeedCurve
     from locosim.engine.comparison import Comparison
+    from locosim.engine.tonnage_rating import TonnageRating
     from locosim.journey.result import Journey
     from locosim.planning.answer import Answer
     from locosim.planning.day import DayAnswer
@@ -93,7 +96,7 @@ def made_from(result: Result) -> MadeFrom:
             return _from_day(result)
         case Answer() | Journey() | LoadRating() | Timetable() | WaterStops():
             return _from_excursion(result.excursion)
-        case SpeedCurve() | CutoffTable():
+        case SpeedCurve() | CutoffTable() | TonnageRating():
             return _from_locomotives((result.performance.locomotive,), result.performance)
         case Comparison():
             sides = (result.first.performance, result.second.performance)

@@ -99,3 +99,74 @@ def adhesion_required_on_grade(
         [Randolph1910]: load x (20 G + r) / (20 W) per cent.
     """
     return mass * (grade + rolling_resistance / GRAVITY) / mass_on_drivers
+
+
+def car_factor(
+    *,
+    light_mass: float,
+    light_resistance: float,
+    loaded_mass: float,
+    loaded_resistance: float,
+    grade_resistance: float,
+) -> float:
+    """Car factor of adjusted tonnage: the mass to add for each car, so that light and loaded cars count alike.
+
+    Running resistance of a car is taken as a constant and a part in proportion to its mass, both from two cars.
+
+    Args:
+        light_mass: Mass of an empty car [kg].
+        light_resistance: Running resistance of that car [N].
+        loaded_mass: Mass of a loaded car [kg].
+        loaded_resistance: Running resistance of that car [N].
+        grade_resistance: Grade resistance per mass [N/kg].
+
+    Returns:
+        Mass to add for each car [kg].
+
+    References:
+        [AREA1970], from memory: constant over the resistance in proportion to mass.
+    """
+    per_mass = resistance_per_added_mass(
+        light_mass=light_mass,
+        light_resistance=light_resistance,
+        loaded_mass=loaded_mass,
+        loaded_resistance=loaded_resistance,
+    )
+    return (light_resistance - per_mass * light_mass) / (per_mass + grade_resistance)
+
+
+def resistance_per_added_mass(
+    *, light_mass: float, light_resistance: float, loaded_mass: float, loaded_resistance: float
+) -> float:
+    """Running resistance that loading adds to a car, per mass added.
+
+    Args:
+        light_mass: Mass of an empty car [kg].
+        light_resistance: Running resistance of that car [N].
+        loaded_mass: Mass of a loaded car [kg].
+        loaded_resistance: Running resistance of that car [N].
+
+    Returns:
+        Resistance per mass [N/kg].
+
+    References:
+        Definition; adjusted tonnage as in `car_factor`.
+    """
+    return (loaded_resistance - light_resistance) / (loaded_mass - light_mass)
+
+
+def adjusted_tonnage(*, mass: float, cars: float, car_factor: float) -> float:
+    """Adjusted tonnage of a train: its mass, and the car factor for each car.
+
+    Args:
+        mass: Mass of the cars [kg].
+        cars: Number of cars [1].
+        car_factor: Mass to add for each car [kg].
+
+    Returns:
+        Adjusted mass, to be compared with the adjusted rating of the engine [kg].
+
+    References:
+        [CanadianNationalRules] rule 1.
+    """
+    return mass + car_factor * cars
