@@ -26,8 +26,6 @@ KEPT = {
     "operation.tonnage:army_drawbar_pull": LOADS,
     "operation.tonnage:net_train_load": LOADS,
     "operation.tonnage:ruling_grade": LOADS,
-    "resistance.laws:at_speed": LOADS,
-    "resistance.laws:specific_resistance": LOADS,
     "traction.machine_friction:cole_1914": VALIDATION,
     "steam.properties:density": YARDSTICK,
     "steam.properties:density_at_enthalpy": YARDSTICK,
