@@ -50,11 +50,11 @@ from locosim.model import Assumptions
 from locosim.physics.cylinder.cycle import CycleEngine, CyclePoints, cycle_grid
 from locosim.physics.types import Floats
 
-COMPUTED_SHAPE = (4, 9, 9)  # points computed: pressures, speeds, cutoffs
+COMPUTED_SHAPE = (4, 10, 9)  # points computed: pressures, speeds, cutoffs
 NODE_CLUSTERING = (1.0, 1.5, 1.3)  # exponents that cluster the points at the low end of each axis
 TEMPERATURE_SHAPE = (2, 4, 4)  # points iterated until steam rate and superheat agree
 MAP_SHAPE = (8, 49, 29)  # nodes of the map; the last with the throttle wide open
-THROTTLED_SPEEDS = (0, 2, 3, 5, 7, 8)  # of the speeds computed, those at which the throttle is eased
+THROTTLED_SPEEDS = (0, 1, 2, 3, 4, 6, 9)  # of the speeds computed, those at which the throttle is eased
 MIN_EFFORT_SHARE = 2e-3  # of the largest effort: less is ripple of the splines and counts as none
 MAX_RIPPLE = 5e-3  # of the largest value: ripple of the splines up to here is smoothed silently
 EXTRAPOLATION_SLOPE_SHARE = (

@@ -19,7 +19,7 @@ from locosim.engine.boiler.stored_heat import short_efforts, stored_heat
 from locosim.engine.cutoff_table import cutoff_table, options_for_effort
 from locosim.engine.cylinders.layout import build_cycle_layout
 from locosim.engine.cylinders.operating_points import COARSE_STEPS, diagrams, operating_points
-from locosim.engine.cylinders.speed_range import max_cycle_speed, max_factor_speed
+from locosim.engine.cylinders.speed_range import max_cycle_speed
 from locosim.engine.map import from_cycle as map_making
 from locosim.engine.map.from_cycle import build_map, two_speed_map
 from locosim.engine.map.performance_map import PerformanceMap
@@ -79,7 +79,7 @@ def test_light_effort_takes_the_steam_of_the_cycle_with_the_throttle_eased(known
     """Against points computed at the same throttle: not in proportion to effort, which is far too little."""
     performance_map, engine = known.map, build_cycle_layout(known.locomotive)
     pressure, shortest = known.locomotive.boiler.absolute_pressure, float(known.map.cutoffs[0])
-    speeds = np.array([0.2, 0.4, 0.65]) * performance_map.max_speed
+    speeds = np.array([0.08, 0.11, 0.14, 0.18, 0.22, 0.4, 0.65]) * performance_map.max_speed
     found = operating_points(
         engine,
         speeds=speeds[:, None],
@@ -95,14 +95,14 @@ def test_light_effort_takes_the_steam_of_the_cycle_with_the_throttle_eased(known
                 continue
             setting = performance_map.setting_for(effort=effort, speed=float(speed), pressure=pressure)
             assert setting.cutoff == pytest.approx(shortest)
-            assert 0.0 < setting.throttle < 0.5
+            assert 0.0 < setting.throttle < 1.0
             off.append(setting.steam / steam - 1.0)
             share = effort / performance_map.effort_at(**wide)
             if share < 0.5:
                 assert steam > 1.2 * share * performance_map.steam_at(**wide)
-    assert len(off) >= 6
+    assert len(off) >= 16
     assert np.mean(np.abs(off)) < 0.01
-    assert np.max(np.abs(off)) < 0.03
+    assert np.max(np.abs(off)) < 0.02
 
 
 def test_the_throttle_opens_first_and_then_the_cutoff_lengthens(known: Performance) -> None:
@@ -563,8 +563,9 @@ def test_an_engine_choked_in_full_gear_keeps_the_power_of_its_best_cutoff(share:
     engine = trials.locomotive(steam_passages=SteamPassages(nozzle_area=0.004))
     performance_map = compute_performance(engine).map
     layout = build_cycle_layout(engine)
-    speed, pressure = share * max_factor_speed(engine), engine.boiler.absolute_pressure
-    cutoffs = np.linspace(layout.min_cutoff, layout.max_cutoff, 12)
+    speed, pressure = share * performance_map.max_speed, engine.boiler.absolute_pressure
+    # Close together at the short end, where at high speed the effort rises and falls within a tenth of the stroke.
+    cutoffs = layout.min_cutoff + (layout.max_cutoff - layout.min_cutoff) * np.linspace(0.0, 1.0, 30) ** 1.5
     found = operating_points(
         layout, speeds=np.full_like(cutoffs, speed), cutoffs=cutoffs, pressures=pressure
     ).effort
