@@ -246,8 +246,8 @@ class Day:
             if leg.excursion.departure <= before.excursion.departure:
                 yield Fault(
                     f"legs[{number}].excursion.departure",
-                    "must be after the departure of the leg before at {before}, found {found}; hours of the next day "
-                    "continue from 24",
+                    f"of leg {number} must be after that of the leg before at {{before}}, found {{found}}; hours of "
+                    "the next day continue from 24",
                     figures={
                         "before": clock_text(before.excursion.departure),
                         "found": clock_text(leg.excursion.departure),
@@ -260,8 +260,8 @@ class Day:
             if leg.origin != before.destination:
                 yield Fault(
                     f"legs[{number}].excursion.stops",
-                    "begin at {origin}, but the leg before ends at {end}; add a leg between, of the engine alone with "
-                    "vehicles = [] if need be",
+                    f"of leg {number} begin at {{origin}}, but the leg before ends at {{end}}; add a leg between, of "
+                    "the engine alone with vehicles = [] if need be",
                     figures={"origin": leg.origin, "end": before.destination},
                 )
 
@@ -272,8 +272,8 @@ class Day:
             if last is not None and self.legs[last - 1].destination != leg.origin:
                 yield Fault(
                     f"legs[{number}].excursion.locomotive",
-                    "{engine} was left at {place} by leg {last}, and this leg begins at {origin}; add a leg that "
-                    "brings it there",
+                    f"of leg {number}, {{engine}}, was left at {{place}} by leg {{last}}, and this leg begins at "
+                    "{origin}; add a leg that brings it there",
                     figures={
                         "engine": leg.engine,
                         "place": self.legs[last - 1].destination,
@@ -353,20 +353,23 @@ class Day:
             last = self.last_leg_of_engine(number)
             if last is None:
                 continue
+            if self.legs[last - 1].destination != leg.origin:
+                continue  # a fault of its place
             before = self.legs[last - 1].excursion.engine_facing
             facing = before if self._keeps_facing(last, number) else _other_end(before)
             if facing != leg.excursion.engine_facing:
-                turned = "is turned" if leg.layover.turn != "no" else "is not turned"
+                turned = leg.layover.turn != "no"
                 yield Fault(
                     f"legs[{number}].excursion.engine_facing",
-                    'must be "{facing}": {engine} came {before} with leg {last}, {turned}, and leaves {way}; or write '
-                    "turn in [legs.layover]",
+                    f'of leg {number} must be "{{facing}}": {{engine}} came {{before}} with leg {{last}}, {{turned}}, '
+                    "and leaves {way}; or {remedy}",
                     figures={
                         "facing": facing,
                         "engine": leg.engine,
                         "before": before.replace("_", " "),
                         "last": str(last),
-                        "turned": turned,
+                        "turned": "is turned" if turned else "is not turned",
+                        "remedy": "omit turn in its layover" if turned else "turn it in its layover",
                         "way": "back" if self._leaves_back_after(last, number) else "onward",
                     },
                 )

@@ -90,10 +90,11 @@ def tender_first(leg: Leg, answer: Answer) -> list[Finding]:
     limit = engine.max_speed_tender_first
     radii = [curve.radius for curve in excursion.route.curves]
     sharpest = "; the sharpest curve of the line is {curve}" if radii else ""
+    unlimited = "" if limit else " (the engine has no max_speed_tender_first)"
     explanation = Explanation(
         because=(
-            f"tender first, up to {{speed}}{sharpest}; the lookout past the tender, its riding and its flanges on "
-            "curves are for the railroad to judge, and the resistance is computed as for stack first"
+            f"tender first, up to {{speed}}{unlimited}{sharpest}; the lookout past the tender, its riding and its "
+            "flanges on curves are for the railroad to judge, and the resistance is computed as for stack first"
         ),
         remedy="give the engine max_speed_tender_first, from the rules of the railroad",
         facts={"speed": (highest, "speed"), "curve": (min(radii, default=0.0), "curve")},

@@ -22,6 +22,7 @@ HOUR_STEPS = (0.25, 0.5, 1, 2, 3, 6)  # between labels of the time axis [h]
 MAX_LABELS = 10
 NAME_GAP = 0.045  # least distance of two station names, over the height of a panel
 PANEL_HEIGHT = 3.6  # [in]
+MAX_COLUMNS = 5  # of the legend
 
 
 class _Panel(NamedTuple):
@@ -98,7 +99,7 @@ def _draw_run(axes: Axes, leg: LegAnswer, color: str) -> None:
     axes.annotate(
         f"{leg.number} {leg.verdict}",
         (float(times[middle]) / HOUR, shown[middle]),
-        xytext=(6, 0),
+        xytext=(9, 0),
         textcoords="offset points",
         fontsize=8.5,
         color=color,
@@ -143,7 +144,7 @@ def _draw_booked(axes: Axes, leg: LegAnswer) -> None:
     axes.annotate(
         f"{leg.number} not run",
         (t / HOUR, y),
-        xytext=(6, 0),
+        xytext=(9, 0),
         textcoords="offset points",
         fontsize=8.5,
         color="#666666",
@@ -212,4 +213,4 @@ def _legend(figure: Figure, answer: DayAnswer, order: dict[str, int]) -> None:
     marks.append(Line2D([], [], color=gray, marker="o", linestyle="", markersize=3.2, label="booked"))
     if len(answer.legs) > 1:
         marks.append(Line2D([], [], color=gray, alpha=0.4, linewidth=6, label="work in a layover"))
-    figure.legend(handles=marks, loc="outside upper right", ncols=len(marks), fontsize=8)
+    figure.legend(handles=marks, loc="outside upper right", ncols=min(len(marks), MAX_COLUMNS), fontsize=8)

@@ -309,13 +309,16 @@ def test_water_used_up_in_a_layover_stops_the_day() -> None:
 @pytest.mark.parametrize(
     ("changes", "match"),
     [
-        ({"layover": Layover(run_around="yes")}, r'legs\[2\].excursion.engine_facing must be "tender_first"'),
+        (
+            {"layover": Layover(run_around="yes")},
+            r'legs\[2\].excursion.engine_facing of leg 2 must be "tender_first"',
+        ),
         ({"layover": Layover(turn="turntable")}, r'legs\[2\].layover.run_around must be "yes"'),
         ({"layover": Layover(**WORK, leaves="onward")}, r'legs\[2\].layover.leaves is "onward"'),
-        ({"excursion": there()}, r"legs\[2\].excursion.departure must be after"),
+        ({"excursion": there()}, r"legs\[2\].excursion.departure of leg 2 must be after"),
         (
             {"excursion": replace(there(), departure=43200.0)},
-            r"legs\[2\].excursion.stops begin at A, but .* ends at C",
+            r"legs\[2\].excursion.stops of leg 2 begin at A, but .* ends at C",
         ),
     ],
 )

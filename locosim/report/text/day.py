@@ -177,12 +177,12 @@ def layover_text(layover: LayoverRecord) -> str:
 
 def cars_text(cars: Counter[str]) -> str:
     """Cars by name, with their number."""
-    return ", ".join(f"{count} {name}" for name, count in cars.items())
+    return "; ".join(f"{count} {name}" for name, count in cars.items())
 
 
 def supply_table(answer: DayAnswer) -> str:
     """Water and fuel of each engine over the day: what it began with, took, used and has left."""
-    headers = ("engine", "", "at first", "taken", "used\nrunning", "used\nstanding", "in cars", "left")
+    headers = ("engine", "carried", "at first", "taken", "used\nrunning", "used\nstanding", "in cars", "left")
     rows: list[Sequence[str]] = []
     for each, starts in zip(answer.supplies, first_amounts(answer), strict=True):
         for ledger, kind, start in ((each.water, "water", starts[0]), (each.fuel, "mass", starts[1])):
