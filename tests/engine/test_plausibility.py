@@ -39,9 +39,9 @@ def test_ordinary_engines_have_nothing_odd(file: Path) -> None:
     [
         ("steam_passages.nozzle_area", 0.1 * SQUARE_INCH, "steam_passages.nozzle_area / boiler.grate_area"),
         (
-            "steam_passages.leakage_area_ratio",
-            0.0099,
-            "steam_passages.leakage_area_ratio 0.0099, usually 0 to 0.001",
+            "engine_units[1].valve_gear.port_length",
+            0.01,
+            r"engine_units\[1\]\.valve_gear\.port_length / bore 0\.0169, usually 0\.4 to 3\.5",
         ),
     ],
 )
@@ -79,6 +79,16 @@ def test_a_point_without_power_names_what_is_odd() -> None:
     narrow = changed("steam_passages.nozzle_area", 0.1 * SQUARE_INCH)
     with pytest.raises(OutOfRange, match=r"likely the cause: steam_passages\.nozzle_area"):
         indicator_diagram(narrow, speed=20.0, cutoff=0.2)
+
+
+def test_an_engine_with_very_leaky_valves_is_weak_and_noted() -> None:
+    leaking = compute_performance(changed("steam_passages.leakage_area_ratio", 0.0099))
+    assert any(
+        "far outside what was built: steam_passages.leakage_area_ratio 0.0099" in n for n in leaking.notes
+    )
+    sound = compute_performance(TEASEL)
+    pressure = TEASEL.boiler.absolute_pressure
+    assert leaking.map.starting_efforts(pressure)[0] < 0.5 * sound.map.starting_efforts(pressure)[0]
 
 
 @pytest.mark.parametrize("method", ["cycle", "handbook"])
