@@ -12,6 +12,7 @@ One engine: `speed_curve`, `tonnage_rating`, `cutoff_table`, `indicator_diagram`
 Two engines: `compare`.
 Its test sheet: `compare_test_sheet`, `anchored_engine`.
 An excursion: `run`, `check`, `largest_load`, `timetable`, `water_stops`; a day of several legs: `check_day`.
+Several on one line: `consists`.
 A line: `show_route`, `make_route`, `smooth_route`, `reverse_route`, `join_routes`, `cut_route`, `write_route`.
 Results have `rows`, `to_rows`, `to_pandas`, `text`, `json`, `plot` and `save`; docs/library.md shows them.
 Descriptions: `Locomotive`, `Train`, `Route`, `Excursion`, `Assumptions` and the other classes of `locosim.model`.
@@ -40,6 +41,7 @@ _MODULE_OF = {  # names of `__all__` that are not here are classes of `locosim.m
     "indicator_diagram": "library.engine_results",
     "speed_curve": "library.engine_results",
     "check": "library.excursion_results",
+    "consists": "library.consist_results",
     "largest_load": "library.load_results",
     "tonnage_rating": "library.load_results",
     "run": "library.excursion_results",
@@ -57,6 +59,7 @@ _MODULE_OF = {  # names of `__all__` that are not here are classes of `locosim.m
 
 if TYPE_CHECKING:
     from locosim.errors import LocosimError
+    from locosim.library.consist_results import consists
     from locosim.library.day_results import check_day
     from locosim.library.engine_results import (
         anchored_engine,
@@ -168,6 +171,7 @@ __all__ = [
     "check_day",
     "compare",
     "compare_test_sheet",
+    "consists",
     "cut_route",
     "cutoff_table",
     "indicator_diagram",

@@ -87,6 +87,12 @@ RENDERERS: dict[str, dict[str, str]] = {
         "plot": "locosim.plot.rating:plot_rating",
         "csv": "locosim.report.rating_table:rating_csv",
     },
+    "consists": {
+        "text": "locosim.report.text.consists:consists_text",
+        "json": "locosim.report.json.consists:consists_json",
+        "plot": "locosim.plot.consists:plot_consists",
+        "csv": "locosim.report.consist_table:consists_csv",
+    },
     "route show": {
         "text": "locosim.report.text.route:route_text",
         "json": "locosim.report.json.route:route_json",

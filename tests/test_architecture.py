@@ -94,7 +94,7 @@ ORDER = {
         ("bands",),
         ("checker",),
         ("changes", "contingencies"),
-        ("load", "remedies"),
+        ("consists", "load", "remedies"),
         ("supply_plans",),
         ("supply_stretches",),
         ("answer",),
@@ -116,6 +116,7 @@ ORDER = {
         ("accuracy",),
         ("text",),
         (
+            "consist_table",
             "csv",
             "day_table",
             "html",
@@ -129,7 +130,18 @@ ORDER = {
     ),
     "plot": (
         ("figure",),
-        ("boiler", "compare", "diagram", "engine", "load", "panels", "rating", "route", "test_sheet"),
+        (
+            "boiler",
+            "compare",
+            "consists",
+            "diagram",
+            "engine",
+            "load",
+            "panels",
+            "rating",
+            "route",
+            "test_sheet",
+        ),
         ("profile", "station_names"),
         ("day", "run", "timetable", "water_stops"),
     ),
@@ -137,7 +149,7 @@ ORDER = {
         ("assumption_reference", "route_file", "schema", "source"),
         ("file_units", "key_reference", "renamed"),
         ("template",),
-        ("csv_table",),
+        ("consist_file", "csv_table"),
         ("build",),
         ("gpx", "overrides"),
         ("excursion_file", "points", "reader"),
@@ -146,6 +158,7 @@ ORDER = {
     "library": (
         ("files", "quantities", "table"),
         (
+            "consist_results",
             "engine_results",
             "excursion_results",
             "load_results",
@@ -157,7 +170,18 @@ ORDER = {
     ),
     "cli": (
         ("app", "first_run", "options"),
-        ("day", "engine", "excursion", "load", "route", "template", "test_sheet", "timetable", "water"),
+        (
+            "consists",
+            "day",
+            "engine",
+            "excursion",
+            "load",
+            "route",
+            "template",
+            "test_sheet",
+            "timetable",
+            "water",
+        ),
     ),
 }
 ANYWHERE = {"errors", "compiled", "code_digest", "recent"}

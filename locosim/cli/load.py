@@ -99,10 +99,10 @@ def load(
     )
     step = texts.quantity("mass_step", "kg")
     temperatures, values = texts.quantities("temperature", "K"), texts.quantities("heating_value", "J/kg")
+    from locosim.library.files import load_excursion
     from locosim.planning.load import LoadQuestion, find_load
-    from locosim.scenario import load_excursion
 
-    requested = load_excursion(excursion, change or ())
+    requested = load_excursion(excursion, changes=change or ())
     with texts.error_context(excursion):
         rating = find_load(
             requested,

@@ -136,6 +136,10 @@ _OPTION_NAMES = {
     "empty_mass": "--empty-car",
     "loaded_mass": "--loaded-car",
     "law": "--law",
+    "fuel_price": "--fuel-price",
+    "water_price": "--water-price",
+    "time_price": "--time-price",
+    "order": "--sort",
     "vehicle": "--vehicle",
     "verdict": "--verdict",
     "mass_step": "--mass-step",
@@ -173,6 +177,13 @@ class OptionTexts:
     def optional_quantity(self, name: str, unit: str) -> float | None:
         """Value of an option in an SI unit; None if omitted. Raises as `quantities`."""
         return next(iter(self.quantities(name, unit)), None)
+
+    def price(self, name: str, unit: str) -> float | None:
+        """Price for an SI unit, from a number, `/` and a quantity; None if omitted. Raises as `quantities`."""
+        from locosim.units import option_price
+
+        text = next(iter(self._texts.get(name, ())), None)
+        return None if text is None else option_price(text, unit, _OPTION_NAMES[name])
 
     def quantity(self, name: str, unit: str) -> float:
         """Value of an option that has a default or is required, in an SI unit. Raises as `quantities`."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias, TypeVar
 
 from locosim import __version__
 from locosim.model import Excursion, Locomotive, Route
@@ -22,6 +22,7 @@ if TYPE_CHECKING:  # these load the compiler, which a result about a line does w
     from locosim.engine.tonnage_rating import TonnageRating
     from locosim.journey.result import Journey
     from locosim.planning.answer import Answer
+    from locosim.planning.consists import ConsistTable
     from locosim.planning.day import DayAnswer
     from locosim.planning.load import LoadRating
     from locosim.planning.timetable import Timetable
@@ -39,12 +40,14 @@ if TYPE_CHECKING:  # these load the compiler, which a result about a line does w
         | Comparison
         | Timetable
         | SheetComparison
+        | ConsistTable
         | LoadRating
         | TonnageRating
         | RouteExamination
         | MadeRoute
     )
 
+T = TypeVar("T")
 SHORT_HASH = 12  # digits of a hash in a line to be read; JSON has all 64
 
 
@@ -86,6 +89,7 @@ def made_from(result: Result) -> MadeFrom:
     from locosim.engine.tonnage_rating import TonnageRating
     from locosim.journey.result import Journey
     from locosim.planning.answer import Answer
+    from locosim.planning.consists import ConsistTable
     from locosim.planning.day import DayAnswer
     from locosim.planning.load import LoadRating
     from locosim.planning.timetable import Timetable
@@ -94,6 +98,8 @@ def made_from(result: Result) -> MadeFrom:
     match result:
         case DayAnswer():
             return _from_day(result)
+        case ConsistTable():
+            return _from_consists(result)
         case Answer() | Journey() | LoadRating() | Timetable() | WaterStops():
             return _from_excursion(result.excursion)
         case SpeedCurve() | CutoffTable() | TonnageRating():
@@ -138,6 +144,26 @@ def _from_day(answer: DayAnswer) -> MadeFrom:
         assumptions=tuple(dict.fromkeys(text for each in excursions for text in _changed(each.assumptions))),
         anchors=_anchors(own),
     )
+
+
+def _from_consists(compared: ConsistTable) -> MadeFrom:
+    """What a table of consists was made from: the engines, trains, files and changes of all, each once."""
+    parts = [_from_excursion(excursion) for excursion in compared.excursions]
+    return MadeFrom(
+        locomotives=_each_once(part.locomotives for part in parts),
+        compound=any(part.compound for part in parts),
+        anchored=bool(parts) and all(part.anchored for part in parts),
+        train="; ".join(dict.fromkeys(part.train for part in parts if part.train)) or None,
+        route="; ".join(dict.fromkeys(part.route for part in parts if part.route)) or None,
+        files=_each_once(part.files for part in parts),
+        changes=_each_once(part.changes for part in parts),
+        assumptions=_each_once(part.assumptions for part in parts),
+        anchors=_each_once(part.anchors for part in parts),
+    )
+
+
+def _each_once(groups: Iterable[Iterable[T]]) -> tuple[T, ...]:
+    return tuple(dict.fromkeys(item for group in groups for item in group))
 
 
 def _from_route(route: Route) -> MadeFrom:

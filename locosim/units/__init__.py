@@ -18,7 +18,7 @@ from locosim.units.format import (
     si_label,
     unit_system,
 )
-from locosim.units.messages import fault_message, option_quantity, show_like, unit_in
+from locosim.units.messages import fault_message, option_price, option_quantity, show_like, unit_in
 from locosim.units.parse import convert, si
 
 __all__ = [
@@ -28,6 +28,7 @@ __all__ = [
     "fault_message",
     "label",
     "number",
+    "option_price",
     "option_quantity",
     "scale",
     "show",

@@ -72,3 +72,26 @@ def option_quantity(text: str, unit: str, name: str) -> float:
         return si(text, unit)
     except UnitError as error:
         raise UnitError(f"{name}: {error}") from None
+
+
+def option_price(text: str, unit: str, name: str) -> float:
+    """Read the price of a command option: a number, `/`, and a quantity or a unit, such as `160/short_ton`.
+
+    Args:
+        text: The price.
+        unit: SI unit of what it is for.
+        name: Name of the option.
+
+    Returns:
+        Price for one SI unit.
+
+    Raises:
+        UnitError: Not such a price; the message names the option.
+    """
+    number, slash, per = (part.strip() for part in text.partition("/"))
+    if not slash or not re.fullmatch(r"\d+\.?\d*|\.\d+", number) or not per:
+        raise UnitError(f"{name}: write a number for a quantity, such as 160/short_ton, found {text!r}")
+    amount = option_quantity(per if per[0].isdigit() else f"1 {per}", unit, name)
+    if amount <= 0.0:
+        raise UnitError(f"{name}: the quantity must be above 0, found {text!r}")
+    return float(number) / amount
