@@ -20,7 +20,7 @@ from locosim.engine.map.store import map_key
 from locosim.engine.performance import Performance, compute_performance, cycle_layout
 from locosim.engine.rated_effort import factor_of_adhesion, rated_effort
 from locosim.engine.speed_curve import CurvePoint, curve_point
-from locosim.errors import LocosimError
+from locosim.errors import Fault, LocosimError, OutOfRange
 from locosim.model import Assumptions, Crew, Fuel, Locomotive
 
 MIN_CHANGE = 5e-4  # smaller relative changes count as none
@@ -67,6 +67,7 @@ class ChangeEffect:
         power: Change of the drawbar power at the chosen speed [1]; None likewise.
         fuel: Change of the fuel per drawbar work there [1]; None likewise.
         problem: Why the change cannot be made alone; None where it can.
+        faults: The same with its figures apart, where they are known one by one.
     """
 
     fields: tuple[str, ...]
@@ -77,6 +78,7 @@ class ChangeEffect:
     power: float | None
     fuel: float | None
     problem: str | None
+    faults: tuple[Fault, ...] = ()
 
     @property
     def name(self) -> str:
@@ -164,6 +166,7 @@ def compare_engines(
             before=first.name,
             after=second.name,
             problem=None,
+            faults=(),
             **_relative_change(base, last),
         ),
     )
@@ -275,13 +278,23 @@ def _change_effect(
     """Effect of one change made alone."""
     before, after = next(iter(paths.values()))
     problem: str | None = None
+    faults: tuple[Fault, ...] = ()
     effect: dict[str, float | None] = {"start": None, "power": None, "fuel": None}
     try:
         alone = with_values(first, {path: values[1] for path, values in paths.items()})
         effect = _relative_change(base, _key_figures(alone, setup))
     except LocosimError as error:
         problem = str(error)
-    return ChangeEffect(fields=tuple(paths), unit=unit, before=before, after=after, problem=problem, **effect)
+        faults = error.faults if isinstance(error, OutOfRange) else ()
+    return ChangeEffect(
+        fields=tuple(paths),
+        unit=unit,
+        before=before,
+        after=after,
+        problem=problem,
+        faults=faults,
+        **effect,
+    )
 
 
 def strip_indices(path: str) -> str:

@@ -13,7 +13,7 @@ from locosim.planning.bands import with_bands
 from locosim.planning.check import Check, run_and_check
 from locosim.planning.contingencies import Contingency, run_contingencies
 from locosim.planning.finding import Finding
-from locosim.planning.latest_departure import Departures
+from locosim.planning.latest_departure import Departures, MissedArrival
 from locosim.planning.remedies import Remedy, try_remedies
 
 
@@ -28,7 +28,7 @@ class Answer:
         remedies: Changes that were run and help, by the rule they help; empty where they were not wanted.
         latest_departure: Latest departure that keeps every advertised arrival, on the clock [s]; None where no
             arrival is advertised or no departure keeps them.
-        arrivals_never_kept: Stations whose advertised arrival no departure keeps.
+        arrivals_never_kept: Advertised arrivals that no departure keeps, with how late the train is if it leaves two hours earlier.
         version: Version of locosim that computed it.
     """
 
@@ -36,7 +36,7 @@ class Answer:
     contingencies: tuple[Contingency, ...] = ()
     remedies: tuple[Remedy, ...] = ()
     latest_departure: float | None = None
-    arrivals_never_kept: tuple[str, ...] = ()
+    arrivals_never_kept: tuple[MissedArrival, ...] = ()
     version: str = __version__
 
     @property

@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import replace
+from typing import NamedTuple
 
 from locosim.engine.performance import Performance
-from locosim.journey.kernel.arrays import ARRIVE
+from locosim.journey.kernel.arrays import ARRIVE, RunArrays
 from locosim.journey.result import Journey
 from locosim.journey.run import run_full_effort, run_prepared, with_rehearsal
 from locosim.journey.setup.prepare import prepare
@@ -15,6 +16,18 @@ from locosim.model import Excursion
 
 EARLIEST_SHIFT = -2 * 3600.0  # start of the search, from the planned departure [s]
 TIME_TOLERANCE = 5.0  # width at which the search ends [s]
+
+
+class MissedArrival(NamedTuple):
+    """An advertised arrival that is not kept.
+
+    Attributes:
+        station: Name.
+        late: How late the train arrives [s]; None where it does not reach the station.
+    """
+
+    station: str
+    late: float | None
 
 
 def latest_departure(excursion: Excursion, performance: Performance) -> float | None:
@@ -54,7 +67,7 @@ class Departures:
             for number, stop in enumerate(self._excursion.stops)
             if stop.arrive is not None and number > 0
         }
-        self._missed: dict[float, tuple[str, ...]] = {}
+        self._missed: dict[float, tuple[MissedArrival, ...]] = {}
 
     def latest(self) -> float | None:
         """Latest departure on the clock [s]; None where no arrival is advertised, or none keeps them."""
@@ -71,20 +84,21 @@ class Departures:
         found = _last_kept(keeps, count, int(min(max(guess, 0.0), count - 1.0)))
         return None if found is None else self._excursion.departure + EARLIEST_SHIFT + found * step
 
-    def never_kept(self) -> tuple[str, ...]:
-        """Stations whose advertised arrival no departure keeps."""
+    def never_kept(self) -> tuple[MissedArrival, ...]:
+        """Advertised arrivals that the earliest departure does not keep, and so none."""
         return self.missed(EARLIEST_SHIFT) if self._booked else ()
 
-    def missed(self, shift: float) -> tuple[str, ...]:
-        """Stations whose advertised arrival a departure shifted by a time [s] does not keep."""
+    def missed(self, shift: float) -> tuple[MissedArrival, ...]:
+        """Advertised arrivals that a departure shifted by a time [s] does not keep."""
         if shift not in self._missed:
             start = self._prepared.start._replace(time=self._excursion.departure + shift)
             arrays = run_prepared(with_rehearsal(replace(self._prepared, start=start)))
             nodes = self._prepared.stop_nodes
             self._missed[shift] = tuple(
-                self._excursion.stops[number].station
+                MissedArrival(self._excursion.stops[number].station, late)
                 for number, arrive in self._booked.items()
-                if nodes[number] > arrays.last_node or arrays.nodes[ARRIVE, nodes[number]] > arrive
+                for late in (_lateness(arrays, nodes[number], arrive),)
+                if late is None or late > 0.0
             )
         return self._missed[shift]
 
@@ -95,6 +109,11 @@ class Departures:
             arrive - reached[number].arrive if number < len(reached) else -math.inf
             for number, arrive in self._booked.items()
         )
+
+
+def _lateness(arrays: RunArrays, node: int, advertised: float) -> float | None:
+    """How late a run is at a stop [s], below 0 where it is early; None where it does not reach it."""
+    return None if node > arrays.last_node else float(arrays.nodes[ARRIVE, node]) - advertised
 
 
 def _last_kept(keeps: Callable[[int], bool], count: int, guess: int) -> int | None:

@@ -217,3 +217,14 @@ def test_the_command_says_what_it_cannot_compare(arguments: list[str], message: 
     import re
 
     assert re.search(message, str(result.exception))
+
+
+def test_why_a_change_cannot_stand_alone_is_told_in_the_units_of_the_reader() -> None:
+    def on_drivers(mass: float) -> Locomotive:
+        return trials.locomotive(mass_on_drivers=mass, mass=mass + 5e3)
+
+    found = compare(on_drivers(50e3), on_drivers(60e3))
+    for system, heavy_by in (("us", "132,277 lb"), ("metric", "60,000 kg")):
+        with unit_system(system):
+            text = " ".join(compare_text(found).split())
+        assert f"mass must be at least the mass on drivers of the engine units ({heavy_by})" in text

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from locosim.report.text.layout import margin_text, paragraph, table
+from locosim.engine import si_text
+from locosim.report.text.layout import in_reader_units, margin_text, paragraph, table
+from locosim.units.format import unit_system
 
 HEADERS = ("verdict", "place", "value\nmph")
 ROWS = [("clear", "Tarn Hollow to Pellow Summit", "12.0"), ("stop", "Marlby", "1,003.5")]
@@ -84,3 +86,22 @@ def test_nothing_is_wider_than_the_terminal(columns, count: int) -> None:
 )
 def test_margins(margin: float, text: str) -> None:
     assert margin_text(margin) == text
+
+
+def test_a_note_of_the_engine_shows_the_figures_of_the_reader_alone() -> None:
+    note = "nozzle 160 cm² (24.8 in²), at most 0.83 bar (12.0 psi), 370 °C (698 °F), 12.50 m/s (45.0 km/h, 28.0 mph)"
+    with unit_system("us"):
+        assert in_reader_units(note) == "nozzle 24.8 in², at most 12.0 psi, 698 °F, 28.0 mph"
+    with unit_system("metric"):
+        assert in_reader_units(note) == "nozzle 160 cm², at most 0.83 bar, 370 °C, 45.0 km/h"
+
+
+@pytest.mark.parametrize("system", ["us", "metric", "british"])
+def test_every_pair_that_the_engine_writes_becomes_one_figure(system: str) -> None:
+    pairs = (
+        si_text.format_speed(7.0), si_text.format_force(1e5), si_text.format_temperature(643.0),
+        si_text.format_area(0.3), si_text.format_area(41.0), si_text.format_opening(0.016),
+        si_text.format_pressure(83e3),
+    )  # fmt: skip
+    with unit_system(system):
+        assert [p for p in pairs if "(" in in_reader_units(p)] == []

@@ -21,6 +21,7 @@ from locosim.report.text import finding as finding_text
 from locosim.report.text import run as run_text
 from locosim.report.text import stations
 from locosim.report.text.engine import engine_lines
+from locosim.report.text.layout import in_reader_units
 from locosim.units import show
 
 # Ids in a picture that refer to each other; two pictures on a page must not share them.
@@ -75,7 +76,7 @@ def check_html(answer: Answer, pictures: Pictures) -> str:
         vehicles=[_vehicle(vehicle) for vehicle in answer.excursion.train.vehicles],
         method=f"Method: {METHODS[performance.method]}. "
         + accuracy_text("check", performance.method, made_from(answer)),
-        notes=performance.notes,
+        notes=[in_reader_units(note) for note in performance.notes],
         totals=run_text.totals_line(journey),
         ledger_headers=run_text.LEDGER_HEADERS,
         ledgers=run_text.ledger_rows(journey),

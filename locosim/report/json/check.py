@@ -34,7 +34,8 @@ def check_json(answer: Answer) -> str:
             "stations": [station_content(times) for times in station_times(journey)],
             "totals": totals(journey),
             "latest_departure_s": answer.latest_departure,
-            "arrivals_never_kept": answer.arrivals_never_kept,
+            "arrivals_never_kept": [missed.station for missed in answer.arrivals_never_kept],
+            "lateness_two_hours_earlier_s": [missed.late for missed in answer.arrivals_never_kept],
             "contingencies": [_contingency(contingency) for contingency in answer.contingencies],
         },
     )

@@ -10,7 +10,7 @@ from locosim.report.accuracy import accuracy_text
 from locosim.report.caution import CAUTION
 from locosim.report.made_from import made_from
 from locosim.report.text.engine import FUEL_NAMES, note_lines
-from locosim.report.text.layout import paragraph, table
+from locosim.report.text.layout import in_reader_units, paragraph, table
 from locosim.units import label, show, show_number
 
 METHODS = {
@@ -92,7 +92,7 @@ def _gas_area(boiler: Boiler) -> str:
     return " ".join(
         [
             f"Gas area {area}, by the dimensions of tubes and flues.",
-            *(f"Note: {note}." for note in barrel_notes(boiler)),
+            *(f"Note: {in_reader_units(note)}." for note in barrel_notes(boiler)),
         ]
     )
 

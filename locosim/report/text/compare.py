@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from locosim.engine.comparison import ComparedEngine, Comparison
+from locosim.engine.comparison import ChangeEffect, ComparedEngine, Comparison
 from locosim.report.accuracy import accuracy_text
 from locosim.report.caution import CAUTION, METHODS
 from locosim.report.made_from import made_from
 from locosim.report.text.engine import fuel_description, note_lines
-from locosim.report.text.layout import paragraph, table
+from locosim.report.text.layout import in_reader_units, paragraph, table
 from locosim.units import label, show, show_number
 
 # How a field is shown, by the unit the model declares for it.
@@ -56,7 +56,7 @@ def compare_text(comparison: Comparison) -> str:
         ]
         for effect in comparison.changes:
             if effect.problem is not None:
-                lines.append(paragraph(f"{effect.label} cannot be changed alone: {effect.problem}."))
+                lines.append(paragraph(f"{effect.label} cannot be changed alone: {_problem_text(effect)}."))
     else:
         lines.append(paragraph("The two engines do not differ in any quantity used here."))
     return "\n".join(
@@ -157,6 +157,14 @@ def _without_effect(comparison: Comparison) -> list[str]:
     """Names of the changes that do not affect these figures."""
     no_effect = [effect.label for effect in comparison.changes if not effect.has_effect]
     return [paragraph(f"No effect on these figures: {'; '.join(no_effect)}.")] if no_effect else []
+
+
+def _problem_text(effect: ChangeEffect) -> str:
+    """Why a change cannot be made alone, with figures in the reader's units."""
+    if not effect.faults:
+        return in_reader_units(effect.problem or "")
+    parts = (f"{fault.key} {fault.format(value_text)}".replace("_", " ") for fault in effect.faults)
+    return "; ".join(parts)
 
 
 def _percent_change(value: float | None) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from locosim.planning.answer import Answer
 from locosim.planning.finding import STOP
 from locosim.report.text.layout import margin_text, paragraph, table
@@ -13,15 +15,32 @@ HEADERS = ("contingency", "verdict", "worst finding", "margin")
 def departure_line(answer: Answer) -> str:
     """The latest departure that keeps every advertised arrival, or the arrivals that none keeps."""
     if answer.arrivals_never_kept:
-        *before, last = answer.arrivals_never_kept
-        places = f"{', '.join(before)} and {last}" if before else last
-        return f"Even leaving two hours earlier, the train does not keep the advertised time at {places}."
+        return f"Even leaving two hours earlier, the train {_missed_text(answer)}."
     if answer.latest_departure is None:
         return ""
     latest, planned = show(answer.latest_departure, "clock"), show(answer.excursion.departure, "clock")
     others = sorted({f.rule for f in answer.findings if f.verdict == STOP and f.rule != "time"})
     stops = f" The verdict is STOP all the same, for {', '.join(others)}." if others else ""
     return f"Latest departure that keeps every advertised arrival: {latest} (planned {planned}).{stops}"
+
+
+def _missed_text(answer: Answer) -> str:
+    """Where no departure keeps the advertised arrival: how late then, what is allowed, what is not reached."""
+    late = [
+        f"{show(missed.late, 'time')} late at {missed.station}"
+        for missed in answer.arrivals_never_kept
+        if missed.late is not None
+    ]
+    not_reached = [missed.station for missed in answer.arrivals_never_kept if missed.late is None]
+    allowed = show(answer.excursion.criteria.max_lateness, "time")
+    parts = [f"is {_listed(late)} ({allowed} allowed)"] if late else []
+    parts += [f"does not reach {_listed(not_reached)}"] if not_reached else []
+    return " and ".join(parts)
+
+
+def _listed(words: Sequence[str]) -> str:
+    *before, last = words
+    return f"{', '.join(before)} and {last}" if before else last
 
 
 def contingency_text(answer: Answer) -> str:

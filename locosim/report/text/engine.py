@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from locosim.engine.performance import Performance
 from locosim.engine.rated_effort import factor_of_adhesion, rated_effort
 from locosim.report.caution import METHODS
-from locosim.report.text.layout import paragraph
+from locosim.report.text.layout import in_reader_units, paragraph
 from locosim.units import show
 
 FUEL_NAMES = {
@@ -61,4 +61,4 @@ def method_lines(performance: Performance) -> list[str]:
 
 def note_lines(notes: Sequence[str]) -> list[str]:
     """Notes on the engine: defaults used for missing data, and implausible inputs."""
-    return [f"Notes on the engine: {'; '.join(notes)}."] if notes else []
+    return [f"Notes on the engine: {in_reader_units('; '.join(notes))}."] if notes else []

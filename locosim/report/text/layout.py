@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 import math
+import re
 import shutil
 import textwrap
 from collections.abc import Mapping, Sequence
 from itertools import zip_longest
 
-from locosim.units import show, show_si
+from locosim.units import current_system, show, show_si
 
 MIN_WIDTH, MAX_WIDTH = 40, 110
 MIN_TEXT_COLUMN = 12  # narrowest readable column of words
+_FIGURE = r"-?[\d.,]+(?:e[+-]?\d+)?"
+_PAIR = re.compile(
+    rf"({_FIGURE} (?:cm²|m²|bar|Pa|°C|N|kg/\(m² h\))) \(({_FIGURE} (?:in²|ft²|psi|°F|lbf|lb/ft² h))\)"
+)
+_SPEED = re.compile(rf"{_FIGURE} m/s \(({_FIGURE} km/h), ({_FIGURE} mph)\)")
 
 
 def width() -> int:
@@ -34,6 +40,15 @@ def format_text(text: str, facts: Mapping[str, tuple[float, str]]) -> str:
 def format_text_si(text: str, facts: Mapping[str, tuple[float, str]]) -> str:
     """Put facts into a text in SI, for JSON."""
     return text.format_map({name: show_si(value, kind) for name, (value, kind) in facts.items()})
+
+
+def in_reader_units(text: str) -> str:
+    """A text of the engine, which gives figures in SI and in trade units, with those of the reader alone.
+
+    Only pairs as `locosim.engine.si_text` writes them are touched: `0.83 bar (12.0 psi)`, of speeds with km/h between.
+    """
+    group = 1 if current_system() == "metric" else 2
+    return _SPEED.sub(rf"\{group}", _PAIR.sub(rf"\{group}", text))
 
 
 def margin_text(margin: float) -> str:
