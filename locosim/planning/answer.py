@@ -28,7 +28,8 @@ class Answer:
         remedies: Changes that were run and help, by the rule they help; empty where they were not wanted.
         latest_departure: Latest departure that keeps every advertised arrival, on the clock [s]; None where no
             arrival is advertised or no departure keeps them.
-        arrivals_never_kept: Advertised arrivals that no departure keeps, with how late the train is if it leaves two hours earlier.
+        arrivals_never_kept: Advertised arrivals that no departure keeps, with how late the train is if it leaves two
+            hours earlier.
         version: Version of locosim that computed it.
     """
 
