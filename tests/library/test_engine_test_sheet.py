@@ -12,7 +12,7 @@ import locosim
 from locosim.cli import app
 from locosim.engine.test_sheet.keys import key_value
 from locosim.errors import ScenarioError
-from locosim.library.files import load_engine, load_excursion
+from locosim.library.files import load_day, load_engine, load_excursion
 
 ROOT = Path(__file__).parents[2] / "scenarios"
 TEASEL = (ROOT / "engines" / "teasel.toml").read_text()
@@ -171,6 +171,19 @@ def test_a_change_is_made_on_the_anchored_engine(folder: Path) -> None:
     assert [anchor.key for anchor in changed.anchors or ()] == list(KEYS[1:])
     only = load_engine(folder / "sheet.toml", changes=["test_sheet.use=max_back_pressure"])
     assert [anchor.key for anchor in only.anchors or ()] == [KEYS[0]]
+
+
+def test_a_day_anchors_the_engines_of_its_legs(folder: Path) -> None:
+    text = (ROOT / "excursions" / "winter_freight.toml").read_text()
+    text = text.replace('"../trains', f'"{ROOT}/trains').replace('"../routes', f'"{ROOT}/routes')
+    (folder / "trip.toml").write_text(text.replace("../engines/teasel.toml", "sheet.toml"))
+    change = '"locomotive.boiler.unburned_factor=1.3"'
+    for changes, keys in (("", KEYS), (f"changes = [{change}]\n", (KEYS[0], KEYS[2]))):
+        (folder / "day.toml").write_text(f'name = "Day"\n[[legs]]\nexcursion = "trip.toml"\n{changes}')
+        (leg,) = load_day(folder / "day.toml").legs
+        assert [anchor.key for anchor in leg.excursion.locomotive.anchors or ()] == list(keys)
+        alone = load_excursion(folder / "trip.toml", changes=[change.strip('"')] if changes else [])
+        assert leg.excursion.locomotive == alone.locomotive
 
 
 def test_an_excursion_anchors_its_engines(folder: Path) -> None:
