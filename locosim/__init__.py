@@ -11,7 +11,8 @@ Read files: `load_engine`, `load_train`, `load_route`, `load_excursion`, `load_d
 One engine: `speed_curve`, `tonnage_rating`, `cutoff_table`, `indicator_diagram`, `boiler_table`.
 Two engines: `compare`.
 Its test sheet: `compare_test_sheet`, `anchored_engine`.
-An excursion: `run`, `check`, `largest_load`, `timetable`, `water_stops`; a day of several legs: `check_day`.
+An excursion: `run`, `check`, `largest_load`, `timetable`, `water_stops`, `helper_plan`.
+A day of several legs: `check_day`.
 Several on one line: `consists`.
 A line: `show_route`, `make_route`, `smooth_route`, `reverse_route`, `join_routes`, `cut_route`, `write_route`.
 Results have `rows`, `to_rows`, `to_pandas`, `text`, `json`, `plot` and `save`; docs/library.md shows them.
@@ -46,6 +47,7 @@ _MODULE_OF = {  # names of `__all__` that are not here are classes of `locosim.m
     "tonnage_rating": "library.load_results",
     "run": "library.excursion_results",
     "water_stops": "library.supply_results",
+    "helper_plan": "library.helper_results",
     "cut_route": "library.route_results",
     "join_routes": "library.route_results",
     "make_route": "library.route_results",
@@ -72,6 +74,7 @@ if TYPE_CHECKING:
     )
     from locosim.library.excursion_results import check, run
     from locosim.library.files import load_day, load_engine, load_excursion, load_route, load_train
+    from locosim.library.helper_results import helper_plan
     from locosim.library.load_results import largest_load, tonnage_rating
     from locosim.library.route_results import (
         cut_route,
@@ -174,6 +177,7 @@ __all__ = [
     "consists",
     "cut_route",
     "cutoff_table",
+    "helper_plan",
     "indicator_diagram",
     "join_routes",
     "largest_load",

@@ -45,6 +45,12 @@ RENDERERS: dict[str, dict[str, str]] = {
         "plot": "locosim.plot.day:plot_day",
         "csv": "locosim.report.day_table:day_csv",
     },
+    "helper": {
+        "text": "locosim.report.text.helper_plan:helper_plan_text",
+        "json": "locosim.report.json.helper_plan:helper_plan_json",
+        "plot": "locosim.plot.helper_plan:plot_helper_plan",
+        "csv": "locosim.report.pull_table:helper_plan_csv",
+    },
     "curve": {
         "text": "locosim.report.text.curve:curve_text",
         "json": "locosim.report.json.curve:curve_json",

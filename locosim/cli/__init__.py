@@ -1,6 +1,22 @@
 """The command line: each command reads its options, computes a result and renders it."""
 
-from locosim.cli import excursion, day, load, consists, timetable, water, engine, route, test_sheet, template  # isort: skip # in the order of the help
+# In the order of the help.
+# isort: off
+from locosim.cli import (
+    excursion,
+    day,
+    load,
+    consists,
+    timetable,
+    water,
+    helper_engine,
+    engine,
+    route,
+    test_sheet,
+    template,
+)
+
+# isort: on
 from locosim.cli.app import app, main
 
 __all__ = [
@@ -9,6 +25,7 @@ __all__ = [
     "day",
     "engine",
     "excursion",
+    "helper_engine",
     "load",
     "main",
     "route",

@@ -13,6 +13,7 @@ from locosim.journey.kernel import integrate as kernel
 from locosim.journey.kernel.arrays import RunArrays
 from locosim.journey.kernel.rehearsal import crew_aims
 from locosim.journey.result import Journey, StopRecord, build_journey
+from locosim.journey.setup.assisting_pull import AssistingPull, with_pull
 from locosim.journey.setup.endless_supplies import ADDED_SUPPLY, with_endless_supplies
 from locosim.journey.setup.prepare import MAX_STEP, PreparedRun, prepare
 from locosim.journey.timetable import SectionSearches, TimetableDriving, drive_to_timetable
@@ -46,18 +47,23 @@ def run_journey(
     return build_journey(prepared, run_prepared(prepared))
 
 
-def run_full_effort(excursion: Excursion, performance: Performance) -> Journey:
+def run_full_effort(
+    excursion: Excursion, performance: Performance, *, pull: AssistingPull | None = None
+) -> Journey:
     """Simulate an excursion at full effort: the allowed steam wherever the train may go faster, whatever the habit.
 
     Args:
         excursion: The excursion.
         performance: What its engine can do.
+        pull: A pull from outside, if any.
 
     Raises:
         OutOfRange: Water or fuel is to be taken where the route has none.
         ArithmeticError: A ledger does not close; a bug of locosim.
     """
     prepared = prepare(excursion, performance, transient_boiler=True)
+    if pull is not None:
+        prepared = with_pull(prepared, pull)
     line = prepared.line._replace(
         envelope=prepared.max_energy,
         shutoff=prepared.max_energy,

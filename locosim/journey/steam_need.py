@@ -16,6 +16,7 @@ from locosim.journey.climbing import StepsRun, slowest_steps
 from locosim.journey.kernel import arrays as records
 from locosim.journey.kernel import integrate as kernel
 from locosim.journey.kernel.arrays import RunArrays
+from locosim.journey.setup.assisting_pull import AssistingPull, with_pull
 from locosim.journey.setup.endless_supplies import with_endless_supplies
 from locosim.journey.setup.prepare import PreparedRun, prepare
 from locosim.model import Excursion
@@ -62,7 +63,13 @@ class _Trial(NamedTuple):
     by_steam: bool
 
 
-def steam_need(excursion: Excursion, performance: Performance, *, begin: float | None = None) -> SteamNeed:
+def steam_need(
+    excursion: Excursion,
+    performance: Performance,
+    *,
+    begin: float | None = None,
+    pull: AssistingPull | None = None,
+) -> SteamNeed:
     """Find the least uniform share of the sustained evaporation with which the excursion can be run.
 
     Suffices means: it does not stall, no climbing speed is below `criteria.min_climbing_speed`, and no arrival or
@@ -73,8 +80,10 @@ def steam_need(excursion: Excursion, performance: Performance, *, begin: float |
         excursion: The excursion.
         performance: What its engine can do.
         begin: Need of a similar run, at which the search begins; the result does not depend on it.
+        pull: A pull from outside, if any.
     """
-    search = _Search(_at_full_effort(prepare(excursion, performance)))
+    prepared = prepare(excursion, performance)
+    search = _Search(_at_full_effort(prepared if pull is None else with_pull(prepared, pull)))
     low, high = search.bracket(begin)
     while high - low > 1:
         middle = search.between(low, high)

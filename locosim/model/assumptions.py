@@ -639,6 +639,15 @@ class Assumptions:
         source=OURS,
         example="60 minute",
     )
+    switching_time: float = assumption(
+        "s",
+        "Time to divide a train, set out a part or couple to one, with the brake test.",
+        value=600.0,
+        low=300.0,
+        high=1200.0,
+        touches="doubling a hill",
+        example="10 minute",
+    )
     diesel_rotating_share: float = assumption(
         "",
         "Equivalent mass of a diesel's motors and wheels, over its mass.",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, TypeAlias, TypeVar
 
 from locosim import __version__
@@ -24,6 +24,7 @@ if TYPE_CHECKING:  # these load the compiler, which a result about a line does w
     from locosim.planning.answer import Answer
     from locosim.planning.consists import ConsistTable
     from locosim.planning.day import DayAnswer
+    from locosim.planning.helper_plan import HelperPlan
     from locosim.planning.load import LoadRating
     from locosim.planning.timetable import Timetable
     from locosim.planning.water_stops import WaterStops
@@ -32,6 +33,7 @@ if TYPE_CHECKING:  # these load the compiler, which a result about a line does w
         Answer
         | DayAnswer
         | Journey
+        | HelperPlan
         | WaterStops
         | SpeedCurve
         | CutoffTable
@@ -91,6 +93,7 @@ def made_from(result: Result) -> MadeFrom:
     from locosim.planning.answer import Answer
     from locosim.planning.consists import ConsistTable
     from locosim.planning.day import DayAnswer
+    from locosim.planning.helper_plan import HelperPlan
     from locosim.planning.load import LoadRating
     from locosim.planning.timetable import Timetable
     from locosim.planning.water_stops import WaterStops
@@ -102,6 +105,8 @@ def made_from(result: Result) -> MadeFrom:
             return _from_consists(result)
         case Answer() | Journey() | LoadRating() | Timetable() | WaterStops():
             return _from_excursion(result.excursion)
+        case HelperPlan():
+            return _with_helper_file(_from_excursion(result.excursion), result.helper.locomotive)
         case SpeedCurve() | CutoffTable() | TonnageRating():
             return _from_locomotives((result.performance.locomotive,), result.performance)
         case Comparison():
@@ -164,6 +169,16 @@ def _from_consists(compared: ConsistTable) -> MadeFrom:
 
 def _each_once(groups: Iterable[Iterable[T]]) -> tuple[T, ...]:
     return tuple(dict.fromkeys(item for group in groups for item in group))
+
+
+def _with_helper_file(source: MadeFrom, helper: Locomotive | None) -> MadeFrom:
+    """What an answer was made from, with the file of a helper that the excursion file does not name."""
+    files, changes = _files_and_changes(helper)
+    return replace(
+        source,
+        files=tuple(dict.fromkeys((*source.files, *files))),
+        changes=tuple(dict.fromkeys((*source.changes, *changes))),
+    )
 
 
 def _from_route(route: Route) -> MadeFrom:
