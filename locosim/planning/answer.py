@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Any
 
 from locosim import __version__
@@ -14,7 +15,7 @@ from locosim.planning.check import Check, run_and_check
 from locosim.planning.contingencies import Contingency, run_contingencies
 from locosim.planning.finding import Finding
 from locosim.planning.latest_departure import Departures, MissedArrival
-from locosim.planning.remedies import Remedy, try_remedies
+from locosim.planning.remedies import Remedy, changes_tried, try_remedies
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -26,6 +27,7 @@ class Answer:
         contingencies: The check repeated with one thing changed at a time, and those not run with the reason; empty
             where they were not wanted.
         remedies: Changes that were run and help, by the rule they help; empty where they were not wanted.
+        changes_tried: Kinds of change that were run, by rule, whether or not they help.
         latest_departure: Latest departure that keeps every advertised arrival, on the clock [s]; None where no
             arrival is advertised or no departure keeps them.
         arrivals_never_kept: Advertised arrivals that no departure keeps, with how late the train is if it leaves two
@@ -36,6 +38,7 @@ class Answer:
     check: Check
     contingencies: tuple[Contingency, ...] = ()
     remedies: tuple[Remedy, ...] = ()
+    changes_tried: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     latest_departure: float | None = None
     arrivals_never_kept: tuple[MissedArrival, ...] = ()
     version: str = __version__
@@ -111,6 +114,7 @@ def check_excursion(
         check=check,
         contingencies=run_contingencies(check) if contingencies else (),
         remedies=try_remedies(check) if remedies else (),
+        changes_tried=changes_tried(check) if remedies else {},
         latest_departure=latest,
         arrivals_never_kept=departures.never_kept() if latest is None else (),
     )

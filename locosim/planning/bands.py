@@ -36,7 +36,9 @@ def with_bands(check: Check) -> Check:
 
     A finding that stops stays a stop: the assumed value is the most likely one.
     """
-    near = [f for f in check.findings if f.verdict != NOTE and f.margin < MAX_BAND_MARGIN]
+    near = [
+        f for f in check.findings if f.verdict != NOTE and (f.margin < MAX_BAND_MARGIN or _shallow(f, check))
+    ]
     names = sorted({name for finding in near for name in RULE_ASSUMPTIONS.get(finding.rule, ())})
     judged = {name: tuple(_findings_at(check, name, end) for end in _ends(name)) for name in names}
     tight_margin = check.runs.booked.excursion.criteria.tight_margin
@@ -50,6 +52,13 @@ def with_bands(check: Check) -> Check:
             finding = _with_band(finding, [b for b in bands if b.at_low != b.at_high], tight_margin)
         findings.append(finding)
     return sorted_check(findings, check.runs)
+
+
+def _shallow(finding: Finding, check: Check) -> bool:
+    """Whether a lower working level, within its range, takes the water out of the glass."""
+    level = check.runs.booked.excursion.assumptions.working_level_in_glass
+    lowered = level - _ends("working_level_in_glass")[0]
+    return finding.rule == "water glass" and finding.facts["lowest"][0] < lowered
 
 
 def doubts(check: Check) -> dict[str, float]:

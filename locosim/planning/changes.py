@@ -8,13 +8,17 @@ from itertools import combinations
 from typing import NamedTuple
 
 from locosim.engine.rated_effort import rated_effort
-from locosim.model import Excursion, Helper, Stop, Train, Vehicle
+from locosim.model import Assumptions, Excursion, Helper, Stop, Train, Vehicle
 from locosim.physics.traction.rail_conditions import sanded_rail_condition
 from locosim.planning.check import Check
 from locosim.planning.finding import CLEAR, NOTE
 
 TIME_STEP = 60.0  # of a departure or a stop, as a timetable is written [s]
 MAX_SHIFT = 3600.0  # longest change of a departure or a stop that is tried [s]
+BRAKING_SHARES = (0.8, 0.6, 0.5, 0.4, 0.3, 0.2)  # of the present deceleration, tried in order
+SPEED_SHARES = (0.95, 0.9, 0.85, 0.8, 0.7, 0.6, 0.5, 0.4)  # of the highest speed of the run, tried in order
+WATER_LEVEL = "working_level_in_glass"
+WATER_STEP = 0.01  # of the level in the glass [m]
 STEAM_SHARES = (0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.6, 0.5)  # of the present allowance, tried in order
 
 
@@ -27,6 +31,7 @@ class Trial(NamedTuple):
         change: In words.
         facts: Figures of the text.
         excursion: The excursion with the change.
+        settles: Assumption that the change makes known, so that it is no longer in doubt; empty for none.
     """
 
     kind: str
@@ -34,6 +39,7 @@ class Trial(NamedTuple):
     change: str
     facts: dict[str, tuple[float, str]]
     excursion: Excursion
+    settles: str = ""
 
 
 class Ladder(NamedTuple):
@@ -67,6 +73,18 @@ def ladders(check: Check, rule: str) -> list[Ladder]:
         ladders.append(_less_steam(excursion))
     if rule in ("water", "end of run"):
         ladders.append(_water_stops(excursion))
+    if rule in ("crown sheet", "water glass"):
+        ladders.append(_higher_water(excursion))
+    if rule in ("crown sheet", "glass in braking"):
+        ladders.append(_gentler_braking(excursion))
+    if rule in (
+        "curve speed",
+        "driving-wheel speed",
+        "piston speed",
+        "stopping distance",
+        "descending grade",
+    ):
+        ladders.append(_slower_running(check))
     return ladders
 
 
@@ -224,6 +242,46 @@ def _less_steam(excursion: Excursion) -> Ladder:
         return Trial("less steam", share, words, {}, replace(excursion, crew=crew))
 
     return Ladder(len(STEAM_SHARES), trial, rising=False)
+
+
+def _higher_water(excursion: Excursion) -> Ladder:
+    """Keep the water higher in the glass; the level is then known and no assumption."""
+    declared = Assumptions.declared()[WATER_LEVEL].metadata
+    count = round((declared["high"] - declared["low"]) / WATER_STEP)
+
+    def trial(number: int) -> Trial:
+        level = declared["low"] + number * WATER_STEP
+        changed = replace(excursion, assumptions=replace(excursion.assumptions, **{WATER_LEVEL: level}))
+        words = f"{{level}} of water or more in the glass on level track (assumptions.{WATER_LEVEL})"
+        return Trial("higher water", level, words, {"level": (level, "small_length")}, changed, WATER_LEVEL)
+
+    return Ladder(count, trial, rising=False)
+
+
+def _gentler_braking(excursion: Excursion) -> Ladder:
+    """Brake at stops and slow orders with less deceleration."""
+
+    def trial(number: int) -> Trial:
+        rate = BRAKING_SHARES[number - 1] * excursion.criteria.service_deceleration
+        changed = replace(excursion, criteria=replace(excursion.criteria, service_deceleration=rate))
+        words = "braking at {rate} at most (criteria.service_deceleration)"
+        return Trial("gentler braking", rate, words, {"rate": (rate, "acceleration")}, changed)
+
+    return Ladder(len(BRAKING_SHARES), trial, rising=False)
+
+
+def _slower_running(check: Check) -> Ladder:
+    """Run the whole line slower."""
+    excursion = check.runs.booked.excursion
+    highest = float(max(check.runs.booked.speed))
+
+    def trial(number: int) -> Trial:
+        speed = SPEED_SHARES[number - 1] * highest
+        changed = replace(excursion, crew=replace(excursion.crew, max_speed=speed))
+        words = "at most {speed} on the whole line (crew.max_speed)"
+        return Trial("slower running", speed, words, {"speed": (speed, "speed")}, changed)
+
+    return Ladder(len(SPEED_SHARES), trial, rising=False)
 
 
 def _water_stops(excursion: Excursion) -> Ladder:

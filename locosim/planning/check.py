@@ -35,6 +35,7 @@ BOOKED_RULES: tuple[Rule, ...] = (
     boiler_rules.pressure,
     boiler_rules.crown_cover,
     boiler_rules.water_glass,
+    boiler_rules.water_glass_in_braking,
     boiler_rules.ash,
     supply_rules.water,
     supply_rules.fuel,

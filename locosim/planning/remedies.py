@@ -10,7 +10,7 @@ from locosim.journey.result import Journey
 from locosim.journey.run import run_full_effort
 from locosim.journey.steam_need import SteamNeed
 from locosim.model import Excursion
-from locosim.planning.bands import doubts, with_doubts
+from locosim.planning.bands import RULE_ASSUMPTIONS, doubts, with_doubts
 from locosim.planning.changes import Ladder, Trial, ladders
 from locosim.planning.check import Check, check_runs, judge_booked, judge_full_effort
 from locosim.planning.finding import CLEAR, NOTE, TIGHT, VERDICTS, Finding, worst_verdict
@@ -21,7 +21,21 @@ from locosim.planning.trial_runs import TrialRuns, find_need, run_booked
 # Rules whose findings remedies are tried for, by the run they are judged on.
 AT_FULL_EFFORT = ("stall", "time", "climb", "start", "coupler")
 BY_NEED = ("steam",)
-ON_THE_BOOKED_RUN = ("adhesion", "pressure", "crown sheet", "water glass", "water", "fuel", "end of run")
+ON_THE_BOOKED_RUN = (
+    "adhesion",
+    "pressure",
+    "crown sheet",
+    "water glass",
+    "glass in braking",
+    "water",
+    "fuel",
+    "stopping distance",
+    "descending grade",
+    "curve speed",
+    "driving-wheel speed",
+    "piston speed",
+    "end of run",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,8 +44,8 @@ class Remedy:
 
     Attributes:
         rule: Rule whose findings it was run for.
-        kind: `cars off`, `helper`, `sanded rail`, `earlier departure`, `later times`, `longer stop`, `less steam` or
-            `water stop`.
+        kind: `cars off`, `helper`, `sanded rail`, `earlier departure`, `later times`, `longer stop`, `less steam`,
+            `water stop`, `higher water`, `gentler braking` or `slower running`.
         change: The change in words, with `{name}` where a fact is shown.
         amount: The smallest that gives the verdict: cars, seconds or share; 1 where there is no amount.
         facts: Figures of the text, by name.
@@ -72,6 +86,16 @@ def try_remedies(check: Check) -> tuple[Remedy, ...]:
         helped = [trials.remedy(ladder, rule, worst) for ladder in ladders(check, rule)]
         found += sorted((r for r in helped if r is not None), key=_rank)
     return tuple(found)
+
+
+def changes_tried(check: Check) -> dict[str, tuple[str, ...]]:
+    """Kinds of change that `try_remedies` tries, by rule; a rule for which none is known is left out."""
+    tried = {
+        rule: tuple(dict.fromkeys(each.trial(1).kind for each in ladders(check, rule) if each.size > 0))
+        for rule in (*AT_FULL_EFFORT, *BY_NEED, *ON_THE_BOOKED_RUN)
+        if any(f.rule == rule and f.verdict not in (CLEAR, NOTE) for f in check.findings)
+    }
+    return {rule: kinds for rule, kinds in tried.items() if kinds}
 
 
 def _rank(remedy: Remedy) -> tuple[int, int]:
@@ -184,14 +208,21 @@ class _Trials:
         findings = self._findings[key]
         return worst_verdict(
             TIGHT
-            if f.verdict == CLEAR and f.rule == rule and f.margin - self.doubts.get(rule, 0.0) < self.tight
+            if f.verdict == CLEAR
+            and f.rule == rule
+            and f.margin - self._doubts(trial).get(rule, 0.0) < self.tight
             else f.verdict
             for f in findings
             if f.rule in (rule, "stall", "end of run")
         )
 
+    def _doubts(self, trial: Trial) -> dict[str, float]:
+        """What the margin of each rule can lose with a change; nothing by an assumption that the change settles."""
+        settled = (trial.settles,)
+        return {rule: lost for rule, lost in self.doubts.items() if RULE_ASSUMPTIONS.get(rule) != settled}
+
     def _whole_check(self, trial: Trial) -> Check:
         key = (trial.change, trial.amount)
         if key not in self._whole:
-            self._whole[key] = with_doubts(self._runs_of(trial).check(), self.doubts)
+            self._whole[key] = with_doubts(self._runs_of(trial).check(), self._doubts(trial))
         return self._whole[key]

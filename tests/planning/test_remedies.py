@@ -12,13 +12,16 @@ from judged import boilered, hill_route, hills, one, run, trial_runs, under
 from locosim.engine.rated_effort import rated_effort
 from locosim.journey.run import run_full_effort
 from locosim.journey.steam_need import SteamNeed
-from locosim.model import Crew, Criteria, Curve, Diesel, Excursion, Helper
+from locosim.model import Crew, Criteria, Curve, Diesel, Excursion, Helper, Route
+from locosim.planning.answer import check_excursion
+from locosim.planning.bands import with_bands
 from locosim.planning.check import judge_runs, run_and_check
 from locosim.planning.finding import CLEAR, worst_verdict
 from locosim.planning.remedies import Remedy, try_remedies
 from locosim.planning.rules import boiler as boiler_rules
 from locosim.planning.rules import traction as traction_rules
 from locosim.planning.trial_runs import TrialRuns
+from locosim.report.text.check import check_text
 
 MIN_LONG_CLIMB = trials.line([(3000.0, 0.0), (16000.0, 0.009)], speed_limit=25.0)
 EVERYTHING: dict[str, Any] = {
@@ -110,14 +113,16 @@ def test_water_out_of_sight_by_braking_is_mended_by_braking_gently() -> None:
     }
     engine = replace(engine, boiler=replace(engine.boiler, **shape))
     asked = trials.excursion(level, engine=engine, criteria=Criteria(service_deceleration=0.3))
-    finding = one(boiler_rules.water_glass, run(asked))
+    finding = one(boiler_rules.water_glass_in_braking, run(asked))
     assert finding.facts["acceleration"][0] == pytest.approx(0.3, abs=0.01)
     assert "losing speed at {acceleration}" in finding.because
     assert one(boiler_rules.crown_cover, run(asked)).value < 0.2
-    judged = one(boiler_rules.water_glass, under(run(asked), tight_margin=1.0))
+    judged = one(boiler_rules.water_glass_in_braking, under(run(asked), tight_margin=1.0))
     assert judged.remedy == "brake more gently (criteria.service_deceleration)"
     gentle = run(replace(asked, criteria=Criteria(service_deceleration=0.05)))
-    assert all(f.facts["lowest"][0] < finding.facts["lowest"][0] for f in boiler_rules.water_glass(gentle))
+    assert all(
+        f.facts["lowest"][0] < finding.facts["lowest"][0] for f in boiler_rules.water_glass_in_braking(gentle)
+    )
 
 
 def test_water_out_of_sight_on_a_long_descent_is_mended_by_more_water() -> None:
@@ -132,9 +137,7 @@ def test_water_out_of_sight_on_a_long_descent_is_mended_by_more_water() -> None:
     asked = trials.excursion(fall, engine=replace(engine, boiler=replace(engine.boiler, **shape)))
     finding = one(boiler_rules.water_glass, run(asked))
     assert finding.value > 60.0
-    assert finding.remedy == (
-        "fill the boiler before the grade changes and brake more gently (criteria.service_deceleration)"
-    )
+    assert finding.remedy == "fill the boiler before the grade changes, or carry more water in it"
 
 
 # Remedies that were run
@@ -239,3 +242,59 @@ def test_tonnage_to_take_off_is_exact_with_a_helper() -> None:
 
     assert margin(left) == pytest.approx(0.0, abs=2e-3)
     assert margin(left + 0.02) < -2e-3
+
+
+# Changes for the glass, and for speed
+
+
+def long_boilered(route: Route, **changes: Any) -> Excursion:
+    """An excursion of an engine with a boiler so long that the glass shows every tilt."""
+    engine = trials.locomotive()
+    shape = {
+        "water_space_length": 16.0,
+        "shell_inside_diameter": 1.7,
+        "crown_sheet_length": 2.2,
+        "crown_sheet_height": 1.2,
+    }
+    return trials.excursion(route, engine=replace(engine, boiler=replace(engine.boiler, **shape)), **changes)
+
+
+def test_a_glass_in_doubt_by_its_level_is_clear_with_a_level_that_is_kept() -> None:
+    fall = trials.line([(3000.0, 0.0), (4000.0, 0.01), (8000.0, -0.012)], speed_limit=12.0)
+    asked = long_boilered(fall)
+    check = with_bands(run_and_check(asked, trials.performance(asked)))
+    (finding,) = [f for f in check.findings if f.rule == "water glass"]
+    assert (finding.value, finding.verdict, finding.flips) == (0.0, "tight", True)
+    (remedy,) = [r for r in try_remedies(check) if r.kind == "higher water"]
+    assert remedy.verdict == CLEAR
+    kept = replace(asked.assumptions, working_level_in_glass=remedy.amount)
+    assert verdict_of(replace(asked, assumptions=kept), "water glass") == CLEAR
+    lower = replace(kept, working_level_in_glass=remedy.amount - 0.01)
+    assert verdict_of(replace(asked, assumptions=lower), "water glass") != CLEAR
+
+
+def test_the_gentler_braking_suffices_and_the_harder_does_not() -> None:
+    asked = long_boilered(
+        trials.line([(9000.0, 0.0)], speed_limit=25.0),
+        criteria=Criteria(service_deceleration=0.3, tight_margin=0.7),
+    )
+    assert verdict_of(asked, "glass in braking") != CLEAR
+    remedy = kinds(asked, "glass in braking")["gentler braking"]
+    gentle = replace(asked, criteria=replace(asked.criteria, service_deceleration=remedy.amount))
+    assert verdict_of(gentle, "glass in braking") == remedy.verdict == CLEAR
+
+
+def test_a_curve_taken_too_fast_is_clear_at_the_speed_that_is_named() -> None:
+    bend = (Curve(start=4100.0, end=4500.0, radius=350.0, superelevation=0.05),)
+    asked = trials.excursion(replace(trials.line([(9000.0, 0.0)], speed_limit=25.0), curves=bend))
+    assert verdict_of(asked, "curve speed") == "stop"
+    remedy = kinds(asked, "curve speed")["slower running"]
+    slower = replace(asked, crew=replace(asked.crew, max_speed=remedy.amount))
+    assert verdict_of(slower, "curve speed") == remedy.verdict == CLEAR
+    assert remedy.facts["speed"] == (remedy.amount, "speed")
+
+
+def test_no_change_tried_is_written_only_where_none_helps() -> None:
+    answer = check_excursion(with_cars(14, criteria=SHORT), contingencies=False)
+    assert "No change tried helps: " in " ".join(check_text(replace(answer, remedies=())).split())
+    assert "No change tried helps: " not in " ".join(check_text(answer).split())

@@ -6,10 +6,12 @@ import math
 
 import numpy as np
 
-from locosim.constants import ATMOSPHERE
+from locosim.constants import ATMOSPHERE, GRAVITY
 from locosim.journey.result import Journey
 from locosim.journey.steam_need import SteamNeed
 from locosim.physics.boiler.fuels import FUELS, scaled_to_heating_value
+from locosim.physics.boiler.water_level import STACK_LEADING, STACK_TRAILING
+from locosim.physics.types import Floats
 from locosim.planning.finding import (
     Comparison,
     Explanation,
@@ -19,7 +21,7 @@ from locosim.planning.finding import (
     at_most,
     judge,
 )
-from locosim.planning.locations import location_at, step_ranges
+from locosim.planning.locations import StepRange, location_at, step_ranges
 
 # Below these the boiler hardly tilts, and a remedy does not mention them; our own choice.
 SMALL_DECELERATION = 0.02  # [m/s²]
@@ -112,33 +114,79 @@ def crown_cover(journey: Journey) -> list[Finding]:
 
 
 def water_glass(journey: Journey) -> list[Finding]:
-    """Longest time with the water out of sight below the glass, whether or not the crown sheet is covered.
+    """Longest time with the water out of sight below the glass by grade and feed, whether or not the crown is covered.
 
-    The crown sheet has its own rule, but a crew that sees no water must act as if it were bare.
+    The tilt while the train gains or loses speed is left out, and judged by `water_glass_in_braking`. The crown sheet
+    has its own rule, but a crew that sees no water must act as if it were bare.
     """
-    if not journey.transient_boiler:
+    if not journey.transient_boiler or len(journey.glass_reading) == 0:
         return []
-    below_glass = step_ranges(journey.glass_reading < 0.0)
-    if not below_glass:
+    glass = _glass_at_steady_speed(journey)
+    longest = _longest_below(journey, glass)
+    if longest is None:
+        lowest = first = int(np.argmin(glass))
+        words = "the water stands lowest {lowest} above the bottom of the glass"
+    else:
+        lowest, first = longest.first + int(np.argmin(glass[longest.first : longest.last])), longest.first
+        words = "the water is out of sight below the glass, by up to {lowest}"
+    explanation = Explanation(
+        because=f"{words}, {_track(journey, lowest)} at steady speed",
+        remedy="fill the boiler before the grade changes, or carry more water in it",
+        facts={
+            "lowest": (abs(float(glass[lowest])), "small_length"),
+            "grade": (abs(float(journey.engine_grade[lowest])), "grade"),
+        },
+    )
+    return [_glass_finding(journey, "water glass", longest, first, explanation)]
+
+
+def water_glass_in_braking(journey: Journey) -> list[Finding]:
+    """Longest time with the water out of sight while speed is gained or lost, where it is in sight at steady speed."""
+    if not journey.transient_boiler or len(journey.glass_reading) == 0:
         return []
-    longest = max(below_glass, key=lambda s: journey.time[s.last] - journey.time[s.first])
-    lowest = longest.first + int(np.argmin(journey.glass_reading[longest.first : longest.last]))
+    glass = np.where(_glass_at_steady_speed(journey) < 0.0, np.inf, journey.glass_reading)
+    longest = _longest_below(journey, glass)
+    if longest is None:
+        return []
+    lowest = longest.first + int(np.argmin(glass[longest.first : longest.last]))
     acceleration = _acceleration(journey, lowest)
     explanation = Explanation(
-        because=f"the water is out of sight below the glass, by up to {{lowest}}, "
-        f"{_track(journey, lowest)}{_motion(acceleration)}",
-        remedy=_level_remedy(journey, longest.first, longest.last),
+        because="the water is out of sight below the glass, by up to {lowest}, "
+        f"{_track(journey, lowest)}{_motion(acceleration)}, and comes back at steady speed",
+        remedy="brake more gently (criteria.service_deceleration)",
         facts={
-            "lowest": (-float(journey.glass_reading[lowest]), "small_length"),
+            "lowest": (-float(glass[lowest]), "small_length"),
             "grade": (abs(float(journey.engine_grade[lowest])), "grade"),
             "acceleration": (abs(acceleration), "acceleration"),
         },
     )
-    duration = float(journey.time[longest.last] - journey.time[longest.first])
+    return [_glass_finding(journey, "glass in braking", longest, longest.first, explanation)]
+
+
+def _glass_at_steady_speed(journey: Journey) -> Floats:
+    """Water in the glass without the tilt by acceleration, in each step [m]; of first order in it."""
+    excursion = journey.excursion
+    leading = STACK_LEADING if excursion.engine_facing == "stack_first" else STACK_TRAILING
+    gained = 0.5 * np.diff(journey.speed**2) / np.diff(journey.chainage)
+    length = excursion.locomotive.boiler.water_space_length or 0.0
+    return np.asarray(journey.glass_reading - 0.5 * length * leading * gained / GRAVITY)
+
+
+def _longest_below(journey: Journey, glass: Floats) -> StepRange | None:
+    """The longest range of steps with the water below the glass; None where there is none."""
+    return max(
+        step_ranges(glass < 0.0), key=lambda s: journey.time[s.last] - journey.time[s.first], default=None
+    )
+
+
+def _glass_finding(
+    journey: Journey, rule: str, below: StepRange | None, first: int, explanation: Explanation
+) -> Finding:
+    """Finding of the time below the glass, at the step where it begins."""
+    duration = 0.0 if below is None else float(journey.time[below.last] - journey.time[below.first])
     compared = at_most(duration, journey.excursion.assumptions.max_time_below_glass, "time")
-    location = location_at(journey, float(journey.chainage[longest.first]))
-    scale = VerdictScale(journey.excursion.criteria.tight_margin)
-    return [judge("water glass", compared, location, scale, explanation)]
+    location = location_at(journey, float(journey.chainage[first]))
+    return judge(rule, compared, location, VerdictScale(journey.excursion.criteria.tight_margin), explanation)
 
 
 def _acceleration(journey: Journey, step: int) -> float:

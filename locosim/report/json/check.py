@@ -61,6 +61,7 @@ def finding_content(answer: Answer, finding: Finding) -> dict[str, Any]:
             for band in finding.bands
         ],
         "verdict_changes_within_band": finding.flips,
+        "changes_tried": list(answer.changes_tried.get(finding.rule, ())),
         "remedies": [_remedy(remedy) for remedy in answer.remedies_for(finding.rule)]
         if finding.verdict in (TIGHT, STOP)
         else [],

@@ -34,13 +34,13 @@ def _missed_text(answer: Answer) -> str:
     not_reached = [missed.station for missed in answer.arrivals_never_kept if missed.late is None]
     allowed = show(answer.excursion.criteria.max_lateness, "time")
     parts = [f"is {_listed(late)} ({allowed} allowed)"] if late else []
-    parts += [f"does not reach {_listed(not_reached)}"] if not_reached else []
+    parts += [f"does not reach {_listed(not_reached, 'or')}"] if not_reached else []
     return " and ".join(parts)
 
 
-def _listed(words: Sequence[str]) -> str:
+def _listed(words: Sequence[str], joint: str = "and") -> str:
     *before, last = words
-    return f"{', '.join(before)} and {last}" if before else last
+    return f"{', '.join(before)} {joint} {last}" if before else last
 
 
 def contingency_text(answer: Answer) -> str:

@@ -106,7 +106,7 @@ def _assumed(value: float, unit: str) -> str:
 
 
 def remedy_lines(answer: Answer, finding: Finding) -> list[str]:
-    """The remedies that were run, each with the verdicts it gives; where none helps, or none was run, the advice.
+    """The remedies that were run, each with the verdicts it gives; where none of them helps, what was tried.
 
     A rule with several findings has them at its first one.
     """
@@ -118,7 +118,8 @@ def remedy_lines(answer: Answer, finding: Finding) -> list[str]:
         return [f"Remedies tried: see {finding.rule} at {milepost_text(answer.journey, alike[0].chainage)}."]
     if tried:
         return [f"Remedy tried: {_remedy_text(remedy)}." for remedy in tried]
-    return [f"Advice, not tried: {format_text(finding.remedy, finding.facts)}."] if finding.remedy else []
+    kinds = answer.changes_tried.get(finding.rule, ())
+    return [f"No change tried helps: {', '.join(kinds)}."] if kinds and alike[0] is finding else []
 
 
 def _remedy_text(remedy: Remedy) -> str:

@@ -128,16 +128,21 @@ def test_water_out_of_sight_for_a_minute_stops() -> None:
     journey = run(boilered(hills()))
     steps = len(journey.glass_reading)
     clock = np.diff(journey.time)
+    length = journey.excursion.locomotive.boiler.water_space_length
+    assert length is not None
+    # Speed gained raises the water at the glass, behind the middle of the boiler.
+    surge = 0.5 * length * 0.5 * np.diff(journey.speed**2) / np.diff(journey.chainage) / 9.80665
     for seconds, words in ((40.0, {CLEAR}), (50.0, {CLEAR}), (58.0, {TIGHT}), (80.0, {STOP})):
         # Below the glass over a stretch of that time, in sight for the rest of the run.
         first = steps // 3
         last = first + int(np.searchsorted(np.cumsum(clock[first:]), seconds, side="right"))
         glass = np.full(steps, 0.05)
         glass[first:last] = -0.01
-        finding = one(boiler_rules.water_glass, replace(journey, glass_reading=glass))
+        finding = one(boiler_rules.water_glass, replace(journey, glass_reading=glass + surge))
         assert finding.value == pytest.approx(seconds, abs=4.0)
         assert finding.margin == pytest.approx((60.0 - finding.value) / 60.0)
         assert finding.facts["lowest"][0] == pytest.approx(0.01)
         assert finding.chainage == journey.chainage[first]
         assert {finding.verdict} == words
-    assert boiler_rules.water_glass(replace(journey, glass_reading=np.full(steps, 0.05))) == []
+    in_sight = one(boiler_rules.water_glass, replace(journey, glass_reading=0.05 + surge))
+    assert (in_sight.value, in_sight.verdict) == (0.0, CLEAR)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import pytest
 import trials
 
 from locosim.journey.result import Journey
@@ -40,7 +41,12 @@ def test_a_long_boiler_loses_sight_of_the_water_on_a_long_descent() -> None:
     # On the descent, where the backhead is highest.
     assert found[0].chainage is not None
     assert found[0].chainage > 7500.0
-    assert found[0].facts["lowest"][0] == -float(np.min(journey.glass_reading))
+    # At the foot the train brakes, which lowers the water further: that is left to the other rule.
+    assert 0.0 < found[0].facts["lowest"][0] < -float(np.min(journey.glass_reading))
+    steady = np.abs(np.diff(journey.speed**2) / np.diff(journey.chainage)) < 1e-3
+    assert found[0].facts["lowest"][0] == pytest.approx(
+        -float(np.min(journey.glass_reading[steady])), abs=0.005
+    )
 
 
 def test_a_short_boiler_keeps_it_in_sight() -> None:
