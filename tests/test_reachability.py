@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from reachability import physics_functions, reached, unreached
 
-LOADS = "the answers on loads: tonnage ratings by grade and speed"
-MOMENTUM = "the answers on loads: what momentum adds on a grade, and at what entry speed"
+LOADS = "published rules of thumb: the tests hold the load that a pull hauls against them"
+MOMENTUM = "published rules of thumb: the tests hold velocity heads and entry speeds against them"
 ROUTE = "the answer on a route: speeds that its curves and its track allow"
 VALIDATION = "the validation page compares the cycle or the boiler with it"
 YARDSTICK = "the tests measure the property table and the nozzle flow, which the cycle runs on, with it"

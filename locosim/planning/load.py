@@ -257,16 +257,11 @@ class LoadSearch:
 
     def _confirmed(self, guess: int, verdict: str) -> int | None:
         """The largest number that the whole check accepts, from one that the pull allows."""
-        if not self._accepts(guess, verdict):
+        while not self._accepts(guess, verdict):  # its own whole check may differ a little from a similar one
             below = self._below(guess, verdict)
             if below is None:
                 return None
             guess = below
-        # Its own whole check, begun from nothing, may differ a little from a similar one.
-        while not self._accepts(guess, verdict):
-            if guess == 0:
-                return None
-            guess -= 1
         while self._accepts(guess + 1, verdict):
             guess += 1
         return guess

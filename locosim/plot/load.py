@@ -25,7 +25,11 @@ def plot_load(rating: LoadRating) -> Figure:
     figure = new_figure(8.5, 1.5 + BAR * (len(loads) + 1))
     axes = figure.subplots()
     accepted = "clear" if rating.verdict == "clear" else "not worse than tight"
-    axes.set_title(f"Largest load, check {accepted}: {rating.excursion.name}", loc="left")
+    axes.set_title(
+        f"Largest load, check {accepted}: {rating.excursion.name}\nin the bars: what the next larger load fails by",
+        loc="left",
+        fontsize=10,
+    )
     load_bars(axes, rating, loads)
     return figure
 
@@ -59,7 +63,7 @@ def load_bars(axes: Axes, rating: LoadRating, loads: list[tuple[LargestLoad, str
     axes.grid(visible=False, axis="y")
     axes.set_ylim(0.4, count + 0.6)
     axes.set_xlim(0.0, 1.05 * top)
-    axes.set_xlabel(axis_label("largest trailing mass, and what the next larger load fails by", "mass"))
+    axes.set_xlabel(axis_label("largest trailing mass", "mass"))
     return axes
 
 

@@ -16,6 +16,7 @@ from locosim.journey.entry_speeds import steady_surplus
 from locosim.journey.run import run_journey
 from locosim.journey.setup.prepare import prepare
 from locosim.model import Crew, Excursion, Helper, Stop, Vehicle
+from locosim.physics.operation.momentum import speed_after_rise
 from locosim.planning.bands import with_bands
 from locosim.planning.check import run_and_check
 from locosim.planning.finding import STOP, VERDICTS
@@ -199,6 +200,33 @@ def test_momentum_adds_load_and_the_entry_speed_is_the_one_that_just_suffices() 
         trials.excursion(line), train=rating.whole.train, crew=Crew(max_speed=0.95 * grade.required)
     )
     assert verdict_of(limited) == STOP
+
+
+def test_the_entry_speed_is_that_of_the_trade_formula_for_the_rise_not_pulled() -> None:
+    """[Webb1906] § 124: speed left after a rise. The rise counted is what steady pull leaves over, step by step."""
+    line = trials.line([(6000.0, -0.002), (3000.0, 0.010), (3000.0, 0.0)], speed_limit=22.0)
+    asked = trials.excursion(line)
+    rating = find_load(asked, LoadQuestion(conditions=False, verdict="tight"))
+    (grade,) = rating.momentum
+    assert rating.whole.check is not None
+    journey = rating.whole.check.runs.full_effort
+    prepared = prepare(journey.excursion, journey.performance)
+    contents = prepared.start.tender_water + prepared.start.tender_fuel
+    mass = prepared.load.mass + contents
+    foot, top = (int(np.argmin(np.abs(prepared.chainage - at))) for at in (grade.entry, grade.end))
+    energy = 0.5 * grade.required**2
+    rise = 0.0
+    for step in range(foot, top):
+        left = steady_surplus(prepared, float(np.sqrt(2.0 * energy)))[step] * float(
+            np.diff(prepared.chainage)[step]
+        )
+        rise -= left / (mass * 9.80665)
+        energy = max(energy + left / (mass + prepared.load.rotating), 0.5)
+    least = asked.criteria.min_climbing_speed
+    share = prepared.load.rotating / mass
+    assert speed_after_rise(speed=grade.required, rise=rise, rotating_mass_fraction=share) == pytest.approx(
+        least, rel=0.1
+    )
 
 
 def test_conditions_and_sections_have_their_own_loads() -> None:
