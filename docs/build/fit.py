@@ -3,8 +3,8 @@
 The fitted rows are those of `docs.build.validation.fit_rows`. Cylinders: the rated power of six German classes at 57
 kg/m2h of steam; the steam rates of the Purdue engine, saturated and superheated; and, at low weight, the speed factors
 of 1914. All constants are fitted together, each with a prior: freeing one alone makes others wrong. Boiler: the line of
-the unburned coal and the superheater factor, to evaporations and, at low weight, efficiencies and steam temperatures;
-the loss by radiation, added later, is left out as it was then. The program uses rounded values.
+the unburned coal and the factor of the superheater elements, to evaporations, steam temperatures and, at low weight,
+efficiencies. The program uses rounded values.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from dataclasses import replace
 import numpy as np
 from scipy.optimize import OptimizeResult, least_squares
 
-from docs.build.validation import boiler, factors, fit_rows, power, purdue
+from docs.build.validation import boiler, factors, fit_rows, heat, power, purdue
 from docs.build.validation.engines import engine as validation_engine
 from docs.build.validation.tables import german_classes, rows_of
 from locosim.constants import FOOT, HORSEPOWER, HOUR, KMH, METRIC_HORSEPOWER, MPH, POUND, ZERO_CELSIUS
@@ -46,9 +46,11 @@ START = np.log([value for value, _ in PRIORS.values()])
 SPREAD = np.array([spread for _, spread in PRIORS.values()])
 # Error expected of a row: of a rating and of a steam rate in its logarithm, of a speed factor in itself.
 RATING, STEAM_RATE, FACTOR = 0.04, 0.03, 0.12
-# The same for the boiler: an evaporation, six of one line, an efficiency (a third of the weight), a temperature [K].
-EVAPORATION, GOSS_LINE, EFFICIENCY, TEMPERATURE = 0.03, 0.052, 0.09, 10.0
-BOILER_START = {"_UNBURNED_LOW_RATE": 0.041, "_UNBURNED_SLOPE": 0.110, "SUPERHEATER_FACTOR": 0.8}
+# The same for the boiler: an evaporation, six of one line, an efficiency (a third of the weight), a temperature [K],
+# and one whose firing rate or heating surface is in doubt. The elements should act like a smooth passage.
+EVAPORATION, GOSS_LINE, EFFICIENCY, TEMPERATURE, DOUBTFUL_TEMPERATURE = 0.03, 0.052, 0.09, 10.0, 25.0
+ELEMENT_FACTOR, ELEMENT_FACTOR_SPREAD = 1.0, 0.1
+BOILER_START = {"_UNBURNED_LOW_RATE": 0.029, "_UNBURNED_SLOPE": 0.115, "ELEMENT_FACTOR": 0.93}
 STEPS = 120  # crank steps: the fit needs no more
 PURDUE_SPEEDS, PURDUE_CUTOFFS = np.array([20.0, 35.0, 50.0]) * MPH, np.array([0.2, 0.3, 0.4])
 
@@ -183,11 +185,11 @@ def boiler_errors(constants: Sequence[float]) -> dict[str, float]:
     """Every row fitted by the boiler, over its expected error, with constants in the order of `BOILER_START`."""
     low, slope, factor = map(float, constants)
     coal = replace(fuels.BITUMINOUS, unburned_low_rate=low, unburned_slope=slope)
-    barrel.SUPERHEATER_FACTOR = factor
+    barrel.ELEMENT_FACTOR = factor
 
     def at(name: str, rates: Sequence[float]) -> HeatBalance:
         locomotive = validation_engine(name).locomotive
-        return boiler.balance_at(locomotive.boiler, np.array(rates), radiation_loss=0.0, fuel=coal)
+        return boiler.balance_at(locomotive.boiler, np.array(rates), fuel=coal)
 
     errors = {}
     for name in fit_rows.AMERICAN_BOILERS:
@@ -196,7 +198,7 @@ def boiler_errors(constants: Sequence[float]) -> dict[str, float]:
             errors[fit_rows.evaporation(name, rate)] = math.log(one / published) / EVAPORATION
     lms = float(at("lms_coronation", [fit_rows.LMS_RATE]).evaporation[0])
     errors[fit_rows.evaporation("lms_coronation", fit_rows.LMS_RATE)] = math.log(lms / 6.15) / EVAPORATION
-    line = boiler.goss_line(superheated=False, fuel=coal, radiation_loss=0.0)
+    line = boiler.goss_line(superheated=False, fuel=coal)
     for rate, one, published in zip(fit_rows.SURFACE_RATES, *line, strict=True):
         errors[fit_rows.evaporation("Purdue saturated", rate)] = math.log(one / published) / GOSS_LINE
     efficiencies = at("prr_k4s", fit_rows.EFFICIENCY_RATES).efficiency
@@ -207,16 +209,26 @@ def boiler_errors(constants: Sequence[float]) -> dict[str, float]:
     kelvins = at("prr_k4s", fit_rows.TEMPERATURE_RATES).steam_temperature
     for rate, one, fahrenheit in zip(fit_rows.TEMPERATURE_RATES, kelvins, (560.0, 660.0), strict=True):
         errors[fit_rows.temperature(rate)] = (one - ZERO_CELSIUS - (fahrenheit - 32.0) / 1.8) / TEMPERATURE
+    for observed in heat.observed_steam():
+        if observed.row in fit_rows.FIT_ROWS:
+            one = boiler.balance_at(observed.boiler, np.array([observed.rate]), fuel=coal).steam_temperature[
+                0
+            ]
+            errors[observed.row] = (float(one) - observed.kelvin) / DOUBTFUL_TEMPERATURE
     return errors
+
+
+def boiler_residuals(constants: Sequence[float]) -> np.ndarray:
+    """All rows of the boiler and the prior, each over its expected error."""
+    factor = math.log(float(constants[-1]) / ELEMENT_FACTOR) / ELEMENT_FACTOR_SPREAD
+    return np.array([*boiler_errors(constants).values(), factor])
 
 
 def main() -> None:
     """Fit, and print each constant with its standard error."""
     found = least_squares(residuals, START, diff_step=0.02, max_nfev=6, x_scale=SPREAD)
     _print_found(set_constants(found.x), found, relative=True)
-    found = least_squares(
-        lambda x: np.array(list(boiler_errors(x).values())), list(BOILER_START.values()), diff_step=1e-3
-    )
+    found = least_squares(boiler_residuals, list(BOILER_START.values()), diff_step=1e-3)
     _print_found(dict(zip(BOILER_START, found.x.tolist(), strict=True)), found, relative=False)
 
 

@@ -1,6 +1,6 @@
 """The boiler with its one set of constants against published boilers: fitted lines first, then lines not fitted.
 
-The three fitted constants are the two of the unburned line in `fuels` and SUPERHEATER_FACTOR in `barrel`. The
+The three fitted constants are the two of the unburned line in `fuels` and ELEMENT_FACTOR in `barrel`. The
 coal is the 13,500 Btu/lb bituminous of `fuels`, the feed 60 degF: neither is stated with the published lines.
 """
 
@@ -8,11 +8,14 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.optimize import least_squares
 
+from docs.build.fit import boiler_residuals
 from docs.build.validation.boiler import PURDUE_GAS_AREA, PURDUE_SURFACE, balance_at
 from docs.build.validation.engines import engine
 from docs.build.validation.purdue import purdue
 from locosim.constants import FOOT, HOUR, POUND, POUND_PER_SQUARE_FOOT_HOUR, ZERO_CELSIUS
+from locosim.physics.boiler import barrel
 from locosim.physics.boiler import limits as supply_limits
 from locosim.physics.boiler.fuels import BITUMINOUS
 from locosim.physics.boiler.heat_balance import HeatBalance
@@ -21,9 +24,9 @@ PUBLISHED = ["nyc_j3a", "prr_k4s", "lms_coronation"]
 
 
 def at(name: str, *pounds_per_square_foot_hour: float) -> HeatBalance:
-    """Heat balance as it was fitted, without radiation loss."""
+    """Heat balance as it was fitted."""
     boiler = engine(name).locomotive.boiler
-    return balance_at(boiler, np.array(pounds_per_square_foot_hour), radiation_loss=0.0)
+    return balance_at(boiler, np.array(pounds_per_square_foot_hour))
 
 
 def grate_area(name: str) -> float:
@@ -33,9 +36,20 @@ def grate_area(name: str) -> float:
 def at_purdue() -> tuple[HeatBalance, np.ndarray]:
     """The saturated boiler over its firing rates, and its evaporation per heating surface [lb/(ft2 h)]."""
     boiler = purdue(pressure_psi=160, superheated=False).boiler
-    found = balance_at(boiler, np.linspace(15, 145, 60), gas_area=PURDUE_GAS_AREA, radiation_loss=0.0)
+    found = balance_at(boiler, np.linspace(15, 145, 60), gas_area=PURDUE_GAS_AREA)
     made = found.equivalent_evaporation * found.firing_rate
     return found, made / PURDUE_SURFACE / POUND_PER_SQUARE_FOOT_HOUR
+
+
+def test_the_constants_of_the_boiler_are_their_own_fit():
+    # `python -m docs.build.fit` rounded; the rows are those of docs/build/validation/fit_rows.py
+    start = [BITUMINOUS.unburned_low_rate, BITUMINOUS.unburned_slope, barrel.ELEMENT_FACTOR]
+    factor = barrel.ELEMENT_FACTOR
+    try:
+        found = least_squares(boiler_residuals, start, diff_step=1e-3).x
+    finally:
+        barrel.ELEMENT_FACTOR = factor
+    assert found == pytest.approx(start, rel=0.02)
 
 
 def fahrenheit(kelvin):

@@ -9,70 +9,21 @@ import pytest
 from scipy.optimize import least_squares
 
 from docs.build.validation import heat
-from docs.build.validation.boiler import PURDUE_GAS_AREA, balance_at
+from docs.build.validation.boiler import balance_at
 from docs.build.validation.engines import engine
-from docs.build.validation.purdue import SUPERHEATS, purdue
 from docs.build.validation.tables import rows_of
 from locosim.constants import FOOT, INCH, ZERO_CELSIUS
 from locosim.engine.boiler.barrel import barrel_notes, barrel_of, free_gas_area
 from locosim.model import Boiler, Flues, Superheater, Tubes
 from locosim.physics.boiler import barrel
-from locosim.physics.steam import properties
-
-TYPE_A = np.array([560.0, 660.0])  # degF at 30 and 120 lb/ft2 h, from memory, low confidence
 
 
 def fahrenheit(kelvin):
     return (np.asarray(kelvin) - ZERO_CELSIUS) * 1.8 + 32.0
 
 
-def type_a_errors(boiler: Boiler) -> list[float]:
-    return list(fahrenheit(balance_at(boiler, np.array([30.0, 120.0])).steam_temperature) - TYPE_A)
-
-
-def fit_errors() -> np.ndarray:
-    """Errors of the four figures behind the law where only surfaces are known [degF]."""
-    found = type_a_errors(engine("prr_k4s").locomotive.boiler)
-    for pressure, superheat in zip((120, 240), SUPERHEATS, strict=True):
-        boiler = purdue(pressure_psi=pressure, superheated=True).boiler
-        steam = balance_at(boiler, np.array([80.0]), gas_area=PURDUE_GAS_AREA).steam_temperature[0]
-        boiling = properties.saturation_temperature(pressure=boiler.absolute_pressure)
-        found.append(1.8 * (steam - boiling - superheat))
-    return np.array(found)
-
-
 def rms(errors) -> float:
     return float(np.sqrt(np.mean(np.square(errors))))
-
-
-def test_the_law_of_the_superheater_is_near_its_own_fit(monkeypatch):
-    # Type A superheater (0.25 of the tubes) and Purdue (0.16): the two constants fitted again, from memory
-    ours = rms(fit_errors())
-
-    def errors(constants):
-        monkeypatch.setattr(barrel, "SUPERHEATER_FACTOR", constants[0])
-        monkeypatch.setattr(barrel, "SUPERHEATER_SHARE_EXPONENT", constants[1])
-        return fit_errors()
-
-    best = least_squares(errors, [0.8, -0.3], diff_step=1e-3)
-    print(
-        f"best factor {best.x[0]:.3f}, exponent {best.x[1]:.2f}, {rms(best.fun):.0f} degF; ours {ours:.0f} degF"
-    )
-    assert best.x[0] == pytest.approx(0.84, abs=0.02)
-    assert best.x[1] == pytest.approx(-0.39, abs=0.05)  # the -0.4 of docs/theory/boiler.md
-    assert ours < 1.25 * rms(best.fun)
-    assert ours < 0.9 * rms(errors([0.8, 0.0]))  # a factor that does not depend on the share is worse
-
-
-def test_the_factor_by_dimensions_is_at_its_own_fit(monkeypatch):
-    boiler = with_tubes("prr_k4s")
-
-    def errors(constant):
-        monkeypatch.setattr(barrel, "ELEMENT_FACTOR", float(constant[0]))
-        return type_a_errors(boiler)
-
-    best = least_squares(errors, [0.95], diff_step=1e-3)
-    assert best.x[0] == pytest.approx(0.95, abs=0.02)
 
 
 def test_printed_superheaters_of_1915_come_out_too_hot():
@@ -80,7 +31,17 @@ def test_printed_superheaters_of_1915_come_out_too_hot():
     # pages must be changed.
     errors = [c.computed - c.published for c in heat.steam_temperatures().comparisons]
     print([f"{error:+.0f} degF" for error in errors])
-    assert all(45.0 < error < 130.0 for error in errors)
+    assert all(40.0 < error < 110.0 for error in errors)
+
+
+def test_superheat_rises_with_the_firing_rate_as_printed():
+    # [DinglerPower1915]: 36 degF from 71 to 112 lb/ft2 h; Type A, from memory: 100 degF from 30 to 120
+    low, high = (c.computed for c in heat.steam_temperatures().comparisons[:2])
+    assert 36.0 * 0.75 < high - low < 36.0 * 1.25
+    low, high = fahrenheit(
+        balance_at(engine("prr_k4s").locomotive.boiler, np.array([30.0, 120.0])).steam_temperature
+    )
+    assert 100.0 * 0.65 < high - low < 100.0 * 1.35
 
 
 def test_flue_surface_over_superheater_surface_spans_the_rule():
@@ -99,6 +60,7 @@ REMEMBERED = {
     "prr_k4s": ((237, 2.25), (40, 5.5), (4, 1.5), 19.0),
     "gwr_castle": ((201, 2.0), (14, 5.125), (6, 1.0), 14.83),
     "lms_coronation": ((129, 2.375), (40, 5.125), (4, 1.375), 19.25),
+    "nyc_j3a": ((59, 2.25), (183, 3.5), (2, 1.1875), 19.0),
 }
 
 
@@ -117,18 +79,81 @@ def with_tubes(name: str) -> Boiler:
 
 
 @pytest.mark.parametrize("name", REMEMBERED)
-def test_remembered_tubes_give_the_published_surface_and_the_gas_area_of_the_rule(name):
+def test_remembered_tubes_give_the_published_surface_and_what_the_rules_give(name):
     known, boiler = engine(name).locomotive.boiler, with_tubes(name)
     assert boiler.tube_heating_surface == pytest.approx(known.tube_heating_surface, rel=0.02)
     assert boiler.superheater_heating_surface == pytest.approx(known.superheater_heating_surface, rel=1e-9)
-    assert free_gas_area(boiler) == pytest.approx(free_gas_area(known), rel=0.05)
+    # small flues with two pipes each (the J-3a) leave less room than the rule says
+    assert free_gas_area(boiler) == pytest.approx(
+        free_gas_area(known), rel=0.05 if name != "nyc_j3a" else 0.15
+    )
     assert barrel_notes(boiler) == ()
     rates = np.array([30.0, 75.0, 120.0])
     by_tubes, by_surface = balance_at(boiler, rates), balance_at(known, rates)
     assert fahrenheit(by_tubes.steam_temperature) == pytest.approx(
-        fahrenheit(by_surface.steam_temperature), abs=20.0
+        fahrenheit(by_surface.steam_temperature), abs=30.0
     )
-    assert by_tubes.evaporation == pytest.approx(by_surface.evaporation, rel=0.02)
+    assert by_tubes.evaporation == pytest.approx(by_surface.evaporation, rel=0.04)
+
+
+# Three more boilers, all from memory: gauge pressure [bar], grate and firebox [m2], tubes and flues with their outside
+# diameter, pipes in a flue and their diameter, length and distance of the return bends [m].
+MORE_REMEMBERED = {
+    "Prussian P 8": (12.0, 2.58, 14.6, (119, 0.050), (26, 0.133), (4, 0.038), 4.70, 0.35),
+    "BR class 7": (17.2, 3.90, 19.5, (136, 0.054), (40, 0.130), (4, 0.035), 5.18, 0.60),
+    "BR class 9F": (17.2, 3.73, 16.6, (138, 0.051), (35, 0.130), (4, 0.035), 4.65, 0.60),
+}
+
+
+def remembered_boilers() -> list[Boiler]:
+    """Seven boilers by their dimensions, from memory."""
+    boilers = [with_tubes(name) for name in REMEMBERED]
+    for bar, grate, firebox, (tubes, tube), (flues, flue), (
+        pipes,
+        pipe,
+    ), length, bends in MORE_REMEMBERED.values():
+        boilers.append(
+            Boiler(
+                working_pressure_gauge=1e5 * bar,
+                grate_area=grate,
+                firebox_surface=firebox,
+                tube_length=length,
+                tubes=Tubes(count=tubes, outside_diameter=tube),
+                flues=Flues(count=flues, outside_diameter=flue),
+                superheater=Superheater(pipes_per_flue=pipes, pipe_diameter=pipe, return_bend_distance=bends),
+            )
+        )
+    return boilers
+
+
+def test_the_rules_for_surfaces_give_the_steam_temperatures_of_the_dimensions(monkeypatch):
+    # Two constants for boilers of which only surfaces are known are fitted to the law by dimensions, not to figures.
+    rates = np.array([30.0, 75.0, 120.0])
+    boilers = remembered_boilers()
+    wanted = np.concatenate([balance_at(boiler, rates).steam_temperature for boiler in boilers])
+    by_surface = [
+        replace(
+            boiler,
+            tubes=None,
+            flues=None,
+            tube_surface=boiler.tube_heating_surface,
+            superheater=Superheater(surface=boiler.superheater_heating_surface),
+        )
+        for boiler in boilers
+    ]
+
+    def errors(constants):
+        monkeypatch.setattr(barrel, "SURFACE_FACTOR", constants[0])
+        monkeypatch.setattr(barrel, "SUPERHEATER_SHARE_EXPONENT", constants[1])
+        return np.concatenate([balance_at(boiler, rates).steam_temperature for boiler in by_surface]) - wanted
+
+    start = [barrel.SURFACE_FACTOR, barrel.SUPERHEATER_SHARE_EXPONENT]
+    ours = rms(errors(start))
+    best = least_squares(errors, start, diff_step=1e-3)
+    print(f"best {best.x.round(3)}, {rms(best.fun):.1f} K; ours {ours:.1f} K")
+    assert ours < 10.0
+    assert ours < 1.1 * rms(best.fun)
+    assert best.x == pytest.approx(start, abs=0.03)
 
 
 @pytest.mark.parametrize(

@@ -205,9 +205,9 @@ def efficiency() -> Section:
             "All from memory with low confidence, for information only. The steam temperatures "
             "are remembered for low and high rates; 30 and 120 lb/ft² h are assumed. The maximum "
             "evaporation of the two British boilers is compared with the limit of fire and draft, "
-            "without the fireman's limit. The superheaters of the Hudsons are 0.46 of the tube surface, that of the "
-            "K4s 0.25. The superheat law was chosen with the steam rates of such engines in view; the printed steam "
-            "temperatures of two large ones contradict it (see *Steam temperatures of large superheaters*).",
+            "without the fireman's limit. The elements of a superheater radiate to the flue around them; the printed "
+            "steam temperatures of two large superheaters are still too low for the law that serves the Type A "
+            "superheater (see *Steam temperatures of large superheaters*).",
         ),
         comparisons=tuple(comparisons),
         grids=(_over_firing_rate(),),

@@ -3,7 +3,8 @@
 `python -m docs.build.fit` reads its rows from here, and a figure of the page is a fit row if its name is here. All
 other rows are test rows. How the fit rows were chosen: six German classes with two cylinders, so that those with three
 cylinders or a rebuilt boiler are a test; every second pressure of the Purdue engine from 240 psi down; the speed
-factors, at low weight; American boilers in general for two of the four engines, and the older of the two Purdue lines.
+factors, at low weight; American boilers in general for two of the four engines, and the older of the two Purdue lines;
+of each superheater with printed steam temperatures the one at the lower firing rate.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ LMS_RATE = 130  # [lb/(ft2 h)]
 SURFACE_RATES = (4, 6, 8, 10, 12, 14)  # evaporation of the saturated Purdue boiler [lb/(ft2 h)]
 EFFICIENCY_RATES = (30, 70, 110, 150)  # [lb/(ft2 h)]
 TEMPERATURE_RATES = (30, 120)  # [lb/(ft2 h)]
+SUPERHEATERS = ("Altoona Pacific of 1912", "Belgian small-tube superheater")  # at the lower rate
 
 
 def german(name: str) -> str:
@@ -49,6 +51,11 @@ def temperature(rate: float) -> str:
     return f"steam temperature, Type A, {rate:.0f} lb/ft2 h"
 
 
+def superheater(engine: str, end: str) -> str:
+    """Name of the row of a printed steam temperature at the "low" or the "high" firing rate."""
+    return f"steam temperature, {engine}, {end} rate"
+
+
 CYLINDER_ROWS = (
     *map(german, GERMAN),
     *(purdue(kind, psi) for kind in ("saturated", "superheated") for psi in PURDUE_PRESSURES),
@@ -61,5 +68,6 @@ BOILER_ROWS = (
     *(evaporation("Purdue saturated", rate) for rate in SURFACE_RATES),
     *map(efficiency, EFFICIENCY_RATES),
     *map(temperature, TEMPERATURE_RATES),
+    *(superheater(engine, "low") for engine in SUPERHEATERS),
 )
 FIT_ROWS = frozenset(CYLINDER_ROWS + BOILER_ROWS)

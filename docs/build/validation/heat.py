@@ -1,9 +1,10 @@
-"""Superheat of boilers not used in the fit, heat balances of 1888 [Gollner1888], and vacuum against nozzle of 1890."""
+"""Steam temperatures of superheaters, heat balances of 1888 [Gollner1888], and vacuum against nozzle of 1890."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 
@@ -13,6 +14,7 @@ from locosim.physics.boiler.barrel import barrel_by_surfaces
 from locosim.physics.boiler.fuels import FUELS, scaled_to_heating_value
 from locosim.physics.boiler.heat_balance import HeatBalance, heat_balance
 
+from . import fit_rows
 from .boiler import FEED, balance_at
 from .comparison import TEMPERATURE, Comparison, Section
 from .tables import rows_of
@@ -40,45 +42,66 @@ def superheater_boiler(row: dict[str, str]) -> Boiler:
     )
 
 
-@lru_cache
-def steam_temperatures() -> Section:
-    """Steam temperatures of superheaters that were not used in the fit."""
-    comparisons = []
+class ObservedSteam(NamedTuple):
+    """A printed steam temperature [K] at a firing rate [lb/(ft2 h)], with the name of its row."""
+
+    row: str
+    case: str
+    engine: str
+    source: str
+    boiler: Boiler
+    rate: float
+    kelvin: float
+
+
+def observed_steam() -> Iterator[ObservedSteam]:
+    """The printed steam temperatures, two of each superheater."""
     for row in rows_of("superheaters_1915"):
         if not row["low_C"]:
             continue
         stated = bool(row["low_kg_m2h"])
-        rates = (
-            tuple(float(row[end]) * PER_SQUARE_FOOT for end in ("low_kg_m2h", "high_kg_m2h"))
-            if stated
-            else BELGIAN_RATES
-        )
-        found = balance_at(superheater_boiler(row), np.array(rates))
-        for pounds, kelvin, celsius in zip(
-            rates, found.steam_temperature, (row["low_C"], row["high_C"]), strict=True
-        ):
-            comparisons.append(
-                Comparison(
-                    case=f"{row['engine']}, {pounds:.0f} lb/ft² h{'' if stated else ' assumed'}",
-                    computed=1.8 * (float(kelvin) - ZERO_CELSIUS) + 32.0,
-                    published=1.8 * float(celsius) + 32.0,
-                    unit="°F",
-                    source=row["source"],
-                    status="read",
-                    judged=TEMPERATURE,
-                    engine=row["engine"],
-                )
+        for end, assumed in zip(("low", "high"), BELGIAN_RATES, strict=True):
+            rate = float(row[f"{end}_kg_m2h"]) * PER_SQUARE_FOOT if stated else assumed
+            yield ObservedSteam(
+                row=fit_rows.superheater(row["engine"], end),
+                case=f"{row['engine']}, {rate:.0f} lb/ft² h{'' if stated else ' assumed'}",
+                engine=row["engine"],
+                source=row["source"],
+                boiler=superheater_boiler(row),
+                rate=rate,
+                kelvin=float(row[f"{end}_C"]) + ZERO_CELSIUS,
             )
+
+
+@lru_cache
+def steam_temperatures() -> Section:
+    """Printed steam temperatures of superheaters."""
+    comparisons = []
+    for one in observed_steam():
+        found = balance_at(one.boiler, np.array([one.rate]))
+        comparisons.append(
+            Comparison(
+                case=one.case,
+                computed=1.8 * (float(found.steam_temperature[0]) - ZERO_CELSIUS) + 32.0,
+                published=1.8 * (one.kelvin - ZERO_CELSIUS) + 32.0,
+                unit="°F",
+                source=one.source,
+                status="read",
+                judged=TEMPERATURE,
+                row=one.row,
+                engine=one.engine,
+            )
+        )
     return Section(
         title="Steam temperatures of large superheaters",
         text=(
-            "Not used in the fit. Only surfaces are printed, so the rules for gas area, flue surface and superheat "
-            "apply. The computed steam is too hot in every row. The printed superheater of the Altoona engine is 0.43 "
-            f"of its tube surface; one of {_altoona_superheater():.0f} m² instead of 175 m² would give the mean of the "
-            "printed temperatures. What the source counts as superheater surface is not stated. The temperatures are "
-            "printed as ranges; the low end is compared at the low and the high end at the high firing rate. A steeper "
-            "slope would meet these rows and make the steam of American superheaters of the same proportion too cold "
-            "for their published steam rates.",
+            "Only surfaces are printed, so the rules for gas area, flue surface and superheat apply. The temperatures "
+            "are printed as ranges; the low end is compared at the low and the high end at the high firing rate, and "
+            "only the first is a fit row, at low weight. The rise with the firing rate agrees; the computed steam is "
+            "too hot in every row. The printed superheater of the Altoona engine is 0.43 of its tube surface; one of "
+            f"{_altoona_superheater():.0f} m² instead of 175 m² would give the mean of the printed temperatures. What "
+            "the source counts as superheater surface is not stated; American practice of the time, from memory, "
+            "counted it one and a half times in the equivalent heating surface, which would leave 117 m².",
         ),
         comparisons=tuple(comparisons),
     )

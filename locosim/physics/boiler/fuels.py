@@ -66,14 +66,16 @@ class FuelProperties:
         )
 
 
-# Fitted together with the superheater factor of `barrel`, for bituminous coal of 13,500 Btu/lb and feed at
-# 60 degF, to: 7.5 and 5.0 lb of steam per lb of coal at 50 and 200 lb/ft2 h [Bruce1952], 6.15 at 130 [LMSRating],
-# E = 11.305 - 0.221 H of a saturated boiler [Goss1907] (from memory), and, with a third of the weight, efficiencies of
-# 0.80, 0.70, 0.60, 0.50 at 30, 70, 110, 150 lb/ft2 h (from memory, low confidence). Standard errors of the fit: 0.019
-# and 0.010. tests/validation/test_boiler_fit.py compares the fit with these values. No other fuel was fitted: all
-# solid fuels use the same line in terms of the air drawn, oil a flatter one from memory.
-_UNBURNED_LOW_RATE = 0.041
-_UNBURNED_SLOPE = 0.110  # [m2 s/kg]
+# Fitted together with the factor of the superheater elements of `barrel`, for bituminous coal of 13,500 Btu/lb and feed
+# at 60 degF, to: 7.5 and 5.0 lb of steam per lb of coal at 50 and 200 lb/ft2 h [Bruce1952], 6.15 at 130 [LMSRating],
+# E = 11.305 - 0.221 H of a saturated boiler [Goss1907] (from memory); 560 and 660 degF of a Type A superheater, taken
+# to be at 30 and 120 lb/ft2 h (from memory); at less weight, because surface or firing rate is in doubt, the lower
+# steam temperature of [DinglerPower1915] and of [DinglerSuperheater1915]; and, with a third of the weight, efficiencies
+# of 0.80, 0.70, 0.60, 0.50 at 30, 70, 110, 150 lb/ft2 h (from memory, low confidence). Standard errors of the fit:
+# 0.019 and 0.010. tests/validation/test_boiler_fit.py repeats it. No other fuel was fitted: all solid fuels use the
+# same line in terms of the air drawn, oil a flatter one from memory.
+_UNBURNED_LOW_RATE = 0.029
+_UNBURNED_SLOPE = 0.115  # [m2 s/kg]
 
 
 def _as_fired(*, moisture: float, **dry: float) -> dict[str, float]:
@@ -178,9 +180,10 @@ OIL = FuelProperties(
     excess_air_high_rate=0.15,
     unburned_low_rate=0.02,
     unburned_slope=0.02,
-    grate_limit=90.0 * POUND_PER_SQUARE_FOOT_HOUR,
+    grate_limit=80.0 * POUND_PER_SQUARE_FOOT_HOUR,
     source="18,900 Btu/lb, the best Californian oil of [Babcock1919]; analysis, excess air, losses from "
-    "memory; 90 lb/ft2 h on the area that a grate would have, common practice, no source",
+    "memory; 80 lb/ft2 h on the area that a grate would have makes as much gas, and so needs as much draft, as "
+    "bituminous coal at its limit",
 )
 
 FUELS = {fuel.name: fuel for fuel in (BITUMINOUS, SUBBITUMINOUS, ANTHRACITE, WOOD, OIL)}

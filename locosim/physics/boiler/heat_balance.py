@@ -17,11 +17,9 @@ from locosim.errors import OutOfRange
 from locosim.physics.boiler.barrel import Barrel
 from locosim.physics.boiler.combustion import LATENT_HEAT_AT_REFERENCE, gas_enthalpy, gas_temperature
 from locosim.physics.boiler.fuels import FuelProperties, combustion_gas, unburned_share
-from locosim.physics.boiler.gas_passages import barrel_heat, gas_passages, steam_made
+from locosim.physics.boiler.gas_passages import STEFAN_BOLTZMANN, barrel_heat, gas_passages, steam_made
 from locosim.physics.steam import properties as steam
 from locosim.physics.types import Floats
-
-STEFAN_BOLTZMANN = 5.670374e-8  # [W/(m2 K4)], CODATA 2018
 
 FLAME_EMISSIVITY = 0.6  # luminous coal flame and fuel bed, 0.5 to 0.8 from memory; not fitted
 _MAX_ITERATIONS = 200

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from locosim.constants import ATMOSPHERE, FOOT, INCH, POUND_PER_SQUARE_FOOT_HOUR, PSI
+from locosim.physics.boiler import barrel as barrel_rules
 from locosim.physics.boiler import draft, fuels
 from locosim.physics.boiler import gas_passages as passages_of
 from locosim.physics.boiler.barrel import (
@@ -25,8 +26,10 @@ from locosim.physics.boiler.barrel import (
     surface_element_factor,
 )
 from locosim.physics.boiler.heat_balance import heat_balance
+from locosim.physics.steam import properties as steam
 
 GRATE = 63.0 * FOOT**2
+PRESSURE = 195 * PSI + ATMOSPHERE
 
 
 def bank(count, outside, inside):
@@ -52,7 +55,7 @@ def balance(barrel, pounds=(30.0, 60.0, 90.0, 120.0)):
         grate_area=GRATE,
         firebox_surface=281 * FOOT**2,
         barrel=barrel,
-        pressure=195 * PSI + ATMOSPHERE,
+        pressure=PRESSURE,
         feed_temperature=FEED_60F,
         fuel=fuels.BITUMINOUS,
     )
@@ -145,7 +148,24 @@ def test_flue_with_elements_agrees_with_a_general_solver():
 
     first = solve_ivp(slope, (0.0, 1.0 - 1e-12), [entering, 0.0], rtol=1e-10, atol=1e-8).y[:, -1]
     last = solve_ivp(slope, (1.0, 2.0), first, rtol=1e-10, atol=1e-6).y[:, -1]
-    assert float(heat.superheater[0]) == pytest.approx(last[1], rel=1e-6)
+    # the elements radiate to the flue
+    radiated = (
+        5.670374e-8 * passages_of.ELEMENT_RADIATION * express().element_surface * (mean_steam**4 - wall**4)
+    )
+    assert 0.0 < radiated < 0.3 * last[1]
+    assert float(heat.superheater[0]) == pytest.approx(last[1] - radiated, rel=1e-6)
+
+
+def test_radiation_to_the_flue_makes_the_superheat_rise_faster_with_the_firing_rate(monkeypatch):
+    def superheat():
+        return balance(express()).steam_temperature - boiling
+
+    boiling = steam.saturation_temperature(pressure=PRESSURE)
+    with_radiation = superheat()
+    monkeypatch.setattr(passages_of, "ELEMENT_RADIATION", 0.0)
+    without = superheat()
+    assert np.all(with_radiation < without)
+    assert with_radiation[-1] / with_radiation[0] > 1.05 * without[-1] / without[0]
 
 
 @settings(max_examples=30, deadline=None)
@@ -219,7 +239,9 @@ def test_empty_flues_make_saturated_steam_and_a_hot_smokebox():
 
 def test_superheater_factor_falls_slowly_with_the_size_of_the_superheater():
     assert surface_element_factor(share=0.0) == 0.0
-    assert surface_element_factor(share=0.25) == pytest.approx(0.8)
+    assert surface_element_factor(share=0.25) == pytest.approx(
+        barrel_rules.ELEMENT_FACTOR * barrel_rules.SURFACE_FACTOR
+    )
     shares = np.linspace(0.05, 1.0, 20)
     heat = [share * surface_element_factor(share=float(share)) for share in shares]
     assert np.all(np.diff(heat) > 0.0)  # a larger superheater still absorbs more
