@@ -211,6 +211,13 @@ def test_a_key_is_found_from_either_side(start: float, sign: float) -> None:
     assert left == pytest.approx(0.0, abs=1e-3)
 
 
+def test_a_search_that_starts_where_another_limit_binds_goes_on_until_the_key_acts() -> None:
+    value, left = solve_key(lambda x: min(x, 1.0) - 0.5, 3.0, 0.1, 10.0)
+    assert value == pytest.approx(0.5)
+    assert left == pytest.approx(0.0, abs=1e-9)
+    assert solve_key(lambda x: 1.0, 3.0, 0.1, 10.0)[0] == pytest.approx(3.0)  # nothing acts: the usual value
+
+
 def test_a_key_stops_where_the_error_stops_falling_or_the_range_ends() -> None:
     value, left = solve_key(lambda x: min(x, 3.0) - 4.0, 1.0, 0.1, 10.0)
     assert value == pytest.approx(3.0, rel=0.13)

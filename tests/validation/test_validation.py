@@ -17,8 +17,8 @@ from docs.build.validation.tables import rows_of
 from locosim.engine import accuracy
 
 # Test rows within 7 % (speed factors: 0.05) when the page was last reviewed. Fewer is a step back; the page names what
-# is missed, and so does the message below. The target of the first and third together is 80 %: missed.
-MET = {STEAM: 9, FACTORS: 6, EVAPORATION: 12}
+# is missed, and so does the message below. The target of the first and third together is 80 %: 23 of 27.
+MET = {STEAM: 11, FACTORS: 6, EVAPORATION: 12}
 INSIDE = {SUSTAINED: 9, ANCHORED: 10}  # inside the band that the other engines give
 KEY = re.compile(r"(?<![\w\])!])\[([A-Z][A-Za-z0-9]{3,})\]")
 

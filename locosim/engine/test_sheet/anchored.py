@@ -224,7 +224,7 @@ def solve_key(error: Callable[[float], float], start: float, low: float, high: f
     """Value of a key at which a monotone error is zero, or the nearest to it within a range.
 
     The search goes from the start in steps of an eighth toward the smaller error; a value at which the engine cannot be
-    computed ends it.
+    computed ends it. A stretch around the start where the error does not change is passed over.
 
     Args:
         error: Error at a value of the key.
@@ -238,10 +238,20 @@ def solve_key(error: Callable[[float], float], start: float, low: float, high: f
     here, at_start = start, error(start)
     if abs(at_start) < 1e-9:
         return start, at_start
-    upward = _try(error, min(start * STEP, high))
-    downward = _try(error, max(start / STEP, low))
-    slope = (at_start if upward is None else upward) - (at_start if downward is None else downward)
-    factor = STEP if (slope > 0.0) == (at_start < 0.0) else 1.0 / STEP
+    # Where another limit binds, the error is flat around the start: step on until it changes on one side.
+    above = below = start
+    upward = downward = at_start
+    while upward == downward == at_start and (above < high or below > low):
+        above, below = min(above * STEP, high), max(below / STEP, low)
+        upward, downward = (at_start if e is None else e for e in (_try(error, above), _try(error, below)))
+    if upward == downward == at_start:
+        return start, at_start
+    rising = upward > downward
+    factor = STEP if rising == (at_start < 0.0) else 1.0 / STEP
+    if upward == at_start and factor < 1.0:
+        here = min(below * STEP, start)
+    elif downward == at_start and factor > 1.0:
+        here = max(above / STEP, start)
     found = at_start
     while low < here < high or here == start:
         there = min(max(here * factor, low), high)
