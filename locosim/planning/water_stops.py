@@ -2,8 +2,8 @@
 
 A set is judged by the run to the booked times and the rules of water and fuel of the check. The fewest stops come
 first, then the fewest new ones, the earliest arrival and the fewest fillings. While there are few smaller sets, each is
-run and refused. On a line with more places, sets are left out that would fail even with what the train uses without
-any stop for supplies: `supply_reach` finds the fewest stops for that use exactly, and no set uses less.
+run and refused. On a line with more places, sets are left out that would fail even with a tenth less than the train
+uses without any stop for supplies: `supply_reach` finds the fewest stops for that use exactly.
 """
 
 from __future__ import annotations
@@ -42,6 +42,9 @@ MAX_REFUSED = (
     60  # smaller sets that are each run and refused; beyond, only those that the use permits are run
 )
 MAX_ALIKE = 60  # sets of one size that are run to choose the best
+# Use in the reach, over that of a run without stops for supplies. A run with such stops may use a little less: in 2 of
+# 193 drawn excursions a set lasted that full use refused, with 1 and 5 % less. A tenth leaves room; ours, no source.
+LEAST_USE = 0.9
 MAX_WAYS = (
     12  # ways of taking water, fuel or both at the places of a set that are run before taking all of both
 )
@@ -68,9 +71,10 @@ class LeastSet:
         best: The least set; None where all places of the line do not suffice.
         runner_up: The next best set that does not contain the best one; None without any.
         refused: Smaller sets that were run, the one nearest to the reserve first.
-        left_out: Number of smaller sets not run, because the use without any stop already refuses them.
+        left_out: Number of smaller sets not run, because the reach with `LEAST_USE` refuses them.
         capped: Whether there were more sets of the size of the best than `MAX_ALIKE`; they were not all run.
-        fewest_by_reach: Fewest stops with what the train uses without any stop for supplies; None where none suffice.
+        fewest_by_reach: Fewest stops with a tenth less than the train uses without any stop for supplies; None where
+            none suffice.
         without_stops: The run without any stop for supplies, as if a tank could be less than empty.
     """
 
@@ -223,7 +227,7 @@ def _order(plan: SupplyPlan) -> tuple[int, int, int, int]:
 
 
 def reach_of(journey: Journey, places: Sequence[SupplyPlace]) -> Reach:
-    """Reach by what a run without stops for supplies uses; no run with such stops uses less."""
+    """Reach by `LEAST_USE` of what a run without stops for supplies uses."""
     excursion = journey.excursion
     tanks = []
     for supply, level in zip(SUPPLIES, (journey.tender_water, journey.tender_fuel), strict=True):
@@ -238,7 +242,7 @@ def reach_of(journey: Journey, places: Sequence[SupplyPlace]) -> Reach:
             Tank(
                 first=start - reserve(excursion, supply),
                 full=full_tank(excursion, supply) - reserve(excursion, supply),
-                used=tuple(start - each for each in left),
+                used=tuple(LEAST_USE * (start - each) for each in left),
                 offered=tuple(supply in place.offers for place in places),
             )
         )

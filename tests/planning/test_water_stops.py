@@ -83,7 +83,7 @@ def test_the_least_set_is_that_of_all_sets_checked(batch: int) -> None:
         assert found.least.left_out == 0
         assert all(not keeps(asked, dict.fromkeys(r.stations, ("water", "fuel"))) for r in found.least.refused
                    if all(set(p.offers) == {"water", "fuel"} for p in places if p.station in r.stations))  # fmt: skip
-        # The use without any stop refuses nothing that a run keeps.
+        # The reach refuses nothing that a run keeps.
         reach = reach_of(found.least.without_stops, places)
         assert fewest is None or (reach.fewest() is not None and reach.fewest() <= fewest)
         seen.add(fewest)
