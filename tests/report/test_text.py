@@ -58,7 +58,7 @@ def test_a_table_of_words_too_wide_for_wrapping_becomes_paragraphs(columns) -> N
     text = table(heads, [(*ROWS[0], "10.0 mph and more", "+20%")], left=2, wrapped=(1,))
     assert text.splitlines() == [
         "clear: place Tarn Hollow to Pellow",
-        "  Summit; value mph 12.0; limit of it",
+        "  Summit; value 12.0 mph; limit of it",
         "  10.0 mph and more; margin in hand +20%",
     ]
 
@@ -105,3 +105,15 @@ def test_every_pair_that_the_engine_writes_becomes_one_figure(system: str) -> No
     )  # fmt: skip
     with unit_system(system):
         assert [p for p in pairs if "(" in in_reader_units(p)] == []
+
+
+def test_in_a_paragraph_for_each_row_the_unit_follows_its_number(columns) -> None:
+    columns(40)
+    headers = ("station", "place", "trailing\nshort ton", "milepost\nmi", "how the train stands there")
+    rows = [
+        ("Marlby", "at the foot of the long grade", "469.0", "none", "waits for the helper to be coupled")
+    ]
+    assert " ".join(table(headers, rows, left=2, wrapped=(1, 4)).split()) == (
+        "Marlby: place at the foot of the long grade; trailing 469.0 short ton; milepost none; "
+        "how the train stands there waits for the helper to be coupled"
+    )

@@ -136,6 +136,7 @@ def water_glass(journey: Journey) -> list[Finding]:
             "lowest": (abs(float(glass[lowest])), "small_length"),
             "grade": (abs(float(journey.engine_grade[lowest])), "grade"),
         },
+        value_text="" if longest else "in sight throughout",
     )
     return [_glass_finding(journey, "water glass", longest, first, explanation)]
 

@@ -10,8 +10,10 @@ from collections.abc import Mapping, Sequence
 from itertools import zip_longest
 
 from locosim.units import current_system, show, show_si
+from locosim.units.format import DISPLAYS
 
 MIN_WIDTH, MAX_WIDTH = 40, 110
+UNITS = {shown.unit for system in DISPLAYS.values() for shown in system.values() if shown.unit}
 MIN_TEXT_COLUMN = 12  # narrowest readable column of words
 _FIGURE = r"-?[\d.,]+(?:e[+-]?\d+)?"
 _PAIR = re.compile(
@@ -144,12 +146,19 @@ def _split_table(
 
 def _stack_rows(headers: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     """Write a paragraph for each row, for narrow terminals: the first cell, then heading and cell of each other one."""
-    names = [header.replace("\n", " ").strip() for header in headers]
     return "\n".join(
         paragraph(
-            f"{row[0]}: {'; '.join(f'{name} {cell}' for name, cell in zip(names[1:], row[1:], strict=True) if cell)}",
+            f"{row[0]}: {'; '.join(_named(h, cell) for h, cell in zip(headers[1:], row[1:], strict=True) if cell)}",
             indent="  ",
             first="",
         )
         for row in rows
     )
+
+
+def _named(header: str, cell: str) -> str:
+    """A cell after its heading, with the unit that ends the heading after a number."""
+    *name, last = header.strip().split("\n")
+    if not name or last not in UNITS:
+        return f"{header.replace(chr(10), ' ').strip()} {cell}"
+    return f"{' '.join(name)} {cell} {last}" if cell[-1:].isdigit() else f"{' '.join(name)} {cell}"

@@ -159,8 +159,8 @@ def note_lines(rating: LoadRating) -> list[str]:
     lines = []
     if rating.sections:
         lines.append(
-            "A section by itself begins with a full boiler and the water and fuel that the run over all has there. "
-            "Sections and conditions take over the doubts of the check over all, as contingencies do."
+            "A section by itself begins with a full boiler and the water and fuel that the whole run has there. "
+            "Sections and conditions are judged with the bands found for the whole run, as contingencies are."
         )
     names = rating.whole.rests_on
     if names:
