@@ -11,7 +11,7 @@ Read files: `load_engine`, `load_train`, `load_route`, `load_excursion`, `load_d
 One engine: `speed_curve`, `tonnage_rating`, `cutoff_table`, `indicator_diagram`, `boiler_table`.
 Two engines: `compare`.
 Its test sheet: `compare_test_sheet`, `anchored_engine`.
-An excursion: `run`, `check`, `largest_load`, `timetable`, `water_stops`, `helper_plan`.
+An excursion: `run`, `check`, `largest_load`, `timetable`, `economy`, `water_stops`, `helper_plan`.
 A day of several legs: `check_day`.
 Several on one line: `consists`.
 A line: `show_route`, `make_route`, `smooth_route`, `reverse_route`, `join_routes`, `cut_route`, `write_route`.
@@ -38,6 +38,7 @@ _MODULE_OF = {  # names of `__all__` that are not here are classes of `locosim.m
     "anchored_engine": "library.engine_results",
     "compare": "library.engine_results",
     "compare_test_sheet": "library.engine_results",
+    "economy": "library.economy_results",
     "cutoff_table": "library.engine_results",
     "indicator_diagram": "library.engine_results",
     "speed_curve": "library.engine_results",
@@ -63,6 +64,7 @@ if TYPE_CHECKING:
     from locosim.errors import LocosimError
     from locosim.library.consist_results import consists
     from locosim.library.day_results import check_day
+    from locosim.library.economy_results import economy
     from locosim.library.engine_results import (
         anchored_engine,
         boiler_table,
@@ -177,6 +179,7 @@ __all__ = [
     "consists",
     "cut_route",
     "cutoff_table",
+    "economy",
     "helper_plan",
     "indicator_diagram",
     "join_routes",

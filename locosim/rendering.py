@@ -51,6 +51,12 @@ RENDERERS: dict[str, dict[str, str]] = {
         "plot": "locosim.plot.helper_plan:plot_helper_plan",
         "csv": "locosim.report.pull_table:helper_plan_csv",
     },
+    "economy": {
+        "text": "locosim.report.text.economy:economy_text",
+        "json": "locosim.report.json.economy:economy_json",
+        "plot": "locosim.plot.economy:plot_economy",
+        "csv": "locosim.report.card_csv:card_csv",
+    },
     "curve": {
         "text": "locosim.report.text.curve:curve_text",
         "json": "locosim.report.json.curve:curve_json",

@@ -82,7 +82,7 @@ ORDER = {
         ("kernel",),
         ("climbing", "ledgers", "setup"),
         ("result", "steam_need", "timetable"),
-        ("entry_speeds", "run"),
+        ("entry_speeds", "least_fuel", "run"),
         ("coupler_force", "standing"),
     ),
     "planning": (
@@ -98,7 +98,7 @@ ORDER = {
         ("help_needed", "light_engine", "supply_plans"),
         ("doubling", "supply_stretches"),
         ("answer",),
-        ("helper_plan", "layover", "timetable", "water_stops"),
+        ("economy", "helper_plan", "layover", "timetable", "water_stops"),
         ("duty",),
         ("day_findings",),
         ("day",),
@@ -116,6 +116,7 @@ ORDER = {
         ("accuracy",),
         ("text",),
         (
+            "card_csv",
             "consist_table",
             "csv",
             "day_table",
@@ -144,7 +145,7 @@ ORDER = {
             "test_sheet",
         ),
         ("profile", "station_names"),
-        ("day", "helper_plan", "run", "timetable", "water_stops"),
+        ("day", "economy", "helper_plan", "run", "timetable", "water_stops"),
     ),
     "scenario": (
         ("assumption_reference", "route_file", "schema", "source"),
@@ -168,13 +169,14 @@ ORDER = {
             "supply_results",
             "timetable_results",
         ),
-        ("day_results",),
+        ("day_results", "economy_results"),
     ),
     "cli": (
         ("app", "first_run", "options"),
         (
             "consists",
             "day",
+            "economy",
             "engine",
             "excursion",
             "helper_engine",

@@ -16,7 +16,7 @@ from locosim.journey.result import Journey, StopRecord, build_journey
 from locosim.journey.setup.assisting_pull import AssistingPull, with_pull
 from locosim.journey.setup.endless_supplies import ADDED_SUPPLY, with_endless_supplies
 from locosim.journey.setup.prepare import MAX_STEP, PreparedRun, prepare
-from locosim.journey.timetable import SectionSearches, TimetableDriving, drive_to_timetable
+from locosim.journey.timetable import SectionSearch, SectionSearches, TimetableDriving, drive_to_timetable
 from locosim.model import Excursion
 from locosim.physics.types import Floats
 
@@ -74,7 +74,11 @@ def run_full_effort(
 
 
 def run_to_timetable(
-    excursion: Excursion, performance: Performance, *, begin: Sequence[float] = ()
+    excursion: Excursion,
+    performance: Performance,
+    *,
+    begin: Sequence[float] = (),
+    search_type: type[SectionSearch] = SectionSearch,
 ) -> Journey:
     """Simulate an excursion run to its booked times, not ahead of them; without any, by the habit of the crew.
 
@@ -85,13 +89,14 @@ def run_to_timetable(
         excursion: The excursion.
         performance: What its engine can do.
         begin: Ease of each section in a similar run (`Journey.ease`), from which the search begins.
+        search_type: How a section is searched: the family of eased drivings, or `LeastFuelSearch`.
 
     Raises:
         OutOfRange: Water or fuel is to be taken where the route has none.
         ArithmeticError: A ledger does not close; a bug of locosim.
     """
     prepared = prepare(excursion, performance, transient_boiler=True)
-    driving, run, arrays = _run_to_times(prepared, begin)
+    driving, run, arrays = _run_to_times(prepared, begin, search_type)
     return replace(build_journey(run, arrays), ease=driving.ease)
 
 
@@ -126,11 +131,11 @@ def _less_added(stop: StopRecord) -> StopRecord:
 
 
 def _run_to_times(
-    prepared: PreparedRun, begin: Sequence[float]
+    prepared: PreparedRun, begin: Sequence[float], search_type: type[SectionSearch] = SectionSearch
 ) -> tuple[TimetableDriving, PreparedRun, RunArrays]:
     """Drive to the booked times: the driving, what was run, and its arrays."""
     searches: SectionSearches = {}
-    driving = drive_to_timetable(prepared, begin=begin, searches=searches)
+    driving = drive_to_timetable(prepared, begin=begin, searches=searches, search_type=search_type)
     run, arrays = _run_with_boiler(driving.prepared)
     shift = np.zeros(len(driving.ease))
     for _ in range(MAX_ROUNDS):
@@ -139,7 +144,9 @@ def _run_to_times(
         if not off.any():
             break
         shift += np.where(off, late + SPARE_TIME, 0.0)
-        driving = drive_to_timetable(prepared, begin=driving.ease, lateness=shift.tolist(), searches=searches)
+        driving = drive_to_timetable(
+            prepared, begin=driving.ease, lateness=shift.tolist(), searches=searches, search_type=search_type
+        )
         run, arrays = _run_with_boiler(driving.prepared)
     return driving, run, arrays
 

@@ -74,6 +74,7 @@ def drive_to_timetable(
     begin: Sequence[float] = (),
     lateness: Sequence[float] = (),
     searches: SectionSearches | None = None,
+    search_type: type[SectionSearch] | None = None,
 ) -> TimetableDriving:
     """Find the most eased driving that is on time, section by section, with constant boiler pressure.
 
@@ -85,6 +86,7 @@ def drive_to_timetable(
         begin: Ease of each section in an earlier run, from which the search begins.
         lateness: Lateness of each section to make up for, found in a run with the boiler [s].
         searches: Searches of earlier rounds of the same run, whose results are used again; this round's are added.
+        search_type: How a section is searched; by the family of eased drivings if omitted.
     """
     searches = {} if searches is None else searches
     sections = booked_sections(prepared)
@@ -96,7 +98,7 @@ def drive_to_timetable(
         first, last = (prepared.stop_nodes[stop] for stop in (booked.first_stop, booked.last_stop))
         search = searches.get((number, start))
         if search is None or search.family_changed:
-            search = SectionSearch(steady, build_section(steady, first, last, start), start)
+            search = (search_type or SectionSearch)(steady, build_section(steady, first, last, start), start)
             searches[number, start] = search
         departure = float(search.run(0.0).nodes[records.DEPART, 0])
         recovery = prepared.excursion.crew.recovery * max(booked.booked - departure, 0.0)

@@ -34,7 +34,7 @@ FIGURES = {
     },
 }
 FIGURES["rating"] = {SUSTAINED: ""}
-for _command in ("consists", "day", "helper", "load", "run", "timetable", "water"):
+for _command in ("consists", "day", "economy", "helper", "load", "run", "timetable", "water"):
     FIGURES[_command] = FIGURES["check"]
 
 

@@ -24,6 +24,7 @@ if TYPE_CHECKING:  # these load the compiler, which a result about a line does w
     from locosim.planning.answer import Answer
     from locosim.planning.consists import ConsistTable
     from locosim.planning.day import DayAnswer
+    from locosim.planning.economy import Economy
     from locosim.planning.helper_plan import HelperPlan
     from locosim.planning.load import LoadRating
     from locosim.planning.timetable import Timetable
@@ -41,6 +42,7 @@ if TYPE_CHECKING:  # these load the compiler, which a result about a line does w
         | BoilerTable
         | Comparison
         | Timetable
+        | Economy
         | SheetComparison
         | ConsistTable
         | LoadRating
@@ -93,6 +95,7 @@ def made_from(result: Result) -> MadeFrom:
     from locosim.planning.answer import Answer
     from locosim.planning.consists import ConsistTable
     from locosim.planning.day import DayAnswer
+    from locosim.planning.economy import Economy
     from locosim.planning.helper_plan import HelperPlan
     from locosim.planning.load import LoadRating
     from locosim.planning.timetable import Timetable
@@ -103,7 +106,7 @@ def made_from(result: Result) -> MadeFrom:
             return _from_day(result)
         case ConsistTable():
             return _from_consists(result)
-        case Answer() | Journey() | LoadRating() | Timetable() | WaterStops():
+        case Answer() | Economy() | Journey() | LoadRating() | Timetable() | WaterStops():
             return _from_excursion(result.excursion)
         case HelperPlan():
             return _with_helper_file(_from_excursion(result.excursion), result.helper.locomotive)
