@@ -22,17 +22,17 @@ from locosim.physics.cylinder import design_rules
 PSI = 6894.757
 
 
-def power(passages: SteamPassages) -> tuple[float, float]:
-    """Indicated power and steam at one hard operating point."""
+def power(passages: SteamPassages, *, speed: float = 22.0, cutoff: float = 0.4) -> tuple[float, float]:
+    """Indicated power and steam at one operating point, by default a hard one."""
     engine: Locomotive = replace(trials.locomotive(), steam_passages=passages)
     points = operating_points(
         build_cycle_layout(engine),
-        speeds=np.array([22.0]),
-        cutoffs=np.array([0.4]),
+        speeds=np.array([speed]),
+        cutoffs=np.array([cutoff]),
         pressures=np.array([engine.boiler.absolute_pressure]),
         throttle=1.0,
     )
-    return float(points.effort[0]) * 22.0, float(points.steam[0])
+    return float(points.effort[0]) * speed, float(points.steam[0])
 
 
 def limit_of(passages: SteamPassages, name: str) -> float:
@@ -78,8 +78,11 @@ def test_leaks_cost_steam() -> None:
 
 
 def test_superheat_keeps_the_walls_from_condensing() -> None:
-    soon, late = (power(SteamPassages(quench_energy=energy)) for energy in (20e3, 400e3))
-    assert soon[1] / soon[0] < late[1] / late[0]
+    # slow and short cutoff: at hard work the walls of this engine stay too hot to condense anything
+    soon, late = (
+        power(SteamPassages(quench_energy=energy), speed=4.0, cutoff=0.2) for energy in (20e3, 400e3)
+    )
+    assert soon[1] / soon[0] < 0.99 * late[1] / late[0]
 
 
 def test_a_short_lap_leaks_more_than_a_long_one() -> None:
