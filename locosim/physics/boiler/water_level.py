@@ -133,20 +133,6 @@ def level_at_midlength(volume: float, tilt: float, length: float, diameter: floa
 
 
 @compiled
-def level_at(position: float, volume: float, tilt: float, length: float, diameter: float) -> float:
-    """Height of the surface at a position along the boiler [m].
-
-    Args:
-        position: Distance from the middle of the boiler's length, positive toward the stack [m].
-        volume: Volume under the surface [m3].
-        tilt: Slope of the surface, falling toward the stack [1].
-        length: Length of the water space [m].
-        diameter: Inside diameter of the barrel [m].
-    """
-    return level_at_midlength(volume, tilt, length, diameter) - tilt * position
-
-
-@compiled
 def levels_at_midlength(volume: Floats, tilt: Floats, length: float, diameter: float) -> Floats:
     """Height of the surface at the middle of the boiler's length, for each volume and tilt [m], shape (n,).
 

@@ -88,8 +88,8 @@ def test_surface_is_perpendicular_to_gravity_and_acceleration():
 def cover(height, grade, acceleration, leading):
     volume = wl.volume_below(height, LENGTH, DIAMETER)
     tilt = wl.surface_tilt(grade=grade, acceleration=acceleration, leading=leading)
-    ends = [wl.level_at(x, volume, tilt, LENGTH, DIAMETER) - CROWN for x in (BACK, FRONT)]
-    glass = wl.level_at(-LENGTH / 2, volume, tilt, LENGTH, DIAMETER) - (CROWN + 0.0762)
+    ends = [wl.level_at_midlength(volume, tilt, LENGTH, DIAMETER) - tilt * x - CROWN for x in (BACK, FRONT)]
+    glass = wl.level_at_midlength(volume, tilt, LENGTH, DIAMETER) + tilt * LENGTH / 2 - (CROWN + 0.0762)
     return ends, min(ends), glass
 
 
