@@ -314,10 +314,8 @@ def draw_crown_sheet() -> Figure:
         "descending 1 in 60, braking 0.4 m/s²": -1 / 60 - 0.4 / GRAVITY,
     }
     for k, (name, tilt) in enumerate(tilted.items()):
-        ends = [
-            water_level.level_at(x, space.working_volume, tilt, space.length, space.diameter)
-            for x in (-half, half)
-        ]
+        middle = water_level.level_at_midlength(space.working_volume, tilt, space.length, space.diameter)
+        ends = [middle - tilt * x for x in (-half, half)]
         shell.plot([-half, half], ends, label=name, color=COLORS[(0, 2, 3)[k]], linestyle=STYLES[k])
     shell.set_xlabel("from the middle of the boiler shell, stack to the right [m]")
     shell.set_ylabel("above the bottom of the boiler shell [m]")
