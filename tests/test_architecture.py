@@ -81,7 +81,7 @@ ORDER = {
     "journey": (
         ("kernel",),
         ("climbing", "ledgers", "setup"),
-        ("result", "steam_need", "timetable"),
+        ("needs", "result", "timetable"),
         ("entry_speeds", "least_fuel", "run"),
         ("coupler_force", "standing"),
     ),

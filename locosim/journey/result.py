@@ -258,11 +258,25 @@ def _demands_after_standing(prepared: PreparedRun, node: Floats) -> tuple[Starti
     """Starting demands by the time stood at each stop; bearings are cold at the first and where none was reached."""
     cooling_time = prepared.excursion.assumptions.bearing_cooling_time
     return tuple(
-        demand.after_standing(float(node[records.DEPART, i] - node[records.ARRIVE, i]), cooling_time)
+        demand.after_standing(_time_standing(prepared, node, number), cooling_time)
         if 0 < i < node.shape[1]
         else demand
-        for demand, i in zip(prepared.starting_demands, prepared.stop_nodes, strict=False)
+        for number, (demand, i) in enumerate(
+            zip(prepared.starting_demands, prepared.stop_nodes, strict=False)
+        )
     )
+
+
+def _time_standing(prepared: PreparedRun, node: Floats, number: int) -> float:
+    """Time for which a train stands at a stop [s]: as booked, so that a late train does not start more easily."""
+    stop, i = prepared.excursion.stops[number], prepared.stop_nodes[number]
+    if stop.depart is None:
+        return float(node[records.DEPART, i] - node[records.ARRIVE, i])
+    booked = stop.depart - stop.arrive if stop.arrive is not None else 0.0
+    water = node[records.WATER_ON_DEPARTURE, i] - node[records.WATER_ON_ARRIVAL, i]
+    fuel = node[records.FUEL_ON_DEPARTURE, i] - node[records.FUEL_ON_ARRIVAL, i]
+    taken = ((water, prepared.line.water_rate[i]), (fuel, prepared.line.fuel_rate[i]))
+    return max(stop.dwell, booked, *(float(mass / rate) for mass, rate in taken if rate > 0.0), 0.0)
 
 
 def _limits_named(prepared: PreparedRun, limit: records.Codes, energy: Floats) -> records.Codes:

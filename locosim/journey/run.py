@@ -52,6 +52,9 @@ def run_full_effort(
 ) -> Journey:
     """Simulate an excursion at full effort: the allowed steam wherever the train may go faster, whatever the habit.
 
+    What a train can do is what it can do again: a crew that is allowed more than the sustained evaporation keeps to
+    that here. More would tell how the crew manages pressure, not what the train can do.
+
     Args:
         excursion: The excursion.
         performance: What its engine can do.
@@ -67,7 +70,7 @@ def run_full_effort(
     line = prepared.line._replace(
         envelope=prepared.max_energy,
         shutoff=prepared.max_energy,
-        steam_share=np.full(len(prepared.line.grade), excursion.crew.steam_allowance),
+        steam_share=np.full(len(prepared.line.grade), min(excursion.crew.steam_allowance, 1.0)),
     )
     run, arrays = _run_with_boiler(replace(prepared, line=line))
     return build_journey(run, arrays)

@@ -65,11 +65,11 @@ def ladders(check: Check, rule: str) -> list[Ladder]:
         ladders.append(_helper(excursion))
     if rule in ("stall", "climb", "start", "adhesion", "time"):
         ladders += _sanded_rail(excursion)
-    if rule in ("time", "steam"):
+    if rule in ("time", "steam", "adhesion"):
         ladders += [_earlier_departure(excursion), *_later_times(check, rule)]
     if rule in ("pressure", "crown sheet", "water glass"):
         ladders += _longer_stop(check, rule)
-    if rule in ("pressure", "crown sheet", "adhesion", "water", "fuel", "end of run"):
+    if rule in ("pressure", "crown sheet", "water", "fuel", "end of run"):
         ladders.append(_less_steam(excursion))
     if rule in ("water", "end of run"):
         ladders.append(_water_stops(excursion))

@@ -29,9 +29,8 @@ FULL_EFFORT_RULES: tuple[Rule, ...] = (
     traction_rules.couplers,
     timekeeping_rules.timekeeping,
 )
-# What the run does to boiler, supplies, brakes and rail is judged on the booked run.
+# What the run does to boiler, supplies and brakes is judged on the booked run.
 BOOKED_RULES: tuple[Rule, ...] = (
-    adhesion_rules.adhesion,
     boiler_rules.pressure,
     boiler_rules.crown_cover,
     boiler_rules.water_glass,
@@ -99,6 +98,7 @@ def judge_runs(runs: TrialRuns) -> list[Finding]:
         *stall_rules.stalling(runs.full_effort if runs.full_effort.outcome == "stalled" else runs.booked),
         *judge_full_effort(runs.full_effort),
         *boiler_rules.steaming(runs.full_effort, runs.need),
+        *adhesion_rules.adhesion(runs.full_effort, runs.adhesion_need),
         *judge_booked(runs.booked),
     ]
 

@@ -8,21 +8,21 @@ from functools import cached_property
 from locosim.errors import LocosimError
 from locosim.journey.result import Journey
 from locosim.journey.run import run_full_effort
-from locosim.journey.steam_need import SteamNeed
+from locosim.journey.needs import Need
 from locosim.model import Excursion
 from locosim.planning.bands import RULE_ASSUMPTIONS, doubts, with_doubts
 from locosim.planning.changes import Ladder, Trial, ladders
 from locosim.planning.check import Check, check_runs, judge_booked, judge_full_effort
 from locosim.planning.finding import CLEAR, NOTE, TIGHT, VERDICTS, Finding, worst_verdict
+from locosim.planning.rules.adhesion import adhesion
 from locosim.planning.rules.boiler import steaming
 from locosim.planning.rules.stall import stalling
-from locosim.planning.trial_runs import TrialRuns, find_need, run_booked
+from locosim.planning.trial_runs import TrialRuns, find_adhesion_need, find_need, run_booked
 
 # Rules whose findings remedies are tried for, by the run they are judged on.
 AT_FULL_EFFORT = ("stall", "time", "climb", "start", "coupler")
-BY_NEED = ("steam",)
+BY_NEED = ("steam", "adhesion")
 ON_THE_BOOKED_RUN = (
-    "adhesion",
     "pressure",
     "crown sheet",
     "water glass",
@@ -120,9 +120,14 @@ class _TrialRuns:
         return run_full_effort(self._excursion, self._performance)
 
     @cached_property
-    def need(self) -> SteamNeed:
+    def need(self) -> Need:
         """Least steam that suffices."""
         return find_need(self._excursion, self._performance, begin=self._begin)
+
+    @cached_property
+    def adhesion_need(self) -> Need:
+        """Least adhesion that suffices."""
+        return find_adhesion_need(self._excursion, self._performance, self.need, begin=self._begin)
 
     def findings(self, run: str) -> list[Finding]:
         """Findings on one of the runs."""
@@ -131,12 +136,19 @@ class _TrialRuns:
         full = self.full_effort
         stalled = stalling(full) if full.outcome == "stalled" else []
         if run == "need":
-            return [*stalled, *steaming(full, self.need)]
+            return [*stalled, *steaming(full, self.need), *adhesion(full, self.adhesion_need)]
         return [*stalled, *judge_full_effort(full)]
 
     def check(self) -> Check:
         """The whole check."""
-        return check_runs(TrialRuns(booked=self.booked, full_effort=self.full_effort, need=self.need))
+        return check_runs(
+            TrialRuns(
+                booked=self.booked,
+                full_effort=self.full_effort,
+                need=self.need,
+                adhesion_need=self.adhesion_need,
+            )
+        )
 
 
 class _Trials:

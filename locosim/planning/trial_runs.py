@@ -1,4 +1,4 @@
-"""The runs that verdicts rest on: full effort, the booked run, and the least steam that suffices."""
+"""The runs that verdicts rest on: full effort, the booked run, and the least steam and adhesion that suffice."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from locosim.engine.performance import Performance
 from locosim.journey.result import Journey
 from locosim.journey.run import run_full_effort, run_to_timetable
-from locosim.journey.steam_need import SteamNeed, steam_need
+from locosim.journey.needs import Need, adhesion_need, steam_need
 from locosim.model import Excursion
 
 
@@ -19,17 +19,19 @@ class TrialRuns:
         booked: The run to the booked times.
         full_effort: The run at full effort.
         need: Least steam with which the train keeps its times and its climbing speed, and does not stall.
+        adhesion_need: Least adhesion with which it does so.
     """
 
     booked: Journey
     full_effort: Journey
-    need: SteamNeed
+    need: Need
+    adhesion_need: Need
 
 
 def compute_trial_runs(
     excursion: Excursion, performance: Performance, *, begin: TrialRuns | None = None
 ) -> TrialRuns:
-    """Run an excursion to its booked times and at full effort, and find the steam it needs.
+    """Run an excursion to its booked times and at full effort, and find the steam and the adhesion it needs.
 
     Args:
         excursion: Engine, train, route, stops and conditions.
@@ -39,10 +41,12 @@ def compute_trial_runs(
     Raises:
         OutOfRange: The excursion needs something that its route or engine does not have.
     """
+    need = find_need(excursion, performance, begin=begin)
     return TrialRuns(
         booked=run_booked(excursion, performance, begin=begin),
         full_effort=run_full_effort(excursion, performance),
-        need=find_need(excursion, performance, begin=begin),
+        need=need,
+        adhesion_need=find_adhesion_need(excursion, performance, need, begin=begin),
     )
 
 
@@ -52,6 +56,15 @@ def run_booked(excursion: Excursion, performance: Performance, *, begin: TrialRu
     return run_to_timetable(excursion, performance, begin=begin.booked.ease if begin and alike else ())
 
 
-def find_need(excursion: Excursion, performance: Performance, *, begin: TrialRuns | None = None) -> SteamNeed:
+def find_need(excursion: Excursion, performance: Performance, *, begin: TrialRuns | None = None) -> Need:
     """Find the least steam that suffices, beginning from that of a similar excursion."""
     return steam_need(excursion, performance, begin=None if begin is None else begin.need.share)
+
+
+def find_adhesion_need(
+    excursion: Excursion, performance: Performance, steam: Need, *, begin: TrialRuns | None = None
+) -> Need:
+    """Find the least adhesion that suffices, beginning from that of a similar excursion."""
+    return adhesion_need(
+        excursion, performance, steam, begin=None if begin is None else begin.adhesion_need.share
+    )

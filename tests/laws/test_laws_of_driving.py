@@ -15,7 +15,7 @@ from locosim.journey.kernel import integrate as kernel
 from locosim.journey.result import Journey
 from locosim.journey.run import run_full_effort, run_to_timetable
 from locosim.journey.setup.prepare import prepare
-from locosim.journey.steam_need import SteamNeed, steam_need
+from locosim.journey.needs import Need, steam_need
 from locosim.journey.timetable import TIME_TOLERANCE, drive_to_timetable
 from locosim.model import Excursion, Weather
 
@@ -54,7 +54,7 @@ def heavier(excursion: Excursion, factor: float) -> Excursion:
 
 
 def need(excursion: Excursion) -> float:
-    found: SteamNeed = steam_need(excursion, compute_excursion_performance(excursion))
+    found: Need = steam_need(excursion, compute_excursion_performance(excursion))
     return np.inf if found.share is None else found.share
 
 

@@ -26,7 +26,16 @@ COVER_TOLERANCE = 0.005  # of the water over the crown sheet [m]
 LATE = 5.0  # lateness with which a run still keeps its booked times here [s]
 MIN_NEED = 0.3  # a train that needs less steam than this is not judged by it [1]
 
-CAPABILITY = ("steam", "time", "climb", "start", "stall")
+CAPABILITY = ("steam", "time", "climb", "start", "stall", "adhesion")
+# Rules of how fast the train runs: one that is slower for want of steam, or behind more cars, turns its wheels slower.
+OF_SPEED = (
+    "stopping distance",
+    "descending grade",
+    "curve speed",
+    "driving-wheel speed",
+    "piston speed",
+    "data range",
+)
 SUPPLIES = ("water", "fuel")
 OF_STEAM = (
     "poorer coal",
@@ -48,6 +57,7 @@ class Outcome(NamedTuple):
     duration: float  # of the booked run [s]
     on_time: bool
     stalled: bool
+    overdraws: bool  # whether the crew may draw more steam than the boiler sustains
 
 
 class Broken(NamedTuple):
@@ -98,6 +108,7 @@ def read(check: Check) -> Outcome:
         duration=journey.duration,
         on_time=_on_time(journey),
         stalled=not (journey.arrived and check.runs.full_effort.arrived),
+        overdraws=journey.excursion.crew.steam_allowance > 1.0,
     )
 
 
@@ -143,7 +154,8 @@ def broken_laws(change: Change, before: Outcome, after: Outcome) -> Iterator[Bro
     on_time = before.on_time and after.on_time
     # A crew without booked times, or behind them, draws what the boiler sustains: less from one that gives less.
     like = on_time or change.name not in OF_STEAM
-    for rule in (*CAPABILITY, *(("pressure", "adhesion") if like else ())):
+    # Where the crew overdraws, pressure is its doing, and a note.
+    for rule in (*CAPABILITY, *(("pressure",) if like and not before.overdraws else ())):
         if rule not in before.margins or rule not in after.margins:
             continue
         gain = worse.margins[rule] - better.margins[rule]
@@ -191,14 +203,19 @@ def _moved(before: Outcome, after: Outcome) -> Iterator[Broken]:
 def improved_verdict(change: Change, before: Outcome, after: Outcome) -> str:
     """Rule by which a change for the worse improves the verdict of the whole check, or one for the better worsens it.
 
-    A verdict that changes with margins that move by less than the tolerance is none: it stood on the edge.
+    A verdict that changes with margins that move by less than the tolerance is none: it stood on the edge. Findings on
+    speed alone are left out.
     """
     worse, better = (before, after) if change.direction > 0 else (after, before)
     if change.direction == 0 or severity(worse.verdict) >= severity(better.verdict):
         return ""
     for rule, verdict in better.verdicts.items():
         moved = worse.margins.get(rule, ENOUGH) - better.margins[rule]
-        if severity(verdict) > severity(worse.verdict) and moved > PRESSURE_TOLERANCE:
+        if (
+            rule not in OF_SPEED
+            and severity(verdict) > severity(worse.verdict)
+            and moved > PRESSURE_TOLERANCE
+        ):
             return rule
     return ""
 

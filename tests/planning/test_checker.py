@@ -8,7 +8,7 @@ import pytest
 import trials
 
 from locosim.engine.performance import compute_excursion_performance
-from locosim.journey.steam_need import steam_need
+from locosim.journey.needs import steam_need
 from locosim.model import Crew, Excursion, Stop
 from locosim.planning.bands import with_bands
 from locosim.planning.check import run_and_check

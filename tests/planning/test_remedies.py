@@ -11,7 +11,7 @@ from judged import boilered, hill_route, hills, one, run, trial_runs, under
 
 from locosim.engine.rated_effort import rated_effort
 from locosim.journey.run import run_full_effort
-from locosim.journey.steam_need import SteamNeed
+from locosim.journey.needs import Need
 from locosim.model import Crew, Criteria, Curve, Diesel, Excursion, Helper, Route
 from locosim.planning.answer import check_excursion
 from locosim.planning.bands import with_bands
@@ -55,8 +55,10 @@ def test_every_finding_that_is_not_clear_has_a_remedy(margin: float) -> None:
         trials.excursion(MIN_LONG_CLIMB, crew=Crew(steam_allowance=1.3), initial_water=0.05),
     ):
         judged = under(run(asked), **{**EVERYTHING, "tight_margin": margin})
-        short = SteamNeed(share=1.2 - margin, set_by="time", chainage=float(judged.chainage[-1]))
-        for finding in judge_runs(TrialRuns(booked=judged, full_effort=judged, need=short)):
+        short = Need(share=1.2 - margin, set_by="time", chainage=float(judged.chainage[-1]))
+        slippery = replace(short, share=1.2 - 0.5 * margin)
+        runs = TrialRuns(booked=judged, full_effort=judged, need=short, adhesion_need=slippery)
+        for finding in judge_runs(runs):
             assert (finding.verdict == CLEAR) == (finding.remedy == ""), finding
             found |= {finding.rule} if finding.verdict != CLEAR else set()
     assert len(found) >= 15

@@ -18,7 +18,7 @@ from locosim.engine.performance import compute_excursion_performance, compute_pe
 from locosim.engine.speed_curve import evenly_spaced_speeds, speed_curve
 from locosim.journey.run import run_journey, run_prepared, run_to_timetable, with_rehearsal
 from locosim.journey.setup.prepare import prepare
-from locosim.journey.steam_need import steam_need
+from locosim.journey.needs import steam_need
 from locosim.planning.check import run_and_check
 from locosim.scenario import load_excursion, load_locomotive
 

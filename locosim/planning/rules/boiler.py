@@ -8,7 +8,7 @@ import numpy as np
 
 from locosim.constants import ATMOSPHERE, GRAVITY
 from locosim.journey.result import Journey
-from locosim.journey.steam_need import SteamNeed
+from locosim.journey.needs import Need
 from locosim.physics.boiler.fuels import FUELS, scaled_to_heating_value
 from locosim.physics.boiler.water_level import STACK_LEADING, STACK_TRAILING
 from locosim.physics.types import Floats
@@ -37,7 +37,7 @@ NEED_REASONS = {
 }
 
 
-def steaming(journey: Journey, need: SteamNeed) -> list[Finding]:
+def steaming(journey: Journey, need: Need) -> list[Finding]:
     """Least steam that keeps the booked times and the climbing speed, against the sustained evaporation.
 
     Where no steam suffices, because the rail or the cylinders limit the train, it is a note: the rules of time, climb
@@ -70,22 +70,38 @@ def _feed_advice(binding: str) -> str:
 
 
 def pressure(journey: Journey) -> list[Finding]:
-    """Lowest boiler pressure of the run."""
+    """Lowest boiler pressure of the run.
+
+    A note where the crew may draw more than the sustained evaporation: the pressure is then the crew's doing, and
+    `steam` judges the train.
+    """
     if not journey.transient_boiler:
         return []
     criteria, performance = journey.excursion.criteria, journey.performance
     worst = int(np.argmin(journey.pressure))
     gauge = float(journey.pressure[worst]) - ATMOSPHERE
     working = performance.locomotive.boiler.working_pressure_gauge
+    allowance = journey.excursion.crew.steam_allowance
+    overdraws = allowance > 1.0
+    drawn = (
+        "; the crew may draw {allowance} of the sustained evaporation, so that this is its doing"
+        if overdraws
+        else ""
+    )
     explanation = Explanation(
         because="pressure falls to {gauge} of {working}; the boiler is limited by the "
-        f"{performance.supply.binding.name}",
+        f"{performance.supply.binding.name}{drawn}",
         remedy="use less steam (crew.steam_allowance), or take cars off",
-        facts={"gauge": (gauge, "pressure"), "working": (working, "pressure")},
+        facts={
+            "gauge": (gauge, "pressure"),
+            "working": (working, "pressure"),
+            "allowance": (allowance, "ratio"),
+        },
     )
     compared = at_least(gauge, criteria.min_boiler_pressure * working, "pressure")
     location = location_at(journey, float(journey.chainage[worst]))
-    return [judge("pressure", compared, location, VerdictScale(criteria.tight_margin), explanation)]
+    scale = VerdictScale(criteria.tight_margin, note=overdraws)
+    return [judge("pressure", compared, location, scale, explanation)]
 
 
 def crown_cover(journey: Journey) -> list[Finding]:

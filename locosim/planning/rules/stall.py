@@ -91,8 +91,8 @@ def _steam_limits_start(journey: Journey, capacity: float) -> bool:
 
 
 def _max_steam(journey: Journey) -> float:
-    """Steam the crew uses at most, for all purposes [kg/s]."""
-    return journey.excursion.crew.steam_allowance * journey.performance.supply.sustained
+    """Steam the crew uses at most at full effort, for all purposes [kg/s]."""
+    return min(journey.excursion.crew.steam_allowance, 1.0) * journey.performance.supply.sustained
 
 
 def starting_capacity(journey: Journey, chainage: float) -> tuple[float, float]:

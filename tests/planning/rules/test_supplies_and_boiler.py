@@ -98,7 +98,7 @@ def test_where_the_cylinders_limit_the_train_the_steam_is_a_note() -> None:
 
 def test_pressure_is_the_lowest_gauge_pressure_of_the_run() -> None:
     route = trials.line([(2000.0, 0.0), (16000.0, 0.009)], speed_limit=25.0)
-    journey = run(trials.excursion(route, crew=Crew(steam_allowance=1.3)))
+    journey = run(trials.excursion(route, crew=Crew(horizon=0.0)))
     finding = one(boiler_rules.pressure, journey)
     assert finding.value == pytest.approx(float(np.min(journey.pressure)) - ATMOSPHERE)
     assert finding.limit == pytest.approx(0.80 * 13.1e5)
@@ -106,6 +106,16 @@ def test_pressure_is_the_lowest_gauge_pressure_of_the_run() -> None:
     share = finding.value / 13.1e5
     for least, verdict in ((share / 1.2, CLEAR), (share / 1.05, TIGHT), (min(share * 1.02, 1.0), STOP)):
         assert one(boiler_rules.pressure, under(journey, min_boiler_pressure=least)).verdict == verdict
+
+
+def test_low_pressure_is_a_note_where_the_crew_overdraws() -> None:
+    route = trials.line([(2000.0, 0.0), (16000.0, 0.009)], speed_limit=25.0)
+    journey = run(trials.excursion(route, crew=Crew(steam_allowance=1.3)))
+    assert one(boiler_rules.pressure, under(journey, min_boiler_pressure=0.5)).verdict == CLEAR
+    finding = one(boiler_rules.pressure, under(journey, min_boiler_pressure=0.99))
+    assert (finding.verdict, finding.margin < 0.0) == (NOTE, True)
+    assert "its doing" in finding.because
+    assert "use less steam" in finding.remedy
 
 
 def test_a_run_with_steady_pressure_has_no_boiler_findings() -> None:

@@ -10,11 +10,11 @@ import trials
 
 import locosim as ls
 from locosim.engine.performance import compute_excursion_performance
-from locosim.journey.steam_need import SteamNeed, steam_need
+from locosim.journey.needs import Need, steam_need
 from locosim.model import Excursion, Stop
 
 
-def need(excursion: Excursion) -> SteamNeed:
+def need(excursion: Excursion) -> Need:
     return steam_need(excursion, compute_excursion_performance(excursion))
 
 

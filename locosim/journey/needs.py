@@ -1,12 +1,14 @@
-"""Steam need: the least steam with which a train keeps its times, its climbing speed, and does not stall.
+"""Needs: the least steam, and the least adhesion, with which a train keeps its times and its climbing speed.
 
-It is a property of engine, train, line and timetable. No habit of the crew enters it: the train runs at full effort
-with the same share of the sustained evaporation everywhere, at constant boiler pressure.
+They are properties of engine, train, line and timetable. No habit of the crew enters them: the train runs at full
+effort with the same share of the sustained evaporation, and of the adhesion of the rail, everywhere, at constant
+boiler pressure.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from enum import Enum
 from typing import NamedTuple
 
 import numpy as np
@@ -21,18 +23,27 @@ from locosim.journey.setup.endless_supplies import with_endless_supplies
 from locosim.journey.setup.prepare import PreparedRun, prepare
 from locosim.model import Excursion
 
-SHARE_STEP = 2.0**-11  # the need is found as a whole number of these [1]
-ALL_STEPS = round(1.0 / SHARE_STEP)  # the sustained evaporation
+SHARE_STEP = 2.0**-11  # a need is found as a whole number of these [1]
+ALL_STEPS = round(1.0 / SHARE_STEP)  # the sustained evaporation, or the adhesion of the rail
+ENDLESS = 16  # share at which neither steam nor the rail limits any train [1]
+STEAM_RESERVE = 1.1  # over the steam need, of the steam with which the adhesion need is found; ours [1]
 # Lateness and lack of climbing speed that count alike in the guess of the next share [s], [m/s].
 LATENESS_SCALE, SPEED_SCALE = 600.0, 5.0
 
 
+class What(Enum):
+    """What is needed; the value is the limit of the effort where there is too little of it."""
+
+    STEAM = records.STEAM
+    ADHESION = records.ADHESION
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SteamNeed:
-    """Least uniform share of the sustained evaporation that a run needs, all purposes included.
+class Need:
+    """Least uniform share of the sustained evaporation, all purposes included, or of the adhesion, that a run needs.
 
     Attributes:
-        share: Least share [1]; None where no steam suffices, because rail or cylinders limit the train.
+        share: Least share [1]; None where no amount suffices, because something else limits the train.
         set_by: What fails with a little less: `time`, `climb` or `stall`; with no share, what fails at any.
         chainage: Where it fails [m].
     """
@@ -50,17 +61,17 @@ class _Failure(NamedTuple):
 
 
 class _Trial(NamedTuple):
-    """Run with one share of the steam.
+    """Run with one share of what is needed.
 
     Attributes:
         failure: What it fails in first; None where it suffices.
         slack: How far it is from failing, below 0 where it fails; minus infinity where it does not arrive [1].
-        by_steam: Whether steam limits it anywhere.
+        is_limited: Whether what is needed limits it anywhere.
     """
 
     failure: _Failure | None
     slack: float
-    by_steam: bool
+    is_limited: bool
 
 
 def steam_need(
@@ -69,7 +80,7 @@ def steam_need(
     *,
     begin: float | None = None,
     pull: AssistingPull | None = None,
-) -> SteamNeed:
+) -> Need:
     """Find the least uniform share of the sustained evaporation with which the excursion can be run.
 
     Suffices means: it does not stall, no climbing speed is below `criteria.min_climbing_speed`, and no arrival or
@@ -82,43 +93,78 @@ def steam_need(
         begin: Need of a similar run, at which the search begins; the result does not depend on it.
         pull: A pull from outside, if any.
     """
+    return _least(_Search(_at_full_effort(_with_pull(excursion, performance, pull)), What.STEAM), begin)
+
+
+def adhesion_need(
+    excursion: Excursion,
+    performance: Performance,
+    steam: Need,
+    *,
+    begin: float | None = None,
+    pull: AssistingPull | None = None,
+) -> Need:
+    """Find the least share of the adhesion of the rail, everywhere, with which the excursion can be run.
+
+    Suffices means the same as for steam. The steam is the sustained evaporation; where that is near to the steam need
+    or below, it is the steam need with some reserve, so that the rail is not blamed for the boiler.
+
+    Args:
+        excursion: The excursion.
+        performance: What its engine can do.
+        steam: Steam need of the excursion.
+        begin: Need of a similar run, at which the search begins; the result does not depend on it.
+        pull: A pull from outside, if any.
+    """
+    share = float(ENDLESS) if steam.share is None else max(STEAM_RESERVE * steam.share, 1.0)
+    prepared = _at_full_effort(_with_pull(excursion, performance, pull))
+    line = prepared.line._replace(steam_share=np.full(len(prepared.line.grade), share))
+    return _least(_Search(replace(prepared, line=line), What.ADHESION), begin)
+
+
+def _with_pull(excursion: Excursion, performance: Performance, pull: AssistingPull | None) -> PreparedRun:
     prepared = prepare(excursion, performance)
-    search = _Search(_at_full_effort(prepared if pull is None else with_pull(prepared, pull)))
+    return prepared if pull is None else with_pull(prepared, pull)
+
+
+def _least(search: _Search, begin: float | None) -> Need:
     low, high = search.bracket(begin)
     while high - low > 1:
         middle = search.between(low, high)
         low, high = (low, middle) if search.trial(middle).failure is None else (middle, high)
     failure = search.trial(low).failure
     assert failure is not None
-    return SteamNeed(
+    return Need(
         share=high * SHARE_STEP if high > 0 else None, set_by=failure.cause, chainage=failure.chainage
     )
 
 
 class _Search:
-    """Search for the need, in steps of the share."""
+    """Search for a need, in steps of the share."""
 
-    def __init__(self, prepared: PreparedRun) -> None:
-        self._prepared = prepared
+    def __init__(self, prepared: PreparedRun, what: What) -> None:
+        self._prepared, self._what = prepared, what
         stall = _Failure("stall", float(prepared.chainage[0]))
-        self._trials = {0: _Trial(stall, -np.inf, by_steam=True)}
+        self._trials = {0: _Trial(stall, -np.inf, is_limited=True)}
 
     def trial(self, number: int) -> _Trial:
-        """The run with a number of steps of steam; none does not move the train."""
+        """The run with a number of steps of the share; none does not move the train."""
         if number not in self._trials:
-            self._trials[number] = _tried(self._prepared, number * SHARE_STEP)
+            self._trials[number] = _tried(self._prepared, self._what, number * SHARE_STEP)
         return self._trials[number]
 
     def bracket(self, begin: float | None) -> tuple[int, int]:
-        """Steps that fail, and more that suffice, close to a guess; 0 for the latter where no steam suffices."""
+        """Steps that fail, and more that suffice, close to a guess; 0 for the latter where no amount suffices."""
         high = ALL_STEPS if begin is None else max(round(begin / SHARE_STEP), 1)
         low, stride = (0, ALL_STEPS) if begin is None else (high - 1, 1)
         while self.trial(high).failure is not None:
-            if high >= ALL_STEPS and not self.trial(high).by_steam:
+            if high >= ENDLESS * ALL_STEPS:
                 return high, 0
             # A train that does not start says nothing about what limits it.
-            wider = high + stride if self.trial(high).by_steam else max(high + stride, ALL_STEPS)
-            low, high, stride = high, wider, 4 * stride
+            wider = high + stride if self.trial(high).is_limited else max(high + stride, ALL_STEPS)
+            if high >= ALL_STEPS and not self.trial(high).is_limited:
+                wider = ENDLESS * ALL_STEPS
+            low, high, stride = high, min(wider, ENDLESS * ALL_STEPS), 4 * stride
         while self.trial(low).failure is None:
             low, high, stride = max(low - stride, 0), low, 4 * stride
         return low, high
@@ -139,14 +185,18 @@ def _at_full_effort(prepared: PreparedRun) -> PreparedRun:
     return replace(endless, line=line)
 
 
-def _run_with_share(prepared: PreparedRun, share: float) -> RunArrays:
-    line = prepared.line._replace(steam_share=np.full(len(prepared.line.grade), share))
+def _run_with_share(prepared: PreparedRun, what: What, share: float) -> RunArrays:
+    line = prepared.line
+    if what is What.ADHESION:
+        line = line._replace(adhesion=share * line.adhesion)
+    else:
+        line = line._replace(steam_share=np.full(len(line.grade), share))
     return kernel.run(line, prepared.load, prepared.engine, prepared.boiler, prepared.start)
 
 
-def _tried(prepared: PreparedRun, share: float) -> _Trial:
-    """Run with a share of the steam, and see whether it suffices."""
-    arrays = _run_with_share(prepared, share)
+def _tried(prepared: PreparedRun, what: What, share: float) -> _Trial:
+    """Run with a share of what is needed, and see whether it suffices."""
+    arrays = _run_with_share(prepared, what, share)
     excursion, chainage, criteria = prepared.excursion, prepared.chainage, prepared.excursion.criteria
     n = arrays.last_node
     steps = StepsRun(
@@ -175,7 +225,7 @@ def _tried(prepared: PreparedRun, share: float) -> _Trial:
     return _Trial(
         failure=min(failures, key=lambda failure: failure.chainage, default=None),
         slack=min(slack, default=np.inf),
-        by_steam=bool(np.any(arrays.limit[: n + 1] == records.STEAM)),
+        is_limited=bool(np.any(arrays.limit[: n + 1] == what.value)),
     )
 
 
