@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from locosim.errors import LocosimError
+from locosim.journey.needs import Need
 from locosim.journey.result import Journey
 from locosim.journey.run import run_full_effort
-from locosim.journey.needs import Need
 from locosim.model import Excursion
 from locosim.planning.bands import RULE_ASSUMPTIONS, doubts, with_doubts
 from locosim.planning.changes import Ladder, Trial, ladders

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from locosim.engine.performance import Performance
+from locosim.journey.needs import Need, adhesion_need, steam_need
 from locosim.journey.result import Journey
 from locosim.journey.run import run_full_effort, run_to_timetable
-from locosim.journey.needs import Need, adhesion_need, steam_need
 from locosim.model import Excursion
 
 

@@ -12,10 +12,10 @@ from hypothesis import strategies as st
 from locosim.engine.performance import compute_excursion_performance
 from locosim.journey.kernel import arrays as records
 from locosim.journey.kernel import integrate as kernel
+from locosim.journey.needs import Need, steam_need
 from locosim.journey.result import Journey
 from locosim.journey.run import run_full_effort, run_to_timetable
 from locosim.journey.setup.prepare import prepare
-from locosim.journey.needs import Need, steam_need
 from locosim.journey.timetable import TIME_TOLERANCE, drive_to_timetable
 from locosim.model import Excursion, Weather
 

@@ -8,7 +8,7 @@ import pytest
 import trials
 
 from locosim.engine.performance import compute_excursion_performance
-from locosim.journey.needs import steam_need
+from locosim.journey.needs import adhesion_need, steam_need
 from locosim.model import Crew, Excursion, Stop
 from locosim.planning.bands import with_bands
 from locosim.planning.check import run_and_check
@@ -44,6 +44,7 @@ def test_a_similar_check_says_what_a_check_by_itself_says() -> None:
         similar = checker.check(changed)
         assert similar.verdict == alone.verdict
         assert similar.runs.need == alone.runs.need
+        assert similar.runs.adhesion_need == alone.runs.adhesion_need
         # The driving begins from another guess, and may end elsewhere within the tolerance of its search.
         assert [f.rule for f in similar.findings] == [f.rule for f in alone.findings]
         assert [f.margin for f in similar.findings] == pytest.approx(
@@ -52,10 +53,13 @@ def test_a_similar_check_says_what_a_check_by_itself_says() -> None:
 
 
 @pytest.mark.parametrize("begin", [0.001, 0.2, 0.9, 1.0, 3.0])
-def test_the_steam_need_does_not_depend_on_where_its_search_begins(begin: float) -> None:
+def test_the_needs_do_not_depend_on_where_their_search_begins(begin: float) -> None:
     for excursion in (timed(3), timed(8, minutes=17.0), timed(60), replace(timed(40), rail="wet")):
         performance = compute_excursion_performance(excursion)
-        assert steam_need(excursion, performance, begin=begin) == steam_need(excursion, performance)
+        steam = steam_need(excursion, performance)
+        assert steam_need(excursion, performance, begin=begin) == steam
+        least = adhesion_need(excursion, performance, steam)
+        assert adhesion_need(excursion, performance, steam, begin=begin) == least
 
 
 @pytest.mark.parametrize("count", [1, 2, 7, 64])

@@ -16,9 +16,9 @@ from locosim.engine.cylinders.operating_points import operating_points
 from locosim.engine.map.from_cycle import build_map
 from locosim.engine.performance import compute_excursion_performance, compute_performance
 from locosim.engine.speed_curve import evenly_spaced_speeds, speed_curve
+from locosim.journey.needs import steam_need
 from locosim.journey.run import run_journey, run_prepared, run_to_timetable, with_rehearsal
 from locosim.journey.setup.prepare import prepare
-from locosim.journey.needs import steam_need
 from locosim.planning.check import run_and_check
 from locosim.scenario import load_excursion, load_locomotive
 

@@ -7,8 +7,8 @@ import math
 import numpy as np
 
 from locosim.constants import ATMOSPHERE, GRAVITY
-from locosim.journey.result import Journey
 from locosim.journey.needs import Need
+from locosim.journey.result import Journey
 from locosim.physics.boiler.fuels import FUELS, scaled_to_heating_value
 from locosim.physics.boiler.water_level import STACK_LEADING, STACK_TRAILING
 from locosim.physics.types import Floats

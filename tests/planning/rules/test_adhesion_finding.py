@@ -11,7 +11,7 @@ import trials
 from locosim.engine.performance import compute_excursion_performance
 from locosim.journey.needs import Need, adhesion_need, steam_need
 from locosim.journey.run import run_full_effort
-from locosim.model import Criteria, Crew, Excursion
+from locosim.model import Crew, Criteria, Excursion
 from locosim.physics.traction.rail_conditions import ADHESION_BY_RAIL_CONDITION
 from locosim.planning.finding import CLEAR, NOTE, STOP, TIGHT, Finding
 from locosim.planning.rules.adhesion import adhesion
