@@ -13,9 +13,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from locosim.engine.performance import Performance
+from locosim.journey.needs import adhesion_need, steam_need
 from locosim.journey.run import run_full_effort
 from locosim.journey.setup.assisting_pull import AssistingPull
-from locosim.journey.steam_need import steam_need
 from locosim.model import Excursion
 from locosim.planning.finding import NOTE, Finding
 from locosim.planning.rules.adhesion import adhesion
@@ -109,12 +109,14 @@ def find_help_needed(
 def pull_failures(excursion: Excursion, performance: Performance, pull: AssistingPull) -> tuple[Finding, ...]:
     """What stops with a pull from outside, the start left out; that is judged where the helper stands."""
     journey = run_full_effort(excursion, performance, pull=pull)
-    found = [*stalling(journey), *climbing(journey), *adhesion(journey), *timekeeping(journey)]
+    found = [*stalling(journey), *climbing(journey), *timekeeping(journey)]
     broken = tuple(finding for finding in found if finding.margin < 0.0 and finding.rule != "end of run")
     if broken:
         return broken
-    steam = steaming(journey, steam_need(excursion, performance, pull=pull))
-    return tuple(finding for finding in steam if finding.margin < 0.0 and finding.verdict != NOTE)
+    steam = steam_need(excursion, performance, pull=pull)
+    rail = adhesion_need(excursion, performance, steam, pull=pull)
+    needs = [*steaming(journey, steam), *adhesion(journey, rail)]
+    return tuple(finding for finding in needs if finding.margin < 0.0 and finding.verdict != NOTE)
 
 
 def _stretch(

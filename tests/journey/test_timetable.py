@@ -63,7 +63,7 @@ def brake_work(journey: Journey) -> float:
 
 def test_the_demonstration_keeps_its_times_with_a_tenth_less_coal_than_full_effort() -> None:
     loaded = ls.load_excursion("scenarios/excursions/summit_express.toml")
-    # In a light wind and on a better rail: in the strong headwind of the file there is less time in hand (10 % less coal).
+    # In a light wind, on a better rail: in the headwind of the file there is less time in hand (10 % less coal).
     light_wind = replace(loaded.weather, headwind=12.0 * 0.44704)
     excursion = replace(loaded, rail="long grade", weather=light_wind)
     booked, full = to_times(excursion), at_full_effort(excursion)

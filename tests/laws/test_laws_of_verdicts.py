@@ -2,8 +2,8 @@
 
 The laws of what the train can do, of adhesion, of arrival and of the verdict must hold, whatever steam the crew is
 allowed. Those of what the crew does to pressure, water and fuel hold in most pairs only, and the command prints where
-they do not: a crew with less steam to draw starts more gently. So does it for more boiler pressure, with which an engine
-computed by the handbook takes more steam for the same effort.
+they do not: a crew with less steam to draw starts more gently. Nor need more boiler pressure help an engine computed by
+the handbook, which takes more steam for the same effort with it.
 """
 
 from __future__ import annotations

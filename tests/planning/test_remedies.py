@@ -11,10 +11,10 @@ from judged import boilered, hill_route, hills, one, run, trial_runs, under
 
 from locosim.engine.rated_effort import rated_effort
 from locosim.journey.needs import Need
+from locosim.journey.run import run_full_effort
 from locosim.model import Crew, Criteria, Curve, Diesel, Excursion, Helper, Route
 from locosim.planning.answer import check_excursion
 from locosim.planning.bands import with_bands
-from locosim.journey.run import run_full_effort
 from locosim.planning.check import judge_runs, run_and_check
 from locosim.planning.finding import CLEAR, worst_verdict
 from locosim.planning.remedies import Remedy, try_remedies
