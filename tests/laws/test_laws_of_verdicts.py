@@ -20,7 +20,7 @@ def _must_hold(kind: Kind) -> bool:
     if kind.rule == "arrival" or kind.rule.startswith("verdict") or kind.change == "weight by 0.1 %":
         return True
     # By the handbook the steam that gives no effort is a share of all steam, and so rises with the pressure.
-    if kind.change == "more pressure" and kind.rule in ("steam", "time", "climb"):
+    if kind.change == "more pressure" and kind.rule in ("steam", "time", "climb", "adhesion"):
         return False
     return kind.rule in CAPABILITY
 
