@@ -210,7 +210,6 @@ def test_pictures_are_written_once_and_not_over_each_other(
             ["cutoff", TEASEL, "30 mph", "--tractive-effort", "900000 lbf"],
             r"--tractive-effort: no cutoff gives '900000 lbf' at .*30\.0 mph.*: the most is 2\d+\.?\d* lbf with",
         ),
-        (["cutoff", TEASEL, "30 mph", "--tractive-effort", "500 lbf"], "the shortest cutoff gives"),
         (
             ["cutoff", TEASEL, "30 mph", "--tractive-effort", "5000 lbf", "--throttle", "1 %"],
             "the most is nothing over machine friction with the throttle open 1 %",

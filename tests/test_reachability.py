@@ -12,6 +12,7 @@ YARDSTICK = "the tests measure the property table and the nozzle flow, which the
 KEPT = {
     "boiler.evaporation:goss_evaporation_per_coal": VALIDATION,
     "boiler.heat_balance:HeatBalance.equivalent_evaporation": VALIDATION,
+    "traction.adhesion:adhesion_speed_factors": "the pictures draw the limit of adhesion with it",
     "operation.braking:max_speed_by_brakes": "the answers on loads: speed by the mass per working brake",
     "cylinder.valve_gear:valve_travel": YARDSTICK,
     "operation.superelevation:radius_of_curve": ROUTE,

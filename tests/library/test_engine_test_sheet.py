@@ -200,7 +200,7 @@ def test_an_excursion_anchors_its_engines(folder: Path) -> None:
 
 
 def test_the_command_shows_printed_beside_computed(folder: Path) -> None:
-    result = RUNNER.invoke(app, ["test-sheet", str(folder / "sheet.toml")])
+    result = RUNNER.invoke(app, ["test-sheet", str(folder / "sheet.toml")], env={"COLUMNS": "101"})
     assert result.exit_code == 0, result.output
     row = next(line for line in result.output.splitlines() if "evaporation [lb/h]" in line)
     assert row.split()[:5] == ["no.", "1", "evaporation", "[lb/h]", "26,000"]

@@ -96,4 +96,6 @@ def test_a_steam_temperature_at_one_rate_predicts_that_at_another() -> None:
     assert (first.error or 0.0) > 50.0  # K: its superheater is one of the large ones that come out too hot
     assert abs(other.anchored_error or 99.0) < 0.2 * abs(other.error or 0.0)
     (anchor,) = comparison.anchors
-    assert not anchor.believable  # the printed surface and temperatures do not go together: a caution
+    assert (
+        anchor.value < 0.7
+    )  # the printed surface and temperatures hardly go together: near the end of its range

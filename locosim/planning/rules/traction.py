@@ -30,9 +30,10 @@ from locosim.planning.rules.stall import BEST_RAIL, limiting_factor, remedy_for,
 def starting(journey: Journey) -> list[Finding]:
     """Start at every stop, on its grade and rail, with the acceleration of the criteria.
 
-    The verdict is that of the mean over a slow revolution. An engine that stands at its worst crank angle and cannot
-    move the train from there is no reason to stop: the engineer reverses, sets back and starts with the slack in, which
-    moves the cranks and picks up the cars one by one (common practice, no source). The start is then tight at best.
+    The verdict is that of the mean over a slow revolution, unless the engine stands at its worst crank angle and cannot
+    move the train from there even with the slack in, picking up the cars one by one. That is no reason to stop: the
+    engineer reverses and sets back, which moves the cranks (common practice, no source). The start is then tight at
+    best.
     """
     stops = journey.excursion.stops[:-1]
     return [
@@ -56,14 +57,17 @@ def _start_finding(journey: Journey, number: int, demand: StartingDemand) -> Fin
     limit = f"the {rail} rail" if rail_limited else "the cylinders"
     helpers = ", plus {helpers} from the helpers" if helper_effort else ""
     worst = min(_worst_starting_effort(journey), by_rail) + helper_effort
-    moves = worst >= demand.total
+    with_slack = _demand_with_slack(journey, demand)
+    moves = worst >= with_slack
     explanation = Explanation(
         because=f"rim tractive effort {{own}}, limited by {limit}{helpers}; starting resistance {{starting}}, gravity "
-        f"{{gravity}}, curves {{curve}}, and {{acceleration}} of acceleration; {_worst_angle_text(moves=moves)}",
+        f"{{gravity}}, curves {{curve}}, and {{acceleration}} of acceleration; "
+        + _worst_angle_text(worst, demand.total, with_slack),
         remedy=_start_remedy(broken=available < needed, rail_limited=rail_limited, rail=rail, moves=moves),
         facts={
             "worst": (worst, "force"),
             "at_rest": (demand.total, "force"),
+            "with_slack": (with_slack, "force"),
             "own": (available - helper_effort, "force"),
             "helpers": (helper_effort, "force"),
             "acceleration": (criteria.min_starting_acceleration, "acceleration"),
@@ -84,13 +88,30 @@ def _worst_starting_effort(journey: Journey) -> float:
     return max(float(performance.map.rim_effort(worst)), 0.0)
 
 
-def _worst_angle_text(*, moves: bool) -> str:
+def _demand_with_slack(journey: Journey, demand: StartingDemand) -> float:
+    """Force that starts the train with the slack in: breakaway of the engines and one car, weight of all cars [N].
+
+    The cars break away one by one as the slack runs out (common practice, no source), shared out by mass. Gravity and
+    curves count for the whole train, whose last car must not roll back.
+    """
+    train = journey.excursion.train
+    heaviest = max((vehicle.mass for vehicle in train.vehicles), default=0.0)
+    together = demand.mass - train.mass + heaviest
+    return demand.starting * together / demand.mass + demand.gravity + demand.curve
+
+
+def _worst_angle_text(worst: float, at_rest: float, with_slack: float) -> str:
     """What the engine does at rest at its worst crank angle."""
-    if moves:
+    if worst >= at_rest:
         return "at rest at the worst crank angle it is {worst}, enough to move the train"
+    if worst >= with_slack:
+        return (
+            "at rest at the worst crank angle it is {worst}, less than the {at_rest} that moves all cars at once, but "
+            "enough with the slack in ({with_slack})"
+        )
     return (
-        "at rest at the worst crank angle it is {worst}, less than the {at_rest} that moves the train: the engineer "
-        "may have to reverse and set back"
+        "at rest at the worst crank angle it is {worst}, less than the {with_slack} that moves the train even with the "
+        "slack in: the engineer may have to reverse and set back"
     )
 
 

@@ -75,17 +75,30 @@ def test_a_start_says_what_the_worst_crank_angle_gives() -> None:
 
 
 def test_a_train_the_worst_crank_angle_cannot_move_is_tight_and_no_stop() -> None:
-    """The engineer sets back and takes up the slack; the mean still decides between tight and stop."""
-    for cars, verdict in ((6, CLEAR), (9, TIGHT), (30, STOP)):
-        asked = on_grade(0.008, made_of=trials.train(trials.coaches(cars)))
+    """Slack in and setting back move it; the mean still decides between tight and stop."""
+    for cars, verdict in ((4, CLEAR), (5, CLEAR), (6, TIGHT), (30, STOP)):
+        asked = on_grade(0.016, made_of=trials.train(trials.coaches(cars)))
         finding = one(traction_rules.starting, run(asked))
-        worst, at_rest = finding.facts["worst"][0], finding.facts["at_rest"][0]
+        worst, with_slack = finding.facts["worst"][0], finding.facts["with_slack"][0]
+        at_rest = finding.facts["at_rest"][0]
+        assert with_slack < at_rest
         assert finding.verdict == verdict
-        assert (worst < at_rest) == (verdict != CLEAR)
+        assert (worst < with_slack) == (verdict != CLEAR)
         assert ("reverse and set back" in finding.because) == (verdict != CLEAR)
         assert ("set back if the engine does not move" in finding.remedy) == (verdict == TIGHT)
         if verdict == TIGHT:
-            assert finding.margin > 0.2  # by its mean alone the start would be clear
+            assert finding.margin > 0.15  # by its mean alone the start would be clear
+
+
+def test_with_the_slack_in_cars_break_away_one_by_one_and_weigh_all_together() -> None:
+    """On the level the engine and one car; on a grade gravity of the whole train is added."""
+    level, grade = (
+        one(traction_rules.starting, run(on_grade(g, made_of=trials.train(trials.coaches(9)))))
+        for g in (0.0, 0.008)
+    )
+    gravity = grade.facts["gravity"][0]
+    assert grade.facts["with_slack"][0] - level.facts["with_slack"][0] == pytest.approx(gravity, rel=1e-6)
+    assert level.facts["with_slack"][0] < 0.4 * level.facts["at_rest"][0]
 
 
 def test_the_excess_taken_off_is_enough_to_start() -> None:
