@@ -30,23 +30,20 @@ if TYPE_CHECKING:  # these load the compiler, which a result about a line does w
     from locosim.planning.timetable import Timetable
     from locosim.planning.water_stops import WaterStops
 
+    EngineResult: TypeAlias = (
+        SpeedCurve | CutoffTable | IndicatorDiagram | BoilerTable | Comparison | SheetComparison | TonnageRating
+    )
     Result: TypeAlias = (
-        Answer
+        EngineResult
+        | Answer
         | DayAnswer
         | Journey
         | HelperPlan
         | WaterStops
-        | SpeedCurve
-        | CutoffTable
-        | IndicatorDiagram
-        | BoilerTable
-        | Comparison
         | Timetable
         | Economy
-        | SheetComparison
         | ConsistTable
         | LoadRating
-        | TonnageRating
         | RouteExamination
         | MadeRoute
     )
@@ -88,9 +85,6 @@ def made_from(result: Result) -> MadeFrom:
     """What a result of a command was made from."""
     if isinstance(result, RouteExamination | MadeRoute):
         return _from_route(result.route)
-    from locosim.engine.command_results import CutoffTable, SpeedCurve
-    from locosim.engine.comparison import Comparison
-    from locosim.engine.tonnage_rating import TonnageRating
     from locosim.journey.result import Journey
     from locosim.planning.answer import Answer
     from locosim.planning.consists import ConsistTable
@@ -110,6 +104,17 @@ def made_from(result: Result) -> MadeFrom:
             return _from_excursion(result.excursion)
         case HelperPlan():
             return _with_helper_file(_from_excursion(result.excursion), result.helper.locomotive)
+        case _:
+            return _from_engine_result(result)
+
+
+def _from_engine_result(result: EngineResult) -> MadeFrom:
+    """What a result of an engine alone was made from; imported apart, since the cycle takes half a second to load."""
+    from locosim.engine.command_results import CutoffTable, SpeedCurve
+    from locosim.engine.comparison import Comparison
+    from locosim.engine.tonnage_rating import TonnageRating
+
+    match result:
         case SpeedCurve() | CutoffTable() | TonnageRating():
             return _from_locomotives((result.performance.locomotive,), result.performance)
         case Comparison():
