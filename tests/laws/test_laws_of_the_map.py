@@ -11,6 +11,7 @@ from drawn import engines
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
+from locosim.constants import ATMOSPHERE
 from locosim.engine.boiler.by_handbook import handbook_supply
 from locosim.engine.map.from_handbook import handbook_map
 from locosim.engine.performance import compute_excursion_performance, compute_performance
@@ -52,6 +53,27 @@ def test_steam_rises_with_effort_and_is_zero_at_rest(engine: Locomotive) -> None
     assert np.all(
         np.diff(performance_map.steam[:, 1:, :], axis=2) >= -0.08 * performance_map.steam[:, 1:, :-1]
     )
+
+
+@QUICK
+@given(engines(), st.floats(1.05, 1.3))
+def test_effort_at_a_given_steam_never_falls_with_boiler_pressure(engine: Locomotive, more: float) -> None:
+    working = engine.boiler.working_pressure_gauge
+    raised = replace(engine, boiler=replace(engine.boiler, working_pressure_gauge=more * working))
+    one, other = handbook_map(engine), handbook_map(raised)
+    grain = 1e-4 * float(one.effort.max())
+    low, pressure, high = (ATMOSPHERE + part * working for part in (1.0 / more, 1.0, more))
+    for speed in np.linspace(0.1, 0.99, 6) * one.max_speed:
+        wide = one.steam_at(speed=speed, cutoff=float(one.cutoffs[-1]), pressure=pressure)
+        for steam in np.linspace(0.05, 1.0, 20) * wide:
+            in_less, in_one = (
+                one.max_effort(speed=speed, pressure=p, steam=steam)[0] for p in (low, pressure)
+            )
+            in_other, _ = other.max_effort(speed=speed, pressure=high, steam=steam)
+            # The maps are straight between nodes where the curves are not, and the corner of a speed curve moves
+            # within a step of cutoff.
+            assert in_one >= in_less * (1 - 2e-3) - grain
+            assert in_other >= in_one * (1 - 1e-2) - grain
 
 
 @QUICK

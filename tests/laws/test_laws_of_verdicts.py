@@ -2,8 +2,7 @@
 
 The laws of what the train can do, of adhesion, of arrival and of the verdict must hold, whatever steam the crew is
 allowed. Those of what the crew does to pressure, water and fuel hold in most pairs only, and the command prints where
-they do not: a crew with less steam to draw starts more gently. Nor need more boiler pressure help an engine computed by
-the handbook, which takes more steam for the same effort with it.
+they do not: a crew with less steam to draw starts more gently.
 """
 
 from __future__ import annotations
@@ -19,9 +18,6 @@ SEED = 7
 def _must_hold(kind: Kind) -> bool:
     if kind.rule == "arrival" or kind.rule.startswith("verdict") or kind.change == "weight by 0.1 %":
         return True
-    # By the handbook the steam that gives no effort is a share of all steam, and so rises with the pressure.
-    if kind.change == "more pressure" and kind.rule in ("steam", "time", "climb", "adhesion"):
-        return False
     return kind.rule in CAPABILITY
 
 

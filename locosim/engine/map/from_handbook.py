@@ -8,9 +8,9 @@ The method combines published pieces:
    and beyond: the diagram factors of [MRS70] for medium and high speed. The speeds are our reading.
 3. The tractive effort never exceeds the rated one times the speed factor of [Cole1914].
 4. Steam: what fills the cylinder to cutoff less what is trapped at compression, times one factor that makes the
-   steam rate that of [Cole1914] at 1,000 ft/min on his speed curve.
-5. With the throttle eased, steam falls with effort in a straight line (Willans) through the points wide open and at
-   half effort, where the same rules apply at the shortest cutoff with a lower admission pressure.
+   steam rate that of [Cole1914] at 1,000 ft/min on his speed curve at 200 psi. More boiler pressure lowers the rate
+   as the hyperbola does.
+5. With the throttle eased, the same rules apply at the shortest cutoff with a lower admission pressure.
 """
 
 from __future__ import annotations
@@ -37,12 +37,10 @@ HIGH_SPEED_DIAGRAM_RATIO = 0.75 / 0.90  # [MRS70] diagram factors: high-speed ov
 COMPOUND_STEAM_RATIO = 25.0 / 30.0  # middle of [MRS70]'s ranges, lb per ihp-h: two expansions over one
 PRESSURE_RANGE = (0.35, 1.05)  # of working gauge pressure
 MAP_SHAPE = (8, 65, 25)  # nodes of the map: pressures, speeds, cutoffs with the throttle wide open
-# Steam on that line without effort, at most, over that wide open. The rules give more only where steam expands below
-# the back pressure, which they do not cover. Our choice; by the cycle it is about a quarter at 15 % cutoff.
-MAX_NO_EFFORT_SHARE = 0.5
-ADMISSION_SHARES = np.linspace(
-    0.1, 1.0, 41
-)  # of boiler pressure, both gauge: admission with the throttle eased
+ADMISSION_STEPS = 40  # with the throttle eased, from the admission pressure of no effort to boiler pressure
+# Pressure at which the published steam rates apply. If they applied at any working pressure, the same admission
+# pressure would take more steam in an engine of more boiler pressure. Common practice of 1914, no source.
+STEAM_RATE_PRESSURE = 200.0 * PSI  # gauge
 
 
 def handbook_map(locomotive: Locomotive, assumptions: Assumptions = Assumptions()) -> PerformanceMap:
@@ -132,20 +130,32 @@ def _throttled_branch(
     """Effort [N] and steam [kg/s] at the shortest cutoff with less admission pressure, at `EFFORT_SHARES`."""
     shares = np.array(EFFORT_SHARES)
     effort, steam = (np.zeros((len(gauge), len(speeds), len(shares))) for _ in range(2))
+    wide_effort, wide_steam = (
+        table[:, :, 0] for table in _effort_and_steam(locomotive, gauge, speeds, cutoffs)
+    )
+    no_effort = min(
+        _no_effort_pressure(unit.cylinders[0], float(cutoffs[0])) for unit in locomotive.engine_units
+    )
     for i, boiler in enumerate(gauge):
-        efforts, steams = (
-            table[:, :, 0]
-            for table in _effort_and_steam(locomotive, ADMISSION_SHARES * boiler, speeds, cutoffs)
-        )
-        effort[i] = shares * efforts[-1][:, None]
-        # At low speed, where no curve of the handbook limits the effort; the same share applies at all speeds.
-        working = efforts[:, 1] > 0.0
-        if not working[-1]:
+        # At low speed, where no curve of the handbook limits the effort; the same shares apply at all speeds.
+        if wide_effort[i, 1] <= 0.0:
             continue
-        half = np.interp(0.5 * efforts[-1, 1], efforts[working, 1], steams[working, 1])
-        without_effort = np.clip(2.0 * half / steams[-1, 1] - 1.0, 0.0, MAX_NO_EFFORT_SHARE)
-        steam[i] = steams[-1][:, None] * (without_effort + shares * (1.0 - without_effort))
+        admissions = np.linspace(no_effort - ATMOSPHERE, boiler, ADMISSION_STEPS + 1)[1:]
+        efforts, steams = (
+            table[:, 0, 0] for table in _effort_and_steam(locomotive, admissions, speeds[1:2], cutoffs)
+        )
+        # The step next to no effort is carried on in a straight line.
+        efforts = np.concatenate([[2.0 * efforts[0] - efforts[1]], efforts])
+        steams = np.concatenate([[2.0 * steams[0] - steams[1]], steams])
+        effort[i] = shares * wide_effort[i][:, None]
+        steam[i] = wide_steam[i][:, None] * np.interp(shares * efforts[-1], efforts, steams) / steams[-1]
     return effort, steam
+
+
+def _no_effort_pressure(cylinders: Cylinders, cutoff: float) -> float:
+    """Absolute admission pressure at which the mean pressure of a cutoff is the back pressure [Pa]."""
+    ratio = handbook.mean_pressure_ratio(cutoff=np.asarray(cutoff), clearance=cylinders.clearance)
+    return float(BACK_PRESSURE / ratio)
 
 
 def _diagram_factor_ratio(pistons: Floats) -> Floats:
@@ -191,13 +201,13 @@ def _steam_per_work(locomotive: Locomotive, cylinders: Cylinders, gauge: Floats,
     factor = handbook.speed_factor_superheated if superheated else handbook.speed_factor_saturated
     if locomotive.compound:
         published *= COMPOUND_STEAM_RATIO
-    working = locomotive.boiler.absolute_pressure
+    rated_at = STEAM_RATE_PRESSURE + ATMOSPHERE
     # The cutoff at which the diagram meets the speed curve at 1,000 ft/min.
-    net = _net_pressure_ratio(cylinders, working, cutoffs)
+    net = _net_pressure_ratio(cylinders, rated_at, cutoffs)
     wanted = float(net[-1]) * float(factor(piston_speed=HIGH_PISTON_SPEED)) / HIGH_SPEED_DIAGRAM_RATIO
     reference_cutoff = float(np.interp(wanted, net, cutoffs))
-    at_reference = _steam_per_swept_volume(cylinders, np.array([working]), np.array([reference_cutoff])) / (
-        working * _net_pressure_ratio(cylinders, working, reference_cutoff) * HIGH_SPEED_DIAGRAM_RATIO
+    at_reference = _steam_per_swept_volume(cylinders, np.array([rated_at]), np.array([reference_cutoff])) / (
+        rated_at * _net_pressure_ratio(cylinders, rated_at, reference_cutoff) * HIGH_SPEED_DIAGRAM_RATIO
     )
     scale = published / float(at_reference[0, 0, 0])
     pressure = gauge + ATMOSPHERE

@@ -65,6 +65,11 @@ def test_pull_keeps_below_the_published_speed_factors(engine: Locomotive, feet_p
         assert found == pytest.approx(factor, rel=5e-3)
 
 
+def at_pressure(engine: Locomotive, pounds_per_square_inch: float) -> Locomotive:
+    gauge = pounds_per_square_inch * 6894.757
+    return replace(engine, boiler=replace(engine.boiler, working_pressure_gauge=gauge))
+
+
 def steam_per_work(engine: Locomotive, performance_map: PerformanceMap, speed: float, effort: float) -> float:
     pressure = engine.boiler.absolute_pressure
     steam = performance_map.setting_for(effort=effort, speed=speed, pressure=pressure).steam
@@ -75,7 +80,7 @@ def steam_per_work(engine: Locomotive, performance_map: PerformanceMap, speed: f
 def test_steam_at_a_thousand_feet_a_minute_is_the_published_rate(name: str, pounds: float) -> None:
     # [Cole1914], from memory: 20.8 and 27.0 lb an indicated horsepower-hour, where the pull is on his curve.
     # The corner of the curve lies between two cutoffs of the grid, 2.8 % of the stroke apart.
-    engine = ENGINES[name]
+    engine = at_pressure(ENGINES[name], 200.0)
     performance_map = handbook_map(engine)
     speed = speed_at(engine, 1000.0)
     effort = full(engine, performance_map, 1000.0)
@@ -92,11 +97,26 @@ def test_steam_at_a_thousand_feet_a_minute_is_the_published_rate(name: str, poun
 
 @pytest.mark.parametrize(("name", "pounds"), [("superheated", 20.8), ("saturated", 27.0)])
 def test_a_pull_that_many_cutoffs_give_is_had_with_the_shortest(name: str, pounds: float) -> None:
-    engine = ENGINES[name]
+    engine = at_pressure(ENGINES[name], 200.0)
     performance_map = handbook_map(engine)
     speed = speed_at(engine, 1000.0)
     rate = steam_per_work(engine, performance_map, speed, full(engine, performance_map, 1000.0))
     assert rate == pytest.approx(pounds, rel=0.025)
+
+
+@pytest.mark.parametrize(
+    ("pressure", "pounds"),
+    [(120.0, 29.1), (140.0, 27.7), (160.0, 26.6), (180.0, 26.0), (220.0, 25.1), (240.0, 24.7)],
+)
+def test_the_steam_rate_falls_with_boiler_pressure_as_measured(pressure: float, pounds: float) -> None:
+    # [Goss1907], from memory: lb an indicated horsepower-hour on saturated steam, 25.5 at 200 psi.
+    def rate(gauge: float) -> float:
+        engine = at_pressure(ENGINES["saturated"], gauge)
+        performance_map = handbook_map(engine)
+        speed = speed_at(engine, 1000.0)
+        return steam_per_work(engine, performance_map, speed, full(engine, performance_map, 1000.0))
+
+    assert rate(pressure) / rate(200.0) == pytest.approx(pounds / 25.5, rel=0.03)
 
 
 def test_pull_and_steam_in_the_map_answer_each_other(engine: Locomotive) -> None:
