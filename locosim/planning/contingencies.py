@@ -90,7 +90,7 @@ def wet_rail(excursion: Excursion) -> Change:
     """Wet the rail, if it is not as slippery already."""
     given, wet = (ADHESION_BY_RAIL_CONDITION[rail].coefficient for rail in (excursion.rail, "wet"))
     if given <= wet:
-        return Change("wet rail", None, f"the {excursion.rail} rail has no more adhesion than a wet one")
+        return Change("wet rail", None, f"the rail is as slippery already: {excursion.rail}")
     return Change("wet rail", replace(excursion, rail="wet"))
 
 

@@ -82,7 +82,7 @@ def test_a_contingency_that_does_not_apply_has_a_reason() -> None:
         assert len(found) == len(contingencies.CHANGES)
         assert all((each.verdict is None) == bool(each.not_run) for each in found)
         reasons.append({each.name: each.not_run for each in found if each.not_run})
-    frost = {"wet rail": "the frost rail has no more adhesion than a wet one"}
+    frost = {"wet rail": "the rail is as slippery already: frost"}
     assert reasons == [
         {
             "one injector failed": "the engine has no other feed device and cannot run without it",
