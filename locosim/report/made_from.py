@@ -31,7 +31,13 @@ if TYPE_CHECKING:  # these load the compiler, which a result about a line does w
     from locosim.planning.water_stops import WaterStops
 
     EngineResult: TypeAlias = (
-        SpeedCurve | CutoffTable | IndicatorDiagram | BoilerTable | Comparison | SheetComparison | TonnageRating
+        SpeedCurve
+        | CutoffTable
+        | IndicatorDiagram
+        | BoilerTable
+        | Comparison
+        | SheetComparison
+        | TonnageRating
     )
     Result: TypeAlias = (
         EngineResult

@@ -136,10 +136,6 @@ def test_a_stop_with_a_booked_departure_only_is_booked_its_dwell_earlier() -> No
     ]
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="0.502 % of the brake work at full effort where 0.5 % was set; 0.400 % before eased steam",
-)
 def test_a_short_fall_takes_the_train_to_the_limit_without_brake() -> None:
     excursion = trip((5000.0, 0.0), (1200.0, -0.008), (4000.0, 0.0))
     booked, full = to_times(with_slack(excursion, 0.1)), at_full_effort(excursion)

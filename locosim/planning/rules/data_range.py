@@ -22,6 +22,9 @@ from locosim.planning.finding import (
 from locosim.planning.rules.braking import MAX_BRAKE_DATA_SPEED
 
 OUTSIDE_DATA = VerdictScale(note=True)  # the result may be right, but nobody measured it
+HELD_BY_THE_MAP = VerdictScale(
+    tight_margin=1e-3, note=True
+)  # the run reaches the last speed of the map, never beyond
 
 
 def data_range(journey: Journey) -> list[Finding]:
@@ -36,7 +39,7 @@ def data_range(journey: Journey) -> list[Finding]:
             remedy="give the engine's max_speed, the crew's, or a limit of the line",
         )
         compared = at_most(fastest, journey.performance.map.max_speed, "speed")
-        found.append(judge("data range", compared, WHOLE_LINE, OUTSIDE_DATA, explanation))
+        found.append(judge("data range", compared, WHOLE_LINE, HELD_BY_THE_MAP, explanation))
     if fastest > MAX_BRAKE_DATA_SPEED:
         explanation = Explanation(
             because="the data on brake-shoe friction end below this speed; stops are longer than computed",
