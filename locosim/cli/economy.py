@@ -32,10 +32,10 @@ def economy(
     Where no plan is better once it is run with the boiler, the everyday driving is shown.
     """
     output = Output("economy", units, json, force, plot=plot, csv=csv)
+    from locosim.library.files import load_excursion
     from locosim.planning.economy import find_economy
-    from locosim.scenario import load_excursion
 
-    requested = load_excursion(excursion, change or ())
+    requested = load_excursion(excursion, changes=change or ())
     with OptionTexts().error_context(excursion):
         found = find_economy(requested)
     output.write(found)

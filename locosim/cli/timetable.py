@@ -76,11 +76,11 @@ def timetable(
     check_outputs_writable({"--to": (to, (".toml",))}, force=force)
     output = Output("timetable", units, json, force, plot=plot, csv=csv)
     texts = OptionTexts(recovery=recovery, step=step)
+    from locosim.library.files import load_excursion
     from locosim.planning.timetable import compute_timetable
-    from locosim.scenario import load_excursion
     from locosim.scenario.excursion_file import excursion_file
 
-    requested = load_excursion(excursion, change or ())
+    requested = load_excursion(excursion, changes=change or ())
     with texts.error_context(excursion):
         found = compute_timetable(requested, _request(texts, sharing))
     if to is not None:

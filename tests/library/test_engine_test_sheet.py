@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 
 import pytest
@@ -228,6 +229,18 @@ def test_every_answer_on_the_engine_tells_what_was_set(folder: Path) -> None:
         assert text.count("set from the test sheet (evaporation, 1 row)") == 1
     notes = json.loads(RUNNER.invoke(app, ["boiler", path, "--json"]).output)["notes"]
     assert len(notes) == 3
+
+
+@pytest.mark.parametrize("command", ["run", "timetable", "economy", "water"])
+def test_every_command_on_an_excursion_sets_the_keys_of_its_engine(command: str, tmp_path: Path) -> None:
+    folder = tmp_path / "scenarios"
+    shutil.copytree(ROOT, folder)
+    engine = folder / "engines" / "campion.toml"
+    sheet = '\n[test_sheet]\nuse = ["max_back_pressure"]\nmax_back_pressure = "14 psi"\n'
+    engine.write_text(engine.read_text(encoding="utf-8") + sheet, encoding="utf-8")
+    result = RUNNER.invoke(app, [command, str(folder / "excursions" / "spring_special.toml"), "--json"])
+    (found,) = json.loads(result.output)["made_from"]["set_from_test_sheet"]
+    assert found == "steam_passages.max_back_pressure=96527 Pa"
 
 
 def test_rows_may_be_a_csv_file(folder: Path) -> None:
