@@ -14,6 +14,7 @@ from locosim.plot.station_names import mark_stations, stations
 from locosim.units import number, show, show_percent
 
 TASK_COLORS = {STEAM: COLORS[1], COAST: COLORS[2], BRAKE: COLORS[5]}
+TASK_LINES = {STEAM: "-", COAST: "--", BRAKE: ":"}  # told apart without color too
 
 
 def plot_economy(economy: Economy) -> Figure:
@@ -42,7 +43,7 @@ def _title(economy: Economy) -> str:
 
 
 def _speed(axes: Axes, economy: Economy) -> None:
-    """Speed of the everyday driving, and that of the card in the color of what the engineer does."""
+    """Speed of the everyday driving, and that of the card in the color and line of what the engineer does."""
     everyday, journey = economy.everyday, economy.journey
     axes.plot(
         distances(everyday), number(everyday.speed, "speed"), color="#000000", alpha=0.35, linewidth=0.9,
@@ -54,7 +55,7 @@ def _speed(axes: Axes, economy: Economy) -> None:
         inside = _inside(economy, entry)
         axes.plot(
             x[inside], speed[inside], color=TASK_COLORS[entry.task], linewidth=2.0,
-            linestyle=":" if entry.task == BRAKE else "-",
+            linestyle=TASK_LINES[entry.task],
             label=None if entry.task in named else entry.task,
         )  # fmt: skip
         if entry.task == COAST:
