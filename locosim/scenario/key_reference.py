@@ -15,6 +15,7 @@ are listed in the [changelog](changelog.md).
 Paths of other files are relative to the file that names them. A CSV file given instead of a table has the keys as its
 column headings. A change is written `key=value`, with the path of the key from the file that is loaded and items
 counted from 1: `rail=wet`, `train.vehicles[1].count=9`, `locomotive.boiler.working_pressure_gauge=180 psi`.
+`vehicles[*]` is every item of a list: `locomotive.engine_units[*].driver_diameter=57 in`.
 """
 
 _KIND_NAMES = {"integer": "whole number", "text": "text", "text_list": "list of texts"}

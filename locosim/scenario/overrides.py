@@ -20,37 +20,64 @@ _EXAMPLES = {
     "Route": '"speed_limit=40 mph"',
 }
 
-_STEP = re.compile(r"(\w+)(?:\[(\d+)\])?")
+_STEP = re.compile(r"(\w+)(?:\[(\d+|\*)\])?")
+EVERY_ITEM = "*"  # in place of the number of an item
 
 
 def apply_change(change: str, root: Table, model: type, problems: list[Problem]) -> None:
     """Make one change in a tree.
 
     Args:
-        change: Such as `train.vehicles[1].count=9` or `rail=wet`; items are counted from 1.
+        change: Such as `train.vehicles[1].count=9` or `rail=wet`; items are counted from 1, and `vehicles[*]` is all of
+            them.
         root: Tree of the file from which the path starts; files on the way are read into it.
         model: Class of the model that the file describes.
         problems: List that receives every problem found.
     """
     try:
         path, value = _split_change(change, _EXAMPLES[model.__name__])
-        table = root
-        for step in path[:-1]:
-            table, model = _descend(step, table, model, problems)
-        _assign(path[-1], value, table, model, change)
+        for table, inner in _tables_at(path[:-1], root, model, problems):
+            _assign(path[-1], value, table, inner, change)
     except LocosimError as error:
         problems.append(Problem("", f"change {change!r}: {error}"))
+
+
+def key_at(path: str, root: Table, model: type, problems: list[Problem]) -> Key:
+    """The key that a change sets.
+
+    Args:
+        path: Path of the key, such as `train.vehicles[*].count`.
+        root: Tree of the file from which the path starts; files on the way are read into it.
+        model: Class of the model that the file describes.
+        problems: List that receives every problem of the files read.
+
+    Raises:
+        LocosimError: There is no such key, or it has no single value.
+    """
+    steps = _split_path(path)
+    if steps is None:
+        raise LocosimError(
+            f"{path!r} is not a key; write one as in a change, for example {_EXAMPLES[model.__name__]}"
+        )
+    table, inner = _tables_at(steps[:-1], root, model, problems)[0]
+    return _single_key(steps[-1], table, inner)
 
 
 def _split_change(change: str, example: str) -> tuple[list[str], str]:
     """Split a change into the steps of its path and its value."""
     path, equals, value = change.partition("=")
-    steps = [step.strip() for step in path.split(".")]
-    if not equals or not all(_STEP.fullmatch(step) for step in steps):
+    steps = _split_path(path)
+    if not equals or steps is None:
         raise LocosimError(f"write a change as key=value, for example {example}")
     if not value.strip():
         raise LocosimError("has no value after =")
     return steps, value.strip().strip("\"'")
+
+
+def _split_path(path: str) -> list[str] | None:
+    """Steps of a path; None where it is none."""
+    steps = [step.strip() for step in path.split(".")]
+    return steps if all(_STEP.fullmatch(step) for step in steps) else None
 
 
 def _key(name: str, table: Table, model: type) -> Key:
@@ -64,7 +91,17 @@ def _key(name: str, table: Table, model: type) -> Key:
     raise LocosimError(f"unknown key {name!r} in {location}; {unknown_key_advice(model, name, keys)}")
 
 
-def _descend(step: str, table: Table, model: type, problems: list[Problem]) -> tuple[Table, type]:
+def _tables_at(
+    steps: list[str], root: Table, model: type, problems: list[Problem]
+) -> list[tuple[Table, type]]:
+    """Tables at the end of a path, each with the class of the model that it describes; several by `[*]`."""
+    tables = [(root, model)]
+    for step in steps:
+        tables = [found for table, inner in tables for found in _descend(step, table, inner, problems)]
+    return tables
+
+
+def _descend(step: str, table: Table, model: type, problems: list[Problem]) -> list[tuple[Table, type]]:
     """Go down one step, reading a file named there and adding an omitted table."""
     name, item = _split_step(step)
     key = _key(name, table, model)
@@ -75,42 +112,50 @@ def _descend(step: str, table: Table, model: type, problems: list[Problem]) -> t
     found = open_reference(key, table, table.entries.get(name, []), problems)
     if name in table.entries:
         table.entries[name] = found
-    if key.kind == "table_list":
-        found = _select_item(name, item, found)
-    elif item is not None:
+    if key.kind != "table_list" and item is not None:
         raise LocosimError(f"{name!r} is one table; write it without [{item}]")
-    if not isinstance(found, Table):
-        raise LocosimError(f"{name!r} is {show_value(found)}, but a table is expected")
-    return found, key.model
+    selected = _select_items(name, item, found) if key.kind == "table_list" else [found]
+    for each in selected:
+        if not isinstance(each, Table):
+            raise LocosimError(f"{name!r} is {show_value(each)}, but a table is expected")
+    return [(each, key.model) for each in selected]
 
 
-def _split_step(step: str) -> tuple[str, int | None]:
-    """Split a step into its name and the number of an item."""
+def _split_step(step: str) -> tuple[str, str | None]:
+    """Split a step into its name and the number of an item, or `*` for all items."""
     found = _STEP.fullmatch(step)
     if found is None:
         raise LocosimError(f"{step!r} is not a key")
-    return found[1], int(found[2]) if found[2] else None
+    return found[1], found[2]
 
 
-def _select_item(name: str, item: int | None, found: Any) -> Any:
-    """An item of a list, counted from 1."""
+def _select_items(name: str, item: str | None, found: Any) -> list[Any]:
+    """An item of a list, counted from 1, or all of them."""
     count = len(found) if isinstance(found, list) else 0
     if item is None:
-        raise LocosimError(f"{name!r} is a list of {count}; write which, as {name}[1]")
-    if not 1 <= item <= count:
+        raise LocosimError(f"{name!r} is a list of {count}; write which, as {name}[1], or {name}[*] for all")
+    if count and item == EVERY_ITEM:
+        return list(found)
+    if item == EVERY_ITEM or not 1 <= int(item) <= count:
         raise LocosimError(f"{name!r} has {count} item{'s' if count != 1 else ''}, found [{item}]")
-    return found[item - 1]
+    return [found[int(item) - 1]]
 
 
 def _assign(step: str, value: str, table: Table, model: type, change: str) -> None:
     """Set a value; the builder checks it like one from the file."""
+    key = _single_key(step, table, model)
+    table.entries[key.name] = _entry(key, value)
+    table.changes[key.name] = change
+
+
+def _single_key(step: str, table: Table, model: type) -> Key:
+    """The key of the last step of a path, which has a single value."""
     name, item = _split_step(step)
     key = _key(name, table, model)
     whole_table = key.kind in ("table", "table_list") and not (key.may_be("file") or key.may_be("table"))
     if whole_table or item is not None:
         raise LocosimError(f"{name!r} is not a single value; change one of the keys in it")
-    table.entries[name] = _entry(key, value)
-    table.changes[name] = change
+    return key
 
 
 def _entry(key: Key, value: str) -> Any:

@@ -38,6 +38,15 @@ def test_changes_are_made():
     assert excursion.initial_water == 0.85
 
 
+def test_a_star_changes_every_item_of_a_list():
+    excursion = load_excursion(
+        EXCURSION, ["train.vehicles[*].count=4", "locomotive.engine_units[*].cylinders[*].bore=19 in"]
+    )
+    assert [vehicle.count for vehicle in excursion.train.vehicles] == [4, 4]
+    bores = [c.bore for unit in excursion.locomotive.engine_units for c in unit.cylinders]
+    assert bores == [pytest.approx(19 * 0.0254)] * len(bores)
+
+
 def test_another_file_can_be_named():
     excursion = load_excursion(EXCURSION, ["locomotive=../engines/mogul_si.toml", "locomotive.mass=70 tonne"])
     assert excursion.locomotive.mass == 70_000
@@ -59,6 +68,8 @@ def test_the_last_change_wins():
         ("train.vehicles[1].cuont=9", r"unknown key 'cuont' in vehicles\[1\]; did you mean 'count'"),
         ("train.vehicles[3].count=9", r"'vehicles' has 2 items, found \[3\]"),
         ("train.vehicles[0].count=9", r"'vehicles' has 2 items, found \[0\]"),
+        ("helpers[*].place=rear", r"'helpers' has 0 items, found \[\*\]"),
+        ("train.vehicles[*].count=0", r"must be at least 1 and at most 300, found 0 \(by the change"),
         ("train.vehicles.count=9", r"'vehicles' is a list of 2; write which, as vehicles\[1\]"),
         ("train[1].name=x", r"'train' is one table; write it without \[1\]"),
         ("name.first=x", "'name' is a single value and has no keys"),
