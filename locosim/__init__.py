@@ -29,11 +29,11 @@ __version__ = "0.1.0"
 
 _MODULE_OF = {  # names of `__all__` that are not here are classes of `locosim.model`
     "check_day": "library.day_results",
-    "load_day": "library.files",
-    "load_engine": "library.files",
-    "load_excursion": "library.files",
-    "load_route": "library.files",
-    "load_train": "library.files",
+    "load_day": "loading",
+    "load_engine": "loading",
+    "load_excursion": "loading",
+    "load_route": "loading",
+    "load_train": "loading",
     "boiler_table": "library.engine_results",
     "anchored_engine": "library.engine_results",
     "compare": "library.engine_results",
@@ -75,7 +75,6 @@ if TYPE_CHECKING:
         speed_curve,
     )
     from locosim.library.excursion_results import check, run
-    from locosim.library.files import load_day, load_engine, load_excursion, load_route, load_train
     from locosim.library.helper_results import helper_plan
     from locosim.library.load_results import largest_load, tonnage_rating
     from locosim.library.route_results import (
@@ -89,6 +88,7 @@ if TYPE_CHECKING:
     )
     from locosim.library.supply_results import water_stops
     from locosim.library.timetable_results import timetable
+    from locosim.loading import load_day, load_engine, load_excursion, load_route, load_train
     from locosim.model import (
         Assumptions,
         Auxiliaries,

@@ -28,21 +28,25 @@ BELOW = {
     "survey": {"model", "physics", "constants"},
     "planning": {"journey", "engine", "model", "physics", "constants"},
     "units": {"constants"},
-    "report": {"units", "planning", "survey", "journey", "engine", "model", "physics", "constants"},
-    "plot": {"units", "planning", "survey", "journey", "engine", "model", "physics", "constants"},
+    "report": {"units", "studies", "planning", "survey", "journey", "engine", "model", "physics", "constants"},
+    "plot": {"units", "studies", "planning", "survey", "journey", "engine", "model", "physics", "constants"},
     "scenario": {"units", "survey", "model", "physics", "constants"},
     "rendering": {
-        "report", "plot", "planning", "survey", "journey", "engine", "model", "physics", "constants",
+        "report", "plot", "studies", "planning", "survey", "journey", "engine", "model", "physics", "constants",
+    },
+    "loading": {"scenario", "engine", "model", "physics", "constants"},
+    "studies": {
+        "loading", "scenario", "planning", "survey", "journey", "engine", "model", "physics", "constants",
     },
     "library": {
-        "rendering", "units", "report", "plot", "scenario", "planning", "survey", "journey", "engine", "model",
-        "physics", "constants",
+        "studies", "loading", "rendering", "units", "report", "plot", "scenario", "planning", "survey", "journey",
+        "engine", "model", "physics", "constants",
     },
     "cli": {
-        "library", "rendering", "units", "report", "plot", "scenario", "planning", "survey", "journey", "engine",
-        "model", "physics", "constants",
+        "library", "studies", "loading", "rendering", "units", "report", "plot", "scenario", "planning", "survey",
+        "journey", "engine", "model", "physics", "constants",
     },
-    "": {"library", "model"},  # the public names, loaded on first use
+    "": {"library", "loading", "model"},  # the public names, loaded on first use
     "__main__": {"cli"},
     "errors": set(),
     "compiled": {"constants"},
@@ -103,6 +107,7 @@ ORDER = {
         ("day_findings",),
         ("day",),
     ),
+    "studies": (("cases", "result_columns", "workers"),),
     "survey": (
         ("heights",),
         ("roughness", "ruling"),
@@ -152,13 +157,14 @@ ORDER = {
         ("file_units", "key_reference", "renamed"),
         ("template",),
         ("consist_file", "csv_table"),
+        ("files",),
         ("build",),
         ("gpx", "overrides"),
         ("excursion_file", "points", "reader"),
     ),
     "units": (("format", "vocabulary"), ("parse",), ("messages",)),
     "library": (
-        ("files", "quantities", "table"),
+        ("quantities", "table"),
         (
             "consist_results",
             "engine_results",
@@ -198,6 +204,8 @@ ONLY_IN = {
     "jinja2": {"report"},
     "seuif97": {"physics"},
     "defusedxml": {"scenario"},
+    "distributed": {"studies"},
+    "pyarrow": {"report"},
 }
 TOP_LEVEL = {"README.md", "DEVELOPERS.md", "pyproject.toml", "locosim", "scenarios", "tests", "docs"}
 

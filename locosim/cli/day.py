@@ -39,7 +39,7 @@ def day(
     Example: locosim day day.toml --change legs[2].layover.turn=wye --plot day.png
     """
     output = Output("day", units, json, force, plot=plot, csv=csv)
-    from locosim.library.files import load_day
+    from locosim.loading import load_day
     from locosim.planning.day import check_day
 
     requested = load_day(file, changes=change or ())

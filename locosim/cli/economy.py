@@ -32,7 +32,7 @@ def economy(
     Where no plan is better once it is run with the boiler, the everyday driving is shown.
     """
     output = Output("economy", units, json, force, plot=plot, csv=csv)
-    from locosim.library.files import load_excursion
+    from locosim.loading import load_excursion
     from locosim.planning.economy import find_economy
 
     requested = load_excursion(excursion, changes=change or ())

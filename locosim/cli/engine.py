@@ -301,7 +301,7 @@ def compare(
     texts = OptionTexts(speed=speed, rail=rail, kind=fuel, heating_value=heating_value)
     at = texts.quantity("speed", "m/s")
     from locosim.engine.comparison import compare_engines
-    from locosim.library.files import load_engine
+    from locosim.loading import load_engine
 
     with texts.error_context(f"{engine_a} or {engine_b}"):
         first = load_engine(engine_a)
@@ -324,7 +324,7 @@ def _performance(engine: Path, change: list[str] | None, method: Method, texts: 
 
 def _read(engine: Path, change: list[str] | None) -> tuple[Locomotive, Assumptions]:
     """The engine and the assumptions, with the changes of both made."""
-    from locosim.library.files import load_engine
+    from locosim.loading import load_engine
     from locosim.scenario import split_assumption_changes
 
     assumptions, rest = split_assumption_changes(change or ())

@@ -49,7 +49,7 @@ def check(
     output = Output("check", units, json, force, plot=plot, html=report)
     from locosim.compiled import first_run
     from locosim.engine.performance import compute_excursion_performance
-    from locosim.library.files import load_excursion
+    from locosim.loading import load_excursion
     from locosim.planning.answer import check_excursion
 
     requested = load_excursion(excursion, changes=change or ())
@@ -83,7 +83,7 @@ def run(
     output = Output("run", units, json, force, plot=plot, csv=csv)
     from locosim.engine.performance import compute_excursion_performance
     from locosim.journey.run import run_to_timetable
-    from locosim.library.files import load_excursion
+    from locosim.loading import load_excursion
 
     requested = load_excursion(excursion, changes=change or ())
     with OptionTexts().error_context(excursion):

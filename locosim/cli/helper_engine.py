@@ -62,7 +62,7 @@ def helper(
     Example: locosim helper excursion.toml --engine helper.toml --place rear --plot helper.png
     """
     output = Output("helper", units, json, force, plot=plot, csv=csv)
-    from locosim.library.files import load_engine, load_excursion
+    from locosim.loading import load_engine, load_excursion
     from locosim.planning.helper_plan import plan_helper
 
     requested = load_excursion(excursion, changes=change or ())

@@ -99,7 +99,7 @@ def load(
     )
     step = texts.quantity("mass_step", "kg")
     temperatures, values = texts.quantities("temperature", "K"), texts.quantities("heating_value", "J/kg")
-    from locosim.library.files import load_excursion
+    from locosim.loading import load_excursion
     from locosim.planning.load import LoadQuestion, find_load
 
     requested = load_excursion(excursion, changes=change or ())

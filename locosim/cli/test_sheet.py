@@ -31,7 +31,7 @@ def sheet(
     """
     output = Output("test-sheet", units, json, force, plot=plot)
     from locosim.engine.test_sheet.sheet_comparison import compare_sheet
-    from locosim.library.files import load_engine
+    from locosim.loading import load_engine
     from locosim.scenario import split_assumption_changes
 
     with OptionTexts().error_context(engine):

@@ -76,7 +76,7 @@ def timetable(
     check_outputs_writable({"--to": (to, (".toml",))}, force=force)
     output = Output("timetable", units, json, force, plot=plot, csv=csv)
     texts = OptionTexts(recovery=recovery, step=step)
-    from locosim.library.files import load_excursion
+    from locosim.loading import load_excursion
     from locosim.planning.timetable import compute_timetable
     from locosim.scenario.excursion_file import excursion_file
 

@@ -48,7 +48,7 @@ def water(
     Example: locosim water excursion.toml --closed "Tarn Hollow" --plot water.png
     """
     output = Output("water", units, json, force, plot=plot, csv=csv)
-    from locosim.library.files import load_excursion
+    from locosim.loading import load_excursion
     from locosim.planning.water_stops import plan_water_stops
 
     requested = load_excursion(excursion, changes=change or ())

@@ -8,8 +8,8 @@ from dataclasses import replace
 from pathlib import Path
 
 from locosim.errors import LocosimError
-from locosim.library.files import load_excursion
 from locosim.library.table import Column, Result, column
+from locosim.loading import load_excursion
 from locosim.planning.consists import Consist, ConsistTable, Prices, compare_consists
 from locosim.report.consist_table import COLUMNS
 from locosim.scenario.consist_file import read_consists

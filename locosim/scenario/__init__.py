@@ -1,5 +1,6 @@
 """Scenario files: the reader of TOML and CSV files, changes to them, and templates."""
 
+from locosim.scenario.files import KeptFiles
 from locosim.scenario.reader import (
     load_day,
     load_excursion,
@@ -10,6 +11,7 @@ from locosim.scenario.reader import (
 )
 
 __all__ = [
+    "KeptFiles",
     "load_day",
     "load_excursion",
     "load_locomotive",

@@ -11,8 +11,8 @@ from typing import Any, TypeVar
 from locosim import units
 from locosim.errors import Fault, LocosimError, OutOfRange, Problem, UnitError, nearest
 from locosim.model.declare import faults_of_known_fields, field_problem, in_range, partial_instance
-from locosim.model.provenance import Provenance
-from locosim.scenario.csv_table import read_rows
+from locosim.model.provenance import FileUsed, Provenance
+from locosim.scenario.files import READ_EACH_TIME, Files
 from locosim.scenario.renamed import present_choice, present_key
 from locosim.scenario.schema import (
     FILE_KINDS,
@@ -25,7 +25,7 @@ from locosim.scenario.schema import (
     table_line,
     unknown_key_advice,
 )
-from locosim.scenario.source import ConvertedValue, Table, read_toml, resolve_path
+from locosim.scenario.source import ConvertedValue, Table, resolve_path
 
 T = TypeVar("T")
 
@@ -35,30 +35,34 @@ _INVISIBLE_CATEGORIES = ("Cc", "Cf", "Cs", "Zl", "Zp")
 _INVALID = object()  # stands for a value whose problem has been recorded
 
 
-def build(model: type[T], table: Table, problems: list[Problem]) -> T | None:
-    """Build a description from a table.
+def build(model: type[T], table: Table, problems: list[Problem], files: Files = READ_EACH_TIME) -> T | None:
+    """Build a description from a table, once.
 
     Args:
         model: Class of the model that the table describes.
         table: The table, as read from a file.
         problems: List that receives every problem found.
+        files: Reader of the files it names.
 
     Returns:
         The description. If the table has problems, a partial description with the fields that could be read; None if
         the table describes something else.
     """
+    if isinstance(table.built, model):
+        return table.built
     if hint := _wrong_kind_hint(model, table):
         problems.append(table.problem(hint))
         return None
     before = len(problems)
-    values, omitted = _read_values(model, table, problems)
+    values, omitted = _read_values(model, table, problems, files)
     if len(problems) > before:
         partial = partial_instance(model, omitted | values)
         _record_faults(faults_of_known_fields(partial), table, problems)
         return partial
     attached = {"provenance": _provenance(table)} if has_provenance(model) else {}
     try:
-        return model(**values, **attached)
+        table.built = built = model(**values, **attached)
+        return built
     except OutOfRange as error:
         _record_faults(error.faults, table, problems)
         if not error.faults:
@@ -66,7 +70,9 @@ def build(model: type[T], table: Table, problems: list[Problem]) -> T | None:
         return partial_instance(model, omitted | values)
 
 
-def _read_values(model: type, table: Table, problems: list[Problem]) -> tuple[dict[str, Any], dict[str, Any]]:
+def _read_values(
+    model: type, table: Table, problems: list[Problem], files: Files
+) -> tuple[dict[str, Any], dict[str, Any]]:
     """Read the fields given in a table, and list the defaults of those omitted."""
     keys = keys_of(model)
     intended = _unknown_keys(model, table, problems)
@@ -74,7 +80,7 @@ def _read_values(model: type, table: Table, problems: list[Problem]) -> tuple[di
     for name, value in list(table.entries.items()):
         key = keys.get(present_key(model, name) or name)
         if key is not None:
-            given[key.name] = _read_key(key, table, value, problems)
+            given[key.name] = _read_key(key, table, value, problems, files)
     omitted = [key for key in keys.values() if key.name not in given and key.name not in intended]
     problems += [
         table.problem(f"missing; write for example {example_line(key)}", key.name)
@@ -89,12 +95,20 @@ def _read_values(model: type, table: Table, problems: list[Problem]) -> tuple[di
 
 def _provenance(table: Table) -> Provenance:
     """The files a table was read from, and the changes made in it."""
-    tables = list(table.tables())
-    changes = [change for inner in tables for change in inner.changes.values()]
-    return Provenance(
-        files=tuple(dict.fromkeys(inner.file_used() for inner in tables)),
-        changes=tuple(dict.fromkeys(changes)),
-    )
+    files, changes = _sources(table)
+    return Provenance(files=files, changes=changes)
+
+
+def _sources(table: Table) -> tuple[tuple[FileUsed, ...], tuple[str, ...]]:
+    """Files and changes of a table and all in it, each once, in order."""
+    if table.sources is None:
+        files, changes = {table.file_used(): None}, dict.fromkeys(table.changes.values())
+        for inner in table.tables():
+            more_files, more_changes = _sources(inner)
+            files |= dict.fromkeys(more_files)
+            changes |= dict.fromkeys(more_changes)
+        table.sources = tuple(files), tuple(changes)
+    return table.sources
 
 
 def _record_faults(faults: Iterable[Fault], table: Table, problems: list[Problem]) -> None:
@@ -147,22 +161,22 @@ def _renamed_line(key: Key, value: Any) -> str:
     return f'{key.name} = "{value}"' if isinstance(value, str) else f"{key.name} = {show_value(value)}"
 
 
-def _read_key(key: Key, table: Table, value: Any, problems: list[Problem]) -> Any:
+def _read_key(key: Key, table: Table, value: Any, problems: list[Problem], files: Files) -> Any:
     """Read the value of one key and record its problems."""
     try:
         if isinstance(value, LocosimError):  # of a CSV cell that could not be read
             raise value
         if key.kind == "table":
-            return _read_table(key, table, value, problems)
+            return _read_table(key, table, value, problems, files)
         if key.kind == "table_list":
-            return _read_tables(key, table, value, problems)
+            return _read_tables(key, table, value, problems, files)
         return _SCALAR_READERS[key.kind](key, value)
     except LocosimError as error:
         problems.append(table.problem(str(error), key.name))
         return _INVALID
 
 
-def open_reference(key: Key, table: Table, value: Any, problems: list[Problem]) -> Any:
+def open_reference(key: Key, table: Table, value: Any, problems: list[Problem], files: Files) -> Any:
     """Read the file that a value names, if a path is given and allowed.
 
     Raises:
@@ -175,30 +189,30 @@ def open_reference(key: Key, table: Table, value: Any, problems: list[Problem]) 
         raise LocosimError(f"file {value!r} refers to itself")
     try:
         if key.may_be("file"):
-            return read_toml(path)
-        return read_rows(path, key.model or object, problems)
+            return files.tree(path)
+        return files.rows(path, key.model or object, problems)
     except LocosimError as error:
         raise LocosimError(f"file {value!r}, looked for at {path}: {error}") from None
 
 
-def _read_table(key: Key, table: Table, value: Any, problems: list[Problem]) -> Any:
+def _read_table(key: Key, table: Table, value: Any, problems: list[Problem], files: Files) -> Any:
     """Read a table within a table, or the file named instead."""
-    value = table.entries[key.name] = open_reference(key, table, value, problems)
+    value = table.entries[key.name] = open_reference(key, table, value, problems, files)
     if not isinstance(value, Table):
         raise LocosimError(f"expected {_table_advice(key)}, found {show_value(value)}")
-    built = build(key.model or object, value, problems)
+    built = build(key.model or object, value, problems, files)
     return _INVALID if built is None else built
 
 
-def _read_tables(key: Key, table: Table, value: Any, problems: list[Problem]) -> Any:
+def _read_tables(key: Key, table: Table, value: Any, problems: list[Problem], files: Files) -> Any:
     """Read a list of tables, or the CSV file named instead."""
     before = len(problems)
-    value = table.entries[key.name] = open_reference(key, table, value, problems)
+    value = table.entries[key.name] = open_reference(key, table, value, problems, files)
     if not isinstance(value, list) or not all(isinstance(item, Table) for item in value):
         raise LocosimError(f"expected {_table_advice(key)}, found {show_value(value)}")
     if len(problems) > before and not value:
         return _INVALID
-    items = tuple(build(key.model or object, item, problems) for item in value)
+    items = tuple(build(key.model or object, item, problems, files) for item in value)
     if problem := field_problem(key.field_info, items):
         raise OutOfRange(problem)
     return items

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from typing import Any
 
 from locosim.errors import LocosimError, Problem
 from locosim.scenario.build import open_reference, show_value
+from locosim.scenario.files import READ_EACH_TIME, Files
 from locosim.scenario.renamed import present_key
 from locosim.scenario.schema import Key, keys_of, unknown_key_advice
 from locosim.scenario.source import Table
@@ -24,8 +26,12 @@ _STEP = re.compile(r"(\w+)(?:\[(\d+|\*)\])?")
 EVERY_ITEM = "*"  # in place of the number of an item
 
 
-def apply_change(change: str, root: Table, model: type, problems: list[Problem]) -> None:
+def apply_change(
+    change: str, root: Table, model: type, problems: list[Problem], files: Files = READ_EACH_TIME
+) -> None:
     """Make one change in a tree.
+
+    Tables on the way are replaced by copies, so that a tree which shares them with this one stays as it is.
 
     Args:
         change: Such as `train.vehicles[1].count=9` or `rail=wet`; items are counted from 1, and `vehicles[*]` is all of
@@ -33,10 +39,11 @@ def apply_change(change: str, root: Table, model: type, problems: list[Problem])
         root: Tree of the file from which the path starts; files on the way are read into it.
         model: Class of the model that the file describes.
         problems: List that receives every problem found.
+        files: Reader of files on the way.
     """
     try:
         path, value = _split_change(change, _EXAMPLES[model.__name__])
-        for table, inner in _tables_at(path[:-1], root, model, problems):
+        for table, inner in _tables_at(path[:-1], root, model, problems, files):
             _assign(path[-1], value, table, inner, change)
     except LocosimError as error:
         problems.append(Problem("", f"change {change!r}: {error}"))
@@ -59,7 +66,7 @@ def key_at(path: str, root: Table, model: type, problems: list[Problem]) -> Key:
         raise LocosimError(
             f"{path!r} is not a key; write one as in a change, for example {_EXAMPLES[model.__name__]}"
         )
-    table, inner = _tables_at(steps[:-1], root, model, problems)[0]
+    table, inner = _tables_at(steps[:-1], root, model, problems, READ_EACH_TIME)[0]
     return _single_key(steps[-1], table, inner)
 
 
@@ -92,33 +99,43 @@ def _key(name: str, table: Table, model: type) -> Key:
 
 
 def _tables_at(
-    steps: list[str], root: Table, model: type, problems: list[Problem]
+    steps: list[str], root: Table, model: type, problems: list[Problem], files: Files
 ) -> list[tuple[Table, type]]:
     """Tables at the end of a path, each with the class of the model that it describes; several by `[*]`."""
     tables = [(root, model)]
     for step in steps:
-        tables = [found for table, inner in tables for found in _descend(step, table, inner, problems)]
+        tables = [found for table, inner in tables for found in _descend(step, table, inner, problems, files)]
     return tables
 
 
-def _descend(step: str, table: Table, model: type, problems: list[Problem]) -> list[tuple[Table, type]]:
-    """Go down one step, reading a file named there and adding an omitted table."""
+def _descend(
+    step: str, table: Table, model: type, problems: list[Problem], files: Files
+) -> list[tuple[Table, type]]:
+    """Go down one step, reading a file named there and adding an omitted table; the tables there, as copies."""
     name, item = _split_step(step)
     key = _key(name, table, model)
     if key.model is None:
         raise LocosimError(f"{name!r} is a single value and has no keys")
     if key.kind == "table" and item is None and not key.may_be("file"):
         table.entries.setdefault(name, Table(table.file, table.at(name), {}, sha256=table.sha256))
-    found = open_reference(key, table, table.entries.get(name, []), problems)
+    found = open_reference(key, table, table.entries.get(name, []), problems, files)
     if name in table.entries:
         table.entries[name] = found
     if key.kind != "table_list" and item is not None:
         raise LocosimError(f"{name!r} is one table; write it without [{item}]")
-    selected = _select_items(name, item, found) if key.kind == "table_list" else [found]
-    for each in selected:
-        if not isinstance(each, Table):
-            raise LocosimError(f"{name!r} is {show_value(each)}, but a table is expected")
-    return [(each, key.model) for each in selected]
+    if key.kind != "table_list":
+        table.entries[name] = _copied(name, found)
+        return [(table.entries[name], key.model)]
+    selected = _select_items(name, item, found)
+    table.entries[name] = [_copied(name, each) if at in selected else each for at, each in enumerate(found)]
+    return [(table.entries[name][at], key.model) for at in selected]
+
+
+def _copied(name: str, found: Any) -> Table:
+    """A copy of a table, to make a change in."""
+    if not isinstance(found, Table):
+        raise LocosimError(f"{name!r} is {show_value(found)}, but a table is expected")
+    return found.copy()
 
 
 def _split_step(step: str) -> tuple[str, str | None]:
@@ -129,16 +146,16 @@ def _split_step(step: str) -> tuple[str, str | None]:
     return found[1], found[2]
 
 
-def _select_items(name: str, item: str | None, found: Any) -> list[Any]:
-    """An item of a list, counted from 1, or all of them."""
+def _select_items(name: str, item: str | None, found: Any) -> Sequence[int]:
+    """Places in a list of an item, counted from 1, or of all."""
     count = len(found) if isinstance(found, list) else 0
     if item is None:
         raise LocosimError(f"{name!r} is a list of {count}; write which, as {name}[1], or {name}[*] for all")
     if count and item == EVERY_ITEM:
-        return list(found)
+        return range(count)
     if item == EVERY_ITEM or not 1 <= int(item) <= count:
         raise LocosimError(f"{name!r} has {count} item{'s' if count != 1 else ''}, found [{item}]")
-    return [found[int(item) - 1]]
+    return [int(item) - 1]
 
 
 def _assign(step: str, value: str, table: Table, model: type, change: str) -> None:

@@ -14,18 +14,22 @@ from locosim.model.locomotive import Locomotive
 from locosim.model.route import Route
 from locosim.model.train import Train
 from locosim.scenario.build import build
+from locosim.scenario.files import READ_EACH_TIME, Files, KeptFiles
 from locosim.scenario.overrides import apply_change
-from locosim.scenario.source import Table, read_toml
+from locosim.scenario.source import Table
 
 T = TypeVar("T")
 
 
-def load_excursion(path: str | Path, changes: Sequence[str] = ()) -> Excursion:
+def load_excursion(
+    path: str | Path, changes: Sequence[str] = (), *, kept: KeptFiles | None = None
+) -> Excursion:
     """Read an excursion with its locomotive, train, route and assumptions.
 
     Args:
         path: The TOML file.
         changes: Changes as `key.path=value`, such as `train.vehicles[1].count=9` or `rail=wet`.
+        kept: Files kept from excursions read before, and for the next ones.
 
     Returns:
         The excursion. Its `provenance` lists every file read, CSV files too, and the changes in effect.
@@ -33,6 +37,11 @@ def load_excursion(path: str | Path, changes: Sequence[str] = ()) -> Excursion:
     Raises:
         ScenarioError: With every problem of the file, of the files it names, and of the changes.
     """
+    if kept is not None:
+        try:
+            return _load(Excursion, path, changes, kept)
+        except ScenarioError:
+            pass  # files are kept without their problems: read them again for the whole message
     return _load(Excursion, path, changes)
 
 
@@ -120,26 +129,28 @@ def split_assumption_changes(changes: Sequence[str]) -> tuple[Assumptions, list[
     return assumptions, rest
 
 
-def _load(model: type[T], path: str | Path, changes: Sequence[str]) -> T:
+def _load(model: type[T], path: str | Path, changes: Sequence[str], files: Files = READ_EACH_TIME) -> T:
     """Read one file of any kind."""
-    root = _read_root(path)
+    root = _read_root(path, files)
     problems: list[Problem] = []
     for change in changes:
-        apply_change(change, root, model, problems)
-    return _built(model, path, root, problems)
+        apply_change(change, root, model, problems, files)
+    return _built(model, path, root, problems, files)
 
 
-def _read_root(path: str | Path) -> Table:
-    """The tree of a file that a user names."""
+def _read_root(path: str | Path, files: Files = READ_EACH_TIME) -> Table:
+    """The tree of a file that a user names, to make changes in."""
     try:
-        return read_toml(Path(path))
+        return files.tree(Path(path)).copy()
     except LocosimError as error:
         raise ScenarioError(str(path), [Problem("", str(error))]) from None
 
 
-def _built(model: type[T], path: str | Path, root: Table, problems: list[Problem]) -> T:
+def _built(
+    model: type[T], path: str | Path, root: Table, problems: list[Problem], files: Files = READ_EACH_TIME
+) -> T:
     """The description of a tree, if there is no problem."""
-    built = build(model, root, problems)
+    built = build(model, root, problems, files)
     if built is None or problems:
         raise ScenarioError(str(path), problems)
     return built

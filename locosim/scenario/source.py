@@ -36,6 +36,9 @@ class Table:
         separator: Text between its path and a key in messages.
         changes: The change (`key=value`) that set a key, by key.
         sha256: SHA-256 of the content of the file.
+        built: The description built from it without a problem, which is not built again; None before that. A table
+            is not changed afterward: a change is made in a copy.
+        sources: Likewise the files and the changes of this table and all in it.
     """
 
     file: Path
@@ -44,18 +47,25 @@ class Table:
     separator: str = "."
     changes: dict[str, str] = field(default_factory=dict)
     sha256: str = ""
+    built: Any = None
+    sources: tuple[tuple[FileUsed, ...], tuple[str, ...]] | None = None
+
+    def copy(self) -> Table:
+        """A copy that can be changed; tables in it are the same ones."""
+        return Table(
+            self.file, self.path, dict(self.entries), self.separator, dict(self.changes), self.sha256
+        )
 
     def file_used(self) -> FileUsed:
         """The file of this table with its hash."""
         return FileUsed(path=str(self.file), sha256=self.sha256)
 
     def tables(self) -> Iterator[Table]:
-        """Yield this table and all tables in it."""
-        yield self
+        """Yield the tables in this one, without those inside them."""
         for value in self.entries.values():
             for item in value if isinstance(value, list) else [value]:
                 if isinstance(item, Table):
-                    yield from item.tables()
+                    yield item
 
     def at(self, key: str) -> str:
         """Path of a key of this table within its file."""

@@ -13,7 +13,7 @@ import locosim
 from locosim.cli import app
 from locosim.engine.test_sheet.keys import key_value
 from locosim.errors import ScenarioError
-from locosim.library.files import load_day, load_engine, load_excursion
+from locosim.loading import load_day, load_engine, load_excursion
 
 ROOT = Path(__file__).parents[2] / "scenarios"
 TEASEL = (ROOT / "engines" / "teasel.toml").read_text()

@@ -71,6 +71,7 @@ def test_the_last_change_wins():
         ("helpers[*].place=rear", r"'helpers' has 0 items, found \[\*\]"),
         ("train.vehicles[*].count=0", r"must be at least 1 and at most 300, found 0 \(by the change"),
         ("train.vehicles.count=9", r"'vehicles' is a list of 2; write which, as vehicles\[1\]"),
+        ("train.vehicles[*]=3", "'vehicles' is not a single value"),
         ("train[1].name=x", r"'train' is one table; write it without \[1\]"),
         ("name.first=x", "'name' is a single value and has no keys"),
         ("helpers[1].place=rear", r"'helpers' has 0 items, found \[1\]"),

@@ -39,6 +39,7 @@ from locosim.engine.test_sheet.readings import EngineUnderTest, Readings, mean_e
 from locosim.errors import OutOfRange
 from locosim.model import Assumptions, Locomotive
 from locosim.model.engine_test_sheet import Anchor
+from locosim.recent import keep_recent
 
 REACHED = 1e-3  # mean error below which the readings count as reached
 STEP = 1.12  # from one value of a key to the next while the readings are being bracketed
@@ -48,6 +49,7 @@ MAP_ROUNDS = 3  # a map with another steam rate has another steam temperature
 MAP_TOLERANCE = 1e-3  # of the steam rate factor, between two maps
 
 
+@keep_recent(16)
 def anchored_engine(locomotive: Locomotive, assumptions: Assumptions = Assumptions()) -> Locomotive:
     """The engine with its keys set from the readings that its test sheet is used for.
 

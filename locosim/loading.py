@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -10,6 +11,7 @@ from typing import Any, TypeVar
 from locosim import scenario
 from locosim.errors import OutOfRange, Problem, ScenarioError
 from locosim.model import Assumptions, Day, Excursion, Locomotive, Route, Train
+from locosim.scenario import KeptFiles
 
 Read = TypeVar("Read", Locomotive, Excursion, Day)
 
@@ -40,13 +42,17 @@ def load_route(path: str | Path, *, changes: Sequence[str] = ()) -> Route:
     return scenario.load_route(path, changes)
 
 
-def load_excursion(path: str | Path, *, changes: Sequence[str] = ()) -> Excursion:
+def load_excursion(
+    path: str | Path, *, changes: Sequence[str] = (), kept: KeptFiles | None = None
+) -> Excursion:
     """Read an excursion file with its engine, train and route.
 
     Args:
         path: The TOML file.
         changes: What-ifs as `key=value` with a key of the file or of a file it names, such as `"rail=wet"` or
-            `"train.vehicles[1].count=9"`.
+            `"train.vehicles[1].count=9"`; `[*]` is every item of a list.
+        kept: Files kept from excursions read before, and for the next ones; what two excursions have in common is then
+            the same object.
 
     Returns:
         The excursion, in SI, its engines as by `load_engine`.
@@ -54,7 +60,7 @@ def load_excursion(path: str | Path, *, changes: Sequence[str] = ()) -> Excursio
     Raises:
         ScenarioError: With every problem of the files and the changes.
     """
-    return _with_anchors(scenario.load_excursion(path, changes), path, changes)
+    return _with_anchors(scenario.load_excursion(path, changes, kept=kept), path, changes, kept)
 
 
 def load_day(path: str | Path, *, changes: Sequence[str] = ()) -> Day:
@@ -91,7 +97,9 @@ def _engines(described: Locomotive | Excursion | Day) -> dict[str, Locomotive]:
     return {"locomotive.": described.locomotive} | helpers
 
 
-def _with_anchors(built: Read, path: str | Path, changes: Sequence[str]) -> Read:
+def _with_anchors(
+    built: Read, path: str | Path, changes: Sequence[str], kept: KeptFiles | None = None
+) -> Read:
     """Set the keys of each engine that its test sheet sets, by the engine as it was tested: without the changes.
 
     A what-if change thus starts from the anchored engine. A changed key keeps the changed value.
@@ -102,31 +110,38 @@ def _with_anchors(built: Read, path: str | Path, changes: Sequence[str]) -> Read
     from locosim.engine.test_sheet.keys import with_anchors
 
     try:
-        as_written = _as_written(built, path, changes)
+        as_written = _as_written(built, path, changes, kept)
     except ScenarioError:  # the changes make the file complete
         as_written = built
     tested, found = _engines(as_written), {}
-    changed = {change.partition("=")[0].replace(" ", "") for change in [*changes, *_leg_changes(built)]}
+    changed = [change.partition("=")[0].replace(" ", "") for change in [*changes, *_leg_changes(built)]]
     for key, engine in _engines(built).items():
         if not engine.test_sheet.use:
             continue
         try:
             assumptions = _assumptions_at(as_written, key)
             anchors = anchored_engine(tested.get(key, engine), assumptions).anchors or ()
-            kept = [anchor for anchor in anchors if f"{key}{anchor.key}" not in changed]
-            found[key] = with_anchors(engine, kept)
+            unchanged = [anchor for anchor in anchors if not _is_among(f"{key}{anchor.key}", changed)]
+            found[key] = with_anchors(engine, unchanged)
         except OutOfRange as wrong:
             raise ScenarioError(str(path), [Problem(f"{key}test_sheet", str(wrong))]) from None
     anchored: Read = _with_engines(built, found)
     return anchored
 
 
-def _as_written(built: Any, path: str | Path, changes: Sequence[str]) -> Any:
+def _is_among(key: str, changed: Sequence[str]) -> bool:
+    """Whether a key is one of those changed, in which `[*]` is every item."""
+    return key in changed or re.sub(r"\[\d+\]", "[*]", key) in changed
+
+
+def _as_written(built: Any, path: str | Path, changes: Sequence[str], kept: KeptFiles | None) -> Any:
     """The description without the changes, those of the test sheet and of the file of an engine apart."""
     if isinstance(built, Day):
         return scenario.load_day(path, changes, keep=_is_of_the_sheet)
-    load: Any = scenario.load_excursion if isinstance(built, Excursion) else scenario.load_locomotive
-    return load(path, [change for change in changes if _is_of_the_sheet(change)])
+    changes = [change for change in changes if _is_of_the_sheet(change)]
+    if isinstance(built, Excursion):
+        return scenario.load_excursion(path, changes, kept=kept)
+    return scenario.load_locomotive(path, changes)
 
 
 def _leg_changes(built: Any) -> list[str]:

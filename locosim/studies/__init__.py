@@ -1,0 +1,1 @@
+"""Studies: many checks for one question."""
