@@ -10,7 +10,8 @@ from locosim.engine.tonnage_rating import Rating, RatingCar, TonnageRating, rate
 from locosim.library.quantities import Quantity, quantity
 from locosim.library.table import Column, Result, column
 from locosim.model import Assumptions, Excursion, Fuel, Locomotive
-from locosim.planning.load import LargestLoad, LoadQuestion, LoadRating, find_load
+from locosim.planning.load import LoadQuestion, LoadRating, find_load
+from locosim.planning.load_search import LargestLoad
 from locosim.report.load_table import kinds_and_loads
 from locosim.report.rating_table import COLUMNS as RATING_COLUMNS
 from locosim.report.text.load import condition_name, headline

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -10,15 +10,12 @@ from locosim.engine.performance import Performance, compute_excursion_performanc
 from locosim.errors import Fault, LocosimError, OutOfRange
 from locosim.journey.entry_speeds import MomentumGrade, holds_everywhere, momentum_grades_of
 from locosim.journey.result import Journey
-from locosim.journey.run import run_full_effort
 from locosim.journey.setup.prepare import prepare
-from locosim.model import Excursion, Stop, Train
-from locosim.planning.bands import with_bands
-from locosim.planning.check import Check, judge_full_effort, run_and_check
-from locosim.planning.checker import Checker
+from locosim.model import Excursion, Stop
+from locosim.planning.check import Check
 from locosim.planning.contingencies import Change, feed_device_failed, poor_fuel, wet_rail
-from locosim.planning.finding import CLEAR, NOTE, TIGHT, VERDICTS, Fact, Finding
-from locosim.planning.rules.stall import stalling
+from locosim.planning.finding import CLEAR, TIGHT, Fact, Finding
+from locosim.planning.load_search import NOT_POSSIBLE, LargestLoad, LoadSearch, Spare, last_that
 from locosim.planning.varied_train import VariedTrain, varied_train
 
 GOALS = (CLEAR, TIGHT)
@@ -60,45 +57,6 @@ class Condition(NamedTuple):
 
     change: Change
     fact: Fact | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class LargestLoad:
-    """The largest load of one plan, with its proof.
-
-    Attributes:
-        name: What the plan is: a condition or a section.
-        fact: Figure of the condition; None where the name says it.
-        number: Number of vehicles, or of steps of mass; None where no load will do.
-        train: The train with it; None likewise.
-        check: The whole check with it; None likewise.
-        refused: The whole check with the next larger load, or without load where none will do; None where a file
-            may not describe that train.
-        limit: The finding that the next larger load fails by; None likewise.
-        note: Why there is no check, or none of a larger load; empty where there is.
-    """
-
-    name: str
-    fact: Fact | None = None
-    number: int | None = None
-    train: Train | None = None
-    check: Check | None = None
-    refused: Check | None = None
-    limit: Finding | None = None
-    note: str = ""
-
-    @property
-    def mass(self) -> float | None:
-        """Mass behind the tender [kg]."""
-        return None if self.train is None else self.train.mass
-
-    @property
-    def rests_on(self) -> tuple[str, ...]:
-        """Assumptions within whose range a verdict of the check changes."""
-        if self.check is None:
-            return ()
-        flipping = [f for f in self.check.findings if f.flips]
-        return tuple(dict.fromkeys(band.assumption for f in flipping for band in f.bands))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -188,191 +146,6 @@ def find_load(excursion: Excursion, question: LoadQuestion = LoadQuestion()) -> 
     )
 
 
-class LoadSearch:
-    """The search for the largest load of one plan; what it has checked it keeps, for a search with another verdict."""
-
-    def __init__(
-        self,
-        excursion: Excursion,
-        varied: VariedTrain,
-        *,
-        begin: int | None = None,
-        like: Check | None = None,
-    ) -> None:
-        """Prepare a search.
-
-        Args:
-            excursion: The plan.
-            varied: What of its train is varied.
-            begin: Number to begin at; that of the description if omitted.
-            like: Check of a similar plan, from whose runs each check begins and whose doubts it takes over, as a
-                contingency does; without, each check is made as the command `check` makes it.
-        """
-        self._excursion, self._varied = excursion, varied
-        self._begin = varied.as_described if begin is None else begin
-        self._performance = compute_excursion_performance(excursion)
-        self._checker = None if like is None else Checker(like)
-        self._pulls: dict[int, list[Finding]] = {}
-        self._plain: dict[int, Check] = {}
-        self._banded: dict[int, Check] = {}
-
-    def largest(self, name: str, verdict: str) -> LargestLoad:
-        """The largest load, with the check of it and of the next.
-
-        Args:
-            name: What the plan is.
-            verdict: Worst verdict that is accepted.
-        """
-        most = self._varied.max_number
-        number = last_that(lambda n: self._is_pulled(n, verdict), min(self._begin, most), most)
-        if number is not None:
-            number = self._confirmed(number, verdict)
-        if number is None:
-            return self._none(name, verdict)
-        refused = self._check(number + 1)
-        return LargestLoad(
-            name=name,
-            number=number,
-            train=self._varied.at(number),
-            check=self._with_bands(number),
-            refused=refused,
-            limit=None if refused is None else self._limit(number + 1, verdict),
-            note="" if refused is not None else "a file may not describe a longer or heavier train",
-        )
-
-    def _none(self, name: str, verdict: str) -> LargestLoad:
-        refused = self._check(0)
-        if refused is None:
-            return LargestLoad(name=name, note="a train file may not describe the train without this load")
-        return LargestLoad(name=name, refused=refused, limit=self._limit(0, verdict))
-
-    def _limit(self, number: int, verdict: str) -> Finding | None:
-        """The first finding that a number is refused for."""
-        plain, found = self._check(number), None
-        if plain is not None:
-            found = first_worse(plain.findings, verdict)
-            if found is None:  # refused for what an assumption may do
-                found = first_worse(self._with_bands(number).findings, verdict)
-        return found
-
-    def _confirmed(self, guess: int, verdict: str) -> int | None:
-        """The largest number that the whole check accepts, from one that the pull allows."""
-        while not self._accepts(guess, verdict):  # its own whole check may differ a little from a similar one
-            below = self._below(guess, verdict)
-            if below is None:
-                return None
-            guess = below
-        while self._accepts(guess + 1, verdict):
-            guess += 1
-        return guess
-
-    def _below(self, guess: int, verdict: str) -> int | None:
-        """The largest number below a refused one that similar checks accept; None where none is.
-
-        A rule that refuses the lightest train too, such as one on brakes that the cars have and the engine has not,
-        refuses every train or gets better with load. So the largest load that the other rules allow decides.
-        """
-        base = self._with_bands(guess) if guess in self._banded else self._check(guess)
-        assert base is not None
-        similar = Checker(base)
-        lightest = base if guess == 0 else similar.check(self._at(0))
-        always = _refusing(lightest, verdict)
-        if always:
-            self._plain[0] = self._banded[0] = lightest
-        if _refusing(base, verdict) <= always:
-            return None
-
-        def accepted(number: int) -> bool:
-            return _refusing(similar.check(self._at(number)), verdict) <= always
-
-        below = last_that(accepted, guess - 1, guess - 1)
-        if below is None or (always and not self._accepts(below, verdict)):
-            return None
-        return below
-
-    def _at(self, number: int) -> Excursion:
-        return replace(self._excursion, train=self._varied.at(number))
-
-    def _is_pulled(self, number: int, verdict: str) -> bool:
-        """Whether the run at full effort is accepted; where it is not, the whole check is not."""
-        if number not in self._pulls:
-            try:
-                excursion = self._at(number)
-            except OutOfRange:
-                return False
-            full = run_full_effort(excursion, self._performance)
-            stalled = stalling(full) if full.outcome == "stalled" else []
-            self._pulls[number] = [*stalled, *judge_full_effort(full)]
-        return first_worse(self._pulls[number], verdict) is None
-
-    def _accepts(self, number: int, verdict: str) -> bool:
-        """Whether the whole check is accepted; bands only make a clear finding tight."""
-        check = self._check(number)
-        if check is None or first_worse(check.findings, verdict) is not None:
-            return False
-        return verdict == TIGHT or first_worse(self._with_bands(number).findings, verdict) is None
-
-    def _check(self, number: int) -> Check | None:
-        """The check without bands; None for a train that a file may not describe."""
-        if number not in self._plain:
-            try:
-                excursion = self._at(number)
-            except OutOfRange:
-                return None
-            self._plain[number] = (
-                run_and_check(excursion, self._performance)
-                if self._checker is None
-                else self._checker.check(excursion)
-            )
-        return self._plain[number]
-
-    def _with_bands(self, number: int) -> Check:
-        """The whole check; one like another has its doubts already."""
-        if self._checker is not None:
-            return self._plain[number]
-        if number not in self._banded:
-            self._banded[number] = with_bands(self._plain[number])
-        return self._banded[number]
-
-
-def last_that(holds: Callable[[int], bool], guess: int, most: int) -> int | None:
-    """The largest number from 0 to one at which something holds that never holds again once it does not.
-
-    Args:
-        holds: Whether it holds at a number.
-        guess: Number to begin at.
-        most: Largest number.
-
-    Returns:
-        The number; None where it does not hold at 0.
-    """
-    if most < 0:
-        return None
-    low, high, stride = -1, most + 1, 1
-    number = min(max(guess, 0), most)
-    while high - low > 1:
-        if holds(number):
-            low = number
-            number = min(number + stride, high - 1) if high > most else (low + high) // 2
-        else:
-            high = number
-            number = max(number - stride, low + 1) if low < 0 else (low + high) // 2
-        stride *= 2
-    return low if low >= 0 else None
-
-
-def first_worse(findings: Sequence[Finding], verdict: str) -> Finding | None:
-    """The first finding that is worse than a verdict; None where there is none."""
-    most = VERDICTS.index(verdict)
-    return next((f for f in findings if f.verdict != NOTE and VERDICTS.index(f.verdict) > most), None)
-
-
-def _refusing(check: Check, verdict: str) -> set[str]:
-    """Rules with a finding worse than a verdict."""
-    most = VERDICTS.index(verdict)
-    return {f.rule for f in check.findings if f.verdict != NOTE and VERDICTS.index(f.verdict) > most}
-
-
 def conditions_of(excursion: Excursion, question: LoadQuestion) -> tuple[Condition, ...]:
     """The plan with one condition changed at a time.
 
@@ -408,7 +181,7 @@ def _with_change(condition: Condition, varied: VariedTrain, verdict: str, whole:
     if change.excursion is None:
         return LargestLoad(name=change.name, fact=condition.fact, note=change.not_run)
     try:
-        search = LoadSearch(change.excursion, varied, begin=whole.number, like=whole.check)
+        search = LoadSearch(change.excursion, varied, begin=whole.number or 0, like=whole.check)
         return replace(search.largest(change.name, verdict), fact=condition.fact)
     except LocosimError as problem:
         return LargestLoad(name=change.name, fact=condition.fact, note=str(problem))
@@ -457,14 +230,15 @@ def _without_momentum(excursion: Excursion, varied: VariedTrain, begin: int | No
     """Largest number with which the train holds its least climbing speed everywhere at a steady pull."""
     performance = compute_excursion_performance(excursion)
 
-    def holds(number: int) -> bool:
+    def spare(number: int) -> Spare:
         try:
             train = varied.at(number)
         except OutOfRange:
-            return False
-        return holds_everywhere(prepare(replace(excursion, train=train), performance))
+            return NOT_POSSIBLE
+        holds = holds_everywhere(prepare(replace(excursion, train=train), performance))
+        return {"pull": 1.0 if holds else -1.0}
 
-    return last_that(holds, varied.as_described if begin is None else begin, varied.max_number)
+    return last_that(spare, varied.as_described if begin is None else begin, varied.max_number)
 
 
 def _momentum(whole: LargestLoad) -> tuple[MomentumGrade, ...]:

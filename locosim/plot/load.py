@@ -7,7 +7,8 @@ import textwrap
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from locosim.planning.load import LargestLoad, LoadRating
+from locosim.planning.load import LoadRating
+from locosim.planning.load_search import LargestLoad
 from locosim.plot.figure import COLORS, axis_label, new_figure
 from locosim.units import number, show
 

@@ -6,7 +6,8 @@ import csv
 import io
 from collections.abc import Iterator
 
-from locosim.planning.load import LargestLoad, LoadRating
+from locosim.planning.load import LoadRating
+from locosim.planning.load_search import LargestLoad
 from locosim.report.made_from import made_from, source_columns
 from locosim.report.text.load import condition_name
 from locosim.units import scale

@@ -20,7 +20,8 @@ from locosim.physics.operation.momentum import speed_after_rise
 from locosim.planning.bands import with_bands
 from locosim.planning.check import run_and_check
 from locosim.planning.finding import STOP, VERDICTS
-from locosim.planning.load import LoadQuestion, LoadRating, find_load, last_that
+from locosim.planning.load import LoadQuestion, LoadRating, find_load
+from locosim.planning.load_search import WORSE_WITH_LOAD, Spare, last_between, last_that
 from locosim.planning.varied_train import varied_train
 
 HILL = trials.line([(3000.0, 0.001), (4000.0, 0.008), (3000.0, -0.004)], stops=(3000.0,), speed_limit=18.0)
@@ -114,6 +115,23 @@ def proven(excursion: Excursion, goal: str) -> bool:
 def test_random_plans_are_proven_by_the_check() -> None:
     found = [proven(each, "clear") for each in random_plans(PLANS)]
     assert sum(found) >= PLANS // 2  # else the draw proves little
+
+
+def test_rules_that_get_worse_with_load_refuse_every_train_where_they_refuse_the_lightest() -> None:
+    """The search goes by it, and more load never rates higher by it; brakes and speeds may get better."""
+    refused = 0
+    for excursion in random_plans(PLANS):
+        varied = varied_train(excursion.train)
+        found: set[str] = set()
+        for number in (0, 1, 3, 9, 20):
+            rules = refusing(replace(excursion, train=varied.at(number)), "clear") & WORSE_WITH_LOAD
+            if "stall" in rules:  # a run that ends has no findings beyond, and none at the end
+                refused += 1
+                break
+            assert found <= rules
+            found = rules
+            refused += len(rules)
+    assert refused >= PLANS
 
 
 def test_a_better_rail_more_time_and_a_milder_verdict_never_take_load_away() -> None:
@@ -257,8 +275,33 @@ def test_no_load_at_all_names_what_stops_the_light_train() -> None:
 def test_the_last_that_holds_is_found_from_any_guess(most: int) -> None:
     for last in range(-1, most + 1):
         for guess in range(most + 1):
-            found = last_that(lambda number, last=last: number <= last, guess, most)  # type: ignore[misc]
+            found = last_that(lambda number, last=last: one(last - number + 0.5), guess, most)  # type: ignore[misc]
             assert found == (last if last >= 0 else None)
+
+
+def one(slack: float) -> Spare:
+    return {"one": slack}
+
+
+@pytest.mark.parametrize("shape", ["line", "cliff", "kink", "one beside"])
+@pytest.mark.parametrize("last", [0, 1, 17, 246, 713, 1998])
+def test_the_last_between_is_found_in_few_steps_whatever_the_margins_do(shape: str, last: int) -> None:
+    shapes = {
+        "line": lambda number: one((last - number + 0.5) / 100.0),
+        "cliff": lambda number: one(1e-9 if number <= last else -10.0),
+        "kink": lambda number: one(0.001 * (last - number) if number <= last else -((number - last) ** 2.0)),
+        "one beside": lambda number: {"other": 0.0, "one": (last - number + 0.5) / 100.0},
+    }
+    tried = []
+
+    def spare(number: int) -> Spare:
+        tried.append(number)
+        return shapes[shape](number)
+
+    assert last_between(spare, 0, 1999) == last
+    assert len(tried) <= 2 + 2 * 11  # two steps for each halving of 2,000
+    if shape in ("line", "one beside"):
+        assert len(tried) <= 6
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,8 @@ from dataclasses import asdict
 from typing import Any
 
 from locosim.planning.finding import Finding
-from locosim.planning.load import LargestLoad, LoadRating
+from locosim.planning.load import LoadRating
+from locosim.planning.load_search import LargestLoad
 from locosim.report.json.envelope import envelope
 from locosim.report.made_from import made_from
 

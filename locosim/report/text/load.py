@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from locosim.planning.finding import Finding
-from locosim.planning.load import LargestLoad, LoadRating
+from locosim.planning.load import LoadRating
+from locosim.planning.load_search import LargestLoad
 from locosim.planning.station_times import line_chainage
 from locosim.report.accuracy import accuracy_text
 from locosim.report.caution import CAUTION
