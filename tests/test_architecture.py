@@ -97,7 +97,7 @@ ORDER = {
         ("check",),
         ("bands",),
         ("checker",),
-        ("changes", "contingencies"),
+        ("changes", "contingencies", "load_search"),
         ("consists", "load", "remedies"),
         ("help_needed", "light_engine", "supply_plans"),
         ("doubling", "supply_stretches"),
