@@ -9,11 +9,11 @@ from __future__ import annotations
 import ast
 import contextlib
 import hashlib
-import os
 import re
-import tempfile
 from collections.abc import Sequence
 from pathlib import Path
+
+from locosim.files_on_disk import write_whole
 
 PACKAGE = Path(__file__).parent
 _DIGEST = re.compile(r"[0-9a-f]{64}")
@@ -61,10 +61,7 @@ def _meaning(source: bytes) -> bytes:
 
 
 def _store(path: Path, text: str) -> None:
-    """Write a file atomically; a folder that cannot be written is no error."""
+    """Write a file; a folder that cannot be written is no error."""
     with contextlib.suppress(OSError):
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(suffix=".tmp", dir=path.parent)
-        with os.fdopen(handle, "w", encoding="ascii") as file:
-            file.write(text)
-        os.replace(name, path)
+        write_whole(path, text.encode("ascii"))

@@ -4,7 +4,8 @@ Machine code is stored on disk under a hash of the code of every package that ha
 checks only the file of the function, so it would keep a caller compiled against an older callee; and it recompiles
 when a comment moves a line.
 
-`LOCOSIM_PURE_PYTHON=1` runs plain Python although numba is installed; results are the same, only slower.
+`LOCOSIM_PURE_PYTHON=1`, or `NUMBA_DISABLE_JIT=1`, runs plain Python although numba is installed; results are the same,
+only slower.
 `LOCOSIM_CACHE` sets the cache folder on disk; the default is the cache folder of the user.
 """
 
@@ -14,6 +15,7 @@ import contextlib
 import logging
 import os
 import shutil
+import stat
 import sys
 from collections.abc import Callable
 from functools import cache
@@ -55,7 +57,8 @@ def _import_arrays_without_scipy() -> None:
     arrays._HAVE_BLAS = find_spec("scipy") is not None
 
 
-if os.environ.get("LOCOSIM_PURE_PYTHON") == "1":
+# Without its compiler numba runs half of itself in Python, which these functions are not made for.
+if os.environ.get("LOCOSIM_PURE_PYTHON") == "1" or os.environ.get("NUMBA_DISABLE_JIT", "0") not in ("", "0"):
     available = False
 else:
     try:
@@ -84,53 +87,101 @@ def first_run() -> bool:
 
 @cache
 def _machine_code_folder() -> Path | None:
-    """Folder for the machine code of exactly this source code; None where it cannot be written."""
+    """Folder for the machine code of exactly this source code; None where there is none that can be trusted.
+
+    Machine code that is loaded is run, so nobody else may be able to write it.
+    """
     digest = code_digest(COMPILED, cache_folder())
     versions = f"python-{sys.version_info[0]}.{sys.version_info[1]}-numba-{numba.__version__}"
     folder = cache_folder() / f"compiled-{digest[:16]}-{versions}"
-    if not folder.exists():
-        logging.getLogger(__name__).warning(FIRST_RUN)
+    log = logging.getLogger(__name__)
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        os.utime(folder)  # marks it as recently used
+        if not folder.exists():
+            log.warning(FIRST_RUN)
+            folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        if not _is_private(folder):
+            log.warning(
+                "%s may be written by others and is not used; locosim compiles itself at every start. Remove that "
+                "folder, or set LOCOSIM_CACHE to a folder of your own",
+                folder,
+            )
+            return None
     except OSError:
         return None
-    with contextlib.suppress(OSError):  # another process may delete them at the same time
+    with contextlib.suppress(
+        OSError
+    ):  # it may be read-only, and another process may delete folders meanwhile
+        os.utime(folder)  # marks it as recently used
         older = sorted(cache_folder().glob("compiled-*"), key=lambda found: found.stat().st_mtime)
         for old in older[:-MAX_FOLDERS]:
             shutil.rmtree(old, ignore_errors=True)
-    return folder if os.access(folder, os.W_OK) else None
+    return folder
 
 
-class _DamageTolerantCache:
-    """Numba cache wrapper that treats a damaged file as a cache miss."""
+def _is_private(folder: Path) -> bool:
+    """Whether a folder belongs to the user or the administrator, and nobody else may write in it."""
+    if os.name != "posix":
+        return True  # the cache folder of a user is private there
+    found = folder.lstat()
+    return (
+        stat.S_ISDIR(found.st_mode)
+        and found.st_uid in (0, os.geteuid())
+        and not found.st_mode & _OTHERS_WRITE
+    )
 
-    def __init__(self, cache: Any, function: Callable[..., Any], folder: Path) -> None:
-        from numba.core.caching import IndexDataCacheFile
 
-        self._cache = cache
-        # Named by module and function alone; numba would add the line number and the date of the file.
-        name = f"{function.__module__}.{function.__qualname__}"
-        cache._cache_file = IndexDataCacheFile(  # type: ignore[no-untyped-call]
-            cache_path=str(folder), filename_base=name, source_stamp=folder.name
-        )
+_OTHERS_WRITE = stat.S_IWGRP | stat.S_IWOTH
 
-    def __getattr__(self, name: str) -> Any:
-        return getattr(self._cache, name)
 
-    def load_overload(self, signature: Any, context: Any) -> Any:
-        """Load machine code; None if it must be compiled."""
-        try:
-            return self._cache.load_overload(signature, context)
-        except Exception:  # a damaged pickle may raise anything
+if available:
+    from numba.core.caching import CompileResultCacheImpl, FunctionCache
+
+    class _Folder:
+        """Place of the machine code of a function; it may be read-only."""
+
+        def __init__(self, folder: Path) -> None:
+            self._folder = folder
+
+        def get_cache_path(self) -> str:
+            return str(self._folder)
+
+        def get_source_stamp(self) -> str:
+            return self._folder.name  # which has the hash of the source code
+
+        def ensure_cache_path(self) -> None:
+            if not os.access(self._folder, os.W_OK):
+                raise PermissionError(f"{self._folder} is read-only")
+
+    _Stored: Any = FunctionCache
+
+    class _Contents(CompileResultCacheImpl):
+        """What is stored of a function, named by module and function alone.
+
+        Numba would add the line number and the date of the file.
+        """
+
+        def __init__(self, function: Callable[..., Any]) -> None:
+            self._locator = _Folder(_machine_code_folder() or Path())
+            self._filename_base = f"{function.__module__}.{function.__qualname__}"
+
+    class _Cache(_Stored):  # type: ignore[misc]
+        """Machine code of a function on disk; a damaged file is compiled again."""
+
+        _impl_class = _Contents
+
+        def load_overload(self, signature: Any, context: Any) -> Any:
+            """Load machine code; None if it must be compiled."""
+            try:
+                return super().load_overload(signature, context)
+            except Exception:  # a damaged pickle may raise anything
+                with contextlib.suppress(OSError):
+                    self.flush()
+                return None
+
+        def save_overload(self, signature: Any, data: Any) -> None:
+            """Store machine code if the folder can be written."""
             with contextlib.suppress(OSError):
-                self._cache.flush()
-            return None
-
-    def save_overload(self, signature: Any, data: Any) -> None:
-        """Store machine code if the folder can be written."""
-        with contextlib.suppress(OSError):
-            self._cache.save_overload(signature, data)
+                super().save_overload(signature, data)
 
 
 if available:
@@ -142,20 +193,14 @@ if available:
         references and copying tuples of arrays from call to call took three quarters of the time of a run. A short
         one is merged in its callers before they are compiled: by itself it costs 0.3 s, most of it for the tuples.
         """
-        folder = _machine_code_folder()
-        settings: Any = numba.config
-        previous, settings.CACHE_DIR = settings.CACHE_DIR, str(folder or "")
-        try:
-            options: dict[str, Any] = {"nogil": unlocked, "error_model": "numpy", "no_cfunc_wrapper": True}
-            if lean:
-                options |= {"_nrt": False, "forceinline": True}
-                if len(function.__code__.co_code) <= MAX_MERGED_SIZE:
-                    options |= {"inline": "always"}
-            result: Any = numba.njit(cache=folder is not None, **options)(function)
-            if folder is not None:
-                result._cache = _DamageTolerantCache(result._cache, function, folder)
-        finally:
-            settings.CACHE_DIR = previous
+        options: dict[str, Any] = {"nogil": unlocked, "error_model": "numpy", "no_cfunc_wrapper": True}
+        if lean:
+            options |= {"_nrt": False, "forceinline": True}
+            if len(function.__code__.co_code) <= MAX_MERGED_SIZE:
+                options |= {"inline": "always"}
+        result: Any = numba.njit(**options)(function)
+        if _machine_code_folder() is not None:
+            result._cache = _Cache(function)
         return cast(F, result)
 
     def compiled(function: F) -> F:

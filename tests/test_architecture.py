@@ -17,8 +17,8 @@ from locosim.compiled import COMPILED
 ROOT = Path(__file__).resolve().parent.parent
 PACKAGE = ROOT / "locosim"
 
-# Each room may import from itself and from the rooms listed; all may import errors, compiled, code_digest and
-# recent.
+# Each room may import from itself and from the rooms listed; all may import errors, compiled, code_digest,
+# files_on_disk and recent.
 BELOW = {
     "constants": set(),
     "physics": {"constants"},
@@ -50,7 +50,8 @@ BELOW = {
     "__main__": {"cli"},
     "errors": set(),
     "compiled": {"constants"},
-    "code_digest": set(),
+    "code_digest": {"files_on_disk"},
+    "files_on_disk": set(),
     "recent": set(),
 }  # fmt: skip
 # Order of the folders and files inside a room. Each may import from levels above its own in this list, that is, from
@@ -116,7 +117,7 @@ ORDER = {
         ("editing", "examination", "tracing"),
     ),
     "report": (
-        ("caution", "helper_schedule", "output_files"),
+        ("caution", "csv_cells", "helper_schedule", "output_files"),
         ("made_from",),
         ("accuracy",),
         ("text",),
@@ -178,7 +179,8 @@ ORDER = {
         ("day_results", "economy_results"),
     ),
     "cli": (
-        ("app", "first_run", "options"),
+        ("first_run", "streams"),
+        ("app", "options"),
         (
             "consists",
             "day",
@@ -195,7 +197,7 @@ ORDER = {
         ),
     ),
 }
-ANYWHERE = {"errors", "compiled", "code_digest", "recent"}
+ANYWHERE = {"errors", "compiled", "code_digest", "files_on_disk", "recent"}
 ONLY_IN = {
     "pint": {"units"},
     "matplotlib": {"plot"},

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -91,6 +92,82 @@ def test_a_cache_that_cannot_be_written_is_ignored(tmp_path: Path) -> None:
     blocked = tmp_path / "a file"
     blocked.write_text("not a folder")
     assert float(python("-c", CALL, LOCOSIM_CACHE=str(blocked))) == pytest.approx(CRITICAL_RATIO)
+
+
+administrator = pytest.mark.skipif(
+    sys.platform == "win32" or os.geteuid() != 0 or not compiled.available,
+    reason="only the administrator may give files away",
+)
+HITS = (
+    "from locosim.physics.steam.nozzle_flow import critical_ratio; critical_ratio(1.3)\n"
+    "print(sum(critical_ratio.stats.cache_hits.values()))"
+)
+# An administrator may write everywhere unless the system takes that power from the process.
+UNPRIVILEGED = ["setpriv", "--bounding-set", "-dac_override,-dac_read_search"] if os.geteuid() == 0 else []
+
+
+@pytest.mark.skipif(
+    not compiled.available or sys.platform == "win32" or (os.geteuid() == 0 and not shutil.which("setpriv")),
+    reason="nothing is compiled, or every folder can be written",
+)
+def test_a_warm_cache_that_is_read_only_is_used(tmp_path: Path) -> None:
+    python("-c", CALL, LOCOSIM_CACHE=str(tmp_path))
+    folders = [tmp_path, *(path for path in tmp_path.rglob("*") if path.is_dir())]
+    before = sorted(tmp_path.rglob("*"))
+    for folder in folders:
+        folder.chmod(0o500)
+    try:
+        done = subprocess.run(
+            [*UNPRIVILEGED, sys.executable, "-c", HITS],
+            env={**os.environ, "PYTHONPATH": PATHS, "LOCOSIM_CACHE": str(tmp_path)},
+            capture_output=True, text=True, check=True,
+        )  # fmt: skip
+    finally:
+        for folder in folders:
+            folder.chmod(0o700)
+    assert done.stdout.strip() == "1", done.stderr
+    assert sorted(tmp_path.rglob("*")) == before
+
+
+def _compiled_folder(cache: Path) -> Path:
+    return next(cache.glob("compiled-*"))
+
+
+def test_the_folder_of_machine_code_is_private(tmp_path: Path) -> None:
+    if not compiled.available or sys.platform == "win32":
+        pytest.skip("nothing is compiled, or folders are private anyway")
+    before = os.umask(0o002)
+    try:
+        python("-c", CALL, LOCOSIM_CACHE=str(tmp_path))
+    finally:
+        os.umask(before)
+    assert _compiled_folder(tmp_path).stat().st_mode & 0o777 == 0o700
+
+
+@pytest.mark.parametrize("mode", [0o720, 0o702, 0o777])
+def test_machine_code_that_others_may_write_is_not_run(mode: int, tmp_path: Path) -> None:
+    if not compiled.available or sys.platform == "win32":
+        pytest.skip("nothing is compiled, or folders are private anyway")
+    python("-c", CALL, LOCOSIM_CACHE=str(tmp_path))
+    folder = _compiled_folder(tmp_path)
+    folder.chmod(mode)
+    for path in folder.iterdir():
+        path.write_bytes(b"not to be read")
+    done = subprocess.run(
+        [sys.executable, "-c", HITS],
+        env={**os.environ, "PYTHONPATH": PATHS, "LOCOSIM_CACHE": str(tmp_path)},
+        capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    assert done.stdout.strip() == "0"
+    assert "may be written by others and is not used" in done.stderr
+    assert all(path.read_bytes() == b"not to be read" for path in folder.iterdir())
+
+
+@administrator
+def test_machine_code_of_another_user_is_not_run(tmp_path: Path) -> None:
+    python("-c", CALL, LOCOSIM_CACHE=str(tmp_path))
+    os.chown(_compiled_folder(tmp_path), 65534, 65534)
+    assert python("-c", HITS, LOCOSIM_CACHE=str(tmp_path)) == "0"
 
 
 def test_plain_functions_are_unchanged() -> None:

@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
-import errno
+import contextlib
 import os
+import signal
 import sys
-from typing import Annotated
+import traceback
+from pathlib import Path
+from typing import Annotated, NoReturn
 
 import typer
 
+from locosim.cli.streams import open_standard_streams, stop_writing
 from locosim.errors import LocosimError
+
+USER_ERROR = 2
+INTERNAL_FAULT = 70  # as sysexits.h has it for software
+INTERRUPTED = 130  # 128 and the number of the signal, as shells count
 
 app = typer.Typer(
     help="Steam locomotive performance: tractive effort, power, boiler limits, and checks of proposed excursions.",
@@ -38,20 +46,56 @@ def _root(
 
 
 def main() -> None:
-    """Run the command line; a user error ends with its message and exit status 2."""
+    """Run the command line.
+
+    Exit statuses are those of the command, 2 for an error that the user can correct, 70 for a fault of locosim itself,
+    130 for an interrupt from the keyboard and 143 for a request to end.
+    """
     # Of the optimizer of numba: 3, its default, takes a sixth longer to compile, and no run was faster.
     os.environ.setdefault("NUMBA_OPT", "1")
+    signal.signal(signal.SIGTERM, _end)
+    open_standard_streams()
     try:
+        if sys.stdout is None:
+            raise LocosimError("standard output is closed; leave it open, or send it to /dev/null")
         app()
     except LocosimError as error:
-        typer.echo(f"error: {_printable(str(error))}", err=True)
-        sys.exit(2)
+        _fail(str(error), USER_ERROR)
     except OSError as error:
-        if error.filename is not None or error.errno == errno.EPIPE:
-            raise  # only standard output has no file name, and a reader that stops reading is no error
-        typer.echo(f"error: the result cannot be written: {(error.strerror or str(error)).lower()}", err=True)
-        os.dup2(os.open(os.devnull, os.O_WRONLY), 1)  # or Python tries to flush again at exit, and complains
-        sys.exit(2)
+        if error.filename is not None:  # only standard output has no file name
+            _report_fault(error)
+        stop_writing()
+        _fail(f"the result cannot be written: {(error.strerror or str(error)).lower()}", USER_ERROR)
+    except KeyboardInterrupt:
+        sys.exit(INTERRUPTED)
+    except Exception as error:
+        _report_fault(error)
+
+
+def _end(number: int, frame: object) -> None:
+    """End in order when the system asks for it, so that no temporary file stays."""
+    sys.exit(128 + number)
+
+
+def _fail(message: str, status: int) -> NoReturn:
+    """End with a message and a status."""
+    if sys.stderr is not None:
+        with contextlib.suppress(OSError):
+            typer.echo(f"error: {_printable(message)}", err=True)
+    sys.exit(status)
+
+
+def _report_fault(error: Exception) -> NoReturn:
+    """End after an error that is a fault of locosim, in one line; LOCOSIM_TRACEBACK=1 shows where it arose."""
+    if os.environ.get("LOCOSIM_TRACEBACK") == "1":
+        raise error
+    place = traceback.extract_tb(error.__traceback__)[-1]
+    _fail(
+        f"a fault of locosim, not of your files: {type(error).__name__}: {str(error)[:200]} "
+        f"({Path(place.filename).name}, line {place.lineno}). Please report it to the "
+        "maintainers, with the command and its files; LOCOSIM_TRACEBACK=1 shows more.",
+        INTERNAL_FAULT,
+    )
 
 
 def _printable(text: str) -> str:

@@ -12,6 +12,7 @@ from typing import Annotated, Any
 import typer
 from typer.core import TyperCommand
 
+from locosim.cli.streams import say
 from locosim.errors import OutOfRange
 
 _MINUS = "\N{MINUS SIGN}"  # which locosim.units reads as a minus too
@@ -246,9 +247,9 @@ class Output:
 
         with unit_system(self._units):
             if self._json:
-                typer.echo(renderer(self._command, "json")(result))
+                say(renderer(self._command, "json")(result))
             else:
-                typer.echo(renderer(self._command, "text")(result, **text_options))
+                say(renderer(self._command, "text")(result, **text_options))
             for medium, path in self._files.items():
                 write(path, file_content(self._command, medium, result, path.suffix), force=self._force)
                 typer.echo(f"wrote {path}", err=True)

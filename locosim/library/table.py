@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import importlib
 import io
 from abc import ABC, abstractmethod
@@ -17,6 +16,7 @@ from locosim.errors import LocosimError, OutputExists
 from locosim.rendering import RENDERERS, file_content, renderer
 from locosim.report.accuracy import accuracy
 from locosim.report.caution import CAUTION
+from locosim.report.csv_cells import TableWriter
 from locosim.report.made_from import MadeFrom, made_from, source_columns
 from locosim.report.output_files import CSV_SUFFIXES, HTML_SUFFIXES, IMAGE_SUFFIXES, check_writable, write
 from locosim.units import label, number, scale, show_number, unit_system
@@ -193,7 +193,7 @@ class Result(Table, Generic[T]):
         source = {"result": title, **source_columns(self.made_from, "", self.method)}
         del source["excursion"]  # the title names it
         out = io.StringIO()
-        writer = csv.writer(out, lineterminator="\n")
+        writer = TableWriter(out)
         writer.writerow([*headings, *source])
         for number_of_row, row in enumerate(self.to_rows(units)):
             notes = source.values() if number_of_row == 0 else [""] * len(source)

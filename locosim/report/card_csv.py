@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import csv
 import io
 
 from locosim.planning.economy import Economy
+from locosim.report.csv_cells import TableWriter
 from locosim.report.made_from import made_from, source_columns
 from locosim.units import label, number, show
 
@@ -14,7 +14,7 @@ def card_csv(economy: Economy) -> str:
     """Write the card; what it was made from is in the first row."""
     source = source_columns(made_from(economy), economy.excursion.name, economy.performance.method)
     out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
+    writer = TableWriter(out)
     speed = label("speed")
     writer.writerow(
         [

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import csv
 import io
 from collections.abc import Callable
 from typing import Any
 
 from locosim.planning.consists import Consist, ConsistTable
+from locosim.report.csv_cells import TableWriter
 from locosim.report.made_from import made_from, source_columns
 from locosim.units import number, scale
 
@@ -32,7 +32,7 @@ COLUMNS: tuple[tuple[str, str | None, Callable[[Consist], Any]], ...] = (
 def consists_csv(compared: ConsistTable) -> str:
     """Write consists; what they were made from is in columns at the right, in the first row."""
     out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
+    writer = TableWriter(out)
     source = source_columns(made_from(compared), f"by {compared.order}", compared.method)
     writer.writerow([*(_heading(name, kind) for name, kind, _ in COLUMNS), *source])
     for row, each in enumerate(compared.consists):

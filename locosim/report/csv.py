@@ -7,7 +7,6 @@ the table.
 
 from __future__ import annotations
 
-import csv
 import io
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -18,6 +17,7 @@ import numpy as np
 from locosim.constants import ATMOSPHERE
 from locosim.journey.result import LIMITS, Journey
 from locosim.physics.types import Floats
+from locosim.report.csv_cells import TableWriter
 from locosim.report.made_from import made_from, source_columns
 from locosim.units import number, scale, show
 
@@ -63,7 +63,7 @@ COLUMNS = (
 def run_csv(journey: Journey) -> str:
     """Write the samples of a run; cells of steps are blank at the last node."""
     out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
+    writer = TableWriter(out)
     columns = [column for column in COLUMNS if len(column.values(journey))]
     headings = [f"{column.name} [{scale(column.kind)[1]}]" for column in columns]
     excursion = f"{journey.excursion.name}: {journey.outcome}"

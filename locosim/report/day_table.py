@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import csv
 import io
 
 from locosim.planning.day import DayAnswer, LegAnswer
 from locosim.planning.station_times import StationTimes, station_times
+from locosim.report.csv_cells import TableWriter
 from locosim.report.made_from import made_from, source_columns
 from locosim.report.text.day import day_method
 from locosim.units import scale, show
@@ -18,7 +18,7 @@ _HEADINGS = ("leg", "verdict", "excursion", "engine", "engine facing", "station"
 def day_csv(answer: DayAnswer) -> str:
     """Write the station times of a day; what it was made from is in columns at the right, in the first row."""
     out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
+    writer = TableWriter(out)
     source = source_columns(made_from(answer), answer.day.name, day_method(answer))
     units = [scale(kind)[1] for kind in ("distance", "water", "mass")]
     writer.writerow(

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import csv
 import io
 from collections.abc import Iterator
 
 from locosim.planning.load import LoadRating
 from locosim.planning.load_search import LargestLoad
+from locosim.report.csv_cells import TableWriter
 from locosim.report.made_from import made_from, source_columns
 from locosim.report.text.load import condition_name
 from locosim.units import scale
@@ -24,7 +24,7 @@ def kinds_and_loads(rating: LoadRating) -> Iterator[tuple[str, LargestLoad]]:
 def load_csv(rating: LoadRating) -> str:
     """Write the largest loads; what they were made from is in columns at the right, in the first row."""
     out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
+    writer = TableWriter(out)
     factor, unit = scale("mass")
     source = source_columns(
         made_from(rating), f"{rating.excursion.name}: {rating.verdict}", rating.performance.method

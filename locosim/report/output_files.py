@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import os
-import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 
 from locosim.errors import LocosimError, OutputExists
+from locosim.files_on_disk import was_read, write_whole
 
 IMAGE_SUFFIXES = (".png", ".svg", ".pdf")
 HTML_SUFFIXES = (".html", ".htm")
@@ -31,7 +32,12 @@ def check_writable(path: Path, *, force: bool, suffixes: Sequence[str] = ()) -> 
         raise LocosimError(
             f"{path}: must end in {', '.join(suffixes)}; write for example {path.stem or 'file'}{suffixes[0]}"
         )
-    target = _resolve_target(path)
+    with _path_errors(path):
+        _check_target(path, _resolve_target(path), force=force)
+
+
+def _check_target(path: Path, target: Path, *, force: bool) -> None:
+    """Check the folder of a file, and that nothing is overwritten without `force`."""
     if not target.parent.is_dir():
         raise LocosimError(
             f"{path}: the folder {target.parent} does not exist; create it first or name another"
@@ -40,6 +46,18 @@ def check_writable(path: Path, *, force: bool, suffixes: Sequence[str] = ()) -> 
         raise LocosimError(f"{path}: the folder {target.parent} is not writable; name another")
     if target.exists() and not force:
         raise OutputExists(f"{path}: already exists; choose another name, or add --force to overwrite it")
+
+
+@contextmanager
+def _path_errors(path: Path) -> Iterator[None]:
+    """Report what the system refuses of a path, such as a name too long or links in a circle."""
+    try:
+        yield
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise LocosimError(f"{path}: cannot be written: {reason}; name a file elsewhere") from error
+    except RuntimeError as error:  # links in a circle, before Python 3.13
+        raise LocosimError(f"{path}: is a link to itself; remove it, or name another file") from error
 
 
 def _resolve_target(path: Path) -> Path:
@@ -72,7 +90,8 @@ def check_outputs_writable(outputs: Mapping[str, tuple[Path | None, Sequence[str
     for option, (path, _) in outputs.items():
         if path is None:
             continue
-        other = named.setdefault(path.resolve(), option)
+        with _path_errors(path):
+            other = named.setdefault(path.resolve(), option)
         if other != option:
             raise LocosimError(f"{path}: is named by both {other} and {option}; give each its own file")
     for path, suffixes in outputs.values():
@@ -95,26 +114,10 @@ def write(path: Path, content: bytes, *, force: bool) -> None:
         LocosimError: The file cannot be written.
     """
     check_writable(path, force=force)
-    target = _resolve_target(path)
-    try:
-        mode = target.stat().st_mode & 0o777 if target.exists() else 0o666 & ~_umask()
-        handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:100]}.")
-        temporary = Path(name)
-        try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(content)
-            temporary.chmod(mode)
-            temporary.replace(target)
-        except OSError:
-            temporary.unlink(missing_ok=True)
-            raise
-    except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise LocosimError(f"{path}: cannot be written: {reason}; name a file elsewhere") from error
-
-
-def _umask() -> int:
-    """The umask of the process; it can be read only by setting it."""
-    current = os.umask(0)
-    os.umask(current)
-    return current
+    with _path_errors(path):
+        target = _resolve_target(path)
+        if was_read(target):
+            raise LocosimError(
+                f"{path}: is a file that this command reads, and is not overwritten; name another"
+            )
+        write_whole(target, content)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import io
 from collections.abc import Callable
 from typing import Any, NamedTuple
@@ -10,6 +9,7 @@ from typing import Any, NamedTuple
 from locosim.planning.help_needed import HelpStretch
 from locosim.planning.helper_plan import HelperPlan
 from locosim.planning.station_times import line_chainage
+from locosim.report.csv_cells import TableWriter
 from locosim.report.made_from import made_from, source_columns
 from locosim.units import scale
 
@@ -52,7 +52,7 @@ def _row(plan: HelperPlan, stretch: HelpStretch) -> Row:
 def helper_plan_csv(plan: HelperPlan) -> str:
     """Write the table; what it was made from is in columns at the right, in the first row."""
     out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
+    writer = TableWriter(out)
     source = source_columns(made_from(plan), plan.excursion.name, plan.performance.method)
     headings = [f"{name} [{scale(kind)[1]}]" if kind else name for name, kind, _ in COLUMNS]
     writer.writerow([*headings, *source])

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import csv
 import io
 
 from locosim.engine.tonnage_rating import TonnageRating
+from locosim.report.csv_cells import TableWriter
 from locosim.report.made_from import made_from, source_columns
 from locosim.units import scale
 
@@ -24,7 +24,7 @@ COLUMNS = (
 def rating_csv(rating: TonnageRating) -> str:
     """Write a tonnage rating; what it was made from is in columns at the right, in the first row."""
     out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
+    writer = TableWriter(out)
     source = source_columns(made_from(rating), "", rating.performance.method)
     del source["excursion"], source["train"], source["route"]
     scales = [scale(kind) for _, kind, _ in COLUMNS]

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import csv
 import io
 from collections.abc import Callable
 from typing import Any, NamedTuple
 
 from locosim.planning.supply_plans import SupplyStop, Taking
 from locosim.planning.water_stops import WaterStops
+from locosim.report.csv_cells import TableWriter
 from locosim.report.made_from import made_from, source_columns
 from locosim.units import scale, show
 
@@ -57,7 +57,7 @@ def supply_rows(found: WaterStops) -> tuple[Row, ...]:
 def water_stops_csv(found: WaterStops) -> str:
     """Write the table; what it was made from is in columns at the right, in the first row."""
     out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
+    writer = TableWriter(out)
     source = source_columns(made_from(found), found.excursion.name, found.performance.method)
     writer.writerow([*(_heading(name, kind) for name, kind, _ in COLUMNS), *source])
     rows = supply_rows(found)

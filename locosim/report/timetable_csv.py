@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import csv
 import io
 
 from locosim.planning.timetable import Timetable
+from locosim.report.csv_cells import TableWriter
 from locosim.report.made_from import made_from, source_columns
 from locosim.units import label, number, show
 
@@ -15,7 +15,7 @@ def timetable_csv(timetable: Timetable) -> str:
     source = source_columns(made_from(timetable), timetable.excursion.name, timetable.performance.method)
     stops = {stop.station: stop for stop in timetable.stops}
     out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
+    writer = TableWriter(out)
     headings = ("arrive", "leave", "passes", "earliest leave", "latest leave")
     writer.writerow(["station", f"milepost [{label('distance')}]", *headings, *source])
     for place, times in enumerate(timetable.station_times()):

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import csv
 import io
 
+from locosim.report.csv_cells import TableWriter
 from locosim.report.made_from import made_from, source_columns
 from locosim.survey.examination import RouteExamination, line_pieces
 from locosim.units import scale
@@ -24,7 +24,7 @@ COLUMNS = (
 def track_chart_csv(found: RouteExamination) -> str:
     """Write a line as pieces; what it was made from is in columns at the right, in the first row."""
     out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
+    writer = TableWriter(out)
     source = source_columns(made_from(found), "", None)
     del source["excursion"], source["locomotives"], source["train"], source["method"]
     scales = [scale(kind) for _, kind, _ in COLUMNS]

@@ -22,7 +22,7 @@ _EXAMPLES = {
     "Route": '"speed_limit=40 mph"',
 }
 
-_STEP = re.compile(r"(\w+)(?:\[(\d+|\*)\])?")
+_STEP = re.compile(r"(\w+)(?:\[(\d{1,9}|\*)\])?")  # of an index as long as any list
 EVERY_ITEM = "*"  # in place of the number of an item
 
 

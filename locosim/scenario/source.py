@@ -12,9 +12,10 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from locosim.errors import LocosimError, Problem, nearest
+from locosim.files_on_disk import note_read
 from locosim.model.provenance import FileUsed
 
-_STEP = re.compile(r"(\w+)(?:\[(\d+)\])?")
+_STEP = re.compile(r"(\w+)(?:\[(\d{1,9})\])?")
 MAX_FILE_SIZE = 20_000_000  # [bytes]; far above the profile of a line of a thousand kilometers
 
 
@@ -140,6 +141,7 @@ def read_bytes(path: Path, *, max_size: int = MAX_FILE_SIZE, too_large: str = "n
             raise LocosimError("is not a regular file")
         if size > max_size:
             raise LocosimError(f"is larger than {max_size // 1_000_000} MB; {too_large}")
+        note_read(path)
         return path.read_bytes()
     except FileNotFoundError:
         raise LocosimError(f"no such file{_did_you_mean(path)}") from None
@@ -172,7 +174,10 @@ def read_toml(path: Path) -> Table:
         raise LocosimError("is nested too deeply to be a scenario file") from None
     except ValueError:  # Python refuses whole numbers of thousands of digits
         raise LocosimError("has a number of too many digits") from None
-    return _to_table(Table(path, "", {}, sha256=sha256), entries)
+    try:
+        return _to_table(Table(path, "", {}, sha256=sha256), entries)
+    except RecursionError:
+        raise LocosimError("is nested too deeply to be a scenario file") from None
 
 
 def _explain_syntax_error(error: str, text: str) -> str:

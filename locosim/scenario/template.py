@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from locosim import units
 from locosim.errors import LocosimError, OutputExists
+from locosim.files_on_disk import write_whole
 from locosim.model.assumptions import Assumptions
 from locosim.scenario.file_units import default_written, range_written, written
 from locosim.scenario.schema import FILE_KINDS, Key, example, example_line, keys_of, range_text
@@ -88,8 +89,7 @@ def write_template(kind: str, path: str | Path, system: str = units.SYSTEMS[0]) 
             f"{target}: the name of this file must end in .toml, for example {target.stem or kind}.toml"
         )
     try:
-        with target.open("x", encoding="utf-8", newline="\n") as file:
-            file.write(text)
+        write_whole(target, text.encode(), new=True)
     except FileExistsError:
         raise OutputExists(f"{target} already exists; give another name or remove it first") from None
     except OSError as error:

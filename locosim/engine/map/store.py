@@ -8,8 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
-import os
-import tempfile
+import io
 import zipfile
 from dataclasses import dataclass
 from functools import cache
@@ -21,6 +20,7 @@ import numpy as np
 
 from locosim.code_digest import code_digest
 from locosim.compiled import cache_folder
+from locosim.files_on_disk import write_whole
 from locosim.model import Assumptions, Locomotive
 from locosim.physics.types import Floats
 
@@ -153,19 +153,13 @@ def store_map(key: str, found: StoredMap) -> None:
         found: The map.
     """
     path = _map_path(key)
+    content: dict[str, Any] = {name: np.asarray(getattr(found, name)) for name in _ARRAYS}
+    content["notes"] = np.asarray(found.notes, dtype=np.str_)
+    file = io.BytesIO()
+    np.savez(file, **content)
     with contextlib.suppress(OSError):
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(suffix=".tmp", dir=path.parent)
-        content: dict[str, Any] = {name: np.asarray(getattr(found, name)) for name in _ARRAYS}
-        content["notes"] = np.asarray(found.notes, dtype=np.str_)
-        try:
-            with os.fdopen(handle, "wb") as file:
-                np.savez(file, **content)
-            os.replace(name, path)
-        except BaseException:
-            with contextlib.suppress(OSError):
-                os.unlink(name)
-            raise
+        write_whole(path, file.getvalue())
         _delete_oldest(path.parent)
 
 

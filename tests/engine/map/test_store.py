@@ -136,7 +136,7 @@ def test_nothing_fails_where_nothing_can_be_written(
         def refused(*_: object, **__: object) -> None:
             raise PermissionError("read-only")
 
-        monkeypatch.setattr(map_cache.tempfile, "mkstemp", refused)
+        monkeypatch.setattr(map_cache, "write_whole", refused)
     monkeypatch.setenv("LOCOSIM_CACHE", str(place))
     performance_map, _ = cycle_map.cycle_map(trials.locomotive())
     assert np.array_equal(performance_map.effort, small_map().effort)
@@ -146,10 +146,10 @@ def test_nothing_fails_where_nothing_can_be_written(
 def test_a_full_disk_leaves_the_old_map_and_no_scraps(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     store_map("a", small_map())
 
-    def full(file: object, **_: object) -> None:
+    def full(file: object, content: bytes) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(np, "savez", full)
+    monkeypatch.setattr(map_cache, "write_whole", full)
     store_map("a", small_map(effort=2.0))
     found = load_map("a")
     assert found is not None
