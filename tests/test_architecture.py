@@ -105,7 +105,7 @@ ORDER = {
         ("answer",),
         ("economy", "helper_plan", "layover", "timetable", "water_stops"),
         ("duty",),
-        ("day_findings",),
+        ("day_findings", "helper_duty"),
         ("day",),
     ),
     "studies": (("cases", "result_columns", "workers"),),

@@ -247,7 +247,7 @@ class Day:
                 yield Fault(
                     f"legs[{number}].excursion.departure",
                     f"of leg {number} must be after that of the leg before at {{before}}, found {{found}}; hours of "
-                    "the next day continue from 24",
+                    "the next day continue from 24; for two engines at work at once write a day file for each",
                     figures={
                         "before": clock_text(before.excursion.departure),
                         "found": clock_text(leg.excursion.departure),
@@ -261,7 +261,8 @@ class Day:
                 yield Fault(
                     f"legs[{number}].excursion.stops",
                     f"of leg {number} begin at {{origin}}, but the leg before ends at {{end}}; add a leg between, of "
-                    "the engine alone with vehicles = [] if need be",
+                    "the engine alone with vehicles = [] if need be; if this leg is another engine's while the first "
+                    "is at work or waits elsewhere, write a day file for each engine",
                     figures={"origin": leg.origin, "end": before.destination},
                 )
 

@@ -22,6 +22,7 @@ from locosim.planning.day_findings import (
 )
 from locosim.planning.duty import Duty, duties
 from locosim.planning.finding import STOP, Finding, worst_verdict
+from locosim.planning.helper_duty import helper_duties
 from locosim.planning.layover import LayoverRecord, carry_over, lay_over
 
 
@@ -116,7 +117,7 @@ def check_day(day: Day) -> DayAnswer:
         findings += found
     run = [leg for leg in legs if leg.answer is not None]
     runs = [answer.journey for leg in run if (answer := leg.answer) is not None]
-    worked = duties(day, runs, [leg.layover for leg in run])
+    worked = (*duties(day, runs, [leg.layover for leg in run]), *helper_duties(day, runs))
     findings += [finding for duty in worked for finding in crew_hours(day, duty)]
     ordered = sort_findings(findings)
     return DayAnswer(

@@ -176,7 +176,9 @@ def crew_hours(day: Day, duty: Duty) -> list[Finding]:
     if hours.max_time is not None:
         explanation = Explanation(
             because=f"{_plain(duty.crew)} is on duty from {{start}} to {{end}}, preparing and putting away included",
-            remedy="shorten the layovers, or give a later leg another crew",
+            remedy="relieve this crew, or cut the helper off sooner"
+            if duty.is_helper
+            else "shorten the layovers, or give a later leg another crew",
             facts={"start": (duty.start, "clock"), "end": (duty.end, "clock")},
         )
         compared = at_most(duty.time, hours.max_time, "time")
@@ -185,7 +187,9 @@ def crew_hours(day: Day, duty: Duty) -> list[Finding]:
         count = len(duty.breaks)
         explanation = Explanation(
             because=f"{_plain(duty.crew)} has {count or 'no'} break{'' if count == 1 else 's'} of at least {{least}}",
-            remedy="give a layover a break_time, or more time than its work takes",
+            remedy="relieve this crew"
+            if duty.is_helper
+            else "give a layover a break_time, or more time than its work takes",
             facts={"least": (hours.min_break, "time")},
         )
         compared = at_most(duty.time_without_break, hours.max_time_without_break, "time")

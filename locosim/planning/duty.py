@@ -11,6 +11,21 @@ from locosim.planning.layover import LayoverRecord
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LightRun:
+    """A run of a helper back to where it was coupled on.
+
+    Attributes:
+        station: Where it runs to.
+        start: On the clock [s].
+        end: On the clock [s].
+    """
+
+    station: str
+    start: float
+    end: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Duty:
     """One crew on duty.
 
@@ -21,6 +36,8 @@ class Duty:
         start: Beginning of its duty, on the clock [s].
         end: Its end [s].
         breaks: Breaks, as start and end on the clock [s].
+        light_runs: Runs of a helper back to where it was coupled on.
+        is_helper: Whether it is the crew of a helper.
     """
 
     crew: str
@@ -29,6 +46,8 @@ class Duty:
     start: float
     end: float
     breaks: tuple[tuple[float, float], ...]
+    light_runs: tuple[LightRun, ...] = ()
+    is_helper: bool = False
 
     @property
     def time(self) -> float:

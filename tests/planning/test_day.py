@@ -10,7 +10,7 @@ import pytest
 import trials
 
 from locosim.errors import OutOfRange
-from locosim.model import CrewHours, Day, Excursion, Layover, Leg, Train, Vehicle
+from locosim.model import CrewHours, Day, Diesel, Excursion, Helper, Layover, Leg, Train, Vehicle
 from locosim.planning.answer import check_excursion
 from locosim.planning.day import DayAnswer, check_day
 from locosim.planning.finding import VERDICTS, Finding
@@ -279,6 +279,67 @@ def test_another_crew_begins_its_own_hours() -> None:
     assert [(duty.crew, duty.first_leg) for duty in answer.duties] == [("engine crew", 1), ("second crew", 2)]
 
 
+def helped(excursion: Excursion, start: str | None = None, end: str | None = None) -> Excursion:
+    helper = Helper(locomotive=trials.locomotive(name="helper"), from_station=start, to_station=end)
+    return replace(excursion, helpers=(helper,))
+
+
+def test_the_crew_of_a_helper_is_on_duty_until_it_is_back() -> None:
+    hours = CrewHours(preparing_time=3000.0, putting_away_time=1200.0, max_time=2 * 3600.0)
+    answer = check_day(day_of(Leg(excursion=helped(there(), "A", "B")), crew_hours=hours))
+    _, duty = answer.duties
+    run = answer.answers[0].journey
+    (back_light,) = duty.light_runs
+    assert duty.crew == "crew of helper helper"
+    assert back_light.station == "A"
+    assert back_light.start == run.stops[1].arrive
+    light = replace(
+        back(),
+        locomotive=trials.locomotive(),
+        train=Train(name="none", vehicles=()),
+        engine_facing="tender_first",
+    )
+    light = replace(light, stops=light.stops[1:], departure=8 * 3600.0)
+    alone = check_day(day_of(Leg(excursion=light))).answers[0].journey
+    assert back_light.end - back_light.start == pytest.approx(
+        alone.duration, rel=0.1
+    )  # tender not full there
+    assert duty.start == 8 * 3600.0 - 3000.0
+    assert duty.end == back_light.end + 1200.0
+    (found,) = [f for f in answer.findings if f.place == "crew of helper helper"]
+    assert found.value == pytest.approx(duty.time)
+    assert "cut the helper off sooner" in found.advice
+
+
+def test_a_helper_that_helps_again_from_where_it_is_waits_there() -> None:
+    hours = CrewHours(preparing_time=0.0, putting_away_time=0.0)
+    legs = (
+        Leg(excursion=helped(there())),
+        Leg(excursion=helped(back(), "C", "B"), layover=Layover(**WORK)),
+    )
+    answer = check_day(day_of(*legs, crew_hours=hours))
+    duty = answer.duties[-1]
+    out, home = (each.journey for each in answer.answers)
+    assert [run.station for run in duty.light_runs] == ["C"]
+    assert duty.breaks == ((out.stops[-1].arrive, home.stops[0].depart),)
+    assert duty.end == duty.light_runs[0].end > home.stops[1].arrive
+
+
+def test_two_helpers_of_one_name_have_two_crews_and_a_diesel_no_run_back() -> None:
+    diesel = Helper(
+        diesel=Diesel(name="switcher", mass=9e4, length=15.0, rail_power=8e5, starting_tractive_effort=2e5),
+        from_station="A",
+        to_station="B",
+    )
+    excursion = replace(there(), helpers=(diesel, replace(diesel, place="rear")))
+    duties = check_day(day_of(Leg(excursion=excursion))).duties
+    assert [each.crew for each in duties[1:]] == [
+        "crew of helper switcher",
+        "crew of helper switcher, number 2",
+    ]
+    assert all(each.light_runs == () for each in duties)
+
+
 def test_too_little_water_at_the_start_of_a_leg_is_a_finding() -> None:
     first = replace(there(), initial_water=0.25, stops=there().stops)
     legs = (Leg(excursion=first), Leg(excursion=back(), layover=Layover(turn="turntable", run_around="yes")))
@@ -315,10 +376,13 @@ def test_water_used_up_in_a_layover_stops_the_day() -> None:
         ),
         ({"layover": Layover(turn="turntable")}, r'legs\[2\].layover.run_around must be "yes"'),
         ({"layover": Layover(**WORK, leaves="onward")}, r'legs\[2\].layover.leaves is "onward"'),
-        ({"excursion": there()}, r"legs\[2\].excursion.departure of leg 2 must be after"),
+        (
+            {"excursion": there()},
+            r"legs\[2\].excursion.departure of leg 2 must be after .*for two engines at work at once",
+        ),
         (
             {"excursion": replace(there(), departure=43200.0)},
-            r"legs\[2\].excursion.stops of leg 2 begin at A, but .* ends at C",
+            r"legs\[2\].excursion.stops of leg 2 begin at A, but .* ends at C; .*a day file for each engine",
         ),
     ],
 )

@@ -36,6 +36,9 @@ def day_json(answer: DayAnswer) -> str:
                     "off_duty_s": duty.end,
                     "time_s": duty.time,
                     "breaks_s": duty.breaks,
+                    "light_runs": [
+                        {"to": run.station, "start_s": run.start, "end_s": run.end} for run in duty.light_runs
+                    ],
                     "longest_without_break_s": duty.time_without_break,
                 }
                 for duty in answer.duties

@@ -217,7 +217,12 @@ def duty_lines(answer: DayAnswer) -> list[str]:
         breaks = ", ".join(f"{show(start, 'clock')} to {show(end, 'clock')}" for start, end in duty.breaks)
         lines.append(
             f"Duty of {duty.crew}: {show(duty.start, 'clock')} to {show(duty.end, 'clock')}, "
-            f"{show(duty.time, 'time')}; {f'free of work {breaks}' if count else 'no break'}; longest without a break "
+            f"{show(duty.time, 'time')}"
+            + "".join(
+                f"; runs back light to {run.station}, {show(run.start, 'clock')} to {show(run.end, 'clock')}"
+                for run in duty.light_runs
+            )
+            + f"; {f'free of work {breaks}' if count else 'no break'}; longest without a break "
             f"{show(duty.time_without_break, 'time')}."
         )
     return lines
