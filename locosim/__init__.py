@@ -14,6 +14,7 @@ Its test sheet: `compare_test_sheet`, `anchored_engine`.
 An excursion: `run`, `check`, `largest_load`, `timetable`, `economy`, `water_stops`, `helper_plan`.
 A day of several legs: `check_day`.
 Several on one line: `consists`.
+One or two inputs over ranges and lists: `vary`.
 A line: `show_route`, `make_route`, `smooth_route`, `reverse_route`, `join_routes`, `cut_route`, `write_route`.
 Results have `rows`, `to_rows`, `to_pandas`, `text`, `json`, `plot` and `save`; docs/library.md shows them.
 Descriptions: `Locomotive`, `Train`, `Route`, `Excursion`, `Assumptions` and the other classes of `locosim.model`.
@@ -55,6 +56,7 @@ _MODULE_OF = {  # names of `__all__` that are not here are classes of `locosim.m
     "reverse_route": "library.route_results",
     "show_route": "library.route_results",
     "timetable": "library.timetable_results",
+    "vary": "library.vary_results",
     "smooth_route": "library.route_results",
     "write_route": "library.route_results",
     "LocosimError": "errors",
@@ -88,6 +90,7 @@ if TYPE_CHECKING:
     )
     from locosim.library.supply_results import water_stops
     from locosim.library.timetable_results import timetable
+    from locosim.library.vary_results import vary
     from locosim.loading import load_day, load_engine, load_excursion, load_route, load_train
     from locosim.model import (
         Assumptions,
@@ -197,6 +200,7 @@ __all__ = [
     "speed_curve",
     "timetable",
     "tonnage_rating",
+    "vary",
     "water_stops",
     "write_route",
 ]

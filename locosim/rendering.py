@@ -105,6 +105,12 @@ RENDERERS: dict[str, dict[str, str]] = {
         "plot": "locosim.plot.consists:plot_consists",
         "csv": "locosim.report.consist_table:consists_csv",
     },
+    "vary": {
+        "text": "locosim.report.text.vary:vary_text",
+        "json": "locosim.report.json.vary:vary_json",
+        "plot": "locosim.plot.vary:plot_variation",
+        "csv": "locosim.report.vary_table:vary_csv",
+    },
     "route show": {
         "text": "locosim.report.text.route:route_text",
         "json": "locosim.report.json.route:route_json",

@@ -7,6 +7,7 @@ from locosim.cli import (
     day,
     load,
     consists,
+    vary,
     timetable,
     economy,
     water,
@@ -34,5 +35,6 @@ __all__ = [
     "template",
     "test_sheet",
     "timetable",
+    "vary",
     "water",
 ]

@@ -34,6 +34,11 @@ FIGURES = {
     },
 }
 FIGURES["rating"] = {SUSTAINED: ""}
+FIGURES["vary"] = {
+    "power at full effort, on which times depend": "",
+    "steam or water for the work computed": "power_at_steam",
+    "fuel for the work computed": "fuel_per_work",
+}
 for _command in ("consists", "day", "economy", "helper", "load", "run", "timetable", "water"):
     FIGURES[_command] = FIGURES["check"]
 

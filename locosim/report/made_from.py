@@ -29,6 +29,7 @@ if TYPE_CHECKING:  # these load the compiler, which a result about a line does w
     from locosim.planning.load import LoadRating
     from locosim.planning.timetable import Timetable
     from locosim.planning.water_stops import WaterStops
+    from locosim.studies.vary import Variation
 
     EngineResult: TypeAlias = (
         SpeedCurve
@@ -50,6 +51,7 @@ if TYPE_CHECKING:  # these load the compiler, which a result about a line does w
         | Economy
         | ConsistTable
         | LoadRating
+        | Variation
         | RouteExamination
         | MadeRoute
     )
@@ -72,6 +74,7 @@ class MadeFrom:
         changes: Changes to the files, as `key=value`.
         assumptions: Changed assumptions, as `name=value` with the SI unit.
         anchors: Keys set from a test sheet, likewise.
+        varied: Inputs varied, as `key=values`.
         version: Version of locosim.
     """
 
@@ -84,6 +87,7 @@ class MadeFrom:
     changes: tuple[str, ...] = ()
     assumptions: tuple[str, ...] = ()
     anchors: tuple[str, ...] = ()
+    varied: tuple[str, ...] = ()
     version: str = __version__
 
 
@@ -100,8 +104,11 @@ def made_from(result: Result) -> MadeFrom:
     from locosim.planning.load import LoadRating
     from locosim.planning.timetable import Timetable
     from locosim.planning.water_stops import WaterStops
+    from locosim.studies.vary import Variation
 
     match result:
+        case Variation():
+            return _from_variation(result)
         case DayAnswer():
             return _from_day(result)
         case ConsistTable():
@@ -181,6 +188,19 @@ def _from_consists(compared: ConsistTable) -> MadeFrom:
     )
 
 
+def _from_variation(variation: Variation) -> MadeFrom:
+    """What a variation was made from: its base, with the engines and files of all rows, each once."""
+    base = variation.base
+    source = _from_excursion(base) if isinstance(base, Excursion) else _from_locomotives((base,), variation)
+    files = _each_once(row.files for row in variation.rows)
+    return replace(
+        source,
+        locomotives=_each_once([source.locomotives, [row.engine for row in variation.rows if row.engine]]),
+        files=_each_once([source.files, [(file.path, file.sha256) for file in files]]),
+        varied=tuple(f"{each.path}={','.join(each.texts)}" for each in variation.inputs),
+    )
+
+
 def _each_once(groups: Iterable[Iterable[T]]) -> tuple[T, ...]:
     return tuple(dict.fromkeys(item for group in groups for item in group))
 
@@ -253,6 +273,8 @@ def made_from_lines(source: MadeFrom) -> list[str]:
     if source.files:
         files = ", ".join(f"{path} ({digest[:SHORT_HASH]})" for path, digest in source.files)
         lines.append(f"Files (SHA-256): {files}.")
+    if source.varied:
+        lines.append(f"Varied: {'; '.join(source.varied)}.")
     if source.changes:
         lines.append(f"Changes: {', '.join(source.changes)}.")
     if source.assumptions:

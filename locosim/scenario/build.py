@@ -123,10 +123,7 @@ def _wrong_kind_hint(model: type, table: Table) -> str:
     kinds = {article_name: kind for kind, article_name in FILE_KINDS.values()}
     if table.path or model not in kinds.values():
         return ""
-    matches = {
-        article_name: sum((present_key(kind, name) or name) in keys_of(kind) for name in table.entries)
-        for article_name, kind in kinds.items()
-    }
+    matches = _keys_matched(table)
     best = max(matches, key=lambda article_name: matches[article_name])
     expected = next(article_name for article_name, kind in kinds.items() if kind is model)
     if matches[best] < 2 or matches[best] <= 2 * matches[expected]:
@@ -336,3 +333,17 @@ def show_value(value: Any) -> str:
     if isinstance(value, str) and len(value) > 60:
         return f"{value[:57]!r}..."
     return repr(value) if isinstance(value, str | int | float) else str(value)
+
+
+def _keys_matched(table: Table) -> dict[str, int]:
+    """How many keys of a whole file each kind of file has, by its name in messages."""
+    return {
+        article_name: sum((present_key(kind, name) or name) in keys_of(kind) for name in table.entries)
+        for kind, article_name in FILE_KINDS.values()
+    }
+
+
+def kind_of_file(table: Table) -> tuple[type, str]:
+    """What a whole file describes, by most of its keys: the class of the model, and its name in messages."""
+    matches = _keys_matched(table)
+    return max(FILE_KINDS.values(), key=lambda kind: matches[kind[1]])

@@ -53,6 +53,14 @@ def result_columns(names: Iterable[str]) -> tuple[ResultColumn, ...]:
     return tuple(map(result_column, names))
 
 
+def known_columns() -> tuple[tuple[str, str], ...]:
+    """Names of the result columns, each with what it is; those of one rule or station with an example."""
+    return (
+        *((column.name, column.meaning) for column in RESULT_COLUMNS.values()),
+        *((f"{name}:{example}", f"{meaning} {example}") for name, (_, meaning, example, _) in _OF.items()),
+    )
+
+
 def result_column(name: str) -> ResultColumn:
     """A result column by its name; raises as `result_columns`."""
     if name in RESULT_COLUMNS:

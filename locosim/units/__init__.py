@@ -17,6 +17,7 @@ from locosim.units.format import (
     show_si,
     si_label,
     unit_system,
+    written_unit,
 )
 from locosim.units.messages import fault_message, option_price, option_quantity, show_like, unit_in
 from locosim.units.parse import convert, si
@@ -41,4 +42,5 @@ __all__ = [
     "si_label",
     "unit_in",
     "unit_system",
+    "written_unit",
 ]

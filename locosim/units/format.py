@@ -229,6 +229,13 @@ def show_si(value: float, kind: str) -> str:
     return f"{value:.6g} {_SI_UNITS[kind]}".rstrip()
 
 
+def written_unit(unit: str) -> str:
+    """A unit as a user writes it, such as `ft^2` or `degF`, with the signs of a heading."""
+    for written, sign in (("^2", "²"), ("^3", "³"), ("degF", "°F"), ("degC", "°C"), ("deg", "°"), ("_", " ")):
+        unit = unit.replace(written, sign)
+    return unit
+
+
 def label(kind: str) -> str:
     """Unit of a kind, for the heading of a table or an axis."""
     return "1 in n" if _is_one_in(kind) else display(kind).unit
