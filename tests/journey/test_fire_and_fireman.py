@@ -306,6 +306,17 @@ def test_fuel_on_the_grate_is_a_stock_of_the_ledgers() -> None:
     assert all(abs(ledger.residual) < 1e-9 for ledger in journey.ledgers)
 
 
+def test_he_leaves_a_stop_with_fire_enough_for_a_short_start() -> None:
+    # The next section is 400 m long, under steam for half a minute, or 6 km: the start asks the same of the fire.
+    beds = []
+    for length in (400.0, 6000.0):
+        line = trials.line([(2000.0 + length, 0.0)], stops=(2000.0,))
+        excursion = trials.excursion(line, engine=fired_by("hand"))
+        prepared = with_rehearsal(prepare(excursion, trials.performance(excursion), transient_boiler=True))
+        beds.append(prepared.line.bed_aim[prepared.stop_nodes[1]])
+    assert beds[0] > 0.9 * beds[1]
+
+
 def test_a_known_road_is_run_on_the_same_arrays() -> None:
     excursion = trials.excursion(down_and_up())
     prepared = with_rehearsal(prepare(excursion, trials.performance(excursion), transient_boiler=True))

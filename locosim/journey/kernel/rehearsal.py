@@ -137,7 +137,11 @@ def rehearse(boiler: Boiler, run: RunArrays, made: Rehearsal) -> None:
     lead = min(boiler.bed_lead, boiler.horizon)
     find_mean_ahead(made.clock, made.burned, lead, beyond, made.bed_need)
     for j in range(len(made.bed_need)):
-        made.bed_need[j] = bed_for_burning(boiler, made.bed_need[j])
+        burning = made.bed_need[j]
+        if j == 1 or (j % 2 == 1 and made.clock[j] > made.clock[j - 1]):
+            # He comes to a stop with fire enough to start again without firing [Gregory1841].
+            burning = max(burning, made.firing_ahead[j])
+        made.bed_need[j] = bed_for_burning(boiler, burning)
 
 
 def crew_aims(boiler: Boiler, run: RunArrays) -> CrewAims:
