@@ -21,6 +21,7 @@ from locosim.cli.options import (
     Units,
     UnitsOption,
 )
+from locosim.cli.streams import say
 
 _EPILOG = (
     'Example: locosim vary excursion.toml "train.vehicles[1].count=4:12" rail=dry,wet --column verdict --column time'
@@ -100,7 +101,7 @@ def vary(
     if not inputs:
         from locosim.report.text.vary import columns_text
 
-        typer.echo(columns_text(columns_of(file)))
+        say(columns_text(columns_of(file)))
         return
     given = {
         "speed": speed,

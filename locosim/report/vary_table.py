@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import csv
 import io
 
+from locosim.report.csv_cells import TableWriter
 from locosim.report.made_from import made_from, source_columns
 from locosim.report.text.vary import one_line
 from locosim.studies.result_columns import Value
@@ -15,7 +15,7 @@ from locosim.units import label, number, scale, written_unit
 def vary_csv(variation: Variation) -> str:
     """Write the rows; what they were made from is in columns at the right, in the first row."""
     out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
+    writer = TableWriter(out)
     source = source_columns(made_from(variation), variation.base.name, variation.method)
     headings = [heading_of_input(variation, i) for i in range(len(variation.inputs))]
     writer.writerow([*headings, *map(heading_of_column, variation.columns), "problem", *source])
