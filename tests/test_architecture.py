@@ -107,6 +107,7 @@ ORDER = {
         ("duty",),
         ("day_findings", "helper_duty"),
         ("day",),
+        ("day_remedies",),
     ),
     "studies": (("cases", "engine_figures", "result_columns", "workers"), ("engine_columns",), ("vary",)),
     "survey": (

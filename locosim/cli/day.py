@@ -41,10 +41,11 @@ def day(
     output = Output("day", units, json, force, plot=plot, csv=csv)
     from locosim.loading import load_day
     from locosim.planning.day import check_day
+    from locosim.planning.day_remedies import with_day_remedies
 
     requested = load_day(file, changes=change or ())
     with OptionTexts().error_context(file):
-        answer = check_day(requested)
+        answer = with_day_remedies(check_day(requested))
     output.write(answer, everything=everything)
     if answer.verdict == "stop":
         raise typer.Exit(1)

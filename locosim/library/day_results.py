@@ -7,8 +7,9 @@ from collections.abc import Sequence
 from locosim.library.excursion_results import CheckResult
 from locosim.library.table import DEFAULT_UNITS, Column, Result, column
 from locosim.model import Day
-from locosim.planning.day import DayAnswer, LegAnswer
+from locosim.planning.day import DayAnswer, DayRemedy, LegAnswer
 from locosim.planning.day import check_day as check_legs
+from locosim.planning.day_remedies import with_day_remedies
 from locosim.planning.duty import Duty
 from locosim.planning.finding import Finding
 from locosim.report.text.day import day_method, day_text
@@ -39,6 +40,11 @@ class DayResult(Result[DayAnswer]):
     def findings(self) -> tuple[Finding, ...]:
         """Findings for the day, worst verdict first, in SI; those of the legs are in `legs`."""
         return self.content.findings
+
+    @property
+    def remedies(self) -> tuple[DayRemedy, ...]:
+        """Changes of the day that were run and help a finding for the day."""
+        return self.content.remedies
 
     @property
     def duties(self) -> tuple[Duty, ...]:
@@ -89,13 +95,15 @@ class DayResult(Result[DayAnswer]):
             return day_text(self.content, everything=everything)
 
 
-def check_day(day: Day) -> DayResult:
+def check_day(day: Day, *, remedies: bool = True) -> DayResult:
     """Check a day leg by leg, with time, water and fuel carried from each into the next.
 
     Args:
         day: Legs, layovers and hours of the crew.
+        remedies: Whether to run remedies for the findings for the day that are not clear, which takes longer.
 
     Raises:
         OutOfRange: An excursion needs something that its route or engine does not have.
     """
-    return DayResult(check_legs(day))
+    answer = check_legs(day)
+    return DayResult(with_day_remedies(answer) if remedies else answer)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from locosim import __version__
@@ -65,6 +65,34 @@ class EngineSupplies:
     fuel: Ledger
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DayRemedy:
+    """A change of the day that was run and helps.
+
+    Attributes:
+        rule: Rule of the finding it was run for.
+        place: Its place.
+        kind: `later leg`, `earlier leg`, `another crew`, `break`, `water taken`, `fuel taken`, `other turning` or
+            `not turned`.
+        change: The change in words, with `{name}` where a fact is shown.
+        amount: Seconds, or legs for another crew; 1 where there is no amount.
+        facts: Figures of the text, by name.
+        verdict: Verdict of the finding with the change.
+        whole_verdict: Verdict of the day with the change.
+        remaining: Rules for the day, and legs, that give the day this verdict; empty where it is clear.
+    """
+
+    rule: str
+    place: str
+    kind: str
+    change: str
+    amount: float
+    facts: dict[str, tuple[float, str]]
+    verdict: str
+    whole_verdict: str
+    remaining: tuple[str, ...] = ()
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class DayAnswer:
     """The answer to a proposed day.
@@ -76,6 +104,8 @@ class DayAnswer:
         findings: Findings for the day, worst verdict first.
         duties: Hours of the crews.
         supplies: Water and fuel of each engine over the legs that were run.
+        remedies: Changes that were run and help, in the order of the findings; empty where they were not wanted.
+        changes_tried: Kinds of change tried, by rule and place.
         version: Version of locosim that computed it.
     """
 
@@ -85,7 +115,13 @@ class DayAnswer:
     findings: tuple[Finding, ...]
     duties: tuple[Duty, ...]
     supplies: tuple[EngineSupplies, ...]
+    remedies: tuple[DayRemedy, ...] = ()
+    changes_tried: dict[tuple[str, str], tuple[str, ...]] = field(default_factory=dict)
     version: str = __version__
+
+    def remedies_for(self, finding: Finding) -> tuple[DayRemedy, ...]:
+        """Remedies that were run for a finding."""
+        return tuple(r for r in self.remedies if (r.rule, r.place) == (finding.rule, finding.place))
 
     @property
     def answers(self) -> tuple[Answer, ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from locosim.journey.ledgers import Ledger
-from locosim.planning.day import DayAnswer, LegAnswer
+from locosim.planning.day import DayAnswer, DayRemedy, LegAnswer
 from locosim.planning.finding import Finding
 from locosim.planning.layover import Carried, LayoverRecord
 from locosim.planning.station_times import station_times
@@ -27,7 +27,7 @@ def day_json(answer: DayAnswer) -> str:
         {
             "day": answer.day.name,
             "verdict": answer.verdict,
-            "findings": [_finding(finding) for finding in answer.findings],
+            "findings": [_finding(answer, finding) for finding in answer.findings],
             "legs": [_leg(leg) for leg in answer.legs],
             "crews": [
                 {
@@ -55,7 +55,7 @@ def day_json(answer: DayAnswer) -> str:
     )
 
 
-def _finding(finding: Finding) -> dict[str, Any]:
+def _finding(answer: DayAnswer, finding: Finding) -> dict[str, Any]:
     return {
         "rule": finding.rule,
         "verdict": finding.verdict,
@@ -66,6 +66,19 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "margin": finding.margin,
         "because": format_text_si(finding.because, finding.facts),
         "advice_not_run": format_text_si(finding.remedy, finding.facts),
+        "changes_tried": list(answer.changes_tried.get((finding.rule, finding.place), ())),
+        "remedies": [_remedy(remedy) for remedy in answer.remedies_for(finding)],
+    }
+
+
+def _remedy(remedy: DayRemedy) -> dict[str, Any]:
+    return {
+        "kind": remedy.kind,
+        "change": format_text_si(remedy.change, remedy.facts),
+        "amount": remedy.amount,
+        "verdict": remedy.verdict,
+        "verdict_of_day": remedy.whole_verdict,
+        "not_clear": list(remedy.remaining),
     }
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-from locosim.planning.day import DayAnswer, LegAnswer
+from locosim.planning.day import DayAnswer, DayRemedy, LegAnswer
 from locosim.planning.finding import CLEAR, NOTE, Finding
 from locosim.planning.layover import LayoverRecord
 from locosim.report.accuracy import accuracy_text
@@ -31,7 +31,7 @@ def day_text(answer: DayAnswer, *, everything: bool = False) -> str:
     lines += _method_lines(answer)
     for finding in answer.findings:
         if finding.verdict != CLEAR:
-            lines += ["", *day_finding_lines(finding)]
+            lines += ["", *day_finding_lines(answer, finding)]
     for leg in answer.legs:
         lines += ["", *_leg_lines(leg, everything=everything)]
     lines += ["", supply_table(answer)]
@@ -105,17 +105,33 @@ def _method_lines(answer: DayAnswer) -> list[str]:
     return [paragraph(line) for line in dict.fromkeys(lines)]
 
 
-def day_finding_lines(finding: Finding) -> list[str]:
-    """A finding for the day that is not clear, as wrapped lines."""
+def day_finding_lines(answer: DayAnswer, finding: Finding) -> list[str]:
+    """A finding for the day that is not clear, with the remedies that were run, as wrapped lines."""
     figures = figures_text(finding)
-    texts = [reason_text(finding)]
-    if finding.remedy and finding.verdict != NOTE:
-        texts.append(f"Advice, not tried: {format_text(finding.remedy, finding.facts)}.")
+    texts = [reason_text(finding), *_remedy_lines(answer, finding)]
     head = f"{finding.verdict.upper()} {finding.rule}, {finding.place}: {figures}."
     return [
         paragraph(head, indent="  ", first=""),
         *(paragraph(text, indent="    ", first="  ") for text in texts),
     ]
+
+
+def _remedy_lines(answer: DayAnswer, finding: Finding) -> list[str]:
+    """The remedies that were run, each with the verdicts it gives; where none of them helps, what was tried."""
+    if finding.verdict == NOTE:
+        return []
+    kinds = answer.changes_tried.get((finding.rule, finding.place), ())
+    remedies = [f"Remedy tried: {_remedy_text(remedy)}." for remedy in answer.remedies_for(finding)]
+    return remedies or ([f"No change tried helps: {', '.join(kinds)}."] if kinds else [])
+
+
+def _remedy_text(remedy: DayRemedy) -> str:
+    """A remedy with what it does for its finding, and what the day then is."""
+    change = format_text(remedy.change, remedy.facts)
+    if remedy.whole_verdict == CLEAR:
+        return f"{change}: the whole day is CLEAR"
+    rule = f"{remedy.rule} {remedy.verdict.upper()}"
+    return f"{change}: {rule}, and the day {remedy.whole_verdict.upper()} for {', '.join(remedy.remaining)}"
 
 
 def _leg_lines(leg: LegAnswer, *, everything: bool) -> list[str]:
