@@ -35,7 +35,7 @@ def apply_change(
 
     Args:
         change: Such as `train.vehicles[1].count=9` or `rail=wet`; items are counted from 1, and `vehicles[*]` is all of
-            them.
+            them. The number after the last item of a list that a file may omit adds one, as `helpers[1].place=rear`.
         root: Tree of the file from which the path starts; files on the way are read into it.
         model: Class of the model that the file describes.
         problems: List that receives every problem found.
@@ -126,7 +126,9 @@ def _descend(
     if key.kind != "table_list":
         table.entries[name] = _copied(name, found)
         return [(table.entries[name], key.model)]
-    selected = _select_items(name, item, found)
+    if isinstance(found, list) and item == str(len(found) + 1) and not key.required:
+        found = [*found, Table(table.file, table.at(f"{name}[{item}]"), {}, sha256=table.sha256)]
+    selected = _select_items(name, item, found, adds=not key.required)
     table.entries[name] = [_copied(name, each) if at in selected else each for at, each in enumerate(found)]
     return [(table.entries[name][at], key.model) for at in selected]
 
@@ -146,15 +148,16 @@ def _split_step(step: str) -> tuple[str, str | None]:
     return found[1], found[2]
 
 
-def _select_items(name: str, item: str | None, found: Any) -> Sequence[int]:
-    """Places in a list of an item, counted from 1, or of all."""
+def _select_items(name: str, item: str | None, found: Any, *, adds: bool) -> Sequence[int]:
+    """Places in a list of an item, counted from 1, or of all; with what adds one, where a change may."""
     count = len(found) if isinstance(found, list) else 0
     if item is None:
         raise LocosimError(f"{name!r} is a list of {count}; write which, as {name}[1], or {name}[*] for all")
     if count and item == EVERY_ITEM:
         return range(count)
     if item == EVERY_ITEM or not 1 <= int(item) <= count:
-        raise LocosimError(f"{name!r} has {count} item{'s' if count != 1 else ''}, found [{item}]")
+        advice = f"; write {name}[{count + 1}] to add one" if adds else ""
+        raise LocosimError(f"{name!r} has {count} item{'s' if count != 1 else ''}, found [{item}]{advice}")
     return [int(item) - 1]
 
 

@@ -68,13 +68,14 @@ def test_the_last_change_wins():
         ("train.vehicles[1].cuont=9", r"unknown key 'cuont' in vehicles\[1\]; did you mean 'count'"),
         ("train.vehicles[3].count=9", r"'vehicles' has 2 items, found \[3\]"),
         ("train.vehicles[0].count=9", r"'vehicles' has 2 items, found \[0\]"),
-        ("helpers[*].place=rear", r"'helpers' has 0 items, found \[\*\]"),
+        ("helpers[*].place=rear", r"'helpers' has 0 items, found \[\*\]; write helpers\[1\] to add one"),
         ("train.vehicles[*].count=0", r"must be at least 1 and at most 300, found 0 \(by the change"),
         ("train.vehicles.count=9", r"'vehicles' is a list of 2; write which, as vehicles\[1\]"),
         ("train.vehicles[*]=3", "'vehicles' is not a single value"),
         ("train[1].name=x", r"'train' is one table; write it without \[1\]"),
         ("name.first=x", "'name' is a single value and has no keys"),
-        ("helpers[1].place=rear", r"'helpers' has 0 items, found \[1\]"),
+        ("helpers[1].place=rear", r"helpers\[1\]: needs a locomotive or a diesel"),
+        ("helpers[2].place=rear", r"'helpers' has 0 items, found \[2\]; write helpers\[1\] to add one"),
         ("stops=Low", "'stops' is not a single value; change one of the keys in it"),
         ("weather=fine", "'weather' is not a single value"),
         ("train=none.toml", r"train: file 'none\.toml', .*no such file \(by the change 'train=none\.toml'\)"),
@@ -89,6 +90,28 @@ def test_the_last_change_wins():
 def test_a_wrong_change_is_reported(change, message):
     with pytest.raises(ScenarioError, match=message):
         load_excursion(EXCURSION, [change])
+
+
+def test_a_change_adds_a_helper_where_the_file_has_none():
+    engine = "helpers[1].locomotive=../engines/mogul.toml"
+    excursion = load_excursion(
+        EXCURSION,
+        [
+            engine,
+            "helpers[1].place=rear",
+            "helpers[2].diesel.name=switcher",
+            "helpers[2].diesel.mass=90 t",
+            "helpers[2].diesel.length=15 m",
+            "helpers[2].diesel.rail_power=800 kW",
+            "helpers[2].diesel.starting_tractive_effort=200 kN",
+        ],
+    )
+    assert [helper.place for helper in excursion.helpers] == ["rear", "front"]
+    assert excursion.helpers[0].locomotive == excursion.locomotive
+    assert excursion.helpers[1].name == "switcher"
+    assert engine in excursion.provenance.changes
+    with pytest.raises(ScenarioError, match=r"helpers\[1\]\.locomotive: file 'none\.toml'"):
+        load_excursion(EXCURSION, ["helpers[1].locomotive=none.toml"])
 
 
 def test_all_changes_are_checked_at_once():
