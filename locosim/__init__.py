@@ -13,7 +13,7 @@ Two engines: `compare`.
 Its test sheet: `compare_test_sheet`, `anchored_engine`.
 An excursion: `run`, `check`, `largest_load`, `timetable`, `economy`, `water_stops`, `helper_plan`.
 A day of several legs: `check_day`.
-Several on one line: `consists`.
+Several on one line: `consists`. Many: `batch`.
 One or two inputs over ranges and lists: `vary`.
 A line: `show_route`, `make_route`, `smooth_route`, `reverse_route`, `join_routes`, `cut_route`, `write_route`.
 Results have `rows`, `to_rows`, `to_pandas`, `text`, `json`, `plot` and `save`; docs/library.md shows them.
@@ -29,6 +29,7 @@ from typing import TYPE_CHECKING, Any
 __version__ = "0.1.0"
 
 _MODULE_OF = {  # names of `__all__` that are not here are classes of `locosim.model`
+    "batch": "library.batch_results",
     "check_day": "library.day_results",
     "load_day": "loading",
     "load_engine": "loading",
@@ -64,6 +65,7 @@ _MODULE_OF = {  # names of `__all__` that are not here are classes of `locosim.m
 
 if TYPE_CHECKING:
     from locosim.errors import LocosimError
+    from locosim.library.batch_results import batch
     from locosim.library.consist_results import consists
     from locosim.library.day_results import check_day
     from locosim.library.economy_results import economy
@@ -174,6 +176,7 @@ __all__ = [
     "Vehicle",
     "Weather",
     "anchored_engine",
+    "batch",
     "boiler_table",
     "check",
     "check_day",

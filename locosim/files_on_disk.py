@@ -5,7 +5,9 @@ from __future__ import annotations
 import contextlib
 import os
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
+from typing import IO
 
 _read: set[tuple[int, int]] = set()  # device and number of each file read, which links cannot hide
 
@@ -27,14 +29,20 @@ def was_read(path: Path) -> bool:
 
 
 def write_whole(path: Path, content: bytes, *, new: bool = False) -> None:
-    """Write a file whole or not at all: a temporary file beside it takes its name at the end.
+    """Write a file whole or not at all; arguments and errors as for `writing_whole`."""
+    with writing_whole(path, new=new) as file:
+        file.write(content)
+
+
+@contextlib.contextmanager
+def writing_whole(path: Path, *, new: bool = False) -> Iterator[IO[bytes]]:
+    """Open a file that is written whole or not at all: a temporary file beside it takes its name at the end.
 
     An overwritten file keeps its permissions. A write that fails or is interrupted leaves the old file as it was and no
     temporary file.
 
     Args:
         path: The file; a link is replaced, not followed.
-        content: Content of the file.
         new: Whether the file must not exist yet, even if another process creates it meanwhile.
 
     Raises:
@@ -46,7 +54,7 @@ def write_whole(path: Path, content: bytes, *, new: bool = False) -> None:
     temporary = Path(name)
     try:
         with os.fdopen(handle, "wb") as file:
-            file.write(content)
+            yield file
         temporary.chmod(mode)
         if new:
             _name_new(temporary, path)

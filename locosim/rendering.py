@@ -111,6 +111,12 @@ RENDERERS: dict[str, dict[str, str]] = {
         "plot": "locosim.plot.vary:plot_variation",
         "csv": "locosim.report.vary_table:vary_csv",
     },
+    "batch": {
+        "text": "locosim.report.text.batch:batch_text",
+        "json": "locosim.report.json.batch:batch_json",
+        "plot": "locosim.plot.batch:plot_batch",
+        "csv": "locosim.report.batch_table:batch_csv",
+    },
     "route show": {
         "text": "locosim.report.text.route:route_text",
         "json": "locosim.report.json.route:route_json",

@@ -109,7 +109,11 @@ ORDER = {
         ("day",),
         ("day_remedies",),
     ),
-    "studies": (("cases", "engine_figures", "result_columns", "workers"), ("engine_columns",), ("vary",)),
+    "studies": (
+        ("batch_rows", "cases", "cluster", "engine_figures", "result_columns", "workers"),
+        ("engine_columns", "records"),
+        ("batch", "vary"),
+    ),
     "survey": (
         ("heights",),
         ("roughness", "ruling"),
@@ -123,6 +127,7 @@ ORDER = {
         ("accuracy",),
         ("text",),
         (
+            "batch_table",
             "card_csv",
             "consist_table",
             "csv",
@@ -154,7 +159,7 @@ ORDER = {
             "variation_axes",
         ),
         ("profile", "station_names", "variation_lines", "variation_maps"),
-        ("day", "economy", "helper_plan", "run", "timetable", "vary", "water_stops"),
+        ("batch", "day", "economy", "helper_plan", "run", "timetable", "vary", "water_stops"),
     ),
     "scenario": (
         ("assumption_reference", "route_file", "schema", "source"),
@@ -170,6 +175,7 @@ ORDER = {
     "library": (
         ("quantities", "table"),
         (
+            "batch_results",
             "consist_results",
             "engine_results",
             "excursion_results",
@@ -186,6 +192,7 @@ ORDER = {
         ("first_run", "streams"),
         ("app", "options"),
         (
+            "batch",
             "consists",
             "day",
             "economy",

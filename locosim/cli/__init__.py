@@ -8,6 +8,7 @@ from locosim.cli import (
     load,
     consists,
     vary,
+    batch,
     timetable,
     economy,
     water,
@@ -23,6 +24,7 @@ from locosim.cli.app import app, main
 
 __all__ = [
     "app",
+    "batch",
     "consists",
     "day",
     "economy",

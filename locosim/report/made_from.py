@@ -29,6 +29,7 @@ if TYPE_CHECKING:  # these load the compiler, which a result about a line does w
     from locosim.planning.load import LoadRating
     from locosim.planning.timetable import Timetable
     from locosim.planning.water_stops import WaterStops
+    from locosim.studies.batch import Batch
     from locosim.studies.vary import Variation
 
     EngineResult: TypeAlias = (
@@ -52,11 +53,13 @@ if TYPE_CHECKING:  # these load the compiler, which a result about a line does w
         | ConsistTable
         | LoadRating
         | Variation
+        | Batch
         | RouteExamination
         | MadeRoute
     )
 
 T = TypeVar("T")
+MAX_FILES_SHOWN, MAX_NAMES = 30, 12  # of a batch; more are only counted
 SHORT_HASH = 12  # digits of a hash in a line to be read; JSON has all 64
 
 
@@ -104,11 +107,14 @@ def made_from(result: Result) -> MadeFrom:
     from locosim.planning.load import LoadRating
     from locosim.planning.timetable import Timetable
     from locosim.planning.water_stops import WaterStops
+    from locosim.studies.batch import Batch
     from locosim.studies.vary import Variation
 
     match result:
         case Variation():
             return _from_variation(result)
+        case Batch():
+            return _from_batch(result)
         case DayAnswer():
             return _from_day(result)
         case ConsistTable():
@@ -201,6 +207,25 @@ def _from_variation(variation: Variation) -> MadeFrom:
     )
 
 
+def _from_batch(batch: Batch) -> MadeFrom:
+    """What a batch was made from: the engines, trains, lines and files of all its rows, each once."""
+    names, marks = batch.records.sources.names, batch.records.sources.names.get("marks", {})
+    return MadeFrom(
+        locomotives=tuple(_first(names.get("locomotives", ()), MAX_NAMES)),
+        compound="compound" in marks,
+        anchored=bool(names) and "not anchored" not in marks,
+        train="; ".join(_first(names.get("trains", ()), MAX_NAMES)) or None,
+        route="; ".join(_first(names.get("routes", ()), MAX_NAMES)) or None,
+        files=tuple(batch.records.sources.files.items()),
+    )
+
+
+def _first(texts: Iterable[str], count: int) -> list[str]:
+    """The first of some texts, and how many more there are."""
+    found = list(texts)
+    return found if len(found) <= count else [*found[:count], f"{len(found) - count:,} more"]
+
+
 def _each_once(groups: Iterable[Iterable[T]]) -> tuple[T, ...]:
     return tuple(dict.fromkeys(item for group in groups for item in group))
 
@@ -271,8 +296,8 @@ def made_from_lines(source: MadeFrom) -> list[str]:
     names = [name for name in (" and ".join(source.locomotives), source.train, source.route) if name]
     lines = [f"locosim {source.version}: {'; '.join(names)}."]
     if source.files:
-        files = ", ".join(f"{path} ({digest[:SHORT_HASH]})" for path, digest in source.files)
-        lines.append(f"Files (SHA-256): {files}.")
+        shown = [f"{path} ({digest[:SHORT_HASH]})" for path, digest in source.files]
+        lines.append(f"Files (SHA-256): {', '.join(_first(shown, MAX_FILES_SHOWN))}.")
     if source.varied:
         lines.append(f"Varied: {'; '.join(source.varied)}.")
     if source.changes:

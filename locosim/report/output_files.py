@@ -6,9 +6,10 @@ import os
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from typing import IO
 
 from locosim.errors import LocosimError, OutputExists
-from locosim.files_on_disk import was_read, write_whole
+from locosim.files_on_disk import was_read, writing_whole
 
 IMAGE_SUFFIXES = (".png", ".svg", ".pdf")
 HTML_SUFFIXES = (".html", ".htm")
@@ -113,6 +114,13 @@ def write(path: Path, content: bytes, *, force: bool) -> None:
         OutputExists: The file exists and `force` is not set.
         LocosimError: The file cannot be written.
     """
+    with writing(path, force=force) as file:
+        file.write(content)
+
+
+@contextmanager
+def writing(path: Path, *, force: bool) -> Iterator[IO[bytes]]:
+    """Open a file that appears under its name when all of it has been written; arguments and errors as for `write`."""
     check_writable(path, force=force)
     with _path_errors(path):
         target = _resolve_target(path)
@@ -120,4 +128,5 @@ def write(path: Path, content: bytes, *, force: bool) -> None:
             raise LocosimError(
                 f"{path}: is a file that this command reads, and is not overwritten; name another"
             )
-        write_whole(target, content)
+        with writing_whole(target) as file:
+            yield file

@@ -41,7 +41,7 @@ def read_rows(path: Path, model: type, problems: list[Problem]) -> list[Table]:
     """
     before = len(problems)
     text, sha256 = read_text(path)
-    rows = _split_rows(path, text, problems)
+    rows = split_rows(path, text, problems)
     if len(problems) > before:
         return []
     if not rows:
@@ -61,7 +61,7 @@ def read_rows(path: Path, model: type, problems: list[Problem]) -> list[Table]:
     ]
 
 
-def _split_rows(path: Path, text: str, problems: list[Problem]) -> list[NumberedRow]:
+def split_rows(path: Path, text: str, problems: list[Problem]) -> list[NumberedRow]:
     """Split a text into rows of cells, without comments and blank rows."""
     rows: list[NumberedRow] = []
     for number, line in enumerate(text.splitlines(), start=1):

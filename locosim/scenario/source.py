@@ -108,13 +108,17 @@ class SourceText(NamedTuple):
     sha256: str
 
 
-def read_text(path: Path) -> SourceText:
+def read_text(path: Path, *, max_size: int = MAX_FILE_SIZE) -> SourceText:
     """Read a text file.
+
+    Args:
+        path: The file.
+        max_size: Largest size allowed [bytes].
 
     Raises:
         LocosimError: If it does not exist, is not a file, cannot be read or is not UTF-8.
     """
-    data = read_bytes(path)
+    data = read_bytes(path, max_size=max_size)
     try:
         return SourceText(data.decode("utf-8-sig"), hashlib.sha256(data).hexdigest())
     except UnicodeDecodeError as error:

@@ -11,9 +11,9 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor
 from dataclasses import dataclass
 from itertools import islice
-from typing import Any, Generic, TypeVar
+from typing import Any, Generic, Protocol, TypeVar
 
-from locosim.errors import LocosimError, OutOfRange
+from locosim.errors import LocosimError, OutOfRange, ScenarioError
 
 T = TypeVar("T")
 R = TypeVar("R")
@@ -42,7 +42,12 @@ def usable_cores() -> int:
 
 
 def run_each(
-    function: Callable[[T], R], items: Iterable[T], *, jobs: int | None = None, chunk: int = CHUNK
+    function: Callable[[T], R],
+    items: Iterable[T],
+    *,
+    jobs: int | None = None,
+    pool: Pool | None = None,
+    chunk: int = CHUNK,
 ) -> Iterator[Outcome[R]]:
     """Run a function over items on several cores.
 
@@ -53,6 +58,7 @@ def run_each(
         function: A function that can be pickled: one of a module, or a `functools.partial` of one.
         items: Items that can be pickled; taken as they are needed.
         jobs: Number of processes; None for all cores. One job runs in this process.
+        pool: Workers in place of these processes, such as those of a cluster; the caller stops them.
         chunk: Items sent to a worker at once.
 
     Yields:
@@ -60,19 +66,51 @@ def run_each(
 
     Raises:
         OutOfRange: Less than one job.
-        LocosimError: No worker process can be started.
+        LocosimError: No worker process can be started, or the workers are lost.
     """
     if jobs is not None and jobs < 1:
         raise OutOfRange(f"jobs must be at least 1, found {jobs}")
     count = jobs or usable_cores()
-    if count == 1:
+    if pool is not None:
+        yield from _in_order(pool, function, items, chunk)
+    elif count == 1:
         yield from map(_Task(function), items)
-        return
-    pool = _Pool(count)
-    try:
-        yield from _in_order(pool, function, items, chunk, count * MAX_CHUNKS_AHEAD)
-    finally:
-        pool.stop()
+    else:
+        processes = _Processes(count)
+        try:
+            yield from _in_order(processes, function, items, chunk)
+        finally:
+            processes.stop()
+
+
+class Pool(Protocol):
+    """Workers to which chunks are given.
+
+    Attributes:
+        count: Number of chunks they compute at once.
+        broken: Errors that mean that a worker was lost over an item.
+        lost: Errors that mean that all workers were lost.
+    """
+
+    count: int
+    broken: tuple[type[BaseException], ...]
+    lost: tuple[type[BaseException], ...]
+
+    def submit(self, run: Callable[[Any], Any], items: Any) -> Future[Any]:
+        """Begin a chunk."""
+
+    def restart(self) -> None:
+        """Start other workers after one was lost."""
+
+
+def problem_line(wrong: LocosimError) -> str:
+    """What is wrong on one line; of a file, its problems without their number."""
+    if not isinstance(wrong, ScenarioError):
+        return " ".join(str(wrong).split())
+    named = (
+        text if ".toml" in text or ".csv" in text else f"{wrong.source}: {text}" for text in wrong.problems
+    )
+    return " ".join("; ".join(named).split())
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +123,7 @@ class _Task(Generic[T, R]):
         try:
             return Outcome(value=self.function(item))
         except LocosimError as wrong:
-            return Outcome(problem=str(wrong))
+            return Outcome(problem=problem_line(wrong))
         except Exception as defect:
             return Outcome(
                 problem=f"a defect of locosim, please report it: {type(defect).__name__}: {defect}"
@@ -96,16 +134,19 @@ class _Task(Generic[T, R]):
         return [self(item) for item in items]
 
 
-class _Pool:
-    """Worker processes, started again when one is killed."""
+class _Processes:
+    """Processes of this machine, started again when one is killed."""
+
+    broken: tuple[type[BaseException], ...] = (BrokenExecutor,)
+    lost: tuple[type[BaseException], ...] = ()
 
     def __init__(self, count: int) -> None:
-        self._count = count
+        self.count = count
         self._executor = self._start()
 
     def _start(self) -> ProcessPoolExecutor:
         return ProcessPoolExecutor(
-            self._count, mp_context=multiprocessing.get_context("spawn"), initializer=_prepare_worker
+            self.count, mp_context=multiprocessing.get_context("spawn"), initializer=_prepare_worker
         )
 
     def submit(self, run: Callable[[Any], Any], items: Any) -> Future[Any]:
@@ -142,22 +183,22 @@ def _end_with(parent: Any) -> None:
     os._exit(1)
 
 
-def _in_order(
-    pool: _Pool, function: Callable[[T], R], items: Iterable[T], chunk: int, ahead: int
-) -> Iterator[Outcome[R]]:
+def _in_order(pool: Pool, function: Callable[[T], R], items: Iterable[T], chunk: int) -> Iterator[Outcome[R]]:
     """Outcomes in order; at most some chunks are begun ahead of the one awaited."""
     task, source = _Task(function), iter(items)
     begun: deque[tuple[list[T], Future[list[Outcome[R]]]]] = deque()
     started = False
     while True:
-        while len(begun) < ahead and (part := list(islice(source, chunk))):
+        while len(begun) < pool.count * MAX_CHUNKS_AHEAD and (part := list(islice(source, chunk))):
             begun.append((part, pool.submit(task.all, part)))
         if not begun:
             return
         part, future = begun.popleft()
         try:
             outcomes = future.result()
-        except BrokenExecutor:
+        except pool.lost:
+            raise LocosimError("the cluster was lost; the same command goes on where it stopped") from None
+        except pool.broken:
             pool.restart()
             outcomes = _one_by_one(pool, task, part, started=started)
             begun = deque((part, pool.submit(task.all, part)) for part, _ in begun)
@@ -165,7 +206,7 @@ def _in_order(
         yield from outcomes
 
 
-def _one_by_one(pool: _Pool, task: _Task[T, R], part: Sequence[T], *, started: bool) -> list[Outcome[R]]:
+def _one_by_one(pool: Pool, task: _Task[T, R], part: Sequence[T], *, started: bool) -> list[Outcome[R]]:
     """Outcomes of a chunk whose worker was killed, each item alone, twice if need be."""
     outcomes: list[Outcome[R]] = []
     for item in part:
@@ -179,11 +220,11 @@ def _one_by_one(pool: _Pool, task: _Task[T, R], part: Sequence[T], *, started: b
     return outcomes
 
 
-def _alone(pool: _Pool, task: _Task[T, R], item: T) -> Outcome[R] | None:
+def _alone(pool: Pool, task: _Task[T, R], item: T) -> Outcome[R] | None:
     """Outcome of one item; None if its worker was killed."""
     try:
         found: Outcome[R] = pool.submit(task, item).result()
-    except BrokenExecutor:
+    except pool.broken:
         pool.restart()
         return None
     return found

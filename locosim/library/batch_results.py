@@ -1,0 +1,183 @@
+"""Function and result for batches."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from locosim.library.table import Column, Result
+from locosim.report.batch_table import TABLE_SUFFIXES, check_parquet, write_batch
+from locosim.report.output_files import check_writable
+from locosim.studies.batch import RESULTS, Batch, Progress, batch_digest, run_batch
+from locosim.studies.batch_rows import FILE_HEADINGS, BatchRows, ChangedRows, Grid, read_batch
+from locosim.studies.cluster import Cluster
+from locosim.studies.records import Journal, KeptRecords, Record
+from locosim.units import unit_system
+
+
+class BatchResult(Result[Batch]):
+    """A batch: a row for each case, in the order of its file."""
+
+    command = "batch"
+
+    @property
+    def rows(self) -> tuple[Record, ...]:
+        """What became of each row, values in SI."""
+        return tuple(self.content.records)
+
+    def title(self) -> str:
+        """File of the rows, and how many there are."""
+        return f"{self.content.name}, {len(self.content.records):,} cases"
+
+    @property
+    def method(self) -> str | None:
+        """Method of computing the engines; None where they differ or no row was checked."""
+        methods = list(self.content.records.sources.names.get("methods", ()))
+        return methods[0] if len(methods) == 1 else None
+
+    def columns(self) -> Sequence[Column]:
+        """Inputs, results and the problem of each row."""
+        batch = self.content
+        each = list(batch.each())
+        none = (None,) * len(batch.results)
+        inputs = [
+            Column("row", None, [number for number, _, _ in each]),
+            Column("name", None, [row.name for _, row, _ in each]),
+            *(
+                Column(name, None, [row.files[k] for _, row, _ in each])
+                for k, name in enumerate(FILE_HEADINGS)
+            ),
+            *(
+                Column(key, None, [row.values[k] for _, row, _ in each])
+                for k, key in enumerate(batch.rows.keys)
+            ),
+        ]
+        results = [
+            Column(column.name, column.kind, [(record.values or none)[k] for _, _, record in each])
+            for k, column in enumerate(batch.results)
+        ]
+        return [*inputs, *results, Column("problem", None, [record.problem for _, _, record in each])]
+
+
+def batch(
+    rows: str | Path | BatchRows,
+    *,
+    excursion: str | Path = "",
+    changes: Sequence[str] = (),
+    results: Sequence[str] = RESULTS,
+    output: str | Path | None = None,
+    units: str = "metric",
+    overwrite: bool = False,
+    restart: bool = False,
+    jobs: int | None = None,
+    cluster: str | None = None,
+    report: Callable[[Progress], None] | None = None,
+) -> BatchResult:
+    """Check many excursions, on all cores or a cluster.
+
+    In a script, the call must be under `if __name__ == "__main__":`, except with one job: the processes import the
+    script.
+
+    Args:
+        rows: CSV file with a row for each case, TOML file of a grid, or a `locosim.studies.batch_rows.Grid`.
+        excursion: Excursion file of the rows that name none.
+        changes: Changes to all rows, as `key=value`, made before their own.
+        results: Names of result columns.
+        output: Table to write: .csv or .parquet. A batch that is stopped goes on where it was when it is called again.
+        units: Units of the table: `us`, `metric` or `british`.
+        overwrite: Replace a table that exists.
+        restart: Begin anew, whatever was done before.
+        jobs: Number of processes; None for all cores.
+        cluster: Address of the scheduler of a Dask cluster that computes instead.
+        report: Called after each row with the progress.
+
+    Raises:
+        ScenarioError: The file cannot be read. A row that cannot be checked has its problem in the table.
+        OutOfRange: No rows, a result that is not known, or less than one job.
+        OutputExists: The table exists and `overwrite` is not set.
+        LocosimError: The table cannot be written, its journal is of another batch, or the cluster does not answer.
+    """
+    found, name = batch_rows(rows, excursion=str(excursion), changes=changes)
+    target = None if output is None else TableFile(path=Path(output), overwrite=overwrite, restart=restart)
+    with unit_system(units), running_batch(
+        found, results, target, name=name, jobs=jobs, cluster=cluster, report=report
+    ) as content:  # fmt: skip
+        if isinstance(content.records, KeptRecords):
+            return BatchResult(content)
+        kept = KeptRecords()
+        kept.sources = content.records.sources
+        for record in content.records:
+            kept.add(record, None)
+    return BatchResult(replace(content, records=kept))
+
+
+def batch_rows(
+    rows: str | Path | BatchRows, *, excursion: str = "", changes: Sequence[str] = ()
+) -> tuple[BatchRows, str]:
+    """The rows of a batch, with changes to all of them, and what they are called."""
+    read = isinstance(rows, str | Path)
+    found = read_batch(rows, excursion) if isinstance(rows, str | Path) else rows
+    name = Path(str(rows)).name if read else "grid" if isinstance(found, Grid) else "rows"
+    return (ChangedRows(found, tuple(changes)) if changes else found), name
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TableFile:
+    """Table that a batch writes.
+
+    Attributes:
+        path: The file, .csv or .parquet.
+        overwrite: Replace it if it exists.
+        restart: Begin anew, whatever was done before.
+    """
+
+    path: Path
+    overwrite: bool = False
+    restart: bool = False
+
+
+@contextmanager
+def running_batch(
+    rows: BatchRows,
+    results: Sequence[str],
+    table: TableFile | None = None,
+    *,
+    cluster: str | None = None,
+    **options: Any,
+) -> Iterator[Batch]:
+    """Run a batch, or go on with it, and write its table; its records can be read in the context.
+
+    A journal beside the table, named as it with `.journal` added, has the rows done. It is removed at the end.
+    The options are those of `run_batch`; errors as for `batch`.
+    """
+    if table is not None:
+        check_writable(table.path, force=table.overwrite, suffixes=TABLE_SUFFIXES)
+        check_parquet(table.path)
+    digest = batch_digest(rows, results)
+    with _workers(cluster) as workers:
+        if table is None:
+            yield run_batch(rows, results, cluster=workers, **options)
+            return
+        journal = Journal(table.path.with_name(f"{table.path.name}.journal"), digest, restart=table.restart)
+        try:
+            content = run_batch(rows, results, records=journal, cluster=workers, **options)
+            write_batch(content, table.path, force=table.overwrite)
+            yield content
+            journal.remove()
+        finally:
+            journal.close()
+
+
+@contextmanager
+def _workers(address: str | None) -> Iterator[Cluster | None]:
+    if address is None:
+        yield None
+        return
+    found = Cluster(address)
+    try:
+        yield found
+    finally:
+        found.stop()

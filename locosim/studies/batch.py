@@ -1,0 +1,167 @@
+"""Batches: a check for each of many rows, on all cores or a cluster, stopped and resumed without a row lost."""
+
+from __future__ import annotations
+
+import hashlib
+import time
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from functools import partial
+
+from locosim.code_digest import code_digest
+from locosim.compiled import cache_folder
+from locosim.errors import OutOfRange
+from locosim.model import Excursion
+from locosim.planning.bands import with_bands
+from locosim.planning.check import Check, run_and_check
+from locosim.planning.finding import CLEAR, STOP
+from locosim.studies.batch_rows import BatchRow, BatchRows
+from locosim.studies.cases import Case, CaseReader
+from locosim.studies.cluster import ALL_CODE, Cluster
+from locosim.studies.records import KeptRecords, Record, Records, RowSource, row_source
+from locosim.studies.result_columns import ResultColumn, result_columns, worst_finding
+from locosim.studies.workers import Outcome, run_each
+
+RESULTS = ("verdict", "margin", "rule", "place", "time", "water", "fuel")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Batch:
+    """A batch that has run.
+
+    Attributes:
+        rows: Its rows.
+        results: Columns of results.
+        records: What became of each row.
+        name: File of the rows, or what else names the batch.
+    """
+
+    rows: BatchRows
+    results: tuple[ResultColumn, ...]
+    records: Records
+    name: str
+
+    def each(self) -> Iterator[tuple[int, BatchRow, Record]]:
+        """Number of each row, counted from 1, the row and its record."""
+        for index, record in enumerate(self.records):
+            yield index + 1, self.rows[index], record
+
+    def result(self, name: str) -> int | None:
+        """Place of a result in the values of a record; None where the batch does not have it."""
+        names = [each.name for each in self.results]
+        return names.index(name) if name in names else None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Progress:
+    """How far a batch has come.
+
+    Attributes:
+        done: Rows done.
+        total: Rows of the batch.
+        problems: Rows done that have a problem.
+        elapsed: Time since it was begun or resumed [s].
+        left: Time left at the rate so far [s]; None before the first row.
+    """
+
+    done: int
+    total: int
+    problems: int
+    elapsed: float
+    left: float | None
+
+
+def batch_digest(rows: BatchRows, results: Sequence[str]) -> str:
+    """What a batch is: its rows, its results and the code, so that a journal is resumed by the same one only.
+
+    Raises:
+        OutOfRange: No rows, or a result that is not known.
+    """
+    if not len(rows):
+        raise OutOfRange("the batch has no rows")
+    result_columns(results)
+    parts = (rows.digest(), tuple(results), code_digest(ALL_CODE, cache_folder()))
+    return hashlib.sha256(repr(parts).encode()).hexdigest()
+
+
+def run_batch(
+    rows: BatchRows,
+    results: Sequence[str] = RESULTS,
+    *,
+    name: str,
+    records: Records | None = None,
+    jobs: int | None = None,
+    cluster: Cluster | None = None,
+    report: Callable[[Progress], None] | None = None,
+) -> Batch:
+    """Check the rows that are not done yet.
+
+    Each verdict is the one of `check` for the same excursion and changes. What a row gives does not depend on the
+    other rows, nor on how they are divided between processes.
+
+    Args:
+        rows: The rows.
+        results: Names of result columns.
+        name: File of the rows, or what else names the batch.
+        records: Where the rows done are kept, and those done before; in memory if omitted.
+        jobs: Number of processes; None for all cores.
+        cluster: A cluster that computes in place of this machine.
+        report: Called after each row.
+
+    Raises:
+        OutOfRange: A result that is not known, or less than one job.
+    """
+    columns = result_columns(results)
+    kept: Records = KeptRecords() if records is None else records
+    names = tuple(column.name for column in columns)
+    before, begun = len(kept), time.monotonic()
+    problems = sum(bool(record.problem) for record in kept) if before else 0
+    waiting = (rows[index] for index in range(before, len(rows)))
+    outcomes = run_each(partial(check_row, names), waiting, jobs=jobs, pool=cluster)
+    for done, outcome in enumerate(outcomes, start=1):
+        record, source = _recorded(outcome)
+        kept.add(record, source)
+        problems += bool(record.problem)
+        if report is not None:
+            elapsed = time.monotonic() - begun
+            left = elapsed / done * (len(rows) - before - done)
+            report(
+                Progress(done=before + done, total=len(rows), problems=problems, elapsed=elapsed, left=left)
+            )
+    return Batch(rows=rows, results=columns, records=kept, name=name)
+
+
+def _recorded(outcome: Outcome[tuple[Record, RowSource]]) -> tuple[Record, RowSource | None]:
+    if outcome.value is None:
+        return Record((), outcome.problem), None
+    return outcome.value
+
+
+_READER = CaseReader()  # of this process, so that its files stay read from one row to the next
+
+
+def check_row(results: Sequence[str], row: BatchRow) -> tuple[Record, RowSource]:
+    """Values of the results of one row, and what it was made from.
+
+    Raises:
+        LocosimError: The row has a problem.
+    """
+    excursion, engine, train, route = row.files
+    case = Case(excursion=excursion, engine=engine, train=train, route=route, changes=row.changes)
+    found = _READER.excursion(case)
+    check = check_as_alone(found)
+    values = tuple(column.value(check) for column in result_columns(results))
+    return Record(values), row_source(found)
+
+
+def check_as_alone(excursion: Excursion) -> Check:
+    """The check of an excursion, with the verdict and the worst finding that `check` gives.
+
+    Bands only make a clear finding tight. They are computed where that would change the worst finding.
+    """
+    check = run_and_check(excursion)
+    worst = worst_finding(check)
+    settled = worst is not None and (
+        worst.verdict == STOP or (worst.verdict != CLEAR and worst.margin < excursion.criteria.tight_margin)
+    )
+    return check if settled else with_bands(check)

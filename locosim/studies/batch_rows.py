@@ -1,0 +1,455 @@
+"""Batches from a file: rows of a CSV file, or a grid of a TOML file; each row is an excursion with changes."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+import os
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, NamedTuple, Protocol
+
+from locosim.errors import LocosimError, Problem, ScenarioError, suggestion
+from locosim.model.excursion import Excursion
+from locosim.scenario.csv_table import split_rows
+from locosim.scenario.renamed import present_key
+from locosim.scenario.schema import keys_of
+from locosim.scenario.source import Table, read_text, read_toml
+
+FILE_HEADINGS = ("excursion", "engine", "train", "route")
+FILE_KEYS = ("locomotive", "train", "route")  # the last step of a key whose value is a file
+MAX_ROWS = 10_000_000
+MAX_TABLE_SIZE = 2_000_000_000  # [bytes]
+_WITH_UNIT = re.compile(r"(.*\S)\s+\[([^\[\]]+)\]")
+_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
+
+
+class BatchRow(NamedTuple):
+    """One row.
+
+    Attributes:
+        name: Its name; empty where it has none.
+        files: Excursion, engine, train and route file, as paths from the folder of the user; empty for what the
+            excursion names itself.
+        values: Value of each key of the batch, as text; empty where it is not changed.
+        changes: Changes as `key=value`.
+        label: What tells it from others, in words.
+    """
+
+    name: str
+    files: tuple[str, str, str, str]
+    values: tuple[str, ...]
+    changes: tuple[str, ...]
+    label: str
+
+
+class BatchRows(Protocol):
+    """Rows of a batch, made as they are needed."""
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """Headings of the keys that the rows change."""
+
+    def __len__(self) -> int:
+        """Number of rows."""
+
+    def __getitem__(self, index: int) -> BatchRow:
+        """A row, counted from 0."""
+
+    def digest(self) -> str:
+        """SHA-256 of what the rows are."""
+
+
+@dataclass(frozen=True, slots=True)
+class RowList:
+    """Rows that a file lists.
+
+    Attributes:
+        keys: Headings of the keys that the rows change.
+        rows: The rows.
+    """
+
+    keys: tuple[str, ...]
+    rows: Sequence[BatchRow]
+
+    def __len__(self) -> int:
+        """Number of rows."""
+        return len(self.rows)
+
+    def __getitem__(self, index: int) -> BatchRow:
+        """A row, counted from 0."""
+        return self.rows[index]
+
+    def digest(self) -> str:
+        """SHA-256 of what the rows are."""
+        found = hashlib.sha256(repr(self.keys).encode())
+        for row in self.rows:
+            found.update(repr(tuple(row)).encode())
+        return found.hexdigest()
+
+
+class Condition(NamedTuple):
+    """Changes under one name."""
+
+    name: str
+    values: dict[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """All combinations of files, conditions and values of keys; the last varies fastest.
+
+    Attributes:
+        excursions: Excursion files.
+        engines: Engine files; none for those that the excursions name.
+        trains: Train files, likewise.
+        routes: Route files, likewise.
+        conditions: Changes under a name; none for the excursions as they are.
+        values: Values of each key, as text.
+    """
+
+    excursions: tuple[str, ...]
+    engines: tuple[str, ...] = ()
+    trains: tuple[str, ...] = ()
+    routes: tuple[str, ...] = ()
+    conditions: tuple[Condition, ...] = ()
+    values: dict[str, tuple[str, ...]] = field(default_factory=dict)
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """Keys that conditions and values change."""
+        named = (key for condition in self.conditions for key in condition.values)
+        return tuple(dict.fromkeys((*named, *self.values)))
+
+    def axes(self) -> list[Sequence[Any]]:
+        """What is combined, in order."""
+        files = (self.excursions, self.engines, self.trains, self.routes)
+        return [
+            *(each or ("",) for each in files),
+            self.conditions or (Condition("", {}),),
+            *self.values.values(),
+        ]
+
+    def __len__(self) -> int:
+        """Number of rows."""
+        return math.prod(map(len, self.axes()))
+
+    def __getitem__(self, index: int) -> BatchRow:
+        """A row, counted from 0."""
+        excursion, engine, train, route, condition, *chosen = self._chosen(index)
+        values = condition.values | dict(zip(self.values, chosen, strict=True))
+        files = (excursion, engine, train, route)
+        return BatchRow(
+            condition.name,
+            files,
+            tuple(values.get(key, "") for key in self.keys),
+            tuple(_change(key, value, files, Path()) for key, value in values.items()),
+            ", ".join(part for part in self.labels(index) if part) or Path(excursion).stem,
+        )
+
+    def labels(self, index: int) -> tuple[str, str]:
+        """The files and the conditions of a row in words, as far as the batch has several."""
+        chosen, axes = self._chosen(index), self.axes()
+        files = [Path(file).stem for file, axis in zip(chosen[:4], axes, strict=False) if len(axis) > 1]
+        keys = zip(self.values, chosen[5:], axes[5:], strict=True)
+        values = [f"{_last_steps(key)} {value}" for key, value, axis in keys if len(axis) > 1]
+        return ", ".join(files), ", ".join([chosen[4].name, *values] if chosen[4].name else values)
+
+    def files_count(self) -> int:
+        """Number of combinations of files; each has as many rows with the conditions and values."""
+        return math.prod(map(len, self.axes()[:4]))
+
+    def _chosen(self, index: int) -> list[Any]:
+        """What a row combines."""
+        if not 0 <= index < len(self):
+            raise IndexError(index)
+        chosen: list[Any] = []
+        for axis in reversed(self.axes()):
+            index, place = divmod(index, len(axis))
+            chosen.insert(0, axis[place])
+        return chosen
+
+    def digest(self) -> str:
+        """SHA-256 of what the rows are."""
+        return hashlib.sha256(repr((self.axes(), self.keys)).encode()).hexdigest()
+
+
+@dataclass(frozen=True, slots=True)
+class ChangedRows:
+    """Rows with changes to all of them, made before their own.
+
+    Attributes:
+        rows: The rows.
+        changes: Changes as `key=value`.
+    """
+
+    rows: BatchRows
+    changes: tuple[str, ...]
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """Headings of the keys that the rows change."""
+        return self.rows.keys
+
+    def __len__(self) -> int:
+        """Number of rows."""
+        return len(self.rows)
+
+    def __getitem__(self, index: int) -> BatchRow:
+        """A row, counted from 0."""
+        row = self.rows[index]
+        return row._replace(changes=(*self.changes, *row.changes))
+
+    def digest(self) -> str:
+        """SHA-256 of what the rows are."""
+        return hashlib.sha256(repr((self.rows.digest(), self.changes)).encode()).hexdigest()
+
+
+def read_batch(path: str | Path, excursion: str = "") -> BatchRows:
+    """Read a batch.
+
+    A CSV file has a row for each case. Its headings are `name`, `excursion`, `engine`, `train` and `route`, whose cells
+    name files from the folder of the CSV file, and keys of the excursion file, such as `rail`,
+    `train.vehicles[1].count` or `weather.temperature [degC]`. An empty cell changes nothing.
+
+    A TOML file has the lists `excursions`, `engines`, `trains` and `routes`, tables `[[conditions]]` with a name and
+    keys, and a table `[values]` with a list for each key; all combinations are rows.
+
+    Args:
+        path: The file.
+        excursion: Excursion file of the rows that name none.
+
+    Raises:
+        ScenarioError: With every problem of the file; problems of single excursions are found when they run.
+    """
+    file = Path(path)
+    problems: list[Problem] = []
+    try:
+        if file.suffix.lower() == ".toml":
+            found: BatchRows = _read_grid(file, excursion, problems)
+        else:
+            found = _read_rows(file, excursion, problems)
+    except LocosimError as wrong:
+        if isinstance(wrong, ScenarioError):
+            raise
+        raise ScenarioError(str(file), [Problem("", str(wrong))]) from None
+    if not problems and len(found) > MAX_ROWS:
+        problems.append(
+            Problem("", f"makes {len(found):,} rows; at most {MAX_ROWS:,} are allowed, so divide it")
+        )
+    if problems:
+        raise ScenarioError(str(file), problems)
+    return found
+
+
+def grid_of_options(
+    excursions: Sequence[str],
+    engines: Sequence[str] = (),
+    trains: Sequence[str] = (),
+    routes: Sequence[str] = (),
+    *,
+    values: Sequence[str] = (),
+) -> Grid:
+    """A grid of files and of values of keys.
+
+    Args:
+        excursions: Excursion files.
+        engines: Engine files; none for those that the excursions name.
+        trains: Train files, likewise.
+        routes: Route files, likewise.
+        values: Keys with their values, as `key=value|value`.
+
+    Raises:
+        LocosimError: A key that is not one of an excursion file, or without values.
+    """
+    found = {}
+    for text in values:
+        key, equals, listed = text.partition("=")
+        key = key.strip()
+        each = tuple(value.strip() for value in listed.split("|"))
+        if not equals or not all(each):
+            raise LocosimError(f"values {text!r}: write a key with its values, as rail=dry|wet")
+        if wrong := key_problem(key):
+            raise LocosimError(f"values {text!r}: {wrong}")
+        found[key] = each
+    return Grid(tuple(excursions), tuple(engines), tuple(trains), tuple(routes), (), found)
+
+
+def key_problem(key: str) -> str:
+    """What is wrong with the beginning of a key of an excursion file; empty if nothing is."""
+    first = re.split(r"[.\[]", key, maxsplit=1)[0].strip()
+    if first in keys_of(Excursion):
+        return ""
+    if present := present_key(Excursion, first):
+        return f"{first!r} is now called {present!r}"
+    known = [*FILE_HEADINGS, "name", *keys_of(Excursion)]
+    return f"{first!r} is no key of an excursion file; {suggestion(first, known)}"
+
+
+def _last_steps(key: str) -> str:
+    """The end of a key: `vehicles[1].count` of `train.vehicles[1].count`."""
+    steps = key.split(".")
+    return ".".join(steps[-2:]) if len(steps) > 1 and "[" in steps[-2] else steps[-1]
+
+
+def _change(key: str, value: str, files: Sequence[str], folder: Path) -> str:
+    """A change, with a file that it names by its path from the excursion file."""
+    if key.split(".")[-1].strip() in FILE_KEYS:
+        value = os.path.relpath(folder / value, Path(files[0]).parent)
+    return f"{key}={value}"
+
+
+# Rows of a CSV file
+
+
+def _read_rows(file: Path, excursion: str, problems: list[Problem]) -> RowList:
+    rows = split_rows(file, read_text(file, max_size=MAX_TABLE_SIZE).text, problems)
+    if problems:
+        return RowList((), ())
+    if len(rows) < 2:
+        raise LocosimError(
+            "needs a row of headings, such as name,excursion,engine,rail, and a row for each case"
+        )
+    (number, heading), *data = rows
+    if len(heading) == 1 and re.search(r"[;\t]", heading[0]):
+        raise LocosimError("separates its cells by semicolons or tabs; save it with commas")
+    headings = ["engine" if each == "locomotive" else each for each in heading]
+    keys = tuple(each for each in headings if each not in ("name", *FILE_HEADINGS))
+    problems += _heading_problems(f"row {number}", headings)
+    if problems:
+        return RowList((), ())
+    found = [_read_row(number, headings, cells, file.parent, excursion, problems) for number, cells in data]
+    return RowList(keys, found)
+
+
+def _heading_problems(where: str, headings: Sequence[str]) -> Iterator[Problem]:
+    for column, heading in enumerate(headings, start=1):
+        if not heading:
+            yield Problem(where, f"column {column} has no heading")
+        elif heading in headings[: column - 1]:
+            yield Problem(where, f"heading {heading!r} is repeated")
+        elif heading not in ("name", *FILE_HEADINGS) and (wrong := key_problem(_key_and_unit(heading)[0])):
+            yield Problem(where, f"heading {heading!r}: {wrong}")
+
+
+def _key_and_unit(heading: str) -> tuple[str, str]:
+    """Key and unit of a heading such as `weather.temperature [degC]`; a unit follows a blank."""
+    found = _WITH_UNIT.fullmatch(heading)
+    return (found[1], found[2]) if found else (heading, "")
+
+
+def _read_row(
+    number: int,
+    headings: Sequence[str],
+    cells: list[str],
+    folder: Path,
+    excursion: str,
+    problems: list[Problem],
+) -> BatchRow:
+    where = f"row {number}"
+    if len(cells) > len(headings):
+        problems.append(Problem(where, f"has {len(cells)} cells, but there are {len(headings)} headings"))
+    row = dict(zip(headings, [*cells, *[""] * len(headings)], strict=False))
+    name = row.pop("name", "")
+    named = [row.pop(heading, "") for heading in FILE_HEADINGS]
+    files = tuple(os.path.normpath(folder / each) if each else "" for each in named)
+    if not files[0] and not excursion:
+        problems.append(
+            Problem(where, "names no excursion; fill in its column excursion, or give --excursion")
+        )
+    files = (files[0] or excursion, *files[1:])
+    changes = [_cell_change(heading, cell, files, folder) for heading, cell in row.items() if cell]
+    stems = [Path(file).stem for file in files[1:] if file] or [Path(files[0]).stem]
+    label = name or ", ".join(
+        [*stems, *(f"{_last_steps(heading)} {cell}" for heading, cell in row.items() if cell)]
+    )
+    return BatchRow(
+        name, (files[0], files[1], files[2], files[3]), tuple(row.values()), tuple(changes), label
+    )
+
+
+def _cell_change(heading: str, cell: str, files: Sequence[str], folder: Path) -> str:
+    key, unit = _key_and_unit(heading)
+    return _change(key, f"{cell} {unit}" if unit and _NUMBER.fullmatch(cell) else cell, files, folder)
+
+
+# Grid of a TOML file
+
+_LISTS = tuple(f"{each}s" for each in FILE_HEADINGS)
+
+
+def _read_grid(file: Path, excursion: str, problems: list[Problem]) -> Grid:
+    root = read_toml(file)
+    for name in sorted(set(root.entries) - {*_LISTS, "conditions", "values"}):
+        known = (*_LISTS, "conditions", "values")
+        problems.append(root.problem(f"unknown key; {suggestion(name, known)}", name))
+    lists = {name: _files(root, name, problems) for name in _LISTS}
+    excursions = lists["excursions"] or ((excursion,) if excursion else ())
+    if not excursions and not problems:
+        line = 'excursions = ["special.toml"], or give --excursion'
+        problems.append(root.problem(f"missing; write for example {line}", "excursions"))
+    conditions = tuple(_conditions(root, problems))
+    return Grid(
+        excursions, lists["engines"], lists["trains"], lists["routes"], conditions, _values(root, problems)
+    )
+
+
+def _files(root: Table, name: str, problems: list[Problem]) -> tuple[str, ...]:
+    found = root.entries.get(name, [])
+    if not isinstance(found, list) or not all(isinstance(each, str) and each.strip() for each in found):
+        problems.append(
+            root.problem(f'expected a list of files, for example {name} = ["{name[:-1]}.toml"]', name)
+        )
+        return ()
+    return tuple(os.path.normpath(root.file.parent / each) for each in found)
+
+
+def _conditions(root: Table, problems: list[Problem]) -> Iterator[Condition]:
+    found = root.entries.get("conditions", [])
+    if not isinstance(found, list) or not all(isinstance(each, Table) for each in found):
+        problems.append(root.problem("expected tables, each under [[conditions]]", "conditions"))
+        return
+    for number, table in enumerate(found, start=1):
+        values = {key: _value(table, key, value, problems) for key, value in _flat(table) if key != "name"}
+        name = table.entries.get("name", "")
+        if not isinstance(name, str) or not name.strip():
+            problems.append(table.problem(f'needs a name, as name = "condition {number}"'))
+        yield Condition(str(name), values)
+
+
+def _values(root: Table, problems: list[Problem]) -> dict[str, tuple[str, ...]]:
+    table = root.entries.get("values", Table(root.file, "values", {}))
+    if not isinstance(table, Table):
+        problems.append(root.problem("expected a table under [values]", "values"))
+        return {}
+    found = {}
+    for key, value in _flat(table):
+        if not isinstance(value, list) or not value:
+            problems.append(table.problem('expected a list of values, for example ["dry", "wet"]', key))
+            continue
+        found[key] = tuple(_value(table, key, each, problems) for each in value)
+    return found
+
+
+def _flat(table: Table, path: str = "") -> Iterator[tuple[str, Any]]:
+    """Values of a table by the path of their keys: `weather.temperature` may be written as a key in quotes or not."""
+    for key, value in table.entries.items():
+        here = f"{path}{key}"
+        if isinstance(value, Table):
+            yield from _flat(value, f"{here}.")
+        else:
+            yield here, value
+
+
+def _value(table: Table, key: str, value: Any, problems: list[Problem]) -> str:
+    if wrong := key_problem(key):
+        problems.append(table.problem(wrong, key))
+    if isinstance(value, str) and key.split(".")[-1] in FILE_KEYS:
+        return os.path.normpath(table.file.parent / value)
+    if isinstance(value, bool | int | float | str):
+        return value if isinstance(value, str) else json.dumps(value)
+    problems.append(table.problem("expected a text or a number", key))
+    return ""
