@@ -162,7 +162,7 @@ ORDER = {
         ("batch", "day", "economy", "helper_plan", "run", "timetable", "vary", "water_stops"),
     ),
     "scenario": (
-        ("assumption_reference", "route_file", "schema", "source"),
+        ("assumption_reference", "example", "route_file", "schema", "source"),
         ("file_units", "key_reference", "renamed"),
         ("template",),
         ("consist_file", "csv_table"),

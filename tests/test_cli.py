@@ -124,9 +124,9 @@ def test_help_names_every_state_of_the_rail() -> None:
 
 
 def test_files_begun_with_new_are_checked_as_they_stand(tmp_path: Path) -> None:
-    assert {kind.value for kind in FileKind} == set(FILE_KINDS)
-    for kind in FileKind:
-        result = RUNNER.invoke(app, ["new", kind.value, str(tmp_path / f"{kind}.toml")])
+    assert {kind.value for kind in FileKind} == {*FILE_KINDS, "example"}
+    for kind in FILE_KINDS:
+        result = RUNNER.invoke(app, ["new", kind, str(tmp_path / f"{kind}.toml")])
         assert result.exit_code == 0, result.output
         assert result.stdout == ""
         assert f"wrote {tmp_path / kind}.toml" in result.stderr

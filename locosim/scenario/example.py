@@ -1,0 +1,59 @@
+"""The example railway: the files of the Larkspur Valley Railway, written into a folder of the user's."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from pathlib import Path
+
+from locosim.errors import LocosimError, OutputExists
+
+# In an installed wheel, and in a clone.
+_PACKAGE = Path(__file__).resolve().parents[1]
+SOURCES = (_PACKAGE / "example", _PACKAGE.parent / "scenarios")
+
+
+def example_files() -> Path:
+    """The folder with the example files of this installation.
+
+    Raises:
+        LocosimError: This installation has none.
+    """
+    for folder in SOURCES:
+        if (folder / "excursions").is_dir():
+            return folder
+    raise LocosimError("the example railway is missing from this installation; install locosim again")
+
+
+def write_example(folder: str | Path) -> Path:
+    """Write the example railway into a new folder, whole or not at all.
+
+    Args:
+        folder: The folder to create.
+
+    Returns:
+        The folder.
+
+    Raises:
+        OutputExists: It exists.
+        LocosimError: It cannot be written.
+    """
+    target, source = Path(folder), example_files()
+    if os.path.lexists(target):
+        raise OutputExists(f"{target}: exists; name a folder that does not exist yet")
+    beside = target.parent / f".{target.name[:40]}.{os.getpid()}.tmp"
+    try:
+        beside.mkdir()
+        for file in sorted(source.rglob("*")):
+            copy = beside / file.relative_to(source)
+            if file.is_dir():
+                copy.mkdir()
+            elif file.is_file():
+                copy.write_bytes(file.read_bytes())
+        beside.rename(target)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise LocosimError(f"{target}: cannot be written: {reason.lower()}") from None
+    finally:
+        shutil.rmtree(beside, ignore_errors=True)
+    return target
