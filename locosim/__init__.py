@@ -49,6 +49,7 @@ _MODULE_OF = {  # names of `__all__` that are not here are classes of `locosim.m
     "largest_load": "library.load_results",
     "tonnage_rating": "library.load_results",
     "run": "library.excursion_results",
+    "risk": "library.risk_results",
     "water_stops": "library.supply_results",
     "helper_plan": "library.helper_results",
     "cut_route": "library.route_results",
@@ -81,6 +82,7 @@ if TYPE_CHECKING:
     from locosim.library.excursion_results import check, run
     from locosim.library.helper_results import helper_plan
     from locosim.library.load_results import largest_load, tonnage_rating
+    from locosim.library.risk_results import risk
     from locosim.library.route_results import (
         cut_route,
         join_routes,
@@ -117,6 +119,7 @@ if TYPE_CHECKING:
         Layover,
         Leg,
         Locomotive,
+        Outcome,
         PoppetGear,
         ProfilePoint,
         RailConditionZone,
@@ -130,6 +133,8 @@ if TYPE_CHECKING:
         Train,
         Tubes,
         Tunnel,
+        UncertainInput,
+        Uncertainty,
         ValveGear,
         Vehicle,
         Weather,
@@ -159,6 +164,7 @@ __all__ = [
     "Leg",
     "Locomotive",
     "LocosimError",
+    "Outcome",
     "PoppetGear",
     "ProfilePoint",
     "RailConditionZone",
@@ -172,6 +178,8 @@ __all__ = [
     "Train",
     "Tubes",
     "Tunnel",
+    "UncertainInput",
+    "Uncertainty",
     "ValveGear",
     "Vehicle",
     "Weather",
@@ -197,6 +205,7 @@ __all__ = [
     "load_train",
     "make_route",
     "reverse_route",
+    "risk",
     "run",
     "show_route",
     "smooth_route",

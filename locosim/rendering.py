@@ -93,6 +93,12 @@ RENDERERS: dict[str, dict[str, str]] = {
         "plot": "locosim.plot.load:plot_load",
         "csv": "locosim.report.load_table:load_csv",
     },
+    "risk": {
+        "text": "locosim.report.text.risk:risk_text",
+        "json": "locosim.report.json.risk:risk_json",
+        "plot": "locosim.plot.risk:plot_risk",
+        "csv": "locosim.report.risk_table:risk_csv",
+    },
     "rating": {
         "text": "locosim.report.text.rating:rating_text",
         "json": "locosim.report.json.rating:rating_json",

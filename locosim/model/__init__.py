@@ -14,11 +14,13 @@ from locosim.model.timetable import Stop
 from locosim.model.track import Curve, ProfilePoint, RailConditionZone, SpeedLimit, Station, Tunnel
 from locosim.model.train import CustomResistance, Train, Vehicle
 from locosim.model.tubes import Flues, Superheater, Tubes
+from locosim.model.uncertainty import Correlation, Outcome, UncertainInput, Uncertainty
 
 __all__ = [
     "Assumptions",
     "Auxiliaries",
     "Boiler",
+    "Correlation",
     "Crew",
     "CrewHours",
     "Criteria",
@@ -38,6 +40,7 @@ __all__ = [
     "Layover",
     "Leg",
     "Locomotive",
+    "Outcome",
     "PoppetGear",
     "ProfilePoint",
     "RailConditionZone",
@@ -51,6 +54,8 @@ __all__ = [
     "Train",
     "Tubes",
     "Tunnel",
+    "UncertainInput",
+    "Uncertainty",
     "ValveGear",
     "Vehicle",
     "Weather",

@@ -20,6 +20,11 @@ MEMORY = "from memory, no source"
 ROUNDS = "[Sinclair1888], a shovelful every two minutes; the lag derived from it"
 SMOKE = "[Firing1845], black smoke for 3 to 7 minutes after heavy charges; the time derived from it"
 
+# What the range of an assumption stands for. Each declaration names one.
+DOUBT = "doubt"  # the same on every trip, but not known
+CHANCE = "chance"  # differs from trip to trip
+RULE = "rule"  # a convention of a rule or of a what-if, not a figure of the world
+
 
 def assumption(
     unit: str,
@@ -30,6 +35,7 @@ def assumption(
     high: float,
     touches: str,
     source: str = PRACTICE,
+    nature: str = DOUBT,
     example: str = "",
 ) -> Any:
     """Declare an assumed figure, in SI.
@@ -42,6 +48,7 @@ def assumption(
         high: High end of the believable range.
         touches: The results it affects.
         source: Source of the figure.
+        nature: `DOUBT`, `CHANCE` or `RULE`.
         example: A value in the notation of a file.
     """
     at_least, at_most = _allowed_range(unit, low, high)
@@ -57,6 +64,7 @@ def assumption(
         "high": high,
         "touches": touches,
         "source": source,
+        "nature": nature,
     }
     return field(default=value, metadata=metadata)
 
@@ -80,6 +88,7 @@ class Assumptions:
         low=700.0,
         high=775.0,
         touches="engines with large superheaters",
+        nature=RULE,
         example="900 degF",
     )
     machine_friction_plain: float = assumption(
@@ -159,6 +168,7 @@ class Assumptions:
         low=0.6,
         high=1.6,
         touches="evaporation, fuel",
+        nature=CHANCE,
         source="ends: about a tenth of the evaporation at hard firing either way; our own choice, no source",
     )
     superheater_factor: float = assumption(
@@ -203,6 +213,7 @@ class Assumptions:
         low=278.15,
         high=303.15,
         touches="evaporation, fuel, short effort",
+        nature=CHANCE,
         example="59 degF",
     )
     boiler_wind_speed: float = assumption(
@@ -212,6 +223,7 @@ class Assumptions:
         low=0.0,
         high=25.0,
         touches="radiation loss, evaporation",
+        nature=CHANCE,
         source=OURS,
     )
     boiler_metal_share: float = assumption(
@@ -285,6 +297,7 @@ class Assumptions:
         low=0.3,
         high=0.7,
         touches="boiler pressure after drifting and stops",
+        nature=CHANCE,
         source=OURS,
     )
     green_coal_time: float = assumption(
@@ -315,6 +328,7 @@ class Assumptions:
         low=20.0,
         high=120.0,
         touches="boiler pressure",
+        nature=CHANCE,
         source=ROUNDS,
         example="1 minute",
     )
@@ -344,6 +358,7 @@ class Assumptions:
         low=30.0,
         high=240.0,
         touches="fuel on the grate, boiler pressure",
+        nature=CHANCE,
         source=OURS,
         example="90 s",
     )
@@ -354,6 +369,7 @@ class Assumptions:
         low=60.0,
         high=300.0,
         touches="fuel on the grate, boiler pressure at summits",
+        nature=CHANCE,
         source=OURS,
         example="2 minute",
     )
@@ -381,6 +397,7 @@ class Assumptions:
         low=0.15,
         high=0.5,
         touches="fuel, boiler pressure after cleaning the fire",
+        nature=CHANCE,
     )
     filled_water_share: float = assumption(
         "",
@@ -389,6 +406,7 @@ class Assumptions:
         low=1.0,
         high=1.08,
         touches="boiler pressure, crown sheet",
+        nature=CHANCE,
     )
     blower_share: float = assumption(
         "",
@@ -446,6 +464,7 @@ class Assumptions:
         low=0.15,
         high=0.5,
         touches="water level, boiler pressure",
+        nature=CHANCE,
     )
     feed_boost: float = assumption(
         "",
@@ -470,6 +489,7 @@ class Assumptions:
         low=120.0,
         high=600.0,
         touches="boiler pressure, water level",
+        nature=CHANCE,
         example="5 minute",
     )
     crown_sheet_water_share: float = assumption(
@@ -487,6 +507,7 @@ class Assumptions:
         low=0.08,
         high=0.18,
         touches="crown sheet, water glass",
+        nature=CHANCE,
         example="5 in",
     )
     crown_sheet_setback: float = assumption(
@@ -505,6 +526,7 @@ class Assumptions:
         low=600.0,
         high=1800.0,
         touches="time at stops where the fire is cleaned",
+        nature=CHANCE,
         example="15 minute",
     )
     default_feed_ratio: float = assumption(
@@ -523,6 +545,7 @@ class Assumptions:
         low=0.01,
         high=0.05,
         touches="water and fuel on falling grades",
+        nature=CHANCE,
     )
     saving_steam_share: float = assumption(
         "",
@@ -531,6 +554,7 @@ class Assumptions:
         low=0.65,
         high=0.90,
         touches="time, boiler pressure",
+        nature=CHANCE,
     )
     steady_steam_share: float = assumption(
         "",
@@ -539,6 +563,7 @@ class Assumptions:
         low=0.70,
         high=0.95,
         touches="time, boiler pressure",
+        nature=CHANCE,
     )
     least_eased_steam: float = assumption(
         "",
@@ -547,6 +572,7 @@ class Assumptions:
         low=0.4,
         high=0.8,
         touches="fuel, water and pressure of a train with time in hand",
+        nature=CHANCE,
         source=OURS,
     )
     starting_distance: float = assumption(
@@ -556,6 +582,7 @@ class Assumptions:
         low=30.0,
         high=300.0,
         touches="time, water",
+        nature=CHANCE,
         example="100 yard",
     )
     coasting_deceleration: float = assumption(
@@ -565,6 +592,7 @@ class Assumptions:
         low=0.015,
         high=0.05,
         touches="time and water of crews that coast to stops",
+        nature=CHANCE,
     )
     min_coasting_deceleration: float = assumption(
         "m/s^2",
@@ -573,6 +601,7 @@ class Assumptions:
         low=0.002,
         high=0.02,
         touches="time of crews that coast to stops",
+        nature=CHANCE,
         source=OURS,
     )
     braking_energy_share: float = assumption(
@@ -582,6 +611,7 @@ class Assumptions:
         low=0.20,
         high=0.60,
         touches="time of crews that coast to stops",
+        nature=CHANCE,
     )
     floor_slope: float = assumption(
         "",
@@ -598,6 +628,7 @@ class Assumptions:
         low=1000.0,
         high=5000.0,
         touches="time and pressure of crews that save steam before climbs",
+        nature=CHANCE,
         example="2 mile",
     )
     long_climb_grade: float = assumption(
@@ -607,6 +638,7 @@ class Assumptions:
         low=0.002,
         high=0.008,
         touches="time and pressure of crews that save steam before climbs",
+        nature=RULE,
         source=OURS,
     )
     long_climb_length: float = assumption(
@@ -616,10 +648,32 @@ class Assumptions:
         low=500.0,
         high=2000.0,
         touches="time and pressure of crews that save steam before climbs",
+        nature=RULE,
         source=OURS,
         example="0.6 mile",
     )
-    # Train.
+    # Rail and train.
+    adhesion_factor: float = assumption(
+        "",
+        "Coefficient of adhesion over that of the rail condition.",
+        value=1.0,
+        low=0.7,
+        high=1.3,
+        touches="starting, adhesion, climbing speed, time",
+        nature=CHANCE,
+        source="[Johnsson1963] that it scatters from start to start; ends about twice a standard deviation of 0.04 on "
+        "0.30, from memory, no source",
+    )
+    resistance_factor: float = assumption(
+        "",
+        "Running resistance of engines and cars over that by their laws.",
+        value=1.0,
+        low=0.8,
+        high=1.3,
+        touches="time, climbing speed, steam, water, fuel",
+        source="the laws of docs/theory/resistance.md for the same car differ by about a fifth at 30 mph; our own "
+        "choice, no source",
+    )
     roller_cold_share: float = assumption(
         "",
         "Rise of the resistance of roller bearings in the cold over that of plain bearings, as powers of one factor.",
@@ -646,6 +700,7 @@ class Assumptions:
         low=300.0,
         high=1200.0,
         touches="doubling a hill",
+        nature=CHANCE,
         example="10 minute",
     )
     diesel_rotating_share: float = assumption(
@@ -664,6 +719,7 @@ class Assumptions:
         low=0.70,
         high=0.90,
         touches="the contingency of poor coal",
+        nature=RULE,
     )
     added_headwind: float = assumption(
         "m/s",
@@ -672,6 +728,7 @@ class Assumptions:
         low=10.0 * MPH,
         high=25.0 * MPH,
         touches="the contingency of a headwind",
+        nature=RULE,
         example="20 mph",
     )
     acceleration_distance: float = assumption(
@@ -681,6 +738,7 @@ class Assumptions:
         low=500.0,
         high=2000.0,
         touches="climbing speed",
+        nature=RULE,
         source=OURS,
     )
     creep_acceleration: float = assumption(
@@ -690,6 +748,7 @@ class Assumptions:
         low=0.005,
         high=0.03,
         touches="climbing speed",
+        nature=RULE,
         source=OURS,
     )
     creep_speed: float = assumption(
@@ -699,6 +758,7 @@ class Assumptions:
         low=0.5,
         high=2.0,
         touches="start",
+        nature=RULE,
         source=OURS,
     )
     max_time_below_glass: float = assumption(
@@ -708,6 +768,7 @@ class Assumptions:
         low=15.0,
         high=120.0,
         touches="water glass",
+        nature=RULE,
         source=OURS,
     )
     low_running_resistance: float = assumption(
@@ -725,6 +786,7 @@ class Assumptions:
         low=1.0,
         high=1.5,
         touches="the contingency of a failed air compressor",
+        nature=RULE,
     )
     min_climb_grade: float = assumption(
         "",
@@ -733,6 +795,7 @@ class Assumptions:
         low=0.002,
         high=0.005,
         touches="climbing speed",
+        nature=RULE,
         source=OURS,
     )
     min_climb_length: float = assumption(
@@ -742,6 +805,7 @@ class Assumptions:
         low=200.0,
         high=800.0,
         touches="climbing speed",
+        nature=RULE,
         source=OURS,
         example="400 m",
     )
@@ -752,6 +816,7 @@ class Assumptions:
         low=0.005,
         high=0.012,
         touches="holding on a falling grade",
+        nature=RULE,
         source=OURS,
     )
     min_descent_length: float = assumption(
@@ -761,6 +826,7 @@ class Assumptions:
         low=300.0,
         high=1000.0,
         touches="holding on a falling grade",
+        nature=RULE,
         source=OURS,
         example="500 m",
     )

@@ -72,6 +72,7 @@ def entry(
     at_most: Bound = None,
     file: bool = False,
     table: bool = False,
+    number: bool = False,
     example: str = "",
 ) -> Any:
     """Declare a field for a text, a whole number, a nested description or a tuple.
@@ -83,6 +84,7 @@ def entry(
         at_most: Inclusive upper bound of a whole number, or maximum number of items of a tuple.
         file: The field may be the path of another file, relative to the file that names it.
         table: The field may be the path of a CSV file with one row per item.
+        number: A text may be written as a number, without quotes.
         example: A value of a list of texts in the notation of a file.
     """
     metadata = {
@@ -91,6 +93,7 @@ def entry(
         "at_most": at_most,
         "file": file,
         "table": table,
+        "number": number,
         "example": example,
     }
     return field(default=default, metadata=metadata)

@@ -18,6 +18,7 @@ from locosim.model.route import Route
 from locosim.model.timetable import DAY, Stop, time_faults
 from locosim.model.track import RAIL_CONDITIONS
 from locosim.model.train import Train
+from locosim.model.uncertainty import Uncertainty
 from locosim.recent import keep_recent
 
 
@@ -151,6 +152,9 @@ class Excursion:
     )
     initial_fuel: float = measure(
         "", "Fuel at the start, as a fraction of the fuel capacity.", above=0, at_most=1, default=1.0
+    )
+    uncertainty: Uncertainty = entry(
+        "What is not known before the run, for `risk`.", default=Uncertainty(), file=True
     )
     method: str = choice(
         ("cycle", "handbook"),

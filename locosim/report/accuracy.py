@@ -39,7 +39,18 @@ FIGURES["vary"] = {
     "steam or water for the work computed": "power_at_steam",
     "fuel for the work computed": "fuel_per_work",
 }
-for _command in ("batch", "consists", "day", "economy", "helper", "load", "run", "timetable", "water"):
+for _command in (
+    "batch",
+    "consists",
+    "day",
+    "economy",
+    "helper",
+    "load",
+    "risk",
+    "run",
+    "timetable",
+    "water",
+):
     FIGURES[_command] = FIGURES["check"]
 
 

@@ -30,6 +30,7 @@ if TYPE_CHECKING:  # these load the compiler, which a result about a line does w
     from locosim.planning.timetable import Timetable
     from locosim.planning.water_stops import WaterStops
     from locosim.studies.batch import Batch
+    from locosim.studies.risk import Risk
     from locosim.studies.vary import Variation
 
     EngineResult: TypeAlias = (
@@ -56,6 +57,7 @@ if TYPE_CHECKING:  # these load the compiler, which a result about a line does w
         | Batch
         | RouteExamination
         | MadeRoute
+        | Risk
     )
 
 T = TypeVar("T")
@@ -108,6 +110,7 @@ def made_from(result: Result) -> MadeFrom:
     from locosim.planning.timetable import Timetable
     from locosim.planning.water_stops import WaterStops
     from locosim.studies.batch import Batch
+    from locosim.studies.risk import Risk
     from locosim.studies.vary import Variation
 
     match result:
@@ -119,7 +122,7 @@ def made_from(result: Result) -> MadeFrom:
             return _from_day(result)
         case ConsistTable():
             return _from_consists(result)
-        case Answer() | Economy() | Journey() | LoadRating() | Timetable() | WaterStops():
+        case Answer() | Economy() | Journey() | LoadRating() | Risk() | Timetable() | WaterStops():
             return _from_excursion(result.excursion)
         case HelperPlan():
             return _with_helper_file(_from_excursion(result.excursion), result.helper.locomotive)

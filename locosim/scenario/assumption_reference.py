@@ -24,6 +24,10 @@ added_headwind = "15 mph"
 ```
 
 A file may set values beyond the range, to try limiting cases. Reports name the assumptions that were changed.
+
+The column "nature" says what the range stands for: a doubt is the same on every trip but not known, chance differs from
+trip to trip, and a rule is a convention of a rule of the check, of a contingency or of the description of an engine.
+[`risk`](theory/risk.md) varies doubts and chance, and leaves rules as they are.
 """
 
 # US units for declarations without an example.
@@ -43,8 +47,8 @@ def page() -> str:
     """The whole page."""
     rows = [_row(name, declaration) for name, declaration in Assumptions.declared().items()]
     head = [
-        "| assumption | meaning | value | low | high | affects | source |",
-        "|---|---|---|---|---|---|---|",
+        "| assumption | meaning | value | low | high | nature | affects | source |",
+        "|---|---|---|---|---|---|---|---|",
     ]
     return "\n".join([_INTRO, *head, *rows]) + "\n"
 
@@ -54,7 +58,7 @@ def _row(name: str, declaration: Field[Any]) -> str:
     data = declaration.metadata
     values = (float(getattr(Assumptions(), name)), float(data["low"]), float(data["high"]))
     figures = [_figure(value, data["unit"], data["example"]) for value in values]
-    cells = (f"`{name}`", data["doc"], *figures, data["touches"], data["source"])
+    cells = (f"`{name}`", data["doc"], *figures, data["nature"], data["touches"], data["source"])
     return f"| {' | '.join(cells)} |"
 
 

@@ -285,7 +285,9 @@ def _read_integer(key: Key, value: Any) -> int:
 
 
 def _read_text(key: Key, value: Any) -> str:
-    """Read a text, or one of the allowed values of a choice."""
+    """Read a text, or one of the allowed values of a choice; a number as text where the key allows it."""
+    if key.may_be("number") and isinstance(value, int | float) and not isinstance(value, bool):
+        return str(value)
     if not isinstance(value, str):
         raise LocosimError(f"expected a text in quotes, found {show_value(value)}")
     if not value.strip():
@@ -318,6 +320,15 @@ _SCALAR_READERS = {
     "text": _read_text,
     "text_list": _read_text_list,
 }
+
+
+def read_value(key: Key, value: Any) -> Any:
+    """A single value of a key, as a file gives it.
+
+    Raises:
+        LocosimError: It is no value of the key.
+    """
+    return _SCALAR_READERS[key.kind](key, value)
 
 
 def show_value(value: Any) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import is_dataclass
 from typing import Any
 
 from locosim.errors import LocosimError, Problem
@@ -116,7 +117,8 @@ def _descend(
     key = _key(name, table, model)
     if key.model is None:
         raise LocosimError(f"{name!r} is a single value and has no keys")
-    if key.kind == "table" and item is None and not key.may_be("file"):
+    may_begin = not key.may_be("file") or is_dataclass(key.field_info.default)
+    if key.kind == "table" and item is None and may_begin:
         table.entries.setdefault(name, Table(table.file, table.at(name), {}, sha256=table.sha256))
     found = open_reference(key, table, table.entries.get(name, []), problems, files)
     if name in table.entries:

@@ -58,8 +58,8 @@ class Key(NamedTuple):
         """Meaning of the key."""
         return str(self.field_info.metadata.get("doc", ""))
 
-    def may_be(self, what: Literal["file", "table"]) -> bool:
-        """Whether the value may be a path: of another `file`, or of a CSV `table`."""
+    def may_be(self, what: Literal["file", "table", "number"]) -> bool:
+        """Whether the value may be a path of another `file` or of a CSV `table`, or a `number` for a text."""
         return bool(self.field_info.metadata.get(what))
 
 

@@ -32,9 +32,10 @@ US_WORD = re.compile(
 
 @pytest.fixture
 def folder(tmp_path):
-    """A folder with one starter file of each kind."""
+    """A folder with one starter file of each kind, and a file of uncertain inputs that the excursion may name."""
     for kind in LOADERS:
         write_template(kind, tmp_path / f"{kind}.toml")
+    (tmp_path / "uncertainty.toml").write_text('usual = "yes"\n', encoding="utf-8")
     return tmp_path
 
 

@@ -280,11 +280,12 @@ def _starting_demands(
 
 def _adhesion(excursion: Excursion, middle: Floats) -> Floats:
     """Coefficient of adhesion at rest in each step."""
+    factor = excursion.assumptions.adhesion_factor
     adhesion = np.full(len(middle), rail_adhesion_coefficient(condition=excursion.rail))
     for start, end, rail in low_adhesion_spans(excursion.route_as_run):
         inside = nodes_between(middle, start, end)
         adhesion[inside] = np.minimum(adhesion[inside], rail_adhesion_coefficient(condition=rail))
-    return adhesion
+    return factor * adhesion
 
 
 def low_adhesion_spans(line: Route) -> list[tuple[float, float, str]]:
@@ -299,6 +300,12 @@ def rail_condition_at(excursion: Excursion, chainage: float) -> str:
         rail for start, end, rail in low_adhesion_spans(excursion.route_as_run) if start <= chainage <= end
     ]
     return min([excursion.rail, *here], key=lambda rail: rail_adhesion_coefficient(condition=rail))
+
+
+def adhesion_at(excursion: Excursion, chainage: float) -> float:
+    """Coefficient of adhesion at rest at a chainage [1]."""
+    coefficient = rail_adhesion_coefficient(condition=rail_condition_at(excursion, chainage))
+    return float(excursion.assumptions.adhesion_factor * coefficient)
 
 
 def _nodes(

@@ -24,14 +24,16 @@ def running_cold_factor(excursion: Excursion, bearing: str) -> float:
 def in_weather(coefficients: tuple[float, float, float], excursion: Excursion, bearing: str) -> Coefficients:
     """Running resistance a + b v + c v² in the weather of the day, in the unit of the coefficients.
 
-    The cold raises a, which is that of the bearings; the density of the air scales c.
+    The cold raises a, which is that of the bearings; the density of the air scales c. All are scaled by the assumed
+    factor of resistance.
 
     Args:
         coefficients: a, b and c by a law of resistance.
         excursion: Weather and assumptions.
         bearing: "roller" or "plain".
     """
-    a, b, c = coefficients
+    factor = excursion.assumptions.resistance_factor
+    a, b, c = (factor * each for each in coefficients)
     cold = Coefficients(a * running_cold_factor(excursion, bearing), b, c)
     return with_air_density(cold, density_ratio=air_density_ratio(excursion))
 

@@ -7,9 +7,8 @@ import math
 from locosim.constants import GRAVITY
 from locosim.journey.needs import Need
 from locosim.journey.result import Journey
-from locosim.journey.setup.prepare import rail_condition_at
+from locosim.journey.setup.prepare import adhesion_at, rail_condition_at
 from locosim.physics.traction.adhesion import adhesion_limited_effort
-from locosim.physics.traction.rail_conditions import rail_adhesion_coefficient
 from locosim.planning.finding import Comparison, Explanation, Finding, VerdictScale, at_least, judge
 from locosim.planning.locations import location_at
 from locosim.planning.rules.stall import BEST_RAIL
@@ -33,7 +32,7 @@ def adhesion(journey: Journey, need: Need) -> list[Finding]:
     """
     performance, criteria = journey.performance, journey.excursion.criteria
     rail = rail_condition_at(journey.excursion, need.chainage)
-    coefficient = float(rail_adhesion_coefficient(condition=rail))
+    coefficient = adhesion_at(journey.excursion, need.chainage)
     available = float(
         adhesion_limited_effort(mass_on_drivers=performance.mass_on_drivers, coefficient=coefficient)
     )

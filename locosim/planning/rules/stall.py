@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from locosim.journey.kernel import arrays as records
 from locosim.journey.result import Journey
-from locosim.journey.setup.prepare import rail_condition_at
+from locosim.journey.setup.prepare import adhesion_at, rail_condition_at
 from locosim.physics.traction.adhesion import adhesion_limited_effort
-from locosim.physics.traction.rail_conditions import rail_adhesion_coefficient
 from locosim.planning.finding import STOP, Explanation, Finding, VerdictScale, at_least, judge
 from locosim.planning.locations import location_at
 
@@ -100,7 +99,7 @@ def starting_capacity(journey: Journey, chainage: float) -> tuple[float, float]:
     performance = journey.performance
     pressure = performance.locomotive.boiler.absolute_pressure
     by_cylinders, _ = performance.map.max_effort(speed=0.0, pressure=pressure)
-    coefficient = rail_adhesion_coefficient(condition=rail_condition_at(journey.excursion, chainage))
+    coefficient = adhesion_at(journey.excursion, chainage)
     by_rail = adhesion_limited_effort(mass_on_drivers=performance.mass_on_drivers, coefficient=coefficient)
     return float(performance.map.rim_effort(by_cylinders)), float(by_rail)
 

@@ -9,9 +9,8 @@ import numpy as np
 from locosim.journey.climbing import SlowestStep, StepsRun, slowest_steps
 from locosim.journey.coupler_force import coupler_force
 from locosim.journey.result import Journey
-from locosim.journey.setup.prepare import rail_condition_at
+from locosim.journey.setup.prepare import adhesion_at, rail_condition_at
 from locosim.journey.setup.train_forces import StartingDemand, starting_demand
-from locosim.physics.traction.rail_conditions import rail_adhesion_coefficient
 from locosim.planning.finding import (
     CLEAR,
     TIGHT,
@@ -49,7 +48,7 @@ def _start_finding(journey: Journey, number: int, demand: StartingDemand) -> Fin
     by_cylinders, by_rail = starting_capacity(journey, chainage)
     rail = rail_condition_at(excursion, chainage)
     rail_limited = by_rail <= by_cylinders
-    coefficient = rail_adhesion_coefficient(condition=rail)
+    coefficient = adhesion_at(excursion, chainage)
     helper_effort = min(demand.helper_effort, coefficient * demand.helper_adhesive_weight)
     available = min(by_cylinders, by_rail) + helper_effort
     needed = demand.total + demand.inertia * criteria.min_starting_acceleration
