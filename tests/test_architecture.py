@@ -122,6 +122,7 @@ ORDER = {
             "workers",
         ),
         ("engine_columns", "records", "uncertain_inputs"),
+        ("varied_rows",),
         ("batch", "risk", "vary"),
     ),
     "survey": (

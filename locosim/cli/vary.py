@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -120,7 +121,14 @@ def vary(
         changes=change or (),
         conditions=engine_conditions(conditions) if conditions else None,
         jobs=jobs,
+        report=_show_count if sys.stderr.isatty() else None,
     )
     output.write(found)
     if all(row.problem or row.verdict == "stop" for row in found.rows):
         raise typer.Exit(1)
+
+
+def _show_count(done: int, rows: int) -> None:
+    """Show on a terminal how many rows are computed, on one line that is cleared at the end."""
+    sys.stderr.write(f"\r{done:,} of {rows:,} rows\x1b[K" if done < rows else "\r\x1b[K")
+    sys.stderr.flush()

@@ -12,7 +12,8 @@ from locosim.library.table import Column, Result
 from locosim.report.text.vary import heading, one_line
 from locosim.report.vary_table import heading_of_input
 from locosim.studies.engine_figures import EngineConditions
-from locosim.studies.vary import CONDITIONS, Variation, VariedRow
+from locosim.studies.varied_rows import CONDITIONS, VariedRow
+from locosim.studies.vary import Variation
 from locosim.studies.vary import vary as compute_variation
 
 

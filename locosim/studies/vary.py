@@ -2,77 +2,35 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from itertools import product
 from pathlib import Path
-from typing import Any
 
 from locosim.errors import OutOfRange
-from locosim.loading import load_engine, load_excursion
 from locosim.model import Assumptions, Excursion, Locomotive
-from locosim.model.provenance import FileUsed
-from locosim.physics.boiler.fuels import FUELS
-from locosim.physics.traction.rail_conditions import ADHESION_BY_RAIL_CONDITION
-from locosim.planning.bands import with_bands
-from locosim.planning.check import run_and_check
-from locosim.scenario import split_assumption_changes
-from locosim.scenario.varied_input import InputKind
 from locosim.scenario.varied_input import VariedInput as VariedInput
 from locosim.scenario.varied_keys import read_root, read_varied_file
-from locosim.studies.cases import Case, CaseReader
 from locosim.studies.engine_columns import (
     AT_CUTOFF,
     DEFAULT_COLUMNS,
     DEFAULT_CUTOFF_COLUMNS,
     ENGINE_COLUMNS,
     EngineColumn,
-    engine_columns,
 )
-from locosim.studies.engine_figures import EngineConditions, EngineFigures
-from locosim.studies.result_columns import ResultColumn, Value, known_columns, result_columns
-from locosim.studies.workers import run_each, usable_cores
+from locosim.studies.engine_figures import EngineConditions
+from locosim.studies.result_columns import ResultColumn, Value, known_columns
+from locosim.studies.varied_rows import CONDITIONS, EngineRows, ExcursionRows, empty_row
+from locosim.studies.varied_rows import VariedRow as VariedRow
+from locosim.studies.workers import CHUNK, run_each, usable_cores
 
 MAX_ROWS = 10_000
 DEFAULT_CHECK_COLUMNS = ("verdict", "margin", "rule", "time", "water", "fuel")
-# Conditions of an engine that are no keys of its file, and can be varied like one.
-CONDITIONS: dict[str, InputKind] = {
-    "speed": InputKind("measure", "m/s"),
-    "cutoff": InputKind("measure"),
-    "throttle": InputKind("measure"),
-    "rail": InputKind("text", options=tuple(ADHESION_BY_RAIL_CONDITION)),
-    "fuel": InputKind("text", options=tuple(FUELS)),
-    "heating_value": InputKind("measure", "J/kg"),
-}
 # About how many seconds of one core a row takes, without and with a new map, and how many it takes to start workers;
 # they decide how many cores are used, and no result.
-ROW_TIME, MAP_ROW_TIME, START_TIME = 0.1, 2.0, 4.0
+ROW_TIME, MAP_ROW_TIME, START_TIME = 0.03, 2.0, 2.0
 
 AnyColumn = ResultColumn | EngineColumn
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class VariedRow:
-    """What came of one combination of the inputs.
-
-    Attributes:
-        changes: The change of each input, `key=value`.
-        numbers: The value of each input, as a number in the unit of the input or as a text.
-        values: A value for each column, in SI; None where there is none.
-        verdict: Verdict of the check; None for an engine alone, or where it was not made.
-        engine: Name of its engine; empty where there are no values.
-        files: Files it was read from, with their hashes.
-        problem: Why there are no values; empty where there are.
-    """
-
-    changes: tuple[str, ...]
-    numbers: tuple[float | str, ...]
-    values: tuple[Value, ...] = ()
-    verdict: str | None = None
-    engine: str = ""
-    files: tuple[FileUsed, ...] = ()
-    problem: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -115,6 +73,7 @@ def vary(
     changes: Sequence[str] = (),
     conditions: EngineConditions | None = None,
     jobs: int | None = None,
+    report: Callable[[int, int], None] | None = None,
 ) -> Variation:
     """Vary one or two inputs of an excursion or an engine file.
 
@@ -129,6 +88,7 @@ def vary(
         changes: Changes made to every row, as `key=value`.
         conditions: Speed, cutoff, rail and fuel of an engine alone.
         jobs: Number of processes; None for as many as pay.
+        report: Called after each row with the number of rows computed, and of all.
 
     Raises:
         ScenarioError: The file cannot be read, or a change is wrong.
@@ -139,19 +99,17 @@ def vary(
     rows = list(product(*(range(len(each.texts)) for each in read.inputs)))
     if len(rows) > MAX_ROWS:
         raise OutOfRange(f"{len(rows):,} rows, at most {MAX_ROWS:,} are allowed; write larger steps")
-    study: _ExcursionRows | _EngineRows
+    study: ExcursionRows | EngineRows
     if read.model is Excursion:
         if conditions is not None:
             raise OutOfRange(
                 f"{path}: is an excursion; speed, cutoff, throttle, rail, fuel, heating value and method are options "
                 "of an engine file alone; change a key of the excursion instead, such as rail=wet"
             )
-        study = _ExcursionRows(
-            str(path), tuple(changes), read.inputs, tuple(columns) or DEFAULT_CHECK_COLUMNS
-        )
+        study = ExcursionRows(str(path), tuple(changes), read.inputs, tuple(columns) or DEFAULT_CHECK_COLUMNS)
     else:
         setup = conditions or EngineConditions()
-        study = _EngineRows(
+        study = EngineRows(
             str(path), tuple(changes), read.inputs, _engine_column_names(columns, read.inputs, setup), setup
         )
     base, assumptions = study.base()
@@ -159,8 +117,8 @@ def vary(
         base=base,
         inputs=read.inputs,
         columns=study.columns(),
-        rows=tuple(_rows(study, rows, jobs)),
-        conditions=None if isinstance(study, _ExcursionRows) else study.conditions,
+        rows=tuple(_rows(study, rows, jobs, report)),
+        conditions=None if isinstance(study, ExcursionRows) else study.conditions,
         assumptions=assumptions,
     )
 
@@ -219,122 +177,22 @@ def fixed_conditions(variation: Variation) -> tuple[tuple[str, tuple[float, str]
     return tuple(each for name, each in found.items() if each is not None and name not in varied)
 
 
-@dataclass
-class _ExcursionRows:
-    """Computes rows of an excursion file; one is made for each process, which reads each file once."""
-
-    path: str
-    changes: tuple[str, ...]
-    inputs: tuple[VariedInput, ...]
-    names: tuple[str, ...]
-    _reader: CaseReader | None = field(default=None, init=False, repr=False)
-
-    def __getstate__(self) -> dict[str, Any]:
-        """State for another process, which reads the files itself."""
-        return {**self.__dict__, "_reader": None}
-
-    def columns(self) -> tuple[ResultColumn, ...]:
-        """What is shown."""
-        return result_columns(self.names)
-
-    def base(self) -> tuple[Excursion, Assumptions]:
-        """The excursion where nothing is varied."""
-        excursion = load_excursion(self.path, changes=self.changes)
-        return excursion, excursion.assumptions
-
-    def __call__(self, at: tuple[int, ...]) -> VariedRow:
-        """The row at a value of each input."""
-        if self._reader is None:
-            self._reader = CaseReader()
-        row = _empty_row(self.inputs, at)
-        case = Case(excursion=self.path, changes=(*self.changes, *row.changes))
-        excursion = self._reader.excursion(case)
-        check = with_bands(run_and_check(excursion))
-        return replace(
-            row,
-            values=tuple(_finite(column.value(check)) for column in self.columns()),
-            verdict=check.verdict,
-            engine=excursion.locomotive.name,
-            files=_files(excursion),
-        )
-
-    def new_maps(self) -> bool:
-        """Whether a row needs a map of the engine that may not be stored."""
-        return any(each.path.startswith(("locomotive", "helpers")) for each in self.inputs)
-
-
-@dataclass
-class _EngineRows:
-    """Computes rows of an engine file."""
-
-    path: str
-    changes: tuple[str, ...]
-    inputs: tuple[VariedInput, ...]
-    names: tuple[str, ...]
-    conditions: EngineConditions
-
-    def columns(self) -> tuple[EngineColumn, ...]:
-        """What is shown."""
-        return engine_columns(self.names)
-
-    def base(self) -> tuple[Locomotive, Assumptions]:
-        """The engine where nothing is varied."""
-        assumptions, rest = split_assumption_changes(self.changes)
-        return load_engine(self.path, changes=rest), assumptions
-
-    def __call__(self, at: tuple[int, ...]) -> VariedRow:
-        """The row at a value of each input."""
-        row = _empty_row(self.inputs, at)
-        pairs = list(zip(self.inputs, at, strict=True))
-        varied: dict[str, Any] = {each.path: each.values[i] for each, i in pairs if each.path in CONDITIONS}
-        changed = [each.changes[i] for each, i in pairs if each.path not in CONDITIONS]
-        assumptions, rest = split_assumption_changes([*self.changes, *changed])
-        engine = load_engine(self.path, changes=rest)
-        figures = EngineFigures(engine, replace(self.conditions, **varied), assumptions)
-        return replace(
-            row,
-            values=tuple(_finite(column.value(figures)) for column in self.columns()),
-            engine=engine.name,
-            files=_files(engine),
-        )
-
-    def new_maps(self) -> bool:
-        """Whether a row needs a map of the engine that may not be stored."""
-        keys = [each.path for each in self.inputs if each.path not in CONDITIONS]
-        return bool(keys) and not set(self.names) <= AT_CUTOFF
-
-
-def _finite(value: Value) -> Value:
-    """The value; None where it is not finite, such as the margin of a rule that no effort meets."""
-    return value if not isinstance(value, float) or math.isfinite(value) else None
-
-
-def _files(described: Excursion | Locomotive) -> tuple[FileUsed, ...]:
-    return () if described.provenance is None else described.provenance.files
-
-
-def _empty_row(inputs: Sequence[VariedInput], at: tuple[int, ...], problem: str = "") -> VariedRow:
-    pairs = list(zip(inputs, at, strict=True))
-    return VariedRow(
-        changes=tuple(each.changes[i] for each, i in pairs),
-        numbers=tuple(each.texts[i] if each.numbers is None else each.numbers[i] for each, i in pairs),
-        problem=problem,
-    )
-
-
 def _rows(
-    study: _ExcursionRows | _EngineRows, rows: Sequence[tuple[int, ...]], jobs: int | None
-) -> list[VariedRow]:
+    study: ExcursionRows | EngineRows,
+    places: Sequence[tuple[int, ...]],
+    jobs: int | None,
+    report: Callable[[int, int], None] | None,
+) -> Iterator[VariedRow]:
     """All rows in order; one that cannot be computed has its problem."""
-    chunk = 1 if study.new_maps() else 16
-    outcomes = run_each(study, rows, jobs=jobs or _paying_jobs(study, len(rows)), chunk=chunk)
-    return [
-        outcome.value or _empty_row(study.inputs, at, outcome.problem)
-        for at, outcome in zip(rows, outcomes, strict=True)
-    ]
+    chunk = 1 if study.new_maps() else CHUNK
+    outcomes = run_each(study, places, jobs=jobs or _paying_jobs(study, len(places)), chunk=chunk)
+    for count, (at, outcome) in enumerate(zip(places, outcomes, strict=True), start=1):
+        if report is not None:
+            report(count, len(places))
+        yield outcome.value or empty_row(study.inputs, at, outcome.problem)
 
 
-def _paying_jobs(study: _ExcursionRows | _EngineRows, rows: int) -> int:
+def _paying_jobs(study: ExcursionRows | EngineRows, rows: int) -> int:
     """As many processes as save time: one for a few rows."""
     cores = usable_cores()
     work = rows * (MAP_ROW_TIME if study.new_maps() else ROW_TIME)

@@ -11,7 +11,7 @@ from locosim.model import Excursion, Locomotive
 from locosim.scenario.schema import keys_of
 from locosim.scenario.varied_input import InputKind, read_varied_input
 from locosim.scenario.varied_keys import read_varied_file
-from locosim.studies.vary import CONDITIONS
+from locosim.studies.varied_rows import CONDITIONS
 from locosim.units import si
 
 DATA = Path(__file__).parent / "data"
