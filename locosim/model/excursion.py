@@ -56,7 +56,7 @@ class Crew:
     max_speed: float | None = measure(
         "m/s",
         "Speed limit of the crew, if below that of the line.",
-        above=0,
+        above=0.5,
         below=90,
         default=None,
         example="40 mph",

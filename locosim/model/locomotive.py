@@ -100,10 +100,15 @@ class Locomotive:
         example="16 deg",
     )
     max_speed: float | None = measure(
-        "m/s", "Maximum speed the engine is approved for.", above=0, below=70, default=None, example="60 mph"
+        "m/s",
+        "Maximum speed the engine is approved for.",
+        above=0.5,
+        below=70,
+        default=None,
+        example="60 mph",
     )
     max_speed_tender_first: float | None = measure(
-        "m/s", "Maximum speed running tender first.", above=0, below=70, default=None, example="35 mph"
+        "m/s", "Maximum speed running tender first.", above=0.5, below=70, default=None, example="35 mph"
     )
     braking_ratio: float = measure(
         "",

@@ -24,6 +24,7 @@ from locosim.physics.resistance.grade_and_curve import MIN_RADIUS
 
 # Laws of curve resistance that need only the radius.
 RADIUS_ONLY_CURVE_LAWS = ("per_degree", "roeckl", "roeckl_meter_gauge", "launhardt_1888")
+MIN_STATION_DISTANCE = 10.0  # less is two names of one place [m]
 MAX_OVERRUN = 2000.0  # a curve or limit at the end of the line may extend this far beyond it [m]
 ROUNDING_TOLERANCE = 1e-3  # 12 mile 43 chain and 12.5375 mile are one place, but not to the last bit [m]
 
@@ -146,13 +147,13 @@ class Route:
                 yield Fault(
                     key, "must be on the profile, from {start} to {end}, found {found}", "m", ends | figures
                 )
-            if before is not None and chainage <= before:
+            if before is not None and chainage < before + MIN_STATION_DISTANCE:
                 yield Fault(
                     key,
-                    "must be beyond the station before it, at {before}, found {found}; put the stations in order "
-                    "of chainage",
+                    "must be at least {distance} beyond the station before it, at {before}, found {found}; put the "
+                    "stations in order of chainage, and give a place one name",
                     "m",
-                    {"before": before} | figures,
+                    {"before": before, "distance": MIN_STATION_DISTANCE} | figures,
                 )
             before = chainage
 

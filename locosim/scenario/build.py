@@ -31,6 +31,8 @@ T = TypeVar("T")
 
 _MAX_INTEGER = 1_000_000_000  # no count in a scenario is higher
 # Control and format characters, lone surrogates, line and paragraph separators.
+_MAX_NAME = 100  # characters; a longer one breaks every table and picture
+_MAX_TEXT = 4000  # characters of any other text
 _INVISIBLE_CATEGORIES = ("Cc", "Cf", "Cs", "Zl", "Zp")
 _INVALID = object()  # stands for a value whose problem has been recorded
 
@@ -292,6 +294,10 @@ def _read_text(key: Key, value: Any) -> str:
         raise LocosimError(f"expected a text in quotes, found {show_value(value)}")
     if not value.strip():
         raise LocosimError("is empty")
+    if len(value) > _MAX_TEXT:
+        raise LocosimError(f"must have at most {_MAX_TEXT} characters, found {len(value)}; shorten it")
+    if key.name in ("name", "station") and len(value) > _MAX_NAME:
+        raise LocosimError(f"must have at most {_MAX_NAME} characters, found {len(value)}; shorten it")
     if any(unicodedata.category(character) in _INVISIBLE_CATEGORIES for character in value):
         raise LocosimError(
             f"must be one line without control characters, found {show_value(value)}; remove them"

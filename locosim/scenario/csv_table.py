@@ -15,6 +15,7 @@ from locosim.scenario.renamed import present_key
 from locosim.scenario.schema import Key, keys_of
 from locosim.scenario.source import ConvertedValue, Table, read_text
 
+MAX_ROWS = 100_000
 _HEADING = re.compile(r"([^\[\]]+?)\s*(?:\[([^\[\]]*)\])?")
 _NUMBER_PATTERN = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
 
@@ -41,6 +42,10 @@ def read_rows(path: Path, model: type, problems: list[Problem]) -> list[Table]:
     """
     before = len(problems)
     text, sha256 = read_text(path)
+    if (count := text.count("\n")) > MAX_ROWS:
+        raise LocosimError(
+            f"has {count} lines; at most {MAX_ROWS} are read, one every 10 m over a thousand kilometers; leave rows out"
+        )
     rows = split_rows(path, text, problems)
     if len(problems) > before:
         return []

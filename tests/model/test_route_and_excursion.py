@@ -160,7 +160,7 @@ BOTH = ProfilePoint(chainage=0.0, elevation=1.0, grade=0.0)
         ),
         (
             {"stations": (Station(name="A", chainage=900.0), Station(name="B", chainage=500.0))},
-            r"stations\[2\]\.chainage must be beyond the station before it, at 900 m, found 500 m",
+            r"stations\[2\]\.chainage must be at least 10 m beyond the station before it, at 900 m, found 500 m",
         ),
     ],
 )
