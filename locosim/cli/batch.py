@@ -48,13 +48,17 @@ def batch(
     route: Annotated[_Files, typer.Option("--route", help="Route file of a grid; repeatable.")] = None,
     values: Annotated[
         list[str] | None,
-        typer.Option("--values", help='Key of a grid with its values, such as "rail=dry|wet"; repeatable.'),
+        typer.Option(
+            "--values",
+            help='Key of a grid with a list or a range, as in `vary`: "rail=dry,wet", '
+            '"train.vehicles[1].count=4:12:2"; repeatable.',
+        ),
     ] = None,
-    result: Annotated[
+    column: Annotated[
         list[str] | None,
         typer.Option(
-            "--result",
-            help="Result column, such as verdict, late, pressure, margin:steam or arrival:STATION; repeatable.",
+            "--column",
+            help="Result to show, such as verdict, late, pressure, margin:steam or arrival:STATION; repeatable.",
             show_default="verdict, margin, rule, place, time, water, fuel",
         ),
     ] = None,
@@ -96,7 +100,7 @@ def batch(
         with (
             unit_system(units),
             running_batch(
-                found, result or RESULTS, table, name=name, jobs=jobs, cluster=cluster, report=show
+                found, column or RESULTS, table, name=name, jobs=jobs, cluster=cluster, report=show
             ) as content,
         ):
             show.end()
@@ -154,7 +158,7 @@ class _Progress:
             return
         self._shown = now
         problems = f", {progress.problems:,} not checked" if progress.problems else ""
-        left = "" if progress.left is None else f", {_duration(progress.left)} left"
+        left = f", {_duration(progress.left)} left"
         share = 100 * progress.done // progress.total
         line = f"{progress.done:,} of {progress.total:,} rows ({share} %){problems}{left}"
         sys.stderr.write(f"\r{line}\x1b[K")

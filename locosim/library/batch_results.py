@@ -67,7 +67,7 @@ def batch(
     *,
     excursion: str | Path = "",
     changes: Sequence[str] = (),
-    results: Sequence[str] = RESULTS,
+    columns: Sequence[str] = RESULTS,
     output: str | Path | None = None,
     units: str = "metric",
     overwrite: bool = False,
@@ -85,7 +85,7 @@ def batch(
         rows: CSV file with a row for each case, TOML file of a grid, or a `locosim.studies.batch_rows.Grid`.
         excursion: Excursion file of the rows that name none.
         changes: Changes to all rows, as `key=value`, made before their own.
-        results: Names of result columns.
+        columns: Names of result columns.
         output: Table to write: .csv or .parquet. A batch that is stopped goes on where it was when it is called again.
         units: Units of the table: `us`, `metric` or `british`.
         overwrite: Replace a table that exists.
@@ -103,7 +103,7 @@ def batch(
     found, name = batch_rows(rows, excursion=str(excursion), changes=changes)
     target = None if output is None else TableFile(path=Path(output), overwrite=overwrite, restart=restart)
     with unit_system(units), running_batch(
-        found, results, target, name=name, jobs=jobs, cluster=cluster, report=report
+        found, columns, target, name=name, jobs=jobs, cluster=cluster, report=report
     ) as content:  # fmt: skip
         if isinstance(content.records, KeptRecords):
             return BatchResult(content)
@@ -168,7 +168,10 @@ def running_batch(
             yield content
             journal.remove()
         finally:
-            journal.close()
+            if len(journal):
+                journal.close()
+            else:
+                journal.remove()
 
 
 @contextmanager

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import math
 import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
@@ -19,9 +20,11 @@ from locosim.studies.batch_rows import BatchRow, BatchRows
 from locosim.studies.cases import Case, CaseReader
 from locosim.studies.cluster import ALL_CODE, Cluster
 from locosim.studies.records import KeptRecords, Record, Records, RowSource, row_source
-from locosim.studies.result_columns import ResultColumn, result_columns, worst_finding
-from locosim.studies.workers import Outcome, run_each
+from locosim.studies.result_columns import ResultColumn, Value, result_columns, worst_finding
+from locosim.studies.workers import CHUNK, Outcome, run_each, usable_cores
 
+FEW_ROWS = 30  # that take no longer than starting processes
+CHUNKS_PER_WORKER = 8  # or more, so that all end at about the same time
 RESULTS = ("verdict", "margin", "rule", "place", "time", "water", "fuel")
 
 
@@ -61,14 +64,14 @@ class Progress:
         total: Rows of the batch.
         problems: Rows done that have a problem.
         elapsed: Time since it was begun or resumed [s].
-        left: Time left at the rate so far [s]; None before the first row.
+        left: Time left at the rate so far [s].
     """
 
     done: int
     total: int
     problems: int
     elapsed: float
-    left: float | None
+    left: float
 
 
 def batch_digest(rows: BatchRows, results: Sequence[str]) -> str:
@@ -104,7 +107,7 @@ def run_batch(
         results: Names of result columns.
         name: File of the rows, or what else names the batch.
         records: Where the rows done are kept, and those done before; in memory if omitted.
-        jobs: Number of processes; None for all cores.
+        jobs: Number of processes; None for all cores, or this one where the rows are few.
         cluster: A cluster that computes in place of this machine.
         report: Called after each row.
 
@@ -117,16 +120,22 @@ def run_batch(
     before, begun = len(kept), time.monotonic()
     problems = sum(bool(record.problem) for record in kept) if before else 0
     waiting = (rows[index] for index in range(before, len(rows)))
-    outcomes = run_each(partial(check_row, names), waiting, jobs=jobs, pool=cluster)
+    left = len(rows) - before
+    usual = usable_cores() if left >= FEW_ROWS else 1
+    workers = cluster.count if cluster is not None else usual if jobs is None else jobs
+    chunk = min(max(left // max(workers * CHUNKS_PER_WORKER, 1), 1), CHUNK)
+    outcomes = run_each(partial(check_row, names), waiting, jobs=workers, pool=cluster, chunk=chunk)
     for done, outcome in enumerate(outcomes, start=1):
         record, source = _recorded(outcome)
         kept.add(record, source)
         problems += bool(record.problem)
         if report is not None:
             elapsed = time.monotonic() - begun
-            left = elapsed / done * (len(rows) - before - done)
+            time_left = elapsed / done * (left - done)
             report(
-                Progress(done=before + done, total=len(rows), problems=problems, elapsed=elapsed, left=left)
+                Progress(
+                    done=before + done, total=len(rows), problems=problems, elapsed=elapsed, left=time_left
+                )
             )
     return Batch(rows=rows, results=columns, records=kept, name=name)
 
@@ -150,8 +159,12 @@ def check_row(results: Sequence[str], row: BatchRow) -> tuple[Record, RowSource]
     case = Case(excursion=excursion, engine=engine, train=train, route=route, changes=row.changes)
     found = _READER.excursion(case)
     check = check_as_alone(found)
-    values = tuple(column.value(check) for column in result_columns(results))
+    values = tuple(_finite(column.value(check)) for column in result_columns(results))
     return Record(values), row_source(found)
+
+
+def _finite(value: Value) -> Value:
+    return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
 def check_as_alone(excursion: Excursion) -> Check:

@@ -18,6 +18,7 @@ from locosim.scenario.csv_table import split_rows
 from locosim.scenario.renamed import present_key
 from locosim.scenario.schema import keys_of
 from locosim.scenario.source import Table, read_text, read_toml
+from locosim.scenario.varied_keys import read_varied_file
 
 FILE_HEADINGS = ("excursion", "engine", "train", "route")
 FILE_KEYS = ("locomotive", "train", "route")  # the last step of a key whose value is a file
@@ -216,7 +217,7 @@ def read_batch(path: str | Path, excursion: str = "") -> BatchRows:
     `train.vehicles[1].count` or `weather.temperature [degC]`. An empty cell changes nothing.
 
     A TOML file has the lists `excursions`, `engines`, `trains` and `routes`, tables `[[conditions]]` with a name and
-    keys, and a table `[values]` with a list for each key; all combinations are rows.
+    keys, and a table `[values]` with a list for each key, or a range as in `vary`; all combinations are rows.
 
     Args:
         path: The file.
@@ -260,22 +261,25 @@ def grid_of_options(
         engines: Engine files; none for those that the excursions name.
         trains: Train files, likewise.
         routes: Route files, likewise.
-        values: Keys with their values, as `key=value|value`.
+        values: Keys with their values, as lists and ranges: `rail=dry,wet`, `train.vehicles[1].count=4:12:2`.
 
     Raises:
-        LocosimError: A key that is not one of an excursion file, or without values.
+        ScenarioError: The first excursion file cannot be read, in which the keys are looked up.
+        LocosimError: A key or a value is wrong, or a key is given twice.
     """
-    found = {}
+    found: dict[str, tuple[str, ...]] = {}
     for text in values:
-        key, equals, listed = text.partition("=")
-        key = key.strip()
-        each = tuple(value.strip() for value in listed.split("|"))
-        if not equals or not all(each):
-            raise LocosimError(f"values {text!r}: write a key with its values, as rail=dry|wet")
-        if wrong := key_problem(key):
-            raise LocosimError(f"values {text!r}: {wrong}")
-        found[key] = each
+        key, texts = _listed(text, excursions[0])
+        if key in found:
+            raise LocosimError(f"{key} is given twice; write all its values after one =")
+        found[key] = texts
     return Grid(tuple(excursions), tuple(engines), tuple(trains), tuple(routes), (), found)
+
+
+def _listed(text: str, excursion: str) -> tuple[str, tuple[str, ...]]:
+    """A key and its values, from lists and ranges as `vary` takes them."""
+    (found,) = read_varied_file(excursion, [text], changes=(), conditions={}).inputs
+    return found.path, found.texts
 
 
 def key_problem(key: str) -> str:
@@ -392,9 +396,8 @@ def _read_grid(file: Path, excursion: str, problems: list[Problem]) -> Grid:
         line = 'excursions = ["special.toml"], or give --excursion'
         problems.append(root.problem(f"missing; write for example {line}", "excursions"))
     conditions = tuple(_conditions(root, problems))
-    return Grid(
-        excursions, lists["engines"], lists["trains"], lists["routes"], conditions, _values(root, problems)
-    )
+    values = _values(root, excursions[0] if excursions else "", problems)
+    return Grid(excursions, lists["engines"], lists["trains"], lists["routes"], conditions, values)
 
 
 def _files(root: Table, name: str, problems: list[Problem]) -> tuple[str, ...]:
@@ -420,15 +423,22 @@ def _conditions(root: Table, problems: list[Problem]) -> Iterator[Condition]:
         yield Condition(str(name), values)
 
 
-def _values(root: Table, problems: list[Problem]) -> dict[str, tuple[str, ...]]:
+def _values(root: Table, excursion: str, problems: list[Problem]) -> dict[str, tuple[str, ...]]:
     table = root.entries.get("values", Table(root.file, "values", {}))
     if not isinstance(table, Table):
         problems.append(root.problem("expected a table under [values]", "values"))
         return {}
     found = {}
     for key, value in _flat(table):
+        if isinstance(value, str) and excursion:
+            try:
+                found[key] = _listed(f"{key}={value}", excursion)[1]
+            except LocosimError as wrong:
+                problems.append(table.problem(str(wrong), key))
+            continue
         if not isinstance(value, list) or not value:
-            problems.append(table.problem('expected a list of values, for example ["dry", "wet"]', key))
+            example = 'expected a list as ["dry", "wet"], or a text as "180:220:10 psi"'
+            problems.append(table.problem(example, key))
             continue
         found[key] = tuple(_value(table, key, each, problems) for each in value)
     return found

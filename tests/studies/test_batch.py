@@ -66,7 +66,7 @@ def rows_done(output):
 
 
 def test_a_row_is_what_check_says(table):
-    found = ls.batch(table, jobs=1, results=["verdict", "margin", "rule", "time", "late:Quernby"])
+    found = ls.batch(table, jobs=1, columns=["verdict", "margin", "rule", "time", "late:Quernby"])
     for number in (0, 1, 2, 5):
         row, values = found.content.rows[number], found.rows[number].values
         answer = check_excursion(
@@ -148,11 +148,11 @@ def test_a_journal_is_of_one_batch_and_one_process(table, tmp_path):
     path = tmp_path / "out.csv.journal"
     journal = Journal(path, batch_digest(rows, ["verdict"]))
     with pytest.raises(LocosimError, match="another batch is writing this journal"):
-        ls.batch(table, results=["verdict"], output=tmp_path / "out.csv", jobs=1)
+        ls.batch(table, columns=["verdict"], output=tmp_path / "out.csv", jobs=1)
     journal.add(Record((), "wrong"), None)
     journal.close()
     with pytest.raises(LocosimError, match="other rows, other results or another version"):
-        ls.batch(table, results=["time"], output=tmp_path / "out.csv", jobs=1)
+        ls.batch(table, columns=["time"], output=tmp_path / "out.csv", jobs=1)
     path.write_text("a letter\n")
     with pytest.raises(LocosimError, match="is no journal of a batch"):
         ls.batch(table, output=tmp_path / "out.csv", jobs=1)
@@ -171,8 +171,8 @@ def test_a_file_that_changed_since_is_not_gone_on_with(tmp_path):
     journal._file.write(b'{"files":{"%s":"0000"}}\n' % str(excursion).encode())
     journal.close()
     with pytest.raises(LocosimError, match="has changed since row 1 was computed from it; add --restart"):
-        ls.batch(table, results=["verdict"], output=output, jobs=1)
-    ls.batch(table, results=["verdict"], output=output, jobs=1, restart=True)
+        ls.batch(table, columns=["verdict"], output=output, jobs=1)
+    ls.batch(table, columns=["verdict"], output=output, jobs=1, restart=True)
     assert output.exists()
 
 
@@ -188,7 +188,7 @@ def test_a_table_is_never_overwritten_silently(table, tmp_path):
 
 def test_an_unknown_result_is_refused_before_anything_runs(table, tmp_path):
     with pytest.raises(OutOfRange, match="did you mean 'time'"):
-        ls.batch(table, results=["tiem"], output=tmp_path / "out.csv")
+        ls.batch(table, columns=["tiem"], output=tmp_path / "out.csv")
     assert os.listdir(tmp_path) == []
 
 

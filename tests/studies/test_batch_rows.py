@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from locosim.errors import LocosimError, ScenarioError
 from locosim.studies.batch_rows import ChangedRows, grid_of_options, read_batch
 
+SPRING = str(Path(__file__).parents[2] / "scenarios" / "excursions" / "spring_special.toml")
 GRID = """
 excursions = ["a/one.toml", "two.toml"]
 engines = ["e1.toml", "e2.toml"]
@@ -78,6 +81,14 @@ def test_a_grid_has_all_combinations_the_last_fastest(tmp_path):
         rows[16]
 
 
+def test_values_of_a_grid_can_be_a_range(tmp_path):
+    text = f'excursions = ["{SPRING}"]\n[values]\ncrew.max_speed = "40:50:5 mph"\nrail = "dry,wet"\n'
+    rows = read(tmp_path, text, "grid.toml")
+    values = [row.values for row in map(rows.__getitem__, range(3))]
+    assert values == [("40 mph", "dry"), ("40 mph", "wet"), ("45 mph", "dry")]
+    assert len(rows) == 6
+
+
 def test_the_digest_is_of_what_the_rows_are(tmp_path):
     one = read(tmp_path, GRID, "grid.toml").digest()
     assert one == read(tmp_path, GRID + "\n# a comment\n", "grid.toml").digest()
@@ -115,7 +126,8 @@ def test_problems_of_a_table_are_reported(tmp_path, text, message):
         ('excursions = "a.toml"', "excursions: expected a list of files, for example"),
         ('engines = ["a.toml"]', r'excursions: missing; write for example excursions = \["special.toml"\]'),
         ('excursions = ["a.toml"]\n[[conditions]]\nrail = "wet"', r"conditions\[1\]: needs a name"),
-        ('excursions = ["a.toml"]\n[values]\nrail = "wet"', "values.rail: expected a list of values"),
+        ('excursions = ["a.toml"]\n[values]\nrail = 3', "values.rail: expected a list as"),
+        (f'excursions = ["{SPRING}"]\n[values]\nrail = "dry,soapy"', "found 'soapy' for rail"),
         ('excursions = ["a.toml"]\n[values]\nrial = ["wet"]', "did you mean 'rail'"),
         ("excursions = [", "is not valid TOML"),
     ],
@@ -131,14 +143,14 @@ def test_no_file_is_a_problem(tmp_path):
 
 
 def test_a_grid_of_options():
-    grid = grid_of_options(["a.toml"], ["e1.toml", "e2.toml"], values=["rail=dry | wet"])
-    assert [grid[k].label for k in range(4)] == [
-        "e1, rail dry",
-        "e1, rail wet",
-        "e2, rail dry",
-        "e2, rail wet",
-    ]
-    with pytest.raises(LocosimError, match=r"values 'rail': write a key with its values, as rail=dry\|wet"):
-        grid_of_options(["a.toml"], values=["rail"])
-    with pytest.raises(LocosimError, match="'rial' is no key"):
-        grid_of_options(["a.toml"], values=["rial=wet"])
+    grid = grid_of_options([SPRING], ["e1.toml", "e2.toml"], values=["rail=dry,wet"])
+    labels = [grid[k].label for k in range(4)]
+    assert labels == ["e1, rail dry", "e1, rail wet", "e2, rail dry", "e2, rail wet"]
+    grid = grid_of_options([SPRING], values=["train.vehicles[*].count=4:8:2", "weather.headwind=0,5 mph"])
+    assert grid[5].changes == ("train.vehicles[*].count=8", "weather.headwind=5 mph")
+    with pytest.raises(LocosimError, match="input 'rail': write key=values"):
+        grid_of_options([SPRING], values=["rail"])
+    with pytest.raises(LocosimError, match="unknown key 'rial'"):
+        grid_of_options([SPRING], values=["rial=wet"])
+    with pytest.raises(LocosimError, match="rail is given twice"):
+        grid_of_options([SPRING], values=["rail=wet", "rail=dry"])
