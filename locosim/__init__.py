@@ -15,6 +15,7 @@ An excursion: `run`, `check`, `largest_load`, `timetable`, `economy`, `water_sto
 A day of several legs: `check_day`.
 Several on one line: `consists`. Many: `batch`.
 One or two inputs over ranges and lists: `vary`.
+A road log: `fit`.
 A line: `show_route`, `make_route`, `smooth_route`, `reverse_route`, `join_routes`, `cut_route`, `write_route`.
 Results have `rows`, `to_rows`, `to_pandas`, `text`, `json`, `plot` and `save`; docs/library.md shows them.
 Descriptions: `Locomotive`, `Train`, `Route`, `Excursion`, `Assumptions` and the other classes of `locosim.model`.
@@ -52,6 +53,7 @@ _MODULE_OF = {  # names of `__all__` that are not here are classes of `locosim.m
     "risk": "library.risk_results",
     "water_stops": "library.supply_results",
     "helper_plan": "library.helper_results",
+    "fit": "library.fit_results",
     "cut_route": "library.route_results",
     "join_routes": "library.route_results",
     "make_route": "library.route_results",
@@ -80,6 +82,7 @@ if TYPE_CHECKING:
         speed_curve,
     )
     from locosim.library.excursion_results import check, run
+    from locosim.library.fit_results import fit
     from locosim.library.helper_results import helper_plan
     from locosim.library.load_results import largest_load, tonnage_rating
     from locosim.library.risk_results import risk
@@ -194,6 +197,7 @@ __all__ = [
     "cut_route",
     "cutoff_table",
     "economy",
+    "fit",
     "helper_plan",
     "indicator_diagram",
     "join_routes",

@@ -57,6 +57,12 @@ RENDERERS: dict[str, dict[str, str]] = {
         "plot": "locosim.plot.economy:plot_economy",
         "csv": "locosim.report.card_csv:card_csv",
     },
+    "fit": {
+        "text": "locosim.report.text.fit:fit_text",
+        "json": "locosim.report.json.fit:fit_json",
+        "plot": "locosim.plot.fit:plot_fit",
+        "csv": "locosim.report.fit_table:fit_csv",
+    },
     "curve": {
         "text": "locosim.report.text.curve:curve_text",
         "json": "locosim.report.json.curve:curve_json",

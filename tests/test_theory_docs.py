@@ -32,7 +32,7 @@ from locosim.physics.resistance.laws import LAWS, at_speed
 ROOT = Path(__file__).resolve().parents[1]
 DOCS = ROOT / "docs"
 PAGES = sorted((DOCS / "theory").glob("*.md"))
-ROOMS = ("constants", "physics", "model", "engine", "journey", "survey", "planning")
+ROOMS = ("constants", "physics", "model", "engine", "journey", "survey", "planning", "studies")
 NAME = re.compile(rf"`((?:{'|'.join(ROOMS)})(?:\.\w+)+(?:\[[^\]]+\])*(?:\.\w+)*)`")
 QUOTE = re.compile(r"`((?:\w+/)+\w+\.py)`: `([^`]+)`")
 NUMBER = re.compile(r"(?<![\w.])\d+\.?\d*(?:[eE][+-]?\d+)?(?!\w)")

@@ -17,6 +17,7 @@ from locosim.cli import (
     engine,
     route,
     test_sheet,
+    fit,
     template,
 )
 
@@ -31,6 +32,7 @@ __all__ = [
     "economy",
     "engine",
     "excursion",
+    "fit",
     "helper_engine",
     "load",
     "main",

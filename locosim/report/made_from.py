@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias, TypeVar
 from locosim import __version__
 from locosim.model import Excursion, Locomotive, Route
 from locosim.model.assumptions import Assumptions
+from locosim.model.road_log import RoadLog
 from locosim.report.caution import CAUTION, METHODS
 from locosim.survey.examination import RouteExamination
 from locosim.survey.made_route import MadeRoute
@@ -30,6 +31,7 @@ if TYPE_CHECKING:  # these load the compiler, which a result about a line does w
     from locosim.planning.timetable import Timetable
     from locosim.planning.water_stops import WaterStops
     from locosim.studies.batch import Batch
+    from locosim.studies.log_fit import LogFit
     from locosim.studies.risk import Risk
     from locosim.studies.vary import Variation
 
@@ -55,6 +57,7 @@ if TYPE_CHECKING:  # these load the compiler, which a result about a line does w
         | LoadRating
         | Variation
         | Batch
+        | LogFit
         | RouteExamination
         | MadeRoute
         | Risk
@@ -110,6 +113,7 @@ def made_from(result: Result) -> MadeFrom:
     from locosim.planning.timetable import Timetable
     from locosim.planning.water_stops import WaterStops
     from locosim.studies.batch import Batch
+    from locosim.studies.log_fit import LogFit
     from locosim.studies.risk import Risk
     from locosim.studies.vary import Variation
 
@@ -124,6 +128,8 @@ def made_from(result: Result) -> MadeFrom:
             return _from_consists(result)
         case Answer() | Economy() | Journey() | LoadRating() | Risk() | Timetable() | WaterStops():
             return _from_excursion(result.excursion)
+        case LogFit():
+            return _with_log(_from_excursion(result.excursion), result.laid.log)
         case HelperPlan():
             return _with_helper_file(_from_excursion(result.excursion), result.helper.locomotive)
         case _:
@@ -241,6 +247,11 @@ def _with_helper_file(source: MadeFrom, helper: Locomotive | None) -> MadeFrom:
         files=tuple(dict.fromkeys((*source.files, *files))),
         changes=tuple(dict.fromkeys((*source.changes, *changes))),
     )
+
+
+def _with_log(source: MadeFrom, log: RoadLog) -> MadeFrom:
+    """What a fit was made from, with the file of its log."""
+    return replace(source, files=(*source.files, *_files_and_changes(log)[0]))
 
 
 def _from_route(route: Route) -> MadeFrom:
