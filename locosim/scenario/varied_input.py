@@ -121,7 +121,7 @@ def _each_once(texts: list[str]) -> tuple[str, ...]:
 
 def _unit_at_end(part: str, kind: InputKind) -> str:
     """The unit that ends the values, and applies to those without one."""
-    if kind.unit == "clock":
+    if kind.unit == "clock" or kind.kind == "integer":
         return ""
     last = _bounds(part, kind)[-1]
     found = _NUMBER_AND_UNIT.fullmatch(last)

@@ -208,6 +208,12 @@ ENGINE_COLUMNS: dict[str, EngineColumn] = {
     column.name: column for column in (*_ALONE, *_AT_SPEED, *_AT_CUTOFF)
 }
 AT_CUTOFF = frozenset(column.name for column in _AT_CUTOFF)
+# What is read from the map of the engine, which takes seconds to compute.
+FROM_MAP = frozenset(
+    column.name
+    for column in (*_ALONE, *_AT_SPEED)
+    if column.name.startswith(("starting", "highest", "speed of highest")) or column in _AT_SPEED[:-1]
+)
 DEFAULT_COLUMNS = ("rated tractive effort", "evaporation", "indicated power", "drawbar pull", "limited by")
 DEFAULT_CUTOFF_COLUMNS = ("mean pressure", "indicated power at cutoff", "steam per work", "back pressure")
 

@@ -18,7 +18,7 @@ from locosim.scenario import split_assumption_changes
 from locosim.scenario.varied_input import InputKind
 from locosim.scenario.varied_input import VariedInput as VariedInput
 from locosim.studies.cases import Case, CaseReader
-from locosim.studies.engine_columns import AT_CUTOFF, EngineColumn, engine_columns
+from locosim.studies.engine_columns import FROM_MAP, EngineColumn, engine_columns
 from locosim.studies.engine_figures import EngineConditions, EngineFigures
 from locosim.studies.result_columns import ResultColumn, Value, result_columns
 
@@ -138,7 +138,7 @@ class EngineRows:
     def new_maps(self) -> bool:
         """Whether a row needs a map of the engine that may not be stored."""
         keys = [each.path for each in self.inputs if each.path not in CONDITIONS]
-        return bool(keys) and not set(self.names) <= AT_CUTOFF
+        return bool(keys) and not FROM_MAP.isdisjoint(self.names)
 
 
 def _finite(value: Value) -> Value:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+import random
 from pathlib import Path
 
 import pytest
@@ -94,6 +96,7 @@ def test_numbers_for_an_axis_are_in_the_unit_of_the_user():
         ("p=1/0:2:1 psi", PRESSURE, "'1/0' is not a number"),
         ("n=4,6.5", COUNT, "n is a whole number, found '6.5'"),
         ("n=4:6:0.5", COUNT, "n is a whole number"),
+        ("n=4:6 cars", COUNT, "has '6 cars', where a number is expected"),
         ("t=08:00:10:00", CLOCK, "write a range of times as .*08:00 to 10:00 by 30 minute"),
         ("t=08:00 to 10:00", CLOCK, "has no step; write .*08:00 to 10:00 by 30 minute"),
     ],
@@ -156,3 +159,38 @@ def test_a_wrong_file_or_change_is_reported_as_by_every_command():
 
 def test_conditions_do_not_hide_a_key_of_an_engine_file():
     assert not set(CONDITIONS) & set(keys_of(Locomotive))
+
+
+def test_no_text_ends_in_anything_but_values_or_a_message():
+    draw = random.Random(5)
+    parts = [
+        "1",
+        "180",
+        "0.5",
+        "1/2",
+        "1 1/8",
+        "-3",
+        "1e3",
+        "9" * 25,
+        " ",
+        ":",
+        ",",
+        "psi",
+        "in",
+        "%",
+        "degF",
+        "to",
+    ]
+    parts += ["by", "1 in 80", "08:30", "minute", "=", "nan", "²", "'", "/", "−", "\0", "٣", "½", "wet"]
+    read_well = 0
+    for _ in range(4000):
+        text = "k=" + "".join(draw.choice(parts) for _ in range(draw.randint(1, 9)))
+        kind = draw.choice((PRESSURE, LENGTH, CLOCK, RATIO, GRADE, CURVE, COUNT, RAIL))
+        try:
+            found = read(text, kind)
+        except LocosimError:
+            continue
+        assert len(found.texts) == len(found.values) > 0
+        assert all(isinstance(value, str) or math.isfinite(value) for value in found.values)
+        read_well += 1
+    assert read_well > 30

@@ -18,7 +18,7 @@ from locosim.errors import LocosimError
 from locosim.loading import load_engine, load_excursion
 from locosim.planning.answer import check_excursion
 from locosim.report.json.vary import vary_json
-from locosim.studies.engine_columns import AT_CUTOFF, ENGINE_COLUMNS
+from locosim.studies.engine_columns import AT_CUTOFF, ENGINE_COLUMNS, FROM_MAP
 from locosim.studies.engine_figures import EngineConditions
 from locosim.studies.vary import Variation, columns_of, vary
 
@@ -223,3 +223,14 @@ def test_columns_of_a_file_are_listed():
     assert names == list(ENGINE_COLUMNS)
     assert set(names) >= AT_CUTOFF
     assert all(meaning for _, meaning in columns_of(TEASEL))
+
+
+def test_columns_that_need_no_map_compute_none(monkeypatch):
+    def refuse(*_, **__):
+        raise AssertionError("a map is computed")
+
+    monkeypatch.setattr("locosim.studies.engine_figures.compute_performance", refuse)
+    names = [name for name in ENGINE_COLUMNS if name not in FROM_MAP]
+    found = vary(TEASEL, ["boiler.grate_area=30,33 ft^2"], columns=names, conditions=AT_30)
+    assert not any(row.problem for row in found.rows)
+    assert "a map is computed" in vary(TEASEL, ["speed=20,30 mph"], columns=["drawbar pull"]).rows[0].problem
