@@ -210,7 +210,7 @@ ORDER = {
     ),
     "cli": (
         ("first_run", "streams"),
-        ("app", "options"),
+        ("app", "options", "progress_line"),
         (
             "batch",
             "consists",

@@ -106,7 +106,7 @@ def test_pictures_have_units_and_the_limit(found: RiskResult) -> None:
     figure = plot_risk(found.content)
     top, middle, bottom = figure.axes
     assert "[min]" in top.get_xlabel()
-    assert any("0:05:00" in text.get_text() for text in top.texts)
+    assert any("5 min allowed" in text.get_text() for text in top.texts)
     assert "[%]" in middle.get_xlabel()
     assert "[%]" in bottom.get_xlabel()
     assert "adhesion factor" in [label.get_text() for label in bottom.get_yticklabels()]

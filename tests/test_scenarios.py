@@ -17,6 +17,7 @@ from locosim.model import Route
 from locosim.planning.check import Check, run_and_check
 from locosim.planning.day import check_day
 from locosim.scenario import load_day, load_excursion, load_locomotive, load_route, load_train
+from locosim.studies.uncertain_inputs import uncertain_inputs
 
 ROOT = Path(__file__).parents[1]
 SCENARIOS = ROOT / "scenarios"
@@ -24,6 +25,7 @@ ENGINES = sorted(SCENARIOS.glob("engines/*.toml"))
 TRAINS = sorted(SCENARIOS.glob("trains/*.toml"))
 ROUTES = sorted(SCENARIOS.glob("routes/*.toml"))
 EXCURSIONS = sorted(SCENARIOS.glob("excursions/*.toml"))
+UNCERTAINTIES = sorted(SCENARIOS.glob("uncertainty/*.toml"))
 DAYS = sorted(SCENARIOS.glob("days/*.toml"))
 READERS = {
     "engines": load_locomotive,
@@ -70,6 +72,16 @@ def test_there_are_three_engines_three_trains_two_lines_four_excursions_and_two_
 )
 def test_a_file_loads_and_begins_with_a_description(path: Path) -> None:
     assert READERS[path.parent.name](path).name
+    assert re.match(r"# .*\.$", first_line(path))
+
+
+@pytest.mark.parametrize("path", UNCERTAINTIES, ids=lambda path: path.stem)
+def test_uncertain_inputs_load_beside_an_excursion_and_begin_with_a_description(path: Path) -> None:
+    change = f"uncertainty=../uncertainty/{path.name}"
+    excursion = load_excursion(SCENARIOS / "excursions" / "spring_special.toml", [change])
+    labels = {each.label for each in uncertain_inputs(excursion).inputs}
+    assert {each.label for each in excursion.uncertainty.inputs} <= labels
+    assert all(each.source == "invented" for each in excursion.uncertainty.inputs)
     assert re.match(r"# .*\.$", first_line(path))
 
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import sys
-import time
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -12,13 +11,13 @@ import typer
 
 from locosim.cli.app import app
 from locosim.cli.options import Changes, Force, JsonOption, Output, PlotFile, Units, UnitsOption
+from locosim.cli.progress_line import ProgressLine
 from locosim.errors import LocosimError
 
 if TYPE_CHECKING:
     from locosim.studies.batch import Batch, Progress
     from locosim.studies.batch_rows import BatchRows
 
-PROGRESS_INTERVAL = 0.5  # between two lines of progress [s]
 _Files = list[Path] | None
 
 
@@ -95,23 +94,29 @@ def batch(
     given = _rows(rows, (excursion, engine, train, route), values)
     found, name = batch_rows(given, excursion=str(excursion[0]) if excursion else "", changes=change or ())
     table = None if output is None else TableFile(path=output, overwrite=force, restart=restart)
-    show = _Progress()
+    line = ProgressLine("rows")
     try:
         with (
             unit_system(units),
             running_batch(
-                found, column or RESULTS, table, name=name, jobs=jobs, cluster=cluster, report=show
+                found,
+                column or RESULTS,
+                table,
+                name=name,
+                jobs=jobs,
+                cluster=cluster,
+                report=partial(_show, line),
             ) as content,
         ):
-            show.end()
+            line.end()
             if output is not None:
                 typer.echo(f"wrote {output}", err=True)
             written.write(content)
             runs = _any_row_runs(content)
     except KeyboardInterrupt:
-        show.end()
+        line.end()
         goes_on = "" if output is None else "; the same command goes on from there"
-        typer.echo(f"stopped after {show.done:,} of {len(found):,} rows{goes_on}", err=True)
+        typer.echo(f"stopped after {line.done:,} of {len(found):,} rows{goes_on}", err=True)
         raise typer.Exit(130) from None
     if not runs:
         raise typer.Exit(1)
@@ -143,38 +148,5 @@ def _any_row_runs(batch: Batch) -> bool:
     return any(record.values and (at is None or record.values[at] != "stop") for record in batch.records)
 
 
-class _Progress:
-    """Progress on a terminal, on one line; nothing in a pipe."""
-
-    def __init__(self) -> None:
-        self.done = 0
-        self._shown = 0.0
-        self._terminal = sys.stderr.isatty()
-
-    def __call__(self, progress: Progress) -> None:
-        self.done = progress.done
-        now = time.monotonic()
-        if not self._terminal or now - self._shown < PROGRESS_INTERVAL:
-            return
-        self._shown = now
-        problems = f", {progress.problems:,} not checked" if progress.problems else ""
-        left = f", {_duration(progress.left)} left"
-        share = 100 * progress.done // progress.total
-        line = f"{progress.done:,} of {progress.total:,} rows ({share} %){problems}{left}"
-        sys.stderr.write(f"\r{line}\x1b[K")
-        sys.stderr.flush()
-
-    def end(self) -> None:
-        """Clear the line."""
-        if self._terminal and self._shown:
-            sys.stderr.write("\r\x1b[K")
-            sys.stderr.flush()
-
-
-def _duration(seconds: float) -> str:
-    """A duration in the two largest units."""
-    minutes, seconds = divmod(round(seconds), 60)
-    hours, minutes = divmod(minutes, 60)
-    if hours:
-        return f"{hours} h {minutes} min"
-    return f"{minutes} min {seconds} s" if minutes else f"{seconds} s"
+def _show(line: ProgressLine, progress: Progress) -> None:
+    line.show(progress.done, progress.total, left=progress.left, problems=progress.problems)

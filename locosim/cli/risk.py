@@ -19,6 +19,7 @@ from locosim.cli.options import (
     Units,
     UnitsOption,
 )
+from locosim.cli.progress_line import ProgressLine
 
 
 @app.command()
@@ -51,5 +52,9 @@ def risk(
 
     requested = load_excursion(excursion, changes=change or ())
     with texts.error_context(excursion):
-        found = find_risk(requested, samples=samples, seed=seed, jobs=jobs)
+        line = ProgressLine("samples")
+        try:
+            found = find_risk(requested, samples=samples, seed=seed, jobs=jobs, report=line.show)
+        finally:
+            line.end()
     output.write(found)

@@ -139,7 +139,7 @@ class UncertainInput:
         """Name in results."""
         if self.name is not None:
             return self.name
-        stretch = f" {self.from_station} to {self.to_station}" if self.from_station else ""
+        stretch = f" between {self.from_station} and {self.to_station}" if self.from_station else ""
         return self.key + stretch
 
 

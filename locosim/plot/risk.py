@@ -7,11 +7,11 @@ import textwrap
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.ticker import FuncFormatter
 
 from locosim.plot.figure import COLORS, STYLES, new_figure
 from locosim.studies.failure_statistics import Probability
 from locosim.studies.risk import FailureMode, Risk
-from locosim.units import show
 
 MAX_STATIONS, MAX_FINDINGS, MAX_DRIVERS = 4, 10, 8
 NAME_WIDTH = 30  # characters of a line of a name
@@ -70,17 +70,19 @@ def lateness(axes: Axes, risk: Risk) -> Axes:
             label=mode.place,
         )
     axes.axvline(limit / MINUTE, color="#000000", linewidth=0.9, linestyle="--")
+    axes.set_yscale("log")
+    axes.set_ylim(50.0 / len(risk.verdicts), 130.0)  # down to half a sample
+    axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
     axes.text(
         limit / MINUTE,
-        97.0,
-        f" {show(limit, 'time')} allowed",
+        110.0,
+        f" {limit / MINUTE:g} min allowed",
         ha="left",
         va="top",
         fontsize=8,
         color="#000000",
     )
     axes.set_xlim(low / MINUTE, high / MINUTE)
-    axes.set_ylim(0.0, 100.0)
     axes.set_xlabel("late by more than [min]; a train that does not get there counts")
     axes.set_ylabel("samples [%]")
     axes.set_title("Lateness", loc="left", fontsize=10)

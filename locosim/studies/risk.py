@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pickle
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import NamedTuple
@@ -182,7 +182,14 @@ class Risk:
         return int(np.count_nonzero(mode.fails & ~others))
 
 
-def find_risk(excursion: Excursion, *, samples: int = 1000, seed: int = 1, jobs: int | None = None) -> Risk:
+def find_risk(
+    excursion: Excursion,
+    *,
+    samples: int = 1000,
+    seed: int = 1,
+    jobs: int | None = None,
+    report: Callable[[int, int], None] | None = None,
+) -> Risk:
     """Find how often an excursion fails under what is not known of it.
 
     Args:
@@ -190,6 +197,7 @@ def find_risk(excursion: Excursion, *, samples: int = 1000, seed: int = 1, jobs:
         samples: Number of samples.
         seed: Seed; the same one gives the same samples.
         jobs: Number of processes; None for all cores. The result does not depend on it.
+        report: Receives the number of samples done and that of all.
 
     Raises:
         OutOfRange: A number of samples that is out of range, an input that names no key, or nothing to vary.
@@ -216,6 +224,8 @@ def find_risk(excursion: Excursion, *, samples: int = 1000, seed: int = 1, jobs:
         else:
             results.append(outcome.value)
             numbers.append(number)
+        if report is not None:
+            report(number, samples)
     kept = drawn[np.array(numbers, dtype=int) - 1]
     ranked = ranked_inputs(kept, outcomes=tuple(bool(each.outcomes) for each in found.inputs))
     modes = [_with_drivers(mode, ranked) for mode in _failure_modes(results, base)]

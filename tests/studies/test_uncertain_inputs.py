@@ -64,7 +64,7 @@ def test_a_rail_of_a_stretch_is_the_worse_of_both() -> None:
         to_station="A",
     )
     given = excursion(one)
-    assert uncertain_inputs(given).inputs[0].label == "rail B to A"
+    assert uncertain_inputs(given).inputs[0].label == "rail between B and A"
     zones = sampled(given, 1.0).route.rail_condition_zones
     stations = {station.name: station.chainage for station in given.route.stations}
     assert [(zone.start, zone.end, zone.rail) for zone in zones] == [(stations["A"], stations["B"], "wet")]
