@@ -9,7 +9,7 @@ INTERVAL = 0.5  # between two states of the line [s]
 
 
 class ProgressLine:
-    """The line.
+    """The line; cleared at the end of a `with` block.
 
     Args:
         what: What is counted, such as `rows`.
@@ -23,6 +23,14 @@ class ProgressLine:
         self._what = what
         self._begun, self._shown = time.monotonic(), 0.0
         self._terminal = sys.stderr.isatty()
+
+    def __enter__(self) -> ProgressLine:
+        """The line itself."""
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        """Clear the line."""
+        self.end()
 
     def show(self, done: int, total: int, *, left: float | None = None, problems: int = 0) -> None:
         """Show how far it has come.

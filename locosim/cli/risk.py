@@ -51,10 +51,6 @@ def risk(
     from locosim.studies.risk import find_risk
 
     requested = load_excursion(excursion, changes=change or ())
-    with texts.error_context(excursion):
-        line = ProgressLine("samples")
-        try:
-            found = find_risk(requested, samples=samples, seed=seed, jobs=jobs, report=line.show)
-        finally:
-            line.end()
+    with texts.error_context(excursion), ProgressLine("samples") as line:
+        found = find_risk(requested, samples=samples, seed=seed, jobs=jobs, report=line.show)
     output.write(found)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -22,6 +21,7 @@ from locosim.cli.options import (
     Units,
     UnitsOption,
 )
+from locosim.cli.progress_line import ProgressLine
 from locosim.cli.streams import say
 
 _EPILOG = (
@@ -114,21 +114,16 @@ def vary(
         "method": None if method is None else method.value,
     }
     conditions = {name: text for name, text in given.items() if text is not None}
-    found = compute_variation(
-        file,
-        inputs,
-        columns=column or (),
-        changes=change or (),
-        conditions=engine_conditions(conditions) if conditions else None,
-        jobs=jobs,
-        report=_show_count if sys.stderr.isatty() else None,
-    )
+    with ProgressLine("rows") as line:
+        found = compute_variation(
+            file,
+            inputs,
+            columns=column or (),
+            changes=change or (),
+            conditions=engine_conditions(conditions) if conditions else None,
+            jobs=jobs,
+            report=line.show,
+        )
     output.write(found)
     if all(row.problem or row.verdict == "stop" for row in found.rows):
         raise typer.Exit(1)
-
-
-def _show_count(done: int, rows: int) -> None:
-    """Show on a terminal how many rows are computed, on one line that is cleared at the end."""
-    sys.stderr.write(f"\r{done:,} of {rows:,} rows\x1b[K" if done < rows else "\r\x1b[K")
-    sys.stderr.flush()
