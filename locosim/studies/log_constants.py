@@ -281,6 +281,10 @@ APART: tuple[tuple[frozenset[str], str], ...] = (
         "both change the steam from a pound of fuel; have the heating value of the fuel tested, and give it",
     ),
     (
+        frozenset({"car_rolling", "steam_rate_factor"}),
+        "at full effort both show in the speed; let the train coast with the throttle shut, or note the water left",
+    ),
+    (
         frozenset({"steam_rate_factor"}),
         "note the water left on the tender more often: it shows the steam by itself",
     ),

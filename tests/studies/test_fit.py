@@ -10,9 +10,11 @@ import numpy as np
 import pytest
 from made_logs import PRESSURE, Turn, least_and_most, made_log, with_noise
 
+from locosim.engine.own_resistance import machine_friction_at_no_effort
 from locosim.engine.performance import Performance, compute_excursion_performance
 from locosim.errors import OutOfRange
-from locosim.journey.run import run_journey
+from locosim.journey.kernel.arrays import CYLINDERS, STEAM
+from locosim.journey.run import run_full_effort, run_journey
 from locosim.loading import load_excursion
 from locosim.model import Excursion
 from locosim.model.road_log import RoadLog
@@ -110,6 +112,62 @@ def test_places_alone_tell_the_constants_too() -> None:
     (rolling,) = found.constants
     # The share of the true engine is that of the map given, but not of the excursion: it stays as it is.
     assert rolling.low - 0.02 < 1.12 < rolling.high + 0.02
+
+
+def test_a_light_engine_shows_the_machine_friction_that_a_train_does_not(tmp_path: Path) -> None:
+    light = tmp_path / "light.toml"
+    light.write_text('name = "Light engine"\nvehicles = []\n', encoding="utf-8")
+    excursion = load_excursion(SPRING, changes=[f"train={light}"])
+    performance = compute_excursion_performance(excursion)
+    true = with_values(excursion, {"machine_friction": 0.033})
+    friction = machine_friction_at_no_effort(true.locomotive, true.assumptions)
+    turns = (Turn(60.0, 0.2), Turn(300.0, 0.0), Turn(120.0, 0.2), Turn(300.0, 0.0))
+    driven = replace(
+        performance, map=replace(performance.map, friction=friction), assumptions=true.assumptions
+    )
+    log = made_log(true, driven, turns, place=3000.0, speed=10.0)
+    found = fit_log(with_noise(log, 0.1, 10.0, np.random.default_rng(1)), excursion, performance=performance)
+    by_name = {each.name: each for each in found.constants}
+    assert by_name["machine_friction"].low < 0.033 < by_name["machine_friction"].high
+    assert by_name["machine_friction_share"].low < 0.08 < by_name["machine_friction_share"].high
+    assert by_name["machine_friction"].high - by_name["machine_friction"].low < 0.002
+
+
+def test_a_log_against_the_chainage_of_the_route_is_read_so() -> None:
+    excursion, performance = spring()
+    stops = tuple(replace(stop, arrive=None, depart=None) for stop in reversed(excursion.stops))
+    back, route = replace(excursion, direction="reverse", stops=stops), excursion.route
+    true, driven = with_truth(TRUE)
+    log = made_log(replace(true, direction="reverse", stops=stops), driven, TURNS, place=8000.0, speed=10.0)
+    as_noted = replace(log, place=route.start + (route.end - log.place))
+    assert as_noted.place[0] > as_noted.place[-1]
+    noisy = with_noise(as_noted, 0.1, 10.0, np.random.default_rng(1))
+    for each in fit_log(noisy, back, tuple(TRUE), performance=performance).constants:
+        assert each.low < TRUE[each.name] < each.high
+
+
+def test_full_effort_without_a_noted_cutoff_is_that_of_a_run_at_full_effort() -> None:
+    excursion, performance = spring()
+    journey = run_full_effort(excursion, performance)
+    times = np.arange(journey.time[0], journey.time[-1], 5.0)
+    step = np.clip(
+        np.searchsorted(journey.departure_time, times, side="right") - 1, 0, len(journey.limit) - 1
+    )
+    blank = np.full(len(times), np.nan)
+    log = RoadLog(
+        name="full effort", time=times, place=np.interp(times, journey.time, journey.chainage),
+        speed=np.interp(times, journey.time, journey.speed),
+        throttle=np.where(np.isin(journey.limit[step], (STEAM, CYLINDERS)), 1.0, 0.5), cutoff=blank,
+        pressure=np.interp(times, journey.time, journey.pressure) - 101325.0,
+        braking=np.zeros(len(times), dtype=bool), tender_water=blank, fuel_fired=blank,
+    )  # fmt: skip
+    noisy = with_noise(log, 0.1, 10.0, np.random.default_rng(1))
+    (rolling,) = fit_log(noisy, excursion, ("car_rolling",), performance=performance).constants
+    assert rolling.low < 1.0 < rolling.high
+    with pytest.raises(
+        OutOfRange, match=r"cannot tell car_rolling and steam_rate_factor apart .* let the train coast"
+    ):
+        fit_log(noisy, excursion, ("car_rolling", "steam_rate_factor"), performance=performance)
 
 
 def test_the_model_of_a_log_goes_as_a_run_does() -> None:
