@@ -17,7 +17,7 @@ from locosim.journey.result import Journey
 from locosim.journey.run import run_full_effort, run_to_timetable
 from locosim.journey.setup.prepare import prepare
 from locosim.journey.timetable import TIME_TOLERANCE, drive_to_timetable
-from locosim.model import Excursion, Weather
+from locosim.model import Excursion
 
 FEW = settings(
     derandomize=True,
@@ -26,13 +26,14 @@ FEW = settings(
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
 )
 LAW_TOLERANCE = 0.005  # of a share, by which a search may err
-JUDGED_NEED = 0.3  # below this grades drive the train, a heavier one faster, and steam does not judge it
+JUDGED_NEED = 0.3  # below this grades drive the train, and steam does not judge it
 
 
 @st.composite
-def booked_excursions(draw: st.DrawFn) -> Excursion:
-    """A random excursion that arrives at full effort, with 2 to 30 % of time in hand."""
+def booked_excursions(draw: st.DrawFn, *, falling: bool = True) -> Excursion:
+    """A random excursion that arrives at full effort, with 2 to 30 % of time in hand; its line may fall or not."""
     excursion = draw(drawn.excursions(helpers=(), initial_water=1.0))
+    excursion = excursion if falling else without_falls(excursion)
     free = run_full_effort(excursion, compute_excursion_performance(excursion))
     assume(free.arrived)
     slack = 1.0 + draw(st.floats(0.02, 0.3))
@@ -44,6 +45,16 @@ def booked_excursions(draw: st.DrawFn) -> Excursion:
         clock += stop.dwell
     stops[-1] = replace(stops[-1], depart=None)
     return replace(excursion, stops=tuple(stops))
+
+
+def without_falls(excursion: Excursion) -> Excursion:
+    """The excursion with level track in place of every grade that falls in the direction of travel."""
+    sign = 1.0 if excursion.direction == "forward" else -1.0
+    profile = tuple(
+        p if p.grade is None else replace(p, grade=sign * max(sign * p.grade, 0.0))
+        for p in excursion.route.profile
+    )
+    return replace(excursion, route=replace(excursion.route, profile=profile))
 
 
 def heavier(excursion: Excursion, factor: float) -> Excursion:
@@ -102,17 +113,26 @@ def test_a_heavier_train_is_never_earlier_at_full_effort(excursion: Excursion, f
         assert loaded.arrive >= light.arrive - 0.5
 
 
-@given(booked_excursions(), st.floats(1.02, 1.5))
+@given(booked_excursions(falling=False), st.floats(1.02, 1.5))
 @FEW
-def test_need_never_falls_with_weight_or_wind(excursion: Excursion, factor: float) -> None:
+def test_need_never_falls_with_weight(excursion: Excursion, factor: float) -> None:
+    # Only where the line does not fall. A fall carries a heavier train faster, since the resistance of the engine and
+    # of the air does not grow with its weight, and it enters the next climb with more in hand: on random lines that
+    # also fall, the need above 0.3 fell by 0.01 to 0.05 in 11 of 6,585 pairs.
     base = need(excursion)
     assume(base > JUDGED_NEED)
     assert need(heavier(excursion, factor)) >= base - LAW_TOLERANCE
-    weather = Weather(
-        temperature=excursion.weather.temperature, headwind=excursion.weather.headwind + 5.0 * factor
+
+
+@given(booked_excursions(), st.floats(1.0, 8.0))
+@FEW
+def test_need_never_falls_with_wind(excursion: Excursion, added: float) -> None:
+    headwind = max(excursion.weather.headwind, 0.0)
+    calm, windy = (
+        replace(excursion, weather=replace(excursion.weather, headwind=wind))
+        for wind in (headwind, headwind + added)
     )
-    if excursion.weather.headwind >= 0.0:
-        assert need(replace(excursion, weather=weather)) >= base - LAW_TOLERANCE
+    assert need(windy) >= need(calm) - LAW_TOLERANCE
 
 
 @given(booked_excursions(), st.floats(60.0, 600.0))

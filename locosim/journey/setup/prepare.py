@@ -81,7 +81,7 @@ class PreparedRun:
         start: State before the first departure.
         chainage: Of the nodes [m].
         max_energy: Highest v²/2 that limits and stops allow at the nodes [J/kg].
-        grade: Mean sine of the slope under the whole train in each step [1].
+        grade: Mean sine of the slope over the length of the train in each step [1].
         engine_grade: The same under the engine [1].
         stop_nodes: Node of each stop.
         starting_demands: Force needed to start at each stop but the last.
@@ -125,7 +125,7 @@ class _TrackForces:
 
     gravity: Floats
     curve: Floats
-    grade: Floats  # mean sine of the slope under the train without helpers
+    grade: Floats  # mean sine of the slope over the length of the train without helpers
 
 
 def prepare(
@@ -229,9 +229,11 @@ def _own_track_forces(line: Route, blocks: tuple[Block, ...], contents: float, m
     gravity = alignment.mean_grade_force(blocks, mesh.middle)
     # Curves resist the load of the tender too; it counts as full, which errs to the heavy side.
     curve = alignment.mean_curve_force(blocks, mesh.middle) * curve_factor_with_contents(blocks, contents)
-    return _TrackForces(
-        gravity=gravity, curve=curve, grade=gravity / (sum(block.mass for block in blocks) * GRAVITY)
+    # By length and not by weight: where a climb begins and ends does not depend on the load of the cars.
+    grade = alignment.mean_grade(
+        min(block.front for block in blocks), max(block.rear for block in blocks), mesh.middle
     )
+    return _TrackForces(gravity=gravity, curve=curve, grade=grade)
 
 
 def _line(
