@@ -39,9 +39,9 @@ def fit(
         list[str] | None,
         typer.Option(
             "--constant",
-            help="Constant to fit; repeatable: car_rolling, car_air, car_mass, headwind, machine_friction, "
-            "machine_friction_share, steam_rate_factor, unburned_factor or heating_value. If omitted, those that "
-            "such a log usually shows.",
+            help="Constant to fit; repeatable: car_rolling, car_air, car_mass, resistance_factor, headwind, "
+            "machine_friction, machine_friction_share, steam_rate_factor, unburned_factor or heating_value. If "
+            "omitted, those that such a log usually shows.",
             show_default=False,
         ),
     ] = None,

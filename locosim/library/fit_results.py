@@ -59,8 +59,8 @@ def fit(log: str | Path | RoadLog, excursion: Excursion, *, constants: Sequence[
     Args:
         log: CSV file, or a log made in code.
         excursion: Engine, train, route, weather and stops of the trip.
-        constants: Constants to fit, of `car_mass`, `car_rolling`, `car_air`, `headwind`, `machine_friction`,
-            `machine_friction_share`, `steam_rate_factor`, `unburned_factor` and `heating_value`; those that such a log
+        constants: Constants to fit, of `car_mass`, `resistance_factor`, `car_rolling`, `car_air`, `headwind`,
+            `machine_friction`, `machine_friction_share`, `steam_rate_factor`, `unburned_factor` and `heating_value`; those that such a log
             usually shows if omitted.
 
     Raises:

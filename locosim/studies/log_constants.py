@@ -77,6 +77,10 @@ def _put_mass(excursion: Excursion, factor: float) -> Excursion:
     return _with_cars(excursion, lambda vehicle: replace(vehicle, empty_mass=factor * vehicle.empty_mass))
 
 
+def _put_resistance(excursion: Excursion, factor: float) -> Excursion:
+    return replace(excursion, assumptions=replace(excursion.assumptions, resistance_factor=factor))
+
+
 def _put_headwind(excursion: Excursion, speed: float) -> Excursion:
     return replace(excursion, weather=replace(excursion.weather, headwind=speed))
 
@@ -137,6 +141,19 @@ CONSTANTS: tuple[Constant, ...] = (
         needs="a climb worked at a known cutoff, and a level or falling stretch",
         value=_unchanged,
         put=_put_mass,
+    ),
+    Constant(
+        name="resistance_factor",
+        meaning="running resistance of engine and cars, over that of their laws",
+        kind="number",
+        low=_assumed("resistance_factor")[0],
+        high=_assumed("resistance_factor")[1],
+        least=0.08,
+        most=10.0,
+        readings=(MOTION,),
+        needs="stretches with the throttle shut, of a minute or more",
+        value=lambda excursion: excursion.assumptions.resistance_factor,
+        put=_put_resistance,
     ),
     Constant(
         name="car_rolling",
@@ -249,6 +266,10 @@ _CARS = ("car_mass", "car_rolling", "car_air")
 # What kind of log tells some constants apart; the first entry whose constants are all among those mixed up applies.
 APART: tuple[tuple[frozenset[str], str], ...] = (
     (
+        frozenset({"resistance_factor", "car_rolling"}),
+        "the cars are a part of both; fit one of them, or log the engine running light for resistance_factor",
+    ),
+    (
         frozenset({"car_rolling", "machine_friction"}),
         "both resist with a force that does not change; a log of the engine running light shows machine_friction alone",
     ),
@@ -337,6 +358,7 @@ def changes_for(names: Iterable[str], fitted: Excursion) -> tuple[str, ...]:
     names = set(names)
     engine = fitted.locomotive
     own = {
+        "resistance_factor": f"assumptions.resistance_factor={fitted.assumptions.resistance_factor:.6g}",
         "headwind": f"weather.headwind={fitted.weather.headwind:.6g} m/s",
         "machine_friction": (
             f"assumptions.{friction_key(fitted)}={getattr(fitted.assumptions, friction_key(fitted)):.6g} N/kg"

@@ -102,6 +102,17 @@ def test_without_noise_the_constants_come_back() -> None:
         assert each.value == pytest.approx(TRUE[each.name], rel=2e-4)
 
 
+@pytest.mark.parametrize(
+    ("name", "true"), [("resistance_factor", 1.15), ("car_mass", 1.04), ("headwind", 4.0)]
+)
+def test_other_constants_come_back_too(name: str, true: float) -> None:
+    excursion, performance = spring()
+    log = made_log(with_values(excursion, {name: true}), performance, TURNS, place=3000.0, speed=10.0)
+    tiny = with_noise(log, 1e-3, 0.0, np.random.default_rng(1))
+    (found,) = fit_log(tiny, excursion, (name,), performance=performance).constants
+    assert found.value == pytest.approx(true, rel=2e-3)
+
+
 def test_places_alone_tell_the_constants_too() -> None:
     excursion, _ = spring()
     noise = np.random.default_rng(5).normal(0.0, 3.0, len(clean_log().time))
