@@ -60,8 +60,8 @@ def fit(log: str | Path | RoadLog, excursion: Excursion, *, constants: Sequence[
         log: CSV file, or a log made in code.
         excursion: Engine, train, route, weather and stops of the trip.
         constants: Constants to fit, of `car_mass`, `resistance_factor`, `car_rolling`, `car_air`, `headwind`,
-            `machine_friction`, `machine_friction_share`, `steam_rate_factor`, `unburned_factor` and `heating_value`; those that such a log
-            usually shows if omitted.
+            `machine_friction`, `machine_friction_share`, `steam_rate_factor`, `unburned_factor` and `heating_value`;
+            those that such a log usually shows if omitted.
 
     Raises:
         ScenarioError: The file has problems.
