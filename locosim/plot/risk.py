@@ -86,7 +86,7 @@ def lateness(axes: Axes, risk: Risk) -> Axes:
     axes.set_xlabel("late by more than [min]; a train that does not get there counts")
     axes.set_ylabel("samples [%]")
     axes.set_title("Lateness", loc="left", fontsize=10)
-    axes.legend(fontsize=8, loc="center right")
+    axes.legend(fontsize=8, loc="best")
     return axes
 
 

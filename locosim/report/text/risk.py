@@ -183,13 +183,9 @@ def _drivers(risk: Risk) -> str:
             for each, influence in found
         ]
         what = "margin" if mode.by_margin else "failing"
-        headers = (
-            f"{mode.name}:\nwhat drives its {what}",
-            "rank\ncorrelation",
-            "share of the\nvariance",
-            "failures",
-        )
-        parts.append(table(headers, rows, left=1, wrapped=(0, 3)))
+        of = "the least margin" if mode is risk.plan and mode.by_margin else f"the {what} of {mode.name}"
+        headers = ("input", "rank\ncorrelation", "share of the\nvariance", "failures")
+        parts.append(f"{paragraph(f'What drives {of}:')}\n{table(headers, rows, left=1, wrapped=(0, 3))}")
     return "\n\n".join(parts)
 
 
