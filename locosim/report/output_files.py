@@ -45,6 +45,8 @@ def _check_target(path: Path, target: Path, *, force: bool) -> None:
         )
     if not os.access(target.parent, os.W_OK | os.X_OK):
         raise LocosimError(f"{path}: the folder {target.parent} is not writable; name another")
+    if was_read(target):
+        raise LocosimError(f"{path}: is a file that this command reads, and is not overwritten; name another")
     if target.exists() and not force:
         raise OutputExists(f"{path}: already exists; choose another name, or add --force to overwrite it")
 
@@ -124,9 +126,5 @@ def writing(path: Path, *, force: bool) -> Iterator[IO[bytes]]:
     check_writable(path, force=force)
     with _path_errors(path):
         target = _resolve_target(path)
-        if was_read(target):
-            raise LocosimError(
-                f"{path}: is a file that this command reads, and is not overwritten; name another"
-            )
         with writing_whole(target) as file:
             yield file

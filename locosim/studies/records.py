@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import json
 import os
@@ -179,6 +180,8 @@ class Journal:
         self.path = path
         self.sources = Sources()
         self.problems = self._count = self._unsynced = 0
+        if path.exists() and not path.is_file():
+            raise LocosimError(f"{path}: is no regular file; remove it, or name another output")
         try:
             self._file: IO[bytes] = open(path, "a+b")  # noqa: SIM115
         except OSError as wrong:
@@ -208,11 +211,17 @@ class Journal:
                     yield Record(tuple(entry[1]), entry[2])
 
     def add(self, record: Record, source: RowSource | None) -> None:
-        """Add the record of the next row."""
+        """Add the record of the next row; raises LocosimError if it cannot be written."""
         new = self.sources.add(source) if source is not None else {}
         lines = _line(new) if new else b""
-        self._file.write(lines + _line([self._count, record.values, record.problem]))
-        self._file.flush()
+        try:
+            self._file.write(lines + _line([self._count, record.values, record.problem]))
+            self._file.flush()
+        except OSError as wrong:
+            reason = (wrong.strerror or str(wrong)).lower()
+            raise LocosimError(
+                f"{self.path}: cannot be written: {reason}; the same command goes on when that is put right"
+            ) from None
         self._count += 1
         self.problems += bool(record.problem)
         self._unsynced += 1
@@ -305,7 +314,9 @@ def _lock(file: IO[bytes], path: Path) -> None:
         return
     try:
         fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError:
+    except OSError as wrong:
+        if wrong.errno not in (errno.EAGAIN, errno.EACCES):
+            return  # a file system without locks
         raise LocosimError(
             f"{path}: another batch is writing this journal; wait for it, or name another output"
         ) from None

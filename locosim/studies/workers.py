@@ -9,6 +9,7 @@ import threading
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import islice
 from typing import Any, Generic, Protocol, TypeVar
@@ -150,12 +151,13 @@ class _Processes:
         )
 
     def submit(self, run: Callable[[Any], Any], items: Any) -> Future[Any]:
-        """Begin a chunk."""
-        try:
-            return self._executor.submit(run, items)
-        except BrokenExecutor:
-            self.restart()
-            return self._executor.submit(run, items)
+        """Begin a chunk; processes started for it ignore Ctrl-C from their first moment."""
+        with _interrupt_ignored():
+            try:
+                return self._executor.submit(run, items)
+            except BrokenExecutor:
+                self.restart()
+                return self._executor.submit(run, items)
 
     def restart(self) -> None:
         """Start other processes."""
@@ -168,6 +170,19 @@ class _Processes:
         self._executor.shutdown(wait=False, cancel_futures=True)
         for process in processes:
             process.terminate()
+
+
+@contextmanager
+def _interrupt_ignored() -> Iterator[None]:
+    """Ignore Ctrl-C for a moment, which processes started in it inherit."""
+    if threading.current_thread() is not threading.main_thread():
+        yield  # only the main thread may change what a signal does
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 def _prepare_worker() -> None:

@@ -211,7 +211,29 @@ def test_the_result_is_a_table(table):
 def test_parquet_has_the_same_values(table, tmp_path):
     pq = pytest.importorskip("pyarrow.parquet")
     found = ls.batch(table, jobs=1, output=tmp_path / "out.parquet", units="us")
-    assert pq.read_table(tmp_path / "out.parquet").to_pylist() == [
-        {name: value if value is not None else None for name, value in row.items()}
-        for row in found.to_rows("us")
-    ]
+    assert pq.read_table(tmp_path / "out.parquet").to_pylist() == found.to_rows("us")
+
+
+def test_an_input_is_not_overwritten(tmp_path):
+    table = tmp_path / "rows.csv"
+    table.write_text(f"excursion\n{SPRING}\n")
+    with pytest.raises(LocosimError, match="is a file that this command reads"):
+        ls.batch(table, output=table, jobs=1, overwrite=True)
+    assert os.listdir(tmp_path) == ["rows.csv"]
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="the system has no full device")
+def test_a_full_disk_is_told(tmp_path):
+    journal = Journal(tmp_path / "j", "this batch")
+    file, journal._file = journal._file, open("/dev/full", "wb", buffering=0)  # noqa: SIM115
+    with pytest.raises(
+        LocosimError, match=r"j: cannot be written: no space left on device; the same command goes on"
+    ):
+        journal.add(Record((1.0,)), None)
+    journal.close()
+    file.close()
+    again = Journal(tmp_path / "j", "this batch")
+    assert len(again) == 0
+    again.close()
+    with pytest.raises(LocosimError, match="is no regular file"):
+        Journal(Path("/dev/full"), "this batch")
