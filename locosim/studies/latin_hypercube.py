@@ -8,6 +8,8 @@ import numpy.typing as npt
 from locosim.errors import OutOfRange
 from locosim.physics.types import Floats
 
+MIN_SAMPLES_PER_INPUT = 3  # for correlations, so that those of the samples themselves are far from 1
+
 
 def latin_hypercube(*, samples: int, inputs: int, seed: int) -> Floats:
     """Shares of independent uniform inputs, shape (samples, inputs), each column with one value in each slice.
@@ -44,16 +46,25 @@ def with_correlations(shares: Floats, correlations: npt.ArrayLike, names: tuple[
         [ImanConover1982], from memory.
     """
     wanted = np.asarray(correlations, dtype=float)
-    if np.array_equal(wanted, np.eye(len(wanted))):
+    involved = np.flatnonzero(np.any(wanted != np.eye(len(wanted)), axis=0))
+    if len(involved) == 0:
         return shares
+    wanted, columns = wanted[np.ix_(involved, involved)], shares[:, involved]
     if np.min(np.linalg.eigvalsh(wanted)) <= 0.0:
         raise OutOfRange(
             f"these correlations cannot be together: {', '.join(names)}; make them smaller, or leave one out"
         )
+    if len(columns) < MIN_SAMPLES_PER_INPUT * len(involved):
+        raise OutOfRange(
+            f"{len(involved)} correlated inputs need at least {MIN_SAMPLES_PER_INPUT * len(involved)} samples, found "
+            f"{len(columns)}"
+        )
     from scipy.special import ndtri
 
-    scores = ndtri(shares)
+    scores = ndtri(columns)
     given = np.linalg.cholesky(np.corrcoef(scores, rowvar=False))
     mixed = scores @ np.linalg.inv(given).T @ np.linalg.cholesky(wanted).T
     places = np.argsort(np.argsort(mixed, axis=0, kind="stable"), axis=0, kind="stable")
-    return np.take_along_axis(np.sort(shares, axis=0), places, axis=0)
+    ordered = shares.copy()
+    ordered[:, involved] = np.take_along_axis(np.sort(columns, axis=0), places, axis=0)
+    return ordered

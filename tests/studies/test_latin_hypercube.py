@@ -66,3 +66,19 @@ def test_correlations_that_cannot_be_together_are_refused() -> None:
     impossible = [[1.0, 0.9, -0.9], [0.9, 1.0, 0.9], [-0.9, 0.9, 1.0]]
     with pytest.raises(OutOfRange, match="wind with rain"):
         with_correlations(shares, impossible, ("wind with rain",))
+
+
+def test_inputs_without_a_correlation_keep_their_order_and_samples_may_be_few() -> None:
+    shares = latin_hypercube(samples=30, inputs=60, seed=1)
+    wanted = np.eye(60)
+    wanted[3, 50] = wanted[50, 3] = 0.5
+    mixed = with_correlations(shares, wanted, ("a with b",))
+    others = [number for number in range(60) if number not in (3, 50)]
+    assert np.array_equal(mixed[:, others], shares[:, others])
+    assert np.corrcoef(ndtri(mixed[:, [3, 50]]), rowvar=False)[0, 1] == pytest.approx(0.5, abs=0.1)
+
+
+def test_many_correlated_inputs_need_many_samples() -> None:
+    shares = latin_hypercube(samples=20, inputs=10, seed=1)
+    with pytest.raises(OutOfRange, match="10 correlated inputs need at least 30 samples, found 20"):
+        with_correlations(shares, np.full((10, 10), 0.1) + 0.9 * np.eye(10), ())
