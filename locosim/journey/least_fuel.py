@@ -15,7 +15,8 @@ import numpy.typing as npt
 
 from locosim.constants import GRAVITY
 from locosim.journey.kernel.arrays import InitialState, Line
-from locosim.journey.kernel.effort_tables import fill_effort_tables
+from locosim.journey.kernel.effort_tables import fill_effort_tables, shut_firing
+from locosim.journey.kernel.fire import firing_for_steam
 from locosim.journey.kernel.least_cost import Choices, drive, fill_values
 from locosim.journey.setup.easing import Section
 from locosim.journey.setup.prepare import PreparedRun
@@ -24,16 +25,17 @@ from locosim.physics.types import Floats
 
 SPEEDS = 160  # of the axis of speed
 SHARES = 24  # of full effort, in the table of fuel
-MAX_LENGTH = 100.0  # longest step of the plan [m]
+MAX_LENGTH, LEAST_STEPS = 100.0, 60  # longest step of the plan [m], and least number of its longest steps
 LENGTH_GROWTH = 0.2  # longest step over the distance from the stop before
 ENVELOPE_TOLERANCE = 0.01  # by which the limit may lie below a straight line within a step, over the limit
-CLIMB_GRADE = 0.001  # from which the floor of speed applies [1]
+STOPPING = 1000.0  # before a stop, where a train may coast below the least climbing speed [m]
 # Price of time over the firing rate that makes the sustained evaporation: at ease 0 and at ease 1.
 PRICES = (20.0, 0.01)
 FULL, SHUT = 0.995, 0.005  # shares of full effort that count as full and as shut
-# Shortest full effort or coasting of a crew, each tried: where the plan has shorter ones, one speed is held [m]. Ours:
-# half a minute at 45 mph, so that nobody works the throttle every quarter of a mile.
-SHORTEST_TASKS = (600.0, 800.0, 1000.0)
+PLANS = 96  # from ease 0 to 1
+VALUE_SPACING = 4  # plans between two for which the values are computed
+# Time of firing at the rate of the sustained evaporation that opening the throttle shall cost, each tried [s].
+OPENING_TIMES = (1.0, 3.0)
 BELOW_COASTING = 0.64  # of v²/2 of the plan, up to which steam is used where it coasts: 0.8 of its speed
 
 
@@ -50,12 +52,13 @@ class PlanMesh:
     choices: Choices
 
 
-def plan_mesh(prepared: PreparedRun, section: Section) -> PlanMesh:
+def plan_mesh(prepared: PreparedRun, section: Section, opening_time: float) -> PlanMesh:
     """Build the steps of the plan of a section, with tables of effort and fuel.
 
     Args:
         prepared: The run, with steady pressure.
         section: The section.
+        opening_time: Time of firing that opening the throttle shall cost [s].
     """
     line = section.line
     kinds, rows = _kinds(line)
@@ -77,7 +80,7 @@ def plan_mesh(prepared: PreparedRun, section: Section) -> PlanMesh:
         choices=Choices(
             length=np.diff(line.distance[nodes]),
             top=line.envelope[nodes],
-            floor=_floor(prepared, line, mean_slope / (inertia * GRAVITY), nodes),
+            floor=_floor(prepared, line, nodes),
             slope=mean_slope,
             inertia=inertia,
             row=kinds[nodes[:-1]],
@@ -85,6 +88,8 @@ def plan_mesh(prepared: PreparedRun, section: Section) -> PlanMesh:
             resistance=resistance,
             effort=np.maximum(effort, 1.0),
             rate=fuel,
+            shut_rate=shut_firing(prepared.engine, prepared.boiler),
+            opening=opening_time * prepared.boiler.max_firing,
         ),
     )
 
@@ -100,11 +105,12 @@ def _plan_nodes(line: Line, kinds: npt.NDArray[np.int8]) -> npt.NDArray[np.int64
     """Nodes of the plan: as far apart as kind of step, limit and the start from rest allow."""
     distance, limit = line.distance - line.distance[0], line.envelope
     last = len(distance) - 1
+    most = min(MAX_LENGTH, distance[-1] / LEAST_STEPS)
     nodes = [0]
     while nodes[-1] < last:
         a = nodes[-1]
         b = a + 1
-        longest = min(MAX_LENGTH, max(distance[b] - distance[a], LENGTH_GROWTH * distance[a]))
+        longest = min(most, max(distance[b] - distance[a], LENGTH_GROWTH * distance[a]))
         while (
             b < last
             and distance[b + 1] - distance[a] <= longest
@@ -124,28 +130,76 @@ def _straight(distance: Floats, limit: Floats, a: int, b: int) -> bool:
     return bool(limit[middle] >= (1.0 - ENVELOPE_TOLERANCE) * between)
 
 
-def _floor(prepared: PreparedRun, line: Line, grade: Floats, nodes: npt.NDArray[np.int64]) -> Floats:
-    """v²/2 below which only full effort is used: on climbs, the reserve of an eased train [J/kg]."""
+def _floor(prepared: PreparedRun, line: Line, nodes: npt.NDArray[np.int64]) -> Floats:
+    """v²/2 below which the train works up speed, but before a stop: the reserve of an eased train on climbs [J/kg]."""
     least = 0.5 * (CLIMB_RESERVE * prepared.excursion.criteria.min_climbing_speed) ** 2
-    climbing = np.concatenate([grade > CLIMB_GRADE, [False]])
-    floor: Floats = np.where(climbing, np.minimum(least, 0.9 * line.envelope[nodes]), 0.0)
+    before_stop = line.distance[-1] - line.distance[nodes] < STOPPING
+    floor: Floats = np.where(before_stop, 0.0, np.minimum(least, 0.9 * line.envelope[nodes]))
     return floor
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SectionPlans:
+    """Plans of a section by price of time, from full effort at ease 0 to hardly any hurry at ease 1.
+
+    Plans are made for `PLANS` prices, as they are asked for, from values at every `VALUE_SPACING`th of them: values
+    between are interpolated.
+
+    Attributes:
+        mesh: Steps of the plan.
+        prices: Price of time of each plan [kg/s].
+        values: By number of the plan.
+        made: v²/2 and shares of full effort of each plan that has been made; None where it does not get through.
+    """
+
+    mesh: PlanMesh
+    prices: Floats
+    values: dict[int, Floats]
+    made: dict[int, tuple[Floats, Floats] | None]
+
+    def plan(self, number: int) -> tuple[Floats, Floats] | None:
+        """v²/2 at the nodes of a plan and shares of full effort between them; None where it does not get through."""
+        if number not in self.made:
+            nodes = self.mesh.nodes
+            energies, shares = np.zeros(len(nodes)), np.zeros(len(nodes) - 1)
+            price = float(self.prices[number])
+            reached, _, _ = drive(self.mesh.choices, price, self._values(number), energies, shares)
+            self.made[number] = (energies, shares) if reached == len(nodes) - 1 else None
+        return self.made[number]
+
+    def _values(self, number: int) -> Floats:
+        low = number // VALUE_SPACING * VALUE_SPACING
+        if number == low:
+            return self._filled(low)
+        high = low + VALUE_SPACING
+        part = (self.prices[number] - self.prices[low]) / (self.prices[high] - self.prices[low])
+        values: Floats = (1.0 - part) * self._filled(low) + part * self._filled(high)
+        return values
+
+    def _filled(self, number: int) -> Floats:
+        if number not in self.values:
+            self.values[number] = np.zeros((2, len(self.mesh.nodes), SPEEDS))
+            fill_values(self.mesh.choices, float(self.prices[number]), self.values[number])
+        return self.values[number]
 
 
 class LeastFuelSearch(SectionSearch):
     """Search for the driving with the least fuel that is on time; its ease goes by the price of time.
 
     Attributes:
-        shortest_task: Shortest full effort or coasting between others: where the plan has shorter ones, as no crew
-            opens and shuts the throttle every quarter of a mile, one speed is held [m].
+        opening_time: Time of firing at the rate of the sustained evaporation that opening the throttle shall cost [s].
+        plans: Plans of each section, by its first node.
     """
 
-    shortest_task: ClassVar[float] = SHORTEST_TASKS[0]
+    opening_time: ClassVar[float] = OPENING_TIMES[0]
+    plans: ClassVar[dict[int, SectionPlans]] = {}
 
     def __init__(self, prepared: PreparedRun, section: Section, start: InitialState) -> None:
-        self._mesh = plan_mesh(prepared, section)
-        self._values = np.zeros((len(self._mesh.nodes), SPEEDS))
+        if section.first not in self.plans:
+            self.plans[section.first] = section_plans(prepared, section, self.opening_time)
+        self._plans = self.plans[section.first]
         self._lines: dict[float, Line] = {}
+        self._shutoffs: dict[int, Floats] = {}
         super().__init__(prepared, section, start)
 
     def line(self, ease: float) -> Line:
@@ -157,15 +211,24 @@ class LeastFuelSearch(SectionSearch):
         return self._lines[ease]
 
     def _planned(self, ease: float) -> Line:
-        high, low = PRICES
-        price = self._prepared.boiler.max_firing * high * (low / high) ** ease
-        choices, nodes, line = self._mesh.choices, self._mesh.nodes, self._section.line
-        energies, shares = np.zeros(len(nodes)), np.zeros(len(nodes) - 1)
-        fill_values(choices, price, self._values)
-        reached, _, _ = drive(choices, price, self._values, energies, shares)
-        if reached < len(nodes) - 1:
-            return line  # the plan does not get through: full effort decides
-        return line._replace(shutoff=_shutoff(line, nodes, (energies, shares), self.shortest_task))
+        """The slower of two plans up to a part of the way, and the faster from there.
+
+        The time of arrival then changes little by little even where the plans differ by a whole coasting.
+        """
+        line = self._section.line
+        number = min(int(ease * PLANS), PLANS - 1)
+        distance = line.distance - line.distance[0]
+        change = int(np.searchsorted(distance, (ease * PLANS - number) * distance[-1]))
+        faster, slower = self._shutoff(number), self._shutoff(number + 1)
+        return line._replace(shutoff=np.concatenate([slower[:change], faster[change:]]))
+
+    def _shutoff(self, number: int) -> Floats:
+        """v²/2 up to which a plan uses steam; where it does not get through, full effort decides."""
+        if number not in self._shutoffs:
+            line, plan = self._section.line, self._plans.plan(number)
+            nodes = self._plans.mesh.nodes
+            self._shutoffs[number] = line.envelope if plan is None else _shutoff(line, nodes, plan)
+        return self._shutoffs[number]
 
     def _reach_climbs(self) -> None:
         """The plan keeps its climbs by a floor of speed."""
@@ -174,56 +237,51 @@ class LeastFuelSearch(SectionSearch):
         """The plan keeps its climbs by a floor of speed."""
 
 
-def least_fuel_search(shortest_task: float) -> type[LeastFuelSearch]:
-    """The search with a shortest task of its own; 0 alternates steam and coasting as often as saves fuel."""
+def section_plans(prepared: PreparedRun, section: Section, opening_time: float) -> SectionPlans:
+    """The plans of a section, none of them made yet.
 
-    class Search(LeastFuelSearch):
-        pass
+    Args:
+        prepared: The run, with steady pressure.
+        section: The section.
+        opening_time: Time of firing that opening the throttle shall cost [s].
+    """
+    boiler, line = prepared.boiler, section.line
+    # A train that arrives before its time burns fuel while it waits for its departure: so much less is time worth.
+    waits = math.isfinite(line.earliest_departure[-1])
+    waiting = firing_for_steam(boiler, boiler.auxiliary_steam + boiler.blower_steam) if waits else 0.0
+    return SectionPlans(
+        mesh=plan_mesh(prepared, section, opening_time),
+        prices=boiler.max_firing * np.geomspace(*PRICES, PLANS + 1) - waiting,
+        values={},
+        made={},
+    )
 
-    Search.shortest_task = shortest_task
-    return Search
+
+def least_fuel_search(opening_time: float) -> type[LeastFuelSearch]:
+    """The search with a cost of opening the throttle; 0 alternates steam and coasting as often as saves fuel.
+
+    It remembers the plans of its sections: use it for one excursion.
+
+    Args:
+        opening_time: Time of firing at the rate of the sustained evaporation that opening the throttle shall cost [s].
+    """
+    made = {"opening_time": opening_time, "plans": {}}
+    return type("LeastFuelSearchWithOpening", (LeastFuelSearch,), made)
 
 
-def _shutoff(
-    line: Line, nodes: npt.NDArray[np.int64], plan: tuple[Floats, Floats], shortest: float
-) -> Floats:
+def _shutoff(line: Line, nodes: npt.NDArray[np.int64], plan: tuple[Floats, Floats]) -> Floats:
     """v²/2 up to which the engineer uses steam at each node: the speed of the plan, less where it coasts.
 
     Args:
         line: The line of the section.
         nodes: Nodes of the plan.
         plan: v²/2 at these nodes, and shares of full effort between them.
-        shortest: Shortest full effort or coasting between others [m].
     """
     energies, shares = plan
-    distance = line.distance
-    planned = np.interp(distance, distance[nodes], energies)
+    planned = np.interp(line.distance, line.distance[nodes], energies)
     used = np.repeat(shares, np.diff(nodes))
-    full, shut = (_long_runs(mask, distance, shortest) for mask in (used >= FULL, used <= SHUT))
-    held = ~(full | shut)
-    aim = np.where(held, _mean_around(planned, distance, shortest)[1:], planned[1:])
-    aim[full] = np.inf
-    aim[shut] *= BELOW_COASTING
+    aim = planned[1:].copy()
+    aim[used >= FULL] = np.inf
+    aim[used <= SHUT] *= BELOW_COASTING
     shutoff: Floats = np.minimum(np.concatenate([planned[:1], aim]), line.envelope)
     return shutoff
-
-
-def _long_runs(mask: npt.NDArray[np.bool_], distance: Floats, shortest: float) -> npt.NDArray[np.bool_]:
-    """The steps of a mask that belong to a stretch of some length, or to one at the beginning or end."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(int)))
-    kept = np.zeros(len(mask), dtype=bool)
-    for first, last in zip(edges[::2], edges[1::2], strict=True):
-        at_end = first == 0 or last == len(mask)
-        kept[first:last] = at_end or distance[last] - distance[first] >= shortest
-    return kept
-
-
-def _mean_around(values: Floats, distance: Floats, span: float) -> Floats:
-    """Mean of values at nodes over a span around each node."""
-    if span <= 0.0:
-        return values
-    total = np.concatenate([[0.0], np.cumsum(0.5 * (values[1:] + values[:-1]) * np.diff(distance))])
-    low = np.maximum(distance - 0.5 * span, distance[0])
-    high = np.minimum(distance + 0.5 * span, distance[-1])
-    mean: Floats = (np.interp(high, distance, total) - np.interp(low, distance, total)) / (high - low)
-    return mean

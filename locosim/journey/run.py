@@ -21,6 +21,7 @@ from locosim.model import Excursion
 from locosim.physics.types import Floats
 
 MAX_ROUNDS = 3  # in which the driving is corrected for what the boiler does to the times
+LATE_ROUNDS = 3  # further ones, for lateness only
 TOO_EARLY = 10.0  # time ahead of the booked one that is left as it is [s]
 SPARE_TIME = 0.5  # by which a shifted aim is ahead, so that the run with the boiler is not late [s]
 
@@ -86,7 +87,7 @@ def run_to_timetable(
     """Simulate an excursion run to its booked times, not ahead of them; without any, by the habit of the crew.
 
     The driving is found with constant pressure, section by section, and then run with the boiler. What that run loses
-    or gains on the times is made up for in one or two further rounds.
+    or gains on the times is made up for in further rounds.
 
     Args:
         excursion: The excursion.
@@ -141,9 +142,10 @@ def _run_to_times(
     driving = drive_to_timetable(prepared, begin=begin, searches=searches, search_type=search_type)
     run, arrays = _run_with_boiler(driving.prepared)
     shift = np.zeros(len(driving.ease))
-    for _ in range(MAX_ROUNDS):
+    for number in range(MAX_ROUNDS + LATE_ROUNDS):
         late = _lateness(driving, arrays)
-        off = ((late > 0.0) | (late < -TOO_EARLY)) & (np.array(driving.ease) > 0.0)
+        early = (late < -TOO_EARLY) & (number < MAX_ROUNDS)
+        off = ((late > 0.0) | early) & (np.array(driving.ease) > 0.0)
         if not off.any():
             break
         shift += np.where(off, late + SPARE_TIME, 0.0)

@@ -144,6 +144,19 @@ class SectionSearch:
             self._runs[ease] = self._run(self.line(ease))
         return self._runs[ease]
 
+    def fuel_until_departure(self, ease: float, later: float) -> float:
+        """Fuel burned from the start of the section to the departure from its end [kg].
+
+        Args:
+            ease: Ease of the section.
+            later: By which that departure is booked later than in the excursion [s].
+        """
+        line = self.line(ease)
+        departures = line.earliest_departure.copy()
+        departures[-1] += later
+        arrays = self._run(line._replace(earliest_departure=departures))
+        return float(arrays.sums[records.FUEL_BURNED])
+
     def most_eased(self, aim: float, begin: float | None) -> float:
         """Largest ease with which the section is run in time and does not lose its climbs.
 

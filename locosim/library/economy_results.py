@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from locosim.library.excursion_results import RunResult
 from locosim.library.table import Column, Result, column
 from locosim.model import Excursion
-from locosim.planning.economy import CardEntry, Economy, find_economy
+from locosim.planning.crew_card import CardEntry
+from locosim.planning.economy import Economy, find_economy
 
 
 class EconomyResult(Result[Economy]):

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from locosim.engine.performance import Performance
-from locosim.journey.kernel.arrays import ARRIVED, DEPART, FUEL_BURNED
+from locosim.journey.kernel.arrays import ARRIVED, DEPART
 from locosim.journey.setup.easing import build_section
 from locosim.journey.setup.prepare import prepare
 from locosim.journey.timetable import SectionSearch, state_on_arrival
@@ -73,7 +73,7 @@ def fuel_by_recovery(excursion: Excursion, performance: Performance, *, steps: i
         step: A step [s].
 
     Returns:
-        Fuel burned in the section and at the stop before it, shape (sections, steps + 1) [kg].
+        Fuel burned in the section and at the stops at its ends, shape (sections, steps + 1) [kg].
     """
     prepared = prepare(excursion, performance)
     start = prepared.start
@@ -89,7 +89,8 @@ def fuel_by_recovery(excursion: Excursion, performance: Performance, *, steps: i
             # The engineer keeps the share of the running time that his crew keeps in hand.
             running = booked + count * step - departure
             ease = search.most_eased(departure + (1.0 - excursion.crew.recovery) * running, ease)
-            table[number, count] = search.run(ease).sums[FUEL_BURNED]
+            # A train that needs less than its booked time waits at the stop for its departure, and burns fuel there.
+            table[number, count] = search.fuel_until_departure(ease, count * step)
         arrays = search.run(0.0)
         if arrays.status != ARRIVED:
             break

@@ -6,7 +6,8 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from locosim.planning.economy import BRAKE, COAST, STEAM, CardEntry, Economy
+from locosim.planning.crew_card import BRAKE, COAST, STEAM, CardEntry
+from locosim.planning.economy import Economy
 from locosim.plot.figure import COLORS, axis_label, new_figure
 from locosim.plot.panels import LEGEND, LEGEND_HEADROOM, distance_from_start, distances, line_length
 from locosim.plot.profile import profile

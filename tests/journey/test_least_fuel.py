@@ -44,13 +44,15 @@ def level_track(case: dict[str, float]) -> Choices:
         resistance=(a + c * speed**2)[None, :],
         effort=effort[None, :],
         rate=np.broadcast_to(case["P_W_per_kg"] * np.linspace(0.0, 1.0, 9), (1, SPEEDS, 9)).copy(),
+        shut_rate=0.0,
+        opening=0.0,
     )
 
 
 def driven(choices: Choices, price: float) -> tuple[float, float, np.ndarray]:
     """Time, cost and v²/2 of the driving at a price of time."""
     n = len(choices.length)
-    values, energies = np.zeros((n + 1, choices.rate.shape[1])), np.zeros(n + 1)
+    values, energies = np.zeros((2, n + 1, choices.rate.shape[1])), np.zeros(n + 1)
     fill_values(choices, price, values)
     reached, time, cost = drive(choices, price, values, energies, np.zeros(n))
     assert reached == n
@@ -72,7 +74,7 @@ def test_the_work_on_level_track_is_the_exact_one_to_a_thousandth(case: dict[str
     assert math.sqrt(2.0 * float(energies.max())) == pytest.approx(case["V_hold"], rel=0.03)
 
 
-def small_line(seed: int) -> Choices:
+def small_line(seed: int, opening: float = 0.0) -> Choices:
     """Six steps with random grades, a weak engine and a cost that rises faster than the effort."""
     draw = np.random.default_rng(seed)
     steps, speeds = 6, 400
@@ -91,33 +93,61 @@ def small_line(seed: int) -> Choices:
         resistance=(0.01 + 5e-5 * speed**2)[None, :],
         effort=effort[None, :],
         rate=(0.1 + (effort * speed)[:, None] * (share + 0.5 * share**2))[None, :, :],
+        shut_rate=0.1,
+        opening=opening,
     )
 
 
 def brute_force(choices: Choices, price: float, levels: int) -> float:
     """Least total cost over every sequence of shares."""
-    states = {0.0: 0.0}
+    states = {
+        (0.0, True): 0.0
+    }  # v²/2, and whether the throttle is open: opening it at the start costs nothing
     for i in range(len(choices.length)):
-        after: dict[float, float] = {}
-        for energy, total in states.items():
+        after: dict[tuple[float, bool], float] = {}
+        for (energy, was_open), total in states.items():
             for level in range(levels + 1):
                 found = move(choices, i, energy, level / levels)
                 if found.energy >= 0.0:
+                    is_open = found.share > 0.0
                     cost = total + found.cost + price * found.time
-                    after[found.energy] = min(after.get(found.energy, math.inf), cost)
+                    cost += choices.opening if is_open and not was_open else 0.0
+                    state = (found.energy, is_open)
+                    after[state] = min(after.get(state, math.inf), cost)
         states = after
     return min(states.values())
 
 
 @pytest.mark.parametrize("seed", range(6))
 @pytest.mark.parametrize("price", [0.05, 0.5, 3.0])
-def test_small_lines_are_driven_as_by_brute_force(seed: int, price: float) -> None:
-    choices = small_line(seed)
+@pytest.mark.parametrize("opening", [0.0, 8.0])
+def test_small_lines_are_driven_as_by_brute_force(seed: int, price: float, opening: float) -> None:
+    choices = small_line(seed, opening)
     time, cost, _ = driven(choices, price)
     # Brute force has four shares, and the plan any: it may be a little better, and must not be worse.
     best = brute_force(choices, price, 4)
     assert cost + price * time <= 1.002 * best
     assert cost + price * time >= 0.93 * best
+
+
+def openings(choices: Choices, price: float) -> int:
+    """How often the throttle is opened after the start."""
+    n = len(choices.length)
+    values, shares = np.zeros((2, n + 1, choices.rate.shape[1])), np.zeros(n)
+    fill_values(choices, price, values)
+    drive(choices, price, values, np.zeros(n + 1), shares)
+    return int(np.sum((shares[1:] > 0.0) & (shares[:-1] <= 0.0)))
+
+
+def test_a_dearer_opening_means_fewer_openings() -> None:
+    case = cases()[0]
+    track = level_track(case)
+    # Cost with a part that does not depend on the effort: steam and shut off in turn is then the cheapest.
+    wasteful = track._replace(rate=track.rate + 0.3 * case["P_W_per_kg"])
+    counts = [openings(wasteful._replace(opening=opening), 0.6) for opening in (0.0, 20.0, 1e6)]
+    assert counts == sorted(counts, reverse=True)
+    assert counts[0] > 10
+    assert counts[2] <= 1
 
 
 def test_a_higher_price_of_time_is_never_slower_and_never_cheaper() -> None:

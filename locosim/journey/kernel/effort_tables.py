@@ -13,6 +13,12 @@ from locosim.physics.types import Floats
 
 
 @compiled_inline
+def shut_firing(engine: Engine, boiler: Boiler) -> float:
+    """Firing rate with the throttle shut [kg/s]: drifting steam, auxiliaries and blower."""
+    return firing_for_steam(boiler, engine.drifting_steam + boiler.auxiliary_steam + boiler.blower_steam)
+
+
+@compiled_inline
 def fill_effort_tables(
     line: Line,
     load: Load,
@@ -37,20 +43,21 @@ def fill_effort_tables(
         speed_step: Of the speeds, from rest [m/s].
         resistance: Written: resistance without effort, grade and curve, shape (m,) [N].
         effort: Written: full effort of engine and helpers, less the friction of the thrust, shape (m,) [N].
-        fuel: Written: fuel at even shares of full effort, shape (m, shares) [kg/s].
+        fuel: Written: fuel at even shares of full effort, from hardly any steam to full, shape (m, shares) [kg/s].
     """
     pressure = boiler.working_pressure
     most = allowed_steam(line, boiler, i, pressure)
     at = StepConditions(i=i, contents=contents, pressure=pressure, max_steam=most, starting=0.0, guess=0)
     track = line.curve[i] + line.gravity[i] + contents * GRAVITY * line.grade[i]
     last = fuel.shape[1] - 1
-    shut = firing_for_steam(boiler, engine.drifting_steam + boiler.auxiliary_steam + boiler.blower_steam)
+    shut = shut_firing(engine, boiler)
     for k in range(len(effort)):
         speed = k * speed_step
         forces = full_effort_forces(line, load, engine, at, 0.5 * speed * speed)
         resistance[k] = resisting_force(line, load, engine, at, speed) - track
         effort[k] = forces.effort + forces.helper_effort - forces.thrust_friction
-        fuel[k, 0] = shut
         for j in range(1, last + 1):
             steam = find_setting(engine.grid, pressure, speed, forces.effort * j / last, 0).steam
             fuel[k, j] = firing_for_steam(boiler, steam + boiler.auxiliary_steam)
+        # Steam does not fall to that of a shut throttle as the effort falls to none.
+        fuel[k, 0] = max(2.0 * fuel[k, 1] - fuel[k, 2], shut)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from locosim.planning.economy import CardEntry, Economy
+from locosim.planning.crew_card import CardEntry
+from locosim.planning.economy import Economy
 from locosim.report.json.envelope import envelope
 from locosim.report.made_from import made_from
 
@@ -23,9 +24,6 @@ def economy_json(economy: Economy) -> str:
             "alternating_fuel_kg": economy.alternating_fuel,
             "saving": economy.saving,
             "everyday_driving_stands_because": economy.refused,
-            "worse_findings": [
-                {"rule": f.rule, "verdict": f.verdict, "place": f.place} for f in economy.worse
-            ],
             "sections": [
                 {
                     "from": section.start,

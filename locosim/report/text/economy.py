@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from locosim.planning.economy import BRAKE, COAST, CardEntry, Economy
+from locosim.planning.crew_card import BRAKE, COAST, CardEntry
+from locosim.planning.economy import Economy
 from locosim.report.accuracy import accuracy_text
 from locosim.report.caution import CAUTION
 from locosim.report.made_from import made_from
@@ -57,11 +58,6 @@ def summary_lines(economy: Economy) -> list[str]:
         lines.append(
             "Steam and shut off in turn every few hundred yards, wide open at a short cutoff instead of an eased "
             f"throttle, would need {show(economy.alternating_fuel, 'small_mass')}; that is not put on a card."
-        )
-    for finding in economy.worse:
-        lines.append(
-            f"The check of this driving is {finding.verdict.upper()} for {finding.rule} at {finding.place}, worse than "
-            "that of the everyday driving."
         )
     return lines
 
