@@ -133,5 +133,7 @@ def test_a_change_inside_a_csv_file_is_not_written(tmp_path: Path) -> None:
 
 
 def test_a_recovery_that_saves_nothing_is_said_to_cost_fuel() -> None:
-    text = " ".join(output(SPRING, "--change", "crew.max_speed=5 mph", "--recovery", "40 %").split())
+    text = " ".join(
+        output(SPRING, "--change", "crew.max_speed=5 mph", "--recovery", "40 %", "--sharing", "even").split()
+    )
     assert "The recovery costs coal here" in text
