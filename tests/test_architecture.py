@@ -92,7 +92,10 @@ ORDER = {
     ),
     "planning": (
         ("coal", "finding", "latest_departure", "recovery", "station_times", "supply_reach", "varied_train"),
-        ("locations",),
+        (
+            "crew_card",
+            "locations",
+        ),
         ("rules",),
         ("trial_runs",),
         ("check",),

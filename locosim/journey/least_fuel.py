@@ -2,6 +2,9 @@
 
 The plan is found with constant boiler pressure on a mesh coarser than that of the run, as a speed and a share of full
 effort along the section. It is then driven like any plan: steam up to the speed of the plan, shut off where it coasts.
+
+References:
+    [Howlett1990], power, hold, coast and brake.
 """
 
 from __future__ import annotations
