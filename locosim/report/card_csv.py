@@ -23,7 +23,10 @@ def card_csv(economy: Economy) -> str:
             "task",
             f"from speed [{speed}]",
             f"to speed [{speed}]",
-            *(f"{end} {name} [%]" for name in ("cutoff", "throttle") for end in ("shortest", "longest")),
+            "shortest cutoff [%]",
+            "longest cutoff [%]",
+            "smallest throttle [%]",
+            "largest throttle [%]",
             "stop",
             *source,
         ]
