@@ -60,3 +60,7 @@ class Helper:
     def name(self) -> str:
         """Name of the helper engine."""
         return self.locomotive.name if self.locomotive is not None else getattr(self.diesel, "name", "")
+
+    def name_beside(self, train_engine: str) -> str:
+        """Name of the helper engine, told apart from a train engine of the same name."""
+        return f"{self.name} (a second one)" if self.name == train_engine else self.name

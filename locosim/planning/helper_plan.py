@@ -125,6 +125,11 @@ class HelperPlan:
         return self.alone.journey.performance
 
     @property
+    def helper_name(self) -> str:
+        """Name of the helper that was tried, told apart from the train engine."""
+        return self.helper.name_beside(self.performance.locomotive.name)
+
+    @property
     def needed(self) -> bool:
         """Whether the train engine alone is stopped by something that help can cure."""
         return bool(self.need.alone)

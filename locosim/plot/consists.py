@@ -54,6 +54,15 @@ def consist_bars(axes: Axes, compared: ConsistTable, value: Callable[[Consist], 
             axes.text(0.0, count - row, " -", va="center", fontsize=9)
             continue
         axes.barh(count - row, found, height=0.7, color=VERDICT_COLORS.get(each.verdict or "", COLORS[5]))
+        if value is _margin and each.worst is not None and each.worst.margin < -MARGIN_SHOWN:
+            axes.text(
+                found,
+                count - row,
+                f" {100.0 * each.worst.margin:.0f}",
+                va="center",
+                fontsize=8,
+                color="#ffffff",
+            )
     axes.grid(visible=False, axis="y")
     axes.set_ylim(0.4, count + 0.6)
     return axes

@@ -49,7 +49,7 @@ def _title(plan: HelperPlan) -> str:
     if not plan.needed:
         return f"{name}: no help needed"
     if plan.service is None:
-        return f"{name}: {plan.helper.name} does not suffice"
+        return f"{name}: {plan.helper_name} does not suffice"
     return f"{name}: helper from {plan.service.coupled} to {plan.service.cut_off} (shaded)"
 
 

@@ -27,7 +27,7 @@ def plot_load(rating: LoadRating) -> Figure:
     axes = figure.subplots()
     accepted = "clear" if rating.verdict == "clear" else "not worse than tight"
     axes.set_title(
-        f"Largest load, check {accepted}: {rating.excursion.name}\nin the bars: what the next larger load fails by",
+        f"Largest load, check {accepted}: {rating.excursion.name}\nat the bars: what the next larger load fails by",
         loc="left",
         fontsize=10,
     )
@@ -52,10 +52,12 @@ def load_bars(axes: Axes, rating: LoadRating, loads: list[tuple[LargestLoad, str
             va="center",
             fontsize=8,
             color="#ffffff" if inside else "#000000",
+            bbox=None if inside else {"facecolor": "#ffffff", "edgecolor": "none", "pad": 1.0},
+            zorder=3,
         )
     axes.set_yticks(
         [count - row for row in range(count)],
-        [textwrap.shorten(_name(load), NAME_WIDTH, placeholder="…") for load, _ in loads],
+        [textwrap.fill(_name(load), NAME_WIDTH) for load, _ in loads],
         fontsize=8.5,
     )
     whole = rating.whole.mass

@@ -20,7 +20,7 @@ def helper_content(excursion: Excursion) -> list[dict[str, Any]]:
     """The same for JSON."""
     return [
         {
-            "name": helper.name,
+            "name": helper.name_beside(excursion.locomotive.name),
             "place": helper.place,
             "from": helper.from_station or excursion.stops[0].station,
             "to": helper.to_station or excursion.stops[-1].station,

@@ -155,7 +155,10 @@ def _from_engine_result(result: EngineResult) -> MadeFrom:
 def _from_excursion(excursion: Excursion) -> MadeFrom:
     files, changes = _files_and_changes(excursion)
     return MadeFrom(
-        locomotives=(excursion.locomotive.name, *(helper.name for helper in excursion.helpers)),
+        locomotives=(
+            excursion.locomotive.name,
+            *(helper.name_beside(excursion.locomotive.name) for helper in excursion.helpers),
+        ),
         compound=excursion.locomotive.compound,
         anchored=_anchored(excursion.locomotive),
         train=excursion.train.name,

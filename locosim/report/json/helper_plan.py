@@ -39,7 +39,7 @@ def helper_plan_json(plan: HelperPlan) -> str:
                 for each in plan.need.stretches
             ],
             "rules_failing_with_less_pull": _rules(plan.need.with_less),
-            "helper": plan.helper.name,
+            "helper": plan.helper_name,
             "place": plan.helper.place,
             "service": _service(plan.service),
             "refused": [_pair(pair) for pair in plan.refused],

@@ -28,7 +28,7 @@ def helper_plan_text(plan: HelperPlan) -> str:
     behind = f"with {train.name}, {show(train.mass, 'mass')} behind the tender" if train.vehicles else "light"
     head = f"{excursion.locomotive.name} {behind}; {excursion.route_as_run.name}; {excursion.rail} rail."
     parts = [
-        f"{excursion.name}: {_headline(plan)}",
+        paragraph(f"{excursion.name}: {_headline(plan)}"),
         "\n".join(map(paragraph, [head, *method_lines(plan.performance)])),
         _alone(plan),
         _pull(plan),
@@ -44,7 +44,7 @@ def _headline(plan: HelperPlan) -> str:
     if not plan.needed:
         return "NO HELP NEEDED"
     if plan.service is None:
-        return f"HELP NEEDED, AND {plan.helper.name} DOES NOT SUFFICE"
+        return f"HELP NEEDED, AND {plan.helper_name} DOES NOT SUFFICE"
     return f"HELP NEEDED FROM {plan.service.coupled} TO {plan.service.cut_off}".upper()
 
 
@@ -113,7 +113,7 @@ def _helper(plan: HelperPlan) -> list[str]:
     """What the helper does to the verdict, and what it uses."""
     if not plan.needed:
         return []
-    helper = f"Helper: {plan.helper.name} at the {plan.helper.place}"
+    helper = f"Helper: {plan.helper_name} at the {plan.helper.place}"
     if plan.service is None:
         lines = [paragraph(f"{helper}: no stretch between two stations suffices. Run, the longest first:")]
         return ["\n".join([*lines, *_refused(plan.refused)])]

@@ -38,7 +38,7 @@ def load_text(rating: LoadRating) -> str:
             )
         ),
         "\n".join(map(paragraph, proof_lines(rating))),
-        _table("section, by itself", rating, rating.sections),
+        _table("section,\nby itself", rating, rating.sections),
         _table("condition", rating, (whole, *rating.conditions)) if rating.conditions else "",
         "\n".join(map(paragraph, note_lines(rating))),
         _momentum(rating),

@@ -27,7 +27,7 @@ def water_stops_text(found: WaterStops) -> str:
     behind = f"with {train.name}, {show(train.mass, 'mass')} behind the tender" if train.vehicles else "light"
     head = f"{excursion.locomotive.name} {behind}; {excursion.route_as_run.name}; {excursion.rail} rail."
     parts = [
-        f"{excursion.name}: {_headline(found)}",
+        paragraph(f"{excursion.name}: {_headline(found)}"),
         "\n".join(map(paragraph, [head, _places(found), *method_lines(found.performance)])),
         *(_plan_parts(found, found.least.best, "Least set") if found.least.best else ()),
         *map(_gap, [found] * len(found.gaps), found.gaps),

@@ -108,14 +108,29 @@ def test_guaranteed_loads_of_1871_follow_from_a_fifth_of_the_weight_on_drivers()
     assert len(classes) == 13
     for name, rows in classes.items():
         pull = float(rows[0]["weight_on_drivers_lb"]) / 5.0 * POUND * GRAVITY
-        gross = [
-            trailing(pull, 8.0 * POUND * GRAVITY / LONG_TON, float(row["grade_ft_per_mile"]) / 5280.0)
-            / LONG_TON
-            for row in rows
-        ]
-        loads = [float(row["load_gross_tons_2240lb_behind_tender"]) for row in rows]
-        worst = min(
-            max(abs(each - mass / 10.0 - load) / load for each, load in zip(gross, loads, strict=True))
-            for mass in range(50, 561)
-        )
+        worst, loads = misfit(rows, pull)
         assert worst <= 0.021 + 0.5 * 5.0 / min(loads), name  # loads are printed to 5 long tons
+
+
+def misfit(rows: list[dict[str, str]], pull: float) -> tuple[float, list[float]]:
+    """Worst miss of the loads of a class with the mass that fits best, over the load, and the loads [long ton]."""
+    resistance = 8.0 * POUND * GRAVITY / LONG_TON
+    gross = [trailing(pull, resistance, float(row["grade_ft_per_mile"]) / 5280.0) / LONG_TON for row in rows]
+    loads = [float(row["load_gross_tons_2240lb_behind_tender"]) for row in rows]
+    worst = min(
+        max(abs(each - mass / 10.0 - load) / load for each, load in zip(gross, loads, strict=True))
+        for mass in range(50, 1001)
+    )
+    return worst, loads
+
+
+def test_one_class_of_1871_is_missed_by_the_rule() -> None:
+    """[Baird1871]: class 34 E, a freight and pushing engine, does not follow the rule of the road classes.
+
+    A miss, written down as one: no mass of engine and tender brings all six loads nearer than 5.0 %. Should this test
+    fail, the miss has become smaller or larger, and docs/references.md must say so.
+    """
+    rows = [row for row in rows_of("guaranteed_loads_baldwin.csv") if row["class"] == "34 E"]
+    worst, _ = misfit(rows, float(rows[0]["weight_on_drivers_lb"]) / 5.0 * POUND * GRAVITY)
+    assert len(rows) == 6
+    assert round(worst, 3) == 0.050
