@@ -13,6 +13,7 @@ import numpy as np
 from locosim.model import Route
 
 EQUATORIAL_RADIUS, FLATTENING = 6378137.0, 1 / 298.257223563  # WGS 84
+STANDING_SECONDS = 180  # of a recorded train at each stop
 
 
 @dataclass
@@ -122,3 +123,48 @@ def write(folder: Path, text: str, name: str = "track.gpx") -> Path:
     path = folder / name
     path.write_text(text, encoding="utf-8")
     return path
+
+
+def recorded(layout: Layout, stops: tuple[float, ...], *, seed: int, wander: float = 1.0) -> str:
+    """GPX as a receiver on a train writes it, one point a second, its errors wandering over a minute.
+
+    The train stands at the stops. Errors are 2 m across and 4 m up, times `wander`, with 0.3 m from point to point;
+    one elevation in twenty is missing and one point in fifty is written twice. Figures from memory.
+
+    Args:
+        layout: The track.
+        stops: Chainages of the stops, the first and the last one at the ends of the run [m].
+        seed: Of the errors.
+        wander: Factor of the wandering errors.
+    """
+    chance = np.random.default_rng(seed)
+    run = [stops[0]] * STANDING_SECONDS
+    for goal in stops[1:]:
+        speed = 0.0
+        while goal - run[-1] > 0.5:
+            speed = min(speed + 0.2, 12.0, math.sqrt(0.6 * (goal - run[-1])))
+            run.append(min(run[-1] + speed, goal))
+        run += [goal] * STANDING_SECONDS
+    at = np.array(run)
+
+    def wandering(size: float) -> np.ndarray[Any, Any]:
+        kept, errors = math.exp(-1 / 60.0), [size * chance.standard_normal()]
+        for _ in at[1:]:
+            errors.append(kept * errors[-1] + size * math.sqrt(1 - kept**2) * chance.standard_normal())
+        return np.array(errors)
+
+    exact = layout.positions(1.0)
+    places = np.linspace(0.0, layout.length, len(exact[0]))
+    latitude, longitude, height = (np.interp(at, places, column) for column in exact)
+    across = [wandering(2.0 * wander) + 0.3 * chance.standard_normal(len(at)) for _ in range(2)]
+    latitude = latitude + np.degrees(across[0] / 6.37e6)
+    longitude = longitude + np.degrees(across[1] / 6.37e6 / np.cos(np.radians(latitude)))
+    height = np.round(height + wandering(4.0 * wander), 1)
+    points = []
+    for row in zip(latitude.tolist(), longitude.tolist(), height.tolist(), strict=True):
+        points.append((*row[:2], None if chance.random() < 0.05 else row[2]))
+        points += [points[-1]] if chance.random() < 0.02 else []
+    named = [
+        (name, *(float(np.interp(c, places, column)) for column in exact[:2])) for name, c in layout.stations
+    ]
+    return gpx_text(points, named)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from heapq import heapify, heappop, heappush
 from itertools import pairwise
@@ -18,6 +19,9 @@ EQUATORIAL_RADIUS = 6378137.0
 ECCENTRICITY_SQUARED = 0.0066943799901413165
 MAX_LATITUDE = 89.0  # nearer to a pole, a step in longitude has no fixed direction [deg]
 MIN_SPACING = 5.0  # points closer than this to the one before say nothing about the line [m]
+# A train stands where so many points in a row stay within a distance of their mean, and their way is so much longer
+# than from the first to the last of them; ours [1], [m], [1].
+STANDING_POINTS, STANDING_RADIUS, STANDING_WAY = 20, 15.0, 3.0
 RESAMPLED = (10.0, 100.0)  # least and largest spacing of the even points [m]
 WINDOWS = (60.0, 100.0, 150.0, 200.0, 310.0, 400.0, 500.0)  # over which a parabola is fitted [m]
 MIN_WINDOW_POINTS = 5
@@ -122,6 +126,27 @@ def spaced(plane: Plane) -> Floats:
             kept.append(at)
             x, y = a, b
     return np.array(kept)
+
+
+def standing(plane: Plane) -> list[tuple[int, int]]:
+    """First and last index of the points recorded at each stand, where the errors of a receiver wander about."""
+    east, north = plane.east, plane.north
+    way = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(east), np.diff(north)))])
+    ahead = STANDING_POINTS - 1
+    near = np.hypot(east[ahead:] - east[:-ahead], north[ahead:] - north[:-ahead]) < STANDING_RADIUS
+    found: list[tuple[int, int]] = []
+    for first in np.flatnonzero(near).tolist():
+        if found and first <= found[-1][1]:
+            continue
+        last, x, y = first, float(east[first]), float(north[first])  # their mean
+        while last + 1 < len(east) and math.hypot(east[last + 1] - x, north[last + 1] - y) < STANDING_RADIUS:
+            last += 1
+            x += (float(east[last]) - x) / (last - first + 1)
+            y += (float(north[last]) - y) / (last - first + 1)
+        apart = np.hypot(east[last] - east[first], north[last] - north[first])
+        if last - first >= ahead and way[last] - way[first] > max(STANDING_WAY * apart, MIN_SPACING):
+            found.append((first, last))
+    return found
 
 
 def nearest_on_line(

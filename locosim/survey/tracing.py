@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -15,6 +15,7 @@ from locosim.survey.heights import Heights, bounded, broken_line, rounding_step,
 from locosim.survey.made_route import CurvatureFitted, MadeRoute, Note, verbatim
 from locosim.survey.positions import (
     MIN_SPACING,
+    STANDING_POINTS,
     CurveFound,
     Geometry,
     find_curves,
@@ -22,6 +23,7 @@ from locosim.survey.positions import (
     nearest_on_line,
     plane_of,
     spaced,
+    standing,
 )
 from locosim.survey.roughness import smoothing_change, suited_length
 
@@ -103,8 +105,9 @@ def route_from_trace(trace: Trace, tracing: Tracing) -> MadeRoute:
         OutOfRange: The points have no heights, or make a line shorter than 100 m.
     """
     _check_tracing(tracing)
+    _check_gaps(trace.name, plane_of(trace.latitude, trace.longitude).distance)
+    trace = _without_stands(trace)
     points = plane_of(trace.latitude, trace.longitude)
-    _check_gaps(trace.name, points.distance)
     kept = spaced(points)
     notes = list(trace.notes)
     if len(kept) < len(points.east):
@@ -124,6 +127,33 @@ def route_from_trace(trace: Trace, tracing: Tracing) -> MadeRoute:
     curves = find_curves(geometry)
     places = _places_on(geometry, trace.latitude[kept], trace.longitude[kept], trace.places, notes)
     return _made(raw, tracing, places, notes, _model_curves(curves), CurvatureFitted(geometry, tuple(curves)))
+
+
+def _without_stands(trace: Trace) -> Trace:
+    """The trace with one point for all those recorded while the train stood: their mean."""
+    stands = (
+        standing(plane_of(trace.latitude, trace.longitude)) if len(trace.latitude) > STANDING_POINTS else []
+    )
+    if not stands:
+        return trace
+    columns = [np.array(each) for each in (trace.latitude, trace.longitude, trace.elevation)]
+    left_out = np.zeros(len(columns[0]), dtype=bool)
+    for first, last in stands:
+        for values in columns:
+            known = values[first : last + 1][np.isfinite(values[first : last + 1])]
+            # From the first one, so that the mean is right across the antimeridian.
+            turns = (known - known[:1] + 180.0) % 360.0 - 180.0 if values is columns[1] else known - known[:1]
+            values[first] = known[0] + np.mean(turns) if len(known) else np.nan
+        left_out[first + 1 : last + 1] = True
+    count = int(np.sum(left_out)) + len(stands)
+    places = "one place" if len(stands) == 1 else f"{len(stands)} places"
+    note = Note(
+        f"The train stands at {places}; the {count} points recorded there became one each, their mean."
+    )
+    latitude, longitude, elevation = (values[~left_out] for values in columns)
+    return replace(
+        trace, latitude=latitude, longitude=longitude, elevation=elevation, notes=(*trace.notes, note)
+    )
 
 
 def _check_gaps(name: str, distance: Floats) -> None:

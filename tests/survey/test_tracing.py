@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from scipy.signal import savgol_filter
-from tracks import Layout, layout_of, write
+from tracks import Layout, layout_of, recorded, write
 
 from locosim.errors import OutOfRange
 from locosim.planning.answer import check_excursion
@@ -16,7 +16,7 @@ from locosim.scenario import load_excursion, load_route
 from locosim.scenario.gpx import read_gpx
 from locosim.survey.heights import Heights, heights_of
 from locosim.survey.made_route import MadeRoute
-from locosim.survey.positions import Plane, fit_geometry, nearest_on_line, plane_of, position_noise
+from locosim.survey.positions import Plane, fit_geometry, nearest_on_line, plane_of, position_noise, standing
 from locosim.survey.tracing import NamedPlace, Trace, Tracing, route_from_heights, route_from_trace
 
 TRACING = Tracing(name="Line", speed_limit=20.0)
@@ -92,6 +92,39 @@ def test_errors_of_a_receiver_leave_grades_and_radii_within_what_is_stated(tmp_p
     assert line.smoothing.mean_change == pytest.approx(2.0, rel=0.15)  # the errors that were put in
     assert line.smoothing.end_change < 0.01
     assert line.curvature.geometry.noise == pytest.approx(1.0, rel=0.1)
+
+
+def test_a_recording_with_stands_gaps_and_doubled_points_makes_a_line(tmp_path: Path) -> None:
+    """Wandering errors are the worst a receiver has: what is left of them is written down, not what is wanted."""
+    stops = (0.0, 5000.0, 7950.0)
+    text = recorded(track(), stops, seed=1)
+    trace = read_gpx(write(tmp_path, text)).trace
+    line = route_from_trace(trace, TRACING)
+    assert "The train stands at" in notes(line)
+    assert "have no elevation" in notes(line)
+    assert [station.name for station in line.route.stations] == ["Alpha", "Beta", "Gamma"]
+    for station, (_, chainage) in zip(line.route.stations, STATIONS, strict=True):
+        assert station.chainage == pytest.approx(chainage, abs=15.0)
+    # Standing for minutes adds no length and no loop: five minutes more change the line by meters.
+    assert line.route.end == pytest.approx(7950.0, abs=15.0)
+    shortest = min(curve.radius for curve in line.route.curves if curve.end - curve.start > 100.0)
+    assert shortest > 200.0
+    smoothed_more = route_from_trace(trace, replace(TRACING, smoothing=600.0))
+    assert np.sqrt(np.mean(grade_errors(smoothed_more) ** 2)) < np.sqrt(np.mean(grade_errors(line) ** 2))
+    quiet = route_from_trace(
+        read_gpx(write(tmp_path, recorded(track(), stops, seed=1, wander=0.25))).trace, TRACING
+    )
+    assert np.sqrt(np.mean(grade_errors(quiet) ** 2)) < 0.006
+
+
+def test_a_stand_becomes_one_point_and_slow_even_points_do_not(tmp_path: Path) -> None:
+    chance = np.random.default_rng(3)
+    along = np.concatenate([np.arange(0.0, 500.0, 10.0), np.full(200, 500.0), np.arange(510.0, 1001.0, 10.0)])
+    shaken = along + np.where(along == 500.0, 3.0 * chance.standard_normal(len(along)), 0.0)
+    stood = Plane(shaken, np.zeros(len(shaken)))
+    ((first, last),) = standing(stood)
+    assert last - first >= 199
+    assert standing(Plane(np.arange(0.0, 500.0, 0.5), np.zeros(1000))) == []
 
 
 def test_rounded_heights_are_found_and_smoothed(tmp_path: Path) -> None:
