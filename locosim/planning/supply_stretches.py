@@ -18,6 +18,7 @@ from locosim.engine.performance import Performance
 from locosim.journey.result import Journey
 from locosim.journey.run import run_with_endless_supplies
 from locosim.model import Excursion, Station
+from locosim.model.route import MIN_STATION_DISTANCE
 from locosim.planning.station_times import line_chainage
 from locosim.planning.supply_plans import (
     SUPPLIES,
@@ -199,9 +200,10 @@ class _Line:
         stations = [*route.stations]
         for name, chainage in zip(names, places, strict=True):
             at = line_chainage(self._excursion, chainage)
-            stations = [s for s in stations if abs(s.chainage - at) > 1.0 or s.name in self._kept]
-            if any(abs(s.chainage - at) <= 1.0 for s in stations):
-                at += 2.0
+            kept = self._kept | set(names)
+            stations = [s for s in stations if abs(s.chainage - at) >= MIN_STATION_DISTANCE or s.name in kept]
+            while close := [s.chainage for s in stations if abs(s.chainage - at) < MIN_STATION_DISTANCE]:
+                at = max(close) + MIN_STATION_DISTANCE
             stations.append(Station(name=name, chainage=at, **rate))
         stations.sort(key=lambda s: s.chainage)
         changed = replace(self._excursion, route=replace(route, stations=tuple(stations)))
