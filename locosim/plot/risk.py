@@ -139,7 +139,7 @@ def _count(found: Probability) -> str:
 def shown_drivers(risk: Risk) -> tuple[FailureMode, list[int]]:
     """What is driven, and the numbers of the inputs with the largest shares of its variance.
 
-    It is the least margin of the whole plan, or where no input stands out there, the most frequent failure.
+    It is whether the whole plan fails, or where no input stands out there, the margin of the most frequent failure.
     """
     for mode in (risk.plan, *risk.failing):
         telling = [number for number, each in enumerate(mode.drivers) if each.share_low > 0.0]
@@ -150,8 +150,7 @@ def shown_drivers(risk: Risk) -> tuple[FailureMode, list[int]]:
 
 def influences(axes: Axes, risk: Risk, mode: FailureMode, numbers: list[int]) -> Axes:
     """Draw shares of the variance of a margin, each with its interval and the rank correlation."""
-    what = "margin" if mode.by_margin else "failing"
-    name = f"the least {what}" if mode is risk.plan else f"the {what} of {mode.name}"
+    name = f"the margin of {mode.name}" if mode.by_margin else f"whether the {mode.name} fails"
     axes.set_title(f"What drives {name}", loc="left", fontsize=10)
     axes.set_xlabel("share of the variance [%], with its interval; beside it the rank correlation")
     if not numbers:

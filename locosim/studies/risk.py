@@ -399,6 +399,8 @@ def _least(margins: Sequence[float] | Floats) -> float:
 
 def _with_drivers(mode: FailureMode, inputs: Sequence[RankedInput]) -> FailureMode:
     """A failure mode with what each input does to it."""
-    by_margin = bool(np.all(np.isfinite(mode.margins)))
+    # The least margin of the plan is that of one rule in one sample and of another in the next: it tells little.
+    of_plan = mode.rule == WHOLE_PLAN and bool(np.any(mode.fails))
+    by_margin = bool(np.all(np.isfinite(mode.margins))) and not of_plan
     result = mode.margins if by_margin else -mode.fails.astype(float)
     return replace(mode, drivers=influences(result, inputs, failed=mode.fails), by_margin=by_margin)

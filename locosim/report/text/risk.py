@@ -182,8 +182,7 @@ def _drivers(risk: Risk) -> str:
             )
             for each, influence in found
         ]
-        what = "margin" if mode.by_margin else "failing"
-        of = "the least margin" if mode is risk.plan and mode.by_margin else f"the {what} of {mode.name}"
+        of = f"the margin of {mode.name}" if mode.by_margin else f"whether the {mode.name} fails"
         headers = ("input", "rank\ncorrelation", "share of the\nvariance", "failures")
         parts.append(f"{paragraph(f'What drives {of}:')}\n{table(headers, rows, left=1, wrapped=(0, 3))}")
     return "\n\n".join(parts)
