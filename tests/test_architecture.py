@@ -127,7 +127,7 @@ ORDER = {
             "result_columns",
             "workers",
         ),
-        ("engine_columns", "log_model", "records", "told_apart", "uncertain_inputs"),
+        ("batch_file", "engine_columns", "log_model", "records", "told_apart", "uncertain_inputs"),
         ("log_problem", "varied_rows"),
         ("batch", "fit", "risk", "vary"),
     ),

@@ -124,7 +124,7 @@ def batch(
 
 def _rows(rows: Path | None, files: Sequence[_Files], values: list[str] | None) -> Path | BatchRows:
     """The file of the rows, or the grid of the options."""
-    from locosim.studies.batch_rows import grid_of_options
+    from locosim.studies.batch_file import grid_of_options
 
     excursions, *others = ([str(file) for file in each or ()] for each in files)
     if rows is not None:

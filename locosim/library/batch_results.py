@@ -12,7 +12,8 @@ from locosim.library.table import Column, Result
 from locosim.report.batch_table import TABLE_SUFFIXES, check_parquet, write_batch
 from locosim.report.output_files import check_writable
 from locosim.studies.batch import RESULTS, Batch, Progress, batch_digest, run_batch
-from locosim.studies.batch_rows import FILE_HEADINGS, BatchRows, ChangedRows, Grid, read_batch
+from locosim.studies.batch_file import read_batch
+from locosim.studies.batch_rows import FILE_HEADINGS, BatchRows, ChangedRows, Grid
 from locosim.studies.cluster import Cluster
 from locosim.studies.records import Journal, KeptRecords, Record
 from locosim.units import unit_system

@@ -15,7 +15,7 @@ from locosim.errors import LocosimError, OutOfRange, OutputExists
 from locosim.planning.answer import check_excursion
 from locosim.planning.check import run_and_check
 from locosim.studies.batch import batch_digest, check_as_alone, run_batch
-from locosim.studies.batch_rows import read_batch
+from locosim.studies.batch_file import read_batch
 from locosim.studies.records import Journal, Record
 from locosim.studies.result_columns import worst_finding
 

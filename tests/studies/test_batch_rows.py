@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from locosim.errors import LocosimError, ScenarioError
-from locosim.studies.batch_rows import ChangedRows, grid_of_options, read_batch
+from locosim.studies.batch_file import grid_of_options, read_batch
+from locosim.studies.batch_rows import ChangedRows
 
 SPRING = str(Path(__file__).parents[2] / "scenarios" / "excursions" / "spring_special.toml")
 GRID = """
