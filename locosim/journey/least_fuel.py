@@ -233,7 +233,7 @@ class LeastFuelSearch(SectionSearch):
             self._shutoffs[number] = line.envelope if plan is None else _shutoff(line, nodes, plan)
         return self._shutoffs[number]
 
-    def _reach_climbs(self) -> None:
+    def _reach_climbs(self, guess: float | None) -> None:
         """The plan keeps its climbs by a floor of speed."""
 
     def _keep_climbs(self, ease: float) -> None:

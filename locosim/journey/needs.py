@@ -7,7 +7,8 @@ boiler pressure.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+import math
+from dataclasses import dataclass, field, replace
 from enum import Enum
 from typing import NamedTuple
 
@@ -38,6 +39,20 @@ class What(Enum):
     ADHESION = records.ADHESION
 
 
+class SearchRecord(NamedTuple):
+    """What the search for a need has shown.
+
+    Attributes:
+        capacity: What the share is taken of, over the mass of the train; needs of similar runs are about as 1 over it.
+        gain: Slack that one more step of the share gives at the need [1]; 0 if unknown.
+        surprise: Need over what was expected from that of a similar run [1].
+    """
+
+    capacity: float
+    gain: float
+    surprise: float
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Need:
     """Least uniform share of the sustained evaporation, all purposes included, or of the adhesion, that a run needs.
@@ -46,11 +61,13 @@ class Need:
         share: Least share [1]; None where no amount suffices, because something else limits the train.
         set_by: What fails with a little less: `time`, `climb` or `stall`; with no share, what fails at any.
         chainage: Where it fails [m].
+        search: What a search for the need of a similar run begins with.
     """
 
     share: float | None
     set_by: str
     chainage: float
+    search: SearchRecord | None = field(default=None, compare=False, repr=False)
 
 
 class _Failure(NamedTuple):
@@ -78,7 +95,7 @@ def steam_need(
     excursion: Excursion,
     performance: Performance,
     *,
-    begin: float | None = None,
+    begin: Need | None = None,
     pull: AssistingPull | None = None,
 ) -> Need:
     """Find the least uniform share of the sustained evaporation with which the excursion can be run.
@@ -93,7 +110,7 @@ def steam_need(
         begin: Need of a similar run, at which the search begins; the result does not depend on it.
         pull: A pull from outside, if any.
     """
-    return _least(_Search(_at_full_effort(_with_pull(excursion, performance, pull)), What.STEAM), begin)
+    return _Search(_at_full_effort(_with_pull(excursion, performance, pull)), What.STEAM).least(begin)
 
 
 def adhesion_need(
@@ -101,7 +118,7 @@ def adhesion_need(
     performance: Performance,
     steam: Need,
     *,
-    begin: float | None = None,
+    begin: Need | None = None,
     pull: AssistingPull | None = None,
 ) -> Need:
     """Find the least share of the adhesion of the rail, everywhere, with which the excursion can be run.
@@ -119,24 +136,14 @@ def adhesion_need(
     share = float(ENDLESS) if steam.share is None else max(STEAM_RESERVE * steam.share, 1.0)
     prepared = _at_full_effort(_with_pull(excursion, performance, pull))
     line = prepared.line._replace(steam_share=np.full(len(prepared.line.grade), share))
-    return _least(_Search(replace(prepared, line=line), What.ADHESION), begin)
+    return _Search(replace(prepared, line=line), What.ADHESION).least(
+        begin, steam.search.surprise if steam.search else 1.0
+    )
 
 
 def _with_pull(excursion: Excursion, performance: Performance, pull: AssistingPull | None) -> PreparedRun:
     prepared = prepare(excursion, performance)
     return prepared if pull is None else with_pull(prepared, pull)
-
-
-def _least(search: _Search, begin: float | None) -> Need:
-    low, high = search.bracket(begin)
-    while high - low > 1:
-        middle = search.between(low, high)
-        low, high = (low, middle) if search.trial(middle).failure is None else (middle, high)
-    failure = search.trial(low).failure
-    assert failure is not None
-    return Need(
-        share=high * SHARE_STEP if high > 0 else None, set_by=failure.cause, chainage=failure.chainage
-    )
 
 
 class _Search:
@@ -147,35 +154,94 @@ class _Search:
         stall = _Failure("stall", float(prepared.chainage[0]))
         self._trials = {0: _Trial(stall, -np.inf, is_limited=True)}
 
+    def least(self, begin: Need | None, surprise: float = 1.0) -> Need:
+        """The need, searched from that of a similar run.
+
+        Args:
+            begin: Need of the similar run.
+            surprise: Need of something else over what was expected [1]: this one is likely to differ as much.
+        """
+        capacity, guess, gain = _capacity(self._prepared, self._what), None, 0.0
+        if begin is not None and begin.share is not None:
+            gain = begin.search.gain if begin.search else 0.0
+            scale = surprise * begin.search.capacity / capacity if begin.search and capacity > 0.0 else 1.0
+            guess = min(max(round(scale * begin.share / SHARE_STEP), 1), ENDLESS * ALL_STEPS)
+        low, high = self._neighbors(*self._bracket(guess, gain), gain)
+        failure = self.trial(low).failure
+        assert failure is not None
+        found = self.trial(high).slack - self.trial(low).slack
+        return Need(
+            share=high * SHARE_STEP if high > 0 else None,
+            set_by=failure.cause,
+            chainage=failure.chainage,
+            search=SearchRecord(
+                capacity, found if np.isfinite(found) else 0.0, high / guess if guess and high > 0 else 1.0
+            ),
+        )
+
     def trial(self, number: int) -> _Trial:
         """The run with a number of steps of the share; none does not move the train."""
         if number not in self._trials:
             self._trials[number] = _tried(self._prepared, self._what, number * SHARE_STEP)
         return self._trials[number]
 
-    def bracket(self, begin: float | None) -> tuple[int, int]:
-        """Steps that fail, and more that suffice, close to a guess; 0 for the latter where no amount suffices."""
-        high = ALL_STEPS if begin is None else max(round(begin / SHARE_STEP), 1)
-        low, stride = (0, ALL_STEPS) if begin is None else (high - 1, 1)
+    def _neighbors(self, low: int, high: int, gain: float) -> tuple[int, int]:
+        """Steps that fail and one more that suffice, between two; 0 for the latter where no amount does."""
+        turn = 0
+        while high - low > 1:
+            turn += 1
+            # A straight line may leave one end where it is for long: now and then the middle.
+            middle = (low + high) // 2 if turn % 4 == 0 else self._expected(low, high, gain)
+            low, high = (low, middle) if self.trial(middle).failure is None else (middle, high)
+        return low, high
+
+    def _bracket(self, guess: int | None, gain: float) -> tuple[int, int]:
+        """Steps that fail, and more that suffice, close to a guess; 0 for the latter where no amount suffices.
+
+        Args:
+            guess: Where to begin.
+            gain: Slack that one more step is likely to give there; 0 if unknown.
+        """
+        low, high = 0, ALL_STEPS if guess is None else guess
+        stride = ALL_STEPS if guess is None else 1
         while self.trial(high).failure is not None:
             if high >= ENDLESS * ALL_STEPS:
                 return high, 0
-            # A train that does not start says nothing about what limits it.
-            wider = high + stride if self.trial(high).is_limited else max(high + stride, ALL_STEPS)
-            if high >= ALL_STEPS and not self.trial(high).is_limited:
-                wider = ENDLESS * ALL_STEPS
+            wider = high + max(self._steps_off(high, gain), stride)
+            if not self.trial(high).is_limited:
+                # A train that does not start says nothing about what limits it.
+                wider = ENDLESS * ALL_STEPS if high >= ALL_STEPS else max(high + stride, ALL_STEPS)
             low, high, stride = high, min(wider, ENDLESS * ALL_STEPS), 4 * stride
-        while self.trial(low).failure is None:
-            low, high, stride = max(low - stride, 0), low, 4 * stride
-        return low, high
+        if low > 0:
+            return low, high
+        while True:
+            low = max(high - max(self._steps_off(high, gain), stride), 0)
+            if self.trial(low).failure is not None:
+                return low, high
+            high, stride = low, 4 * stride
 
-    def between(self, low: int, high: int) -> int:
-        """Next number to try: where the slack of the two would be none on a straight line, or the middle."""
+    def _steps_off(self, number: int, gain: float) -> int:
+        """Steps from a number to where there would be no slack, with a gain per step; 0 if unknown."""
+        slack = abs(self.trial(number).slack)
+        return min(math.ceil(slack / gain), ALL_STEPS) if gain > 0.0 and np.isfinite(slack) else 0
+
+    def _expected(self, low: int, high: int, gain: float) -> int:
+        """Number between two at which the slack is expected to begin, or the middle."""
         short, spare = self.trial(low).slack, self.trial(high).slack
-        part = short / (short - spare) if np.isfinite(short) and np.isfinite(spare) and spare > 0.0 else 0.5
-        # Not too close to one end, so that the other one moves too.
-        part = min(max(part, 0.05), 0.95)
-        return min(max(low + round(part * (high - low)), low + 1), high - 1)
+        root = -np.inf
+        if gain > 0.0:
+            root = high - spare / gain if spare < -short else low - short / gain
+        if not low < root < high and np.isfinite(short) and np.isfinite(spare) and spare > short:
+            root = low + (high - low) * short / (short - spare)
+        return min(max(math.ceil(root), low + 1), high - 1) if low < root < high else (low + high) // 2
+
+
+def _capacity(prepared: PreparedRun, what: What) -> float:
+    """What a share is taken of, over the mass of the train; needs of similar runs are about as 1 over it."""
+    mass = prepared.load.mass + prepared.start.tender_water_full + prepared.start.tender_fuel_full
+    if what is What.STEAM:
+        return prepared.boiler.sustained_steam / mass
+    return prepared.engine.adhesive_weight * float(np.mean(prepared.line.adhesion)) / mass
 
 
 def _at_full_effort(prepared: PreparedRun) -> PreparedRun:

@@ -11,6 +11,7 @@ from locosim.engine.performance import Performance
 from locosim.journey.kernel import arrays as records
 from locosim.journey.kernel.arrays import RunArrays
 from locosim.journey.ledgers import Ledger, close_ledgers
+from locosim.journey.setup.easing import SectionDriving
 from locosim.journey.setup.helper_performance import HelperPerformance
 from locosim.journey.setup.prepare import PreparedRun
 from locosim.journey.setup.train_forces import StartingDemand
@@ -108,8 +109,7 @@ class Journey:
         stops: Stops reached.
         ledgers: Ledgers of the run, all closed.
         transient_boiler: Whether pressure and water were computed along the run.
-        ease: Ease of the driving in each section between booked stops, 0 for full effort, up to 1; empty where the
-            run was not driven to its booked times.
+        driven: Driving of each section between booked stops; empty where the run was not driven to its booked times.
     """
 
     excursion: Excursion
@@ -148,7 +148,12 @@ class Journey:
     stops: tuple[StopRecord, ...]
     ledgers: tuple[Ledger, ...]
     transient_boiler: bool
-    ease: tuple[float, ...] = ()
+    driven: tuple[SectionDriving, ...] = ()
+
+    @property
+    def ease(self) -> tuple[float, ...]:
+        """Ease of the driving in each section between booked stops, 0 for full effort, up to 1."""
+        return tuple(section.ease for section in self.driven)
 
     @property
     def arrived(self) -> bool:

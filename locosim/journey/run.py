@@ -14,6 +14,7 @@ from locosim.journey.kernel.arrays import RunArrays
 from locosim.journey.kernel.rehearsal import crew_aims
 from locosim.journey.result import Journey, StopRecord, build_journey
 from locosim.journey.setup.assisting_pull import AssistingPull, with_pull
+from locosim.journey.setup.easing import SectionDriving
 from locosim.journey.setup.endless_supplies import ADDED_SUPPLY, with_endless_supplies
 from locosim.journey.setup.prepare import MAX_STEP, PreparedRun, prepare
 from locosim.journey.timetable import SectionSearch, SectionSearches, TimetableDriving, drive_to_timetable
@@ -24,6 +25,9 @@ MAX_ROUNDS = 3  # in which the driving is corrected for what the boiler does to 
 LATE_ROUNDS = 3  # further ones, for lateness only
 TOO_EARLY = 10.0  # time ahead of the booked one that is left as it is [s]
 SPARE_TIME = 0.5  # by which a shifted aim is ahead, so that the run with the boiler is not late [s]
+SPARE_TIME_BEGUN = (
+    1.5  # the same in a run begun from a similar one: a round more costs a quarter of a check [s]
+)
 
 
 def run_journey(
@@ -81,7 +85,7 @@ def run_to_timetable(
     excursion: Excursion,
     performance: Performance,
     *,
-    begin: Sequence[float] = (),
+    begin: Sequence[SectionDriving] = (),
     search_type: type[SectionSearch] = SectionSearch,
 ) -> Journey:
     """Simulate an excursion run to its booked times, not ahead of them; without any, by the habit of the crew.
@@ -92,7 +96,7 @@ def run_to_timetable(
     Args:
         excursion: The excursion.
         performance: What its engine can do.
-        begin: Ease of each section in a similar run (`Journey.ease`), from which the search begins.
+        begin: Driving of each section in a similar run (`Journey.driven`), from which the search begins.
         search_type: How a section is searched: the family of eased drivings, or `LeastFuelSearch`.
 
     Raises:
@@ -101,11 +105,11 @@ def run_to_timetable(
     """
     prepared = prepare(excursion, performance, transient_boiler=True)
     driving, run, arrays = _run_to_times(prepared, begin, search_type)
-    return replace(build_journey(run, arrays), ease=driving.ease)
+    return replace(build_journey(run, arrays), driven=driving.driven)
 
 
 def run_with_endless_supplies(
-    excursion: Excursion, performance: Performance, *, begin: Sequence[float] = ()
+    excursion: Excursion, performance: Performance, *, begin: Sequence[SectionDriving] = ()
 ) -> Journey:
     """Simulate an excursion to its booked times as if a tank could be less than empty.
 
@@ -114,7 +118,7 @@ def run_with_endless_supplies(
     """
     prepared = with_endless_supplies(prepare(excursion, performance, transient_boiler=True))
     driving, run, arrays = _run_to_times(prepared, begin)
-    journey = replace(build_journey(run, arrays), ease=driving.ease)
+    journey = replace(build_journey(run, arrays), driven=driving.driven)
     return replace(
         journey,
         tender_water=journey.tender_water - ADDED_SUPPLY,
@@ -135,23 +139,24 @@ def _less_added(stop: StopRecord) -> StopRecord:
 
 
 def _run_to_times(
-    prepared: PreparedRun, begin: Sequence[float], search_type: type[SectionSearch] = SectionSearch
+    prepared: PreparedRun, begin: Sequence[SectionDriving], search_type: type[SectionSearch] = SectionSearch
 ) -> tuple[TimetableDriving, PreparedRun, RunArrays]:
     """Drive to the booked times: the driving, what was run, and its arrays."""
     searches: SectionSearches = {}
     driving = drive_to_timetable(prepared, begin=begin, searches=searches, search_type=search_type)
     run, arrays = _run_with_boiler(driving.prepared)
-    shift = np.zeros(len(driving.ease))
     for number in range(MAX_ROUNDS + LATE_ROUNDS):
         late = _lateness(driving, arrays)
         early = (late < -TOO_EARLY) & (number < MAX_ROUNDS)
         off = ((late > 0.0) | early) & (np.array(driving.ease) > 0.0)
         if not off.any():
             break
-        shift += np.where(off, late + SPARE_TIME, 0.0)
-        driving = drive_to_timetable(
-            prepared, begin=driving.ease, lateness=shift.tolist(), searches=searches, search_type=search_type
-        )
+        made_up = np.where(off, late + (SPARE_TIME_BEGUN if begin else SPARE_TIME), 0.0).tolist()
+        again = [
+            section._replace(made_up=section.made_up + more)
+            for section, more in zip(driving.driven, made_up, strict=True)
+        ]
+        driving = drive_to_timetable(prepared, begin=again, searches=searches, search_type=search_type)
         run, arrays = _run_with_boiler(driving.prepared)
     return driving, run, arrays
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
@@ -12,7 +13,7 @@ from locosim.journey.climbing import StepsRun, climb_steps, slowest_steps
 from locosim.journey.kernel import arrays as records
 from locosim.journey.kernel import integrate as kernel
 from locosim.journey.kernel.arrays import InitialState, Line, RunArrays
-from locosim.journey.setup.easing import Section, build_section, eased_line
+from locosim.journey.setup.easing import Section, SectionDriving, build_section, eased_line
 from locosim.journey.setup.prepare import PreparedRun
 from locosim.physics.types import Floats
 
@@ -27,6 +28,7 @@ CLIMB_RESERVE = (
 # parts of the way to 1.
 LOST_CLIMB_STEPS = (0.0, 0.5, 1.0)
 CLIMB_LOSS = 0.01  # of its slowest climb, that an eased train may lose where full effort has no reserve [1]
+BEGUN_TARGET = 1.0  # the same, looked for in a search begun from a similar run [s]
 BEGIN_WIDTH = 0.03  # first bracket on each side of the ease of the last run [1]
 
 
@@ -45,14 +47,19 @@ class TimetableDriving:
     Attributes:
         prepared: The run, with the plan of the driver.
         sections: Sections that end at a booked stop.
-        ease: Ease of each, 0 for full effort, up to 1.
+        driven: Driving of each.
         aims: Clock time of arrival aimed at in each [s].
     """
 
     prepared: PreparedRun
     sections: tuple[BookedSection, ...]
-    ease: tuple[float, ...]
+    driven: tuple[SectionDriving, ...]
     aims: tuple[float, ...]
+
+    @property
+    def ease(self) -> tuple[float, ...]:
+        """Ease of each section, 0 for full effort, up to 1."""
+        return tuple(section.ease for section in self.driven)
 
 
 def booked_sections(prepared: PreparedRun) -> tuple[BookedSection, ...]:
@@ -71,8 +78,7 @@ def booked_sections(prepared: PreparedRun) -> tuple[BookedSection, ...]:
 def drive_to_timetable(
     prepared: PreparedRun,
     *,
-    begin: Sequence[float] = (),
-    lateness: Sequence[float] = (),
+    begin: Sequence[SectionDriving] = (),
     searches: SectionSearches | None = None,
     search_type: type[SectionSearch] | None = None,
 ) -> TimetableDriving:
@@ -83,8 +89,8 @@ def drive_to_timetable(
 
     Args:
         prepared: The run, with the plan of the habit.
-        begin: Ease of each section in an earlier run, from which the search begins.
-        lateness: Lateness of each section to make up for, found in a run with the boiler [s].
+        begin: Driving of each section in an earlier run, from which the search begins, with the lateness to make up
+            for.
         searches: Searches of earlier rounds of the same run, whose results are used again; this round's are added.
         search_type: How a section is searched; by the family of eased drivings if omitted.
     """
@@ -92,7 +98,7 @@ def drive_to_timetable(
     sections = booked_sections(prepared)
     line, start = _copied(prepared.line), prepared.start
     steady = replace(prepared, boiler=prepared.boiler._replace(transient=False))
-    eases: list[float] = []
+    driven: list[SectionDriving] = []
     aims: list[float] = []
     for number, booked in enumerate(sections):
         first, last = (prepared.stop_nodes[stop] for stop in (booked.first_stop, booked.last_stop))
@@ -100,22 +106,23 @@ def drive_to_timetable(
         if search is None or search.family_changed:
             search = (search_type or SectionSearch)(steady, build_section(steady, first, last, start), start)
             searches[number, start] = search
-        departure = float(search.run(0.0).nodes[records.DEPART, 0])
-        recovery = prepared.excursion.crew.recovery * max(booked.booked - departure, 0.0)
-        aim = booked.booked - recovery - (lateness[number] if lateness else 0.0)
-        # The earlier run may have stalled sooner, and have no ease for this section.
-        ease = search.most_eased(aim, begin[number] if number < len(begin) else None)
-        arrays = search.run(ease)
-        _write(line, search.line(ease), first)
-        eases.append(ease)
+        # The earlier run may have stalled sooner, and have no driving for this section.
+        earlier = begin[number] if number < len(begin) else None
+        if earlier is not None:
+            search.begin_with(earlier)
+        recovery = prepared.excursion.crew.recovery * max(booked.booked - search.departure, 0.0)
+        aim = booked.booked - recovery - (earlier.made_up if earlier else 0.0)
+        driven.append(search.most_eased(aim, earlier))
+        arrays = search.run(driven[-1].ease)
+        _write(line, search.line(driven[-1].ease), first)
         aims.append(booked.booked - recovery)
         if arrays.status != records.ARRIVED:
             break
         start = state_on_arrival(start, arrays)
     return TimetableDriving(
         prepared=replace(prepared, line=line),
-        sections=sections[: len(eases)],
-        ease=tuple(eases),
+        sections=sections[: len(driven)],
+        driven=tuple(driven),
         aims=tuple(aims),
     )
 
@@ -131,8 +138,17 @@ class SectionSearch:
         self._prepared, self._section, self._start = prepared, section, start
         self._runs: dict[float, RunArrays] = {}
         self._arrivals: dict[float, float] = {}
-        self._slowest = self._slowest_climb(self.run(0.0))
+        self._departure: float | None = None
+        self._begun = False  # whether the family is as steep climbs need it
         self.family_changed = False
+
+    @property
+    def departure(self) -> float:
+        """Clock time of departure from its first stop [s]."""
+        if self._departure is None:
+            self.run(0.0)
+        assert self._departure is not None
+        return self._departure
 
     def line(self, ease: float) -> Line:
         """Line of the section with an ease."""
@@ -157,12 +173,19 @@ class SectionSearch:
         arrays = self._run(line._replace(earliest_departure=departures))
         return float(arrays.sums[records.FUEL_BURNED])
 
-    def most_eased(self, aim: float, begin: float | None) -> float:
+    def begin_with(self, earlier: SectionDriving) -> None:
+        """Begin with the family and the driving of an earlier run, if the family needs as much steam here."""
+        if earlier.ease > 0.0 and not self._begun:
+            self._begun = True
+            self._reach_climbs(earlier.least_share)
+        self.run(earlier.ease)
+
+    def most_eased(self, aim: float, begin: SectionDriving | None) -> SectionDriving:
         """Largest ease with which the section is run in time and does not lose its climbs.
 
         Args:
             aim: Clock time of arrival [s].
-            begin: Ease at which to begin; none for no guess.
+            begin: Driving at which to begin; none for no guess.
         """
 
         def early(ease: float) -> float:
@@ -170,34 +193,58 @@ class SectionSearch:
                 self._arrivals[ease] = self._arrival(self.run(ease))
             return aim - self._arrivals[ease]
 
-        if early(0.0) <= 0.0:
-            return 0.0
-        if begin is not None and 0.0 <= early(begin) <= TIME_TOLERANCE:
-            return begin
-        if early(1.0) == -np.inf:
-            self._reach_climbs()
-        ease = _most_eased(early, begin)
+        def found(ease: float, slowing: float) -> SectionDriving:
+            made_up = begin.made_up if begin else 0.0
+            return SectionDriving(ease, made_up, self._section.least_share, slowing)
+
+        if begin is not None and 0.0 <= early(begin.ease) <= TIME_TOLERANCE:
+            return found(begin.ease, begin.slowing)
+        if (begin is None or begin.ease <= 0.0) and early(0.0) <= 0.0:
+            return found(0.0, 0.0)
+        if not self._begun and early(1.0) == -np.inf:
+            self._reach_climbs(None)
+        self._begun = True
+        ease, slowing = _most_eased(early, begin)
         for part in LOST_CLIMB_STEPS:
             beyond = min(ease + EASE_TOLERANCE, 1.0)
             if early(ease) <= TIME_TOLERANCE or early(beyond) > -np.inf:
                 break
             self._keep_climbs(beyond + part * (1.0 - beyond))
-            ease = _most_eased(early, begin)
-        return ease
+            ease, slowing = _most_eased(early, begin)
+        return found(ease, slowing)
 
-    def _reach_climbs(self) -> None:
-        """Raise the least steam of the family to what the train climbs with."""
-        low, high, line = self._section.least_share, 1.0, self._section.line
-        while high - low > LEAST_SHARE_TOLERANCE:
-            middle = 0.5 * (low + high)
-            climbs = self._arrival(self._run(line._replace(steam_share=middle * line.steam_share))) < np.inf
-            low, high = (low, middle) if climbs else (middle, high)
-        if high > self._section.least_share + LEAST_SHARE_TOLERANCE:
-            self._change_family(replace(self._section, least_share=high))
+    def _reach_climbs(self, guess: float | None) -> None:
+        """Raise the least steam of the family to what the train climbs with.
+
+        Args:
+            guess: What it is in a similar run; none for no guess.
+        """
+        least, line = self._section.least_share, self._section.line
+        count = 2 ** max(math.ceil(math.log2((1.0 - least) / LEAST_SHARE_TOLERANCE)), 0)
+        step = (1.0 - least) / count
+
+        def climbs(number: int) -> bool:
+            share = least + number * step
+            return self._arrival(self._run(line._replace(steam_share=share * line.steam_share))) < np.inf
+
+        low, high = 0, count
+        if guess is not None:
+            near = min(max(round((guess - least) / step), 1), count)
+            if near < count and not climbs(near):
+                low = near
+            elif near > 1 and climbs(near - 1):
+                high = near - 1
+            else:
+                low, high = near - 1, near
+        while high - low > 1:
+            middle = (low + high) // 2
+            low, high = (low, middle) if climbs(middle) else (middle, high)
+        if high > 1:
+            self._change_family(replace(self._section, least_share=least + high * step))
 
     def _change_family(self, section: Section) -> None:
         self._section = section
-        self._runs = {0.0: self._runs[0.0]}
+        self._runs = {ease: run for ease, run in self._runs.items() if ease == 0.0}
         self._arrivals.clear()
         self.family_changed = True
 
@@ -229,24 +276,27 @@ class SectionSearch:
         arrays = self._run(eased_line(self._prepared, section, ease))
         if arrays.last_node < climb[1]:
             return True
-        return self._slowest_climb(arrays, climb) < self._least_speed()
+        return self._too_slow(self._slowest_climb(arrays, climb))
 
     def _run(self, line: Line) -> RunArrays:
         prepared = self._prepared
-        return kernel.run(line, prepared.load, prepared.engine, prepared.boiler, self._start)
+        arrays = kernel.run(line, prepared.load, prepared.engine, prepared.boiler, self._start)
+        self._departure = float(arrays.nodes[records.DEPART, 0])
+        return arrays
 
     def _arrival(self, arrays: RunArrays) -> float:
         """Clock time of arrival [s]; infinite where the train stalls, or climbs slower than it may."""
         if arrays.status != records.ARRIVED:
             return np.inf
-        if self._slowest_climb(arrays) < self._least_speed():
+        if self._too_slow(self._slowest_climb(arrays)):
             return np.inf
         return float(arrays.nodes[records.ARRIVE, -1])
 
-    def _least_speed(self) -> float:
-        """Least speed on climbs of an eased train [m/s]."""
-        reserve = CLIMB_RESERVE * self._prepared.excursion.criteria.min_climbing_speed
-        return min(reserve, (1.0 - CLIMB_LOSS) * self._slowest)
+    def _too_slow(self, speed: float) -> bool:
+        """Whether a speed on a climb is below the least of an eased train [m/s]."""
+        if speed >= CLIMB_RESERVE * self._prepared.excursion.criteria.min_climbing_speed:
+            return False
+        return speed < (1.0 - CLIMB_LOSS) * self._slowest_climb(self.run(0.0))
 
     def _grade(self) -> Floats:
         section = self._section
@@ -266,47 +316,68 @@ class SectionSearch:
         return min(counted, default=np.inf)
 
 
-def _most_eased(early: Callable[[float], float], begin: float | None) -> float:
-    """Largest ease with which a train is not late."""
-    return 1.0 if early(1.0) >= 0.0 else _last_root(early, begin)
-
-
 # By number of the section and state on arrival at its first stop.
 SectionSearches = dict[tuple[int, InitialState], SectionSearch]
 
 
-def _last_root(early: Callable[[float], float], begin: float | None) -> float:
-    """Ease at which a train stops being early, from the early side.
+def _most_eased(early: Callable[[float], float], begin: SectionDriving | None) -> tuple[float, float]:
+    """Largest ease with which a train is not late, and the running time that more ease takes near it [s]."""
+    low, high = _bracket(early, begin) if begin is not None else (0.0, 1.0)
+    if begin is not None and low > 0.0 and early(low) <= TIME_TOLERANCE:
+        return low, begin.slowing
+    if low == 0.0 and early(low) <= 0.0:
+        return 0.0, 0.0
+    if high == 1.0 and early(high) >= 0.0:
+        return 1.0, 0.0
+    return _last_root(early, low, high, BEGUN_TARGET if begin is not None else 0.0)
+
+
+def _last_root(
+    early: Callable[[float], float], low: float, high: float, target: float
+) -> tuple[float, float]:
+    """Ease at which a train stops being early, from the early side, and the running time that more ease takes [s].
 
     False position, halving the value at the end that stays (the Illinois method); halving the interval where the
     train does not arrive.
+
+    Args:
+        early: Time by which an ease is early [s].
+        low: Ease at which the train is early.
+        high: Ease at which it is late.
+        target: Time by which the ease looked for is early [s].
     """
-    low, high = _bracket(early, begin)
     at_low, at_high = early(low), early(high)
-    side, weight_low, weight_high = 0, at_low, at_high
+    side, weight_low, weight_high = 0, at_low - target, at_high - target
     while at_low > TIME_TOLERANCE and high - low > EASE_TOLERANCE:
         part = weight_low / (weight_low - weight_high) if weight_high > -np.inf else 0.5
         ease = low + min(max(part, 0.02), 0.98) * (high - low)
         value = early(ease)
         if value >= 0.0:
-            low, at_low, weight_low = ease, value, value
+            low, at_low, weight_low = ease, value, max(value - target, 0.0)
             weight_high *= 0.5 if side > 0 else 1.0
             side = 1
         else:
-            high, weight_high = ease, value
+            high, at_high, weight_high = ease, value, value - target
             weight_low *= 0.5 if side < 0 else 1.0
             side = -1
-    return low
+    slowing = (at_low - at_high) / (high - low)
+    return low, slowing if np.isfinite(slowing) else 0.0
 
 
-def _bracket(early: Callable[[float], float], begin: float | None) -> tuple[float, float]:
-    """Ease at which the train is early, and one at which it is late, close to the guess where there is one."""
-    if begin is None:
-        return 0.0, 1.0
-    beside = begin + BEGIN_WIDTH if early(begin) >= 0.0 else begin - BEGIN_WIDTH
-    beside = min(max(beside, 0.0), 1.0)
-    low, high = min(begin, beside), max(begin, beside)
-    return (low if early(low) >= 0.0 else 0.0), (high if early(high) < 0.0 else 1.0)
+def _bracket(early: Callable[[float], float], begin: SectionDriving) -> tuple[float, float]:
+    """Ease at which the train is early, and one at which it is late, close to that of an earlier run."""
+    low, high = 0.0, 1.0
+    ease, width = begin.ease, BEGIN_WIDTH
+    for _ in range(3):
+        value = early(ease)
+        low, high = (max(low, ease), high) if value >= 0.0 else (low, min(high, ease))
+        if 0.0 <= value <= TIME_TOLERANCE or (low > 0.0 and high < 1.0):
+            break
+        if begin.slowing > 0.0 and np.isfinite(value):
+            width = abs(value - BEGUN_TARGET) / begin.slowing
+        ease = min(max(ease + math.copysign(width, value), 0.0), 1.0)
+        width *= 2.0
+    return low, high
 
 
 def _copied(line: Line) -> Line:

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from locosim.engine.performance import Performance
-from locosim.journey.kernel.arrays import ARRIVED, DEPART
-from locosim.journey.setup.easing import build_section
+from locosim.journey.kernel.arrays import ARRIVED
+from locosim.journey.setup.easing import SectionDriving, build_section
 from locosim.journey.setup.prepare import prepare
 from locosim.journey.timetable import SectionSearch, state_on_arrival
 from locosim.model import Excursion
@@ -83,14 +83,14 @@ def fuel_by_recovery(excursion: Excursion, performance: Performance, *, steps: i
         assert booked is not None
         first, last = prepared.stop_nodes[number : number + 2]
         search = SectionSearch(prepared, build_section(prepared, first, last, start), start)
-        departure = float(search.run(0.0).nodes[DEPART, 0])
-        ease: float | None = None
+        departure = search.departure
+        driving: SectionDriving | None = None
         for count in range(steps + 1):
             # The engineer keeps the share of the running time that his crew keeps in hand.
             running = booked + count * step - departure
-            ease = search.most_eased(departure + (1.0 - excursion.crew.recovery) * running, ease)
+            driving = search.most_eased(departure + (1.0 - excursion.crew.recovery) * running, driving)
             # A train that needs less than its booked time waits at the stop for its departure, and burns fuel there.
-            table[number, count] = search.fuel_until_departure(ease, count * step)
+            table[number, count] = search.fuel_until_departure(driving.ease, count * step)
         arrays = search.run(0.0)
         if arrays.status != ARRIVED:
             break

@@ -53,18 +53,16 @@ def compute_trial_runs(
 def run_booked(excursion: Excursion, performance: Performance, *, begin: TrialRuns | None = None) -> Journey:
     """Run an excursion to its booked times; the search begins from a similar excursion with as many stops."""
     alike = begin is not None and len(begin.booked.excursion.stops) == len(excursion.stops)
-    return run_to_timetable(excursion, performance, begin=begin.booked.ease if begin and alike else ())
+    return run_to_timetable(excursion, performance, begin=begin.booked.driven if begin and alike else ())
 
 
 def find_need(excursion: Excursion, performance: Performance, *, begin: TrialRuns | None = None) -> Need:
     """Find the least steam that suffices, beginning from that of a similar excursion."""
-    return steam_need(excursion, performance, begin=None if begin is None else begin.need.share)
+    return steam_need(excursion, performance, begin=begin.need if begin else None)
 
 
 def find_adhesion_need(
     excursion: Excursion, performance: Performance, steam: Need, *, begin: TrialRuns | None = None
 ) -> Need:
     """Find the least adhesion that suffices, beginning from that of a similar excursion."""
-    return adhesion_need(
-        excursion, performance, steam, begin=None if begin is None else begin.adhesion_need.share
-    )
+    return adhesion_need(excursion, performance, steam, begin=begin.adhesion_need if begin else None)

@@ -210,7 +210,7 @@ def test_an_eased_train_still_climbs() -> None:
 def test_a_search_begun_from_an_earlier_run_finds_the_same_driving() -> None:
     excursion = with_slack(trip(stops=(5000.0,)), 0.12)
     first = to_times(excursion)
-    again = to_times(excursion, begin=first.ease)
+    again = to_times(excursion, begin=first.driven)
     assert again.ease == pytest.approx(first.ease, abs=0.01)
     assert max(lateness(again)) <= ON_TIME
 

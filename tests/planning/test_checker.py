@@ -57,9 +57,9 @@ def test_the_needs_do_not_depend_on_where_their_search_begins(begin: float) -> N
     for excursion in (timed(3), timed(8, minutes=17.0), timed(60), replace(timed(40), rail="wet")):
         performance = compute_excursion_performance(excursion)
         steam = steam_need(excursion, performance)
-        assert steam_need(excursion, performance, begin=begin) == steam
+        assert steam_need(excursion, performance, begin=replace(steam, share=begin)) == steam
         least = adhesion_need(excursion, performance, steam)
-        assert adhesion_need(excursion, performance, steam, begin=begin) == least
+        assert adhesion_need(excursion, performance, steam, begin=replace(least, share=begin)) == least
 
 
 @pytest.mark.parametrize("count", [1, 2, 7, 64])

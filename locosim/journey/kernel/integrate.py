@@ -277,12 +277,13 @@ def run(line: Line, load: Load, engine: Engine, boiler: Boiler, start: InitialSt
         start: State before the first departure.
 
     Returns:
-        State at each node, forces and rates in each step, and the sums for the ledgers.
+        State at each node, forces and rates in each step, and the sums for the ledgers. Beyond the last node the
+        arrays hold anything.
     """
     n = len(line.grade)
     record = RunRecord(
-        np.zeros((NODE_ROWS, n + 1)),
-        np.zeros((STEP_ROWS, n)),
+        np.empty((NODE_ROWS, n + 1)),
+        np.empty((STEP_ROWS, n)),
         np.zeros(n, dtype=np.int8),
         np.zeros(SUM_COUNT),
     )

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -24,6 +25,22 @@ STEAM_EXPONENT = 4.0  # of the fall of steam with ease: steam falls first, then 
 BRAKING_SPEED_RATIO = 1.5  # speed by which braking begins, over the speed held
 LEAST_COASTING_RATIO = 1.1  # speed by which a train is let coast, over that at which it has broken away
 LEAST_HOLD_RATIO = 0.3  # speed held at ease 1, over the highest allowed
+
+
+class SectionDriving(NamedTuple):
+    """How a section is driven to its booked time, and what the search for it has shown.
+
+    Attributes:
+        ease: 0 for full effort, up to 1 [1].
+        made_up: Lateness of the run with the boiler that is made up for [s].
+        least_share: Least steam share of the family, over the steam allowance [1].
+        slowing: Running time that more ease takes, near this one [s]; 0 if unknown.
+    """
+
+    ease: float
+    made_up: float
+    least_share: float
+    slowing: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
