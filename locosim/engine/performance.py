@@ -86,10 +86,14 @@ def compute_performance(
         OutOfRange: A method that is not known, a fuel the engine cannot burn, or an engine the method does not
             cover.
     """
-    fuel = fuel_or_default(locomotive, fuel)
-    supply = compute_steam_supply(
-        locomotive, method=method, fuel=fuel, crew=crew or Crew(), assumptions=assumptions
-    )
+    return _computed(locomotive, method, fuel_or_default(locomotive, fuel), crew or Crew(), assumptions)
+
+
+@keep_recent(4)
+def _computed(
+    locomotive: Locomotive, method: str, fuel: Fuel, crew: Crew, assumptions: Assumptions
+) -> Performance:
+    supply = compute_steam_supply(locomotive, method=method, fuel=fuel, crew=crew, assumptions=assumptions)
     notes: tuple[str, ...] = ()
     if method == "handbook":
         performance_map = _handbook_map(locomotive, assumptions)

@@ -17,7 +17,7 @@ class StepsRun(NamedTuple):
     """Steps of a run as the climbing speed needs them."""
 
     chainage: Floats  # of the nodes, shape (n + 1,) [m]
-    speed: Floats  # at the nodes, shape (n + 1,) [m/s]
+    energy: Floats  # v²/2 at the nodes, shape (n + 1,) [J/kg]
     grade: Floats  # mean under the train in each step, shape (n,) [1]
     limit: Codes  # what limits the effort in each step, shape (n,)
 
@@ -56,7 +56,7 @@ def slowest_steps(run: StepsRun, assumptions: Assumptions) -> list[SlowestStep]:
         assumptions.acceleration_distance,
         assumptions.creep_acceleration,
     )
-    steps, speeds = slowest_climb_steps(run.chainage, run.speed, run.grade, run.limit, limits)
+    steps, speeds = slowest_climb_steps(run.chainage, run.energy, run.grade, run.limit, limits)
     return [
         SlowestStep(first=first, last=last, step=step, speed=speed)
         for (first, last, step), speed in zip(steps.tolist(), speeds.tolist(), strict=True)
@@ -73,5 +73,5 @@ def climb_steps(chainage: Floats, grade: Floats, assumptions: Assumptions) -> li
     """
     # Every step of a train at constant speed that steam limits counts.
     limit = np.full(len(grade), STEAM, dtype=np.int8)
-    run = StepsRun(chainage, np.ones(len(chainage)), grade, limit)
+    run = StepsRun(chainage, np.full(len(chainage), 0.5), grade, limit)
     return [(climb.first, climb.last) for climb in slowest_steps(run, assumptions)]

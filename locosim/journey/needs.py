@@ -267,7 +267,7 @@ def _tried(prepared: PreparedRun, what: What, share: float) -> _Trial:
     n = arrays.last_node
     steps = StepsRun(
         chainage[: n + 1],
-        np.sqrt(2.0 * arrays.nodes[records.ENERGY, : n + 1]),
+        arrays.nodes[records.ENERGY, : n + 1],
         prepared.grade[:n],
         arrays.limit[:n],
     )

@@ -307,7 +307,7 @@ class SectionSearch:
         section, n = self._section, arrays.last_node
         steps = StepsRun(
             section.line.distance[: n + 1],
-            np.sqrt(2.0 * arrays.nodes[records.ENERGY, : n + 1]),
+            arrays.nodes[records.ENERGY, : n + 1],
             self._grade()[:n],
             arrays.limit[:n],
         )

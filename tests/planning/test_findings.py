@@ -138,7 +138,7 @@ def test_step_ranges_are_consecutive_steps() -> None:
 def climbs_at_steady_speed(journey: Journey) -> list[SlowestStep]:
     """Climbs of a run, as if steam kept its speed the same all along, so that every step counts."""
     n = len(journey.grade)
-    steps = StepsRun(journey.chainage, np.ones(n + 1), journey.grade, np.full(n, STEAM, dtype=np.int8))
+    steps = StepsRun(journey.chainage, np.full(n + 1, 0.5), journey.grade, np.full(n, STEAM, dtype=np.int8))
     return slowest_steps(steps, journey.excursion.assumptions)
 
 

@@ -6,16 +6,53 @@ with it the compiled cycle, only when no map is stored.
 
 from __future__ import annotations
 
+import threading
+
 from locosim.engine.map.performance_map import PerformanceMap
-from locosim.engine.map.store import load_map, map_key, store_map
+from locosim.engine.map.store import StoredMap, load_map, map_key, store_map
 from locosim.engine.own_resistance import machine_friction_at_no_effort
 from locosim.model import Assumptions, Locomotive
+
+MAX_KEPT_BYTES = 64e6  # of maps in memory, of some 500 kB each
+
+
+class MapMemory:
+    """Maps in memory, up to a size: a sweep asks for the same few hundred engines again and again."""
+
+    def __init__(self) -> None:
+        self._maps: dict[str, StoredMap] = {}
+        self._lock = threading.Lock()
+
+    def find(self, key: str) -> StoredMap | None:
+        """A map by its key, which is then the one used last; None where it is not kept."""
+        with self._lock:
+            found = self._maps.pop(key, None)
+            if found is not None:
+                self._maps[key] = found
+            return found
+
+    def keep(self, key: str, found: StoredMap) -> None:
+        """Keep a map, and drop those used least recently beyond the size."""
+        with self._lock:
+            self._maps.pop(key, None)
+            self._maps[key] = found
+            size = sum(each.size for each in self._maps.values())
+            while size > MAX_KEPT_BYTES and len(self._maps) > 1:
+                size -= self._maps.pop(next(iter(self._maps))).size
+
+    @property
+    def size(self) -> int:
+        """Size of all maps kept [bytes]."""
+        return sum(each.size for each in self._maps.values())
+
+
+_MEMORY = MapMemory()
 
 
 def cycle_map(
     locomotive: Locomotive, assumptions: Assumptions = Assumptions()
 ) -> tuple[PerformanceMap, tuple[str, ...]]:
-    """Map of an engine by the cycle, from disk where it is stored, with the notes of the layout.
+    """Map of an engine by the cycle, from memory or disk where it is stored, with the notes of the layout.
 
     Args:
         locomotive: The engine.
@@ -28,13 +65,14 @@ def cycle_map(
         OutOfRange: An engine the cycle does not cover, or a map that is not fit for use.
     """
     key = map_key(locomotive, assumptions)
-    found = load_map(key)
+    found = _MEMORY.find(key) or load_map(key)
     if found is None:
         from locosim.engine.cylinders.layout import build_cycle_layout
         from locosim.engine.map.from_cycle import build_map
 
         found = build_map(build_cycle_layout(locomotive, assumptions))
         store_map(key, found)
+    _MEMORY.keep(key, found)
     return (
         PerformanceMap(
             method="cycle",

@@ -24,7 +24,7 @@ from locosim.files_on_disk import write_whole
 from locosim.model import Assumptions, Locomotive
 from locosim.physics.types import Floats
 
-MAX_STORED_MAPS = 100  # of some 300 kB each; the oldest are deleted first
+MAX_STORED_BYTES = 512e6  # on disk, of some 300 to 500 kB each; those used least recently are deleted first
 # Assumptions that change a map or its notes: those of the design steam supply, which gives the steam temperature; of
 # the front end; of the low-pressure cutoff; and of the notes. All others touch the boiler or the journey.
 MAP_ASSUMPTIONS = (
@@ -73,6 +73,11 @@ class StoredMap:
     min_starting_effort_ratio: float
     live_steam_starting_effort: float
     notes: tuple[str, ...]
+
+    @property
+    def size(self) -> int:
+        """Size of the arrays [bytes]."""
+        return sum(np.asarray(getattr(self, name)).nbytes for name in _ARRAYS)
 
     @property
     def is_valid(self) -> bool:
@@ -142,7 +147,11 @@ def load_map(key: str) -> StoredMap | None:
         )
     except (OSError, ValueError, KeyError, TypeError, EOFError, zipfile.BadZipFile):
         return None
-    return found if found.is_valid else None
+    if not found.is_valid:
+        return None
+    with contextlib.suppress(OSError):
+        os.utime(_map_path(key))  # marks it as recently used
+    return found
 
 
 def store_map(key: str, found: StoredMap) -> None:
@@ -164,7 +173,10 @@ def store_map(key: str, found: StoredMap) -> None:
 
 
 def _delete_oldest(folder: Path) -> None:
-    """Delete the oldest maps when there are too many."""
-    files = sorted(folder.glob("*.npz"), key=lambda file: file.stat().st_mtime)
-    for old in files[:-MAX_STORED_MAPS]:
-        old.unlink(missing_ok=True)
+    """Delete the maps used least recently where they take too much room."""
+    size = 0.0
+    files = [(file, file.stat()) for file in folder.glob("*.npz")]
+    for file, status in sorted(files, key=lambda each: each[1].st_mtime, reverse=True):
+        size += status.st_size
+        if size > MAX_STORED_BYTES:
+            file.unlink(missing_ok=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 import numpy as np
@@ -23,7 +24,7 @@ class ClimbLimits(NamedTuple):
 
 @compiled
 def slowest_climb_steps(
-    chainage: Floats, speed: Floats, grade: Floats, limit: Codes, limits: ClimbLimits
+    chainage: Floats, energy: Floats, grade: Floats, limit: Codes, limits: ClimbLimits
 ) -> tuple[npt.NDArray[np.int64], Floats]:
     """Slowest step that counts on each climb.
 
@@ -31,7 +32,7 @@ def slowest_climb_steps(
 
     Args:
         chainage: Of the nodes, shape (n + 1,) [m].
-        speed: At the nodes, shape (n + 1,) [m/s].
+        energy: v²/2 at the nodes, shape (n + 1,) [J/kg].
         grade: Mean under the train in each step, shape (n,) [1].
         limit: What limits the effort in each step, shape (n,).
         limits: What counts.
@@ -60,17 +61,16 @@ def slowest_climb_steps(
         if grade[i] >= limits.min_grade and first < 0:
             first, slowest = i, -1
         limited = limit[i] == ADHESION or limit[i] == CYLINDERS or limit[i] == STEAM
-        if speed[i] == 0.0:
+        if energy[i] == 0.0:
             free_at = i
         if first >= 0 and limited:
-            slowing = speed[i + 1] <= speed[i] + 1e-9
-            acceleration = (
-                0.5 * (speed[i + 1] * speed[i + 1] - speed[i] * speed[i]) / (chainage[i + 1] - chainage[i])
-            )
+            here, ahead = math.sqrt(2.0 * energy[i]), math.sqrt(2.0 * energy[i + 1])
+            slowing = ahead <= here + 1e-9
+            acceleration = (energy[i + 1] - energy[i]) / (chainage[i + 1] - chainage[i])
             creeping = acceleration < limits.creep_acceleration and (
                 chainage[i] - chainage[free_at] > limits.acceleration_distance
             )
-            low = speed[i + 1] if slowing else speed[i]
+            low = ahead if slowing else here
             if (slowing or creeping) and (slowest < 0 or low < slowest_speed):
                 slowest, slowest_speed = i, low
         if not limited:

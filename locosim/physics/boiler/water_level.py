@@ -27,6 +27,7 @@ from locosim.constants import GRAVITY
 from locosim.physics.types import Floats, Real
 
 MAX_ITERATIONS = 100
+MIN_GUESS = 0.5  # smallest angle to begin from [rad]
 ANGLE_TOLERANCE = 1e-8  # [rad]; the next step would be about the square of this
 
 STACK_LEADING = 1.0
@@ -54,9 +55,6 @@ def segment_area(height: float, diameter: float) -> float:
 def level(volume: float, length: float, diameter: float) -> float:
     """Height of the surface in a level boiler [m].
 
-    Newton's method for the angle that the surface subtends at the axis: f = angle - sin angle is convex up to half a
-    turn, so the steps from there go one way; a boiler more than half full is solved by its steam space.
-
     Args:
         volume: Volume under the surface [m3].
         length: Length of the water space [m].
@@ -65,25 +63,45 @@ def level(volume: float, length: float, diameter: float) -> float:
     Raises:
         ArithmeticError: No convergence, as with a volume that is not a number.
     """
+    return level_and_angle(volume, length, diameter, math.pi)[0]
+
+
+@compiled
+def level_and_angle(volume: float, length: float, diameter: float, guess: float) -> tuple[float, float]:
+    """Height of the surface in a level boiler [m], and the angle it subtends at the axis, of at most half a turn [rad].
+
+    Newton's method for the angle: f = angle - sin angle is convex up to half a turn, so the steps go one way, from a
+    guess below the root after the first; a boiler more than half full is solved by its steam space.
+
+    Args:
+        volume: Volume under the surface [m3].
+        length: Length of the water space [m].
+        diameter: Inside diameter of the barrel [m].
+        guess: Angle to begin from, as that of a similar volume [rad].
+
+    Raises:
+        ArithmeticError: No convergence, as with a volume that is not a number.
+    """
     radius = 0.5 * diameter
     target = 2.0 * volume / (length * radius * radius)  # angle - sin angle, of 2 pi
     if target <= 0.0:
-        return 0.0
+        return 0.0, math.pi
     if target >= 2.0 * math.pi:
-        return diameter
+        return diameter, math.pi
     over_half_full = target > math.pi
     if over_half_full:
         target = 2.0 * math.pi - target
-    angle = math.pi
+    # A small angle has hardly a slope: a step from there would go far.
+    angle = guess if MIN_GUESS < guess < math.pi else math.pi
     for _ in range(MAX_ITERATIONS):
         step = (angle - math.sin(angle) - target) / (1.0 - math.cos(angle))
-        angle -= step
+        angle = min(angle - step, math.pi)
         if abs(step) < ANGLE_TOLERANCE:
             break
     else:
         raise ArithmeticError("the water level did not converge")
     height = radius * (1.0 - math.cos(0.5 * angle))
-    return diameter - height if over_half_full else height
+    return diameter - height if over_half_full else height, angle
 
 
 @compiled
@@ -124,7 +142,12 @@ def level_at_midlength(volume: float, tilt: float, length: float, diameter: floa
         length: Length of the water space [m].
         diameter: Inside diameter of the barrel [m].
     """
-    height = level(volume, length, diameter)
+    return midlength(level(volume, length, diameter), tilt, length, diameter)
+
+
+@compiled
+def midlength(height: float, tilt: float, length: float, diameter: float) -> float:
+    """Height of a tilted surface at midlength [m], by that of the level one [m]; arguments as above."""
     width_squared = height * (diameter - height)
     if width_squared <= 0.0:
         return height
@@ -143,6 +166,8 @@ def levels_at_midlength(volume: Floats, tilt: Floats, length: float, diameter: f
         diameter: Inside diameter of the barrel [m].
     """
     heights = np.empty(len(volume))
+    angle = math.pi  # the water changes little from one to the next
     for i in range(len(volume)):
-        heights[i] = level_at_midlength(volume[i], tilt[i], length, diameter)
+        height, angle = level_and_angle(volume[i], length, diameter, angle)
+        heights[i] = midlength(height, tilt[i], length, diameter)
     return heights

@@ -11,12 +11,14 @@ from locosim.engine.own_resistance import full_tender_load
 from locosim.journey.result import Journey
 from locosim.journey.setup.helper_performance import HelperPerformance
 from locosim.journey.setup.train_forces import Block, consist_length, helper_blocks
-from locosim.model import Excursion, Locomotive
+from locosim.model import Criteria, Curve, Excursion, Locomotive
 from locosim.physics.operation import superelevation
 from locosim.physics.traction.tractive_effort import driver_revolutions, piston_speed
+from locosim.physics.types import Floats
 from locosim.planning.finding import (
     MET_OR_NOT,
     WHOLE_LINE,
+    Comparison,
     Explanation,
     Finding,
     Location,
@@ -99,33 +101,42 @@ def curve_speeds(journey: Journey) -> list[Finding]:
     """
     criteria = journey.excursion.criteria
     length = consist_length(journey.excursion)
-    found = []
-    for curve in journey.excursion.route_as_run.curves:
-        first = int(np.searchsorted(journey.chainage, curve.start, side="left"))
-        last = int(np.searchsorted(journey.chainage, curve.end + length, side="right"))
-        if curve.superelevation is None or first >= last:
-            continue
-        allowed = superelevation.curve_speed(
-            degree_of_curve=superelevation.degree_of_curve(radius=curve.radius),
-            superelevation=curve.superelevation,
-            unbalanced_superelevation=criteria.max_unbalanced_superelevation,
-        )
-        compared = at_most(float(np.max(journey.speed[first:last])), float(allowed), "speed")
-        explanation = Explanation(
-            because="highest speed on a curve of {radius} with {height} of superelevation, where {unbalance} may be "
-            "unbalanced",
-            remedy="run slower there, or have the track raised to more superelevation",
-            facts={
-                "radius": (curve.radius, "curve"),
-                "height": (curve.superelevation, "small_length"),
-                "unbalance": (criteria.max_unbalanced_superelevation, "small_length"),
-            },
-        )
-        location = location_at(journey, curve.start)
-        found.append(
-            judge("curve speed", compared, location, VerdictScale(criteria.tight_margin), explanation)
-        )
-    return [min(found, key=lambda finding: finding.margin)] if found else []
+    curves = [c for c in journey.excursion.route_as_run.curves if c.superelevation is not None]
+    first = np.searchsorted(journey.chainage, [c.start for c in curves], side="left").tolist()
+    last = np.searchsorted(journey.chainage, [c.end + length for c in curves], side="right").tolist()
+    # Many curves, and only the one with the least margin is a finding.
+    found = [
+        (_curve_speed(curve, journey.speed[a:b], criteria), curve)
+        for curve, a, b in zip(curves, first, last, strict=True)
+        if a < b
+    ]
+    if not found:
+        return []
+    compared, curve = min(found, key=lambda each: each[0].margin)
+    assert curve.superelevation is not None
+    explanation = Explanation(
+        because="highest speed on a curve of {radius} with {height} of superelevation, where {unbalance} may be "
+        "unbalanced",
+        remedy="run slower there, or have the track raised to more superelevation",
+        facts={
+            "radius": (curve.radius, "curve"),
+            "height": (curve.superelevation, "small_length"),
+            "unbalance": (criteria.max_unbalanced_superelevation, "small_length"),
+        },
+    )
+    location = location_at(journey, curve.start)
+    return [judge("curve speed", compared, location, VerdictScale(criteria.tight_margin), explanation)]
+
+
+def _curve_speed(curve: Curve, speed: Floats, criteria: Criteria) -> Comparison:
+    """Highest of some speeds against what a curve allows."""
+    assert curve.superelevation is not None
+    allowed = superelevation.curve_speed(
+        degree_of_curve=superelevation.degree_of_curve(radius=curve.radius),
+        superelevation=curve.superelevation,
+        unbalanced_superelevation=criteria.max_unbalanced_superelevation,
+    )
+    return at_most(float(np.max(speed)), float(allowed), "speed")
 
 
 def rotation(journey: Journey) -> list[Finding]:

@@ -140,7 +140,7 @@ def _start_remedy(*, broken: bool, rail_limited: bool, rail: str, moves: bool) -
 
 def climbing(journey: Journey) -> list[Finding]:
     """Lowest speed on every climb, away from where a stop or a speed limit keeps the speed low."""
-    run = StepsRun(journey.chainage, journey.speed, journey.grade, journey.limit)
+    run = StepsRun(journey.chainage, 0.5 * journey.speed**2, journey.grade, journey.limit)
     return [_climb_finding(journey, slowest) for slowest in slowest_steps(run, journey.excursion.assumptions)]
 
 

@@ -78,6 +78,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 @pytest.fixture
 def made(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """Stand in for the making of a map, and count how often it is asked for."""
+    monkeypatch.setattr(cycle_map.MapMemory, "find", lambda *_: None)  # by another process each time
     calls: list[str] = []
 
     def stand_in(engine: object) -> StoredMap:
@@ -198,10 +199,28 @@ def test_the_key_follows_all_code_a_map_is_computed_by(changed: str, monkeypatch
         map_cache._code.cache_clear()
 
 
-def test_the_oldest_maps_go_when_there_are_too_many(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(map_cache, "MAX_STORED_MAPS", 3)
+def test_the_maps_used_least_recently_go_when_they_take_too_much_room(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    store_map("a", small_map())
+    size = (folder / "a.npz").stat().st_size
     for age, key in enumerate("abcde"):
         store_map(key, small_map())
         os.utime(folder / f"{key}.npz", (1e9 + age, 1e9 + age))
+    if load_map("c") is None:  # now the one used last
+        pytest.fail("the map is not there")
+    monkeypatch.setattr(map_cache, "MAX_STORED_BYTES", 3.5 * size)
     store_map("f", small_map())
-    assert {path.stem for path in folder.iterdir()} == {"d", "e", "f"}
+    assert {path.stem for path in folder.iterdir()} == {"c", "e", "f"}
+
+
+def test_maps_in_memory_stay_within_their_size(monkeypatch: pytest.MonkeyPatch) -> None:
+    kept = small_map()
+    monkeypatch.setattr(cycle_map, "MAX_KEPT_BYTES", 3.5 * kept.size)
+    memory = cycle_map.MapMemory()
+    for number in range(1000):
+        memory.keep(str(number), small_map())
+        assert memory.find("0") is not None  # the base of a sweep is asked for again and again
+        assert memory.size <= 3.5 * kept.size
+    assert memory.find("998") is not None
+    assert memory.find("500") is None
