@@ -10,7 +10,7 @@ import trials
 
 from locosim.journey.kernel.arrays import Boiler as KernelBoiler
 from locosim.journey.kernel.arrays import FireState
-from locosim.journey.kernel.fire import FireTargets, advance_fire
+from locosim.journey.kernel.fire import FireTargets, advance_fire, fire_decay
 from locosim.journey.kernel.rehearsal import aim_ahead
 from locosim.journey.result import Journey
 from locosim.journey.run import run_journey, run_prepared, with_rehearsal
@@ -57,7 +57,7 @@ def at(journey: Journey, values: np.ndarray, chainage: float) -> float:
 
 def burn(boiler: KernelBoiler, fire: FireState, targets: FireTargets, seconds: float) -> FireState:
     for _ in range(round(seconds)):
-        fire, _ = advance_fire(boiler, fire, targets, 1.0)
+        fire, _ = advance_fire(boiler, fire, targets, fire_decay(boiler, 1.0), 1.0)
     return fire
 
 
@@ -82,10 +82,10 @@ def test_most_of_the_green_coal_has_given_off_its_smoke_after_the_published_time
 def test_green_coal_costs_heat_at_first_and_gives_it_back() -> None:
     boiler = boiler_of(trials.excursion(trials.line([(4000.0, 0.0)])))
     fire = FireState(0.1, 0.1, 60.0, 150.0, 0.0, 0.1)
-    _, step = advance_fire(boiler, fire, FireTargets(0.1, 0.1), 5.0)
+    _, step = advance_fire(boiler, fire, FireTargets(0.1, 0.1), fire_decay(boiler, 5.0), 5.0)
     assert step.green_heat > 0.0
     bright = FireState(0.1, 0.0, 0.0, 150.0, 0.0, 0.1)
-    _, step = advance_fire(boiler, bright, FireTargets(0.1, 0.0), 5.0)
+    _, step = advance_fire(boiler, bright, FireTargets(0.1, 0.0), fire_decay(boiler, 5.0), 5.0)
     assert step.green_heat == pytest.approx(-0.1 * boiler.heating_heat)
 
 
@@ -93,7 +93,9 @@ def test_fuel_is_neither_made_nor_lost_on_the_grate() -> None:
     boiler = boiler_of(trials.excursion(trials.line([(4000.0, 0.0)])))
     fire = FireState(0.3, 0.1, 20.0, 30.0, 0.0, 0.3)
     for _ in range(200):  # until the bed is burned out
-        after, step = advance_fire(boiler, fire, FireTargets(0.3 * min(fire.bed / 100.0, 1.0), 0.0), 5.0)
+        after, step = advance_fire(
+            boiler, fire, FireTargets(0.3 * min(fire.bed / 100.0, 1.0), 0.0), fire_decay(boiler, 5.0), 5.0
+        )
         gained = after.green + after.bed - fire.green - fire.bed
         assert gained == pytest.approx(5.0 * (step.fired - step.burned), abs=1e-9)
         assert after.bed >= 0.0
@@ -109,7 +111,7 @@ def test_a_bed_carries_an_engine_for_the_miles_without_firing_that_an_express_ra
     fire = FireState(0.2, 0.0, 0.0, ten_inches, 0.0, 0.2)
     for _ in range(round(seconds)):
         target = min(0.2, boiler.blast_air_ratio * 0.2 * min(fire.bed / boiler.full_bed, 1.0))
-        fire, _ = advance_fire(boiler, fire, FireTargets(target, 0.0), 1.0)
+        fire, _ = advance_fire(boiler, fire, FireTargets(target, 0.0), fire_decay(boiler, 1.0), 1.0)
     assert fire.burning > 0.9 * 0.2
     assert 0.4 * ten_inches < fire.bed < 0.7 * ten_inches
 

@@ -54,8 +54,10 @@ from locosim.journey.kernel.fire import (
     advance_fire,
     burning_for_air,
     fire_air,
+    fire_decay,
     fire_heat,
     firing_for_steam,
+    twice_as_long,
 )
 from locosim.physics.types import Floats
 
@@ -262,7 +264,8 @@ def advance_transient(
     """Advance the boiler over a short time by a midpoint step."""
     steam_firing = firing_for_steam(boiler, demand.cylinders + demand.auxiliary)
     rates = boiler_rates(boiler, state, demand, steam_firing)
-    fire, burnt = advance_fire(boiler, state.fire, rates.fire, 0.5 * dt)
+    decay = fire_decay(boiler, 0.5 * dt)
+    fire, burnt = advance_fire(boiler, state.fire, rates.fire, decay, 0.5 * dt)
     net = fire_heat(boiler, burnt.burned) - burnt.green_heat + rates.heat_but_fire
     heat = state.heat + 0.5 * dt * net
     water = state.water + 0.5 * dt * (rates.feed - rates.steam - rates.safety_valve_steam)
@@ -276,7 +279,7 @@ def advance_transient(
         state.feed,
     )
     rates = boiler_rates(boiler, middle, demand, steam_firing)
-    fire, burnt = advance_fire(boiler, state.fire, rates.fire, dt)
+    fire, burnt = advance_fire(boiler, state.fire, rates.fire, twice_as_long(decay), dt)
     heat_from_fire = fire_heat(boiler, burnt.burned)
     book_supplies(boiler, demand.cylinders, rates.steam, rates.feed, burnt, dt, sums)
     book_heat(boiler, rates, heat_from_fire, dt, sums)

@@ -77,12 +77,37 @@ def burning_for_air(boiler: Boiler, fire: FireState, air: float, firing: float) 
     return min(supplied, boiler.max_burning)
 
 
+class FireDecay(NamedTuple):
+    """What is left of a difference from its target after a time, by the lag of each [1]."""
+
+    burning: float
+    firing: float
+    heating: float
+
+
+@compiled_inline
+def fire_decay(boiler: Boiler, dt: float) -> FireDecay:
+    """What is left after a time [s]; of oil, only the burning has a lag."""
+    burning = math.exp(-dt / boiler.burning_lag)
+    if boiler.full_bed <= 0.0:
+        return FireDecay(burning, 0.0, 0.0)
+    return FireDecay(burning, math.exp(-dt / boiler.firing_lag), math.exp(-dt / boiler.heating_time))
+
+
+@compiled_inline
+def twice_as_long(decay: FireDecay) -> FireDecay:
+    """What is left after twice the time: exponentials are the dear part of a step of the fire."""
+    return FireDecay(
+        decay.burning * decay.burning, decay.firing * decay.firing, decay.heating * decay.heating
+    )
+
+
 @compiled_inline
 def advance_fire(
-    boiler: Boiler, fire: FireState, targets: FireTargets, dt: float
+    boiler: Boiler, fire: FireState, targets: FireTargets, decay: FireDecay, dt: float
 ) -> tuple[FireState, FireStep]:
     """Advance the fire over a short time, with exact exponentials toward constant targets."""
-    burning_left = math.exp(-dt / boiler.burning_lag)
+    burning_left = decay.burning
     burning = targets.burning + (fire.burning - targets.burning) * burning_left
     burned = (
         targets.burning + (fire.burning - targets.burning) * (1.0 - burning_left) * boiler.burning_lag / dt
@@ -90,11 +115,11 @@ def advance_fire(
     if boiler.full_bed <= 0.0:
         ash = fire.ash + dt * boiler.ash_share * burned
         return FireState(burning, burning, 0.0, 0.0, ash, burned), FireStep(burned, burned, 0.0)
-    firing_left = math.exp(-dt / boiler.firing_lag)
+    firing_left = decay.firing
     firing = targets.firing + (fire.firing - targets.firing) * firing_left
     fired = targets.firing + (fire.firing - targets.firing) * (1.0 - firing_left) * boiler.firing_lag / dt
     heated_in_step = fired * boiler.heating_time
-    green = heated_in_step + (fire.green - heated_in_step) * math.exp(-dt / boiler.heating_time)
+    green = heated_in_step + (fire.green - heated_in_step) * decay.heating
     heated = (fire.green - green) / dt + fired
     burned = min(burned, fire.bed / dt + heated)
     bed = fire.bed + dt * (heated - burned)

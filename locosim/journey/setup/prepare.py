@@ -314,14 +314,19 @@ def _nodes(
     line: Route, stops: Sequence[float], limits: Sequence[tuple[float, float, float]], step: float
 ) -> Floats:
     """Nodes from the first stop to the last, with breaks at grades, limits, curves and rail conditions."""
+    breaks = _fixed_breaks(line) | {*stops, *(at for start, end, _ in limits for at in (start, end))}
+    return node_chainages([b for b in breaks if stops[0] <= b <= stops[-1]], stops, step)
+
+
+@keep_recent(8)
+def _fixed_breaks(line: Route) -> frozenset[float]:
+    """Breaks of grade, curve and rail condition: they are where they are whatever the train."""
     spans = [
         *((start, end) for start, end, _ in line.grade_segments()),
-        *((start, end) for start, end, _ in limits),
         *((curve.start, curve.end) for curve in line.curves),
         *((start, end) for start, end, _ in low_adhesion_spans(line)),
     ]
-    breaks = {*stops, *(chainage for span in spans for chainage in span)}
-    return node_chainages([b for b in breaks if stops[0] <= b <= stops[-1]], stops, step)
+    return frozenset(chainage for span in spans for chainage in span)
 
 
 def speed_ceiling(excursion: Excursion, performance: Performance) -> Ceiling:
