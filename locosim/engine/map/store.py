@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import io
+import os
 import zipfile
 from dataclasses import dataclass
 from functools import cache

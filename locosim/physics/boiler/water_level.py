@@ -52,21 +52,6 @@ def segment_area(height: float, diameter: float) -> float:
 
 
 @compiled
-def level(volume: float, length: float, diameter: float) -> float:
-    """Height of the surface in a level boiler [m].
-
-    Args:
-        volume: Volume under the surface [m3].
-        length: Length of the water space [m].
-        diameter: Inside diameter of the barrel [m].
-
-    Raises:
-        ArithmeticError: No convergence, as with a volume that is not a number.
-    """
-    return level_and_angle(volume, length, diameter, math.pi)[0]
-
-
-@compiled
 def level_and_angle(volume: float, length: float, diameter: float, guess: float) -> tuple[float, float]:
     """Height of the surface in a level boiler [m], and the angle it subtends at the axis, of at most half a turn [rad].
 
@@ -106,7 +91,7 @@ def level_and_angle(volume: float, length: float, diameter: float, guess: float)
 
 @compiled
 def volume_below(height: float, length: float, diameter: float) -> float:
-    """Volume under the surface of a level boiler [m3], the inverse of `level`.
+    """Volume under the surface of a level boiler [m3], the inverse of `level_and_angle`.
 
     Args:
         height: Level above the lowest line of the barrel [m].
@@ -128,7 +113,7 @@ def surface_tilt(*, grade: Real, acceleration: Real, leading: float) -> Real:
 
 
 @compiled
-def level_at_midlength(volume: float, tilt: float, length: float, diameter: float) -> float:
+def level_at_midlength(height: float, tilt: float, length: float, diameter: float) -> float:
     """Height of a tilted surface at the middle of the boiler's length [m].
 
     The surface turns about its middle line except for a term of second order: above the axis the barrel narrows
@@ -137,17 +122,11 @@ def level_at_midlength(volume: float, tilt: float, length: float, diameter: floa
     meets both ends of the boiler between bottom and top.
 
     Args:
-        volume: Volume under the surface [m3].
+        height: Height of the surface in the level boiler [m].
         tilt: Slope of the surface, falling toward the stack [1].
         length: Length of the water space [m].
         diameter: Inside diameter of the barrel [m].
     """
-    return midlength(level(volume, length, diameter), tilt, length, diameter)
-
-
-@compiled
-def midlength(height: float, tilt: float, length: float, diameter: float) -> float:
-    """Height of a tilted surface at midlength [m], by that of the level one [m]; arguments as above."""
     width_squared = height * (diameter - height)
     if width_squared <= 0.0:
         return height
@@ -169,5 +148,5 @@ def levels_at_midlength(volume: Floats, tilt: Floats, length: float, diameter: f
     angle = math.pi  # the water changes little from one to the next
     for i in range(len(volume)):
         height, angle = level_and_angle(volume[i], length, diameter, angle)
-        heights[i] = midlength(height, tilt[i], length, diameter)
+        heights[i] = level_at_midlength(height, tilt[i], length, diameter)
     return heights

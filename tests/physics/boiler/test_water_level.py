@@ -19,6 +19,22 @@ CROWN = 1.35
 FULL = 0.25 * math.pi * DIAMETER**2 * LENGTH
 
 
+def level(volume: float) -> float:
+    """Height of the surface in the level boiler."""
+    return float(wl.level_and_angle(volume, LENGTH, DIAMETER, math.pi)[0])
+
+
+def at_midlength(volume: float, tilt: float) -> float:
+    """Height of the tilted surface at midlength."""
+    return float(wl.levels_at_midlength(np.array([volume]), np.array([tilt]), LENGTH, DIAMETER)[0])
+
+
+def test_the_level_does_not_depend_on_the_one_before() -> None:
+    shares = np.random.default_rng(1).uniform(-0.05, 1.05, 200)
+    together = wl.levels_at_midlength(shares * FULL, np.zeros(200), LENGTH, DIAMETER)
+    assert together == pytest.approx([level(share * FULL) for share in shares], abs=1e-12)
+
+
 def exact_volume(midlength, tilt):
     """Volume under a tilted plane, summed over thin layers of each slice without the segment formula."""
     heights = (np.arange(4000) + 0.5) / 4000 * DIAMETER
@@ -31,7 +47,7 @@ def exact_volume(midlength, tilt):
 @settings(deadline=None)  # the first call compiles
 @given(share=st.floats(1e-4, 1.0 - 1e-4))
 def test_level_inverts_volume(share):
-    height = wl.level(share * FULL, LENGTH, DIAMETER)
+    height = level(share * FULL)
     assert wl.volume_below(height, LENGTH, DIAMETER) == pytest.approx(share * FULL, rel=1e-9)
 
 
@@ -44,8 +60,8 @@ def test_segment_area_is_the_integral_of_the_width(height):
 
 
 def test_empty_and_full():
-    assert wl.level(0.0, LENGTH, DIAMETER) == 0.0
-    assert wl.level(1.01 * FULL, LENGTH, DIAMETER) == DIAMETER
+    assert level(0.0) == 0.0
+    assert level(1.01 * FULL) == DIAMETER
     assert wl.segment_area(-1.0, DIAMETER) == 0.0
     assert wl.segment_area(3.0, DIAMETER) == pytest.approx(math.pi)
 
@@ -54,7 +70,7 @@ def test_empty_and_full():
 @pytest.mark.parametrize("tilt", [-0.06, -0.03, 0.02, 0.05])
 def test_a_tilted_surface_has_the_same_volume_below_it(height, tilt):
     volume = wl.volume_below(height, LENGTH, DIAMETER)
-    midlength = wl.level_at_midlength(volume, tilt, LENGTH, DIAMETER)
+    midlength = at_midlength(volume, tilt)
     assert exact_volume(midlength, tilt) == pytest.approx(volume, rel=1.5e-3)
     exact = brentq(lambda h: exact_volume(h, tilt) - volume, 0.3, 1.95, xtol=1e-5)
     assert midlength == pytest.approx(exact, abs=1e-3)  # a millimeter; the sum is accurate to half of it
@@ -68,7 +84,7 @@ def test_the_neglected_term_is_of_fourth_order():
             return quad(lambda x: wl.segment_area(h - tilt * x, DIAMETER), -LENGTH / 2, LENGTH / 2)[0]
 
         exact = brentq(lambda h: held(h) - volume, 1.0, 1.9, xtol=1e-14)
-        return wl.level_at_midlength(volume, tilt, LENGTH, DIAMETER) - exact
+        return at_midlength(volume, tilt) - exact
 
     assert missed(0.04) / missed(0.02) == pytest.approx(16.0, rel=0.15)
     assert abs(missed(0.03)) < 5e-4
@@ -88,8 +104,8 @@ def test_surface_is_perpendicular_to_gravity_and_acceleration():
 def cover(height, grade, acceleration, leading):
     volume = wl.volume_below(height, LENGTH, DIAMETER)
     tilt = wl.surface_tilt(grade=grade, acceleration=acceleration, leading=leading)
-    ends = [wl.level_at_midlength(volume, tilt, LENGTH, DIAMETER) - tilt * x - CROWN for x in (BACK, FRONT)]
-    glass = wl.level_at_midlength(volume, tilt, LENGTH, DIAMETER) + tilt * LENGTH / 2 - (CROWN + 0.0762)
+    ends = [at_midlength(volume, tilt) - tilt * x - CROWN for x in (BACK, FRONT)]
+    glass = at_midlength(volume, tilt) + tilt * LENGTH / 2 - (CROWN + 0.0762)
     return ends, min(ends), glass
 
 
@@ -127,9 +143,9 @@ def test_level_boiler_has_one_cover():
 
 def test_a_nearly_empty_boiler_converges_and_nan_is_refused():
     for share in (1e-6, 1e-9, 1e-14, 1e-20):
-        height = wl.level(share * FULL, LENGTH, DIAMETER)
+        height = level(share * FULL)
         assert wl.volume_below(height, LENGTH, DIAMETER) == pytest.approx(
             share * FULL, rel=1e-2, abs=1e-15 * FULL
         )
     with pytest.raises(ArithmeticError, match="the water level did not converge"):
-        wl.level(math.nan, LENGTH, DIAMETER)
+        level(math.nan)
