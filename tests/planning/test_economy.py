@@ -24,7 +24,7 @@ from locosim.journey.least_fuel import OPENING_TIMES, least_fuel_search
 from locosim.journey.least_fuel import PLANS as PLANS_BY_EASE
 from locosim.journey.result import Journey
 from locosim.journey.run import run_to_timetable
-from locosim.journey.setup.easing import Section
+from locosim.journey.setup.easing import Section, SectionDriving
 from locosim.journey.setup.prepare import PreparedRun
 from locosim.model import Excursion
 from locosim.planning.check import check_runs
@@ -71,8 +71,8 @@ def driven_with(economy: Economy, eases: tuple[float, ...]) -> Journey:
             self.number = list(prepared.stop_nodes).index(section.first)
             super().__init__(prepared, section, start)
 
-        def most_eased(self, aim: float, begin: float | None) -> float:
-            return eases[self.number]
+        def most_eased(self, aim: float, begin: SectionDriving | None) -> SectionDriving:
+            return SectionDriving(eases[self.number], begin.made_up if begin else 0.0, 1.0, 0.0)
 
     return run_to_timetable(economy.excursion, economy.performance, search_type=Fixed)
 
