@@ -44,7 +44,7 @@ class Boiler:
         below=4e6,
         example="210 psi",
     )
-    grate_area: float = measure("m^2", "Area of the grate.", above=0.1, below=25, example="50 ft^2")
+    grate_area: float = measure("m^2", "Area of the grate.", above=0.002, below=25, example="50 ft^2")
     firebox_surface: float = measure(
         "m^2",
         "Evaporative heating surface of firebox, combustion chamber, arch tubes and syphons.",
@@ -63,7 +63,7 @@ class Boiler:
     tube_length: float | None = measure(
         "m",
         "Length of the tubes between tube sheets; required with tubes or flues.",
-        above=0.5,
+        above=0.05,
         below=12,
         default=None,
         example="18 ft",
@@ -77,7 +77,7 @@ class Boiler:
     shell_inside_diameter: float | None = measure(
         "m",
         "Inside diameter of the boiler shell at the crown sheet.",
-        above=0.4,
+        above=0.08,
         below=3.5,
         default=None,
         example="72 in",
@@ -85,18 +85,18 @@ class Boiler:
     water_space_length: float | None = measure(
         "m",
         "Length of the water space, backhead to front tube sheet.",
-        above=1,
+        above=0.1,
         below=25,
         default=None,
         example="28 ft",
     )
     crown_sheet_length: float | None = measure(
-        "m", "Length of the crown sheet, front to back.", above=0.3, below=10, default=None, example="9 ft"
+        "m", "Length of the crown sheet, front to back.", above=0.03, below=10, default=None, example="9 ft"
     )
     crown_sheet_height: float | None = measure(
         "m",
         "Height of the highest part of the crown sheet above the bottom of the shell.",
-        above=0.2,
+        above=0.03,
         below=3,
         default=None,
         example="50 in",

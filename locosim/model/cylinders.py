@@ -163,8 +163,8 @@ class Cylinders:
     number: int = entry(
         "Number of cylinders in this set; enter more than four as two sets.", at_least=1, at_most=4
     )
-    bore: float = measure("m", "Present bore, after any reboring.", above=0.05, below=1.5, example="22 in")
-    stroke: float = measure("m", "Piston stroke.", above=0.05, below=1.5, example="28 in")
+    bore: float = measure("m", "Present bore, after any reboring.", above=0.01, below=1.5, example="22 in")
+    stroke: float = measure("m", "Piston stroke.", above=0.01, below=1.5, example="28 in")
     clearance: float = measure(
         "",
         "Clearance volume of one end, as a fraction of its swept volume.",
@@ -239,7 +239,7 @@ class EngineUnit:
     driver_diameter: float = measure(
         "m",
         "Present driver diameter on the tread, as turned, not as built.",
-        above=0.3,
+        above=0.05,
         below=3.5,
         example="63 in",
     )

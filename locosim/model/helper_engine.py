@@ -16,16 +16,16 @@ class Diesel:
 
     name: str = entry("Name or number.")
     mass: float = measure(
-        "kg", "Mass in working order, all on powered axles.", above=1000, below=1e6, example="125 short_ton"
+        "kg", "Mass in working order, all on powered axles.", above=50, below=1e6, example="125 short_ton"
     )
-    length: float = measure("m", "Length over couplers.", above=2, below=40, example="58 ft")
+    length: float = measure("m", "Length over couplers.", above=0.3, below=40, example="58 ft")
     axles: int = entry("Number of axles.", at_least=2, at_most=40, default=4)
     rail_power: float = measure("W", "Power at the wheel rim.", above=0, below=1e8, example="1700 hp")
     starting_tractive_effort: float = measure(
         "N", "Starting tractive effort at the wheel rim.", above=0, below=1e7, example="60000 lbf"
     )
     frontal_area: float = measure(
-        "m^2", "Frontal area, for air resistance.", above=1, below=20, default=11.15, example="120 ft^2"
+        "m^2", "Frontal area, for air resistance.", above=0.05, below=20, default=11.15, example="120 ft^2"
     )
 
     def __post_init__(self) -> None:

@@ -11,18 +11,24 @@ from locosim.model.cylinders import EngineUnit, SteamPassages
 from locosim.model.declare import attached, check, entry, measure
 from locosim.model.engine_test_sheet import Anchor, EngineTestSheet
 from locosim.model.provenance import Provenance
+from locosim.model.track import MIN_CURVE_RADIUS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tender:
-    """Tender with its water and fuel; for a tank engine, its tanks and bunker, with empty_mass 0."""
+    """Tender with its water and fuel; for a tank engine, its tanks and bunker, with the two capacities alone."""
 
     empty_mass: float = measure(
-        "kg", "Mass without water and fuel; 0 for a tank engine.", at_least=0, below=5e5, example="60000 lb"
+        "kg",
+        "Mass without water and fuel; 0 for a tank engine.",
+        at_least=0,
+        below=5e5,
+        default=0.0,
+        example="60000 lb",
     )
     water_capacity: float = measure("m^3", "Water capacity.", above=0, below=500, example="8000 us_gallon")
     fuel_capacity: float = measure("kg", "Fuel capacity.", above=0, below=2e5, example="12 short_ton")
-    axles: int = entry("Number of axles.", at_least=0, at_most=20)
+    axles: int = entry("Number of axles; 0 for a tank engine.", at_least=0, at_most=20, default=0)
     length: float = measure("m", "Length over couplers.", at_least=0, below=40, default=0.0, example="30 ft")
     braking_ratio: float = measure(
         "",
@@ -34,8 +40,20 @@ class Tender:
     )
 
     def __post_init__(self) -> None:
-        """Check every field."""
+        """Check every field, and that mass and axles are both given, or neither."""
         check(self)
+
+    def _tender_faults(self) -> Iterator[Fault]:
+        """Yield a fault for a tender with a mass and no axles, or with axles and no mass."""
+        for key, other, example in (
+            ("axles", "empty_mass", "axles = 4"),
+            ("empty_mass", "axles", 'empty_mass = "60000 lb"'),
+        ):
+            if getattr(self, key, None) == 0 and getattr(self, other, 0):
+                yield Fault(
+                    key,
+                    f"missing; a tender with {other} needs it: write for example {example}. A tank engine has neither",
+                )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,19 +63,20 @@ class Locomotive:
     name: str = entry("Name or number.")
     mass: float = measure(
         "kg",
-        "Mass of the engine in working order, without the tender.",
-        above=1000,
+        "Mass of the engine in working order, without the tender; for a tank engine, without the water and fuel of its "
+        "tanks and bunker.",
+        above=50,
         below=1e6,
         example="300000 lb",
     )
     length: float = measure(
-        "m", "Length of the engine over couplers or to the tender.", above=2, below=60, example="45 ft"
+        "m", "Length of the engine over couplers or to the tender.", above=0.3, below=60, example="45 ft"
     )
     wheelbase: float | None = measure(
         "m",
         "Wheelbase of engine and tender together, for which a turntable must be long enough; if omitted, their length "
         "over couplers counts.",
-        above=2,
+        above=0.3,
         below=60,
         default=None,
         example="60 ft",
@@ -82,7 +101,7 @@ class Locomotive:
     )
     auxiliaries: Auxiliaries = entry("Auxiliaries that use steam.", default=Auxiliaries())
     frontal_area: float = measure(
-        "m^2", "Frontal area, for air resistance.", above=1, below=20, default=11.15, example="120 ft^2"
+        "m^2", "Frontal area, for air resistance.", above=0.05, below=20, default=11.15, example="120 ft^2"
     )
     rotating_mass_fraction: float = measure(
         "",
@@ -94,7 +113,7 @@ class Locomotive:
     min_curve_radius: float | None = measure(
         "curve",
         "Sharpest curve the engine is approved for.",
-        above=20,
+        above=MIN_CURVE_RADIUS,
         below=1e6,
         default=None,
         example="16 deg",
@@ -189,6 +208,11 @@ class Locomotive:
     def driving_axles(self) -> int:
         """Driving axles of all engine units."""
         return sum(unit.driving_axles for unit in self.engine_units)
+
+    @property
+    def coupled_behind(self) -> str:
+        """Name of what the train is coupled to: the tender, or the engine itself if it is a tank engine."""
+        return "tender" if self.tender.empty_mass > 0.0 else "engine"
 
     @property
     def axles(self) -> int:

@@ -52,8 +52,17 @@ class Route:
     curve_resistance_law: str = choice(
         RADIUS_ONLY_CURVE_LAWS, "Published law of curve resistance.", default="per_degree"
     )
+    altitude: float = measure(
+        "m",
+        "Mean altitude of the line above the sea, for the density of the air; elevations of the profile may be above "
+        "any datum and do not set it.",
+        above=-500,
+        below=6000,
+        default=0.0,
+        example="9300 ft",
+    )
     axle_load_limit: float | None = measure(
-        "kg", "Axle load limit of the line.", above=1000, below=1e6, default=None, example="50000 lb"
+        "kg", "Axle load limit of the line.", above=10, below=1e6, default=None, example="50000 lb"
     )
     references: tuple[str, ...] = entry("Sources of the data.", default=())
     provenance: Provenance | None = attached("Files and changes the route was read from.")

@@ -13,6 +13,7 @@ from locosim.physics.traction.rail_conditions import ADHESION_BY_RAIL_CONDITION
 RAIL_CONDITIONS = tuple(ADHESION_BY_RAIL_CONDITION)
 MIN_CHAINAGE, MAX_CHAINAGE = -1e6, 1e7  # [m]; the longest line in the world is 9,289 km
 MAX_GRADE = 0.15  # [1]
+MIN_CURVE_RADIUS = 15.24  # half a chord of 100 ft, below which a curve has no degree [m]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,7 +55,11 @@ class Curve:
         "m", "Chainage of the end.", above=MIN_CHAINAGE, below=MAX_CHAINAGE, example="3.5 mile"
     )
     radius: float = measure(
-        "curve", "Radius, or degree of curve for a 100 ft chord.", above=20, below=1e6, example="4 deg"
+        "curve",
+        "Radius, or degree of curve for a 100 ft chord.",
+        above=MIN_CURVE_RADIUS,
+        below=1e6,
+        example="4 deg",
     )
     superelevation: float | None = measure(
         "m",

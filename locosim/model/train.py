@@ -34,7 +34,7 @@ class Vehicle:
     name: str = entry("Name of the vehicle.")
     count: int = entry("Number of identical vehicles in a row.", default=1, at_least=1, at_most=300)
     empty_mass: float = measure(
-        "kg", "Empty mass (light weight) of one vehicle.", above=100, below=1e6, example="45 short_ton"
+        "kg", "Empty mass (light weight) of one vehicle.", above=10, below=1e6, example="45 short_ton"
     )
     load: float = measure(
         "kg",
@@ -54,13 +54,13 @@ class Vehicle:
         example="80 kg",
     )
     axles: int = entry("Number of axles.", at_least=2, at_most=40, default=4)
-    length: float = measure("m", "Length over couplers.", above=2, below=40, example="80 ft")
+    length: float = measure("m", "Length over couplers.", above=0.3, below=40, example="80 ft")
     resistance_law: str = choice(
         (*LAWS, "custom"), "Published law of running resistance, or `custom`.", default="davis_1926_passenger"
     )
     custom_resistance: CustomResistance | None = entry("Coefficients of the law `custom`.", default=None)
     frontal_area: float = measure(
-        "m^2", "Frontal area in the resistance law.", above=1, below=20, default=11.15, example="120 ft^2"
+        "m^2", "Frontal area in the resistance law.", above=0.05, below=20, default=11.15, example="120 ft^2"
     )
     bearing: str = choice(("plain", "roller"), "Type of axle bearing.", default="plain")
     braking_ratio: float = measure(

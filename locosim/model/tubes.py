@@ -16,12 +16,12 @@ class Tubes:
 
     count: int = entry("Number of tubes.", at_least=1, at_most=2000)
     outside_diameter: float = measure(
-        "m", "Outside diameter of a tube.", above=0.02, below=0.15, example="2.25 in"
+        "m", "Outside diameter of a tube.", above=0.003, below=0.15, example="2.25 in"
     )
     wall_thickness: float = measure(
         "m",
         "Wall thickness of a tube; the default is customary, no source.",
-        above=0.0005,
+        above=0.0002,
         below=0.01,
         default=0.003,
         example="0.12 in",
@@ -43,12 +43,12 @@ class Flues:
 
     count: int = entry("Number of flues.", at_least=1, at_most=500)
     outside_diameter: float = measure(
-        "m", "Outside diameter of a flue.", above=0.03, below=0.4, example="5.5 in"
+        "m", "Outside diameter of a flue.", above=0.006, below=0.4, example="5.5 in"
     )
     wall_thickness: float = measure(
         "m",
         "Wall thickness of a flue; the default is customary, no source.",
-        above=0.0005,
+        above=0.0002,
         below=0.012,
         default=0.004,
         example="0.15 in",
@@ -85,7 +85,7 @@ class Superheater:
     pipe_diameter: float | None = measure(
         "m",
         "Outside diameter of an element pipe; required with flues.",
-        above=0.01,
+        above=0.001,
         below=0.1,
         default=None,
         example="1.5 in",

@@ -113,8 +113,8 @@ def test_all_problems_of_the_broken_engine_are_reported_at_once():
         "engine_units[1].min_cutoff: must be at least 0.02 and at most 0.5, found 0.9",
         "engine_units[1].max_cutoff: found 'nan', but a number must be finite",
         "engine_units[1].cylinders[1].number: must be at least 1 and at most 4, found 0",
-        "engine_units[1].cylinders[1].bore: must be above 0.05 m and below 1.5 m "
-        "(1.969 to 59.06 in), found '-18.5 in'",
+        "engine_units[1].cylinders[1].bore: must be above 0.01 m and below 1.5 m "
+        "(0.3937 to 59.06 in), found '-18.5 in'",
         "engine_units[1].cylinders[1].clearance: must be at least 0.01 and at most 0.5, found 0.9",
         "engine_units[1].cylinders[1].steam_source: must be one of boiler, receiver, found 'reciever'; "
         "did you mean 'receiver'?",

@@ -198,6 +198,7 @@ def schedule_helpers(
     for k, helper in enumerate(helpers):
         on[k, stop_nodes[helper.first_stop] : stop_nodes[helper.last_stop]] = True
     combinations, which = np.unique(on, axis=1, return_inverse=True)
+    which = which.ravel()  # numpy 2.0 gives it the dimensions of `on`
     any_active = np.asarray(combinations.sum(axis=0) > 0)
     effort = np.array([h.effort for h in helpers]).reshape(len(helpers), HELPER_SPEED_COUNT)
     return HelperSchedule(

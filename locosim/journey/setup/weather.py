@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from locosim.model import Excursion, Locomotive
+from locosim.physics.resistance.air import standard_pressure_ratio
 from locosim.physics.resistance.form import Coefficients
 from locosim.physics.resistance.laws import with_air_density
 from locosim.physics.resistance.starting import BROKEN_AWAY, cold_factor, resistance_at_rest
@@ -11,8 +12,9 @@ STANDARD_TEMPERATURE = 288.15  # air temperature assumed for the resistance laws
 
 
 def air_density_ratio(excursion: Excursion) -> float:
-    """Density of the air over that of the resistance laws, by temperature [1]."""
-    return STANDARD_TEMPERATURE / excursion.weather.temperature
+    """Density of the air over that of the resistance laws, by temperature and the altitude of the line [1]."""
+    pressure = standard_pressure_ratio(altitude=excursion.route.altitude)
+    return pressure * STANDARD_TEMPERATURE / excursion.weather.temperature
 
 
 def running_cold_factor(excursion: Excursion, bearing: str) -> float:

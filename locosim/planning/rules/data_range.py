@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from typing import NamedTuple
+
 import numpy as np
 
+from locosim.engine.boiler.front_end import front_end, vacuum_ratio
+from locosim.engine.own_resistance import full_tender_load
 from locosim.journey.kernel.arrays import MAP_END
 from locosim.journey.result import Journey
-from locosim.model import Vehicle
+from locosim.model import Excursion
+from locosim.physics.resistance.air import standard_pressure_ratio
 from locosim.physics.resistance.laws import PUBLISHED_RANGES
 from locosim.planning.finding import (
     WHOLE_LINE,
@@ -30,9 +36,7 @@ HELD_BY_THE_MAP = VerdictScale(
 def data_range(journey: Journey) -> list[Finding]:
     """Vehicles and speeds outside the range that their resistance law or the brake-shoe data were published for."""
     fastest = float(np.max(journey.speed))
-    found = [
-        finding for vehicle in journey.excursion.train.vehicles for finding in _law_findings(vehicle, fastest)
-    ]
+    found = [*_law_findings(journey.excursion, fastest), *_thin_air_findings(journey)]
     if np.any(journey.limit == MAP_END):
         explanation = Explanation(
             because="the train could run faster, but the performance map of the engine ends at this speed",
@@ -50,28 +54,89 @@ def data_range(journey: Journey) -> list[Finding]:
     return found
 
 
-def _law_findings(vehicle: Vehicle, fastest: float) -> list[Finding]:
-    """Figures of one vehicle that its resistance law was not published for."""
-    known = PUBLISHED_RANGES.get(vehicle.resistance_law)
-    if known is None:
-        return []
-    compared: tuple[tuple[str, Comparison], ...] = (
-        ("axle load", at_least(vehicle.axle_load, known.min_axle_load, "mass")),
-        ("mass", at_least(vehicle.mass, known.min_mass, "mass")),
-        ("mass", at_most(vehicle.mass, known.max_mass, "mass")),
-        ("speed", at_most(fastest, known.max_published_speed, "speed")),
-    )
+class _Carried(NamedTuple):
+    """What a law of resistance is used for."""
+
+    name: str
+    law: str
+    axle_load: float  # [kg]
+    mass: float  # [kg]
+    remedy: str
+
+
+def _law_findings(excursion: Excursion, fastest: float) -> list[Finding]:
+    """Figures that a resistance law was not published for, each once for a law: where it is farthest from them."""
+    worst: dict[tuple[str, str], tuple[Comparison, _Carried]] = {}
+    for carried in _carried(excursion):
+        for figure, each in _compared(carried, fastest):
+            before = worst.get((carried.law, figure))
+            if each.margin < 0.0 and (before is None or each.margin < before[0].margin):
+                worst[carried.law, figure] = (each, carried)
     return [
         judge(
-            "data range", each, Location(vehicle.name, None), OUTSIDE_DATA, _law_explanation(vehicle, figure)
+            "data range",
+            each,
+            Location(carried.name, None),
+            OUTSIDE_DATA,
+            Explanation(
+                because=f"the resistance law {law} was not published for this {figure}", remedy=carried.remedy
+            ),
         )
-        for figure, each in compared
-        if each.margin < 0.0
+        for (law, figure), (each, carried) in worst.items()
     ]
 
 
-def _law_explanation(vehicle: Vehicle, figure: str) -> Explanation:
-    return Explanation(
-        because=f"the resistance law {vehicle.resistance_law} was not published for this {figure}",
-        remedy="choose another law, or allow for the doubt",
+def _carried(excursion: Excursion) -> Iterator[_Carried]:
+    """The axles of engine and tender that the law of locomotives serves, with full supplies, and the vehicles."""
+    engine = excursion.locomotive
+    axles = engine.truck_axles + engine.tender.axles
+    if axles > 0:
+        mass = engine.mass - engine.mass_on_drivers + engine.tender.empty_mass + full_tender_load(engine)
+        yield _Carried(
+            name=engine.name,
+            law="davis_1926_locomotive",
+            axle_load=mass / axles,
+            mass=mass,
+            remedy="allow for the doubt in the resistance of engine and tender (assumptions.resistance_factor)",
+        )
+    for vehicle in excursion.train.vehicles:
+        yield _Carried(
+            name=vehicle.name,
+            law=vehicle.resistance_law,
+            axle_load=vehicle.axle_load,
+            mass=vehicle.mass,
+            remedy='choose another law, give a measured one (resistance_law = "custom"), or allow for the doubt',
+        )
+
+
+def _compared(carried: _Carried, fastest: float) -> tuple[tuple[str, Comparison], ...]:
+    """Each figure of the published range of a law with that of its use."""
+    known = PUBLISHED_RANGES.get(carried.law)
+    if known is None:
+        return ()
+    return (
+        ("axle load", at_least(carried.axle_load, known.min_axle_load, "mass")),
+        ("mass", at_least(carried.mass, known.min_mass, "mass")),
+        ("mass", at_most(carried.mass, known.max_mass, "mass")),
+        ("speed", at_most(fastest, known.max_published_speed, "speed")),
     )
+
+
+def _thin_air_findings(journey: Journey) -> list[Finding]:
+    """Draft that the fire requires in the air of a line above the sea, where it is more than the front end raises."""
+    excursion, performance = journey.excursion, journey.performance
+    if excursion.route.altitude <= 0.0 or performance.supply.draft is None:
+        return []
+    end = front_end(performance.locomotive, performance.supply, performance.assumptions)
+    thin = standard_pressure_ratio(altitude=excursion.route.altitude)
+    # Drop of pressure in the tubes: in proportion to the volume of the gas, so to the inverse of the air pressure.
+    explanation = Explanation(
+        because="draft at the front-end limit, as a share of the back pressure: at {altitude} the air has {thin} of "
+        "its pressure at sea level, and the gas of the same fire needs that much more draft; the steam supply was "
+        "computed without it",
+        remedy="allow for less steam (crew.steam_allowance), or improve the front end",
+        facts={"altitude": (excursion.route.altitude, "length"), "thin": (thin, "ratio")},
+    )
+    compared = at_most(end.required_ratio / thin, vacuum_ratio(performance.locomotive), "ratio")
+    found = judge("thin air", compared, WHOLE_LINE, OUTSIDE_DATA, explanation)
+    return [found] if compared.margin < 0.0 else []

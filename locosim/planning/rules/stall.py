@@ -34,6 +34,7 @@ def stalling(journey: Journey) -> list[Finding]:
     end = float(journey.excursion.route_as_run.station(journey.excursion.stops[-1].station).chainage)
     stalled = journey.outcome == "stalled"
     because, remedy = _stall_message(journey) if stalled else END_MESSAGES[journey.outcome]
+    because = because.replace("the tender", f"the {journey.excursion.locomotive.coupled_behind}")
     explanation = Explanation(
         because=because + (", {here} after the start" if last >= 0 else ""),
         remedy=remedy,

@@ -92,7 +92,7 @@ def summary_lines(answer: Answer) -> list[str]:
     excursion = answer.excursion
     train = excursion.train
     behind = (
-        f"with {train.name}, {show(train.mass, 'mass')} behind the tender"
+        f"with {train.name}, {show(train.mass, 'mass')} behind the {excursion.locomotive.coupled_behind}"
         if train.vehicles
         else "without a train"
     )

@@ -25,7 +25,11 @@ def helper_plan_text(plan: HelperPlan) -> str:
     """Write where help is needed, what the helper does, and what doubling the hill takes instead."""
     excursion = plan.alone.journey.excursion
     train = excursion.train
-    behind = f"with {train.name}, {show(train.mass, 'mass')} behind the tender" if train.vehicles else "light"
+    behind = "light"
+    if train.vehicles:
+        behind = (
+            f"with {train.name}, {show(train.mass, 'mass')} behind the {excursion.locomotive.coupled_behind}"
+        )
     head = f"{excursion.locomotive.name} {behind}; {excursion.route_as_run.name}; {excursion.rail} rail."
     parts = [
         paragraph(f"{excursion.name}: {_headline(plan)}"),

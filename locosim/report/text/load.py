@@ -22,7 +22,7 @@ ACCEPTED = {"clear": "clear", "tight": "not worse than tight"}
 def load_text(rating: LoadRating) -> str:
     """Write the largest load of an excursion, with its proof."""
     excursion, whole = rating.excursion, rating.whole
-    as_described = f"{show(excursion.train.mass, 'mass')} behind the tender"
+    as_described = f"{show(excursion.train.mass, 'mass')} behind the {excursion.locomotive.coupled_behind}"
     if rating.varied.vehicle is not None:
         as_described = f"{count_text(rating, rating.varied.as_described)}, {as_described}"
     parts = [
@@ -66,7 +66,8 @@ def load_of(rating: LoadRating, load: LargestLoad) -> str:
     if load.number is None or load.mass is None:
         return "no load"
     count = count_text(rating, load.number)
-    mass = f"{show(load.mass, 'mass')} behind the tender"
+    behind = rating.excursion.locomotive.coupled_behind
+    mass = f"{show(load.mass, 'mass')} behind the {behind}"
     return f"at most {count}, {mass}" if count else f"at most {mass}"
 
 

@@ -24,7 +24,11 @@ def water_stops_text(found: WaterStops) -> str:
     """Write the least set of water and fuel stops, why no smaller one will do, and what else was found."""
     excursion = found.excursion
     train = excursion.train
-    behind = f"with {train.name}, {show(train.mass, 'mass')} behind the tender" if train.vehicles else "light"
+    behind = "light"
+    if train.vehicles:
+        behind = (
+            f"with {train.name}, {show(train.mass, 'mass')} behind the {excursion.locomotive.coupled_behind}"
+        )
     head = f"{excursion.locomotive.name} {behind}; {excursion.route_as_run.name}; {excursion.rail} rail."
     parts = [
         paragraph(f"{excursion.name}: {_headline(found)}"),

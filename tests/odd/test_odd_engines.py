@@ -1,0 +1,123 @@
+"""Engines far from the standard gauge and lines far from the sea: read, run, and told where no law was published."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from locosim.engine.boiler.front_end import front_end, nozzle_area
+from locosim.errors import OutOfRange
+from locosim.journey.setup.weather import air_density_ratio
+from locosim.loading import load_excursion
+from locosim.model import Excursion, Tender
+from locosim.physics.resistance.air import standard_pressure_ratio
+from locosim.planning.answer import Answer, check_excursion
+from locosim.planning.finding import NOTE
+from locosim.report.text.check import check_text
+
+DATA = Path(__file__).parent / "data"
+
+
+def checked(excursion: Excursion) -> Answer:
+    return check_excursion(excursion, contingencies=False, remedies=False, bands=False)
+
+
+@pytest.fixture(scope="module")
+def garden() -> Answer:
+    return checked(load_excursion(DATA / "garden.toml"))
+
+
+@pytest.fixture(scope="module")
+def pass_in_july() -> Answer:
+    return checked(load_excursion(DATA / "high_line.toml"))
+
+
+@pytest.mark.parametrize("name", ["garden", "pass_in_july"])
+def test_an_odd_engine_runs_and_its_figures_are_finite(name: str, request: pytest.FixtureRequest) -> None:
+    journey = request.getfixturevalue(name).journey
+    assert journey.arrived
+    for values in (journey.speed, journey.pressure, journey.tender_water, journey.tender_fuel):
+        assert np.all(np.isfinite(values))
+
+
+@pytest.mark.parametrize("name", ["garden", "pass_in_july"])
+def test_each_law_outside_its_range_is_named_once(name: str, request: pytest.FixtureRequest) -> None:
+    notes = [f for f in request.getfixturevalue(name).findings if f.rule == "data range"]
+    assert notes
+    assert {note.verdict for note in notes} == {NOTE}
+    reasons = [note.because for note in notes]
+    assert len(reasons) == len(set(reasons))
+    assert any("davis_1926_locomotive was not published for this axle load" in each for each in reasons)
+
+
+def test_two_cars_outside_the_range_of_one_law_give_the_farthest(pass_in_july: Answer) -> None:
+    excursion = pass_in_july.excursion
+    car = excursion.train.vehicles[0]
+    lighter = replace(car, name="lighter car", empty_mass=0.5 * car.empty_mass)
+    found = checked(replace(excursion, train=replace(excursion.train, vehicles=(car, lighter)))).findings
+    assert [f.place for f in found if f.rule == "data range" and "passenger" in f.because] == ["lighter car"]
+
+
+def test_a_tank_engine_has_no_tender_in_its_file_or_its_answer(pass_in_july: Answer) -> None:
+    tender = pass_in_july.excursion.locomotive.tender
+    assert (tender.empty_mass, tender.axles, tender.length) == (0.0, 0, 0.0)
+    assert "behind the engine" in check_text(pass_in_july)
+    assert "tender" not in check_text(pass_in_july)
+
+
+def test_an_engine_with_a_tender_says_so(garden: Answer) -> None:
+    assert "behind the tender" in check_text(garden)
+
+
+@pytest.mark.parametrize(("given", "missing"), [({"axles": 4}, "empty_mass"), ({"empty_mass": 2e4}, "axles")])
+def test_half_a_tender_is_refused(given: dict[str, float], missing: str) -> None:
+    with pytest.raises(OutOfRange, match=rf"Tender\.{missing} missing"):
+        Tender(water_capacity=1.0, fuel_capacity=100.0, **given)  # type: ignore[arg-type]
+
+
+def test_the_air_gets_thinner_with_altitude_and_warmth(pass_in_july: Answer) -> None:
+    excursion = pass_in_july.excursion
+    # The gas law by itself: at one pressure density is as the inverse of the absolute temperature.
+    at_sea = replace(excursion, route=replace(excursion.route, altitude=0.0))
+    assert air_density_ratio(at_sea) == pytest.approx(288.15 / 259.15)
+    ratios = [standard_pressure_ratio(altitude=h) for h in (-400.0, 0.0, 500.0, 3600.0)]
+    assert ratios == sorted(ratios, reverse=True)
+    assert ratios[1] == 1.0
+    # Weight of the air between two heights, its mean density by the gas law: within the curvature of 10 m.
+    drop = 101325.0 * (standard_pressure_ratio(altitude=995.0) - standard_pressure_ratio(altitude=1005.0))
+    density = 101325.0 * standard_pressure_ratio(altitude=1000.0) / (287.053 * (288.15 - 6.5))
+    assert drop == pytest.approx(9.80665 * density * 10.0, rel=1e-5)
+
+
+def test_a_high_line_has_less_wind_and_no_other_change(pass_in_july: Answer) -> None:
+    excursion = pass_in_july.excursion
+    at_sea = checked(replace(excursion, route=replace(excursion.route, altitude=0.0)))
+    high, low = pass_in_july.journey, at_sea.journey
+    assert high.tender_water[-1] > low.tender_water[-1]
+    assert high.performance.supply.sustained == low.performance.supply.sustained
+
+
+def test_a_fire_short_of_draft_in_thin_air_is_a_note(pass_in_july: Answer) -> None:
+    excursion = pass_in_july.excursion
+    assert not [f for f in pass_in_july.findings if f.rule == "thin air"]
+    engine, performance = excursion.locomotive, pass_in_july.journey.performance
+    required = front_end(engine, performance.supply, performance.assumptions).required_ratio
+    passages = replace(
+        engine.steam_passages, nozzle_area=nozzle_area(engine), draft_to_back_pressure_ratio=1.2 * required
+    )
+    near = replace(excursion, locomotive=replace(engine, steam_passages=passages))
+    # At 3,600 m the gas has 1.57 times the volume of sea level, at 1,000 m 1.13 times.
+    (found,) = [f for f in checked(near).findings if f.rule == "thin air"]
+    assert found.verdict == NOTE
+    assert found.value == pytest.approx(1.57 * required, rel=0.01)
+    lower = replace(near, route=replace(near.route, altitude=1000.0))
+    assert not [f for f in checked(lower).findings if f.rule == "thin air"]
+
+
+def test_bundled_engines_are_not_outside_any_law() -> None:
+    scenarios = Path(__file__).resolve().parents[2] / "scenarios" / "excursions"
+    answer = checked(load_excursion(scenarios / "spring_special.toml"))
+    assert not [f for f in answer.findings if f.rule in ("data range", "thin air")]
