@@ -164,7 +164,7 @@ def test_values_and_ranges_of_a_template_are_in_the_units_asked_for(kind):
 
 
 def test_a_range_in_the_units_of_a_template_is_the_range_of_the_model():
-    """By hand: 100,000 Pa is 14.5 psi, 4 MPa 580 psi; a radius of 20 m is 99.3 degrees for a 100 ft chord."""
+    """By hand: 100,000 Pa is 14.5 psi, 4 MPa 580 psi; a radius of 15.24 m, half a chord of 100 ft, is 180 degrees."""
     assert "above 14.5 psi and below 580 psi" in template("engine")
     assert "above 1 bar and below 40 bar" in template("engine", "metric")
-    assert "below 99.3 deg" in template("engine")
+    assert "below 180 deg" in template("engine")
