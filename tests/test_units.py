@@ -58,6 +58,8 @@ AS_PINT_WRITES = {
     "°F": "delta_degF",
     "degF": "delta_degF",
     "fahrenheit": "delta_degF",
+    "inH2O": "foot_H2O*inch/foot",  # pint 0.24 has no word for it
+    "mmH2O": "foot_H2O*mm/foot",
 }
 BASE = ("meter", "kilogram", "second", "kelvin")
 
@@ -374,8 +376,6 @@ LABELS = {
     "US gal/min": "gallon/minute",
     "imp gal/min": "imperial_gallon/minute",
     "in water": "foot_H2O*inch/foot",
-    "inH2O": "foot_H2O*inch/foot",  # pint 0.24 has no word for it
-    "mmH2O": "foot_H2O*mm/foot",
     "‰": "permille",
     "%": "percent",
     "h:min:s": "s",
