@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, TypeAlias, TypeVar
 
@@ -101,55 +101,17 @@ class MadeFrom:
 
 def made_from(result: Result) -> MadeFrom:
     """What a result of a command was made from."""
-    if isinstance(result, RouteExamination | MadeRoute):
-        return _from_route(result.route)
-    from locosim.journey.result import Journey
-    from locosim.planning.answer import Answer
-    from locosim.planning.consists import ConsistTable
-    from locosim.planning.day import DayAnswer
-    from locosim.planning.economy import Economy
-    from locosim.planning.helper_plan import HelperPlan
-    from locosim.planning.load import LoadRating
-    from locosim.planning.timetable import Timetable
-    from locosim.planning.water_stops import WaterStops
-    from locosim.studies.batch import Batch
-    from locosim.studies.log_fit import LogFit
-    from locosim.studies.risk import Risk
-    from locosim.studies.vary import Variation
-
-    match result:
-        case Variation():
-            return _from_variation(result)
-        case Batch():
-            return _from_batch(result)
-        case DayAnswer():
-            return _from_day(result)
-        case ConsistTable():
-            return _from_consists(result)
-        case Answer() | Economy() | Journey() | LoadRating() | Risk() | Timetable() | WaterStops():
-            return _from_excursion(result.excursion)
-        case LogFit():
-            return _with_log(_from_excursion(result.excursion), result.laid.log)
-        case HelperPlan():
-            return _with_helper_file(_from_excursion(result.excursion), result.helper.locomotive)
-        case _:
-            return _from_engine_result(result)
+    # By name: importing the class of every result would take longer than most commands.
+    return _FROM_RESULT[type(result).__name__](result)
 
 
-def _from_engine_result(result: EngineResult) -> MadeFrom:
-    """What a result of an engine alone was made from; imported apart, since the cycle takes half a second to load."""
-    from locosim.engine.command_results import CutoffTable, SpeedCurve
-    from locosim.engine.comparison import Comparison
-    from locosim.engine.tonnage_rating import TonnageRating
+def _from_performance(result: SpeedCurve | CutoffTable | TonnageRating) -> MadeFrom:
+    return _from_locomotives((result.performance.locomotive,), result.performance)
 
-    match result:
-        case SpeedCurve() | CutoffTable() | TonnageRating():
-            return _from_locomotives((result.performance.locomotive,), result.performance)
-        case Comparison():
-            sides = (result.first.performance, result.second.performance)
-            return _from_locomotives(tuple(side.locomotive for side in sides), *sides)
-        case _:
-            return _from_locomotives((result.locomotive,), result)
+
+def _from_comparison(compared: Comparison) -> MadeFrom:
+    sides = (compared.first.performance, compared.second.performance)
+    return _from_locomotives(tuple(side.locomotive for side in sides), *sides)
 
 
 def _from_excursion(excursion: Excursion) -> MadeFrom:
@@ -360,3 +322,24 @@ def source_columns(source: MadeFrom, excursion: str, method: str | None) -> dict
         "set from a test sheet": "; ".join(source.anchors),
         "caution": CAUTION,
     }
+
+
+_FROM_RESULT: dict[str, Callable[[Any], MadeFrom]] = {
+    **dict.fromkeys(("MadeRoute", "RouteExamination"), lambda result: _from_route(result.route)),
+    **dict.fromkeys(
+        ("Answer", "Economy", "Journey", "LoadRating", "Risk", "Timetable", "WaterStops"),
+        lambda result: _from_excursion(result.excursion),
+    ),
+    **dict.fromkeys(
+        ("BoilerTable", "IndicatorDiagram", "SheetComparison"),
+        lambda result: _from_locomotives((result.locomotive,), result),
+    ),
+    **dict.fromkeys(("CutoffTable", "SpeedCurve", "TonnageRating"), _from_performance),
+    "Batch": _from_batch,
+    "Comparison": _from_comparison,
+    "ConsistTable": _from_consists,
+    "DayAnswer": _from_day,
+    "HelperPlan": lambda plan: _with_helper_file(_from_excursion(plan.excursion), plan.helper.locomotive),
+    "LogFit": lambda fitted: _with_log(_from_excursion(fitted.excursion), fitted.laid.log),
+    "Variation": _from_variation,
+}
