@@ -88,7 +88,7 @@ def test_json_adds_up(found: RiskResult) -> None:
     assert {each["nature"] for each in content["inputs"]} == {"chance", "doubt"}
     assert all(each["source"] for each in content["inputs"])
     assert len(content["plan"]["drivers"]) == len(content["inputs"])
-    for pair in content["together"]:
+    for pair in content["failing_together"]:
         both = [each for each in content["findings"] if f"{each['rule']}, {each['place']}" == pair["first"]]
         assert pair["samples"] <= both[0]["probability"]["count"]
 

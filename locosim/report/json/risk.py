@@ -30,7 +30,7 @@ def risk_json(risk: Risk) -> str:
         "verdicts": {verdict: _probability(risk.verdict_probability(verdict)) for verdict in VERDICTS},
         "plan": _mode(risk.plan, inputs),
         "findings": [_mode(mode, inputs) for mode in risk.modes],
-        "together": [
+        "failing_together": [
             {"first": first.name, "second": second.name, "samples": risk.together(first, second)}
             for place, first in enumerate(risk.failing)
             for second in risk.failing[place + 1 :]
