@@ -188,7 +188,12 @@ class OptionTexts:
 
     def quantity(self, name: str, unit: str) -> float:
         """Value of an option that has a default or is required, in an SI unit. Raises as `quantities`."""
-        return self.quantities(name, unit)[0]
+        from locosim.units import option_quantity
+
+        given = self.optional_quantity(name, unit)
+        return (
+            option_quantity("", unit, _OPTION_NAMES[name]) if given is None else given
+        )  # given as empty text
 
     @contextmanager
     def error_context(self, source: object) -> Iterator[None]:
