@@ -35,11 +35,16 @@ def main() -> None:
 def _judge_all(bench: Bench, options: argparse.Namespace) -> tuple[Counter[str], float]:
     counts: Counter[str] = Counter()
     slowest, seen, ends = 0.0, set[str](), time.monotonic() + options.max_time
+    judged_before: set[bytes] = set()  # Hypothesis repeats parts of cases, and so whole ones
 
     def judge(case: FuzzCase) -> None:
         nonlocal slowest
         if time.monotonic() > ends or counts["cases"] >= options.cases:
             return
+        digest = sha256(case.text().encode()).digest()
+        if digest in judged_before:
+            return
+        judged_before.add(digest)
         judged = bench.judge(case)
         slowest = max(slowest, judged.cpu_time)
         counts.update(["cases", f"status {judged.status}"])
