@@ -1,4 +1,4 @@
-"""Files written whole or not at all, and the files that this process has read."""
+"""Files written whole or not at all, and the files that a command reads."""
 
 from __future__ import annotations
 
@@ -9,23 +9,35 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import IO
 
-_read: set[tuple[int, int]] = set()  # device and number of each file read, which links cannot hide
+_read: set[tuple[int, int]] | None = None  # device and number of each file read, which links cannot hide
+
+
+@contextlib.contextmanager
+def noting_reads() -> Iterator[None]:
+    """Context of a command: no output overwrites a file that was read in it."""
+    global _read
+    before, _read = _read, set()
+    try:
+        yield
+    finally:
+        _read = before
 
 
 def note_read(path: Path) -> None:
-    """Note that a file was read, so that no output overwrites it."""
-    with contextlib.suppress(OSError):
-        found = path.stat()
-        _read.add((found.st_dev, found.st_ino))
+    """Note that a file was read, if a command runs."""
+    if _read is not None:
+        with contextlib.suppress(OSError):
+            found = path.stat()
+            _read.add((found.st_dev, found.st_ino))
 
 
 def was_read(path: Path) -> bool:
-    """Whether this process has read a file, by this or another name."""
+    """Whether the command has read a file, by this or another name."""
     try:
         found = path.stat()
     except OSError:
         return False
-    return (found.st_dev, found.st_ino) in _read
+    return (found.st_dev, found.st_ino) in (_read or ())
 
 
 def write_whole(path: Path, content: bytes, *, new: bool = False) -> None:

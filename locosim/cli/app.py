@@ -14,6 +14,7 @@ import typer
 
 from locosim.cli.streams import open_standard_streams, stop_writing
 from locosim.errors import LocosimError
+from locosim.files_on_disk import noting_reads
 
 USER_ERROR = 2
 INTERNAL_FAULT = 70  # as sysexits.h has it for software
@@ -38,11 +39,12 @@ def _version(requested: bool) -> None:
 
 @app.callback()
 def _root(
+    context: typer.Context,
     version: Annotated[
         bool, typer.Option("--version", help="Show the version and exit.", callback=_version, is_eager=True)
     ] = False,
 ) -> None:
-    pass
+    context.with_resource(noting_reads())
 
 
 def main() -> None:

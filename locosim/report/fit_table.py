@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import csv
 import io
 
+from locosim.report.csv_cells import TableWriter
 from locosim.report.made_from import made_from, source_columns
 from locosim.studies.log_fit import LogFit
 from locosim.units import number, scale
@@ -13,7 +13,7 @@ from locosim.units import number, scale
 def fit_csv(fit: LogFit) -> str:
     """Write each reading with what the model says; what it was made from is at the right, in the first row."""
     out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
+    writer = TableWriter(out)
     names = ", ".join(f"{each.name}={each.value:.6g}" for each in fit.constants)
     source = source_columns(made_from(fit), f"{fit.excursion.name}: {names}", fit.performance.method)
     distance = scale("distance")[1]
