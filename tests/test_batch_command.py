@@ -123,5 +123,6 @@ def test_a_terminal_shows_the_progress_and_ctrl_c_stops_cleanly(tmp_path):
     assert stopped
     assert "Traceback" not in text
     journal = (tmp_path / "out.csv.journal").read_bytes()
-    assert journal.count(b"\n[") == int(stopped[1])
+    kept = journal.count(b"\n[")
+    assert 0 <= kept - int(stopped[1]) <= 1  # a row may be kept and not yet counted when the signal comes
     assert not (tmp_path / "out.csv").exists()
