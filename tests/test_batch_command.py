@@ -103,8 +103,9 @@ def many_rows(tmp_path):
 def test_a_terminal_shows_the_progress_and_ctrl_c_stops_cleanly(tmp_path):
     reader, terminal = pty.openpty()
     running = subprocess.Popen(
-        many_rows(tmp_path), stdout=subprocess.DEVNULL, stderr=terminal, cwd=ROOT, start_new_session=True
-    )
+        many_rows(tmp_path), stdout=subprocess.DEVNULL, stderr=terminal, cwd=ROOT, start_new_session=True,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),  # a shell in the background ignores it
+    )  # fmt: skip
     os.close(terminal)
     shown = b""
     deadline = time.monotonic() + 120

@@ -94,8 +94,9 @@ main()
 @pytest.mark.parametrize(("number", "status"), [(signal.SIGTERM, 143), (signal.SIGINT, 130)])
 def test_a_request_to_end_ends_with_its_own_status(number: signal.Signals, status: int) -> None:
     program = subprocess.Popen(
-        [sys.executable, "-c", WAITING], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=ROOT
-    )
+        [sys.executable, "-c", WAITING], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=ROOT,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),  # a shell in the background ignores it
+    )  # fmt: skip
     assert program.stderr is not None
     assert program.stderr.readline() == "waiting\n"
     program.send_signal(number)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from locosim.files_on_disk import noting_reads
 from locosim.library.table import Column, Result
 from locosim.report.batch_table import TABLE_SUFFIXES, check_parquet, write_batch
 from locosim.report.output_files import check_writable
@@ -63,6 +64,7 @@ class BatchResult(Result[Batch]):
         return [*inputs, *results, Column("problem", None, [record.problem for _, _, record in each])]
 
 
+@noting_reads()  # no input is overwritten
 def batch(
     rows: str | Path | BatchRows,
     *,

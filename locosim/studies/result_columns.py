@@ -20,7 +20,7 @@ Value = float | str | None  # in SI; None where there is none
 RULES = (
     "start", "climb", "coupler", "time", "steam", "adhesion", "pressure", "crown sheet", "water glass",
     "glass in braking", "ash", "water", "fuel", "stopping distance", "descending grade", "axle load", "curve",
-    "curve speed", "driving-wheel speed", "piston speed", "data range", "stall", "end of run",
+    "curve speed", "driving-wheel speed", "piston speed", "data range", "thin air", "stall", "end of run",
 )  # fmt: skip
 
 

@@ -72,6 +72,7 @@ def small_map(effort: float = 1.0) -> StoredMap:
 @pytest.fixture(autouse=True)
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("LOCOSIM_CACHE", str(tmp_path / "kept"))
+    monkeypatch.setattr(cycle_map, "_MEMORY", cycle_map.MapMemory())  # or later tests find the maps made here
     return tmp_path / "kept" / "maps"
 
 
