@@ -30,7 +30,7 @@ def test_damaged_files_end_with_a_status_and_a_message(bench: Bench, number: int
         assert not judged.faults, (judged.faults, case.arguments, case.text()[:3000])
 
     run_examples(judge, number, 200, whole_runs=0)
-    assert min(statuses[0], statuses[2]) > 50  # both readable and unreadable ones were tried
+    assert min(statuses[0], statuses[2]) > 20  # both readable and unreadable ones were tried
 
 
 @pytest.mark.parametrize("path", sorted(CORPUS.glob("*.json")), ids=lambda path: path.stem)
