@@ -73,7 +73,9 @@ def batch(
             show_default=False,
         ),
     ] = None,
-    restart: Annotated[bool, typer.Option("--restart", help="Begin anew in spite of a journal.")] = False,
+    restart: Annotated[
+        bool, typer.Option("--restart", help="Start over, although a journal of a stopped batch exists.")
+    ] = False,
     units: UnitsOption = Units.us,
     json: JsonOption = False,
     plot: PlotFile = None,

@@ -92,7 +92,7 @@ def batch(
         output: Table to write: .csv or .parquet. A batch that is stopped goes on where it was when it is called again.
         units: Units of the table: `us`, `metric` or `british`.
         overwrite: Replace a table that exists.
-        restart: Begin anew, whatever was done before.
+        restart: Start over, whatever was done before.
         jobs: Number of processes; None for all cores.
         cluster: Address of the scheduler of a Dask cluster that computes instead.
         report: Called after each row with the progress.
@@ -134,7 +134,7 @@ class TableFile:
     Attributes:
         path: The file, .csv or .parquet.
         overwrite: Replace it if it exists.
-        restart: Begin anew, whatever was done before.
+        restart: Start over, whatever was done before.
     """
 
     path: Path

@@ -97,23 +97,15 @@ class UncertainInput:
     def _figure_faults(self) -> Iterator[Fault]:
         """Yield a fault for each figure that the distribution lacks or does not have."""
         needed, allowed = FIGURES[self.distribution]
+        figures = {"distribution": self.distribution, "figures": ", ".join((*needed, *allowed))}
         for name in _ALL_FIGURES:
             given = bool(getattr(self, name)) if name == "outcomes" else getattr(self, name) is not None
             if given and name not in (*needed, *allowed):
-                yield Fault(
-                    name,
-                    'does not belong to distribution = "{distribution}", which has {figures}',
-                    figures={
-                        "distribution": self.distribution,
-                        "figures": ", ".join((*needed, *allowed)),
-                    },
-                )
+                text = 'does not belong to distribution = "{distribution}", which has {figures}'
+                yield Fault(name, text, figures=figures)
             elif not given and name in needed:
-                yield Fault(
-                    name,
-                    'is required with distribution = "{distribution}", which has {figures}',
-                    figures={"distribution": self.distribution, "figures": ", ".join((*needed, *allowed))},
-                )
+                text = 'is required with distribution = "{distribution}", which has {figures}'
+                yield Fault(name, text, figures=figures)
 
     def _probability_faults(self) -> Iterator[Fault]:
         """Yield a fault if the probabilities of the outcomes do not add to 1."""

@@ -1,4 +1,4 @@
-"""An excursion file with other booked times: the file that was read, with its changes, written anew."""
+"""An excursion file with other booked times: the file that was read, with its changes, written again."""
 
 from __future__ import annotations
 

@@ -171,7 +171,7 @@ class Journal:
         Args:
             path: The file.
             batch: What the batch is, as a hash of its rows, its results and the code.
-            restart: Begin anew even if there is one.
+            restart: Start over even if there is one.
 
         Raises:
             LocosimError: The file is of another batch, is not a journal, is in use by another process, or a file that
@@ -266,7 +266,7 @@ class Journal:
         if found != header:
             raise LocosimError(
                 f"{self.path}: is the journal of a batch with other rows, other results or another version of locosim; "
-                "finish that one first, name another output, or add --restart to begin anew"
+                "finish that one first, name another output, or add --restart to start over"
             )
 
     def _take(self, line: bytes) -> bool:
@@ -291,7 +291,7 @@ class Journal:
             if not same:
                 raise LocosimError(
                     f"{path}: has changed since row {self._count} was computed from it; add "
-                    f"--restart to begin anew, or put the file back to go on from {self.path}"
+                    f"--restart to start over, or put the file back to go on from {self.path}"
                 )
 
 

@@ -360,7 +360,7 @@ def _assumptions(
 class SampledExcursions:
     """The excursion with the values of one sample after another.
 
-    Only what a sample changes is made anew: no file is read, and parts that stay are the same objects.
+    Only what a sample changes is built again: no file is read, and parts that stay are the same objects.
 
     Args:
         excursion: The excursion as given.

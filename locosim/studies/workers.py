@@ -52,7 +52,7 @@ def run_each(
 ) -> Iterator[Outcome[R]]:
     """Run a function over items on several cores.
 
-    The processes are started anew, not forked: a fork of a process that has run threads can hang. In a script, the
+    The processes are new ones, not forked: a fork of a process that has run threads can hang. In a script, the
     call must therefore be under `if __name__ == "__main__":`, except with one job.
 
     Args:
