@@ -91,7 +91,16 @@ ORDER = {
         ("coupler_force", "standing"),
     ),
     "planning": (
-        ("coal", "finding", "latest_departure", "recovery", "station_times", "supply_reach", "varied_train"),
+        (
+            "coal",
+            "finding",
+            "latest_departure",
+            "recovery",
+            "section_choices",
+            "station_times",
+            "supply_reach",
+            "varied_train",
+        ),
         (
             "crew_card",
             "locations",
@@ -107,7 +116,7 @@ ORDER = {
         ("doubling", "supply_stretches"),
         ("answer",),
         ("economy", "helper_plan", "layover", "timetable", "water_stops"),
-        ("duty",),
+        ("duty", "timetable_search"),
         ("day_findings", "helper_duty"),
         ("day",),
         ("day_remedies",),

@@ -77,7 +77,7 @@ def timetable(
     output = Output("timetable", units, json, force, plot=plot, csv=csv)
     texts = OptionTexts(recovery=recovery, step=step)
     from locosim.loading import load_excursion
-    from locosim.planning.timetable import compute_timetable
+    from locosim.planning.timetable_search import compute_timetable
     from locosim.scenario.excursion_file import excursion_file
 
     requested = load_excursion(excursion, changes=change or ())

@@ -17,7 +17,14 @@ from locosim.journey.setup.assisting_pull import AssistingPull, with_pull
 from locosim.journey.setup.easing import SectionDriving
 from locosim.journey.setup.endless_supplies import ADDED_SUPPLY, with_endless_supplies
 from locosim.journey.setup.prepare import MAX_STEP, PreparedRun, prepare
-from locosim.journey.timetable import SectionSearch, SectionSearches, TimetableDriving, drive_to_timetable
+from locosim.journey.timetable import (
+    SectionSearch,
+    SectionSearches,
+    TimetableDriving,
+    copied_plan,
+    drive_to_timetable,
+    write_section,
+)
 from locosim.model import Excursion
 from locosim.physics.types import Floats
 
@@ -103,9 +110,36 @@ def run_to_timetable(
         OutOfRange: Water or fuel is to be taken where the route has none.
         ArithmeticError: A ledger does not close; a bug of locosim.
     """
+    return drive_to_times(excursion, performance, begin=begin, search_type=search_type)[0]
+
+
+def drive_to_times(
+    excursion: Excursion,
+    performance: Performance,
+    *,
+    begin: Sequence[SectionDriving] = (),
+    search_type: type[SectionSearch] = SectionSearch,
+) -> tuple[Journey, TimetableDriving]:
+    """Run an excursion to its booked times, as `run_to_timetable` does, and return the driving too."""
     prepared = prepare(excursion, performance, transient_boiler=True)
     driving, run, arrays = _run_to_times(prepared, begin, search_type)
-    return replace(build_journey(run, arrays), driven=driving.driven)
+    return replace(build_journey(run, arrays), driven=driving.driven), driving
+
+
+def run_sections(driving: TimetableDriving, drivings: Sequence[tuple[TimetableDriving, float]]) -> Journey:
+    """Run an excursion with each section driven as another driving of the same excursion has it.
+
+    Args:
+        driving: A driving of the excursion, whose sections these are.
+        drivings: For each section, the driving whose search gives its line, and the ease.
+    """
+    prepared = driving.prepared
+    line = copied_plan(prepared.line)
+    for number, (booked, (other, ease)) in enumerate(zip(driving.sections, drivings, strict=True)):
+        write_section(line, other.searches[number].line(ease), prepared.stop_nodes[booked.first_stop])
+    run, arrays = _run_with_boiler(replace(prepared, line=line))
+    driven = (other.driven[number]._replace(ease=ease) for number, (other, ease) in enumerate(drivings))
+    return replace(build_journey(run, arrays), driven=tuple(driven))
 
 
 def run_with_endless_supplies(

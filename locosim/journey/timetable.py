@@ -49,12 +49,14 @@ class TimetableDriving:
         sections: Sections that end at a booked stop.
         driven: Driving of each.
         aims: Clock time of arrival aimed at in each [s].
+        searches: Search of each, which gives its line at any ease.
     """
 
     prepared: PreparedRun
     sections: tuple[BookedSection, ...]
     driven: tuple[SectionDriving, ...]
     aims: tuple[float, ...]
+    searches: tuple[SectionSearch, ...]
 
     @property
     def ease(self) -> tuple[float, ...]:
@@ -96,10 +98,11 @@ def drive_to_timetable(
     """
     searches = {} if searches is None else searches
     sections = booked_sections(prepared)
-    line, start = _copied(prepared.line), prepared.start
+    line, start = copied_plan(prepared.line), prepared.start
     steady = replace(prepared, boiler=prepared.boiler._replace(transient=False))
     driven: list[SectionDriving] = []
     aims: list[float] = []
+    used: list[SectionSearch] = []
     for number, booked in enumerate(sections):
         first, last = (prepared.stop_nodes[stop] for stop in (booked.first_stop, booked.last_stop))
         search = searches.get((number, start))
@@ -113,8 +116,9 @@ def drive_to_timetable(
         recovery = prepared.excursion.crew.recovery * max(booked.booked - search.departure, 0.0)
         aim = booked.booked - recovery - (earlier.made_up if earlier else 0.0)
         driven.append(search.most_eased(aim, earlier))
+        used.append(search)
         arrays = search.run(driven[-1].ease)
-        _write(line, search.line(driven[-1].ease), first)
+        write_section(line, search.line(driven[-1].ease), first)
         aims.append(booked.booked - recovery)
         if arrays.status != records.ARRIVED:
             break
@@ -124,6 +128,7 @@ def drive_to_timetable(
         sections=sections[: len(driven)],
         driven=tuple(driven),
         aims=tuple(aims),
+        searches=tuple(used),
     )
 
 
@@ -380,13 +385,14 @@ def _bracket(early: Callable[[float], float], begin: SectionDriving) -> tuple[fl
     return low, high
 
 
-def _copied(line: Line) -> Line:
+def copied_plan(line: Line) -> Line:
+    """The line with a plan of its own to write sections into."""
     return line._replace(
         envelope=line.envelope.copy(), shutoff=line.shutoff.copy(), steam_share=line.steam_share.copy()
     )
 
 
-def _write(line: Line, section: Line, first: int) -> None:
+def write_section(line: Line, section: Line, first: int) -> None:
     """Write the plan of a section into that of the whole line."""
     last = first + len(section.grade)
     # The first node of a section is the last one of the section before, a stop in both.

@@ -9,7 +9,8 @@ from locosim.errors import LocosimError, OutputExists
 from locosim.library.quantities import Quantity, quantity
 from locosim.library.table import Column, Result, column
 from locosim.model import Excursion
-from locosim.planning.timetable import Timetable, TimetableRequest, TimetableSection, compute_timetable
+from locosim.planning.timetable import Timetable, TimetableRequest, TimetableSection
+from locosim.planning.timetable_search import compute_timetable
 from locosim.report.output_files import check_writable, write
 from locosim.scenario.excursion_file import excursion_file
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,13 +10,15 @@ from locosim.engine.performance import Performance, compute_excursion_performanc
 from locosim.errors import NoSolution
 from locosim.journey.least_fuel import OPENING_TIMES, least_fuel_search
 from locosim.journey.result import Journey
-from locosim.journey.run import run_to_timetable
+from locosim.journey.run import drive_to_times, run_to_timetable
+from locosim.journey.timetable import TimetableDriving
 from locosim.model import Excursion
 from locosim.planning.check import judge_booked
 from locosim.planning.coal import fuel_cost
 from locosim.planning.crew_card import CardEntry, crew_card
 from locosim.planning.finding import Finding, severity
 from locosim.planning.rules.traction import climbing
+from locosim.planning.section_choices import EVERYDAY, Choices, SectionRuns, best_choices
 
 ON_TIME = 0.01  # lateness allowed beyond that of the everyday driving, for rounding [s]
 
@@ -34,6 +35,7 @@ class SectionFuel:
         arrival: Arrival of the driving chosen [s].
         everyday_fuel: Fuel burned by the everyday driving from departure to arrival [kg].
         fuel: The same of the driving chosen [kg].
+        planned: Whether it is driven by a plan; else the everyday driving stands there.
     """
 
     start: str
@@ -43,6 +45,7 @@ class SectionFuel:
     arrival: float
     everyday_fuel: float
     fuel: float
+    planned: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -51,9 +54,10 @@ class Economy:
 
     Attributes:
         everyday: The everyday driving: the booked run of the check.
-        planned: The driving planned for least fuel, run with the boiler: of several plans the one with the least fuel
-            that is not refused, or else the one with the least fuel.
-        journey: The driving chosen: the planned one, or the everyday driving where the plan is no better.
+        planned: The driving planned for least fuel, run with the boiler: in each section the plan or the everyday
+            driving, whichever burns less in the run of the whole. Where all plans are refused, the plan with the least
+            fuel.
+        journey: The driving chosen: the planned one, or the everyday driving where every plan is refused.
         refused: Why the plan was not chosen; empty where it was.
         everyday_fuel: Fuel of the everyday driving, boiler restored to the heat it began with [kg].
         planned_fuel: The same of the planned driving [kg].
@@ -61,6 +65,8 @@ class Economy:
             can do, and no part of the card [kg].
         card: What the engineer does, in order of travel.
         sections: Fuel of each section between stops.
+        choices: Driving of each section between booked stops.
+        runs: The runs by such choices that were made, and a way to make more.
     """
 
     everyday: Journey
@@ -72,6 +78,8 @@ class Economy:
     alternating_fuel: float
     card: tuple[CardEntry, ...]
     sections: tuple[SectionFuel, ...]
+    choices: Choices
+    runs: SectionRuns
 
     @property
     def excursion(self) -> Excursion:
@@ -104,24 +112,25 @@ def find_economy(excursion: Excursion) -> Economy:
         OutOfRange: No arrival is booked, the train does not arrive in the everyday driving, or the excursion needs
             something that its route or engine does not have.
     """
-    if not any(stop.arrive is not None or stop.depart is not None for stop in excursion.stops[1:]):
-        raise NoSolution(
-            "no arrival is booked, so there is no time to keep",
-            'write arrive = "11:05" at a stop, or let the command timetable book the times',
-        )
+    _check_booked(excursion)
     performance = compute_excursion_performance(excursion)
-    everyday = run_to_timetable(excursion, performance)
+    everyday, driving = drive_to_times(excursion, performance)
     if not everyday.arrived:
         raise NoSolution(
             f"the train does not arrive ({everyday.outcome})",
             "check the excursion first: it says what the train lacks",
         )
-    alternating, *plans = (
-        run_to_timetable(excursion, performance, search_type=least_fuel_search(opening))
-        for opening in (0.0, *OPENING_TIMES)
-    )
-    planned, refused = _choose(everyday, plans)
+    plans = [
+        drive_to_times(excursion, performance, search_type=least_fuel_search(opening))
+        for opening in OPENING_TIMES
+    ]
+    alternating = run_to_timetable(excursion, performance, search_type=least_fuel_search(0.0))
+    runs = SectionRuns(drivings=[driving, *(planned for run, planned in plans if run.arrived)])
+    choices = _choose(everyday, runs)
+    planned = runs.run(choices) if len(runs.drivings) > 1 else plans[0][0]
+    refused = _refusal(everyday, planned)
     chosen = everyday if refused else planned
+    choices = runs.whole(EVERYDAY) if refused else choices
     return Economy(
         everyday=everyday,
         planned=planned,
@@ -131,16 +140,45 @@ def find_economy(excursion: Excursion) -> Economy:
         planned_fuel=fuel_cost(planned),
         alternating_fuel=fuel_cost(alternating),
         card=crew_card(chosen),
-        sections=_sections(everyday, chosen),
+        sections=_sections(everyday, chosen, _by_plan(driving, choices)),
+        choices=choices,
+        runs=runs,
     )
 
 
-def _choose(everyday: Journey, plans: Iterable[Journey]) -> tuple[Journey, str]:
-    """The plan with the least fuel that is not refused, or else the one with the least fuel, and why it is refused."""
-    ordered = sorted(plans, key=lambda plan: (not plan.arrived, fuel_cost(plan)))
-    refusals = [_refusal(everyday, plan) for plan in ordered]
-    number = refusals.index("") if "" in refusals else 0
-    return ordered[number], refusals[number]
+def _check_booked(excursion: Excursion) -> None:
+    """Refuse an excursion without a booked time."""
+    if not any(stop.arrive is not None or stop.depart is not None for stop in excursion.stops[1:]):
+        raise NoSolution(
+            "no arrival is booked, so there is no time to keep",
+            'write arrive = "11:05" at a stop, or let the command timetable book the times',
+        )
+
+
+def _by_plan(driving: TimetableDriving, choices: Choices) -> set[int]:
+    """Numbers of the stops from which a plan is driven to the next."""
+    return {
+        stop
+        for section, choice in zip(driving.sections, choices, strict=True)
+        for stop in range(section.first_stop, section.last_stop)
+        if choice.driving != EVERYDAY
+    }
+
+
+def _choose(everyday: Journey, runs: SectionRuns) -> Choices:
+    """The choices with the least fuel that are not refused, or else those of the whole plan with the least fuel."""
+    plans = sorted(
+        (runs.whole(number) for number in range(1, len(runs.drivings))),
+        key=lambda choices: fuel_cost(runs.run(choices)),
+    )
+    begin = next((plan for plan in plans if not _refusal(everyday, runs.run(plan))), runs.whole(EVERYDAY))
+
+    def better(tried: Journey, best: Journey) -> bool:
+        return fuel_cost(tried) < fuel_cost(best) and not _refusal(everyday, tried)
+
+    choices = best_choices(runs, begin, better)
+    stands = all(choice.driving == EVERYDAY for choice in choices)
+    return plans[0] if stands and plans else choices
 
 
 def _refusal(everyday: Journey, planned: Journey) -> str:
@@ -179,7 +217,8 @@ def judge_driving(journey: Journey) -> list[Finding]:
     return [*judge_booked(journey), *climbing(journey)]
 
 
-def _sections(everyday: Journey, chosen: Journey) -> tuple[SectionFuel, ...]:
+def _sections(everyday: Journey, chosen: Journey, by_plan: set[int]) -> tuple[SectionFuel, ...]:
+    """Fuel of each section; `by_plan` has the numbers of the stops that begin a section driven by a plan."""
     stops = everyday.excursion.stops
     return tuple(
         SectionFuel(
@@ -190,6 +229,7 @@ def _sections(everyday: Journey, chosen: Journey) -> tuple[SectionFuel, ...]:
             arrival=chosen.stops[k + 1].arrive,
             everyday_fuel=_burned(everyday, k),
             fuel=_burned(chosen, k),
+            planned=k in by_plan,
         )
         for k in range(len(stops) - 1)
     )

@@ -177,12 +177,12 @@ class _Line:
         self, spare: Callable[[float], float], guess: float, ends: tuple[float, float], step: float
     ) -> tuple[float, float] | None:
         """The farthest place in the sense of the step at which a stop keeps the reserve, and the spare one step on."""
-        start, end = ends
-        place = float(np.clip(STEP * round(guess / STEP), start + STEP, end - STEP))
+        start, end = ends[0] + MIN_STATION_DISTANCE, ends[1] - MIN_STATION_DISTANCE
+        place = float(np.clip(STEP * round(guess / STEP), ends[0] + STEP, ends[1] - STEP))
         known = spare(place)
         for _ in range(MAX_STEPS):
             other = place + (step if known >= 0.0 else -step)
-            if not start < other < end:
+            if not start <= other <= end:
                 return (place, -np.inf) if known >= 0.0 else None
             found = spare(other)
             if known >= 0.0 > found:

@@ -16,7 +16,8 @@ from locosim.errors import NoSolution, OutOfRange
 from locosim.model import Excursion
 from locosim.planning.check import run_and_check
 from locosim.planning.recovery import least_fuel_shares, shared_evenly
-from locosim.planning.timetable import Timetable, TimetableRequest, compute_timetable
+from locosim.planning.timetable import Timetable, TimetableRequest
+from locosim.planning.timetable_search import compute_timetable
 from locosim.scenario import load_excursion
 
 SCENARIOS = Path(__file__).resolve().parents[2] / "scenarios" / "excursions"

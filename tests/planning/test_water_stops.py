@@ -188,6 +188,24 @@ def test_without_places_the_stretches_hold_just_where_a_stop_keeps_the_reserve(
     assert not kept(latest[:-1])
 
 
+@pytest.mark.parametrize(("direction", "offset"), [("forward", -6.0), ("reverse", 4.0)])
+def test_a_station_passed_within_ten_meters_of_where_a_stop_must_lie_changes_nothing(
+    direction: str, offset: float
+) -> None:
+    route = line([(20000.0, 0.004), (20000.0, -0.003)])
+    dry = replace(route, stations=tuple(replace(s, water_rate=0.0) for s in route.stations))
+    engine = locomotive(tender=replace(TENDER, water_capacity=2.6))
+    made = excursion(dry, engine=engine, made_of=train(coaches(4)))
+    ends = made.stops if direction == "forward" else made.stops[::-1]
+    asked = replace(made, direction=direction, stops=tuple(Stop(station=stop.station) for stop in ends))
+    (alone,) = plan_water_stops(asked).gaps
+    beside = replace(dry.stations[0], name="Beside", chainage=alone.stretches[0].latest + offset)
+    (first, last) = dry.stations
+    route = replace(dry, stations=(first, beside, last))
+    (found,) = plan_water_stops(replace(asked, route=route)).gaps
+    assert found.stretches == alone.stretches
+
+
 def test_the_water_car_of_the_train_is_taken_off_or_one_is_put_on() -> None:
     asked = many_places(14)
     found = plan_water_stops(asked)

@@ -33,6 +33,7 @@ def economy_json(economy: Economy) -> str:
                     "arrival_s": section.arrival,
                     "everyday_fuel_kg": section.everyday_fuel,
                     "fuel_kg": section.fuel,
+                    "driven_by_plan": section.planned,
                 }
                 for section in economy.sections
             ],

@@ -54,6 +54,9 @@ def summary_lines(economy: Economy) -> list[str]:
         f"{fuel.capitalize()} {planned} instead of {everyday} in the everyday driving, {show_percent(economy.saving)} "
         "less, for the same booked times, boiler restored to the heat it began with. Both are run with the boiler."
     ]
+    unplanned = [f"{each.start} to {each.end}" for each in economy.sections if not each.planned]
+    if unplanned:
+        lines.append(f"{', '.join(unplanned)}: no plan burns less, and the everyday driving stands there.")
     if economy.alternating_fuel < economy.planned_fuel:
         lines.append(
             "Steam and shut off in turn every few hundred yards, wide open at a short cutoff instead of an eased "
