@@ -17,6 +17,7 @@ import os
 import shutil
 import stat
 import sys
+import threading
 from collections.abc import Callable
 from functools import cache
 from importlib import import_module
@@ -38,11 +39,31 @@ FIRST_RUN = "locosim compiles itself for this machine, which takes about half a 
 F = TypeVar("F", bound=Callable[..., Any])
 
 
+def _import_numba() -> Any:
+    """Import numba without packages that it imports only to look for a version, settings or a running measurement.
+
+    Together they take a third as long as numba itself. They are left alone where another thread might import one of
+    them meanwhile.
+    """
+    if threading.active_count() > 1:
+        return import_module("numba")
+    settings = () if Path(".numba_config.yaml").exists() else ("yaml",)
+    absent = [name for name in ("scipy", "coverage", *settings) if name not in sys.modules]
+    sys.modules.update(dict.fromkeys(absent))
+    try:
+        return import_module("numba")
+    finally:
+        for name in absent:
+            sys.modules.pop(name, None)
+
+
 def _import_arrays_without_scipy() -> None:
     """Import the array functions of numba without scipy's linear algebra, of which no kernel makes use.
 
     Numba imports it only to see whether it is there. Linear algebra in other compiled functions still finds it.
     """
+    if "numba.np.arraymath" in sys.modules or "scipy.linalg" in sys.modules:
+        return
     import numba.np.linalg
 
     def absent() -> None:
@@ -62,11 +83,8 @@ if os.environ.get("LOCOSIM_PURE_PYTHON") == "1" or os.environ.get("NUMBA_DISABLE
     available = False
 else:
     try:
-        import numba
-
+        numba = _import_numba()
         available = True
-        if "numba.np.arraymath" not in sys.modules and "scipy.linalg" not in sys.modules:
-            _import_arrays_without_scipy()
     except ImportError:  # numba has no wheel for this machine
         available = False
 
@@ -135,6 +153,7 @@ _OTHERS_WRITE = stat.S_IWGRP | stat.S_IWOTH
 
 if available:
     from numba.core.caching import CompileResultCacheImpl, FunctionCache
+    from numba.core.runtime.nrt import rtsys
 
     class _Folder:
         """Place of the machine code of a function; it may be read-only."""
@@ -170,13 +189,21 @@ if available:
         _impl_class = _Contents
 
         def load_overload(self, signature: Any, context: Any) -> Any:
-            """Load machine code; None if it must be compiled."""
+            """Load machine code; None if it must be compiled.
+
+            Machine code needs only the reference counting of numba. What the compiler knows of types and functions,
+            which numba would have ready before it loads anything, takes longer than all the loading.
+            """
+            found = None
             try:
-                return super().load_overload(signature, context)
+                rtsys.initialize(context)
+                found = super()._load_overload(signature, context)
             except Exception:  # a damaged pickle may raise anything
                 with contextlib.suppress(OSError):
                     self.flush()
-                return None
+            if found is None:
+                _import_arrays_without_scipy()  # before the compiler does
+            return found
 
         def save_overload(self, signature: Any, data: Any) -> None:
             """Store machine code if the folder can be written."""
@@ -228,3 +255,8 @@ else:
     def compiled_unlocked(function: F) -> F:
         """Return the function unchanged: numba is not in use."""
         return function
+
+
+def in_python(function: F) -> F:
+    """The plain Python function behind a compiled one, for a single call: loading machine code takes longer."""
+    return cast(F, getattr(function, "py_func", function))

@@ -19,6 +19,7 @@ from typer.testing import CliRunner
 
 from locosim import __version__
 from locosim.cli import app
+from locosim.cli.app import with_command_asked_for
 from locosim.cli.template import FileKind
 from locosim.errors import LocosimError
 from locosim.model.track import RAIL_CONDITIONS
@@ -116,6 +117,23 @@ def test_help_names_what_is_written(command: str) -> None:
     text = output(command, "--help")
     for option in ("--units", "--json", "--plot", "--force", "--change"):
         assert option in text
+
+
+def test_a_command_prepared_alone_has_the_help_it_has_among_all(monkeypatch: pytest.MonkeyPatch) -> None:
+    for command in (["check"], ["test-sheet"], ["route"], ["route", "show"]):
+        monkeypatch.setattr(sys, "argv", ["locosim", *command])
+        alone = with_command_asked_for(app)
+        assert len(alone.registered_commands) + len(alone.registered_groups) == 1
+        assert RUNNER.invoke(alone, [*command, "--help"]).stdout == output(*command, "--help")
+    assert len(app.registered_commands) > 15
+
+
+@pytest.mark.parametrize("arguments", [[], ["--help"], ["chek"], ["--version", "check"]])
+def test_without_the_name_of_a_command_all_are_prepared(
+    arguments: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sys, "argv", ["locosim", *arguments])
+    assert with_command_asked_for(app) is app
 
 
 def test_help_names_every_state_of_the_rail() -> None:

@@ -200,3 +200,32 @@ def test_damaged_machine_code_is_recompiled(suffix: str, tmp_path: Path) -> None
     for path in damaged:
         path.write_bytes(b"")
     assert python("-c", CALL, LOCOSIM_CACHE=str(tmp_path)) == first
+
+
+# Machine code stored by one process and loaded by the next, which then compiles a function that is not stored.
+LOAD_THEN_COMPILE = """
+import sys
+from locosim.physics.steam.nozzle_flow import choked_flow_number, critical_ratio
+critical_ratio(1.3)
+waited = "numba.np.arraymath" in sys.modules
+choked_flow_number(1.3)
+print(waited, *(sum(f.stats.cache_hits.values()) for f in (critical_ratio, choked_flow_number)))
+print(*(name for name in ("coverage", "scipy", "yaml") if name in sys.modules))
+"""
+
+
+def test_stored_machine_code_is_loaded_without_the_compiler(tmp_path: Path) -> None:
+    """What only the compiler needs is imported when something is compiled, and not for what is stored."""
+    if not compiled.available:
+        pytest.skip("numba is not in use here")
+    python("-c", CALL, LOCOSIM_CACHE=str(tmp_path))
+    assert python("-c", LOAD_THEN_COMPILE, LOCOSIM_CACHE=str(tmp_path)).split("\n")[0] == "False 1 0"
+    assert python("-c", LOAD_THEN_COMPILE, LOCOSIM_CACHE=str(tmp_path)) == "False 1 1"
+
+
+def test_packages_that_numba_looks_for_can_be_imported_afterward() -> None:
+    if not compiled.available:
+        pytest.skip("numba is not in use here")
+    look = "import locosim.compiled, sys; print('scipy' in sys.modules); import scipy; print(scipy.__name__)"
+    assert python("-c", look).split() == ["False", "scipy"]
+    assert python("-c", f"import scipy; {look}").split() == ["True", "scipy"]

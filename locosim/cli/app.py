@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import contextlib
+import copy
+import gc
 import os
 import signal
 import sys
@@ -11,6 +13,7 @@ from pathlib import Path
 from typing import Annotated, NoReturn
 
 import typer
+from typer.models import CommandInfo
 
 from locosim.cli.streams import open_standard_streams, stop_writing
 from locosim.errors import LocosimError
@@ -19,6 +22,10 @@ from locosim.files_on_disk import noting_reads
 USER_ERROR = 2
 INTERNAL_FAULT = 70  # as sysexits.h has it for software
 INTERRUPTED = 130  # 128 and the number of the signal, as shells count
+
+# The default of 700 looks through everything imported a dozen times before a check begins. Circular garbage of this
+# many objects takes some 20 MB, and long commands are bounded by it as before.
+OBJECTS_BEFORE_COLLECTION = 100_000
 
 app = typer.Typer(
     help="Steam locomotive performance: tractive effort, power, boiler limits, and checks of proposed excursions.",
@@ -55,12 +62,13 @@ def main() -> None:
     """
     # Of the optimizer of numba: 3, its default, takes a sixth longer to compile, and no run was faster.
     os.environ.setdefault("NUMBA_OPT", "1")
+    gc.set_threshold(OBJECTS_BEFORE_COLLECTION)
     signal.signal(signal.SIGTERM, _end)
     open_standard_streams()
     try:
         if sys.stdout is None:
             raise LocosimError("standard output is closed; leave it open, or send it to /dev/null")
-        app()
+        with_command_asked_for(app)()
     except LocosimError as error:
         _fail(str(error), USER_ERROR)
     except OSError as error:
@@ -72,6 +80,25 @@ def main() -> None:
         sys.exit(INTERRUPTED)
     except Exception as error:
         _report_fault(error)
+
+
+def with_command_asked_for(program: typer.Typer) -> typer.Typer:
+    """The program with only the command that its first word names, or all if it names none.
+
+    Preparing the options of all commands takes longer than reading an excursion.
+    """
+    word = sys.argv[1] if len(sys.argv) > 1 else ""
+    commands = [each for each in program.registered_commands if _command_name(each) == word]
+    groups = [each for each in program.registered_groups if each.name == word]
+    if not commands and not groups:
+        return program
+    asked = copy.copy(program)
+    asked.registered_commands, asked.registered_groups = commands, groups
+    return asked
+
+
+def _command_name(command: CommandInfo) -> str:
+    return command.name or (command.callback.__name__ if command.callback else "")
 
 
 def _end(number: int, frame: object) -> None:

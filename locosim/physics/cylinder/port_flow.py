@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from locosim.compiled import compiled
+from locosim.compiled import compiled, in_python
 from locosim.physics.steam.nozzle_flow import (
     SUPERHEATED_EXPONENT,
     WET_EXPONENT,
@@ -19,10 +19,10 @@ from locosim.physics.steam.nozzle_flow import (
     ellipse_flow,
 )
 
-_CRITICAL_DRY = critical_ratio(SUPERHEATED_EXPONENT)
-_CRITICAL_WET = critical_ratio(WET_EXPONENT)
-_FLOW_DRY = choked_flow_number(SUPERHEATED_EXPONENT)
-_FLOW_WET = choked_flow_number(WET_EXPONENT)
+_CRITICAL_DRY = in_python(critical_ratio)(SUPERHEATED_EXPONENT)
+_CRITICAL_WET = in_python(critical_ratio)(WET_EXPONENT)
+_FLOW_DRY = in_python(choked_flow_number)(SUPERHEATED_EXPONENT)
+_FLOW_WET = in_python(choked_flow_number)(WET_EXPONENT)
 _DEW_BAND = (
     4.0e3  # energy below dry saturated over which dry behavior changes to wet: 0.2 % of latent heat [J/kg]
 )
