@@ -221,6 +221,8 @@ if available:
         one is merged in its callers before they are compiled: by itself it costs 0.3 s, most of it for the tuples.
         """
         options: dict[str, Any] = {"nogil": unlocked, "error_model": "numpy", "no_cfunc_wrapper": True}
+        # A division by what does not change in a loop becomes a multiplication, which may change the last digit.
+        options["fastmath"] = {"arcp"}
         if lean:
             options |= {"_nrt": False, "forceinline": True}
             if len(function.__code__.co_code) <= MAX_MERGED_SIZE:

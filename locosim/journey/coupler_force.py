@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
+import numpy.typing as npt
 
 from locosim.journey.result import Journey
 from locosim.journey.setup.helper_performance import HELPER_SPEED_STEP
@@ -15,43 +18,113 @@ from locosim.journey.setup.train_forces import (
 )
 from locosim.journey.setup.weather import at_rest_per_mass, broken_away_per_mass, in_weather
 from locosim.model import Excursion, Vehicle
-from locosim.physics.resistance.starting import starting_resistances
+from locosim.physics.resistance.starting import BREAKAWAY_SPEED, starting_resistances
 from locosim.physics.types import Floats
 
+Steps = slice | npt.NDArray[np.intp]  # steps of a run
 
-def coupler_force(journey: Journey) -> Floats:
+ALL_STEPS = slice(None)
+STEPS_TOGETHER = 16  # in the search for the highest pull
+SEEN_FIRST = 8  # steps in which the pull is likely to be the highest
+
+
+class Coupled(NamedTuple):
+    """Some steps of a run, as the pull in the couplers needs them."""
+
+    middle: Floats  # chainage, shape (k,) [m]
+    speed: Floats  # shape (k,) [m/s]
+    acceleration: Floats  # shape (k,) [m/s²]
+
+
+def coupler_force(journey: Journey, steps: Steps = ALL_STEPS) -> Floats:
     """Highest pull in any coupler behind the tender in each step, shape (n,) [N].
 
     The pull in a coupler moves everything behind it: running resistance, curves, weight along the track and inertia,
     less the effort of rear helpers beyond what moves them. Steps with the brakes on are 0: slack action is not
     computed.
+
+    Args:
+        journey: The run.
+        steps: The steps asked for, all by default; the result has their shape.
     """
     excursion = journey.excursion
+    at = _coupled(journey, steps)
+    alignment, vehicles = cached_alignment(excursion.route_as_run), excursion.train.vehicles
+    last = _rear_helper_resistance(journey, alignment, at, steps) - _rear_helper_push(journey, at, steps)
+    if not vehicles:
+        return np.zeros(len(at.middle))
+    cold_share, counts = _cold_share(journey)[steps], [vehicle.count for vehicle in vehicles]
+    length, mass, inertia = (
+        np.repeat(of_each, counts)
+        for of_each in (
+            [vehicle.length for vehicle in vehicles],
+            [vehicle.mass for vehicle in vehicles],
+            [v.mass + v.rotating_mass_fraction * v.empty_mass for v in vehicles],
+        )
+    )
+    ends = consist_length(excursion) - np.append(np.cumsum(length[::-1])[::-1], 0.0)
+    place = at.middle[:, np.newaxis] - ends
+    work = alignment.curve_work(place) + alignment.lifting_work(place)
+    force = mass / length * (work[:, :-1] - work[:, 1:]) + inertia * at.acceleration[:, np.newaxis]
+    resistance = [_vehicle_resistance(excursion, vehicle, at, cold_share) for vehicle in vehicles]
+    force += np.repeat(np.column_stack(resistance), counts, axis=1)
+    behind = np.cumsum(force[:, ::-1], axis=1) + last[:, np.newaxis]
+    return np.where(journey.brake[steps] > 0.0, 0.0, np.maximum(np.max(behind, axis=1), 0.0))
+
+
+def highest_pull(journey: Journey) -> tuple[int, float]:
+    """Step with the highest pull in any coupler, the first of several, and that pull [N].
+
+    Only steps in which it can be the highest are computed: in no coupler is there more than all cars would take with
+    each of them where the line under the train is steepest.
+
+    Args:
+        journey: A run of at least one step.
+    """
+    if any(helper.place == "rear" for helper in journey.helpers):
+        steps = np.arange(len(journey.brake))
+    else:
+        most = _most_pull(journey)
+        seen = np.argpartition(most, -SEEN_FIRST)[-SEEN_FIRST:] if len(most) > SEEN_FIRST else ALL_STEPS
+        steps = np.flatnonzero(most >= (1.0 - 1e-9) * np.max(coupler_force(journey, seen)))
+    pull = coupler_force(journey, steps)
+    worst = int(np.argmax(pull))
+    return int(steps[worst]), float(pull[worst])
+
+
+def _most_pull(journey: Journey) -> Floats:
+    """More than the pull in any coupler in each step, without rear helpers, shape (n,) [N]."""
+    excursion = journey.excursion
+    at, train = _coupled(journey, ALL_STEPS), excursion.train
+    # Of some steps together: the highest of any of them.
+    first = np.arange(0, len(at.middle), STEPS_TOGETHER)
+    final = np.minimum(first + STEPS_TOGETHER, len(at.middle)) - 1
+    highest = cached_alignment(excursion.route_as_run).highest_force(
+        at.middle[first] - consist_length(excursion), at.middle[final]
+    )
+    air_speed = np.maximum(at.speed + excursion.weather.headwind, 0.0)
+    started = at.speed > BREAKAWAY_SPEED
+    a, b, c, rest = 0.0, 0.0, 0.0, 0.0
+    for vehicle in train.vehicles:
+        own, mass = (
+            in_weather(vehicle_coefficients(vehicle), excursion, vehicle.bearing),
+            vehicle.count * vehicle.mass,
+        )
+        a, b, c = a + max(own[0], 0.0) * mass, b + max(own[1], 0.0) * mass, c + max(own[2], 0.0) * mass
+        at_rest = (at_rest_per_mass(excursion, vehicle.bearing, warm=warm) for warm in (True, False))
+        rest += max(at_rest) * mass
+    resistance = a + b * at.speed + c * air_speed**2 + np.where(started, 0.0, rest)
+    track = train.mass * np.repeat(np.maximum(highest, 0.0), final - first + 1)
+    inertia = (train.mass + train.rotating_mass) * np.maximum(at.acceleration, 0.0)
+    return np.where(journey.brake > 0.0, 0.0, resistance + track + inertia)
+
+
+def _coupled(journey: Journey, steps: Steps) -> Coupled:
+    """Some steps of a run."""
     middle = 0.5 * (journey.chainage[1:] + journey.chainage[:-1])
     speed = 0.5 * (journey.speed[1:] + journey.speed[:-1])
     acceleration = np.diff(0.5 * journey.speed**2) / np.diff(journey.chainage)
-    alignment = cached_alignment(excursion.route_as_run)
-    rear = consist_length(excursion)
-    behind = _rear_helper_resistance(journey, alignment, speed, acceleration) - _rear_helper_push(
-        journey, speed
-    )
-    highest = np.zeros(len(middle))
-    cold_share = _cold_share(journey)
-    # A car ends where the next one begins: the work up to there is computed once.
-    curve_at_rear, grade_at_rear = alignment.curve_work(middle - rear), alignment.lifting_work(middle - rear)
-    for vehicle in reversed(excursion.train.vehicles):
-        resistance = _vehicle_resistance(excursion, vehicle, speed, acceleration, cold_share)
-        inertia = (vehicle.mass + vehicle.rotating_mass_fraction * vehicle.empty_mass) * acceleration
-        for _ in range(vehicle.count):
-            front = rear - vehicle.length
-            curve, grade = alignment.curve_work(middle - front), alignment.lifting_work(middle - front)
-            behind += resistance
-            behind += vehicle.mass * (curve - curve_at_rear) / (rear - front)
-            behind += vehicle.mass * (grade - grade_at_rear) / (rear - front)
-            behind += inertia
-            highest = np.maximum(highest, behind)
-            rear, curve_at_rear, grade_at_rear = front, curve, grade
-    return np.where(journey.brake > 0.0, 0.0, highest)
+    return Coupled(middle[steps], speed[steps], acceleration[steps])
 
 
 def _cold_share(journey: Journey) -> Floats:
@@ -63,47 +136,44 @@ def _cold_share(journey: Journey) -> Floats:
     return np.asarray(1.0 - np.exp(-stood[last] / journey.excursion.assumptions.bearing_cooling_time))
 
 
-def _vehicle_resistance(
-    excursion: Excursion, vehicle: Vehicle, speed: Floats, acceleration: Floats, cold_share: Floats
-) -> Floats:
+def _vehicle_resistance(excursion: Excursion, vehicle: Vehicle, at: Coupled, cold_share: Floats) -> Floats:
     """Running or breakaway resistance of one vehicle on straight level track, in the weather of the day [N]."""
     a, b, c = in_weather(vehicle_coefficients(vehicle), excursion, vehicle.bearing)
-    air_speed = speed + excursion.weather.headwind
+    speed, air_speed = at.speed, at.speed + excursion.weather.headwind
     running = np.maximum(a + b * speed + c * air_speed * np.abs(air_speed), 0.0)
     warm, cold = (at_rest_per_mass(excursion, vehicle.bearing, warm=warm) for warm in (True, False))
     at_rest = warm + (cold - warm) * cold_share
     starting = starting_resistances(speed, running, at_rest, broken_away_per_mass(excursion))
-    return np.asarray(vehicle.mass * np.where(acceleration > 0.0, starting, running))
+    return np.asarray(vehicle.mass * np.where(at.acceleration > 0.0, starting, running))
 
 
-def _rear_helper_resistance(
-    journey: Journey, alignment: Alignment, speed: Floats, acceleration: Floats
-) -> Floats:
+def _rear_helper_resistance(journey: Journey, alignment: Alignment, at: Coupled, steps: Steps) -> Floats:
     """Force that moves the rear helpers themselves [N]."""
-    middle = 0.5 * (journey.chainage[1:] + journey.chainage[:-1])
     length = consist_length(journey.excursion)
-    force = np.zeros(len(speed))
-    air_speed = speed + journey.excursion.weather.headwind
+    force = np.zeros(len(at.speed))
+    air_speed = at.speed + journey.excursion.weather.headwind
     blocks = helper_blocks(journey.helpers, length)
     for helper, on, block in zip(journey.helpers, journey.helper_active, blocks, strict=True):
         if helper.place == "rear":
             a, b, c = helper.resistance
-            own = a + b * speed + c * air_speed * np.abs(air_speed)
-            own += (helper.mass + helper.rotating) * acceleration + helper.friction
-            own += alignment.mean_grade_force([block], middle)
-            own += alignment.mean_curve_force([block], middle)
-            force += on * own
+            own = a + b * at.speed + c * air_speed * np.abs(air_speed)
+            own += (helper.mass + helper.rotating) * at.acceleration + helper.friction
+            own += alignment.mean_grade_force([block], at.middle)
+            own += alignment.mean_curve_force([block], at.middle)
+            force += on[steps] * own
     return force
 
 
-def _rear_helper_push(journey: Journey, speed: Floats) -> Floats:
+def _rear_helper_push(journey: Journey, at: Coupled, steps: Steps) -> Floats:
     """Effort of the rear helpers [N]."""
+    speed = at.speed
     if not any(helper.place == "rear" for helper in journey.helpers):
         return np.zeros(len(speed))
     rear_effort, all_effort = np.zeros(len(speed)), np.zeros(len(speed))
-    for helper, on in zip(journey.helpers, journey.helper_active, strict=True):
+    for helper, active in zip(journey.helpers, journey.helper_active, strict=True):
+        on = active[steps]
         effort = on * np.interp(speed, np.arange(len(helper.effort)) * HELPER_SPEED_STEP, helper.effort)
         all_effort += effort
         if helper.place == "rear":
             rear_effort += effort
-    return np.asarray(journey.helper_effort * rear_effort / np.maximum(all_effort, 1.0))
+    return np.asarray(journey.helper_effort[steps] * rear_effort / np.maximum(all_effort, 1.0))

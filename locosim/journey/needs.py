@@ -28,6 +28,10 @@ SHARE_STEP = 2.0**-11  # a need is found as a whole number of these [1]
 ALL_STEPS = round(1.0 / SHARE_STEP)  # the sustained evaporation, or the adhesion of the rail
 ENDLESS = 16  # share at which neither steam nor the rail limits any train [1]
 STEAM_RESERVE = 1.1  # over the steam need, of the steam with which the adhesion need is found; ours [1]
+PLENTY = 2 * ALL_STEPS  # where it is asked whether any amount suffices
+MAX_GUESSES = 4  # trials that fail, before it is asked
+FAR_OFF = ALL_STEPS // 4  # steps to go by which it is asked at once
+MAX_SURPRISE = 0.05  # of the steam need, that the adhesion need is expected to share [1]
 # Lateness and lack of climbing speed that count alike in the guess of the next share [s], [m/s].
 LATENESS_SCALE, SPEED_SCALE = 600.0, 5.0
 
@@ -84,11 +88,13 @@ class _Trial(NamedTuple):
         failure: What it fails in first; None where it suffices.
         slack: How far it is from failing, below 0 where it fails; minus infinity where it does not arrive [1].
         is_limited: Whether what is needed limits it anywhere.
+        is_final: Whether more would give the same run.
     """
 
     failure: _Failure | None
     slack: float
     is_limited: bool
+    is_final: bool
 
 
 def steam_need(
@@ -151,8 +157,9 @@ class _Search:
 
     def __init__(self, prepared: PreparedRun, what: What) -> None:
         self._prepared, self._what = prepared, what
+        self._record = kernel.blank_record(len(prepared.line.grade))
         stall = _Failure("stall", float(prepared.chainage[0]))
-        self._trials = {0: _Trial(stall, -np.inf, is_limited=True)}
+        self._trials = {0: _Trial(stall, -np.inf, is_limited=True, is_final=False)}
 
     def least(self, begin: Need | None, surprise: float = 1.0) -> Need:
         """The need, searched from that of a similar run.
@@ -164,8 +171,12 @@ class _Search:
         capacity, guess, gain = _capacity(self._prepared, self._what), None, 0.0
         if begin is not None and begin.share is not None:
             gain = begin.search.gain if begin.search else 0.0
-            scale = surprise * begin.search.capacity / capacity if begin.search and capacity > 0.0 else 1.0
+            scale = begin.search.capacity / capacity if begin.search and capacity > 0.0 else 1.0
+            # A great one is of the time, which steam and adhesion do not gain alike.
+            scale *= surprise if abs(surprise - 1.0) < MAX_SURPRISE else 1.0
             guess = min(max(round(scale * begin.share / SHARE_STEP), 1), ENDLESS * ALL_STEPS)
+        elif begin is not None:
+            guess = PLENTY
         low, high = self._neighbors(*self._bracket(guess, gain), gain)
         failure = self.trial(low).failure
         assert failure is not None
@@ -182,7 +193,7 @@ class _Search:
     def trial(self, number: int) -> _Trial:
         """The run with a number of steps of the share; none does not move the train."""
         if number not in self._trials:
-            self._trials[number] = _tried(self._prepared, self._what, number * SHARE_STEP)
+            self._trials[number] = self._tried(number * SHARE_STEP)
         return self._trials[number]
 
     def _neighbors(self, low: int, high: int, gain: float) -> tuple[int, int]:
@@ -203,37 +214,113 @@ class _Search:
             gain: Slack that one more step is likely to give there; 0 if unknown.
         """
         low, high = 0, ALL_STEPS if guess is None else guess
-        stride = ALL_STEPS if guess is None else 1
+        first = ALL_STEPS if guess in (None, PLENTY) else 1
+        stride = first
         while self.trial(high).failure is not None:
-            if high >= ENDLESS * ALL_STEPS:
+            if high >= ENDLESS * ALL_STEPS or self.trial(high).is_final:
                 return high, 0
-            wider = high + max(self._steps_off(high, gain), stride)
-            if not self.trial(high).is_limited:
-                # A train that does not start says nothing about what limits it.
-                wider = ENDLESS * ALL_STEPS if high >= ALL_STEPS else max(high + stride, ALL_STEPS)
-            low, high, stride = high, min(wider, ENDLESS * ALL_STEPS), 4 * stride
-        if low > 0:
-            return low, high
-        while True:
-            low = max(high - max(self._steps_off(high, gain), stride), 0)
-            if self.trial(low).failure is not None:
-                return low, high
-            high, stride = low, 4 * stride
+            low, high, stride = high, self._more(high, stride, gain), 4 * stride
+        stride = first
+        while low == 0:
+            fewer = max(high - self._fewer(high, stride, gain), 0)
+            if self.trial(fewer).failure is not None:
+                return fewer, high
+            high, stride = fewer, 4 * stride
+        return low, high
+
+    def _more(self, number: int, stride: int, gain: float) -> int:
+        """Steps to try after some that fail."""
+        off, few = self._steps_off(number, gain), len(self._trials) < MAX_GUESSES
+        if not self.trial(number).is_limited:
+            # A train that does not start says nothing about what limits it.
+            wider = ENDLESS * ALL_STEPS if number >= ALL_STEPS else max(number + stride, ALL_STEPS)
+        elif len(self._trials) > MAX_GUESSES or off > FAR_OFF or number >= PLENTY:
+            # Slack that hardly grows: see first whether any amount suffices.
+            wider = PLENTY if number < PLENTY else ENDLESS * ALL_STEPS
+        else:
+            wider = number + (off if off > 0 and few else max(off, stride))
+        return min(wider, ENDLESS * ALL_STEPS)
+
+    def _fewer(self, number: int, stride: int, gain: float) -> int:
+        """By how many steps to go down from some that suffice."""
+        off, few = self._steps_off(number, gain), len(self._trials) < MAX_GUESSES
+        if gain > 0.0:
+            # Slack that is plenty grows less than at the need: a step is not worth less than expected there.
+            off = min(off, math.ceil(min(self.trial(number).slack / gain, float(ALL_STEPS))))
+        return off if off > 0 and few else max(off, stride)
 
     def _steps_off(self, number: int, gain: float) -> int:
-        """Steps from a number to where there would be no slack, with a gain per step; 0 if unknown."""
-        slack = abs(self.trial(number).slack)
-        return min(math.ceil(slack / gain), ALL_STEPS) if gain > 0.0 and np.isfinite(slack) else 0
+        """Steps from a number to where there would be no slack; 0 if unknown."""
+        slack, slope = abs(self.trial(number).slack), self._slope(number, gain)
+        return min(math.ceil(slack / slope), ALL_STEPS) if slope > 0.0 and np.isfinite(slack) else 0
+
+    def _slope(self, number: int, gain: float) -> float:
+        """Slack that one more step gives near a number, by the nearest other trial; as expected without one."""
+        here = self.trial(number).slack
+        others = [
+            (abs(at - number), (trial.slack - here) / (at - number))
+            for at, trial in self._trials.items()
+            if at != number and np.isfinite(trial.slack - here)
+        ]
+        slope = min(others, default=(0, 0.0))[1]
+        return slope if slope > 0.0 else gain
 
     def _expected(self, low: int, high: int, gain: float) -> int:
         """Number between two at which the slack is expected to begin, or the middle."""
         short, spare = self.trial(low).slack, self.trial(high).slack
-        root = -np.inf
-        if gain > 0.0:
-            root = high - spare / gain if spare < -short else low - short / gain
+        nearest = high if spare < -short else low
+        slope, root = self._slope(nearest, gain), -np.inf
+        if slope > 0.0:
+            root = nearest - self.trial(nearest).slack / slope
         if not low < root < high and np.isfinite(short) and np.isfinite(spare) and spare > short:
             root = low + (high - low) * short / (short - spare)
         return min(max(math.ceil(root), low + 1), high - 1) if low < root < high else (low + high) // 2
+
+    def _run(self, share: float) -> RunArrays:
+        """Run with a share of what is needed, into the arrays of the run before."""
+        prepared, line = self._prepared, self._prepared.line
+        if self._what is What.ADHESION:
+            line = line._replace(adhesion=share * line.adhesion)
+        else:
+            line = line._replace(steam_share=np.full(len(line.grade), share))
+        return kernel.run(line, prepared.load, prepared.engine, prepared.boiler, prepared.start, self._record)
+
+    def _tried(self, share: float) -> _Trial:
+        """Run with a share of what is needed, and see whether it suffices."""
+        prepared, arrays = self._prepared, self._run(share)
+        excursion, chainage, criteria = prepared.excursion, prepared.chainage, prepared.excursion.criteria
+        n = arrays.last_node
+        steps = StepsRun(
+            chainage[: n + 1],
+            arrays.nodes[records.ENERGY, : n + 1],
+            prepared.grade[:n],
+            arrays.limit[:n],
+        )
+        climbs = slowest_steps(steps, excursion.assumptions)
+        late = [
+            (_lateness(arrays, i, stop.arrive, stop.depart) - criteria.max_lateness, i)
+            for stop, i in zip(excursion.stops, prepared.stop_nodes, strict=True)
+            if i <= n
+        ]
+        failures = [
+            _Failure("climb", float(chainage[slow.step + 1]))
+            for slow in climbs
+            if slow.speed < criteria.min_climbing_speed
+        ]
+        failures += [_Failure("time", float(chainage[i])) for lateness, i in late if lateness > 0.0]
+        slack = [(slow.speed - criteria.min_climbing_speed) / SPEED_SCALE for slow in climbs]
+        slack += [-lateness / LATENESS_SCALE for lateness, _ in late]
+        if arrays.status != records.ARRIVED:
+            failures.append(_Failure("stall", float(arrays.end_distance + chainage[0])))
+            slack.append(-np.inf)
+        is_limited = bool(np.any(arrays.limit[:n] == self._what.value))
+        return _Trial(
+            failure=min(failures, key=lambda failure: failure.chainage, default=None),
+            slack=min(slack, default=np.inf),
+            is_limited=is_limited,
+            # More adhesion may still help the helpers; a train that stalls says nothing of the step in which it does.
+            is_final=self._what is What.STEAM and not is_limited and arrays.status == records.ARRIVED,
+        )
 
 
 def _capacity(prepared: PreparedRun, what: What) -> float:
@@ -249,50 +336,6 @@ def _at_full_effort(prepared: PreparedRun) -> PreparedRun:
     endless = with_endless_supplies(prepared)
     line = endless.line._replace(envelope=prepared.max_energy, shutoff=prepared.max_energy)
     return replace(endless, line=line)
-
-
-def _run_with_share(prepared: PreparedRun, what: What, share: float) -> RunArrays:
-    line = prepared.line
-    if what is What.ADHESION:
-        line = line._replace(adhesion=share * line.adhesion)
-    else:
-        line = line._replace(steam_share=np.full(len(line.grade), share))
-    return kernel.run(line, prepared.load, prepared.engine, prepared.boiler, prepared.start)
-
-
-def _tried(prepared: PreparedRun, what: What, share: float) -> _Trial:
-    """Run with a share of what is needed, and see whether it suffices."""
-    arrays = _run_with_share(prepared, what, share)
-    excursion, chainage, criteria = prepared.excursion, prepared.chainage, prepared.excursion.criteria
-    n = arrays.last_node
-    steps = StepsRun(
-        chainage[: n + 1],
-        arrays.nodes[records.ENERGY, : n + 1],
-        prepared.grade[:n],
-        arrays.limit[:n],
-    )
-    climbs = slowest_steps(steps, excursion.assumptions)
-    late = [
-        (_lateness(arrays, i, stop.arrive, stop.depart) - criteria.max_lateness, i)
-        for stop, i in zip(excursion.stops, prepared.stop_nodes, strict=True)
-        if i <= n
-    ]
-    failures = [
-        _Failure("climb", float(chainage[slow.step + 1]))
-        for slow in climbs
-        if slow.speed < criteria.min_climbing_speed
-    ]
-    failures += [_Failure("time", float(chainage[i])) for lateness, i in late if lateness > 0.0]
-    slack = [(slow.speed - criteria.min_climbing_speed) / SPEED_SCALE for slow in climbs]
-    slack += [-lateness / LATENESS_SCALE for lateness, _ in late]
-    if arrays.status != records.ARRIVED:
-        failures.append(_Failure("stall", float(arrays.end_distance + chainage[0])))
-        slack.append(-np.inf)
-    return _Trial(
-        failure=min(failures, key=lambda failure: failure.chainage, default=None),
-        slack=min(slack, default=np.inf),
-        is_limited=bool(np.any(arrays.limit[: n + 1] == what.value)),
-    )
 
 
 def _lateness(arrays: RunArrays, node: int, arrive: float | None, depart: float | None) -> float:

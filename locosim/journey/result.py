@@ -101,7 +101,8 @@ class Journey:
         feed: Shape (n,) [kg/s].
         limit: What limits the effort, a code of `LIMITS`, shape (n,).
         adhesion: Coefficient of adhesion at rest, shape (n,) [1].
-        crown_cover: Lowest water level over the crown sheet, shape (n,) [m]; empty without dimensions of the boiler.
+        crown_cover: Lowest water level over the crown sheet, shape (n,) [m]; empty without dimensions of the boiler,
+            and in a run at full effort, on which no water level is judged.
         glass_reading: Water level above the lowest reading of the glass, shape (n,) [m]; empty likewise.
         starting_demands: Force needed to start at each stop but the last.
         helpers: Helpers.
@@ -204,12 +205,13 @@ class Journey:
         )
 
 
-def build_journey(prepared: PreparedRun, arrays: RunArrays) -> Journey:
+def build_journey(prepared: PreparedRun, arrays: RunArrays, *, levels: bool = True) -> Journey:
     """Build the result from the arrays of the kernel, and close its ledgers.
 
     Args:
         prepared: What was run.
         arrays: What the kernel returned.
+        levels: Compute the water level over the crown sheet and in the glass.
 
     Raises:
         ArithmeticError: A ledger does not close; a bug of locosim.
@@ -218,7 +220,7 @@ def build_journey(prepared: PreparedRun, arrays: RunArrays) -> Journey:
     node, step = arrays.nodes[:, : n + 1], arrays.steps[:, :n]
     chainage = prepared.chainage
     ended = arrays.end_distance + chainage[0] if arrays.status != records.ARRIVED else chainage[-1]
-    cover, glass_reading = _cover_and_glass(prepared, node)
+    cover, glass_reading = _cover_and_glass(prepared, node) if levels else (np.zeros(0), np.zeros(0))
     return Journey(
         excursion=prepared.excursion,
         performance=prepared.performance,

@@ -11,7 +11,7 @@ from locosim.engine.performance import Performance
 from locosim.journey.kernel import arrays as records
 from locosim.journey.kernel import integrate as kernel
 from locosim.journey.kernel.arrays import RunArrays
-from locosim.journey.kernel.rehearsal import crew_aims
+from locosim.journey.kernel.rehearsal import SteadyRun, crew_aims, steady_run
 from locosim.journey.result import Journey, StopRecord, build_journey
 from locosim.journey.setup.assisting_pull import AssistingPull, with_pull
 from locosim.journey.setup.easing import SectionDriving
@@ -85,7 +85,7 @@ def run_full_effort(
         steam_share=np.full(len(prepared.line.grade), min(excursion.crew.steam_allowance, 1.0)),
     )
     run, arrays = _run_with_boiler(replace(prepared, line=line))
-    return build_journey(run, arrays)
+    return build_journey(run, arrays, levels=False)
 
 
 def run_to_timetable(
@@ -178,7 +178,7 @@ def _run_to_times(
     """Drive to the booked times: the driving, what was run, and its arrays."""
     searches: SectionSearches = {}
     driving = drive_to_timetable(prepared, begin=begin, searches=searches, search_type=search_type)
-    run, arrays = _run_with_boiler(driving.prepared)
+    run, arrays = _run_with_boiler(driving.prepared, driving.steady)
     for number in range(MAX_ROUNDS + LATE_ROUNDS):
         late = _lateness(driving, arrays)
         early = (late < -TOO_EARLY) & (number < MAX_ROUNDS)
@@ -186,17 +186,16 @@ def _run_to_times(
         if not off.any():
             break
         made_up = np.where(off, late + (SPARE_TIME_BEGUN if begin else SPARE_TIME), 0.0).tolist()
-        again = [
-            section._replace(made_up=section.made_up + more)
-            for section, more in zip(driving.driven, made_up, strict=True)
-        ]
-        driving = drive_to_timetable(prepared, begin=again, searches=searches, search_type=search_type)
-        run, arrays = _run_with_boiler(driving.prepared)
+        again = [section.sooner(more) for section, more in zip(driving.driven, made_up, strict=True)]
+        driving = drive_to_timetable(
+            prepared, begin=again, searches=searches, search_type=search_type, again=True
+        )
+        run, arrays = _run_with_boiler(driving.prepared, driving.steady)
     return driving, run, arrays
 
 
-def _run_with_boiler(prepared: PreparedRun) -> tuple[PreparedRun, RunArrays]:
-    rehearsed = with_rehearsal(prepared)
+def _run_with_boiler(prepared: PreparedRun, steady: SteadyRun | None = None) -> tuple[PreparedRun, RunArrays]:
+    rehearsed = with_rehearsal(prepared, steady)
     return rehearsed, run_prepared(rehearsed)
 
 
@@ -215,16 +214,21 @@ def run_prepared(prepared: PreparedRun) -> RunArrays:
     return kernel.run(prepared.line, prepared.load, prepared.engine, prepared.boiler, prepared.start)
 
 
-def with_rehearsal(prepared: PreparedRun) -> PreparedRun:
+def with_rehearsal(prepared: PreparedRun, steady: SteadyRun | None = None) -> PreparedRun:
     """Return the run with the aims of a fireman who knows the road, from a run with steady pressure.
 
     A stranger to the road, whose horizon is 0, has no rehearsal: he goes by the present steam.
+
+    Args:
+        prepared: The run.
+        steady: The same run with steady pressure, where it is known.
     """
     boiler = prepared.boiler
     if boiler.horizon <= 0.0 or (boiler.full_bed <= 0.0 and boiler.filled_water <= boiler.target_water):
         return prepared
-    steady = run_prepared(replace(prepared, boiler=boiler._replace(transient=False)))
-    aims = crew_aims(boiler, steady)
+    if steady is None:
+        steady = steady_run(run_prepared(replace(prepared, boiler=boiler._replace(transient=False))))
+    aims = crew_aims(boiler, steady, len(prepared.chainage))
     return replace(
         prepared,
         line=prepared.line._replace(bed_aim=aims.bed, firing_ahead=aims.firing_ahead, water_aim=aims.water),

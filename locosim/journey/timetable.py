@@ -13,6 +13,7 @@ from locosim.journey.climbing import StepsRun, climb_steps, slowest_steps
 from locosim.journey.kernel import arrays as records
 from locosim.journey.kernel import integrate as kernel
 from locosim.journey.kernel.arrays import InitialState, Line, RunArrays
+from locosim.journey.kernel.rehearsal import SteadyRun, joined
 from locosim.journey.setup.easing import Section, SectionDriving, build_section, eased_line
 from locosim.journey.setup.prepare import PreparedRun
 from locosim.physics.types import Floats
@@ -50,6 +51,7 @@ class TimetableDriving:
         driven: Driving of each.
         aims: Clock time of arrival aimed at in each [s].
         searches: Search of each, which gives its line at any ease.
+        steady: The run with steady pressure; none where the last stop is not booked.
     """
 
     prepared: PreparedRun
@@ -57,6 +59,7 @@ class TimetableDriving:
     driven: tuple[SectionDriving, ...]
     aims: tuple[float, ...]
     searches: tuple[SectionSearch, ...]
+    steady: SteadyRun | None
 
     @property
     def ease(self) -> tuple[float, ...]:
@@ -83,6 +86,7 @@ def drive_to_timetable(
     begin: Sequence[SectionDriving] = (),
     searches: SectionSearches | None = None,
     search_type: type[SectionSearch] | None = None,
+    again: bool = False,
 ) -> TimetableDriving:
     """Find the most eased driving that is on time, section by section, with constant boiler pressure.
 
@@ -95,6 +99,7 @@ def drive_to_timetable(
             for.
         searches: Searches of earlier rounds of the same run, whose results are used again; this round's are added.
         search_type: How a section is searched; by the family of eased drivings if omitted.
+        again: Whether the earlier run is one of the same excursion, whose climbs need the same steam.
     """
     searches = {} if searches is None else searches
     sections = booked_sections(prepared)
@@ -103,6 +108,7 @@ def drive_to_timetable(
     driven: list[SectionDriving] = []
     aims: list[float] = []
     used: list[SectionSearch] = []
+    runs: list[RunArrays] = []
     for number, booked in enumerate(sections):
         first, last = (prepared.stop_nodes[stop] for stop in (booked.first_stop, booked.last_stop))
         search = searches.get((number, start))
@@ -112,7 +118,7 @@ def drive_to_timetable(
         # The earlier run may have stalled sooner, and have no driving for this section.
         earlier = begin[number] if number < len(begin) else None
         if earlier is not None:
-            search.begin_with(earlier)
+            search.begin_with(earlier, again=again)
         recovery = prepared.excursion.crew.recovery * max(booked.booked - search.departure, 0.0)
         aim = booked.booked - recovery - (earlier.made_up if earlier else 0.0)
         driven.append(search.most_eased(aim, earlier))
@@ -120,15 +126,21 @@ def drive_to_timetable(
         arrays = search.run(driven[-1].ease)
         write_section(line, search.line(driven[-1].ease), first)
         aims.append(booked.booked - recovery)
+        runs.append(arrays)
         if arrays.status != records.ARRIVED:
             break
         start = state_on_arrival(start, arrays)
+    # A run that ends in a section has nothing beyond it.
+    whole = bool(runs) and (
+        runs[-1].status != records.ARRIVED or sections[-1].last_stop == len(prepared.stop_nodes) - 1
+    )
     return TimetableDriving(
         prepared=replace(prepared, line=line),
         sections=sections[: len(driven)],
         driven=tuple(driven),
         aims=tuple(aims),
         searches=tuple(used),
+        steady=joined(runs) if whole else None,
     )
 
 
@@ -178,11 +190,19 @@ class SectionSearch:
         arrays = self._run(line._replace(earliest_departure=departures))
         return float(arrays.sums[records.FUEL_BURNED])
 
-    def begin_with(self, earlier: SectionDriving) -> None:
-        """Begin with the family and the driving of an earlier run, if the family needs as much steam here."""
+    def begin_with(self, earlier: SectionDriving, *, again: bool = False) -> None:
+        """Begin with the family and the driving of an earlier run.
+
+        Args:
+            earlier: How the section was driven.
+            again: Whether the same train was; otherwise it is tried whether the climbs need as much steam here.
+        """
         if earlier.ease > 0.0 and not self._begun:
             self._begun = True
-            self._reach_climbs(earlier.least_share)
+            if not again:
+                self._reach_climbs(earlier.least_share)
+            elif earlier.least_share > self._section.least_share:
+                self._change_family(replace(self._section, least_share=earlier.least_share))
         self.run(earlier.ease)
 
     def most_eased(self, aim: float, begin: SectionDriving | None) -> SectionDriving:
@@ -235,17 +255,29 @@ class SectionSearch:
         low, high = 0, count
         if guess is not None:
             near = min(max(round((guess - least) / step), 1), count)
-            if near < count and not climbs(near):
-                low = near
-            elif near > 1 and climbs(near - 1):
-                high = near - 1
-            else:
-                low, high = near - 1, near
+            low, high = self._bracket_climbs(climbs, near, count)
         while high - low > 1:
             middle = (low + high) // 2
             low, high = (low, middle) if climbs(middle) else (middle, high)
         if high > 1:
             self._change_family(replace(self._section, least_share=least + high * step))
+
+    def _bracket_climbs(self, climbs: Callable[[int], bool], near: int, count: int) -> tuple[int, int]:
+        """Number with which the train does not climb, or 0, and one with which it does, from a guess between.
+
+        Args:
+            climbs: Whether it climbs with a number; it is taken to do so with the last.
+            near: The guess, at which the strides begin that are each twice as long.
+            count: The last.
+        """
+        stride = 1
+        if near < count and not climbs(near):
+            while near + stride < count and not climbs(near + stride):
+                near, stride = near + stride, 2 * stride
+            return near, min(near + stride, count)
+        while near - stride > 0 and climbs(near - stride):
+            near, stride = near - stride, 2 * stride
+        return max(near - stride, 0), near
 
     def _change_family(self, section: Section) -> None:
         self._section = section

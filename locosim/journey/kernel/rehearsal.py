@@ -11,6 +11,7 @@ found for all t in one backward pass.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -40,6 +41,15 @@ class CrewAims(NamedTuple):
     water: Floats  # in the boiler [kg]
 
 
+class SteadyRun(NamedTuple):
+    """A run with steady pressure, as the fireman goes over it in his mind: over the nodes it reached."""
+
+    arrive: Floats  # at each node, shape (n + 1,) [s]
+    depart: Floats  # from each node, shape (n + 1,) [s]
+    steam: Floats  # to the cylinders in each step, shape (n,) [kg/s]
+    arrived: bool
+
+
 class Rehearsal(NamedTuple):
     """Clock of a run, arrival and departure of each node in turn, with what is used until then."""
 
@@ -51,7 +61,7 @@ class Rehearsal(NamedTuple):
 
 
 @compiled_inline
-def accumulate(boiler: Boiler, run: RunArrays, made: Rehearsal) -> None:
+def accumulate(boiler: Boiler, run: SteadyRun, made: Rehearsal) -> None:
     """Fuel and deferred feed of a run over its clock, into arrays of a rehearsal."""
     clock, burned, deferred = made.clock, made.burned, made.deferred_feed
     standing = boiler.auxiliary_steam + boiler.blower_steam
@@ -59,12 +69,12 @@ def accumulate(boiler: Boiler, run: RunArrays, made: Rehearsal) -> None:
     # Heat saved by leaving out a kilogram of feed makes this much steam.
     saving = (boiler.working_liquid_enthalpy - boiler.feed_enthalpy) / boiler.evaporation_heat
     filling = (boiler.filled_water - boiler.target_water) / boiler.recovery_time
-    for i in range(run.last_node + 1):
+    for i in range(len(run.arrive)):
         j = 2 * i
-        clock[j], clock[j + 1] = run.nodes[ARRIVE, i], run.nodes[DEPART, i]
+        clock[j], clock[j + 1] = run.arrive[i], run.depart[i]
         if i > 0:
             dt = clock[j] - clock[j - 1]
-            steam = run.steps[CYLINDER_STEAM_RATE, i - 1] + boiler.auxiliary_steam
+            steam = run.steam[i - 1] + boiler.auxiliary_steam
             burned[j] = burned[j - 1] + dt * firing_for_steam(boiler, steam)
             excess = (steam - FIRING_MARGIN * boiler.sustained_steam) / saving
             deferred[j] = deferred[j - 1] + dt * max(excess, -filling)
@@ -128,10 +138,10 @@ def aim_ahead(
 
 
 @compiled_inline
-def rehearse(boiler: Boiler, run: RunArrays, made: Rehearsal) -> None:
+def rehearse(boiler: Boiler, run: SteadyRun, made: Rehearsal) -> None:
     """Follow a run with its use of fuel and steam, into arrays of a rehearsal."""
     accumulate(boiler, run, made)
-    beyond = 0.0 if run.status == ARRIVED else boiler.max_firing
+    beyond = 0.0 if run.arrived else boiler.max_firing
     # The fire follows the dampers in one lag: he closes them over the mean of two.
     find_mean_ahead(made.clock, made.burned, 2.0 * boiler.burning_lag, beyond, made.firing_ahead)
     lead = min(boiler.bed_lead, boiler.horizon)
@@ -144,14 +154,40 @@ def rehearse(boiler: Boiler, run: RunArrays, made: Rehearsal) -> None:
         made.bed_need[j] = bed_for_burning(boiler, burning)
 
 
-def crew_aims(boiler: Boiler, run: RunArrays) -> CrewAims:
+def steady_run(run: RunArrays) -> SteadyRun:
+    """A run with steady pressure as the aims need it."""
+    n = run.last_node
+    return SteadyRun(
+        run.nodes[ARRIVE, : n + 1],
+        run.nodes[DEPART, : n + 1],
+        run.steps[CYLINDER_STEAM_RATE, :n],
+        run.status == ARRIVED,
+    )
+
+
+def joined(runs: Sequence[RunArrays]) -> SteadyRun:
+    """One run of several, each from the stop where the one before arrived."""
+    parts = [steady_run(run) for run in runs]
+    # The stop is a node of both, which the second leaves after standing there.
+    *before, last = parts
+    return SteadyRun(
+        np.concatenate([*(part.arrive[:-1] for part in before), last.arrive]),
+        np.concatenate([*(part.depart[:-1] for part in before), last.depart]),
+        np.concatenate([part.steam for part in parts]),
+        last.arrived,
+    )
+
+
+def crew_aims(boiler: Boiler, run: SteadyRun, nodes: int) -> CrewAims:
     """Aims of the fireman from a run with steady pressure; beyond its end he expects the sustained rate.
 
     Args:
         boiler: The boiler.
         run: The rehearsal.
+        nodes: Number of nodes of the line.
     """
-    count = 2 * (run.last_node + 1)
+    reached = len(run.arrive)
+    count = 2 * reached
     made = Rehearsal(*np.zeros((5, count)))
     rehearse(boiler, run, made)
     fired = FIRING_MARGIN * boiler.firing_capacity * (made.clock - made.clock[0])
@@ -163,13 +199,12 @@ def crew_aims(boiler: Boiler, run: RunArrays) -> CrewAims:
     # The bed follows his aim after his round and the time he gives himself: he begins so much earlier.
     soon = np.interp(made.clock + boiler.firing_lag + boiler.bed_recovery_time, made.clock, bed)
     bed = np.maximum(bed, soon)
-    nodes = run.nodes.shape[1]
     aims = CrewAims(
         np.full(nodes, bed_for_burning(boiler, boiler.max_firing)),
         np.full(nodes, -1.0),
         np.full(nodes, boiler.target_water),
     )
-    aims.firing_ahead[: run.last_node + 1] = made.firing_ahead[1::2]
-    aims.bed[: run.last_node + 1] = np.minimum(bed[1::2], boiler.max_bed)
-    aims.water[: run.last_node + 1] = np.minimum(water[1::2], boiler.filled_water)
+    aims.firing_ahead[:reached] = made.firing_ahead[1::2]
+    aims.bed[:reached] = np.minimum(bed[1::2], boiler.max_bed)
+    aims.water[:reached] = np.minimum(water[1::2], boiler.filled_water)
     return aims

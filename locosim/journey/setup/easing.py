@@ -42,6 +42,11 @@ class SectionDriving(NamedTuple):
     least_share: float
     slowing: float
 
+    def sooner(self, time: float) -> SectionDriving:
+        """The driving that is likely to arrive sooner by a time [s], to make up for as much lateness."""
+        ease = max(self.ease - time / self.slowing, 0.0) if self.slowing > 0.0 else self.ease
+        return self._replace(ease=ease, made_up=self.made_up + time)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Section:

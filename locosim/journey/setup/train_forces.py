@@ -153,6 +153,7 @@ class Alignment:
         pieces = line.grade_segments()
         self._grade_chainages = np.array([pieces[0][0], *(end for _, end, _ in pieces)])
         grade_forces = grade_resistance(grade=np.array([grade for _, _, grade in pieces]))
+        self._grade_forces = grade_forces
         self._first_grade_force, self._last_grade_force = float(grade_forces[0]), float(grade_forces[-1])
         self._lifting_work = np.concatenate([[0.0], np.cumsum(grade_forces * np.diff(self._grade_chainages))])
         starts = np.array([c.start for c in line.curves] + [line.start])
@@ -166,9 +167,9 @@ class Alignment:
         change = np.zeros(len(self._curve_chainages))
         np.add.at(change, np.searchsorted(self._curve_chainages, starts), curve_resistances)
         np.add.at(change, np.searchsorted(self._curve_chainages, ends), -curve_resistances)
-        curve_resistance = np.cumsum(change)[:-1]
+        self._curve_resistance = np.cumsum(change)[:-1]
         self._curve_work = np.concatenate(
-            [[0.0], np.cumsum(curve_resistance * np.diff(self._curve_chainages))]
+            [[0.0], np.cumsum(self._curve_resistance * np.diff(self._curve_chainages))]
         )
 
     def lifting_work(self, chainage: Floats) -> Floats:
@@ -182,6 +183,18 @@ class Alignment:
         """Work against curve resistance from the start of the line to a chainage, per mass [J/kg]."""
         return np.asarray(np.interp(chainage, self._curve_chainages, self._curve_work))
 
+    def highest_force(self, rear: Floats, front: Floats) -> Floats:
+        """Weight along the track and curve resistance, per mass, with the highest of each anywhere between [N/kg].
+
+        Args:
+            rear: Chainages, shape (k,) [m].
+            front: Chainages beyond them, shape (k,) [m].
+        """
+        grades = np.concatenate([[self._first_grade_force], self._grade_forces, [self._last_grade_force]])
+        curves = np.concatenate([[0.0], self._curve_resistance, [0.0]])
+        highest = _highest_between(self._grade_chainages, grades, rear, front)
+        return highest + _highest_between(self._curve_chainages, curves, rear, front)
+
     def mean_grade_force(self, blocks: Sequence[Block], head: Floats) -> Floats:
         """Weight of a train along the track by chainage of its head, positive against motion [N]."""
         return _mean_force(self.lifting_work, blocks, head)
@@ -194,6 +207,13 @@ class Alignment:
         """Mean sine of the slope under part of the train by chainage of its head [1]."""
         work = self.lifting_work(head - front) - self.lifting_work(head - rear)
         return np.asarray(work / (GRAVITY * (rear - front)))
+
+
+def _highest_between(edges: Floats, values: Floats, low: Floats, high: Floats) -> Floats:
+    """Highest of values, the first before the first edge and one after each, between two chainages of each pair."""
+    first, last = np.searchsorted(edges, low), np.searchsorted(edges, high)
+    spans = np.column_stack([first, last + 1]).ravel()
+    return np.asarray(np.maximum.reduceat(np.append(values, -np.inf), spans)[::2])
 
 
 def _mean_force(work_at: Callable[[Floats], Floats], blocks: Sequence[Block], head: Floats) -> Floats:

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import numpy as np
-
 from locosim.journey.climbing import SlowestStep, StepsRun, slowest_steps
-from locosim.journey.coupler_force import coupler_force
+from locosim.journey.coupler_force import highest_pull
 from locosim.journey.result import Journey
 from locosim.journey.setup.prepare import adhesion_at, rail_condition_at
 from locosim.journey.setup.train_forces import StartingDemand, starting_demand
@@ -167,17 +165,16 @@ def _climb_finding(journey: Journey, slowest: SlowestStep) -> Finding:
 
 def couplers(journey: Journey) -> list[Finding]:
     """Highest pull in a coupler of the train against the strength of the weakest."""
-    pull = coupler_force(journey)
-    if len(pull) == 0:
+    if len(journey.brake) == 0:
         return []
-    worst = int(np.argmax(pull))
+    worst, pull = highest_pull(journey)
     explanation = Explanation(
         because="pull in the most heavily loaded coupler, at {speed}; slack action adds to it and is not computed",
         # Less cutoff or steam hardly changes it: the start or the weight on the grade sets it.
         remedy="take cars off, or put a helper engine at the rear",
         facts={"speed": (float(journey.speed[worst]), "speed")},
     )
-    compared = at_most(float(pull[worst]), journey.excursion.train.max_coupler_pull, "force")
+    compared = at_most(pull, journey.excursion.train.max_coupler_pull, "force")
     location = location_at(journey, float(journey.chainage[worst]))
     scale = VerdictScale(journey.excursion.criteria.tight_margin)
     return [judge("coupler", compared, location, scale, explanation)]
