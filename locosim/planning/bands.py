@@ -8,8 +8,9 @@ from dataclasses import replace
 from locosim.engine.performance import compute_excursion_performance
 from locosim.journey.run import run_full_effort
 from locosim.model.assumptions import Assumptions
-from locosim.planning.check import Check, judge_booked, judge_full_effort, sorted_check
+from locosim.planning.check import Check, Rule, sorted_check
 from locosim.planning.finding import CLEAR, NOTE, STOP, TIGHT, Band, Finding, VerdictScale, verdict_for
+from locosim.planning.rules import boiler, braking, traction
 from locosim.planning.trial_runs import run_booked
 
 MAX_BAND_MARGIN = 0.30  # from here on no assumption was found to change a verdict
@@ -23,6 +24,14 @@ RULE_ASSUMPTIONS: dict[str, tuple[str, ...]] = {
     "water glass": ("working_level_in_glass",),
     "descending grade": ("low_running_resistance",),
 }
+# Where each of these rules is judged, with what finds it; steam is judged by the supply.
+BOOKED_RULE: dict[str, Rule] = {
+    "pressure": boiler.pressure,
+    "crown sheet": boiler.crown_cover,
+    "water glass": boiler.water_glass,
+    "descending grade": braking.descending,
+}
+FULL_EFFORT_RULE: dict[str, Rule] = {"climb": traction.climbing}
 READ_BY_SUPPLY = {"max_stoker_firing"}
 READ_BY_RULES = {
     "acceleration_distance",
@@ -40,7 +49,12 @@ def with_bands(check: Check) -> Check:
         f for f in check.findings if f.verdict != NOTE and (f.margin < MAX_BAND_MARGIN or _shallow(f, check))
     ]
     names = sorted({name for finding in near for name in RULE_ASSUMPTIONS.get(finding.rule, ())})
-    judged = {name: tuple(_findings_at(check, name, end) for end in _ends(name)) for name in names}
+    reading = {name: [r for r in RULE_ASSUMPTIONS if name in RULE_ASSUMPTIONS[r]] for name in names}
+    seen = {finding.rule for finding in near}
+    judged = {
+        name: tuple(_findings_at(check, name, end, seen.intersection(reading[name])) for end in _ends(name))
+        for name in names
+    }
     tight_margin = check.runs.booked.excursion.criteria.tight_margin
     findings = []
     for finding in check.findings:
@@ -104,8 +118,8 @@ def _ends(name: str) -> tuple[float, float]:
     return data["low"], data["high"]
 
 
-def _findings_at(check: Check, name: str, value: float) -> list[Finding]:
-    """Findings that rest on an assumption, with another value of it."""
+def _findings_at(check: Check, name: str, value: float, rules: Iterable[str]) -> list[Finding]:
+    """Findings of some rules that rest on an assumption, with another value of it."""
     runs = check.runs
     excursion = runs.booked.excursion
     changed = replace(excursion, assumptions=replace(excursion.assumptions, **{name: value}))
@@ -115,15 +129,20 @@ def _findings_at(check: Check, name: str, value: float) -> list[Finding]:
             return []
         share = runs.need.share * runs.booked.performance.supply.sustained / supply.sustained
         return [replace(f, margin=1.0 - share) for f in check.findings if f.rule == "steam"]
+    on_booked = [BOOKED_RULE[rule] for rule in rules if rule in BOOKED_RULE]
+    at_full_effort = [FULL_EFFORT_RULE[rule] for rule in rules if rule in FULL_EFFORT_RULE]
+    found: list[Finding] = []
     if name in READ_BY_RULES:
-        return [
-            *judge_booked(replace(runs.booked, excursion=changed)),
-            *judge_full_effort(replace(runs.full_effort, excursion=changed)),
-        ]
+        booked, full_effort = (replace(run, excursion=changed) for run in (runs.booked, runs.full_effort))
+        found += [finding for rule in on_booked for finding in rule(booked)]
+        return [*found, *(finding for rule in at_full_effort for finding in rule(full_effort))]
     performance = runs.booked.performance
-    found = judge_booked(run_booked(changed, performance, begin=runs))
-    if any(name in RULE_ASSUMPTIONS.get(f.rule, ()) for f in judge_full_effort(runs.full_effort)):
-        found += judge_full_effort(run_full_effort(changed, performance))
+    if on_booked:
+        booked = run_booked(changed, performance, begin=runs)
+        found += [finding for rule in on_booked for finding in rule(booked)]
+    if at_full_effort:
+        full_effort = run_full_effort(changed, performance)
+        found += [finding for rule in at_full_effort for finding in rule(full_effort)]
     return found
 
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import trials
 
-from locosim.journey.coupler_force import coupler_force
+from locosim.journey.coupler_force import coupler_force, highest_pull
 from locosim.journey.result import Journey
 from locosim.journey.run import run_journey
 from locosim.journey.setup.helper_performance import build_helpers
@@ -98,3 +98,23 @@ def test_a_pusher_that_gives_nothing_is_one_more_vehicle() -> None:
     need += (train.mass + train.rotating_mass + helper.mass + helper.rotating) * acceleration
     assert helper.friction > 0.0
     assert coupler_force(idle)[steady] == pytest.approx(need[steady], rel=1e-6)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_the_highest_pull_is_that_of_the_step_in_which_it_is_highest(seed: int) -> None:
+    """Over sags, crests and curves, in wind from both sides, pulled and pushed."""
+    random = np.random.default_rng(seed)
+    pieces = [(float(random.uniform(50.0, 900.0)), float(random.uniform(-0.02, 0.03))) for _ in range(12)]
+    helper = (Helper(locomotive=trials.locomotive(), place=str(random.choice(["front", "rear"]))),)
+    journey = run(
+        trials.excursion(
+            trials.line([(2000.0, 0.0), *pieces]),
+            made_of=cars(int(random.integers(1, 16))),
+            weather=Weather(temperature=280.0, headwind=float(random.uniform(-12.0, 12.0))),
+            helpers=helper if seed % 3 == 0 else (),
+        )
+    )
+    pull = coupler_force(journey)
+    step, highest = highest_pull(journey)
+    assert highest == pytest.approx(np.max(pull), rel=1e-12)
+    assert pull[step] == pytest.approx(highest, rel=1e-12)

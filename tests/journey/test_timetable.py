@@ -12,8 +12,9 @@ import trials
 import locosim as ls
 from locosim.engine.performance import compute_excursion_performance
 from locosim.journey.kernel import arrays as records
+from locosim.journey.kernel.rehearsal import steady_run
 from locosim.journey.result import Journey
-from locosim.journey.run import run_full_effort, run_journey, run_to_timetable
+from locosim.journey.run import run_full_effort, run_journey, run_prepared, run_to_timetable
 from locosim.journey.setup.easing import braking_speed, build_section, eased_line
 from locosim.journey.setup.prepare import prepare
 from locosim.journey.timetable import booked_sections, drive_to_timetable
@@ -229,3 +230,25 @@ def test_full_effort_is_one_end_of_the_family() -> None:
     barely = eased_line(prepared, section, 1e-9)
     assert np.allclose(barely.shutoff, section.line.shutoff)
     assert np.allclose(barely.steam_share, section.line.steam_share)
+
+
+def test_the_runs_of_the_sections_are_together_the_run_with_steady_pressure() -> None:
+    """The fireman rehearses it: times and steam at every node, to the last digit."""
+    excursion = with_slack(
+        trip((4000.0, 0.0), (5000.0, 0.006), (3000.0, -0.004), stops=(5000.0, 9000.0)), 0.1
+    )
+    prepared = prepare(excursion, compute_excursion_performance(excursion), transient_boiler=True)
+    driving = drive_to_timetable(prepared)
+    whole = replace(driving.prepared, boiler=prepared.boiler._replace(transient=False))
+    expected = steady_run(run_prepared(whole))
+    assert driving.steady is not None
+    assert len(driving.sections) == 3
+    for found, run in zip(driving.steady, expected, strict=True):
+        assert np.array_equal(found, run)
+
+
+def test_a_last_stop_without_a_time_is_not_in_the_rehearsal_of_the_sections() -> None:
+    excursion = with_slack(trip((4000.0, 0.0), (5000.0, 0.0), stops=(4500.0,)), 0.1)
+    open_ended = replace(excursion, stops=(*excursion.stops[:-1], replace(excursion.stops[-1], arrive=None)))
+    prepared = prepare(open_ended, compute_excursion_performance(open_ended), transient_boiler=True)
+    assert drive_to_timetable(prepared).steady is None

@@ -10,8 +10,8 @@ from judged import boilered, hills, trial_runs
 
 from locosim.model import Excursion
 from locosim.model.assumptions import Assumptions
-from locosim.planning.bands import RULE_ASSUMPTIONS, with_bands
-from locosim.planning.check import Check, check_runs, run_and_check
+from locosim.planning.bands import BOOKED_RULE, FULL_EFFORT_RULE, RULE_ASSUMPTIONS, with_bands
+from locosim.planning.check import BOOKED_RULES, FULL_EFFORT_RULES, Check, check_runs, run_and_check
 from locosim.planning.finding import Finding
 
 
@@ -27,6 +27,15 @@ def of(check: Check, rule: str) -> Finding:
 def test_every_named_assumption_exists() -> None:
     names = {name for names in RULE_ASSUMPTIONS.values() for name in names}
     assert names <= set(Assumptions.declared())
+
+
+def test_every_rule_that_rests_on_an_assumption_is_judged_where_the_check_judges_it() -> None:
+    assert set(RULE_ASSUMPTIONS) == {"steam", *BOOKED_RULE, *FULL_EFFORT_RULE}
+    assert set(BOOKED_RULE.values()) <= set(BOOKED_RULES)
+    assert set(FULL_EFFORT_RULE.values()) <= set(FULL_EFFORT_RULES)
+    runs = trial_runs(boilered(hills()))
+    for judges, run in ((BOOKED_RULE, runs.booked), (FULL_EFFORT_RULE, runs.full_effort)):
+        assert all({f.rule for f in judge(run)} <= {rule} for rule, judge in judges.items())
 
 
 def test_a_clear_verdict_that_an_assumption_can_change_is_tight_and_says_which() -> None:

@@ -28,6 +28,8 @@ from locosim.physics.resistance.starting import resistance_after_standing
 from locosim.physics.types import Floats
 from locosim.recent import keep_recent
 
+BEYOND = 1e5  # that a line goes on beyond its ends, more than a train is long [m]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Block:
@@ -151,11 +153,13 @@ class Alignment:
 
     def __init__(self, line: Route) -> None:
         pieces = line.grade_segments()
-        self._grade_chainages = np.array([pieces[0][0], *(end for _, end, _ in pieces)])
-        grade_forces = grade_resistance(grade=np.array([grade for _, _, grade in pieces]))
-        self._grade_forces = grade_forces
-        self._first_grade_force, self._last_grade_force = float(grade_forces[0]), float(grade_forces[-1])
-        self._lifting_work = np.concatenate([[0.0], np.cumsum(grade_forces * np.diff(self._grade_chainages))])
+        edges = [pieces[0][0], *(end for _, end, _ in pieces)]
+        # The first and last grade go on as far as any train is long.
+        self._grade_chainages = np.array([edges[0] - BEYOND, *edges, edges[-1] + BEYOND])
+        forces = grade_resistance(grade=np.array([grade for _, _, grade in pieces]))
+        self._grade_forces = np.concatenate([forces[:1], forces, forces[-1:]])
+        lifted = np.cumsum(self._grade_forces * np.diff(self._grade_chainages))
+        self._lifting_work = np.append(0.0, lifted) - lifted[0]
         starts = np.array([c.start for c in line.curves] + [line.start])
         ends = np.array([c.end for c in line.curves] + [line.end])
         law = CURVE_LAWS[line.curve_resistance_law]
@@ -174,10 +178,7 @@ class Alignment:
 
     def lifting_work(self, chainage: Floats) -> Floats:
         """Work of lifting a mass from the start of the line to a chainage, per mass [J/kg]."""
-        inside = np.interp(chainage, self._grade_chainages, self._lifting_work)
-        before = np.minimum(chainage - self._grade_chainages[0], 0.0) * self._first_grade_force
-        beyond = np.maximum(chainage - self._grade_chainages[-1], 0.0) * self._last_grade_force
-        return np.asarray(inside + before + beyond)
+        return np.asarray(np.interp(chainage, self._grade_chainages, self._lifting_work))
 
     def curve_work(self, chainage: Floats) -> Floats:
         """Work against curve resistance from the start of the line to a chainage, per mass [J/kg]."""
@@ -190,7 +191,7 @@ class Alignment:
             rear: Chainages, shape (k,) [m].
             front: Chainages beyond them, shape (k,) [m].
         """
-        grades = np.concatenate([[self._first_grade_force], self._grade_forces, [self._last_grade_force]])
+        grades = np.pad(self._grade_forces, 1)
         curves = np.concatenate([[0.0], self._curve_resistance, [0.0]])
         highest = _highest_between(self._grade_chainages, grades, rear, front)
         return highest + _highest_between(self._curve_chainages, curves, rear, front)
@@ -219,14 +220,16 @@ def _highest_between(edges: Floats, values: Floats, low: Floats, high: Floats) -
 def _mean_force(work_at: Callable[[Floats], Floats], blocks: Sequence[Block], head: Floats) -> Floats:
     """Force on blocks by chainage of the head of the train, from the work per mass up to a chainage [N].
 
-    One block ends where the next begins: the work there is computed once.
+    The work counts by what the mass per length changes at each end of a block: two that touch share an end.
     """
-    force = np.zeros_like(head)
-    end, at_end = np.nan, head
+    changes: dict[float, float] = {}
     for block in blocks:
-        at_front = at_end if block.front == end else work_at(head - block.front)
-        end, at_end = block.rear, work_at(head - block.rear)
-        force += block.mass * (at_front - at_end) / (block.rear - block.front)
+        density = block.mass / (block.rear - block.front)
+        changes[block.front] = changes.get(block.front, 0.0) + density
+        changes[block.rear] = changes.get(block.rear, 0.0) - density
+    force = np.zeros_like(head)
+    for place, change in changes.items():
+        force += change * work_at(head - place)
     return force
 
 
