@@ -186,9 +186,12 @@ def _run_to_times(
         if not off.any():
             break
         made_up = np.where(off, late + (SPARE_TIME_BEGUN if begin else SPARE_TIME), 0.0).tolist()
-        again = [section.sooner(more) for section, more in zip(driving.driven, made_up, strict=True)]
+        again = [
+            section.sooner(more, quick=bool(begin))
+            for section, more in zip(driving.driven, made_up, strict=True)
+        ]
         driving = drive_to_timetable(
-            prepared, begin=again, searches=searches, search_type=search_type, again=True
+            prepared, begin=again, searches=searches, search_type=search_type, again=bool(begin)
         )
         run, arrays = _run_with_boiler(driving.prepared, driving.steady)
     return driving, run, arrays

@@ -42,10 +42,15 @@ class SectionDriving(NamedTuple):
     least_share: float
     slowing: float
 
-    def sooner(self, time: float) -> SectionDriving:
-        """The driving that is likely to arrive sooner by a time [s], to make up for as much lateness."""
-        ease = max(self.ease - time / self.slowing, 0.0) if self.slowing > 0.0 else self.ease
-        return self._replace(ease=ease, made_up=self.made_up + time)
+    def sooner(self, time: float, *, quick: bool) -> SectionDriving:
+        """The driving from which to search for one that makes up for lateness.
+
+        Args:
+            time: The lateness [s].
+            quick: Take the ease that is likely to arrive so much sooner, not the one that was late.
+        """
+        less = time / self.slowing if quick and self.slowing > 0.0 else 0.0
+        return self._replace(ease=max(self.ease - less, 0.0), made_up=self.made_up + time)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
