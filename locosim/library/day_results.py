@@ -12,6 +12,7 @@ from locosim.planning.day import check_day as check_legs
 from locosim.planning.day_remedies import with_day_remedies
 from locosim.planning.duty import Duty
 from locosim.planning.finding import Finding
+from locosim.planning.helper_duty import Help
 from locosim.report.text.day import day_method, day_text
 from locosim.units import unit_system
 
@@ -50,6 +51,11 @@ class DayResult(Result[DayAnswer]):
     def duties(self) -> tuple[Duty, ...]:
         """Hours of the crews."""
         return self.content.duties
+
+    @property
+    def helps(self) -> tuple[tuple[Help, ...], ...]:
+        """What each helper does: water and fuel used while it helps, and its run back light."""
+        return self.content.helps
 
     def title(self) -> str:
         """Name of the day and verdict."""

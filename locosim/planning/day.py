@@ -14,6 +14,7 @@ from locosim.planning.answer import Answer, check_excursion
 from locosim.planning.check import sort_findings
 from locosim.planning.day_findings import (
     crew_hours,
+    helper_supplies,
     layover_time,
     no_supplies_left,
     start_supplies,
@@ -22,7 +23,7 @@ from locosim.planning.day_findings import (
 )
 from locosim.planning.duty import Duty, duties
 from locosim.planning.finding import STOP, Finding, worst_verdict
-from locosim.planning.helper_duty import helper_duties
+from locosim.planning.helper_duty import Help, find_helps, helper_duties
 from locosim.planning.layover import LayoverRecord, carry_over, lay_over
 
 
@@ -104,6 +105,7 @@ class DayAnswer:
         findings: Findings for the day, worst verdict first.
         duties: Hours of the crews.
         supplies: Water and fuel of each engine over the legs that were run.
+        helps: What each helper does.
         remedies: Changes that were run and help, in the order of the findings; empty where they were not wanted.
         changes_tried: Kinds of change tried, by rule and place.
         version: Version of locosim that computed it.
@@ -115,6 +117,7 @@ class DayAnswer:
     findings: tuple[Finding, ...]
     duties: tuple[Duty, ...]
     supplies: tuple[EngineSupplies, ...]
+    helps: tuple[tuple[Help, ...], ...] = ()
     remedies: tuple[DayRemedy, ...] = ()
     changes_tried: dict[tuple[str, str], tuple[str, ...]] = field(default_factory=dict)
     version: str = __version__
@@ -153,8 +156,10 @@ def check_day(day: Day) -> DayAnswer:
         findings += found
     run = [leg for leg in legs if leg.answer is not None]
     runs = [answer.journey for leg in run if (answer := leg.answer) is not None]
-    worked = (*duties(day, runs, [leg.layover for leg in run]), *helper_duties(day, runs))
+    helps = find_helps(runs)
+    worked = (*duties(day, runs, [leg.layover for leg in run]), *helper_duties(day, helps))
     findings += [finding for duty in worked for finding in crew_hours(day, duty)]
+    findings += [finding for each in helps for help in each for finding in helper_supplies(help)]
     ordered = sort_findings(findings)
     return DayAnswer(
         day=day,
@@ -163,6 +168,7 @@ def check_day(day: Day) -> DayAnswer:
         findings=tuple(ordered),
         duties=worked,
         supplies=_supplies(day, runs, legs),
+        helps=helps,
     )
 
 

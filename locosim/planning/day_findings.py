@@ -20,6 +20,7 @@ from locosim.planning.finding import (
     at_most,
     judge,
 )
+from locosim.planning.helper_duty import Help
 from locosim.planning.layover import LayoverRecord
 
 
@@ -195,6 +196,41 @@ def crew_hours(day: Day, duty: Duty) -> list[Finding]:
         compared = at_most(duty.time_without_break, hours.max_time_without_break, "time")
         found.append(judge("time without break", compared, Location(duty.crew, None), scale, explanation))
     return found
+
+
+def helper_supplies(help: Help) -> list[Finding]:
+    """Water and fuel of a steam helper from its coupling on to its return, against a full tender with the reserve."""
+    used = help.used
+    if used is None:
+        return []
+    criteria = help.journey.excursion.criteria
+    held = help.tender
+    return [
+        _helper_finding(help, "water", used.water, held[0], criteria.water_reserve),
+        _helper_finding(help, "fuel", used.fuel, held[1], criteria.fuel_reserve),
+    ]
+
+
+def _helper_finding(help: Help, what: str, used: float, held: float, reserve: float) -> Finding:
+    kind = "water" if what == "water" else "mass"
+    back = f" and back light to {_plain(help.coupled)}" if help.back else ""
+    explanation = Explanation(
+        because=(
+            f"{_plain(help.engine)} helps on leg {help.leg} from {_plain(help.coupled)} to {_plain(help.cut_off)}"
+            f"{back}; its tender holds {{held}} and is full when it is coupled on; the reserve is {{reserve}}"
+        ),
+        remedy=f"let the helper take {what} where it is cut off, or cut it off sooner",
+        facts={"held": (held, kind), "reserve": (reserve * held, kind)},
+    )
+    compared = at_least(held, used + reserve * held, kind)
+    place = Location(f"helper {help.engine}", None)
+    return judge(
+        f"helper {what}",
+        compared,
+        place,
+        VerdictScale(help.journey.excursion.criteria.tight_margin),
+        explanation,
+    )
 
 
 def _plain(name: str) -> str:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from locosim.journey.result import Journey
 from locosim.model.day import Day
 from locosim.planning.layover import LayoverRecord
+from locosim.planning.light_engine import Used
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -18,11 +19,13 @@ class LightRun:
         station: Where it runs to.
         start: On the clock [s].
         end: On the clock [s].
+        used: Water and fuel used; None for a diesel.
     """
 
     station: str
     start: float
     end: float
+    used: Used | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

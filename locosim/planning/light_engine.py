@@ -10,6 +10,7 @@ from locosim.engine.map.performance_map import PerformanceMap
 from locosim.engine.performance import Performance, compute_performance
 from locosim.journey.result import Journey
 from locosim.journey.run import run_to_timetable
+from locosim.journey.setup.helper_performance import HELPER_SPEED_COUNT, HELPER_SPEED_STEP
 from locosim.model import Excursion, Locomotive, Stop, Train
 
 
@@ -73,11 +74,12 @@ def compute_helper_performance(excursion: Excursion, locomotive: Locomotive) -> 
 def used_by_helper(journey: Journey, performance: Performance, number: int) -> Used:
     """What a steam helper uses while it is coupled on, standing at stops included, by its share of each step.
 
-    Its steam is that of its cylinders for the effort it gives, of drifting where it gives none, and of its auxiliaries;
-    water is taken to be the steam. Raising steam, waiting and the run back are not counted here.
+    Where several helpers are on, each gives a part of their effort in proportion to its sustained effort. Its steam is
+    that of its cylinders for the effort it gives, of drifting where it gives none, and of its auxiliaries; water is
+    taken to be the steam. Raising steam, waiting and the run back are not counted here.
 
     Args:
-        journey: The run, with no other helper on at the same time.
+        journey: The run.
         performance: Performance of the helper.
         number: Index of the helper in the run.
     """
@@ -91,7 +93,10 @@ def used_by_helper(journey: Journey, performance: Performance, number: int) -> U
     water = fuel = 0.0
     for step in map(int, on):
         time = float(journey.time[step + 1] - journey.departure_time[step])
-        steam = _cylinder_steam(journey, engine_map, step, pressure, drifting) + auxiliaries
+        speed = 0.5 * float(journey.speed[step] + journey.speed[step + 1])
+        effort = _share(journey, number, step, speed) * float(journey.helper_effort[step])
+        cylinders = _cylinder_steam(engine_map, effort, speed, pressure) if effort > 0.0 else drifting
+        steam = cylinders + auxiliaries
         water += steam * time
         fuel += supply.firing_rate_for(steam) * time
         standing = float(journey.departure_time[step] - journey.time[step]) if step != on[0] else 0.0
@@ -100,13 +105,19 @@ def used_by_helper(journey: Journey, performance: Performance, number: int) -> U
     return Used(time=float(journey.time[on[-1] + 1] - journey.departure_time[on[0]]), water=water, fuel=fuel)
 
 
-def _cylinder_steam(
-    journey: Journey, engine_map: PerformanceMap, step: int, pressure: float, drifting: float
-) -> float:
-    """Steam to the cylinders of a helper in a step [kg/s]."""
-    effort = float(journey.helper_effort[step]) / (1.0 - engine_map.friction_share)
-    if effort <= 0.0:
-        return drifting
-    speed = min(0.5 * float(journey.speed[step] + journey.speed[step + 1]), engine_map.max_speed)
+def _share(journey: Journey, number: int, step: int, speed: float) -> float:
+    """Share of a helper in the effort of all that are on in a step [1]."""
+    on = list(map(int, np.flatnonzero(journey.helper_active[:, step])))
+    if len(on) == 1:
+        return 1.0
+    speeds = HELPER_SPEED_STEP * np.arange(HELPER_SPEED_COUNT)
+    efforts = {k: float(np.interp(speed, speeds, journey.helpers[k].effort)) for k in on}
+    return efforts[number] / sum(efforts.values())
+
+
+def _cylinder_steam(engine_map: PerformanceMap, rim_effort: float, speed: float, pressure: float) -> float:
+    """Steam to the cylinders of a helper for an effort at the rim [kg/s]."""
+    speed = min(speed, engine_map.max_speed)
     most, _ = engine_map.max_effort(speed=speed, pressure=pressure)
-    return engine_map.setting_for(effort=min(effort, most), speed=speed, pressure=pressure).steam
+    effort = min(rim_effort / (1.0 - engine_map.friction_share), most)
+    return engine_map.setting_for(effort=effort, speed=speed, pressure=pressure).steam

@@ -12,7 +12,7 @@ import numpy as np
 
 from locosim.physics.types import Floats
 from locosim.survey.heights import MAX_GRID_POINTS, broken_line
-from locosim.survey.roughness import NORMAL_MAD
+from locosim.survey.wandering import NORMAL_MAD, heading_error, position_wander
 
 # World Geodetic System 1984: equatorial radius [m] and square of the eccentricity; the datum of GPX.
 EQUATORIAL_RADIUS = 6378137.0
@@ -41,6 +41,9 @@ HEADING_TOLERANCE = (
 SAME_CURVATURE = 0.15  # neighbors whose curvatures differ less are one curve; our choice [1]
 TANGENT_SHARE = (
     0.5  # of the window: a tangent this long is no rounded corner between reverse curves; our choice [1]
+)
+SIGNIFICANT = (
+    3.0  # standard deviations by which a curvature must differ from none to be a curve; our choice [1]
 )
 MIN_TURN = 0.015  # of a curve, about one degree; our choice [rad]
 
@@ -75,6 +78,7 @@ class Geometry:
         heading_window: The same for the heading, which bears a shorter one [m].
         heading_noise: Estimated random error of the heading [rad].
         noise: Estimated random error of a position across the line [m].
+        wander: Variance that errors across the line gain with distance [m²/m].
         max_offset: Largest distance between the given points and the line fitted [m].
     """
 
@@ -87,6 +91,7 @@ class Geometry:
     heading_window: float
     heading_noise: float
     noise: float
+    wander: float
     max_offset: float
 
 
@@ -194,10 +199,10 @@ def fit_geometry(points: Plane, window: float | None = None) -> Geometry:
     spacing = given[1] - given[0]
     east, north = np.interp(given, distance, points.east), np.interp(given, distance, points.north)
     noise = position_noise(points)
-    half = _half(
-        _window(noise, spacing, 2, TOLERATED_CURVATURE) if window is None else window, spacing, count
-    )
-    short = min(half, _half(_window(noise, spacing, 1, TOLERATED_HEADING), spacing, count))
+    wander = position_wander(east, north, spacing, apart=float(np.median(np.diff(distance))))
+    errors = PositionErrors(noise, wander)
+    half = _half(errors.window(spacing, 2, TOLERATED_CURVATURE) if window is None else window, spacing, count)
+    short = min(half, _half(errors.window(spacing, 1, TOLERATED_HEADING), spacing, count))
     (x, dx, ddx), (y, dy, ddy) = _parabolas(east, half, spacing), _parabolas(north, half, spacing)
     speed = np.maximum(np.hypot(dx, dy), 0.1)  # of the fitted point along the points given
     fitted = Plane(x, y)
@@ -210,8 +215,9 @@ def fit_geometry(points: Plane, window: float | None = None) -> Geometry:
         curvature=np.clip((dx * ddy - dy * ddx) / speed**3, -1 / MIN_RADIUS, 1 / MIN_RADIUS),
         window=2 * half * spacing,
         heading_window=2 * short * spacing,
-        heading_noise=noise * float(np.sqrt(np.sum(_parabola_weights(short, spacing)[1] ** 2))),
+        heading_noise=errors.of_derivative(short, spacing, 1),
         noise=noise,
+        wander=wander,
         max_offset=float(np.max(np.hypot(x - east, y - north))),
     )
 
@@ -234,16 +240,30 @@ def position_noise(points: Plane) -> float:
     return float(NORMAL_MAD * np.median(np.abs(errors)))
 
 
-def _window(noise: float, spacing: float, derivative: int, tolerated: float) -> float:
-    """The shortest window that leaves no more than the tolerated noise in a derivative of the positions."""
-    for window in WINDOWS:
-        half = round(window / spacing / 2)
-        if 2 * half + 1 < MIN_WINDOW_POINTS:
-            continue
+class PositionErrors(NamedTuple):
+    """Errors of positions across the line: by chance at each point [m], and gained with distance [m²/m]."""
+
+    noise: float
+    wander: float
+
+    def of_derivative(self, half: int, spacing: float, derivative: int) -> float:
+        """Standard deviation that they leave in a derivative of the parabolas fitted over a window."""
         weights = _parabola_weights(half, spacing)[derivative]
-        if noise * float(np.sqrt(np.sum(weights**2))) <= tolerated:
-            return window
-    return WINDOWS[-1]
+        by_chance = self.noise * float(np.sqrt(np.sum(weights**2)))
+        window = 2 * half * spacing
+        slope = heading_error(self.wander, window)
+        # The second derivative is the slope of the heading, whose errors are alike over half a window.
+        return math.hypot(by_chance, slope if derivative == 1 else slope * math.sqrt(12.0) / window)
+
+    def window(self, spacing: float, derivative: int, tolerated: float) -> float:
+        """The shortest window that leaves no more than the tolerated error in a derivative."""
+        for window in WINDOWS:
+            half = round(window / spacing / 2)
+            if 2 * half + 1 < MIN_WINDOW_POINTS:
+                continue
+            if self.of_derivative(half, spacing, derivative) <= tolerated:
+                return window
+        return WINDOWS[-1]
 
 
 def _parabola_weights(half: int, spacing: float) -> Floats:
@@ -274,7 +294,8 @@ def find_curves(geometry: Geometry) -> list[CurveFound]:
     window = geometry.heading_window
     corners = broken_line(chainage, heading, HEADING_TOLERANCE)
     pieces = _joined_by_noise(chainage, heading, list(pairwise(corners)), _tolerated_misfit(geometry))
-    pieces = _merged(chainage, heading, _without_transitions(chainage, heading, pieces, window))
+    pieces = _without_transitions(chainage, heading, pieces, window)
+    pieces = _merged(chainage, heading, pieces, geometry)
     lines = [_fitted_line(chainage, heading, a, b, window) for a, b in pieces]
     ends = [float(chainage[0])]
     for number in range(len(pieces) - 1):
@@ -282,9 +303,16 @@ def find_curves(geometry: Geometry) -> list[CurveFound]:
     ends.append(float(chainage[-1]))
     found = []
     for start, end, (curvature, _) in zip(ends[:-1], ends[1:], lines, strict=True):
-        if abs(curvature) >= 1 / MAX_RADIUS and abs(curvature) * (end - start) >= MIN_TURN:
+        certain = SIGNIFICANT * curvature_error(geometry, end - start)
+        if abs(curvature) >= max(1 / MAX_RADIUS, certain) and abs(curvature) * (end - start) >= MIN_TURN:
             found.append(CurveFound(start, end, float(np.clip(curvature, -1 / MIN_RADIUS, 1 / MIN_RADIUS))))
     return found
+
+
+def curvature_error(geometry: Geometry, length: float) -> float:
+    """Standard deviation of the curvature of a piece [1/m]: of a line fitted to headings alike over their window."""
+    used = max(length, geometry.heading_window)
+    return geometry.heading_noise * math.sqrt(12.0 * geometry.heading_window / used**3)
 
 
 def _slope(x: Floats, y: Floats, first: int, last: int) -> float:
@@ -355,13 +383,16 @@ def _without_transitions(
     return kept
 
 
-def _merged(x: Floats, y: Floats, pieces: list[tuple[int, int]]) -> list[tuple[int, int]]:
-    """Pieces with neighbors of nearly the same curvature, and neighboring tangents, made one."""
+def _merged(x: Floats, y: Floats, pieces: list[tuple[int, int]], geometry: Geometry) -> list[tuple[int, int]]:
+    """Pieces with neighbors of nearly the same curvature, or neighboring tangents, made one."""
     merged = [pieces[0]]
     for piece in pieces[1:]:
         before, now = _slope(x, y, *merged[-1]), _slope(x, y, *piece)
         largest = max(abs(before), abs(now))
-        if largest < 1 / MAX_RADIUS or abs(before - now) < SAME_CURVATURE * largest:
+        lengths = (float(x[b] - x[a]) for a, b in (merged[-1], piece))
+        certain = SIGNIFICANT * math.hypot(*(curvature_error(geometry, length) for length in lengths))
+        alike = before * now >= 0.0 and abs(before - now) < max(SAME_CURVATURE * largest, certain)
+        if largest < 1 / MAX_RADIUS or alike:
             merged[-1] = (merged[-1][0], piece[1])
         else:
             merged.append(piece)

@@ -8,12 +8,15 @@ import numpy as np
 
 from locosim.model import Route
 from locosim.physics.types import Floats
-from locosim.survey.heights import Heights, bounded, heights_of, rounding_step, smoothed
+from locosim.survey.heights import GRID, Heights, bounded, heights_of, rounding_step, smoothed
+from locosim.survey.wandering import NORMAL_MAD, best_length, grade_error, height_wander, rounding_off
 
 TOLERATED_GRADE = 0.001  # false grade, or noise of a grade, that is tolerated; our choice, no source [1]
 SMOOTHING_LENGTHS = (50.0, 100.0, 150.0, 200.0, 300.0, 400.0, 600.0, 800.0, 1000.0)  # offered [m]
 MAX_NOISE_SPACING = 100.0  # farther apart, a point off the line of its neighbors is a hill; our choice [m]
-NORMAL_MAD = 1.4826  # standard deviation of normal errors over their median absolute value
+# For the changes of grade of a line: distance and smoothing at which they are measured [m], bounds and, where the line
+# is too short, their sum of squares per length, that of a change of 1 % every kilometer [1/m]; our choices.
+CHANGE_LAG, CHANGE_SMOOTHING, CHANGES, USUAL_CHANGE = 1000.0, 300.0, (1e-8, 1e-6), 1e-7
 UNIFORM = 12**-0.5  # standard deviation of a rounding error over its step
 
 
@@ -102,12 +105,19 @@ def height_noise(heights: Heights, step: float | None) -> float:
 
 
 def suited_length(heights: Heights, step: float | None) -> float:
-    """Shortest smoothing length that leaves no more than the tolerated noise in the grades [m]; 0 if none is needed.
+    """Smoothing length that suits the errors of the heights [m]; 0 if none is needed.
+
+    Errors that wander leave the grade with the least error at one length; else it is the shortest that leaves no more
+    than the tolerated noise in the grades.
 
     The noise of a grade after Gaussian smoothing over a length s is e sqrt(d) / (2 pi^(1/4) s^(3/2)), with the error
     e of a height and the distance d over which errors are alike: the spacing of the points, or the length of the
     flats that rounding makes on the mean grade, if longer.
     """
+    wander = wander_of_heights(heights, step)
+    if wander > 0.0:
+        best = best_length(wander, change_of_grade(heights, wander))
+        return min(SMOOTHING_LENGTHS, key=lambda length: abs(np.log(length / best)))
     noise, spacing = height_noise(heights, step), float(np.median(np.diff(heights.chainage)))
     if noise * 2**0.5 / spacing <= TOLERATED_GRADE:
         return 0.0
@@ -116,6 +126,44 @@ def suited_length(heights: Heights, step: float | None) -> float:
         if noise * alike**0.5 / (2 * np.pi**0.25 * length**1.5) <= TOLERATED_GRADE:
             return length
     return SMOOTHING_LENGTHS[-1]
+
+
+def wander_of_heights(heights: Heights, step: float | None) -> float:
+    """Variance that errors of the heights gain with distance; 0 where they do not wander [m²/m]."""
+    length = float(np.ptp(heights.chainage))
+    if length < GRID:
+        return 0.0
+    grid = heights.chainage[0] + np.arange(0.0, length, GRID)
+    apart = float(np.median(np.diff(heights.chainage)))
+    return height_wander(heights.at(grid), GRID, apart=apart, floor=UNIFORM * (step or 0.0))
+
+
+def change_of_grade(heights: Heights, wander: float) -> float:
+    """Sum of the squares of all changes of grade per length of line [1/m].
+
+    From the mean square difference of smoothed grades a distance apart, less what wandering heights make of it; bounded
+    by what lines have, and usual where the line is too short to tell.
+    """
+    if np.ptp(heights.chainage) < 4.0 * CHANGE_LAG:
+        return USUAL_CHANGE
+    even = smoothed(heights, CHANGE_SMOOTHING)
+    count = round(CHANGE_LAG / float(even.chainage[1] - even.chainage[0]))
+    differences = even.grades[count:] - even.grades[:-count]
+    noise = 2.0 * grade_error(wander, CHANGE_SMOOTHING) ** 2
+    return float(np.clip((np.mean(differences**2) - noise) / CHANGE_LAG, *CHANGES))
+
+
+def grade_uncertainty(heights: Heights, step: float | None, length: float) -> float:
+    """Standard deviation of the grades after smoothing heights over a length [1], that length not below 50 m."""
+    length = max(length, SMOOTHING_LENGTHS[0])
+    apart = float(np.median(np.diff(heights.chainage)))
+    by_chance = height_noise(heights, step) * max(apart, flat_length(heights, step)) ** 0.5
+    by_chance /= 2 * np.pi**0.25 * length**1.5
+    wander = wander_of_heights(heights, step)
+    if wander == 0.0:
+        return float(by_chance)
+    rounded = rounding_off(change_of_grade(heights, wander), length)
+    return float(np.sqrt(by_chance**2 + grade_error(wander, length) ** 2 + rounded**2))
 
 
 def flat_length(heights: Heights, step: float | None) -> float:

@@ -14,10 +14,13 @@ from locosim.physics.types import Floats
 from locosim.survey.heights import Heights, bounded, broken_line, rounding_step, smoothed
 from locosim.survey.made_route import CurvatureFitted, MadeRoute, Note, verbatim
 from locosim.survey.positions import (
+    MAX_RADIUS,
     MIN_SPACING,
+    SIGNIFICANT,
     STANDING_POINTS,
     CurveFound,
     Geometry,
+    curvature_error,
     find_curves,
     fit_geometry,
     nearest_on_line,
@@ -25,7 +28,7 @@ from locosim.survey.positions import (
     spaced,
     standing,
 )
-from locosim.survey.roughness import smoothing_change, suited_length
+from locosim.survey.roughness import grade_uncertainty, smoothing_change, suited_length, wander_of_heights
 
 MAX_OFFSET = 300.0  # of a named place from the line, to be a station on it; our choice [m]
 END_LENGTH = (
@@ -39,6 +42,9 @@ BACK_LENGTH = 60.0  # [m]
 PROFILE_TOLERANCE = 0.1  # between the smoothed heights and the profile; our choice [m]
 MAX_GRADE = 0.05  # of a line worked by adhesion with few exceptions; common practice, no source [1]
 MIN_LENGTH = 100.0  # of a line [m]
+SAID_GRADE = 0.0005  # uncertainty of a grade that is worth a note; our choice [1]
+ADVISED_GRADE = 0.002  # uncertainty of a grade from which other heights are advised; our choice [1]
+SAID_CURVE = 150.0  # length of a curve for which its uncertainty is told; our choice [m]
 
 
 class NamedPlace(NamedTuple):
@@ -212,7 +218,10 @@ def _made(
     fitted: CurvatureFitted | None,
 ) -> MadeRoute:
     """The line of heights, smoothed, with stations and curves."""
-    length = suited_length(raw, rounding_step(raw.height)) if tracing.smoothing is None else tracing.smoothing
+    step = rounding_step(raw.height)
+    length = suited_length(raw, step) if tracing.smoothing is None else tracing.smoothing
+    if fitted is not None:
+        notes += _uncertainty_notes(raw, step, length, fitted.geometry)
     even = smoothed(raw, length)
     held = bounded(even, tracing.max_grade)
     if held is not even:
@@ -235,6 +244,35 @@ def _made(
         references=tracing.references,
     )
     return MadeRoute(route=route, notes=(*notes, *added), before=raw, smoothing=change, curvature=fitted)
+
+
+def _uncertainty_notes(raw: Heights, step: float | None, length: float, geometry: Geometry) -> list[Note]:
+    """How uncertain grades and curves are, by the errors of the points themselves."""
+    notes = []
+    grade, wander = grade_uncertainty(raw, step, length), wander_of_heights(raw, step)
+    if grade >= SAID_GRADE:
+        drift = "The heights wander, as those of a receiver do, by about {drift} in {way}. " if wander else ""
+        text = f"{drift}Grades are uncertain by about {{error}} (one standard deviation)."
+        if grade >= ADVISED_GRADE:
+            text += " Where grades matter, take the heights from a survey or the track chart."
+        notes.append(
+            Note(
+                text,
+                {
+                    "drift": ((wander * LARGE_GAP) ** 0.5, "length"),
+                    "way": (LARGE_GAP, "length"),
+                    "error": (grade, "grade"),
+                },
+            )
+        )
+    error = SIGNIFICANT * curvature_error(geometry, SAID_CURVE)
+    if error > 1 / MAX_RADIUS:
+        text = (
+            "Over {length}, the positions tell a curve from straight track up to a radius of {radius}: its curvature "
+            "is then uncertain by a third (one standard deviation), and a flatter one is taken as straight."
+        )
+        notes.append(Note(text, {"length": (SAID_CURVE, "length"), "radius": (1 / error, "length")}))
+    return notes
 
 
 def _bound_note(even: Heights, held: Heights) -> Note:

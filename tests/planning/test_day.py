@@ -2,18 +2,28 @@
 
 from __future__ import annotations
 
+import json
+import math
 import random
 from dataclasses import replace
 from typing import Any
 
+import numpy as np
 import pytest
 import trials
 
+from locosim.engine.performance import compute_excursion_performance
 from locosim.errors import OutOfRange
+from locosim.journey.run import run_full_effort
 from locosim.model import CrewHours, Day, Diesel, Excursion, Helper, Layover, Leg, Train, Vehicle
 from locosim.planning.answer import check_excursion
 from locosim.planning.day import DayAnswer, check_day
-from locosim.planning.finding import VERDICTS, Finding
+from locosim.planning.finding import CLEAR, STOP, VERDICTS, Finding
+from locosim.planning.helper_duty import Help
+from locosim.planning.light_diesel import light_diesel_time
+from locosim.planning.light_engine import Used, used_by_helper
+from locosim.report.json.day import day_json
+from locosim.report.text.day import day_text
 
 LINE = trials.line([(4000.0, 0.0), (5000.0, 0.008), (4000.0, -0.004)], stops=(6000.0,))
 WORK = {"turn": "turntable", "run_around": "yes", "take_water": "fill"}
@@ -325,19 +335,97 @@ def test_a_helper_that_helps_again_from_where_it_is_waits_there() -> None:
     assert duty.end == duty.light_runs[0].end > home.stops[1].arrive
 
 
-def test_two_helpers_of_one_name_have_two_crews_and_a_diesel_no_run_back() -> None:
+def test_water_and_fuel_of_a_helper_are_those_of_its_own_plan_and_of_a_light_run() -> None:
+    answer = check_day(day_of(Leg(excursion=helped(there(), "A", "B"))))
+    ((help,),) = answer.helps
+    run = answer.answers[0].journey
+    performance = run.performance  # a like engine
+    assert help.back is not None
+    assert (help.helping, help.used) == (used_by_helper(run, performance, 0), sum_of(help))
+    # Its steam is what its cylinders take for its effort by the map, and what its auxiliaries take.
+    power = float(np.sum(run.helper_effort * np.diff(run.chainage)))
+    assert 5.0 < 3.6e6 * help.helping.water / power < 25.0  # kg of steam for a kWh at the rim
+    light = finding(answer, "helper water")
+    held = 1000.0 * help.helper.locomotive.tender.water_capacity
+    assert light.value == held
+    assert light.limit == pytest.approx(help.used.water + 0.15 * held)
+    assert light.verdict == CLEAR
+    table = " ".join(day_text(answer).split())
+    assert "tender helper leg from to used helping light holds" in table
+    content = json.loads(day_json(answer))["helpers"][0]
+    assert content["light_run"]["water_kg"] == help.back.used.water
+
+
+def sum_of(help: Help) -> Used:
+    helping, back = help.helping, help.back.used
+    return Used(
+        time=helping.time + back.time, water=helping.water + back.water, fuel=helping.fuel + back.fuel
+    )
+
+
+def test_a_helper_whose_tender_does_not_last_is_a_stop() -> None:
+    excursion = helped(there(), "A", "B")
+    (help,) = excursion.helpers
+    needed = check_day(day_of(Leg(excursion=excursion))).helps[0][0].used.water / 1000.0
+    # 15 % are the reserve.
+    for share, verdict in ((1.05, STOP), (1.4, CLEAR)):
+        tender = replace(help.locomotive.tender, water_capacity=share * needed)
+        small = replace(help, locomotive=replace(help.locomotive, tender=tender))
+        answer = check_day(day_of(Leg(excursion=replace(excursion, helpers=(small,)))))
+        assert finding(answer, "helper water").verdict == verdict
+        assert (answer.verdict == STOP) == (verdict == STOP)
+
+
+def test_two_helpers_on_at_once_share_the_effort() -> None:
+    excursion = helped(there(), "A", "B")
+    (one,) = excursion.helpers
+    two = replace(one, locomotive=trials.locomotive(name="other"), place="rear")
+    answer = check_day(day_of(Leg(excursion=replace(excursion, helpers=(one, two)))))
+    (first,), (second,) = answer.helps
+    assert first.helping == second.helping
+    alone = check_day(day_of(Leg(excursion=excursion))).helps[0][0]
+    assert first.helping.water < alone.helping.water
+
+
+def test_two_helpers_of_one_name_have_two_crews_and_a_diesel_runs_back() -> None:
     diesel = Helper(
         diesel=Diesel(name="switcher", mass=9e4, length=15.0, rail_power=8e5, starting_tractive_effort=2e5),
         from_station="A",
         to_station="B",
     )
     excursion = replace(there(), helpers=(diesel, replace(diesel, place="rear")))
-    duties = check_day(day_of(Leg(excursion=excursion))).duties
+    answer = check_day(day_of(Leg(excursion=excursion)))
+    duties = answer.duties
     assert [each.crew for each in duties[1:]] == [
         "crew of helper switcher",
         "crew of helper switcher, number 2",
     ]
-    assert all(each.light_runs == () for each in duties)
+    assert [[run.station for run in each.light_runs] for each in duties[1:]] == [["A"], ["A"]]
+    assert "The fuel of switcher, switcher, number 2 is not computed." in " ".join(day_text(answer).split())
+    assert not [f for f in answer.findings if f.rule.startswith("helper ")]
+
+
+def test_a_light_diesel_runs_as_constant_power_and_braking_by_hand_have_it() -> None:
+    route = trials.line([(20000.0, 0.0)], speed_limit=20.0)
+    excursion = trials.excursion(route)
+    diesel = Diesel(name="d", mass=9e4, length=15.0, rail_power=8e5, starting_tractive_effort=2e5)
+    performance = compute_excursion_performance(excursion)
+    top = min(20.0, float(np.max(run_full_effort(excursion, performance).speed)))
+    found = light_diesel_time(excursion, performance, diesel, ("B", "A"))
+    # Constant effort up to power over effort, constant power from there; resistance left out, so a little too quick.
+    mass = 9e4 * (1.0 + excursion.assumptions.diesel_rotating_share)
+    effort = min(2e5, 9e4 * 9.80665 * 0.25)
+    corner = 8e5 / effort
+    rising = mass * corner / effort + mass * (top**2 - corner**2) / (2.0 * 8e5)
+    way = mass * corner**2 / (2.0 * effort) + mass * (top**3 - corner**3) / (3.0 * 8e5)
+    slowing = top / excursion.criteria.service_deceleration
+    by_hand = rising + slowing + (20000.0 - way - 0.5 * top * slowing) / top
+    assert by_hand < found < 1.02 * by_hand
+    steep = replace(excursion, route=trials.line([(20000.0, -0.14)], speed_limit=20.0))
+    assert (
+        light_diesel_time(steep, performance, replace(diesel, starting_tractive_effort=1e5), ("B", "A"))
+        == math.inf
+    )
 
 
 def test_too_little_water_at_the_start_of_a_leg_is_a_finding() -> None:

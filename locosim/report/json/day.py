@@ -7,7 +7,9 @@ from typing import Any
 from locosim.journey.ledgers import Ledger
 from locosim.planning.day import DayAnswer, DayRemedy, LegAnswer
 from locosim.planning.finding import Finding
+from locosim.planning.helper_duty import Help
 from locosim.planning.layover import Carried, LayoverRecord
+from locosim.planning.light_engine import Used
 from locosim.planning.station_times import station_times
 from locosim.report.json.check import finding_content, station_content
 from locosim.report.json.envelope import envelope
@@ -51,8 +53,27 @@ def day_json(answer: DayAnswer) -> str:
                 }
                 for each, first in zip(answer.supplies, first_amounts(answer), strict=True)
             ],
+            "helpers": [_help(each) for helps in answer.helps for each in helps],
         },
     )
+
+
+def _help(help: Help) -> dict[str, Any]:
+    return {
+        "helper": help.engine,
+        "leg": help.leg,
+        "from": help.coupled,
+        "to": help.cut_off,
+        "start_s": help.start,
+        "end_s": help.end,
+        "helping": _used(help.helping),
+        "light_run": None if help.back is None else _used(help.back.used),
+        "tender_kg": {"water": help.tender[0], "fuel": help.tender[1]} if help.helping else None,
+    }
+
+
+def _used(used: Used | None) -> dict[str, float] | None:
+    return None if used is None else {"time_s": used.time, "water_kg": used.water, "fuel_kg": used.fuel}
 
 
 def _finding(answer: DayAnswer, finding: Finding) -> dict[str, Any]:

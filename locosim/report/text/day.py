@@ -35,6 +35,8 @@ def day_text(answer: DayAnswer, *, everything: bool = False) -> str:
     for leg in answer.legs:
         lines += ["", *_leg_lines(leg, everything=everything)]
     lines += ["", supply_table(answer)]
+    if answer.helps:
+        lines += ["", helper_table(answer), *map(paragraph, diesel_lines(answer))]
     lines += ["", *map(paragraph, duty_lines(answer))]
     clear = sorted((f for f in answer.findings if f.verdict == CLEAR), key=lambda f: f.margin)
     if clear:
@@ -214,6 +216,28 @@ def supply_table(answer: DayAnswer) -> str:
             what = f"{'water' if kind == 'water' else 'fuel'} {label(kind)}"
             rows.append((each.engine, what, *(show_number(value, kind) for value in values)))
     return table(headers, rows, left=2, wrapped=(0,))
+
+
+def helper_table(answer: DayAnswer) -> str:
+    """Water and fuel of each steam helper: what it uses while it helps and on the run back light, and its tender."""
+    headers = ("helper", "leg", "from", "to", "used", "helping", "back\nlight", "tender\nholds")
+    rows: list[Sequence[str]] = []
+    for each in (each for helps in answer.helps for each in helps):
+        if each.helping is None:
+            continue
+        back = None if each.back is None else each.back.used
+        for what, kind, held in (("water", "water", each.tender[0]), ("fuel", "mass", each.tender[1])):
+            values = (getattr(each.helping, what), None if back is None else getattr(back, what), held)
+            shown = ("" if value is None else show_number(value, kind) for value in values)
+            names = (each.engine, str(each.leg), each.coupled, each.cut_off)
+            rows.append((*names, f"{what} {label(kind)}", *shown))
+    return table(headers, rows, left=5, wrapped=(0, 2, 3)) if rows else ""
+
+
+def diesel_lines(answer: DayAnswer) -> list[str]:
+    """What is not counted of diesel helpers."""
+    names = [each[0].engine for each in answer.helps if each[0].helping is None]
+    return [f"The fuel of {', '.join(names)} is not computed."] if names else []
 
 
 def first_amounts(answer: DayAnswer) -> list[tuple[float, float]]:
