@@ -37,11 +37,25 @@ SPRING = str(SCENARIOS / "spring_special.toml")
 # LOCOSIM_PLANS=200 pytest tests/planning/test_economy.py tries more.
 PLANS = int(os.environ.get("LOCOSIM_PLANS", "6"))
 RUNNER = CliRunner()
+HARVEST = "../planners_day/with_helper.toml"  # the harvest excursion does not arrive by itself
+WINTER = "winter_freight.toml"
+BEFORE_IT_RUNS = {WINTER: ("initial_water=100 %", "crew.max_speed=45 mph")}  # out of water as it is
 
 
 @cache
 def found(name: str) -> Economy:
     return find_economy(ls.load_excursion(SCENARIOS / f"{name}.toml"))
+
+
+@cache
+def found_for(name: str | int, recovery: float, *, sharing: str = "least_fuel") -> Economy:
+    """Economy of an excursion by name, or of a random plan by its seed, booked with a recovery."""
+    random = isinstance(name, int)
+    excursion = (
+        plan(name) if random else ls.load_excursion(SCENARIOS / name, changes=BEFORE_IT_RUNS.get(name, ()))
+    )
+    request = TimetableRequest(recovery=recovery, step=30.0 if random else 60.0, sharing=sharing)
+    return find_economy(compute_timetable(excursion, request).excursion)
 
 
 def is_late(economy: Economy, journey: Journey) -> bool:
@@ -67,8 +81,8 @@ def check_economy(economy: Economy) -> None:
 
 @pytest.mark.parametrize("seed", range(PLANS))
 def test_random_plans_are_confirmed_by_the_check_and_the_next_cheaper_are_late(seed: int) -> None:
-    booked = compute_timetable(plan(seed), TimetableRequest(recovery=0.08, step=30.0)).excursion
-    economy = find_economy(booked)
+    economy = found_for(seed, 0.08)
+    booked = economy.excursion
     check_economy(economy)
     runs = compute_trial_runs(booked, economy.performance)
     everyday, chosen = (
@@ -82,10 +96,8 @@ def test_random_plans_are_confirmed_by_the_check_and_the_next_cheaper_are_late(s
         assert late or worse or fuel_cost(slower) >= economy.planned_fuel
 
 
-def test_a_section_that_no_plan_betters_keeps_the_everyday_driving(tmp_path: Path) -> None:
-    excursion = ls.load_excursion(SCENARIOS.parent / "planners_day" / "with_helper.toml")
-    request = TimetableRequest(recovery=0.10, sharing="even")
-    economy = find_economy(compute_timetable(excursion, request).excursion)
+def test_a_section_that_no_plan_betters_keeps_the_everyday_driving() -> None:
+    economy = found_for(HARVEST, 0.10, sharing="even")
     check_economy(economy)
     climb = economy.sections[1]
     assert [section.planned for section in economy.sections] == [True, False, True]
@@ -117,8 +129,8 @@ def test_sections_driven_as_they_were_found_give_the_same_run() -> None:
 
 @pytest.mark.parametrize("seed", range(PLANS))
 def test_away_from_stops_the_speed_is_not_below_the_least_climbing_speed(seed: int) -> None:
-    booked = compute_timetable(plan(seed), TimetableRequest(recovery=0.3, step=30.0)).excursion
-    journey = find_economy(booked).journey
+    journey = found_for(seed, 0.3).journey
+    booked = journey.excursion
     stops = np.array([record.chainage for record in journey.stops])
     away = np.abs(journey.chainage[:, None] - stops[None, :]).min(axis=1) > 1000.0
     assert not away.any() or float(journey.speed[away].min()) >= booked.criteria.min_climbing_speed
@@ -135,10 +147,23 @@ def test_the_bundled_excursions_save_fuel_in_the_same_time(name: str) -> None:
 
 
 def test_without_recovery_there_is_hardly_anything_to_save() -> None:
-    booked = compute_timetable(ls.load_excursion(SPRING), TimetableRequest(recovery=0.0)).excursion
-    economy = find_economy(booked)
+    economy = found_for("spring_special.toml", 0.0)
     check_economy(economy)
     assert economy.saving < found("spring_special").saving + 0.01
+
+
+@pytest.mark.parametrize(
+    ("name", "tight", "loose"),
+    [
+        *((seed, 0.08, 0.3) for seed in range(PLANS)),
+        ("spring_special.toml", 0.0, 0.1),
+        ("summit_express.toml", 0.05, 0.12),
+        (HARVEST, 0.05, 0.12),
+        (WINTER, 0.05, 0.12),
+    ],
+)
+def test_more_recovery_never_costs_more_fuel(name: str | int, tight: float, loose: float) -> None:
+    assert found_for(name, loose).fuel <= found_for(name, tight).fuel
 
 
 @pytest.mark.parametrize(
@@ -164,12 +189,19 @@ def test_a_plan_that_is_no_better_gives_the_everyday_driving(monkeypatch: pytest
     assert economy.fuel == economy.everyday_fuel
 
 
+@pytest.fixture
+def found_already(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The search is run once for all tests of the output."""
+    monkeypatch.setattr("locosim.planning.economy.find_economy", lambda _: found("spring_special"))
+
+
 def output(*arguments: str, columns: str = "101") -> str:
     result = RUNNER.invoke(app, ["economy", SPRING, *arguments], env={"COLUMNS": columns})
     assert result.exit_code == 0, result.output + repr(result.exception)
     return result.stdout
 
 
+@pytest.mark.usefixtures("found_already")
 def test_the_text_has_the_card_and_fits_a_narrow_terminal() -> None:
     text = output(columns="61")
     assert max(map(len, text.splitlines())) <= 60
@@ -210,12 +242,3 @@ def test_errors_teach(arguments: tuple[str, ...], match: str) -> None:
     result = RUNNER.invoke(app, ["economy", *arguments])
     assert isinstance(result.exception, LocosimError)
     assert match in str(result.exception)
-
-
-def test_a_looser_timetable_never_needs_more_fuel() -> None:
-    excursion = ls.load_excursion(SPRING)
-    tight, loose = (
-        find_economy(compute_timetable(excursion, TimetableRequest(recovery=share)).excursion).fuel
-        for share in (0.05, 0.12)
-    )
-    assert loose < tight
