@@ -36,15 +36,22 @@ class Ended:
 
 
 class EachAtMost:
-    """A plugin of pytest that ends each test after some seconds of processor time, as if skipped."""
+    """A plugin of pytest that ends each test, and what prepares it, after some seconds of processor time."""
 
     def __init__(self, seconds: float) -> None:
         self._seconds = seconds
 
     @pytest.hookimpl(wrapper=True)
+    def pytest_runtest_setup(self) -> Iterator[None]:
+        """Prepare a test with an alarm."""
+        return (yield from self._with_alarm())
+
+    @pytest.hookimpl(wrapper=True)
     def pytest_runtest_call(self) -> Iterator[None]:
         """Run a test with an alarm."""
+        return (yield from self._with_alarm())
 
+    def _with_alarm(self) -> Iterator[None]:
         def ring(*_: Any) -> None:
             pytest.skip("slow in plain Python")
 
