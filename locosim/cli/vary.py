@@ -23,6 +23,7 @@ from locosim.cli.options import (
 )
 from locosim.cli.progress_line import ProgressLine
 from locosim.cli.streams import say
+from locosim.errors import LocosimError
 
 _EPILOG = (
     'Example: locosim vary excursion.toml "train.vehicles[1].count=4:12" rail=dry,wet --column verdict --column time'
@@ -102,6 +103,11 @@ def vary(
     if not inputs:
         from locosim.report.text.vary import columns_text
 
+        if json or plot or csv:
+            raise LocosimError(
+                'no input to vary; name one, as "rail=dry,wet". Without one, the columns of the file are listed as '
+                "text, without --json, --plot or --csv"
+            )
         say(columns_text(columns_of(file)))
         return
     given = {

@@ -6,13 +6,16 @@ import argparse
 import tempfile
 import time
 from collections import Counter
+from collections.abc import Callable
 from hashlib import sha256
 from pathlib import Path
 
 from hypothesis import HealthCheck, Phase, given, seed, settings
+from hypothesis import strategies as st
 
+from tests.fuzz.commands import command_cases
 from tests.fuzz.judge import Bench
-from tests.fuzz.strategies import FuzzCase, cases
+from tests.fuzz.strategies import FuzzCase, reading_cases, run_cases
 
 AT_ONCE = 1000  # cases of one Hypothesis run, each with a seed of its own
 CORPUS = Path(__file__).resolve().parent / "corpus"
@@ -35,16 +38,9 @@ def main() -> None:
 def _judge_all(bench: Bench, options: argparse.Namespace) -> tuple[Counter[str], float]:
     counts: Counter[str] = Counter()
     slowest, seen, ends = 0.0, set[str](), time.monotonic() + options.max_time
-    judged_before: set[bytes] = set()  # Hypothesis repeats parts of cases, and so whole ones
 
     def judge(case: FuzzCase) -> None:
         nonlocal slowest
-        if time.monotonic() > ends or counts["cases"] >= options.cases:
-            return
-        digest = sha256(case.text().encode()).digest()
-        if digest in judged_before:
-            return
-        judged_before.add(digest)
         judged = bench.judge(case)
         slowest = max(slowest, judged.cpu_time)
         counts.update(["cases", f"status {judged.status}"])
@@ -53,11 +49,10 @@ def _judge_all(bench: Bench, options: argparse.Namespace) -> tuple[Counter[str],
             if judged.faults[0][-150:] not in seen:
                 seen.add(judged.faults[0][-150:])
                 _keep(case, judged.faults, options.to)
+        if counts["cases"] % 5000 == 0:
+            print(dict(sorted(counts.items())), flush=True)
 
-    part = 0
-    while counts["cases"] < options.cases and time.monotonic() < ends:
-        run_examples(judge, options.seed * 1_000_003 + part, AT_ONCE)
-        part += 1
+    for_each_case(judge, options.seed, options.cases, ends=ends)
     return counts, slowest
 
 
@@ -68,13 +63,48 @@ def _keep(case: FuzzCase, faults: list[str], folder: Path) -> None:
     print(f"{path.name}: {[word[:80] for word in case.arguments]}\n    {'; '.join(faults)}", flush=True)
 
 
-def run_examples(judge: object, number: int, count: int, whole_runs: int = 1) -> None:
-    """Draw cases by Hypothesis from a seed and call a function with each."""
+def for_each_case(
+    judge: Callable[[FuzzCase], None],
+    number: int,
+    count: int,
+    *,
+    whole_runs: int = 1,
+    ends: float = float("inf"),
+) -> None:
+    """Draw cases by Hypothesis from a seed until so many that differ were judged, or a time [s] has come."""
+    judged: set[bytes] = set()  # Hypothesis repeats parts of cases, and so whole ones
+
+    def judge_new(case: FuzzCase) -> None:
+        digest = sha256(case.text().encode()).digest()
+        if len(judged) < count and time.monotonic() < ends and digest not in judged:
+            judged.add(digest)
+            judge(case)
+
+    part = 0
+    while len(judged) < count and time.monotonic() < ends:
+        draws = min(AT_ONCE, 20 + 3 * (count - len(judged)) // 2)
+        each_drawn(cases(whole_runs), number * 1_000_003 + part, draws, judge_new)
+        part += 1
+
+
+def each_drawn(
+    strategy: st.SearchStrategy[FuzzCase], number: int, count: int, use: Callable[[FuzzCase], None]
+) -> None:
+    """Call a function with so many cases of a strategy, drawn from a seed."""
     drawn = settings(
         max_examples=count, database=None, deadline=None, phases=[Phase.generate],
         suppress_health_check=list(HealthCheck),
     )  # fmt: skip
-    seed(number)(drawn(given(case=cases(whole_runs))(lambda case: judge(case))))()  # type: ignore[operator]
+    seed(number)(drawn(given(case=strategy)(lambda case: use(case))))()
+
+
+def cases(whole_runs: int) -> st.SearchStrategy[FuzzCase]:
+    """Return all cases: a command for one file read, and that many in 400 a whole run of the example railway."""
+    return st.integers(0, 399).flatmap(
+        lambda drawn: (
+            run_cases() if drawn < whole_runs else (command_cases() if drawn % 2 else reading_cases())
+        )
+    )
 
 
 if __name__ == "__main__":

@@ -2,28 +2,33 @@
 
 from __future__ import annotations
 
+import csv
 import io
 import json
 import os
+import re
 import resource
-import shutil
 import sys
 import time
+import tomllib
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import Any
 from unittest import mock
 
+from typer.main import get_command
+
 from locosim.errors import LocosimError
-from tests.fuzz.strategies import SCENARIOS, FuzzCase
+from tests.fuzz.strategies import EXCURSIONS, SMALL_EXCURSIONS, FuzzCase, bundled
 
 MAX_CPU_TIME = 20.0  # s of one case; a cold check of a long line takes 5
 MAX_GROWTH = 500e6  # bytes that one case may add to the memory
 MAX_LEDGER_ERROR = 1e-6  # share of a ledger that may be missing
-VERDICTS = {"clear", "tight", "stop"}
+VERDICTS = {"clear", "tight", "stop", "note", None}
 
 
 @dataclass
@@ -36,12 +41,14 @@ class Judged:
 
 
 class Bench:
-    """A copy of the example railway in which cases run, one after another."""
+    """A railway in which cases run, one after another."""
 
     def __init__(self, folder: Path) -> None:
-        """Copy the example railway to a folder that does not exist."""
+        """Write the railway to a folder that does not exist."""
         self.folder = folder
-        shutil.copytree(SCENARIOS, folder)
+        for name, text in bundled().items():
+            (folder / name).parent.mkdir(parents=True, exist_ok=True)
+            (folder / name).write_text(text, encoding="utf-8")
 
     def judge(self, case: FuzzCase) -> Judged:
         """Run a case with its files in place, judge it, and put the files back."""
@@ -55,14 +62,14 @@ class Bench:
         finally:
             os.chdir(home)
         judged = Judged(status, cpu_time=time.process_time() - began)
-        judged.faults += _faults(status, output, error, case.arguments)
+        judged.faults += _faults(status, output, error, case)
         if judged.cpu_time > MAX_CPU_TIME:
             judged.faults.append(f"took {judged.cpu_time:.0f} s")
         if _peak_memory() - memory > MAX_GROWTH:
             judged.faults.append(f"took {(_peak_memory() - memory) / 1e6:.0f} MB")
-        judged.faults += self._touched(before, self._files(), case.arguments)
+        self._touched(before, self._files(), judged, case.arguments)
         for name in case.files:
-            shutil.copyfile(SCENARIOS / name, self.folder / name)
+            (self.folder / name).write_text(bundled()[name], encoding="utf-8")
         return judged
 
     def _files(self) -> dict[str, tuple[int, int]]:
@@ -73,13 +80,45 @@ class Bench:
                 found[str(path.relative_to(self.folder))] = (about.st_size, about.st_mtime_ns)
         return found
 
-    def _touched(self, before: dict[str, Any], after: dict[str, Any], arguments: list[str]) -> list[str]:
-        faults = [f"changed {name}" for name in before if after.get(name) != before[name]]
-        for name in set(after) - set(before):
-            if not ("--to" in arguments and Path(name).name.startswith("made")):
-                faults.append(f"left {name}")
+    def _touched(
+        self, before: dict[str, Any], after: dict[str, Any], judged: Judged, words: list[str]
+    ) -> None:
+        """Judge the files that a case changed or left, and remove these."""
+        judged.faults += [f"changed {name}" for name in before if after.get(name) != before[name]]
+        for name in sorted(set(after) - set(before)):
+            if not (name.startswith("made") and any(word.startswith("made") for word in words)):
+                judged.faults.append(f"left {name}")
+            elif judged.status not in (0, 1):
+                judged.faults.append(f"left {name} with status {judged.status}")
+            else:
+                judged.faults += output_faults(self.folder / name)
             (self.folder / name).unlink()
-        return faults
+
+
+def output_faults(path: Path) -> list[str]:
+    """What is wrong with a file that a command wrote: cut short, cells that are no figures, or no such file."""
+    content = path.read_bytes()
+    if path.suffix == ".csv":
+        rows = list(csv.reader(io.StringIO(content.decode("utf-8-sig"))))
+        rows = [row for row in rows if row and not row[0].startswith("#")]
+        odd = {cell for row in rows for cell in row if cell.lower() in ("nan", "inf", "-inf", "none")}
+        ragged = len({len(row) for row in rows}) > 1
+        return [f"{path.name} has {odd}"] * bool(odd) + [f"{path.name} has rows of several lengths"] * ragged
+    if path.suffix == ".toml":
+        tomllib.loads(content.decode())
+        return []
+    begin, end = _ENDS[path.suffix]
+    whole = content.startswith(begin) and content.rstrip().endswith(end)
+    return [] if whole else [f"{path.name} is not whole: {content[:20]!r} to {content[-20:]!r}"]
+
+
+_ENDS = {
+    ".png": (b"\x89PNG", b"IEND\xaeB`\x82"),
+    ".svg": (b"<?xml", b"</svg>"),
+    ".pdf": (b"%PDF", b"%%EOF"),
+    ".html": (b"<!doctype html>", b"</html>"),
+    ".parquet": (b"PAR1", b"PAR1"),
+}
 
 
 def _peak_memory() -> int:
@@ -105,12 +144,19 @@ def _command(arguments: list[str]) -> int:
         mock.patch.object(sys, "argv", ["locosim", *arguments]),
         mock.patch.dict(os.environ, {"LOCOSIM_TRACEBACK": "1"}),
         mock.patch("signal.signal"),
+        mock.patch("typer.main.get_command", _declared_once),
     ):
         try:
             main()
         except SystemExit as end:
             return int(end.code or 0)
     return 0
+
+
+@cache
+def _declared_once(app: Any) -> Any:
+    """Declarations of the program, which take longer than most cases."""
+    return get_command(app)
 
 
 def _read(arguments: list[str]) -> int:
@@ -120,6 +166,7 @@ def _read(arguments: list[str]) -> int:
     from locosim.studies import batch_file
 
     kind, name, *changes = arguments
+    excursion = SMALL_EXCURSIONS[0] if name.startswith("odd/") else EXCURSIONS[0]
     readers: dict[str, Callable[[], object]] = {
         "engine": lambda: loading.load_engine(name, changes=changes),
         "train": lambda: loading.load_train(name, changes=changes),
@@ -129,6 +176,9 @@ def _read(arguments: list[str]) -> int:
         "consists": lambda: consist_file.read_consists(name, "excursions/spring_special.toml"),
         "log": lambda: road_log.read_road_log(name),
         "batch": lambda: batch_file.read_batch(name),
+        "uncertainty": lambda: loading.load_excursion(
+            excursion, changes=[f"uncertainty={os.path.relpath(name, Path(excursion).parent)}"]
+        ),
     }
     try:
         readers[kind]()
@@ -138,14 +188,23 @@ def _read(arguments: list[str]) -> int:
     return 0
 
 
-def _faults(status: int, output: str, error: str, arguments: list[str]) -> list[str]:
+def _faults(status: int, output: str, error: str, case: FuzzCase) -> list[str]:
     if status not in (0, 1, 2) or "Traceback" in error + output:
         return [f"status {status}: {' | '.join(error.strip().splitlines()[-4:])[:600]}"]
     if status == 2:
         return [] if error.strip() else ["status 2 without a message"]
-    if "--json" in arguments:
+    if "--json" in case.arguments:
         return _json_faults(output)
-    return []
+    return _text_faults(output, case)
+
+
+def _text_faults(output: str, case: FuzzCase) -> list[str]:
+    """Words in a text that Python writes where a figure is missing, unless the case has them."""
+    given = case.text()
+    found = [
+        word for word in ("nan", "inf", "None") if re.search(rf"\b{word}\b", output) and word not in given
+    ]
+    return [f"the text says {word}" for word in found]
 
 
 def _json_faults(output: str) -> list[str]:
@@ -153,13 +212,22 @@ def _json_faults(output: str) -> list[str]:
         found = json.loads(output, parse_constant=_refuse)
     except ValueError as error:
         return [f"JSON is not strict: {error}"]
-    faults = []
-    if "verdict" in found and found["verdict"] not in VERDICTS:
-        faults.append(f"verdict {found['verdict']!r}")
+    if not isinstance(found, dict):
+        return [f"JSON is a {type(found).__name__}"]
+    faults = [f"verdict {verdict!r}" for verdict in _verdicts(found) if verdict not in VERDICTS]
     for name, missing in found.get("ledgers", {}).items():
         if abs(missing) > MAX_LEDGER_ERROR:
             faults.append(f"the ledger of {name} does not close: {missing:g}")
     return faults
+
+
+def _verdicts(found: object) -> Iterator[object]:
+    """Every verdict at any depth."""
+    if isinstance(found, dict):
+        yield from (value for key, value in found.items() if key == "verdict")
+    if isinstance(found, dict | list):
+        for value in found.values() if isinstance(found, dict) else found:
+            yield from _verdicts(value)
 
 
 def _refuse(word: str) -> float:

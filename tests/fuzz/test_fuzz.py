@@ -8,8 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from tests.fuzz.__main__ import CORPUS, run_examples
-from tests.fuzz.judge import Bench, _json_faults
+from tests.fuzz.__main__ import CORPUS, each_drawn, for_each_case
+from tests.fuzz.commands import NOT_DRAWN, command_cases, commands
+from tests.fuzz.judge import Bench, _json_faults, _text_faults, output_faults
 from tests.fuzz.strategies import RUN_CHANGES, FuzzCase, read_case
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="measures memory as Unix does")
@@ -21,7 +22,7 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> Bench:
 
 
 @pytest.mark.parametrize("number", range(4))
-def test_damaged_files_end_with_a_status_and_a_message(bench: Bench, number: int) -> None:
+def test_damaged_files_and_odd_options_end_with_a_status_and_a_message(bench: Bench, number: int) -> None:
     statuses: Counter[int] = Counter()
 
     def judge(case: FuzzCase) -> None:
@@ -29,8 +30,27 @@ def test_damaged_files_end_with_a_status_and_a_message(bench: Bench, number: int
         statuses[judged.status] += 1
         assert not judged.faults, (judged.faults, case.arguments, case.text()[:3000])
 
-    run_examples(judge, number, 200, whole_runs=0)
-    assert min(statuses[0], statuses[2]) > 20  # both readable and unreadable ones were tried
+    for_each_case(judge, number, 500, whole_runs=0)
+    assert sum(statuses.values()) == 500
+    assert min(statuses[0], statuses[2]) > 50  # both readable and unreadable ones were tried
+
+
+def test_each_command_is_drawn() -> None:
+    drawn: Counter[str] = Counter()
+    each_drawn(command_cases(), 1, 600, lambda case: drawn.update(_words_of(case)))
+    assert set(drawn) == set(commands())
+
+
+def _words_of(case: FuzzCase) -> list[str]:
+    return [words for words in commands() if case.arguments[: len(words.split())] == words.split()]
+
+
+@pytest.mark.parametrize("words", sorted(commands()))
+def test_each_option_of_each_command_is_drawn(words: str) -> None:
+    drawn: set[str] = set()
+    each_drawn(command_cases(words), 1, 60, lambda case: drawn.update(case.arguments))
+    options = {option for each in commands()[words] if each.name not in NOT_DRAWN for option in each.options}
+    assert options <= drawn
 
 
 @pytest.mark.parametrize("path", sorted(CORPUS.glob("*.json")), ids=lambda path: path.stem)
@@ -47,9 +67,35 @@ def test_the_books_of_odd_runs_close(bench: Bench, change: str) -> None:
     assert judged.status in (0, 1)
 
 
+@pytest.mark.parametrize("name", ["odd/garden.toml", "odd/tank_engine.toml", "odd/high_line.toml"])
+@pytest.mark.parametrize("command", ["run", "check"])
+def test_the_books_of_odd_engines_close(bench: Bench, name: str, command: str) -> None:
+    judged = bench.judge(FuzzCase({}, [command, name, "--json"]))
+    assert judged.faults == []
+    assert judged.status in (0, 1)
+
+
 @pytest.mark.parametrize(
     "output",
-    ['{"a": NaN}', '{"a": Infinity}', '{"verdict": "safe"}', '{"ledgers": {"water [kg]": 0.01}}', "{"],
-)
+    ['{"a": NaN}', '{"a": Infinity}', '{"verdict": "safe"}', '{"legs": [{"verdict": ""}]}', '"text"', "{",
+     '{"ledgers": {"water [kg]": 0.01}}'],
+)  # fmt: skip
 def test_the_judge_finds_bad_results(output: str) -> None:
     assert _json_faults(output)
+
+
+@pytest.mark.parametrize("word", ["nan", "inf", "None"])
+def test_the_judge_finds_words_of_python_in_texts(word: str) -> None:
+    assert _text_faults(f"arrives {word}, late", FuzzCase({}, ["run"]))
+    assert not _text_faults(f"arrives {word}, late", FuzzCase({}, ["run", f"name={word}"]))
+    assert not _text_faults("financed", FuzzCase({}, ["run"]))
+
+
+@pytest.mark.parametrize(
+    ("name", "content"),
+    [("made.csv", b"a,b\r\n1\r\n"), ("made.csv", b"a,b\r\n1,nan\r\n"), ("made.png", b"\x89PNG"), ("made.svg", b""),
+     ("made.html", b"<!doctype html><html>")],
+)  # fmt: skip
+def test_the_judge_finds_bad_files(name: str, content: bytes, tmp_path: Path) -> None:
+    (tmp_path / name).write_bytes(content)
+    assert output_faults(tmp_path / name)

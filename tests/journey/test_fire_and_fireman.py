@@ -288,6 +288,8 @@ def test_oil_burns_without_a_bed() -> None:
     assert journey.fuel_fired == pytest.approx(journey.fuel_burned)
     slow = run(replace(excursion, assumptions=Assumptions(oil_lag=25.0)))
     assert np.max(np.abs(slow.pressure - journey.pressure)) > 100.0
+    stranger = run(replace(excursion, crew=replace(excursion.crew, horizon=0.0)))
+    assert np.all(stranger.grate_fuel == 0.0)  # not even at the start, which no rehearsal sets
 
 
 @pytest.mark.parametrize(("firing", "lag"), [("hand", "hand_firing_lag"), ("stoker", "stoker_lag")])
