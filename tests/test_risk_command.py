@@ -63,7 +63,7 @@ def test_the_text_says_how_often_with_what_and_what_it_does_not_mean(found: Risk
         "share of the",
         "only so far as the distributions of the inputs are right",
         "Inputs are independent of each other",
-        "Not varied:",
+        "is interpolated between them",
     ):
         assert words in text
     assert " ".join(CAUTION.split()) in text

@@ -6,6 +6,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
+import numpy as np
+
+from locosim.engine.map.store import StoredMap
 from locosim.engine.performance import Performance, compute_performance
 from locosim.model import (
     Boiler,
@@ -131,4 +134,23 @@ def performance(asked: Excursion) -> Performance:
     """What the engine of an excursion can do by the handbook."""
     return compute_performance(
         asked.locomotive, method="handbook", fuel=asked.fuel, crew=asked.crew, assumptions=asked.assumptions
+    )
+
+
+def small_map(effort: float = 1.0) -> StoredMap:
+    """A map of few points that no engine has: effort and steam go with the number of the point."""
+    table = effort * np.arange(24.0).reshape(2, 3, 4)
+    return StoredMap(
+        pressures=np.array([5e5, 14e5]),
+        speeds=np.array([0.0, 10.0, 20.0]),
+        cutoffs=np.linspace(0.2, 0.8, 4),
+        throttles=np.ones((2, 3, 4)),
+        effort=table,
+        steam=table,
+        back_pressure=0.0 * table,
+        peak_effort_ratio=1.02,
+        unit_effort_shares=(0.4, 0.6),
+        min_starting_effort_ratio=0.65,
+        live_steam_starting_effort=0.0,
+        notes=("valve gear not given: the usual is taken, “as drawn”",),
     )

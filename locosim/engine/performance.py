@@ -13,6 +13,7 @@ from locosim.engine.boiler.steam_supply import SteamSupply
 from locosim.engine.handbook_scope import method_cautions
 from locosim.engine.map.cached import cycle_map
 from locosim.engine.map.from_handbook import handbook_map
+from locosim.engine.map.nearby import NearbyMaps
 from locosim.engine.map.performance_map import PerformanceMap
 from locosim.engine.plausibility import input_notes
 from locosim.model import Assumptions, Crew, Excursion, Fuel, Locomotive
@@ -33,6 +34,7 @@ class Performance:
         fuel: What is burned.
         notes: What was set by rule because the engine file does not give it, and implausible inputs.
         assumptions: Assumed figures it was computed with.
+        maps: What the map was interpolated from; None where it was computed.
     """
 
     locomotive: Locomotive
@@ -41,6 +43,7 @@ class Performance:
     fuel: Fuel
     notes: tuple[str, ...] = ()
     assumptions: Assumptions = Assumptions()
+    maps: NearbyMaps | None = None
 
     @property
     def method(self) -> str:
@@ -69,6 +72,7 @@ def compute_performance(
     fuel: Fuel | None = None,
     crew: Crew | None = None,
     assumptions: Assumptions = Assumptions(),
+    maps: NearbyMaps | None = None,
 ) -> Performance:
     """Compute the performance of a locomotive.
 
@@ -81,29 +85,35 @@ def compute_performance(
         fuel: What is burned; None for bituminous coal, or oil where the engine burns oil.
         crew: Who fires it; None for a crew without a firing rate of its own.
         assumptions: Assumed figures.
+        maps: Maps to interpolate the map from by the cycle; None to compute it.
 
     Raises:
         OutOfRange: A method that is not known, a fuel the engine cannot burn, or an engine the method does not
             cover.
     """
-    return _computed(locomotive, method, fuel_or_default(locomotive, fuel), crew or Crew(), assumptions)
+    return _computed(locomotive, method, fuel_or_default(locomotive, fuel), crew or Crew(), assumptions, maps)
 
 
 @keep_recent(4)
 def _computed(
-    locomotive: Locomotive, method: str, fuel: Fuel, crew: Crew, assumptions: Assumptions
+    locomotive: Locomotive,
+    method: str,
+    fuel: Fuel,
+    crew: Crew,
+    assumptions: Assumptions,
+    maps: NearbyMaps | None,
 ) -> Performance:
     supply = compute_steam_supply(locomotive, method=method, fuel=fuel, crew=crew, assumptions=assumptions)
     notes: tuple[str, ...] = ()
     if method == "handbook":
         performance_map = _handbook_map(locomotive, assumptions)
     else:
-        performance_map, notes = _cycle_map(locomotive, assumptions)
+        performance_map, notes = (maps.find if maps else _cycle_map)(locomotive, assumptions)
         notes = (*notes, *barrel_notes(locomotive.boiler))
     drifting = assumptions.drifting_steam_share * supply.sustained
     return Performance(
         locomotive=locomotive,
-        map=performance_map.with_drifting_steam(drifting),
+        map=performance_map.with_power_factor(assumptions.power_factor).with_drifting_steam(drifting),
         supply=supply,
         fuel=fuel,
         notes=(
@@ -113,6 +123,7 @@ def _computed(
             *input_notes(locomotive, supply.sustained),
         ),
         assumptions=assumptions,
+        maps=maps,
     )
 
 
@@ -142,11 +153,12 @@ _handbook_map = keep_recent(16)(handbook_map)
 _cycle_map = keep_recent(16)(cycle_map)
 
 
-def compute_excursion_performance(excursion: Excursion) -> Performance:
+def compute_excursion_performance(excursion: Excursion, *, maps: NearbyMaps | None = None) -> Performance:
     """Compute the performance of the engine of an excursion, by the excursion's method and assumptions.
 
     Args:
         excursion: The excursion.
+        maps: Maps to interpolate that of the engine from; None to compute it.
 
     Raises:
         OutOfRange: A fuel the engine cannot burn, or an engine the method does not cover.
@@ -157,4 +169,5 @@ def compute_excursion_performance(excursion: Excursion) -> Performance:
         fuel=excursion.fuel,
         crew=excursion.crew,
         assumptions=excursion.assumptions,
+        maps=maps,
     )

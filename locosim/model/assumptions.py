@@ -189,6 +189,16 @@ class Assumptions:
         touches="steam, power at given steam",
         source="ends: the target for the steam rates of docs/validation.md; our own choice, no source",
     )
+    power_factor: float = assumption(
+        "",
+        "Power at a given steam rate over that computed, by either method: the error of the model.",
+        value=1.0,
+        low=0.79,
+        high=1.21,
+        touches="curves and runs: power, steam, water, fuel; for what-ifs, and for `risk` with uncertainty.model_error",
+        source="ends: the band of the sustained power of docs/validation.md",
+        nature=RULE,
+    )
     max_back_pressure: float = assumption(
         "Pa",
         "Highest gauge back pressure at which an engine is worked, where its file gives none.",

@@ -278,3 +278,8 @@ class Anchor:
     def believable(self) -> bool:
         """Whether the value lies within the believable range."""
         return self.low * (1 - 1e-9) <= self.value <= self.high * (1 + 1e-9)
+
+    @property
+    def of_power(self) -> bool:
+        """Whether it was set from readings of the power."""
+        return "indicated_power" in self.by

@@ -168,6 +168,12 @@ class Uncertainty:
         "Which assumptions are varied from low to high.",
         default="all",
     )
+    model_error: str = choice(
+        ("no", "yes"),
+        "Whether the error of the model is drawn too, as a factor on the power by the band of the line Accuracy, in "
+        "place of the assumptions that cause it.",
+        default="no",
+    )
     inputs: tuple[UncertainInput, ...] = entry("Uncertain inputs.", default=(), at_most=200)
     correlations: tuple[Correlation, ...] = entry(
         "Inputs that go together; all others are independent.", default=(), at_most=200

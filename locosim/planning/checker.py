@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from locosim.engine.performance import Performance
 from locosim.model import Excursion
 from locosim.planning.bands import doubts, with_doubts
 from locosim.planning.check import Check, run_and_check
@@ -26,13 +27,14 @@ class Checker:
         self.base = base
         self._doubts = doubts(base)
 
-    def check(self, excursion: Excursion) -> Check:
+    def check(self, excursion: Excursion, performance: Performance | None = None) -> Check:
         """Run an excursion and apply every rule; a margin within the doubts of the base is tight.
 
         Args:
             excursion: The excursion.
+            performance: Performance of its engine, if already computed.
 
         Raises:
             OutOfRange: It needs something that its route or engine does not have.
         """
-        return with_doubts(run_and_check(excursion, begin=self.base.runs), self._doubts)
+        return with_doubts(run_and_check(excursion, performance, begin=self.base.runs), self._doubts)

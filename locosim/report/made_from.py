@@ -241,7 +241,7 @@ def _from_locomotives(locomotives: tuple[Locomotive, ...], *holders: Any) -> Mad
 
 def _anchored(locomotive: Locomotive) -> bool:
     """Whether the power of an engine was set from its test sheet."""
-    return any("indicated_power" in anchor.by for anchor in locomotive.anchors or ())
+    return any(anchor.of_power for anchor in locomotive.anchors or ())
 
 
 def _anchors(locomotives: Iterable[Locomotive]) -> tuple[str, ...]:

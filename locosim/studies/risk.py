@@ -11,7 +11,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from locosim.engine.performance import Performance
+from locosim.engine.map.nearby import NearbyMaps
+from locosim.engine.performance import Performance, compute_excursion_performance
 from locosim.errors import OutOfRange
 from locosim.model import Excursion
 from locosim.model.uncertainty import Correlation, Uncertainty
@@ -30,7 +31,13 @@ from locosim.studies.failure_statistics import (
     ranked_inputs,
 )
 from locosim.studies.latin_hypercube import latin_hypercube, with_correlations
-from locosim.studies.uncertain_inputs import InputSet, SampledExcursions, SampledInput, uncertain_inputs
+from locosim.studies.uncertain_inputs import (
+    InputSet,
+    SampledExcursions,
+    SampledInput,
+    nearby_maps,
+    uncertain_inputs,
+)
 from locosim.studies.workers import run_each
 
 MAX_SAMPLES = 1_000_000
@@ -165,6 +172,11 @@ class Risk:
         """Probability that the plan fails if every sample that could not be computed is a failure."""
         return probability(self.plan.probability.count + len(self.not_computed), self.asked)
 
+    def draws(self, *assumptions: str) -> bool:
+        """Whether one of some assumptions is drawn."""
+        keys = {each.key for each in self.inputs.inputs}
+        return any(f"assumptions.{name}" in keys for name in assumptions)
+
     def verdict_probability(self, verdict: str) -> Probability:
         """Probability of a verdict of the whole plan."""
         return probability(self.verdicts.count(verdict), self.count)
@@ -213,6 +225,7 @@ def find_risk(
         )
     drawn = draw_samples(found.inputs, excursion.uncertainty.correlations, samples=samples, seed=seed)
     base = run_and_check(excursion)
+    nearby_maps(excursion, found.inputs)  # stored before the workers ask for them
     results: list[SampleResult] = []
     numbers: list[int] = []
     problems: list[tuple[int, str]] = []
@@ -289,14 +302,19 @@ class _Work:
     packed: bytes
 
     def __call__(self, sample: Floats) -> SampleResult:
-        excursions, checker = _unpacked(self.packed)
-        return sample_result(checker.check(excursions.excursion(sample)))
+        excursions, maps, checker = _unpacked(self.packed)
+        excursion = excursions.excursion(sample)
+        return sample_result(checker.check(excursion, compute_excursion_performance(excursion, maps=maps)))
 
 
 @lru_cache(maxsize=1)
-def _unpacked(packed: bytes) -> tuple[SampledExcursions, Checker]:
+def _unpacked(packed: bytes) -> tuple[SampledExcursions, NearbyMaps | None, Checker]:
     excursion, inputs = pickle.loads(packed)
-    return SampledExcursions(excursion, inputs), Checker(run_and_check(excursion))
+    return (
+        SampledExcursions(excursion, inputs),
+        nearby_maps(excursion, inputs),
+        Checker(run_and_check(excursion)),
+    )
 
 
 def sample_result(check: Check) -> SampleResult:

@@ -9,11 +9,14 @@ from typing import Any
 
 import numpy as np
 
+from locosim.engine.accuracy import SHARE, sustained_power_band
+from locosim.engine.boiler.front_end import EXHAUST_HEATERS
 from locosim.engine.boiler.steam_supply import heating_value
+from locosim.engine.map.nearby import NearbyMaps
 from locosim.engine.map.store import MAP_ASSUMPTIONS
 from locosim.engine.performance import compute_excursion_performance
 from locosim.errors import LocosimError, OutOfRange
-from locosim.model import Assumptions, Excursion, RailConditionZone, Route
+from locosim.model import Assumptions, Excursion, Locomotive, RailConditionZone, Route
 from locosim.model.assumptions import CHANCE, DOUBT, RULE
 from locosim.model.uncertainty import (
     AS_GIVEN,
@@ -38,6 +41,18 @@ _LEFT_OUT = {
 }
 
 
+# The error of the model, as a factor on the power; and assumptions that are causes of it.
+POWER_FACTOR = "power_factor"
+CAUSES_OF_POWER_ERROR = (
+    "steam_rate_factor",
+    "superheater_factor",
+    "unburned_factor",
+    "draft_roughness_factor",
+    "max_back_pressure",
+    "low_pressure_cutoff_offset",
+    "low_pressure_cutoff_slope",
+)
+
 # Assumptions that a check of some excursions does not read, with the condition under which it does.
 _NOT_IN_A_CHECK = (
     "switching_time",
@@ -53,12 +68,21 @@ def _by_firing(firing: str) -> Callable[[Excursion], bool]:
     return lambda excursion: excursion.locomotive.boiler.firing == firing
 
 
+def _engines(excursion: Excursion) -> tuple[Locomotive, ...]:
+    """The engine and all helpers that are steam locomotives."""
+    return (excursion.locomotive, *(h.locomotive for h in excursion.helpers if h.locomotive))
+
+
+def _by_engine(reads: Callable[[Locomotive], bool]) -> Callable[[Excursion], bool]:
+    return lambda excursion: any(map(reads, _engines(excursion)))
+
+
 def _by_bearing(bearing: str) -> Callable[[Excursion], bool]:
-    return lambda excursion: any(
-        unit.axle_bearing == bearing
-        for engine in (excursion.locomotive, *(h.locomotive for h in excursion.helpers if h.locomotive))
-        for unit in engine.engine_units
-    )
+    return _by_engine(lambda engine: any(unit.axle_bearing == bearing for unit in engine.engine_units))
+
+
+def _by_feed(*kinds: str) -> Callable[[Excursion], bool]:
+    return _by_engine(lambda engine: any(device.kind in kinds for device in engine.feed_devices))
 
 
 def _cleans_fire(excursion: Excursion) -> bool:
@@ -85,6 +109,19 @@ _READ_WHEN: dict[str, Callable[[Excursion], bool]] = {
     "fire_cleaning_time": _cleans_fire,
     "cleaning_loss": _cleans_fire,
     "diesel_rotating_share": _has_diesel,
+    # An engine may have a figure of its own in place of the assumed one.
+    "max_stoker_firing": _by_engine(lambda engine: engine.boiler.firing == "stoker"),
+    "max_heater_steam_share": _by_feed("pump_with_feedwater_heater"),
+    "heater_exhaust_share": _by_feed(*EXHAUST_HEATERS),
+    "low_pressure_cutoff_offset": _by_engine(lambda engine: engine.compound),
+    "low_pressure_cutoff_slope": _by_engine(lambda engine: engine.compound),
+    "superheater_factor": _by_engine(
+        lambda engine: engine.boiler.superheater is not None and engine.boiler.superheater_factor is None
+    ),
+    "unburned_factor": _by_engine(lambda engine: engine.boiler.unburned_factor is None),
+    "draft_roughness_factor": _by_engine(lambda engine: engine.boiler.draft_roughness_factor is None),
+    "max_back_pressure": _by_engine(lambda engine: engine.steam_passages.max_back_pressure is None),
+    "steam_rate_factor": _by_engine(lambda engine: engine.steam_passages.steam_rate_factor is None),
 }
 
 
@@ -176,6 +213,10 @@ def uncertain_inputs(excursion: Excursion) -> InputSet:
             else:
                 inputs += found
     assumed, left_out = _assumptions(excursion, taken)
+    if excursion.uncertainty.model_error == "yes":
+        power, why_not = _power_error(excursion, taken)
+        inputs += power
+        unused += why_not
     return InputSet(inputs=(*inputs, *assumed), unused=(*unused, *left_out))
 
 
@@ -325,6 +366,7 @@ def _assumptions(
     excursion: Excursion, taken: Iterable[str]
 ) -> tuple[list[SampledInput], list[tuple[str, str]]]:
     """Assumptions from low to high, most likely as they are; and those that are not varied, with the reason."""
+    with_power = excursion.uncertainty.model_error == "yes"
     wanted = {"all": (CHANCE, DOUBT), "none": ()}.get(
         excursion.uncertainty.assumptions, (excursion.uncertainty.assumptions,)
     )
@@ -336,8 +378,8 @@ def _assumptions(
             continue
         if name in _READ_WHEN and not _READ_WHEN[name](excursion):
             continue
-        if name in MAP_ASSUMPTIONS and excursion.method == "cycle":
-            left_out.append((name, "each value needs the cylinders computed again"))
+        if with_power and name in CAUSES_OF_POWER_ERROR:
+            left_out.append((name, "a cause of the error of the model, which is drawn"))
             continue
         place = places_of(key, excursion)[0]
         low, high = min(data["low"], place.value), max(data["high"], place.value)
@@ -355,6 +397,52 @@ def _assumptions(
             )
         )
     return found, left_out
+
+
+def _power_error(
+    excursion: Excursion, taken: Iterable[str]
+) -> tuple[list[SampledInput], list[tuple[str, str]]]:
+    """The error of the model as a factor on the power, lognormal; or the reason why it is not drawn.
+
+    The band of the accuracy is that of a share of the published figures; the spread puts as many samples within it.
+    """
+    from scipy.special import ndtri  # slow to import, and seldom needed
+
+    key = f"assumptions.{POWER_FACTOR}"
+    if key in taken:
+        return [], []
+    engine = excursion.locomotive
+    anchored = any(anchor.of_power for anchor in engine.anchors or ())
+    band = sustained_power_band(method=excursion.method, compound=engine.compound, anchored=anchored)
+    if band.one_sided:
+        return [], [("error of the model", "all published figures lie on one side of those computed")]
+    place = places_of(key, excursion)[0]
+    spread = float(np.log1p(band.within) / ndtri(0.5 + 0.5 * SHARE))
+    made = SampledInput(
+        label="error of the model",
+        key=key,
+        unit="",
+        distribution=Lognormal(median=place.value, spread=spread),
+        applies_as="value",
+        paths=(place.path,),
+        given=(place.value,),
+        nature=DOUBT,
+        source=f"{band.rows} published figures of the power, of {band.engines} engines; docs/validation.md",
+    )
+    return [made], []
+
+
+def nearby_maps(excursion: Excursion, inputs: Iterable[SampledInput]) -> NearbyMaps | None:
+    """Maps to interpolate those of the samples from; None where no map changes with them.
+
+    Args:
+        excursion: The excursion as given.
+        inputs: What is drawn.
+    """
+    drawn = {each.key.removeprefix("assumptions.") for each in inputs if each.key.startswith("assumptions.")}
+    if excursion.method != "cycle" or drawn.isdisjoint(MAP_ASSUMPTIONS):
+        return None
+    return NearbyMaps(excursion.assumptions, sorted(drawn), _engines(excursion))
 
 
 class SampledExcursions:

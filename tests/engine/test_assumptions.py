@@ -13,6 +13,7 @@ from locosim.engine.boiler.feed_devices import feed_water
 from locosim.engine.boiler.front_end import front_end_evaporation
 from locosim.engine.boiler.stored_heat import short_efforts
 from locosim.engine.cylinders.layout import CycleLayout, build_cycle_layout
+from locosim.engine.cylinders.operating_points import throttled_area
 from locosim.engine.indicator_diagram import indicator_diagram
 from locosim.engine.map.store import MAP_ASSUMPTIONS, map_key
 from locosim.engine.performance import compute_excursion_performance, compute_performance
@@ -94,6 +95,7 @@ def inputs_of_map(engine: CycleLayout) -> list[object]:
         engine.notes,
         engine.steam_temperature(steam).tolist(),
         [(group.passage, group.nozzle) for group in engine.groups],
+        [float(throttled_area(engine, group, 0.3)) for group in engine.groups],
         [values.tolist() for group in engine.groups for values in group.cutoffs(cutoffs)],
     ]
 

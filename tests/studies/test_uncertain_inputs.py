@@ -9,12 +9,13 @@ import numpy as np
 import pytest
 import trials
 
+from locosim.engine.accuracy import sustained_power_band
 from locosim.errors import OutOfRange
 from locosim.model import Assumptions, Crew, Excursion, Outcome, Stop, UncertainInput, Uncertainty
 from locosim.model.assumptions import CHANCE, DOUBT, RULE
 from locosim.model.uncertainty import USUAL
 from locosim.planning.check import run_and_check
-from locosim.studies.uncertain_inputs import _READ_WHEN, SampledExcursions, uncertain_inputs
+from locosim.studies.uncertain_inputs import _READ_WHEN, SampledExcursions, nearby_maps, uncertain_inputs
 
 LINE = trials.line([(4000.0, 0.001), (4000.0, 0.006)], stops=(5000.0,), speed_limit=15.0)
 
@@ -107,9 +108,52 @@ def test_assumptions_are_drawn_by_their_nature(wanted: str) -> None:
     assert RULE not in {natures[name] for name in found}
 
 
-def test_assumptions_of_the_map_are_left_out_with_the_reason() -> None:
-    unused = dict(uncertain_inputs(excursion(assumptions="all", method="cycle")).unused)
-    assert unused["steam_rate_factor"] == "each value needs the cylinders computed again"
+@pytest.mark.parametrize("method", ["cycle", "handbook"])
+def test_every_assumption_that_is_read_is_drawn_from_low_to_high(method: str) -> None:
+    found = uncertain_inputs(excursion(assumptions="all", method=method))
+    drawn = {each.key.partition(".")[2]: each.distribution for each in found.inputs}
+    assert {"steam_rate_factor", "superheater_factor", "unburned_factor", "max_back_pressure"} <= set(drawn)
+    for name, distribution in drawn.items():
+        data = Assumptions.declared()[name].metadata
+        assert (distribution.low, distribution.high) == (data["low"], data["high"])  # type: ignore[attr-defined]
+    natures = {name: each.metadata["nature"] for name, each in Assumptions.declared().items()}
+    assert set(natures) - set(drawn) - set(_READ_WHEN) == {
+        n for n, nature in natures.items() if nature == RULE
+    }
+    assert found.unused == ()
+
+
+def test_the_error_of_the_model_takes_the_place_of_its_causes() -> None:
+    given = excursion(assumptions="all", method="cycle")
+    given = replace(given, uncertainty=replace(given.uncertainty, model_error="yes"))
+    found = uncertain_inputs(given)
+    (power,) = [each for each in found.inputs if each.key == "assumptions.power_factor"]
+    # 80 % of published figures lie within the band: as many samples do.
+    band = sustained_power_band(method="cycle", compound=False, anchored=False).within
+    low, high = power.values(np.array([0.1, 0.9]))
+    assert (low, high) == pytest.approx((1.0 / (1.0 + band), 1.0 + band))
+    assert {name for name, _ in found.unused} >= {
+        "steam_rate_factor",
+        "superheater_factor",
+        "unburned_factor",
+    }
+    assert not {"assumptions.steam_rate_factor", "assumptions.superheater_factor"} & {
+        e.key for e in found.inputs
+    }
+
+
+def test_a_band_with_all_published_figures_on_one_side_is_no_distribution() -> None:
+    given = excursion(method="handbook")
+    given = replace(given, uncertainty=replace(given.uncertainty, model_error="yes"))
+    assert dict(uncertain_inputs(given).unused)["error of the model"].startswith(
+        "all published figures lie on one"
+    )
+
+
+def test_maps_are_interpolated_where_an_assumption_of_a_map_is_drawn() -> None:
+    for assumptions, method, wanted in (("all", "handbook", False), ("none", "cycle", False)):
+        given = excursion(assumptions=assumptions, method=method)
+        assert (nearby_maps(given, uncertain_inputs(given).inputs) is not None) is wanted
 
 
 # What is left out as not read moves no figure; with what reads it, it is drawn.

@@ -9,7 +9,7 @@ from __future__ import annotations
 import threading
 
 from locosim.engine.map.performance_map import PerformanceMap
-from locosim.engine.map.store import StoredMap, load_map, map_key, store_map
+from locosim.engine.map.store import StoredMap, load_map, map_key, map_lock, store_map
 from locosim.engine.own_resistance import machine_friction_at_no_effort
 from locosim.model import Assumptions, Locomotive
 
@@ -64,15 +64,35 @@ def cycle_map(
     Raises:
         OutOfRange: An engine the cycle does not cover, or a map that is not fit for use.
     """
+    return map_from(stored_map(locomotive, assumptions), locomotive, assumptions)
+
+
+def stored_map(locomotive: Locomotive, assumptions: Assumptions) -> StoredMap:
+    """The stored part of the map of an engine, computed where it is not stored; arguments and errors as `cycle_map`."""
     key = map_key(locomotive, assumptions)
     found = _MEMORY.find(key) or load_map(key)
     if found is None:
-        from locosim.engine.cylinders.layout import build_cycle_layout
-        from locosim.engine.map.from_cycle import build_map
-
-        found = build_map(build_cycle_layout(locomotive, assumptions))
-        store_map(key, found)
+        with map_lock(key):
+            # Another process may have stored it meanwhile.
+            found = load_map(key) or _computed(key, locomotive, assumptions)
     _MEMORY.keep(key, found)
+    return found
+
+
+def _computed(key: str, locomotive: Locomotive, assumptions: Assumptions) -> StoredMap:
+    """The map of an engine, computed and stored."""
+    from locosim.engine.cylinders.layout import build_cycle_layout
+    from locosim.engine.map.from_cycle import build_map
+
+    found = build_map(build_cycle_layout(locomotive, assumptions))
+    store_map(key, found)
+    return found
+
+
+def map_from(
+    found: StoredMap, locomotive: Locomotive, assumptions: Assumptions
+) -> tuple[PerformanceMap, tuple[str, ...]]:
+    """A stored map with the machine friction of the engine, and its notes."""
     return (
         PerformanceMap(
             method="cycle",

@@ -122,6 +122,10 @@ class PerformanceMap:
         throttles[:, :, 0] = 0.0
         return replace(self, steam=steam, throttles=throttles)
 
+    def with_power_factor(self, factor: float) -> PerformanceMap:
+        """The map of an engine that needs so much less steam for the same power."""
+        return self if factor == 1.0 else replace(self, steam=self.steam / factor)
+
     @property
     def max_speed(self) -> float:
         """Highest speed of the map [m/s]."""

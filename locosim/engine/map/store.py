@@ -10,12 +10,14 @@ import contextlib
 import hashlib
 import io
 import os
+import time
 import zipfile
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 from importlib.metadata import version
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
 import numpy as np
 
@@ -25,9 +27,10 @@ from locosim.files_on_disk import write_whole
 from locosim.model import Assumptions, Locomotive
 from locosim.physics.types import Floats
 
+MAX_WAIT = 60.0  # for a map that another process computes, or was stopped in computing [s]
 MAX_STORED_BYTES = 512e6  # on disk, of some 300 to 500 kB each; those used least recently are deleted first
 # Assumptions that change a map or its notes: those of the design steam supply, which gives the steam temperature; of
-# the front end; of the low-pressure cutoff; and of the notes. All others touch the boiler or the journey.
+# the front end, the throttle and the low-pressure cutoff; and of the notes. All others touch the boiler or the journey.
 MAP_ASSUMPTIONS = (
     "max_steam_temperature",
     "max_heater_steam_share",
@@ -40,6 +43,7 @@ MAP_ASSUMPTIONS = (
     "heater_exhaust_share",
     "tender_water_temperature",
     "boiler_wind_speed",
+    "throttle_area_ratio",  # throttle openings; neither effort nor steam
     "low_pressure_cutoff_offset",
     "low_pressure_cutoff_slope",
 )
@@ -97,22 +101,29 @@ def map_key(locomotive: Locomotive, assumptions: Assumptions = Assumptions()) ->
     """Hash of the locomotive data, the assumptions and the source code that compute the map.
 
     Args:
-        locomotive: The engine; its name, mass, tender and references do not count.
+        locomotive: The engine; its `map_parts` count.
         assumptions: Assumed figures; those of `MAP_ASSUMPTIONS` count.
 
     Returns:
         24 hexadecimal digits.
     """
     depends = (
+        *map_parts(locomotive),
+        [(name, getattr(assumptions, name)) for name in MAP_ASSUMPTIONS],
+    )
+    return hashlib.sha256(f"{_code()} {depends!r}".encode()).hexdigest()[:24]
+
+
+def map_parts(locomotive: Locomotive) -> tuple[object, ...]:
+    """The parts of an engine that its map depends on; its name, mass, tender and references are none."""
+    return (
         locomotive.boiler,
         locomotive.engine_units,
         locomotive.feed_devices,
         locomotive.auxiliaries,
         locomotive.steam_passages,
         locomotive.max_speed,
-        [(name, getattr(assumptions, name)) for name in MAP_ASSUMPTIONS],
     )
-    return hashlib.sha256(f"{_code()} {depends!r}".encode()).hexdigest()[:24]
 
 
 # All code a map is computed by: physics with its data files, model and engine.
@@ -171,6 +182,41 @@ def store_map(key: str, found: StoredMap) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
         write_whole(path, file.getvalue())
         _delete_oldest(path.parent)
+
+
+@contextlib.contextmanager
+def map_lock(key: str) -> Iterator[None]:
+    """Wait while another process computes a map, so that it is computed once.
+
+    The lock ends with the process that has it, however that ends. Nobody waits where nothing can be written, or where
+    the system or the file system has no such locks, nor longer than `MAX_WAIT`.
+
+    Args:
+        key: Its `map_key`.
+    """
+    path = _map_path(key).with_suffix(".lock")
+    with contextlib.ExitStack() as stack:
+        with contextlib.suppress(OSError, ImportError):
+            path.parent.mkdir(parents=True, exist_ok=True)
+            _wait_for_lock(stack.enter_context(path.open("wb")))
+            stack.callback(path.unlink, missing_ok=True)
+        yield
+
+
+def _wait_for_lock(file: IO[bytes]) -> None:
+    """Wait until nobody else has the lock of a file, for a time."""
+    import fcntl
+
+    end = time.monotonic() + MAX_WAIT
+    while True:
+        try:
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            if time.monotonic() > end:
+                return
+            time.sleep(0.05)
+        else:
+            return
 
 
 def _delete_oldest(folder: Path) -> None:

@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from locosim.constants import GRAVITY
+from locosim.engine.map.nearby import NearbyMaps
 from locosim.engine.own_resistance import engine_resistance_coefficients, full_tender_load
 from locosim.engine.performance import Performance, compute_performance
 from locosim.journey.kernel.arrays import Codes
@@ -98,30 +99,44 @@ class HelperSchedule:
     friction: Floats
 
 
-def build_helpers(excursion: Excursion) -> tuple[HelperPerformance, ...]:
-    """Compute every helper of an excursion."""
+def build_helpers(excursion: Excursion, maps: NearbyMaps | None = None) -> tuple[HelperPerformance, ...]:
+    """Compute every helper of an excursion.
+
+    Args:
+        excursion: The excursion.
+        maps: Maps to interpolate those of the helpers from; None to compute them.
+    """
     names = [stop.station for stop in excursion.stops]
-    return tuple(_build_helper(helper, names, excursion) for helper in excursion.helpers)
+    return tuple(_build_helper(helper, names, excursion, maps) for helper in excursion.helpers)
 
 
-def _build_helper(helper: Helper, names: Sequence[str], excursion: Excursion) -> HelperPerformance:
+def _build_helper(
+    helper: Helper, names: Sequence[str], excursion: Excursion, maps: NearbyMaps | None
+) -> HelperPerformance:
     first_stop = 0 if helper.from_station is None else names.index(helper.from_station)
     last_stop = len(names) - 1 if helper.to_station is None else names.index(helper.to_station)
     if helper.locomotive is not None:
-        return _steam_helper(helper.locomotive, helper.place, first_stop, last_stop, excursion)
+        performance = _steam_helper_performance(helper.locomotive, excursion, maps)
+        return _steam_helper(performance, helper.place, first_stop, last_stop, excursion)
     assert helper.diesel is not None
     return _diesel_helper(helper.diesel, helper.place, first_stop, last_stop, excursion)
 
 
-def _steam_helper(
-    locomotive: Locomotive, place: str, first_stop: int, last_stop: int, excursion: Excursion
-) -> HelperPerformance:
+def _steam_helper_performance(
+    locomotive: Locomotive, excursion: Excursion, maps: NearbyMaps | None
+) -> Performance:
     oil = (locomotive.boiler.firing == "oil", excursion.locomotive.boiler.firing == "oil")
     # A helper burns the fuel of the train engine, unless one of the two burns oil.
     fuel = excursion.fuel if oil[0] == oil[1] else None
-    performance = compute_performance(
-        locomotive, method=excursion.method, fuel=fuel, assumptions=excursion.assumptions
+    return compute_performance(
+        locomotive, method=excursion.method, fuel=fuel, assumptions=excursion.assumptions, maps=maps
     )
+
+
+def _steam_helper(
+    performance: Performance, place: str, first_stop: int, last_stop: int, excursion: Excursion
+) -> HelperPerformance:
+    locomotive = performance.locomotive
     contents = full_tender_load(locomotive)
     resistance = in_weather(engine_resistance_coefficients(locomotive, contents), excursion, "plain")
     mass = locomotive.mass + locomotive.tender.empty_mass + contents

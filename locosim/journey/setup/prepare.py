@@ -148,7 +148,7 @@ def prepare(
 @keep_recent(4)
 def _prepare(excursion: Excursion, performance: Performance, step: float) -> PreparedRun:
     """Prepare a run once: full effort, booked run and steam need of a check begin from the same arrays."""
-    helpers = build_helpers(excursion)
+    helpers = build_helpers(excursion, performance.maps)
     mesh = _mesh(excursion, performance, helpers, step)
     schedule = schedule_helpers(helpers, mesh.stop_nodes, len(mesh.middle))
     forces = _track_forces(excursion, helpers, schedule, mesh)

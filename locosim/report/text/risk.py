@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from locosim.engine.map.store import MAP_ASSUMPTIONS
 from locosim.model.assumptions import CHANCE, DOUBT
 from locosim.report.accuracy import accuracy_text
 from locosim.report.caution import CAUTION
@@ -22,7 +23,7 @@ from locosim.report.text.failure_words import (
 from locosim.report.text.layout import margin_text, paragraph, table
 from locosim.studies.failure_statistics import Influence, Side
 from locosim.studies.risk import VERDICTS, FailureMode, Risk
-from locosim.studies.uncertain_inputs import SampledInput
+from locosim.studies.uncertain_inputs import POWER_FACTOR, SampledInput
 
 MAX_SENTENCES, MAX_DRIVERS, MAX_PAIRS = 8, 8, 6
 SHOWN_MARGIN = (
@@ -31,7 +32,19 @@ SHOWN_MARGIN = (
 LOW_END = 0.05
 MEANING = (
     "These are probabilities only so far as the distributions of the inputs are right, and within the model: a failure "
-    "that no input or rule stands for does not count, nor does the error of the model, below under accuracy."
+    "that no input or rule stands for does not count"
+)
+WITHOUT_MODEL_ERROR = (
+    ", nor does the error of the model, below under accuracy; `--change uncertainty.model_error=yes` draws that of the "
+    "power."
+)
+WITH_MODEL_ERROR = (
+    ". The error of the model is drawn as one factor on the power at a given steam rate, and so on steam, water and "
+    "fuel; at starting, where the cylinders are the limit, it is left out."
+)
+INTERPOLATED = (
+    "Assumptions that the cylinders depend on: performance maps were computed as given and toward both ends; that of a "
+    "sample is interpolated between them, within about 1 % of its power."
 )
 
 
@@ -202,8 +215,10 @@ def note_lines(risk: Risk) -> list[str]:
         "Intervals of probabilities: Clopper and Pearson, which take the samples as independent; a Latin hypercube "
         "rarely scatters more. Shares of the variance count what an input does by itself; what is missing from 100 % "
         "comes from inputs acting together, or was not told from chance.",
-        MEANING,
+        MEANING + (WITH_MODEL_ERROR if risk.draws(POWER_FACTOR) else WITHOUT_MODEL_ERROR),
     ]
+    if risk.performance.method == "cycle" and risk.draws(*MAP_ASSUMPTIONS):
+        lines.append(INTERPOLATED)
     if doubts:
         lines.append(
             "Inputs in doubt are the same on every trip: part of a probability is then not how often trips fail, but "

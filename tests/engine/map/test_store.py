@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import subprocess
+import sys
 import zipfile
 from collections.abc import Callable
 from dataclasses import replace
@@ -51,24 +53,6 @@ def _rewritten(path: Path, drop: str = "", **changed: np.ndarray) -> None:
     np.savez(path, **{**arrays, **changed})
 
 
-def small_map(effort: float = 1.0) -> StoredMap:
-    table = effort * np.arange(24.0).reshape(2, 3, 4)
-    return StoredMap(
-        pressures=np.array([5e5, 14e5]),
-        speeds=np.array([0.0, 10.0, 20.0]),
-        cutoffs=np.linspace(0.2, 0.8, 4),
-        throttles=np.ones((2, 3, 4)),
-        effort=table,
-        steam=0.1 * table,
-        back_pressure=0.0 * table,
-        peak_effort_ratio=1.02,
-        unit_effort_shares=(0.4, 0.6),
-        min_starting_effort_ratio=0.65,
-        live_steam_starting_effort=0.0,
-        notes=("valve gear not given: the usual is taken, “as drawn”",),
-    )
-
-
 @pytest.fixture(autouse=True)
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("LOCOSIM_CACHE", str(tmp_path / "kept"))
@@ -84,14 +68,14 @@ def made(monkeypatch: pytest.MonkeyPatch) -> list[str]:
 
     def stand_in(engine: object) -> StoredMap:
         calls.append("made")
-        return small_map()
+        return trials.small_map()
 
     monkeypatch.setattr(map_making, "build_map", stand_in)
     return calls
 
 
 def test_what_is_kept_is_found_again_to_the_bit(folder: Path) -> None:
-    wanted = small_map()
+    wanted = trials.small_map()
     assert load_map("a") is None
     store_map("a", wanted)
     found = load_map("a")
@@ -118,7 +102,7 @@ def test_a_spoilt_file_is_made_anew_without_a_word(
     SPOILS[spoil](folder / f"{map_key(engine)}.npz")
     performance_map, _ = cycle_map.cycle_map(engine)
     assert made == ["made", "made"]
-    assert np.array_equal(performance_map.effort, small_map().effort)
+    assert np.array_equal(performance_map.effort, trials.small_map().effort)
     if spoil != "a folder":  # a folder of that name cannot be replaced, so each time the map is made
         cycle_map.cycle_map(engine)
         assert made == ["made", "made"], "the file was mended"
@@ -141,21 +125,61 @@ def test_nothing_fails_where_nothing_can_be_written(
         monkeypatch.setattr(map_cache, "write_whole", refused)
     monkeypatch.setenv("LOCOSIM_CACHE", str(place))
     performance_map, _ = cycle_map.cycle_map(trials.locomotive())
-    assert np.array_equal(performance_map.effort, small_map().effort)
+    assert np.array_equal(performance_map.effort, trials.small_map().effort)
+    assert made == ["made"]
+
+
+_ONE_OF_TWO = """
+import time
+import trials
+from locosim.engine.map import cached, from_cycle
+
+def slow(engine):
+    print("computed", flush=True)
+    time.sleep(1.0)
+    return trials.small_map()
+
+from_cycle.build_map = slow
+cached.cycle_map(trials.locomotive(superheater=False))
+"""
+
+
+def test_two_processes_that_need_one_map_compute_it_once(folder: Path) -> None:
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path), "LOCOSIM_PURE_PYTHON": "1"}
+    both = [
+        subprocess.Popen([sys.executable, "-c", _ONE_OF_TWO], stdout=subprocess.PIPE, env=environment)
+        for _ in range(2)
+    ]
+    said = [process.communicate(timeout=120)[0] for process in both]
+    assert [process.returncode for process in both] == [0, 0]
+    assert sorted(said) == [b"", b"computed\n"]
+    assert [path.suffix for path in folder.iterdir()] == [".npz"], "the lock is removed"
+
+
+def test_a_map_is_computed_where_another_process_has_stopped(
+    folder: Path, made: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    fcntl = pytest.importorskip("fcntl")
+    monkeypatch.setattr(map_cache, "MAX_WAIT", 0.1)
+    engine = trials.locomotive()
+    folder.mkdir(parents=True)
+    with (folder / f"{map_key(engine)}.lock").open("wb") as stopped:
+        fcntl.flock(stopped, fcntl.LOCK_EX)
+        cycle_map.cycle_map(engine)
     assert made == ["made"]
 
 
 def test_a_full_disk_leaves_the_old_map_and_no_scraps(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    store_map("a", small_map())
+    store_map("a", trials.small_map())
 
     def full(file: object, content: bytes) -> None:
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(map_cache, "write_whole", full)
-    store_map("a", small_map(effort=2.0))
+    store_map("a", trials.small_map(effort=2.0))
     found = load_map("a")
     assert found is not None
-    assert np.array_equal(found.effort, small_map().effort)
+    assert np.array_equal(found.effort, trials.small_map().effort)
     assert [path.name for path in folder.iterdir()] == ["a.npz"]
 
 
@@ -203,24 +227,24 @@ def test_the_key_follows_all_code_a_map_is_computed_by(changed: str, monkeypatch
 def test_the_maps_used_least_recently_go_when_they_take_too_much_room(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    store_map("a", small_map())
+    store_map("a", trials.small_map())
     size = (folder / "a.npz").stat().st_size
     for age, key in enumerate("abcde"):
-        store_map(key, small_map())
+        store_map(key, trials.small_map())
         os.utime(folder / f"{key}.npz", (1e9 + age, 1e9 + age))
     if load_map("c") is None:  # now the one used last
         pytest.fail("the map is not there")
     monkeypatch.setattr(map_cache, "MAX_STORED_BYTES", 3.5 * size)
-    store_map("f", small_map())
+    store_map("f", trials.small_map())
     assert {path.stem for path in folder.iterdir()} == {"c", "e", "f"}
 
 
 def test_maps_in_memory_stay_within_their_size(monkeypatch: pytest.MonkeyPatch) -> None:
-    kept = small_map()
+    kept = trials.small_map()
     monkeypatch.setattr(cycle_map, "MAX_KEPT_BYTES", 3.5 * kept.size)
     memory = cycle_map.MapMemory()
     for number in range(1000):
-        memory.keep(str(number), small_map())
+        memory.keep(str(number), trials.small_map())
         assert memory.find("0") is not None  # the base of a sweep is asked for again and again
         assert memory.size <= 3.5 * kept.size
     assert memory.find("998") is not None
