@@ -49,6 +49,7 @@ BELOW = {
     "": {"library", "loading", "model"},  # the public names, loaded on first use
     "__main__": {"cli"},
     "errors": set(),
+    "side_by_side": set(),
     "compiled": {"constants"},
     "code_digest": {"files_on_disk"},
     "files_on_disk": set(),
@@ -244,7 +245,7 @@ ORDER = {
         ),
     ),
 }
-ANYWHERE = {"errors", "compiled", "code_digest", "files_on_disk", "recent"}
+ANYWHERE = {"errors", "compiled", "code_digest", "files_on_disk", "recent", "side_by_side"}
 ONLY_IN = {
     "pint": {"units"},
     "matplotlib": {"plot"},

@@ -18,6 +18,7 @@ from typer.models import CommandInfo
 from locosim.cli.streams import open_standard_streams, stop_writing
 from locosim.errors import LocosimError
 from locosim.files_on_disk import noting_reads
+from locosim.side_by_side import answering_side_by_side
 
 USER_ERROR = 2
 INTERNAL_FAULT = 70  # as sysexits.h has it for software
@@ -62,13 +63,16 @@ def main() -> None:
     """
     # Of the optimizer of numba: 3, its default, takes a sixth longer to compile, and no run was faster.
     os.environ.setdefault("NUMBA_OPT", "1")
+    # Threads for linear algebra, of which there is little, would keep a command from forking.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     gc.set_threshold(OBJECTS_BEFORE_COLLECTION)
     signal.signal(signal.SIGTERM, _end)
     open_standard_streams()
     try:
         if sys.stdout is None:
             raise LocosimError("standard output is closed; leave it open, or send it to /dev/null")
-        with_command_asked_for(app)()
+        with answering_side_by_side():
+            with_command_asked_for(app)()
     except LocosimError as error:
         _fail(str(error), USER_ERROR)
     except OSError as error:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Any
 
 from locosim import __version__
@@ -12,10 +13,11 @@ from locosim.journey.result import Journey
 from locosim.model import Excursion
 from locosim.planning.bands import with_bands
 from locosim.planning.check import Check, run_and_check
-from locosim.planning.contingencies import Contingency, run_contingencies
+from locosim.planning.contingencies import Contingency, contingency_runs
 from locosim.planning.finding import Finding
 from locosim.planning.latest_departure import Departures, MissedArrival
-from locosim.planning.remedies import Remedy, changes_tried, try_remedies
+from locosim.planning.remedies import Remedy, changes_tried, remedy_searches, sort_remedies
+from locosim.side_by_side import answer_each
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -108,13 +110,24 @@ def check_excursion(
     check = run_and_check(excursion)
     if bands:
         check = with_bands(check)
-    departures = Departures(check.runs.full_effort)
-    latest = departures.latest()
+    searches = remedy_searches(check) if remedies else []
+    repetitions = contingency_runs(check) if contingencies else []
+    # The long ones first, so that all cores have work to the end.
+    questions: list[Callable[[], Any]] = [*searches, *repetitions, partial(_latest_departure, check)]
+    *found, latest = answer_each(questions)
+    helped = [remedy for each in found[: len(searches)] for remedy in each]
     return Answer(
         check=check,
-        contingencies=run_contingencies(check) if contingencies else (),
-        remedies=try_remedies(check) if remedies else (),
+        contingencies=tuple(found[len(searches) :]),
+        remedies=sort_remedies(check, helped),
         changes_tried=changes_tried(check) if remedies else {},
-        latest_departure=latest,
-        arrivals_never_kept=departures.never_kept() if latest is None else (),
+        latest_departure=latest[0],
+        arrivals_never_kept=latest[1],
     )
+
+
+def _latest_departure(check: Check) -> tuple[float | None, tuple[MissedArrival, ...]]:
+    """Latest departure that keeps the advertised arrivals, and if none does, those that are never kept."""
+    departures = Departures(check.runs.full_effort)
+    latest = departures.latest()
+    return latest, departures.never_kept() if latest is None else ()

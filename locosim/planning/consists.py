@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
+from functools import partial
 
 from locosim.constants import WATER_DENSITY
+from locosim.engine.performance import compute_excursion_performance
 from locosim.errors import Fault, LocosimError, OutOfRange
 from locosim.model import Excursion
 from locosim.planning.bands import with_bands
 from locosim.planning.check import Check, run_and_check
 from locosim.planning.finding import NOTE, VERDICTS, Finding
+from locosim.side_by_side import answer_each
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -157,7 +161,12 @@ def compare_consists(
     """
     _check_request(proposed, prices, order)
     line = next((each.excursion.route_as_run for each in proposed if each.excursion is not None), None)
-    checked = [_checked(each, prices, line) for each in proposed]
+    for each in proposed:  # their maps, which use all cores by themselves
+        with suppress(LocosimError):
+            if each.excursion is not None:
+                compute_excursion_performance(each.excursion)
+    known = [each.excursion for each in proposed if each.excursion is not None]
+    checked = answer_each([partial(_checked, each, prices, line) for each in proposed], known=known)
     ordered = sorted(checked, key=lambda each: (each.check is None, ORDERS[order](each)))
     return ConsistTable(consists=tuple(ordered), prices=prices, order=order)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import Field, dataclass, fields, replace
+from functools import partial
 from typing import Any, NamedTuple
 
 from locosim.engine.boiler.steam_supply import heating_value
@@ -144,8 +145,13 @@ def run_contingencies(check: Check) -> tuple[Contingency, ...]:
     Returns:
         One contingency for each of `CHANGES`, in order.
     """
+    return tuple(each() for each in contingency_runs(check))
+
+
+def contingency_runs(check: Check) -> list[Callable[[], Contingency]]:
+    """The repetitions of `run_contingencies`, not yet run."""
     checker = Checker(check)
-    return tuple(_run(change(check.journey.excursion), checker) for change in CHANGES)
+    return [partial(_run, change(check.journey.excursion), checker) for change in CHANGES]
 
 
 def _run(change: Change, checker: Checker) -> Contingency:

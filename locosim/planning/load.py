@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import NamedTuple
+from functools import partial
+from typing import Any, NamedTuple
 
 from locosim.engine.performance import Performance, compute_excursion_performance
 from locosim.errors import Fault, LocosimError, OutOfRange
@@ -17,6 +18,7 @@ from locosim.planning.contingencies import Change, feed_device_failed, poor_fuel
 from locosim.planning.finding import CLEAR, TIGHT, Fact, Finding
 from locosim.planning.load_search import NOT_POSSIBLE, LargestLoad, LoadSearch, Spare, last_that
 from locosim.planning.varied_train import VariedTrain, varied_train
+from locosim.side_by_side import answer_each
 
 GOALS = (CLEAR, TIGHT)
 SEASONS = (263.15, 308.15)  # air temperatures of winter and summer, if none are given [K]
@@ -130,19 +132,24 @@ def find_load(excursion: Excursion, question: LoadQuestion = LoadQuestion()) -> 
         whole = search.largest("as planned", verdict)
     begin, like = whole.number, whole.check
     sections = _sections(excursion, like) if question.conditions else []
+    searches: list[Callable[[], Any]] = [
+        *(partial(_with_change, change, varied, verdict, whole) for change in changes),
+        *(partial(_of_section, section, varied, verdict, whole) for section in sections),
+        partial(_momentum, whole),
+        partial(_without_momentum, excursion, varied, begin),
+    ]
+    performance = compute_excursion_performance(excursion)
+    *found, momentum, without_momentum = answer_each(searches, known=(excursion, performance, varied))
     return LoadRating(
         excursion=excursion,
         varied=varied,
         verdict=verdict,
         not_clear=not_clear,
         whole=whole,
-        sections=tuple(
-            LoadSearch(section, varied, begin=begin, like=like).largest(name, verdict)
-            for name, section in sections
-        ),
-        conditions=tuple(_with_change(change, varied, verdict, whole) for change in changes),
-        without_momentum=_without_momentum(excursion, varied, begin),
-        momentum=_momentum(whole),
+        sections=tuple(found[len(changes) :]),
+        conditions=tuple(found[: len(changes)]),
+        without_momentum=without_momentum,
+        momentum=momentum,
     )
 
 
@@ -185,6 +192,14 @@ def _with_change(condition: Condition, varied: VariedTrain, verdict: str, whole:
         return replace(search.largest(change.name, verdict), fact=condition.fact)
     except LocosimError as problem:
         return LargestLoad(name=change.name, fact=condition.fact, note=str(problem))
+
+
+def _of_section(
+    section: tuple[str, Excursion], varied: VariedTrain, verdict: str, whole: LargestLoad
+) -> LargestLoad:
+    """The largest load of a section by itself."""
+    name, excursion = section
+    return LoadSearch(excursion, varied, begin=whole.number, like=whole.check).largest(name, verdict)
 
 
 def _sections(excursion: Excursion, check: Check | None) -> list[tuple[str, Excursion]]:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 
 from locosim.errors import LocosimError
 from locosim.journey.needs import Need
@@ -76,16 +77,38 @@ def try_remedies(check: Check) -> tuple[Remedy, ...]:
     Returns:
         Remedies in the order of the findings; within a rule, those that make it clear first.
     """
+    return sort_remedies(check, [remedy for each in remedy_searches(check) for remedy in each()])
+
+
+def remedy_searches(check: Check) -> list[Callable[[], list[Remedy]]]:
+    """The searches of `try_remedies`, not yet begun: one for each kind of change, as rules share its runs."""
     trials = _Trials(check)
-    found = []
-    tried = (*AT_FULL_EFFORT, *BY_NEED, *ON_THE_BOOKED_RUN)
-    for rule in dict.fromkeys(f.rule for f in check.findings if f.verdict not in (CLEAR, NOTE)):
-        if rule not in tried:
-            continue
+    by_kind: dict[str, list[tuple[Ladder, str, str]]] = {}
+    for rule in _rules_to_help(check):
         worst = worst_verdict(f.verdict for f in check.findings if f.rule == rule)
-        helped = [trials.remedy(ladder, rule, worst) for ladder in ladders(check, rule)]
-        found += sorted((r for r in helped if r is not None), key=_rank)
-    return tuple(found)
+        for ladder in ladders(check, rule):
+            if ladder.size > 0:
+                by_kind.setdefault(ladder.trial(1).kind, []).append((ladder, rule, worst))
+    return [partial(trials.remedies, asked) for asked in by_kind.values()]
+
+
+def sort_remedies(check: Check, found: Sequence[Remedy]) -> tuple[Remedy, ...]:
+    """Remedies in the order of the findings; within a rule, those that make it clear first."""
+    order = [(rule, kind) for rule, kinds in changes_tried(check).items() for kind in kinds]
+    rules = _rules_to_help(check)
+
+    def rank(remedy: Remedy) -> tuple[int, ...]:
+        verdicts = VERDICTS.index(remedy.verdict), VERDICTS.index(remedy.whole_verdict)
+        return (rules.index(remedy.rule), *verdicts, order.index((remedy.rule, remedy.kind)))
+
+    return tuple(sorted(found, key=rank))
+
+
+def _rules_to_help(check: Check) -> list[str]:
+    """Rules with a finding that is not clear and for which remedies are known, in the order of the findings."""
+    tried = (*AT_FULL_EFFORT, *BY_NEED, *ON_THE_BOOKED_RUN)
+    worse = dict.fromkeys(f.rule for f in check.findings if f.verdict not in (CLEAR, NOTE))
+    return [rule for rule in worse if rule in tried]
 
 
 def changes_tried(check: Check) -> dict[str, tuple[str, ...]]:
@@ -96,11 +119,6 @@ def changes_tried(check: Check) -> dict[str, tuple[str, ...]]:
         if any(f.rule == rule and f.verdict not in (CLEAR, NOTE) for f in check.findings)
     }
     return {rule: kinds for rule, kinds in tried.items() if kinds}
-
-
-def _rank(remedy: Remedy) -> tuple[int, int]:
-    """Order of remedies of a rule: those that make it clear first, then those that leave the check best."""
-    return VERDICTS.index(remedy.verdict), VERDICTS.index(remedy.whole_verdict)
 
 
 class _TrialRuns:
@@ -167,6 +185,11 @@ class _Trials:
         if key not in self._runs:
             self._runs[key] = _TrialRuns(trial.excursion, self._check)
         return self._runs[key]
+
+    def remedies(self, asked: Iterable[tuple[Ladder, str, str]]) -> list[Remedy]:
+        """Remedies found for some changes, each with the rule and its worst verdict."""
+        found = (self.remedy(ladder, rule, worst) for ladder, rule, worst in asked)
+        return [remedy for remedy in found if remedy is not None]
 
     def remedy(self, ladder: Ladder, rule: str, worst: str) -> Remedy | None:
         """The smallest amount that makes a rule clear, or at least better than its worst verdict."""
