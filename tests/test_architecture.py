@@ -121,6 +121,7 @@ ORDER = {
         ("helper_duty",),
         ("day_findings",),
         ("day",),
+        ("leg_remedies",),
         ("day_remedies",),
     ),
     "studies": (

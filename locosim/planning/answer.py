@@ -102,7 +102,7 @@ def check_excursion(
         contingencies: Whether to repeat the check with each contingency, which multiplies the time.
         remedies: Whether to run remedies for the findings that are not clear, which takes longer still.
         bands: Whether to judge findings with small margins over the range of the assumptions they rest on; without,
-            a verdict is that of the assumed values alone.
+            a verdict is that of the assumed values alone, but contingencies and remedies are judged with theirs.
 
     Raises:
         OutOfRange: The excursion needs something that its route or engine does not have.

@@ -8,12 +8,12 @@ from dataclasses import replace
 from locosim.engine.performance import compute_excursion_performance
 from locosim.journey.run import run_full_effort
 from locosim.model.assumptions import Assumptions
-from locosim.planning.check import Check, Rule, sorted_check
+from locosim.planning.check import Check, Rule, sorted_check, worst_finding
 from locosim.planning.finding import CLEAR, NOTE, STOP, TIGHT, Band, Finding, VerdictScale, verdict_for
 from locosim.planning.rules import boiler, braking, traction
 from locosim.planning.trial_runs import run_booked
 
-MAX_BAND_MARGIN = 0.30  # from here on no assumption was found to change a verdict
+MAX_BAND_MARGIN = 0.30  # from here on only the level of the water and the stoker change a verdict
 
 # Assumptions that can change a verdict, by rule; those that move a margin by less than 0.005 are left out.
 RULE_ASSUMPTIONS: dict[str, tuple[str, ...]] = {
@@ -40,15 +40,19 @@ READ_BY_RULES = {
 }
 
 
-def with_bands(check: Check) -> Check:
+def with_bands(check: Check, *, rule: str = "") -> Check:
     """Add bands to the findings with a small margin; a clear one whose verdict changes within a band is tight.
 
-    A finding that stops stays a stop: the assumed value is the most likely one.
+    A finding that stops stays a stop: the assumed value is the most likely one. A figure that is given in place of
+    the assumed one is known, and has no band.
+
+    Args:
+        check: The check without bands.
+        rule: The only rule to add bands to; empty for all.
     """
-    near = [
-        f for f in check.findings if f.verdict != NOTE and (f.margin < MAX_BAND_MARGIN or _shallow(f, check))
-    ]
-    names = sorted({name for finding in near for name in RULE_ASSUMPTIONS.get(finding.rule, ())})
+    rests_on = {name: in_doubt(check, name) for names in RULE_ASSUMPTIONS.values() for name in names}
+    near = [f for f in check.findings if rule in ("", f.rule) and f.verdict != NOTE and _is_near(f, check)]
+    names = sorted({name for f in near for name in RULE_ASSUMPTIONS.get(f.rule, ()) if rests_on[name]})
     reading = {name: [r for r in RULE_ASSUMPTIONS if name in RULE_ASSUMPTIONS[r]] for name in names}
     seen = {finding.rule for finding in near}
     judged = {
@@ -62,26 +66,67 @@ def with_bands(check: Check) -> Check:
             bands = tuple(
                 Band(name, *(_margin_like(finding, found) for found in judged[name]))
                 for name in RULE_ASSUMPTIONS.get(finding.rule, ())
+                if name in judged
             )
             finding = _with_band(finding, [b for b in bands if b.at_low != b.at_high], tight_margin)
         findings.append(finding)
     return sorted_check(findings, check.runs)
 
 
-def _shallow(finding: Finding, check: Check) -> bool:
-    """Whether a lower working level, within its range, takes the water out of the glass."""
-    level = check.runs.booked.excursion.assumptions.working_level_in_glass
-    lowered = level - _ends("working_level_in_glass")[0]
-    return finding.rule == "water glass" and finding.facts["lowest"][0] < lowered
+def in_doubt(check: Check, name: str) -> bool:
+    """Whether an assumption can change anything: not one that is given, nor a stoker larger than the fire needs."""
+    excursion = check.runs.booked.excursion
+    if any(name == given for given, _, _ in excursion.assumptions.changed()):
+        return False
+    if name != "max_stoker_firing":
+        return True
+    fired_by_stoker = excursion.locomotive.boiler.firing == "stoker"
+    return fired_by_stoker and check.runs.booked.performance.supply.max_firing > _ends(name)[0]
 
 
-def doubts(check: Check) -> dict[str, float]:
-    """What the margin of each rule can lose to an assumption [1], for rules with a verdict that changes."""
-    return {
-        finding.rule: finding.margin - min(band.least for band in finding.bands)
-        for finding in check.findings
-        if finding.bands and finding.flips
-    }
+def _is_near(finding: Finding, check: Check) -> bool:
+    """Whether an assumption might change the verdict of a finding."""
+    if finding.margin < MAX_BAND_MARGIN:
+        return True
+    excursion = check.runs.booked.excursion
+    # What the water falls by where it is carried at the low end of its range, and the steam of the smallest stoker.
+    lowered = excursion.assumptions.working_level_in_glass - _ends("working_level_in_glass")[0]
+    if finding.rule == "water glass":
+        return finding.facts["lowest"][0] < lowered
+    if finding.rule == "crown sheet":
+        return finding.value - lowered < (1.0 + excursion.criteria.tight_margin) * finding.limit
+    if finding.rule == "steam" and in_doubt(check, "max_stoker_firing"):
+        least = _ends("max_stoker_firing")[0] / check.runs.booked.performance.supply.max_firing
+        return 1.0 - (1.0 - finding.margin) / least < excursion.criteria.tight_margin
+    return False
+
+
+def with_bands_that_count(check: Check) -> Check:
+    """The check with the verdict and the worst finding that bands give it; the bands only where they decide that.
+
+    Bands only make a clear finding tight.
+    """
+    worst = worst_finding(check)
+    settled = worst is not None and (
+        worst.verdict == STOP
+        or (worst.verdict != CLEAR and worst.margin < check.journey.excursion.criteria.tight_margin)
+    )
+    return check if settled else with_bands(check)
+
+
+def doubts(check: Check, *, known: str = "") -> dict[str, float]:
+    """What the margin of each rule can lose to an assumption [1], for rules with bands.
+
+    Args:
+        check: A check with bands.
+        known: Assumption that is not in doubt; empty for none.
+    """
+    lost: dict[str, float] = {}
+    for finding in check.findings:
+        least = min((b.least for b in finding.bands if b.assumption != known), default=finding.margin)
+        if least < finding.margin:
+            lost[finding.rule] = max(finding.margin - least, lost.get(finding.rule, 0.0))
+    return lost
 
 
 def with_doubts(check: Check, lost: dict[str, float]) -> Check:

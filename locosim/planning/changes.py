@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from itertools import combinations
 from typing import NamedTuple
 
+from locosim.constants import MPH
 from locosim.engine.rated_effort import rated_effort
 from locosim.model import Assumptions, Excursion, Helper, Stop, Train, Vehicle
 from locosim.physics.traction.rail_conditions import sanded_rail_condition
@@ -15,11 +17,23 @@ from locosim.planning.finding import CLEAR, NOTE
 
 TIME_STEP = 60.0  # of a departure or a stop, as a timetable is written [s]
 MAX_SHIFT = 3600.0  # longest change of a departure or a stop that is tried [s]
-BRAKING_SHARES = (0.8, 0.6, 0.5, 0.4, 0.3, 0.2)  # of the present deceleration, tried in order
-SPEED_SHARES = (0.95, 0.9, 0.85, 0.8, 0.7, 0.6, 0.5, 0.4)  # of the highest speed of the run, tried in order
+BRAKING_SHARES = (0.9, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2)  # of the present deceleration, tried in order
+SPEED_STEP = MPH  # of the highest speed [m/s]
+MIN_SPEED_SHARE = 0.4  # lowest speed that is tried, over the highest of the run [1]
 WATER_LEVEL = "working_level_in_glass"
 WATER_STEP = 0.01  # of the level in the glass [m]
-STEAM_SHARES = (0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.6, 0.5)  # of the present allowance, tried in order
+STEAM_SHARES = (
+    0.95,
+    0.9,
+    0.85,
+    0.8,
+    0.75,
+    0.7,
+    0.65,
+    0.6,
+    0.55,
+    0.5,
+)  # of the present allowance, tried in order
 
 
 class Trial(NamedTuple):
@@ -86,6 +100,20 @@ def ladders(check: Check, rule: str) -> list[Ladder]:
     ):
         ladders.append(_slower_running(check))
     return ladders
+
+
+def changed_excursion(check: Check, rule: str, change: str, amount: float) -> Excursion:
+    """The excursion of a check with one of the changes that may help a rule, by its words and its amount.
+
+    Raises:
+        LookupError: No change for this rule has these words.
+    """
+    for ladder in ladders(check, rule):
+        for number in range(1, ladder.size + 1):
+            trial = ladder.trial(number)
+            if (trial.change, trial.amount) == (change, amount):
+                return trial.excursion
+    raise LookupError(f"no change for {rule} is {change!r}")
 
 
 def _cars_off(excursion: Excursion) -> Ladder:
@@ -271,17 +299,18 @@ def _gentler_braking(excursion: Excursion) -> Ladder:
 
 
 def _slower_running(check: Check) -> Ladder:
-    """Run the whole line slower."""
+    """Run the whole line slower, at a whole number of miles an hour."""
     excursion = check.runs.booked.excursion
-    highest = float(max(check.runs.booked.speed))
+    highest = float(max(check.runs.booked.speed)) / SPEED_STEP
+    below = math.ceil(highest - 1e-6)
 
     def trial(number: int) -> Trial:
-        speed = SPEED_SHARES[number - 1] * highest
+        speed = (below - number) * SPEED_STEP
         changed = replace(excursion, crew=replace(excursion.crew, max_speed=speed))
         words = "at most {speed} on the whole line (crew.max_speed)"
         return Trial("slower running", speed, words, {"speed": (speed, "speed")}, changed)
 
-    return Ladder(len(SPEED_SHARES), trial, rising=False)
+    return Ladder(max(below - math.ceil(MIN_SPEED_SHARE * highest), 0), trial, rising=False)
 
 
 def _water_stops(excursion: Excursion) -> Ladder:

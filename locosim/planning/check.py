@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from locosim.engine.performance import Performance, compute_excursion_performance
 from locosim.journey.result import Journey
 from locosim.model import Excursion
-from locosim.planning.finding import Finding, severity, worst_verdict
+from locosim.planning.finding import NOTE, Finding, severity, worst_verdict
 from locosim.planning.rules import adhesion as adhesion_rules
 from locosim.planning.rules import boiler as boiler_rules
 from locosim.planning.rules import braking as braking_rules
@@ -122,3 +122,8 @@ def sorted_check(findings: Sequence[Finding], runs: TrialRuns) -> Check:
 def sort_findings(findings: Sequence[Finding]) -> list[Finding]:
     """Findings with the worst verdict first, then with the least margin first."""
     return sorted(findings, key=lambda f: (-severity(f.verdict), f.rule not in END_RULES, f.margin))
+
+
+def worst_finding(check: Check) -> Finding | None:
+    """The finding with the worst verdict, and of those the one with the least margin; None where there is none."""
+    return next((finding for finding in check.findings if finding.verdict != NOTE), None)

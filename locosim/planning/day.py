@@ -72,15 +72,16 @@ class DayRemedy:
 
     Attributes:
         rule: Rule of the finding it was run for.
-        place: Its place.
+        place: Its place; empty for a finding of a leg, where it is for all findings of the rule.
         kind: `later leg`, `earlier leg`, `another crew`, `break`, `water taken`, `fuel taken`, `other turning` or
-            `not turned`.
+            `not turned`; for a finding of a leg a kind of `Remedy`.
         change: The change in words, with `{name}` where a fact is shown.
         amount: Seconds, or legs for another crew; 1 where there is no amount.
         facts: Figures of the text, by name.
-        verdict: Verdict of the finding with the change.
+        verdict: Verdict of the finding, or of the rule in its leg, with the change.
         whole_verdict: Verdict of the day with the change.
         remaining: Rules for the day, and legs, that give the day this verdict; empty where it is clear.
+        leg: Number of the leg whose finding it is; 0 for a finding for the day.
     """
 
     rule: str
@@ -92,6 +93,7 @@ class DayRemedy:
     verdict: str
     whole_verdict: str
     remaining: tuple[str, ...] = ()
+    leg: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -106,8 +108,8 @@ class DayAnswer:
         duties: Hours of the crews.
         supplies: Water and fuel of each engine over the legs that were run.
         helps: What each helper does.
-        remedies: Changes that were run and help, in the order of the findings; empty where they were not wanted.
-        changes_tried: Kinds of change tried, by rule and place.
+        remedies: Changes that were run and help, those for the day first; empty where they were not wanted.
+        changes_tried: Kinds of change tried, by rule and place; by rule and `leg 1` for findings of a leg.
         version: Version of locosim that computed it.
     """
 
@@ -124,7 +126,11 @@ class DayAnswer:
 
     def remedies_for(self, finding: Finding) -> tuple[DayRemedy, ...]:
         """Remedies that were run for a finding."""
-        return tuple(r for r in self.remedies if (r.rule, r.place) == (finding.rule, finding.place))
+        return tuple(r for r in self.remedies if (r.leg, r.rule, r.place) == (0, finding.rule, finding.place))
+
+    def leg_remedies(self, number: int, rule: str) -> tuple[DayRemedy, ...]:
+        """Remedies that were run for a rule in a leg."""
+        return tuple(r for r in self.remedies if (r.leg, r.rule) == (number, rule))
 
     @property
     def answers(self) -> tuple[Answer, ...]:
@@ -137,13 +143,14 @@ class DayAnswer:
         return self.day.provenance
 
 
-def check_day(day: Day) -> DayAnswer:
+def check_day(day: Day, *, like: DayAnswer | None = None) -> DayAnswer:
     """Check the legs of a day in order, each with the time, water and fuel that those before it leave.
 
     A leg after one that does not arrive is not run.
 
     Args:
         day: The day.
+        like: Answer to a similar day, whose checks of legs that are the same are not repeated.
 
     Raises:
         OutOfRange: An excursion needs something that its route or engine does not have.
@@ -151,7 +158,7 @@ def check_day(day: Day) -> DayAnswer:
     legs: list[LegAnswer] = []
     findings: list[Finding] = []
     for number in range(1, len(day.legs) + 1):
-        checked, found = _check_leg(day, number, legs)
+        checked, found = _check_leg(day, number, legs, () if like is None else like.answers)
         legs.append(checked)
         findings += found
     run = [leg for leg in legs if leg.answer is not None]
@@ -172,11 +179,13 @@ def check_day(day: Day) -> DayAnswer:
     )
 
 
-def _check_leg(day: Day, number: int, before: Sequence[LegAnswer]) -> tuple[LegAnswer, list[Finding]]:
+def _check_leg(
+    day: Day, number: int, before: Sequence[LegAnswer], known: Sequence[Answer]
+) -> tuple[LegAnswer, list[Finding]]:
     """Check one leg; with the findings for the day that it causes."""
     leg = day.legs[number - 1]
     if number == 1:
-        answer = _check(leg)
+        answer = _check(leg, known)
         return LegAnswer(leg=leg, number=1, answer=answer), tender_first(leg, answer)
     previous = before[-1].answer
     if previous is None or not previous.journey.arrived:
@@ -187,12 +196,16 @@ def _check_leg(day: Day, number: int, before: Sequence[LegAnswer]) -> tuple[LegA
     if empty:
         reason = empty[0].because
         return LegAnswer(leg=leg, number=number, layover=record, not_run=reason), [*found, *empty]
-    answer = _check(replace(leg, excursion=carry_over(leg, record)))
+    answer = _check(replace(leg, excursion=carry_over(leg, record)), known)
     found += [*start_supplies(leg, number, record, answer), *tender_first(leg, answer)]
     return LegAnswer(leg=leg, number=number, answer=answer, layover=record), found
 
 
-def _check(leg: Leg) -> Answer:
+def _check(leg: Leg, known: Sequence[Answer]) -> Answer:
+    """Check the excursion of a leg, unless the check of an equal one is known."""
+    for answer in known:
+        if answer.excursion == leg.excursion:
+            return answer
     return check_excursion(leg.excursion, contingencies=False, remedies=False)
 
 

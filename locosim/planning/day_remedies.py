@@ -1,4 +1,4 @@
-"""Remedies for a day that were run: for a finding that is not clear, changes of departures, crews, supplies or turning.
+"""Remedies for a day that were run: changes of departures, crews, supplies or turning, and those of single legs.
 
 Each change is checked as a day of its own, so that its effect on later legs counts.
 """
@@ -17,6 +17,7 @@ from locosim.planning.day import DayAnswer, DayRemedy, check_day
 from locosim.planning.day_findings import layover_time
 from locosim.planning.finding import CLEAR, NOTE, STOP, TIGHT, VERDICTS, Finding, worst_verdict
 from locosim.planning.layover import LayoverRecord
+from locosim.planning.leg_remedies import not_clear, remedies_of_leg
 
 OTHER_CREW = "another crew"
 OF_CREWS = ("crew hours", "time without break")
@@ -53,6 +54,10 @@ def with_day_remedies(answer: DayAnswer) -> DayAnswer:
         helped = [remedy for each in changes if (remedy := _first_that_helps(answer, finding, each))]
         found += sorted(helped, key=lambda r: (VERDICTS.index(r.verdict), VERDICTS.index(r.whole_verdict)))
         tried[finding.rule, finding.place] = tuple(each[0].kind for each in changes)
+    for leg in answer.legs:
+        of_leg, kinds = remedies_of_leg(answer, leg)
+        found += of_leg
+        tried |= {(rule, f"leg {leg.number}"): each for rule, each in kinds.items()}
     return replace(answer, remedies=tuple(found), changes_tried=tried)
 
 
@@ -61,7 +66,7 @@ def _first_that_helps(answer: DayAnswer, finding: Finding, trials: Sequence[_Tri
     better = None
     for trial in trials:
         try:
-            changed = check_day(replace(answer.day, legs=trial.legs))
+            changed = check_day(replace(answer.day, legs=trial.legs), like=answer)
         except LocosimError:  # a change that does not fit the day, such as one engine turned twice
             continue
         verdict = _verdict(changed, finding)
@@ -74,7 +79,7 @@ def _first_that_helps(answer: DayAnswer, finding: Finding, trials: Sequence[_Tri
             facts=trial.facts,
             verdict=verdict,
             whole_verdict=changed.verdict,
-            remaining=_remaining(changed),
+            remaining=not_clear(changed),
         )
         if verdict == CLEAR:
             return remedy
@@ -90,15 +95,6 @@ def _verdict(changed: DayAnswer, finding: Finding) -> str:
     anywhere = finding.rule in OF_CREWS  # hours taken from one crew are those of another
     alike = (f for f in changed.findings if f.rule == finding.rule and (anywhere or f.place == finding.place))
     return worst_verdict(f.verdict for f in alike if f.verdict != NOTE)
-
-
-def _remaining(changed: DayAnswer) -> tuple[str, ...]:
-    """What gives a changed day its verdict: rules for the day, and legs; empty where it is clear."""
-    if changed.verdict == CLEAR:
-        return ()
-    rules = [f.rule for f in changed.findings if f.verdict == changed.verdict]
-    legs = [f"leg {leg.number}" for leg in changed.legs if (leg.verdict or STOP) == changed.verdict]
-    return tuple(dict.fromkeys([*rules, *legs]))
 
 
 def _changes(answer: DayAnswer, finding: Finding) -> Iterator[list[_Trial]]:

@@ -21,19 +21,21 @@ class Comparison(NamedTuple):
         limit: Limit [SI].
         kind: Kind of quantity of both, for display.
         margin: Room left, over the limit [1]; below 0 the limit is broken.
+        is_minimum: Whether the value must reach the limit, and not stay within it.
     """
 
     value: float
     limit: float
     kind: str
     margin: float
+    is_minimum: bool = False
 
 
 def at_least(value: float, limit: float, kind: str) -> Comparison:
     """Comparison of a value that must not be below its limit; with a limit of 0 the margin is 1 or -1."""
     if limit <= 0.0:
-        return Comparison(value, limit, kind, 1.0 if value >= limit else -1.0)
-    return Comparison(value, limit, kind, (value - limit) / limit)
+        return Comparison(value, limit, kind, 1.0 if value >= limit else -1.0, is_minimum=True)
+    return Comparison(value, limit, kind, (value - limit) / limit, is_minimum=True)
 
 
 def at_most(value: float, limit: float, kind: str) -> Comparison:
@@ -149,6 +151,7 @@ class Finding:
         value_text: Text shown in place of a value that is not finite.
         bands: Margins at the ends of the assumptions the finding rests on; computed where the margin is small.
         flips: Whether the verdict changes within one of them; a clear one is then tight.
+        is_minimum: Whether the value must reach the limit, and not stay within it.
     """
 
     rule: str
@@ -166,6 +169,7 @@ class Finding:
     advice: str = ""
     bands: tuple[Band, ...] = ()
     flips: bool = False
+    is_minimum: bool = False
 
 
 def judge(
@@ -190,6 +194,7 @@ def judge(
         limit=compared.limit,
         kind=compared.kind,
         margin=compared.margin,
+        is_minimum=compared.is_minimum,
         because=explanation.because,
         remedy="" if verdict == CLEAR else explanation.remedy,
         facts=explanation.facts,

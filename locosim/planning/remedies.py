@@ -11,10 +11,10 @@ from locosim.journey.needs import Need
 from locosim.journey.result import Journey
 from locosim.journey.run import run_full_effort
 from locosim.model import Excursion
-from locosim.planning.bands import RULE_ASSUMPTIONS, doubts, with_doubts
+from locosim.planning.bands import RULE_ASSUMPTIONS, doubts, with_bands
 from locosim.planning.changes import Ladder, Trial, ladders
 from locosim.planning.check import Check, check_runs, judge_booked, judge_full_effort
-from locosim.planning.finding import CLEAR, NOTE, TIGHT, VERDICTS, Finding, worst_verdict
+from locosim.planning.finding import CLEAR, NOTE, STOP, TIGHT, VERDICTS, Finding, worst_verdict
 from locosim.planning.rules.adhesion import adhesion
 from locosim.planning.rules.boiler import steaming
 from locosim.planning.rules.stall import stalling
@@ -175,7 +175,6 @@ class _Trials:
     def __init__(self, check: Check) -> None:
         self._check = check
         self.tight = check.journey.excursion.criteria.tight_margin
-        self.doubts = doubts(check)
         self._runs: dict[tuple[str, float], _TrialRuns] = {}
         self._findings: dict[tuple[str, float, str], list[Finding]] = {}
         self._whole: dict[tuple[str, float], Check] = {}
@@ -194,7 +193,7 @@ class _Trials:
     def remedy(self, ladder: Ladder, rule: str, worst: str) -> Remedy | None:
         """The smallest amount that makes a rule clear, or at least better than its worst verdict."""
         for goal in VERDICTS[: VERDICTS.index(worst)]:
-            number = self._smallest(ladder, rule, goal)
+            number = self._settled(ladder, rule, goal, self._smallest(ladder, rule, goal))
             if number is not None:
                 trial = ladder.trial(number)
                 whole = self._whole_check(trial)
@@ -204,13 +203,30 @@ class _Trials:
                     change=trial.change,
                     amount=trial.amount,
                     facts=trial.facts,
-                    verdict=self._verdict(trial, rule),
+                    verdict=self._confirmed(trial, rule),
                     whole_verdict=whole.verdict,
                     remaining=tuple(
                         dict.fromkeys(f.rule for f in whole.findings if CLEAR != f.verdict == whole.verdict)
                     ),
                 )
         return None
+
+    def _settled(self, ladder: Ladder, rule: str, goal: str, number: int | None) -> int | None:
+        """The smallest number near one that was found in the doubts of the check, by bands of its own."""
+        if number is None or rule not in RULE_ASSUMPTIONS:
+            return number
+
+        def reaches(number: int) -> bool:
+            try:
+                return VERDICTS.index(self._confirmed(ladder.trial(number), rule)) <= VERDICTS.index(goal)
+            except LocosimError:
+                return False
+
+        while number <= ladder.size and not reaches(number):
+            number += 1
+        while 1 < number <= ladder.size and reaches(number - 1):
+            number -= 1
+        return number if number <= ladder.size else None
 
     def _smallest(self, ladder: Ladder, rule: str, goal: str) -> int | None:
         """Smallest number of a ladder that reaches a verdict; None where none does."""
@@ -234,30 +250,39 @@ class _Trials:
             low, high = (low, middle) if reaches(middle) else (middle, high)
         return high
 
-    def _verdict(self, trial: Trial, rule: str) -> str:
-        """Verdict of a rule with a change; stop where the train does not arrive."""
+    def _verdict(self, trial: Trial, rule: str, *, doubted: bool = True) -> str:
+        """Verdict of a rule with a change, in the doubts of the check without it; stop where the train does not arrive.
+
+        The doubts are an estimate of its own bands, for the search.
+        """
         run = "need" if rule in BY_NEED else "full effort" if rule in AT_FULL_EFFORT else "booked"
         key = (trial.change, trial.amount, run)
         if key not in self._findings:
             self._findings[key] = self._runs_of(trial).findings(run)
         findings = self._findings[key]
+        lost = doubts(self._check, known=trial.settles).get(rule, 0.0) if doubted else 0.0
         return worst_verdict(
             TIGHT
-            if f.verdict == CLEAR
-            and f.rule == rule
-            and f.margin - self._doubts(trial).get(rule, 0.0) < self.tight
+            if f.verdict == CLEAR and f.rule == rule and 0.0 < lost > f.margin - self.tight
             else f.verdict
             for f in findings
             if f.rule in (rule, "stall", "end of run")
         )
 
-    def _doubts(self, trial: Trial) -> dict[str, float]:
-        """What the margin of each rule can lose with a change; nothing by an assumption that the change settles."""
-        settled = (trial.settles,)
-        return {rule: lost for rule, lost in self.doubts.items() if RULE_ASSUMPTIONS.get(rule) != settled}
+    def _confirmed(self, trial: Trial, rule: str) -> str:
+        """Verdict of a rule with a change, with bands of its own where it rests on assumptions."""
+        if rule not in RULE_ASSUMPTIONS:
+            return self._verdict(trial, rule)
+        plain = self._verdict(trial, rule, doubted=False)
+        if plain != CLEAR:
+            return plain
+        findings = with_bands(self._runs_of(trial).check(), rule=rule).findings
+        return worst_verdict(f.verdict for f in findings if f.rule == rule)
 
     def _whole_check(self, trial: Trial) -> Check:
+        """The whole check with a change; bands change no stop."""
         key = (trial.change, trial.amount)
         if key not in self._whole:
-            self._whole[key] = with_doubts(self._runs_of(trial).check(), self._doubts(trial))
+            check = self._runs_of(trial).check()
+            self._whole[key] = check if check.verdict == STOP else with_bands(check)
         return self._whole[key]

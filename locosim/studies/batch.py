@@ -13,14 +13,13 @@ from locosim.code_digest import code_digest
 from locosim.compiled import cache_folder
 from locosim.errors import OutOfRange
 from locosim.model import Excursion
-from locosim.planning.bands import with_bands
+from locosim.planning.bands import with_bands_that_count
 from locosim.planning.check import Check, run_and_check
-from locosim.planning.finding import CLEAR, STOP
 from locosim.studies.batch_rows import BatchRow, BatchRows
 from locosim.studies.cases import Case, CaseReader
 from locosim.studies.cluster import ALL_CODE, Cluster
 from locosim.studies.records import KeptRecords, Record, Records, RowSource, row_source
-from locosim.studies.result_columns import ResultColumn, Value, result_columns, worst_finding
+from locosim.studies.result_columns import ResultColumn, Value, result_columns
 from locosim.studies.workers import CHUNK, Outcome, run_each, usable_cores
 
 FEW_ROWS = 30  # that take no longer than starting processes
@@ -172,9 +171,4 @@ def check_as_alone(excursion: Excursion) -> Check:
 
     Bands only make a clear finding tight. They are computed where that would change the worst finding.
     """
-    check = run_and_check(excursion)
-    worst = worst_finding(check)
-    settled = worst is not None and (
-        worst.verdict == STOP or (worst.verdict != CLEAR and worst.margin < excursion.criteria.tight_margin)
-    )
-    return check if settled else with_bands(check)
+    return with_bands_that_count(run_and_check(excursion))

@@ -10,8 +10,8 @@ import numpy as np
 
 from locosim.constants import ATMOSPHERE
 from locosim.errors import OutOfRange, suggestion
-from locosim.planning.check import Check
-from locosim.planning.finding import NOTE, Finding
+from locosim.planning.check import Check, worst_finding
+from locosim.planning.finding import Finding
 from locosim.planning.station_times import station_times
 
 Value = float | str | None  # in SI; None where there is none
@@ -74,11 +74,6 @@ def result_column(name: str) -> ResultColumn:
         raise OutOfRange(f"{name!r}: {of!r} is not a rule; {suggestion(of, RULES)}")
     kind, meaning, _, value = _OF[what]
     return ResultColumn(name=f"{what}:{of}", kind=kind, meaning=f"{meaning} {of}", value=partial(value, of))
-
-
-def worst_finding(check: Check) -> Finding | None:
-    """The finding with the worst verdict, and of those the one with the least margin; None where there is none."""
-    return next((finding for finding in check.findings if finding.verdict != NOTE), None)
 
 
 def _worst(value: Callable[[Finding], Value]) -> Callable[[Check], Value]:

@@ -8,9 +8,9 @@ import pytest
 import trials
 from judged import boilered, hills, trial_runs
 
-from locosim.model import Excursion
+from locosim.model import Criteria, Excursion
 from locosim.model.assumptions import Assumptions
-from locosim.planning.bands import BOOKED_RULE, FULL_EFFORT_RULE, RULE_ASSUMPTIONS, with_bands
+from locosim.planning.bands import BOOKED_RULE, FULL_EFFORT_RULE, RULE_ASSUMPTIONS, in_doubt, with_bands
 from locosim.planning.check import BOOKED_RULES, FULL_EFFORT_RULES, Check, check_runs, run_and_check
 from locosim.planning.finding import Finding
 
@@ -67,3 +67,53 @@ def test_a_stop_stays_a_stop() -> None:
 def test_a_large_margin_has_no_band() -> None:
     _, after = banded(hills())
     assert all(f.bands == () for f in after.findings if f.margin >= 0.3)
+
+
+LONG_BOILER = {
+    "water_space_length": 9.0,
+    "shell_inside_diameter": 1.7,
+    "crown_sheet_length": 2.2,
+    "crown_sheet_height": 1.2,
+}
+
+
+def over_a_summit(least_cover: float, **assumed: float) -> Excursion:
+    """A long boiler on a long rise and fall, with a least cover of the crown sheet."""
+    line = trials.line([(3000.0, 0.0), (9000.0, 0.012), (8000.0, -0.006)], speed_limit=24.0)
+    engine = trials.locomotive()
+    engine = replace(engine, boiler=replace(engine.boiler, **LONG_BOILER))
+    return trials.excursion(
+        line,
+        engine=engine,
+        criteria=Criteria(min_crown_sheet_cover=least_cover),
+        assumptions=Assumptions(**assumed),
+    )
+
+
+def test_a_crown_sheet_with_a_wide_margin_is_tight_where_the_lowest_level_bares_it() -> None:
+    """A margin of two thirds had no band, though the lowest level the register believes leaves too little water."""
+    check = with_bands(run_and_check(over_a_summit(0.051)))
+    found = of(check, "crown sheet")
+    assert found.margin > 0.5
+    assert (found.verdict, found.flips) == ("tight", True)
+    low = Assumptions.declared()["working_level_in_glass"].metadata["low"]
+    lowest = run_and_check(over_a_summit(0.051, working_level_in_glass=low))
+    assert of(lowest, "crown sheet").verdict == "stop"
+
+
+def test_a_figure_that_is_given_has_no_band() -> None:
+    """The verdict that is tight until a figure is known is that of the figure, once it is given."""
+    known = with_bands(run_and_check(over_a_summit(0.051, working_level_in_glass=0.13)))
+    found = of(known, "crown sheet")
+    assert {band.assumption for band in found.bands} == {"crown_sheet_setback"}
+    assert (found.verdict, found.flips) == ("clear", False)
+
+
+def test_a_hand_fired_engine_does_not_rest_on_the_size_of_a_stoker() -> None:
+    steep = trials.line([(2000.0, 0.0), (9000.0, 0.01)], speed_limit=14.0)
+    for firing, rests in (("stoker", True), ("hand", False)):
+        engine = trials.locomotive(grate=24.0, feed_devices=())
+        large = replace(engine.boiler, firebox_surface=120.0, tube_surface=2500.0, firing=firing)
+        engine = replace(engine, boiler=large)
+        check = with_bands(run_and_check(trials.excursion(steep, engine=engine)))
+        assert in_doubt(check, "max_stoker_firing") == rests, firing

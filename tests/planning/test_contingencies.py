@@ -9,9 +9,10 @@ import trials
 
 from locosim.engine.boiler.steam_supply import heating_value
 from locosim.journey.run import run_full_effort
-from locosim.model import Auxiliaries, Crew, Excursion, Fuel, Stop
+from locosim.model import Auxiliaries, Crew, Criteria, Excursion, Fuel, Stop
 from locosim.model.assumptions import Assumptions
 from locosim.planning import contingencies
+from locosim.planning.bands import with_bands
 from locosim.planning.check import run_and_check
 from locosim.planning.latest_departure import latest_departure
 
@@ -167,3 +168,28 @@ def test_a_generous_timetable_is_searched_to_its_end() -> None:
     took = run_and_check(excursion, performance).journey.duration
     lax = replace(excursion, stops=(Stop(station="A"), Stop(station="C", arrive=36000.0 + 9 * 3600.0)))
     assert latest_departure(lax, performance) == pytest.approx(36000.0 + 9 * 3600.0 - took, abs=6.0)
+
+
+def test_an_oil_fired_engine_runs_with_a_stranger_who_has_no_bed_to_begin_with() -> None:
+    """Its fire began with green coal on the grate that never burned, and the ledger of fuel did not close."""
+    excursion = asked(fuel=Fuel(kind="oil"))
+    boiler = replace(excursion.locomotive.boiler, firing="oil")
+    oil = replace(excursion, locomotive=replace(excursion.locomotive, boiler=boiler))
+    found = contingencies.run_contingencies(run_and_check(oil))
+    assert next(each for each in found if each.name == "fireman a stranger to the road").verdict is not None
+
+
+def test_a_clear_contingency_is_clear_by_a_check_of_its_own() -> None:
+    """The bands of the check without the change were taken over; a margin of 30 % and more has none."""
+    level = trials.line([(3000.0, 0.0), (6000.0, 0.004)], speed_limit=18.0)
+    verdicts = set()
+    for least in (0.70, 0.75, 0.80, 0.84, 0.88):
+        criteria = Criteria(min_boiler_pressure=least)
+        excursion = trials.excursion(level, criteria=criteria, crew=Crew(steam_allowance=1.0))
+        check = with_bands(run_and_check(excursion))
+        for change, found in zip(contingencies.CHANGES, contingencies.run_contingencies(check), strict=True):
+            if found.verdict == "clear":
+                alone = with_bands(run_and_check(changed(change(excursion))))
+                verdicts.add((least, found.name, alone.verdict))
+    assert len(verdicts) >= 10
+    assert {verdict for *_, verdict in verdicts} == {"clear"}

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
 import trials
 
 from locosim.model import CrewHours, Day, Excursion, Layover, Leg
 from locosim.planning.day import DayAnswer, DayRemedy, check_day
 from locosim.planning.day_remedies import shifted, with_day_remedies
+from locosim.planning.finding import worst_verdict
 from locosim.report.text.day import day_text
 
 LINE = trials.line([(4000.0, 0.0), (5000.0, 0.008), (4000.0, -0.004)], stops=(6000.0,))
@@ -96,3 +98,51 @@ def test_what_does_not_help_is_not_printed_as_a_remedy() -> None:
     text = day_text(answer)
     assert "No change tried helps: another crew" in text
     assert "not tried" not in text
+
+
+def test_a_leg_has_remedies_that_were_run_with_the_whole_day() -> None:
+    """Water is short on the way out and back: filling at the stop on the way helps the leg, and the day."""
+    day = there_and_back(replace(there(), initial_water=0.2))
+    short = next(leg for leg in check_day(day).legs if leg.verdict == "stop")
+    (remedy,) = [r for r in answered(day).leg_remedies(short.number, "water") if r.kind == "water stop"]
+    assert remedy.change == "water taken at B"
+    leg = day.legs[short.number - 1]
+    stops = tuple(replace(s, take_water="fill") if s.station == "B" else s for s in leg.excursion.stops)
+    filled = replace(leg, excursion=replace(leg.excursion, stops=stops))
+    changed = check_day(replace(day, legs=(filled, *day.legs[1:])))
+    assert changed.verdict == remedy.whole_verdict
+    of_leg = changed.answers[short.number - 1].findings
+    assert worst_verdict(f.verdict for f in of_leg if f.rule == "water") == remedy.verdict != "stop"
+    text = " ".join(day_text(answered(day)).split())
+    assert "Remedy tried: water taken at B: " in text
+
+
+def test_cars_taken_off_a_leg_are_not_there_on_the_way_back() -> None:
+    strict = replace(trials.WIDE, min_climbing_speed=14.0)
+    out = replace(there(), train=trials.train(trials.coaches(14)), criteria=strict)
+    day = there_and_back(out)
+    answer = answered(day)
+    remedies = [r for r in answer.remedies if r.kind == "cars off" and r.rule == "climb"]
+    assert remedies
+    for remedy in remedies:
+        assert remedy.change.endswith("off ({off}) in every leg with this train")
+        fewer = trials.train(trials.coaches(14 - round(remedy.amount)))
+        legs = tuple(replace(leg, excursion=replace(leg.excursion, train=fewer)) for leg in day.legs)
+        changed = check_day(replace(day, legs=legs))
+        assert changed.verdict == remedy.whole_verdict
+        found = changed.answers[remedy.leg - 1].findings
+        assert {f.verdict for f in found if f.rule == "climb"} <= {remedy.verdict, "clear"}
+
+
+def test_a_narrow_table_of_legs_reads_as_words(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It began with "1: verdict tight" and had "late on time" in it."""
+    monkeypatch.setenv("COLUMNS", "60")
+    out = there()
+    fastest = check_day(there_and_back(out)).answers[0].journey.stops[-1].arrive
+    day = there_and_back(out)
+    booked = (*out.stops[:-1], replace(out.stops[-1], arrive=fastest + 300.0))
+    legs = (replace(day.legs[0], excursion=replace(out, stops=booked)), day.legs[1])
+    text = " ".join(day_text(check_day(replace(day, legs=legs))).split())
+    assert "leg 1: verdict " in text
+    assert "; on time; " in text
+    assert "late on time" not in text

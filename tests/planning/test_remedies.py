@@ -149,12 +149,12 @@ HARD_CLIMB = trials.line([(3000.0, 0.0), (9000.0, 0.012), (2000.0, 0.0)], stops=
 
 
 def kinds(excursion: Excursion, rule: str) -> dict[str, Remedy]:
-    check = run_and_check(excursion, trials.performance(excursion))
+    check = with_bands(run_and_check(excursion, trials.performance(excursion)))
     return {r.kind: r for r in try_remedies(check) if r.rule == rule}
 
 
 def verdict_of(excursion: Excursion, rule: str) -> str:
-    findings = run_and_check(excursion, trials.performance(excursion)).findings
+    findings = with_bands(run_and_check(excursion, trials.performance(excursion))).findings
     return worst_verdict(f.verdict for f in findings if f.rule in (rule, "stall", "end of run"))
 
 

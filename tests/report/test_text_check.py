@@ -18,7 +18,7 @@ from locosim.planning.station_times import line_chainage, station_times
 from locosim.report.json.check import check_json
 from locosim.report.text.check import check_text
 from locosim.report.text.contingencies import departure_line
-from locosim.report.text.finding import remedy_lines
+from locosim.report.text.finding import figures_text, remedy_lines
 from locosim.units.format import show, unit_system
 
 LINE = trials.line([(4000.0, 0.0), (6000.0, 0.012), (2000.0, 0.0)], stops=(3000.0, 7000.0), speed_limit=18.0)
@@ -151,12 +151,10 @@ def test_a_verdict_that_changes_within_an_assumption_says_the_value_and_the_verd
     text = " ".join(check_text(flipping(-12.9, 0.5)).split())
     assert "0:00:30, at most 0:01:00 allowed, margin +50%." in text
     assert (
-        "Rests on assumptions.working_level_in_glass, 4.92 in: with 3.15 in the value is 0:13:54, STOP. So it is TIGHT "
-        "until that figure is known."
+        "Rests on assumptions.working_level_in_glass, 4.92 in: 0:13:54 with 3.15 in, STOP; 0:00:30 with 7.09 in, "
+        "CLEAR. So it is TIGHT until that figure is known and given."
     ) in text
-    assert "with 7.09 in the value is out of reach, STOP" in " ".join(
-        check_text(flipping(0.5, -math.inf)).split()
-    )
+    assert "out of reach with 7.09 in, STOP" in " ".join(check_text(flipping(0.5, -math.inf)).split())
 
 
 def test_remedies_of_a_rule_are_listed_at_its_first_finding_only() -> None:
@@ -169,3 +167,18 @@ def test_remedies_of_a_rule_are_listed_at_its_first_finding_only() -> None:
     assert remedy_lines(doubled, twice) == [
         f"Remedies tried: see climb at milepost {first.chainage / 1609.344:.2f}."
     ]
+
+
+@pytest.mark.parametrize(("units", "side"), [("us", "at most 17.53"), ("metric", "at least 100")])
+def test_a_curve_as_sharp_as_the_engine_can_pass_has_the_right_side_of_its_limit(
+    units: str, side: str
+) -> None:
+    """A limit that is just met was written as a minimum whatever it is; a degree of curve is a maximum."""
+    finding = Finding(
+        rule="curve", verdict="clear", place="A", chainage=0.0, value=100.0, limit=100.0, kind="curve", margin=0.0,
+        because="", remedy="", is_minimum=True,
+    )  # fmt: skip
+    with unit_system(units):
+        assert side in figures_text(finding)
+    just_late = replace(finding, rule="time", kind="time", is_minimum=False)
+    assert "at most 0:01:40 allowed" in figures_text(just_late)

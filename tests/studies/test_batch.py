@@ -13,11 +13,10 @@ import pytest
 import locosim as ls
 from locosim.errors import LocosimError, OutOfRange, OutputExists
 from locosim.planning.answer import check_excursion
-from locosim.planning.check import run_and_check
+from locosim.planning.check import run_and_check, worst_finding
 from locosim.studies.batch import batch_digest, check_as_alone, run_batch
 from locosim.studies.batch_file import read_batch
 from locosim.studies.records import Journal, Record
-from locosim.studies.result_columns import worst_finding
 
 ROOT = Path(__file__).parents[2]
 SCENARIOS = ROOT / "scenarios"

@@ -41,7 +41,8 @@ def adhesion(journey: Journey, need: Need) -> list[Finding]:
     if need.share is None:
         compared = Comparison(math.inf, available, "force", -math.inf)
         explanation = Explanation(
-            because="the cylinders limit the train, and a better rail would not help; see stall, climb and time",
+            because="a better rail would not help: the cylinders or the speed limits set the pace, or the train "
+            "leaves too late; see stall, climb and time",
             remedy="see these findings",
             value_text="not what limits the train",
         )

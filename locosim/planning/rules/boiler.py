@@ -49,7 +49,8 @@ def steaming(journey: Journey, need: Need) -> list[Finding]:
     if need.share is None:
         compared = Comparison(math.inf, binding.steam, "steam_rate", -math.inf)
         explanation = Explanation(
-            because="rail or cylinders limit the train, and more steam would not help; see stall, climb and time",
+            because="more steam would not help: rail, cylinders or speed limits set the pace, or the train leaves "
+            "too late; see stall, climb and time",
             remedy="see these findings",
             value_text="not what limits the train",
         )

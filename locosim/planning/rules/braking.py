@@ -100,7 +100,7 @@ def _counted_brakes(journey: Journey) -> str:
     counted = [("engine", locomotive.braking_ratio), ("tender", locomotive.tender.braking_ratio)]
     names = [name for name, ratio in counted if ratio > 0.0]
     if not names:
-        return "the brakes of the engines are not counted"
+        return "the brakes of the engines are not counted, since locomotive.braking_ratio is 0"
     return f"the brakes of {' and '.join(names)} are counted, those of helpers are not"
 
 

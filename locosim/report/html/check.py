@@ -68,6 +68,7 @@ def check_html(answer: Answer, pictures: Pictures) -> str:
         stations=stations.station_rows(journey),
         finding_headers=finding_text.HEADERS,
         findings=[_finding_row(answer, finding) for finding in answer.findings],
+        steady=check_text.steady_line([f for f in answer.findings if f.verdict == CLEAR]),
         contingency_headers=contingency_text.HEADERS,
         contingencies=contingency_text.contingency_rows(answer),
         contingency_summary=contingency_text.contingency_outcome(answer) if answer.contingencies else "",

@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from locosim.journey.ledgers import Ledger
+from locosim.planning.answer import Answer
 from locosim.planning.day import DayAnswer, DayRemedy, LegAnswer
-from locosim.planning.finding import Finding
+from locosim.planning.finding import CLEAR, NOTE, Finding
 from locosim.planning.helper_duty import Help
 from locosim.planning.layover import Carried, LayoverRecord
 from locosim.planning.light_engine import Used
@@ -30,7 +31,7 @@ def day_json(answer: DayAnswer) -> str:
             "day": answer.day.name,
             "verdict": answer.verdict,
             "findings": [_finding(answer, finding) for finding in answer.findings],
-            "legs": [_leg(leg) for leg in answer.legs],
+            "legs": [_leg(answer, leg) for leg in answer.legs],
             "crews": [
                 {
                     "crew": duty.crew,
@@ -103,7 +104,7 @@ def _remedy(remedy: DayRemedy) -> dict[str, Any]:
     }
 
 
-def _leg(leg: LegAnswer) -> dict[str, Any]:
+def _leg(day: DayAnswer, leg: LegAnswer) -> dict[str, Any]:
     excursion = leg.leg.excursion
     content: dict[str, Any] = {
         "leg": leg.number,
@@ -122,9 +123,19 @@ def _leg(leg: LegAnswer) -> dict[str, Any]:
     answer = leg.answer
     return content | {
         "outcome": answer.journey.outcome,
-        "findings": [finding_content(answer, finding) for finding in answer.findings],
+        "findings": [_leg_finding(day, leg.number, answer, finding) for finding in answer.findings],
         "stations": [station_content(times) for times in station_times(answer.journey)],
         "totals": totals(answer.journey),
+    }
+
+
+def _leg_finding(day: DayAnswer, number: int, answer: Answer, finding: Finding) -> dict[str, Any]:
+    """A finding of a leg, with the remedies that were run in the day."""
+    return finding_content(answer, finding) | {
+        "changes_tried": list(day.changes_tried.get((finding.rule, f"leg {number}"), ())),
+        "remedies": [_remedy(remedy) for remedy in day.leg_remedies(number, finding.rule)]
+        if finding.verdict not in (CLEAR, NOTE)
+        else [],
     }
 
 

@@ -21,7 +21,7 @@ from locosim.report.text.finding import (
     reason_text,
     remedy_lines,
 )
-from locosim.report.text.layout import paragraph, table
+from locosim.report.text.layout import margin_text, paragraph, table
 from locosim.report.text.stations import station_table
 from locosim.units import show
 
@@ -65,11 +65,28 @@ def _clear_lines(answer: Answer, shown: Sequence[Finding]) -> list[str]:
         return ["", "No finding is clear."]
     rows = [finding_row(finding)[1:] for finding in clear]
     lines = ["", "Clear, the closest first:", table(HEADERS[1:], rows, left=2, wrapped=(1,))]
+    if steady := steady_line(clear):
+        lines += ["", paragraph(steady)]
     hidden = len(answer.findings) - len(shown)
     if hidden:
         more = "1 more clear finding" if hidden == 1 else f"{hidden} more clear findings"
         lines += ["", paragraph(f"{more}; shown with --all.")]
     return lines
+
+
+def steady_line(clear: Sequence[Finding]) -> str:
+    """Clear findings that rest on an assumption, and their margins over its range; empty where there are none."""
+    named = [
+        f"{finding.rule} on assumptions.{band.assumption} ({margin_text(min(band.at_low, band.at_high))} to "
+        f"{margin_text(max(band.at_low, band.at_high))})"
+        for finding in clear
+        for band in finding.bands
+    ]
+    return (
+        f"These rest on an assumption, and are clear over its whole range: {', '.join(named)}."
+        if named
+        else ""
+    )
 
 
 def select_findings(findings: tuple[Finding, ...], *, everything: bool) -> list[Finding]:
@@ -114,12 +131,19 @@ def _outcome(answer: Answer) -> str:
     return f"Does not arrive: {journey.outcome} after {show(journey.duration, 'time')}, {used}."
 
 
-def finding_lines(answer: Answer, finding: Finding) -> list[str]:
-    """A finding that is not clear, as wrapped lines."""
+def finding_lines(answer: Answer, finding: Finding, remedies: Sequence[str] | None = None) -> list[str]:
+    """A finding that is not clear, as wrapped lines.
+
+    Args:
+        answer: The answer.
+        finding: The finding.
+        remedies: Lines of its remedies; those of the answer if omitted.
+    """
     head = (
         f"{finding.verdict.upper()} {finding.rule}, {place_text(answer, finding)}: {figures_text(finding)}."
     )
-    texts = [reason_text(finding), *band_lines(answer, finding), *remedy_lines(answer, finding)]
+    texts = [reason_text(finding), *band_lines(answer, finding)]
+    texts += remedy_lines(answer, finding) if remedies is None else remedies
     return [
         paragraph(head, indent="  ", first=""),
         *(paragraph(text, indent="    ", first="  ") for text in texts),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
+from locosim.planning.answer import Answer
 from locosim.planning.day import DayAnswer, DayRemedy, LegAnswer
 from locosim.planning.finding import CLEAR, NOTE, Finding
 from locosim.planning.layover import LayoverRecord
@@ -13,7 +14,7 @@ from locosim.report.caution import CAUTION
 from locosim.report.made_from import made_from
 from locosim.report.text.check import finding_lines, select_findings
 from locosim.report.text.engine import method_lines
-from locosim.report.text.finding import HEADERS, figures_text, finding_row, reason_text
+from locosim.report.text.finding import HEADERS, figures_text, finding_row, reason_text, tried_lines
 from locosim.report.text.layout import format_text, margin_text, paragraph, table
 from locosim.units import label, show, show_number
 
@@ -33,7 +34,7 @@ def day_text(answer: DayAnswer, *, everything: bool = False) -> str:
         if finding.verdict != CLEAR:
             lines += ["", *day_finding_lines(answer, finding)]
     for leg in answer.legs:
-        lines += ["", *_leg_lines(leg, everything=everything)]
+        lines += ["", *_leg_lines(answer, leg, everything=everything)]
     lines += ["", supply_table(answer)]
     if answer.helps:
         lines += ["", helper_table(answer), *map(paragraph, diesel_lines(answer))]
@@ -132,11 +133,20 @@ def _remedy_text(remedy: DayRemedy) -> str:
     change = format_text(remedy.change, remedy.facts)
     if remedy.whole_verdict == CLEAR:
         return f"{change}: the whole day is CLEAR"
-    rule = f"{remedy.rule} {remedy.verdict.upper()}"
+    rule = f"{remedy.rule} {remedy.verdict.upper()}{f' in leg {remedy.leg}' if remedy.leg else ''}"
     return f"{change}: {rule}, and the day {remedy.whole_verdict.upper()} for {', '.join(remedy.remaining)}"
 
 
-def _leg_lines(leg: LegAnswer, *, everything: bool) -> list[str]:
+def _leg_remedy_lines(day: DayAnswer, leg: LegAnswer, answer: Answer, finding: Finding) -> list[str]:
+    """The remedies for a finding of a leg, each with what it does to the rule there and to the day."""
+    if finding.verdict == NOTE:
+        return []
+    texts = [_remedy_text(remedy) for remedy in day.leg_remedies(leg.number, finding.rule)]
+    kinds = day.changes_tried.get((finding.rule, f"leg {leg.number}"), ())
+    return tried_lines(answer, finding, texts, kinds)
+
+
+def _leg_lines(day: DayAnswer, leg: LegAnswer, *, everything: bool) -> list[str]:
     """A leg under its heading: the layover before it, its findings that are not clear, and the closest clear one."""
     lines = [] if leg.layover is None else [paragraph(layover_text(leg.layover), indent="  ", first=""), ""]
     head = f"Leg {leg.number}, {leg.leg.excursion.name}"
@@ -147,7 +157,7 @@ def _leg_lines(leg: LegAnswer, *, everything: bool) -> list[str]:
     shown = select_findings(answer.findings, everything=everything)
     for finding in shown:
         if finding.verdict != CLEAR:
-            lines += finding_lines(answer, finding)
+            lines += finding_lines(answer, finding, _leg_remedy_lines(day, leg, answer, finding))
     clear = sorted((f for f in shown if f.verdict == CLEAR), key=lambda f: f.margin)
     if everything and clear:
         rows = [finding_row(finding)[1:] for finding in clear]

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from locosim.model.assumptions import Assumptions
 from locosim.planning.answer import Answer
 from locosim.planning.check import END_RULES
-from locosim.planning.finding import CLEAR, NOTE, TIGHT, Band, Finding, VerdictScale, verdict_for
+from locosim.planning.finding import CLEAR, NOTE, Band, Finding, VerdictScale, verdict_for
 from locosim.planning.remedies import Remedy
 from locosim.report.text.layout import format_text, margin_text
 from locosim.report.text.stations import milepost_text
@@ -32,14 +33,12 @@ def finding_row(finding: Finding) -> tuple[str, ...]:
 
 
 def _is_minimum(finding: Finding) -> bool:
-    """Whether the limit of a finding, as shown, is a minimum: its margin has the sign of value less limit.
+    """Whether the limit of a finding, as shown, is a minimum.
 
     A degree of curve is larger where the radius is smaller.
     """
-    shown = -1.0 if finding.kind == "curve" and current_system() == "us" else 1.0
-    return (shown * (finding.value - finding.limit) > 0.0) == (finding.margin > 0.0) and math.isfinite(
-        finding.value
-    )
+    turned = finding.kind == "curve" and current_system() == "us"
+    return finding.is_minimum != turned
 
 
 def place_text(answer: Answer, finding: Finding) -> str:
@@ -67,26 +66,21 @@ def reason_text(finding: Finding) -> str:
 
 
 def band_lines(answer: Answer, finding: Finding) -> list[str]:
-    """The assumptions within whose range the verdict changes, each with the value and verdict at that end."""
-    if not finding.flips:
-        return []
+    """The assumptions that the finding rests on, each with value and verdict at the low and the high end."""
     scale = VerdictScale(answer.excursion.criteria.tight_margin)
-    own = verdict_for(finding.margin, scale)
-    return [line for band in finding.bands if (line := _band_line(answer, finding, band, own, scale))]
+    return [_band_line(answer, finding, band, scale) for band in finding.bands]
 
 
-def _band_line(answer: Answer, finding: Finding, band: Band, own: str, scale: VerdictScale) -> str:
+def _band_line(answer: Answer, finding: Finding, band: Band, scale: VerdictScale) -> str:
     declared = Assumptions.declared()[band.assumption].metadata
     ends = [
-        f"with {_assumed(declared[end], declared['unit'])} the value is {_value_at(finding, margin)}, "
+        f"{_value_at(finding, margin)} with {_assumed(declared[end], declared['unit'])}, "
         f"{verdict_for(margin, scale).upper()}"
         for end, margin in (("low", band.at_low), ("high", band.at_high))
-        if verdict_for(margin, scale) != own
     ]
-    if not ends:
-        return ""
     value = _assumed(getattr(answer.excursion.assumptions, band.assumption), declared["unit"])
-    until = " So it is TIGHT until that figure is known." if finding.verdict == TIGHT and own == CLEAR else ""
+    doubted = verdict_for(finding.margin, scale) == CLEAR != verdict_for(band.least, scale)
+    until = " So it is TIGHT until that figure is known and given." if doubted else ""
     return f"Rests on assumptions.{band.assumption}, {value}: {'; '.join(ends)}.{until}"
 
 
@@ -94,8 +88,9 @@ def _value_at(finding: Finding, margin: float) -> str:
     """The value of a finding at another margin."""
     if not math.isfinite(margin):
         return "out of reach"
-    side = 1.0 if _is_minimum(finding) else -1.0
-    return show(finding.limit * (1.0 + side * margin), finding.kind)
+    side = 1.0 if finding.is_minimum else -1.0
+    value = finding.limit * (1.0 + side * margin)
+    return finding.value_text if value == finding.value and finding.value_text else show(value, finding.kind)
 
 
 def _assumed(value: float, unit: str) -> str:
@@ -112,13 +107,17 @@ def remedy_lines(answer: Answer, finding: Finding) -> list[str]:
     """
     if finding.verdict == NOTE:
         return []
+    tried = [_remedy_text(remedy) for remedy in answer.remedies_for(finding.rule)]
+    return tried_lines(answer, finding, tried, answer.changes_tried.get(finding.rule, ()))
+
+
+def tried_lines(answer: Answer, finding: Finding, remedies: Sequence[str], kinds: Sequence[str]) -> list[str]:
+    """The texts of the remedies of a rule at its first finding; where there are none, the kinds of change tried."""
     alike = [f for f in answer.findings if f.rule == finding.rule and f.verdict not in (CLEAR, NOTE)]
-    tried = answer.remedies_for(finding.rule)
-    if tried and alike[0] is not finding:
+    if remedies and alike[0] is not finding:
         return [f"Remedies tried: see {finding.rule} at {milepost_text(answer.journey, alike[0].chainage)}."]
-    if tried:
-        return [f"Remedy tried: {_remedy_text(remedy)}." for remedy in tried]
-    kinds = answer.changes_tried.get(finding.rule, ())
+    if remedies:
+        return [f"Remedy tried: {remedy}." for remedy in remedies]
     return [f"No change tried helps: {', '.join(kinds)}."] if kinds and alike[0] is finding else []
 
 

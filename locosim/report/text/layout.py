@@ -14,6 +14,7 @@ from locosim.units.format import DISPLAYS
 
 MIN_WIDTH, MAX_WIDTH = 40, 110
 UNITS = {shown.unit for system in DISPLAYS.values() for shown in system.values() if shown.unit}
+TIME_HEADINGS = ("late", "arrives", "leaves")
 MIN_TEXT_COLUMN = 12  # narrowest readable column of words
 _FIGURE = r"-?[\d.,]+(?:e[+-]?\d+)?"
 _PAIR = re.compile(
@@ -148,7 +149,8 @@ def _stack_rows(headers: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     """Write a paragraph for each row, for narrow terminals: the first cell, then heading and cell of each other one."""
     return "\n".join(
         paragraph(
-            f"{row[0]}: {'; '.join(_named(h, cell) for h, cell in zip(headers[1:], row[1:], strict=True) if cell)}",
+            f"{_named(headers[0], row[0]) if row[0].isdigit() else row[0]}: "
+            f"{'; '.join(_named(h, cell) for h, cell in zip(headers[1:], row[1:], strict=True) if cell)}",
             indent="  ",
             first="",
         )
@@ -157,7 +159,12 @@ def _stack_rows(headers: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
 
 
 def _named(header: str, cell: str) -> str:
-    """A cell after its heading, with the unit that ends the heading after a number."""
+    """A cell after its heading, with the unit that ends the heading after a number.
+
+    Words in place of a time, such as "on time" or "stalled", say what they are by themselves.
+    """
+    if header.split("\n")[0].strip() in TIME_HEADINGS and not any(map(str.isdigit, cell)):
+        return cell
     *name, last = header.strip().split("\n")
     if not name or last not in UNITS:
         return f"{header.replace(chr(10), ' ').strip()} {cell}"
