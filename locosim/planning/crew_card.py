@@ -17,6 +17,7 @@ SHORTEST_ENTRY = 500.0  # shortest entry of the card, but for starting and for b
 LONGEST_STEAM = 5000.0  # longest entry with steam: a longer one is divided into equal parts [m]
 STEAM, COAST, BRAKE = "steam", "shut off", "brake"
 _TASKS = {COASTING: COAST, BRAKING: BRAKE}  # all other limits are with steam
+HELD = 0.97  # of the highest speed with brakes, down to which a train counts as held [1]
 USUAL = (0.1, 0.9)  # quantiles of cutoff and throttle shown, without the ends of an entry
 
 
@@ -62,7 +63,7 @@ def crew_card(journey: Journey) -> tuple[CardEntry, ...]:
     spans = [(a, b, tasks[a]) for a, b in pairwise(bounds)]
     return tuple(
         _entry(journey, first, last, task, stops.get(last, ""))
-        for a, b, task in _joined(spans, journey.chainage, stops)
+        for a, b, task in _held_apart(_joined(spans, journey.chainage, stops), journey, stops)
         for first, last in (_parts(journey.chainage, a, b) if task == STEAM else ((a, b),))
     )
 
@@ -102,6 +103,20 @@ def _joined(spans: list[Span], chainage: Floats, stops: dict[int, str]) -> list[
         j = max(beside, key=lambda each: length(spans[each]))
         low, high = min(j, k), max(j, k)
         spans[low : high + 1] = [(spans[low][0], spans[high][1], spans[j][2])]
+
+
+def _held_apart(spans: list[Span], journey: Journey, stops: dict[int, str]) -> list[Span]:
+    """Entries with brakes to a stop divided where holding a falling grade ends and slowing begins, if it is long."""
+    divided: list[Span] = []
+    for a, b, task in spans:
+        if task == BRAKE and b in stops:
+            fast = np.flatnonzero(journey.speed[a : b + 1] >= HELD * float(np.max(journey.speed[a : b + 1])))
+            slowing = a + int(fast[-1])
+            if journey.chainage[slowing] - journey.chainage[a] >= SHORTEST_ENTRY:
+                divided.append((a, slowing, task))
+                a = slowing
+        divided.append((a, b, task))
+    return divided
 
 
 def _same_joined(spans: list[Span], stops: dict[int, str]) -> list[Span]:

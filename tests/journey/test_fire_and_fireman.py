@@ -281,8 +281,10 @@ def test_pressure_keeps_within_the_swing_of_a_good_fireman_on_ordinary_work() ->
     )
 
 
-def test_oil_burns_without_a_bed() -> None:
-    excursion = trials.excursion(down_and_up(), engine=fired_by("oil"), fuel=Fuel(kind="oil"))
+@pytest.mark.parametrize("horizon", [0.0, 1800.0])
+def test_oil_burns_without_a_bed(horizon: float) -> None:
+    crew = Crew(horizon=horizon)
+    excursion = trials.excursion(down_and_up(), engine=fired_by("oil"), fuel=Fuel(kind="oil"), crew=crew)
     journey = run(excursion)
     assert np.all(journey.grate_fuel == 0.0)
     assert journey.fuel_fired == pytest.approx(journey.fuel_burned)

@@ -92,11 +92,13 @@ def damper_opening(boiler: Boiler, pressure: float, steam_firing: float, firing_
 
 @compiled_inline
 def bed_for_burning(boiler: Boiler, burning: float) -> float:
-    """Fuel on the grate that a burning rate needs, green fuel included [kg].
+    """Fuel on the grate that a burning rate needs, green fuel included [kg]; of oil, none.
 
     From half of the sustained rate on, the bed is as deep as lets the blast burn what makes the steam; below, it is
     thinner, down to the bed kept while standing.
     """
+    if boiler.full_bed <= 0.0:
+        return 0.0
     thickness = boiler.full_bed / boiler.blast_air_ratio - boiler.idle_bed
     return boiler.idle_bed + thickness * working_share(boiler, burning) + burning * boiler.heating_time
 

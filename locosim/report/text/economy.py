@@ -116,7 +116,10 @@ def task_text(entry: CardEntry) -> str:
     """What to do, in words."""
     speed = show(entry.to_speed, "speed", 0)
     if entry.task == BRAKE:
-        return f"brake, stop at {entry.stop}" if entry.stop else f"brakes, to {speed}"
+        if entry.stop:
+            return f"brake, stop at {entry.stop}"
+        held = abs(entry.to_speed - entry.from_speed) < SAME_SPEED
+        return f"brakes, hold {speed}" if held else f"brakes, to {speed}"
     if entry.task == COAST:
         return f"SHUT OFF, drift to {speed}" if not entry.stop else f"SHUT OFF, stop at {entry.stop}"
     if entry.stop:

@@ -23,7 +23,7 @@ def timetable_text(timetable: Timetable) -> str:
     """Write a timetable: times at every station, limits of departure, recovery by section, and fuel."""
     return "\n".join(
         [
-            f"{timetable.excursion.name}: timetable, {timetable.answer.verdict.upper()}",
+            paragraph(f"{timetable.excursion.name}: timetable, {timetable.answer.verdict.upper()}"),
             *map(paragraph, method_lines(timetable.performance)),
             paragraph(recovery_line(timetable)),
             "",
