@@ -51,6 +51,11 @@ def touches_compiled(file: str) -> bool:
     return any(module in _compiled_modules() for module in touched_by(module_name(file)))
 
 
+def is_compiled(file: str) -> bool:
+    """Whether a file has compiled functions."""
+    return module_name(file) in _compiled_modules()
+
+
 def module_name(file: str) -> str:
     """Dotted name of a file of the package."""
     return "locosim." + file.removesuffix(".py").removesuffix("/__init__").replace("/", ".")

@@ -16,7 +16,7 @@ from pathlib import Path
 from tests.mutation.mutants import ROOT, Mutant
 from tests.mutation.processes import TIMED_OUT, Ended, run_tests
 from tests.mutation.reach import PURE, TestFile, room
-from tests.mutation.stored import cache_for, touches_compiled
+from tests.mutation.stored import cache_for, is_compiled, touches_compiled
 
 BUDGET = 30.0  # processor time of the test files chosen for one mutant, beyond which no more are added [s]
 LEAST_FILES = 3
@@ -60,6 +60,11 @@ def tests_for(mutant: Mutant, reach: Sequence[TestFile]) -> list[TestFile]:
     if mutant.function:
         lines = set(range(mutant.line, mutant.end_line + 1)) | {mutant.statement}
         found = [each for each in reach if lines & each.lines.get(mutant.file, frozenset())]
+        if is_compiled(
+            mutant.file
+        ):  # the run in plain Python ends too early to see all that its own tests reach
+            folder = f"tests/{mutant.file.rpartition('/')[0]}/"
+            found = [each for each in reach if each in found or each.path.startswith(folder)]
     else:
         least = min((len(each.lines[mutant.file]) for each in reach if mutant.file in each.lines), default=0)
         found = [each for each in reach if len(each.lines.get(mutant.file, ())) > least]
