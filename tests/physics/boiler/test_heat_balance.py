@@ -189,3 +189,14 @@ def test_no_result_without_convergence(monkeypatch):
     monkeypatch.setattr(gas_passages, "_MAX_ITERATIONS", 2)
     with pytest.raises(ArithmeticError, match="gas leaving the tubes did not converge"):
         heat_balance(firing_rate=rates(EXPRESS), **EXPRESS, fuel=fuels.BITUMINOUS)
+
+
+def test_efficiency_and_equivalent_evaporation_are_their_definitions():
+    found = heat_balance(firing_rate=rates(EXPRESS), **EXPRESS, fuel=fuels.BITUMINOUS)
+    into_steam = found.steam_rate * (found.steam_enthalpy - found.feed_enthalpy)
+    fired = rates(EXPRESS) * fuels.BITUMINOUS.heating_value
+    assert found.efficiency == pytest.approx(into_steam / fired)
+    assert found.evaporation == pytest.approx(found.steam_rate / rates(EXPRESS))
+    # 970.4 Btu/lb from and at 212 degF [Babcock1919]
+    equivalent = into_steam / (970.4 * BTU_PER_POUND) / rates(EXPRESS)
+    assert found.equivalent_evaporation == pytest.approx(equivalent, rel=1e-3)

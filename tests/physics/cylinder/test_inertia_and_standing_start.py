@@ -10,6 +10,7 @@ from cylinders import CRANKS, express
 
 from locosim.constants import ATMOSPHERE
 from locosim.physics.cylinder.inertia import reciprocating_torque
+from locosim.physics.cylinder.poppet_gear import PoppetGear, poppet_motion
 from locosim.physics.cylinder.solver import crank_torque
 from locosim.physics.cylinder.standing_start import standing_pressures
 from locosim.physics.cylinder.valve_gear import harmonic_motion
@@ -75,3 +76,25 @@ def test_torque_at_rest_from_the_valve_agrees_with_the_closed_form():
     torque = crank_torque(cylinder, ends, np.array(CRANKS[0]), ATMOSPHERE)
     full = pressure * math.pi / 4 * cylinder.bore**2 * 0.5 * cylinder.stroke * 4.0 / math.pi
     assert torque.min() / full == pytest.approx(standing_effort_ratio(CRANKS[0], cutoff=0.85), abs=0.01)
+
+
+def test_poppet_valves_at_rest_admit_steam_to_their_cutoff():
+    gear = PoppetGear(
+        preadmission=0.005, release=0.9, compression=0.1, steam_area=0.02, exhaust_area=0.02, lift_angle=0.5
+    )
+    ends = standing_pressures(
+        express, poppet_motion(gear, cutoff=0.5), chest_pressure=15e5, outside_pressure=ATMOSPHERE, steps=360
+    )
+    # half the stroke without obliquity is a quarter of a turn; the half per cent before the stroke begins at -8.1 deg
+    steam = np.flatnonzero(ends[0] == 15e5)
+    assert set(ends[0]) == {15e5, ATMOSPHERE}
+    assert steam.tolist() == [*range(90), *range(352, 361)]
+
+
+def test_torque_of_a_missing_cylinder_is_none():
+    # stages of unequal numbers of cylinders: the shorter row of cranks is filled with NaN
+    ends = np.random.default_rng(5).uniform(1e5, 15e5, (2, 361))
+    two = crank_torque(express, ends, np.array([0.0, math.pi / 2]), ATMOSPHERE)
+    assert crank_torque(express, ends, np.array([0.0, math.nan, math.pi / 2]), ATMOSPHERE) == pytest.approx(
+        two
+    )

@@ -215,3 +215,14 @@ def test_front_cutoff_is_later_than_the_back_by_half_of_the_printed_difference()
             cutoff=17.5 / 24, lap=1.0 * INCH, lead=0.1 * INCH, exhaust_lap=0.0, rod_ratio=rod_ratio
         )
         assert 0.4 * 2.5 < 24 * (front.cutoff - back.cutoff) < 2.5
+
+
+def test_a_gear_that_cannot_give_the_events_is_refused():
+    # half travel in mid gear is lap and lead, 1.0625 in: a valve with more exhaust lap would never open to exhaust
+    with pytest.raises(OutOfRange, match=r"exhaust lap 0\.0508 m is more than the half travel"):
+        vg.valve_events(cutoff=0.25, rod_ratio=7.0, lap=INCH, lead=INCH / 16, exhaust_lap=2.0 * INCH)
+    # a full gear with hardly more travel than in mid gear, and lead that grows by a quarter inch between them
+    with pytest.raises(
+        OutOfRange, match=r"lead grows by 0\.00635 m, too much for a full-gear travel of 0\.05588 m"
+    ):
+        vg.link_amplitude(cutoff=0.4, lap=INCH, lead=INCH / 16, lead_rise=INCH / 4, travel=2.2 * INCH)

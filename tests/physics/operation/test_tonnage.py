@@ -134,3 +134,18 @@ def test_one_class_of_1871_is_missed_by_the_rule() -> None:
     worst, _ = misfit(rows, float(rows[0]["weight_on_drivers_lb"]) / 5.0 * POUND * GRAVITY)
     assert len(rows) == 6
     assert round(worst, 3) == 0.050
+
+
+def test_light_and_loaded_cars_of_the_same_adjusted_tonnage_pull_alike() -> None:
+    """What the car factor is for: an empty car of 20 t and 700 N, a loaded one of 80 t and 1,300 N, on 0.8 %."""
+    grade = GRAVITY * 0.008
+    cars = {"light_mass": 20e3, "light_resistance": 700.0, "loaded_mass": 80e3, "loaded_resistance": 1300.0}
+    assert tonnage.resistance_per_added_mass(**cars) == pytest.approx(0.01)  # 600 N for 60 t
+    factor = tonnage.car_factor(**cars, grade_resistance=grade)
+    per_adjusted = {
+        (700.0 + 20e3 * grade) / tonnage.adjusted_tonnage(mass=20e3, cars=1, car_factor=factor),
+        (1300.0 + 80e3 * grade) / tonnage.adjusted_tonnage(mass=80e3, cars=1, car_factor=factor),
+        (15 * 700.0 + 4 * 1300.0 + 620e3 * grade)
+        / tonnage.adjusted_tonnage(mass=620e3, cars=19, car_factor=factor),
+    }
+    assert max(per_adjusted) == pytest.approx(min(per_adjusted))
