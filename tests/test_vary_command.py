@@ -16,6 +16,7 @@ from typer.testing import CliRunner
 import locosim as ls
 from locosim.cli import app
 from locosim.errors import LocosimError
+from locosim.plot.vary import plot_variation
 from locosim.report.caution import CAUTION
 from locosim.report.text.vary import vary_text
 from locosim.report.vary_table import vary_csv
@@ -165,3 +166,18 @@ def test_every_kind_of_picture_has_units_and_no_text_outside(
             assert box.y0 >= -1
             assert box.x1 <= width + 1
             assert box.y1 <= height + 1
+
+
+def test_the_text_names_the_assumption_that_may_change_a_verdict() -> None:
+    summit = str(SCENARIOS / "excursions" / "summit_express.toml")
+    text = " ".join(invoke(summit, "rail=dry", "--column", "verdict").split())
+    assert "the assumption working_level_in_glass may change the verdict of every row" in text
+
+
+def test_the_picture_names_both_inputs_by_their_paths() -> None:
+    found = vary(SPRING, ["train.vehicles[1].count=4,6", "rail=dry,wet"], columns=["margin", "rule"])
+    figure = plot_variation(found)
+    legend = figure.axes[0].get_legend()
+    assert legend is not None
+    assert legend.get_title().get_text() == "rail"
+    assert figure.axes[-1].get_xlabel() == "train.vehicles[1].count"

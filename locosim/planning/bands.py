@@ -129,6 +129,20 @@ def doubts(check: Check, *, known: str = "") -> dict[str, float]:
     return lost
 
 
+def deciding_assumptions(check: Check) -> tuple[str, ...]:
+    """Assumptions within whose range the verdict of a check with bands may be another one."""
+    scale = VerdictScale(check.journey.excursion.criteria.tight_margin)
+    names = [
+        band.assumption
+        for finding in check.findings
+        if finding.verdict == check.verdict and finding.flips
+        for band in finding.bands
+        if {verdict_for(end, scale) for end in (band.at_low, band.at_high)}
+        != {verdict_for(finding.margin, scale)}
+    ]
+    return tuple(dict.fromkeys(names))
+
+
 def with_doubts(check: Check, lost: dict[str, float]) -> Check:
     """A similar check with the doubts of another one: a clear finding that may lose its margin is tight.
 

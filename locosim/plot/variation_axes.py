@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import textwrap
-from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -14,7 +13,7 @@ from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, Multiple
 from locosim.constants import HOUR
 from locosim.physics.types import Floats
 from locosim.planning.finding import STOP, TIGHT
-from locosim.studies.vary import AnyColumn, Variation, VariedInput, fixed_conditions, input_label
+from locosim.studies.vary import AnyColumn, Variation, VariedInput, fixed_conditions
 from locosim.units import label, number, scale, show, show_number, written_unit
 
 MAX_PANELS = 6
@@ -105,10 +104,10 @@ def number_text(value: float, column: AnyColumn, span: float) -> str:
     return f"{value:,.0f}" if abs(value) >= 1000 else f"{value:.3g}"
 
 
-def axis_of_input(axis: Any, each: VariedInput, others: Sequence[VariedInput]) -> Floats:
+def axis_of_input(axis: Any, each: VariedInput) -> Floats:
     """Set an axis up for an input; the places of its values on it."""
     unit = f" [{written_unit(each.unit)}]" if each.unit else ""
-    name = textwrap.fill(input_label(each, others), 40)
+    name = textwrap.fill(each.path, 48)
     if each.numbers is None:
         places = np.arange(len(each.texts), dtype=float)
         axis.set_ticks(

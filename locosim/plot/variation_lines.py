@@ -44,8 +44,7 @@ def line_panels(variation: Variation, *, along: int) -> Figure:
     heights = [PANEL] * len(numbers) + [0.5 + STRIP * len(categories(variation, i)) for i in texts]
     figure = new_figure(WIDTH, 1.0 + sum(heights))
     panels = figure.subplots(len(heights), 1, sharex=True, height_ratios=heights, squeeze=False)[:, 0]
-    x_input = variation.inputs[along]
-    places = axis_of_input(panels[-1].xaxis, x_input, variation.inputs)
+    places = axis_of_input(panels[-1].xaxis, variation.inputs[along])
     for panel, place in zip(panels, numbers, strict=False):
         _line_panel(panel, variation, place, places, groups)
     for panel, place in zip(panels[len(numbers) :], texts, strict=True):
@@ -58,7 +57,8 @@ def line_panels(variation: Variation, *, along: int) -> Figure:
     edges = cell_edges(np.sort(places))
     panels[-1].set_xlim(edges[0], edges[-1])
     add_title(figure, variation)
-    _line_legend(panels[0], variation, groups)
+    other = "" if len(groups) == 1 else variation.inputs[1 - along].path
+    _line_legend(panels[0], variation, groups, other)
     figure.align_ylabels(panels)
     return figure
 
@@ -160,7 +160,8 @@ def _line_style(number: int) -> dict[str, Any]:
     return {"color": COLORS[number % len(COLORS)], "linestyle": STYLES[number % len(STYLES)]}
 
 
-def _line_legend(axes: Axes, variation: Variation, groups: list[tuple[str, list[int]]]) -> None:
+def _line_legend(axes: Axes, variation: Variation, groups: list[tuple[str, list[int]]], title: str) -> None:
+    """Name the lines by the values of the other input, whose path is the title, and the marks by their verdict."""
     handles: list[Any] = []
     if len(groups) > 1:
         handles += [Line2D([], [], label=name, **_line_style(k)) for k, (name, _) in enumerate(groups)]
@@ -174,5 +175,6 @@ def _line_legend(axes: Axes, variation: Variation, groups: list[tuple[str, list[
             )
     if len(handles) > 1 or (handles and len(groups) > 1):
         axes.legend(
-            handles=handles, loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=min(7, len(handles)), fontsize=8
+            handles=handles, loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=min(7, len(handles)), fontsize=8,
+            title=title or None, title_fontsize=8, alignment="left",
         )  # fmt: skip

@@ -56,8 +56,8 @@ def map_panels(variation: Variation, *, contours: bool) -> Figure:
         layout.set(wspace=0.06, hspace=0.06)
     panels = figure.subplots(lines, columns, squeeze=False).ravel()
     for panel, place in zip(panels, [*chosen, *texts], strict=False):
-        x = axis_of_input(panel.xaxis, variation.inputs[0], variation.inputs)
-        y = axis_of_input(panel.yaxis, variation.inputs[1], variation.inputs)
+        x = axis_of_input(panel.xaxis, variation.inputs[0])
+        y = axis_of_input(panel.yaxis, variation.inputs[1])
         if place in texts:
             _category_cells(panel, variation, place, x, y)
         elif contours:

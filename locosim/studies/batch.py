@@ -13,13 +13,13 @@ from locosim.code_digest import code_digest
 from locosim.compiled import cache_folder
 from locosim.errors import OutOfRange
 from locosim.model import Excursion
-from locosim.planning.bands import with_bands_that_count
+from locosim.planning.bands import with_bands, with_bands_that_count
 from locosim.planning.check import Check, run_and_check
 from locosim.studies.batch_rows import BatchRow, BatchRows
 from locosim.studies.cases import Case, CaseReader
 from locosim.studies.cluster import ALL_CODE, Cluster
 from locosim.studies.records import KeptRecords, Record, Records, RowSource, row_source
-from locosim.studies.result_columns import ResultColumn, Value, result_columns
+from locosim.studies.result_columns import ASSUMPTIONS, ResultColumn, Value, result_columns
 from locosim.studies.workers import CHUNK, Outcome, run_each, usable_cores
 
 FEW_ROWS = 30  # that take no longer than starting processes
@@ -157,7 +157,7 @@ def check_row(results: Sequence[str], row: BatchRow) -> tuple[Record, RowSource]
     excursion, engine, train, route = row.files
     case = Case(excursion=excursion, engine=engine, train=train, route=route, changes=row.changes)
     found = _READER.excursion(case)
-    check = check_as_alone(found)
+    check = with_bands(run_and_check(found)) if ASSUMPTIONS in results else check_as_alone(found)
     values = tuple(_finite(column.value(check)) for column in result_columns(results))
     return Record(values), row_source(found)
 

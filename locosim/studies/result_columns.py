@@ -10,12 +10,14 @@ import numpy as np
 
 from locosim.constants import ATMOSPHERE
 from locosim.errors import OutOfRange, suggestion
+from locosim.planning.bands import deciding_assumptions
 from locosim.planning.check import Check, worst_finding
 from locosim.planning.finding import Finding
 from locosim.planning.station_times import station_times
 
 Value = float | str | None  # in SI; None where there is none
 
+ASSUMPTIONS = "assumptions"  # a column that needs a check with all bands
 # Rules of the check, for columns of one rule.
 RULES = (
     "start", "climb", "coupler", "time", "steam", "adhesion", "pressure", "crown sheet", "water glass",
@@ -130,6 +132,12 @@ _COLUMNS: tuple[tuple[str, str | None, str, Callable[[Check], Value]], ...] = (
     ("margin", "ratio", "margin of the worst finding", _worst(lambda f: f.margin)),
     ("rule", None, "rule of the worst finding", _worst(lambda f: f.rule)),
     ("place", None, "place of the worst finding", _worst(lambda f: f.place)),
+    (
+        ASSUMPTIONS,
+        None,
+        "assumptions within whose range the verdict may be another one",
+        lambda check: ", ".join(deciding_assumptions(check)) or None,
+    ),
     ("outcome", None, "arrived, or what ended the run", lambda check: check.journey.outcome),
     (
         "time",

@@ -12,7 +12,7 @@ from locosim.model import Assumptions, Excursion, Locomotive
 from locosim.model.provenance import FileUsed
 from locosim.physics.boiler.fuels import FUELS
 from locosim.physics.traction.rail_conditions import ADHESION_BY_RAIL_CONDITION
-from locosim.planning.bands import with_bands
+from locosim.planning.bands import deciding_assumptions, with_bands
 from locosim.planning.check import run_and_check
 from locosim.scenario import split_assumption_changes
 from locosim.scenario.varied_input import InputKind
@@ -42,6 +42,7 @@ class VariedRow:
         numbers: The value of each input, as a number in the unit of the input or as a text.
         values: A value for each column, in SI; None where there is none.
         verdict: Verdict of the check; None for an engine alone, or where it was not made.
+        assumptions: Assumptions within whose range the verdict may be another one.
         engine: Name of its engine; empty where there are no values.
         files: Files it was read from, with their hashes.
         problem: Why there are no values; empty where there are.
@@ -51,6 +52,7 @@ class VariedRow:
     numbers: tuple[float | str, ...]
     values: tuple[Value, ...] = ()
     verdict: str | None = None
+    assumptions: tuple[str, ...] = ()
     engine: str = ""
     files: tuple[FileUsed, ...] = ()
     problem: str = ""
@@ -91,6 +93,7 @@ class ExcursionRows:
             row,
             values=tuple(_finite(column.value(check)) for column in self.columns()),
             verdict=check.verdict,
+            assumptions=deciding_assumptions(check),
             engine=excursion.locomotive.name,
             files=_files(excursion),
         )

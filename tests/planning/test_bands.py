@@ -10,9 +10,16 @@ from judged import boilered, hills, trial_runs
 
 from locosim.model import Criteria, Excursion
 from locosim.model.assumptions import Assumptions
-from locosim.planning.bands import BOOKED_RULE, FULL_EFFORT_RULE, RULE_ASSUMPTIONS, in_doubt, with_bands
+from locosim.planning.bands import (
+    BOOKED_RULE,
+    FULL_EFFORT_RULE,
+    RULE_ASSUMPTIONS,
+    deciding_assumptions,
+    in_doubt,
+    with_bands,
+)
 from locosim.planning.check import BOOKED_RULES, FULL_EFFORT_RULES, Check, check_runs, run_and_check
-from locosim.planning.finding import Finding
+from locosim.planning.finding import TIGHT, Band, Finding
 
 
 def banded(excursion: Excursion) -> tuple[Check, Check]:
@@ -117,3 +124,17 @@ def test_a_hand_fired_engine_does_not_rest_on_the_size_of_a_stoker() -> None:
         engine = replace(engine, boiler=large)
         check = with_bands(run_and_check(trials.excursion(steep, engine=engine)))
         assert in_doubt(check, "max_stoker_firing") == rests, firing
+
+
+def test_the_assumptions_that_decide_a_verdict_are_named() -> None:
+    made = with_bands(check_runs(trial_runs(boilered(hills()))))
+    tight = made.journey.excursion.criteria.tight_margin
+    finding = made.findings[0]
+
+    def with_ends(low: float, high: float, *, flips: bool) -> tuple[str, ...]:
+        bands = (Band("air_lag", low, high), Band("crown_sheet_setback", 0.2, 0.2))
+        changed = replace(finding, verdict=TIGHT, margin=0.2, bands=bands, flips=flips)
+        return deciding_assumptions(replace(made, verdict=TIGHT, findings=(changed,)))
+
+    assert with_ends(0.2, 0.5 * tight, flips=True) == ("air_lag",)
+    assert with_ends(0.2, 0.3, flips=False) == ()

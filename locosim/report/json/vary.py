@@ -45,6 +45,7 @@ def _row(variation: Variation, row: VariedRow) -> dict[str, Any]:
     return {
         "changes": row.changes,
         "verdict": row.verdict,
+        "assumptions": row.assumptions,
         "values": {column.name: value for column, value in zip(variation.columns, values, strict=True)},
         "problem": row.problem,
     }

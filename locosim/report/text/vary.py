@@ -13,6 +13,8 @@ from locosim.studies.result_columns import Value
 from locosim.studies.vary import AnyColumn, Variation, VariedInput, VariedRow, fixed_conditions, input_label
 from locosim.units import label, show, show_number, written_unit
 
+MAX_NAMED_ROWS = 4  # rows that an assumption decides
+
 
 def vary_text(variation: Variation) -> str:
     """Write a table with a row for each combination, and the problems of those that could not be computed."""
@@ -27,12 +29,27 @@ def vary_text(variation: Variation) -> str:
             for row in variation.rows
             if row.problem
         ),
+        "\n".join(map(paragraph, assumption_lines(variation))),
         paragraph(_meanings(variation)),
         paragraph(f"Method: {METHODS[variation.method]}."),
         paragraph(accuracy_text("vary", variation.method, made_from(variation))) if done else "",
         paragraph(CAUTION),
     ]
     return "\n\n".join(part for part in parts if part)
+
+
+def assumption_lines(variation: Variation) -> list[str]:
+    """A line for each assumption that may change a verdict, with the rows."""
+    names = dict.fromkeys(name for row in variation.rows for name in row.assumptions)
+    lines = []
+    for name in names:
+        rows = [", ".join(row.changes) for row in variation.rows if name in row.assumptions]
+        which = "every row"
+        if len(rows) < len(variation.rows):
+            more = f"; and {len(rows) - MAX_NAMED_ROWS:,} more" if len(rows) > MAX_NAMED_ROWS else ""
+            which = f"{'; '.join(rows[:MAX_NAMED_ROWS])}{more}"
+        lines.append(f"Within its range the assumption {name} may change the verdict of {which}.")
+    return lines
 
 
 def columns_text(columns: Sequence[tuple[str, str]]) -> str:
@@ -43,14 +60,13 @@ def columns_text(columns: Sequence[tuple[str, str]]) -> str:
 def heading(variation: Variation) -> str:
     """What is varied, in a line."""
     count = len(variation.rows)
-    varied = " and ".join(
-        f"{each.path} from {each.texts[0]} to {each.texts[-1]}" for each in variation.inputs
-    )
+    varied = " and ".join(map(_range_text, variation.inputs))
     conditions = "" if variation.conditions is None else f"; {conditions_text(variation)}"
     return f"{variation.base.name}: {varied}, {count} row{'s' if count != 1 else ''}{conditions}"
 
 
 def _range_text(each: VariedInput) -> str:
+    """An input with its first and last number, or its words."""
     if each.numbers is None:
         return f"{each.path} {', '.join(each.texts)}"
     return f"{each.path} from {each.texts[0]} to {each.texts[-1]}"
@@ -100,15 +116,6 @@ def _table(variation: Variation) -> str:
     ]
     words = [len(inputs) + i for i, column in enumerate(variation.columns) if column.kind is None]
     return table(headers, rows, left=0, wrapped=words)
-
-
-def _problems(variation: Variation) -> list[tuple[str, str]]:
-    """Each problem once, after the rows that have it."""
-    found: dict[str, list[str]] = {}
-    for row in variation.rows:
-        if row.problem:
-            found.setdefault(one_line(row.problem), []).append(", ".join(row.changes))
-    return [("; ".join(rows), problem) for problem, rows in found.items()]
 
 
 def _cells(variation: Variation, row: VariedRow) -> list[str]:
