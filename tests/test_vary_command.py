@@ -39,7 +39,7 @@ def invoke(*arguments: str, columns: int = 101, status: int = 0) -> str:
 def test_the_table_has_a_row_for_each_value_and_the_cautions() -> None:
     text = invoke(SPRING, "train.vehicles[1].count=6,10,400", "--column", "verdict", "--column", "time")
     lines = [line.split() for line in text.splitlines()]
-    assert ["6", "clear", "2:08:59"] in lines
+    assert ["6", "tight", "2:08:59"] in lines
     assert ["10", "stop", "2:10:37"] in lines
     assert ["400", "-", "-"] in lines
     words = " ".join(text.split())
@@ -68,7 +68,8 @@ def test_csv_json_and_picture(tmp_path: Path) -> None:
     assert found["command"] == "vary"
     assert [each["key"] for each in found["inputs"]] == ["train.vehicles[1].count", "rail"]
     assert found["rows"][0]["changes"] == ["train.vehicles[1].count=6", "rail=dry"]
-    assert found["rows"][0]["verdict"] == "clear"
+    assert found["rows"][0]["verdict"] == "tight"
+    assert found["rows"][0]["assumptions"] == ["working_level_in_glass"]
     assert {column["name"]: column["unit"] for column in found["columns"]}["water"] == "kg"
     rows = list(csv.DictReader(io.StringIO(table.read_text(encoding="utf-8"))))
     assert len(rows) == 6
