@@ -81,6 +81,7 @@ def build_boiler(
         blast_air_ratio=assumptions.blast_air_ratio,
         damper_range=assumptions.damper_range,
         min_damper=assumptions.min_damper,
+        heating_time=assumptions.green_coal_time,
         heating_heat=assumptions.green_coal_heat,
         bed_recovery_time=assumptions.bed_recovery_time,
         cleaning_loss=assumptions.cleaning_loss,
@@ -126,7 +127,6 @@ class FireBed(TypedDict):
     idle_bed: float
     burning_lag: float
     firing_lag: float
-    heating_time: float
 
 
 def _fire_bed(performance: Performance, assumptions: Assumptions) -> FireBed:
@@ -139,7 +139,6 @@ def _fire_bed(performance: Performance, assumptions: Assumptions) -> FireBed:
             idle_bed=0.0,
             burning_lag=assumptions.oil_lag,
             firing_lag=assumptions.oil_lag,
-            heating_time=0.0,
         )
     full = fuel_bed_mass(depth=assumptions.full_bed_depth, grate_area=boiler.grate_area)
     hand = boiler.firing == "hand"
@@ -149,7 +148,6 @@ def _fire_bed(performance: Performance, assumptions: Assumptions) -> FireBed:
         idle_bed=assumptions.idle_bed_share * full,
         burning_lag=assumptions.air_lag,
         firing_lag=assumptions.hand_firing_lag if hand else assumptions.stoker_lag,
-        heating_time=assumptions.green_coal_time,
     )
 
 

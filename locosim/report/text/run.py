@@ -43,7 +43,7 @@ def stop_headers() -> tuple[str, ...]:
     """Headings for `stop_rows`."""
     return (
         "station",
-        "at\n" + label("distance"),
+        "distance\n" + label("distance"),
         "arrive",
         "leave",
         "water\n" + label("water"),
