@@ -79,11 +79,11 @@ def tests_for(mutant: Mutant, reach: Sequence[TestFile]) -> list[TestFile]:
 
 
 def _nearness(test: str, file: str) -> int:
-    """How many folders a test file and a source file share; a name that recurs counts for more."""
+    """How many folders a test file and a source file share; a name that recurs, and published values count more."""
     above, below = test.split("/")[1:-1], file.split("/")[:-1]
     shared = sum(1 for _ in takewhile(lambda pair: pair[0] == pair[1], zip(above, below, strict=False)))
     stem = file.split("/")[-1].removesuffix(".py")
-    return shared + (2 if stem in test.split("/")[-1] else 0)
+    return shared + 2 * (stem in test.split("/")[-1]) + (above == ["published"] and below[0] == "physics")
 
 
 def _try_one(mutant: Mutant, *, reach: Sequence[TestFile], work: Path) -> Tried:
