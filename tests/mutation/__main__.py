@@ -94,10 +94,12 @@ def summary(tried: Sequence[Tried]) -> float:
     """Print the counts and the share killed with its 95 % interval; equivalent mutants do not count."""
     counts = Counter(each.outcome for each in tried)
     total = len(tried) - counts["equivalent"]
-    share = counts["killed"] / max(total, 1)
-    low, high = wilson(counts["killed"], total)
+    killed = counts["killed"]
+    low, high = wilson(killed, total)
+    share = killed / max(total, 1)
     print(
-        f"{dict(counts)}: {share:.1%} of {total} killed, 95 % interval {low:.1%} to {high:.1%}, "
+        f"{dict(counts)}: {share:.1%} of {total} killed by tests of behavior, 95 % interval {low:.1%} to {high:.1%}; "
+        f"{(killed + counts['stated']) / max(total, 1):.1%} with figures on pages written by hand; "
         f"{sum(each.seconds for each in tried):.0f} s of processor time"
     )
     return share
