@@ -90,3 +90,24 @@ def test_flue_gas_of_a_hard_fire_has_the_oxygen_of_two_trips_of_1894():
     """[DinglerJacket1897]: 4.15 and 1.97 % of oxygen; the firing rate is not printed."""
     assert 0.0197 <= dry_oxygen(200.0) <= 0.0415
     assert dry_oxygen(20.0) > 0.05  # a thin fire lets more air through
+
+
+# Excess air at the lowest and the highest firing rate, and the greatest firing rate [lb/ft2 h]. Of bituminous coal 50 %
+# is from [Babcock1919], 120 from [Cole1914] (from memory); the others common practice, no source, written down here a
+# second time so that none changes unseen.
+STATED = {
+    "bituminous": (0.5, 0.2, 120.0),
+    "subbituminous": (0.5, 0.2, 150.0),
+    "anthracite": (0.6, 0.3, 65.0),
+    "wood": (0.6, 0.3, 150.0),
+    "oil": (0.25, 0.15, 80.0),
+}
+
+
+@pytest.mark.parametrize("name", sorted(STATED))
+def test_excess_air_and_greatest_rate_of_each_fuel(name):
+    fuel = fuels.FUELS[name]
+    low, high, rate = STATED[name]
+    assert (fuel.excess_air_low_rate, fuel.excess_air_high_rate) == (low, high)
+    assert fuel.grate_limit / POUND_PER_SQUARE_FOOT_HOUR == pytest.approx(rate)
+    assert set(STATED) == set(fuels.FUELS)
