@@ -21,7 +21,10 @@ from tests.mutation.mutants import ROOT
 from tests.mutation.processes import run_tests
 
 # Tests of behavior, which may kill a mutant: no pages, no commands, nothing that asks how the source is written.
-BEHAVIOR = ("physics", "engine", "journey", "planning", "laws", "model", "published", "odd", "validation")
+BEHAVIOR = (
+    "physics", "engine", "journey", "planning", "laws", "model", "published", "odd", "validation", "library", "report",
+    "studies", "survey",
+)  # fmt: skip
 NOT_BEHAVIOR = ("tests/validation/test_validation.py",)  # compares with pages that a program writes
 PURE = ("physics", "journey")  # these reach the compiled functions
 NOT_MEASURED = ("fuzz", "kills", "speed", "mutation")  # they run commands as processes, or time them
