@@ -23,7 +23,7 @@ def engine_resistance_coefficients(locomotive: Locomotive, tender_load: float) -
 
     Machine friction includes the running resistance of the driving wheels, so the law of
     [Davis1926] for locomotives applies to the carrying axles and the tender, and its air term to the engine
-    as a whole.
+    as a whole. A measured resistance of the carrying axles replaces all but that air term.
 
     Args:
         locomotive: The engine with its tender.
@@ -38,6 +38,9 @@ def engine_resistance_coefficients(locomotive: Locomotive, tender_load: float) -
     a, b, c = LAWS["davis_1926_locomotive"](
         axle_load=carried_mass / axles, axles=axles, frontal_area=locomotive.frontal_area
     )
+    own = locomotive.carrying_resistance
+    if own is not None:
+        a, b, c = own.a, own.b, own.c + c  # what the law has in v² is the air
     return float(a * carried_mass), float(b * carried_mass), float(c * carried_mass)
 
 

@@ -12,6 +12,7 @@ from locosim.model.declare import attached, check, entry, measure
 from locosim.model.engine_test_sheet import Anchor, EngineTestSheet
 from locosim.model.provenance import Provenance
 from locosim.model.track import MIN_CURVE_RADIUS
+from locosim.model.train import CustomResistance
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,6 +110,11 @@ class Locomotive:
         at_least=0,
         at_most=0.3,
         default=0.06,
+    )
+    carrying_resistance: CustomResistance | None = entry(
+        "Running resistance of the carrying axles of engine and tender per mass on them, as measured; the law "
+        "`davis_1926_locomotive` if omitted. The air resistance by `frontal_area` is added.",
+        default=None,
     )
     min_curve_radius: float | None = measure(
         "curve",

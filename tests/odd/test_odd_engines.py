@@ -9,10 +9,11 @@ import numpy as np
 import pytest
 
 from locosim.engine.boiler.front_end import front_end, nozzle_area
+from locosim.engine.own_resistance import engine_resistance_coefficients
 from locosim.errors import OutOfRange
 from locosim.journey.setup.weather import air_density_ratio
 from locosim.loading import load_excursion
-from locosim.model import Excursion, Tender
+from locosim.model import CustomResistance, Excursion, Tender
 from locosim.physics.resistance.air import standard_pressure_ratio
 from locosim.planning.answer import Answer, check_excursion
 from locosim.planning.finding import NOTE
@@ -121,3 +122,26 @@ def test_bundled_engines_are_not_outside_any_law() -> None:
     scenarios = Path(__file__).resolve().parents[2] / "scenarios" / "excursions"
     answer = checked(load_excursion(scenarios / "spring_special.toml"))
     assert not [f for f in answer.findings if f.rule in ("data range", "thin air")]
+
+
+def test_a_measured_resistance_of_the_carrying_axles_replaces_the_law_and_its_note(
+    pass_in_july: Answer,
+) -> None:
+    engine = pass_in_july.excursion.locomotive
+    measured = replace(engine, carrying_resistance=CustomResistance(a=0.03))
+    carried = engine.mass - engine.mass_on_drivers + 600.0
+    a, b, c = engine_resistance_coefficients(measured, 600.0)
+    assert (a, b) == pytest.approx((0.03 * carried, 0.0))
+    assert c == pytest.approx(engine_resistance_coefficients(engine, 600.0)[2])  # the air
+    (said,) = [f.because for f in pass_in_july.findings if f.place == engine.name]
+    assert 'carrying_resistance.a = "4 lbf/short_ton"' in said
+    found = checked(replace(pass_in_july.excursion, locomotive=measured)).findings
+    assert not [f for f in found if f.place == engine.name]
+
+
+def test_the_keys_that_a_note_names_can_be_written() -> None:
+    engine = load_excursion(
+        DATA / "garden.toml", changes=["locomotive.carrying_resistance.a=4 lbf/short_ton"]
+    ).locomotive
+    assert engine.carrying_resistance is not None
+    assert engine.carrying_resistance.a == pytest.approx(4.0 * 4.448222 / 907.18474)

@@ -54,6 +54,9 @@ def data_range(journey: Journey) -> list[Finding]:
     return found
 
 
+GROWS = ", below which its term in 1 over the axle load grows without limit"
+
+
 class _Carried(NamedTuple):
     """What a law of resistance is used for."""
 
@@ -79,7 +82,9 @@ def _law_findings(excursion: Excursion, fastest: float) -> list[Finding]:
             Location(carried.name, None),
             OUTSIDE_DATA,
             Explanation(
-                because=f"the resistance law {law} was not published for this {figure}", remedy=carried.remedy
+                because=f"the resistance law {law} was not published for this {figure}"
+                f"{GROWS if figure == 'axle load' else ''}; {carried.remedy}",
+                remedy=carried.remedy,
             ),
         )
         for (law, figure), (each, carried) in worst.items()
@@ -90,14 +95,15 @@ def _carried(excursion: Excursion) -> Iterator[_Carried]:
     """The axles of engine and tender that the law of locomotives serves, with full supplies, and the vehicles."""
     engine = excursion.locomotive
     axles = engine.truck_axles + engine.tender.axles
-    if axles > 0:
+    if axles > 0 and engine.carrying_resistance is None:
         mass = engine.mass - engine.mass_on_drivers + engine.tender.empty_mass + full_tender_load(engine)
         yield _Carried(
             name=engine.name,
             law="davis_1926_locomotive",
             axle_load=mass / axles,
             mass=mass,
-            remedy="allow for the doubt in the resistance of engine and tender (assumptions.resistance_factor)",
+            remedy='write a measured one in the engine file, as carrying_resistance.a = "4 lbf/short_ton", or allow '
+            "for the doubt (assumptions.resistance_factor)",
         )
     for vehicle in excursion.train.vehicles:
         yield _Carried(
@@ -105,7 +111,8 @@ def _carried(excursion: Excursion) -> Iterator[_Carried]:
             law=vehicle.resistance_law,
             axle_load=vehicle.axle_load,
             mass=vehicle.mass,
-            remedy='choose another law, give a measured one (resistance_law = "custom"), or allow for the doubt',
+            remedy='choose another law, or write a measured one: resistance_law = "custom" and '
+            'custom_resistance.a = "4 lbf/short_ton"',
         )
 
 
