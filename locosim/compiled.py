@@ -32,9 +32,9 @@ from locosim.code_digest import code_digest
 MAX_MERGED_SIZE = 150  # bytecode of a function that is merged in its callers [bytes]
 MAX_FOLDERS = 6  # of machine code: several versions and environments can be in use side by side
 # Packages with compiled functions, whole: constants that a function imports are compiled into it as well.
-COMPILED = ("constants.py", "physics/**/*.py", "engine/map/**/*.py", "journey/kernel/**/*.py")
+COMPILED = ("compiled.py", "constants.py", "physics/**/*.py", "engine/map/**/*.py", "journey/kernel/**/*.py")
 
-FIRST_RUN = "locosim compiles itself for this machine, which takes about half a minute and is done once"
+FIRST_RUN = "locosim compiles itself for this machine, which takes some 15 seconds and is done once"
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -153,6 +153,7 @@ _OTHERS_WRITE = stat.S_IWGRP | stat.S_IWOTH
 
 if available:
     from numba.core.caching import CompileResultCacheImpl, FunctionCache
+    from numba.core.registry import CPUDispatcher
     from numba.core.runtime.nrt import rtsys
 
     class _Folder:
@@ -179,9 +180,11 @@ if available:
         Numba would add the line number and the date of the file.
         """
 
+        suffix = ""
+
         def __init__(self, function: Callable[..., Any]) -> None:
             self._locator = _Folder(_machine_code_folder() or Path())
-            self._filename_base = f"{function.__module__}.{function.__qualname__}"
+            self._filename_base = f"{function.__module__}.{function.__qualname__}{self.suffix}"
 
     class _Cache(_Stored):  # type: ignore[misc]
         """Machine code of a function on disk; a damaged file is compiled again."""
@@ -210,24 +213,55 @@ if available:
             with contextlib.suppress(OSError):
                 super().save_overload(signature, data)
 
+    class _ContentsFromPython(_Contents):
+        """What is stored of a function that was called from Python."""
+
+        suffix = ".from_python"
+
+    class _CacheFromPython(_Cache):
+        """Machine code of such a function."""
+
+        _impl_class = _ContentsFromPython
+
 
 if available:
+    # A division by what does not change in a loop becomes a multiplication, which may change the last digit.
+    _OPTIONS: dict[str, Any] = {
+        "nopython": True,
+        "error_model": "numpy",
+        "no_cfunc_wrapper": True,
+        "fastmath": {"arcp"},
+    }
+    _FOR_CALLERS = {"forceinline", "inline", "no_cpython_wrapper"}  # options without which Python can call
 
-    def _compile(function: F, *, unlocked: bool = False, lean: bool = False) -> F:
-        """Compile on first call, and store the result if there is a folder for this source code.
+    class _Function(CPUDispatcher):
+        """A function for compiled callers, without the code by which Python could call it.
 
-        A lean function is compiled without the reference counting of numba and inlined in its callers. Counting
-        references and copying tuples of arrays from call to call took three quarters of the time of a run. A short
-        one is merged in its callers before they are compiled: by itself it costs 0.3 s, most of it for the tuples.
+        That code takes apart every tuple of arrays, a third of the time to compile the journey, and nine functions in
+        ten are called only by others. A call from Python goes to the same function compiled with that code.
         """
-        options: dict[str, Any] = {"nogil": unlocked, "error_model": "numpy", "no_cfunc_wrapper": True}
-        # A division by what does not change in a loop becomes a multiplication, which may change the last digit.
-        options["fastmath"] = {"arcp"}
-        if lean:
-            options |= {"_nrt": False, "forceinline": True}
-            if len(function.__code__.co_code) <= MAX_MERGED_SIZE:
-                options |= {"inline": "always"}
-        result: Any = numba.njit(**options)(function)
+
+        _lock = threading.RLock()
+        _from_python: Any = None
+
+        def __call__(self, *args: Any, **named: Any) -> Any:
+            return (self._from_python or self.from_python)(*args, **named)
+
+        @property
+        def from_python(self) -> Any:
+            """The function that Python calls."""
+            with self._lock:  # threads that call it at once compile it once
+                if self._from_python is None:
+                    options = {k: v for k, v in self.targetoptions.items() if k not in _FOR_CALLERS}
+                    self._from_python = CPUDispatcher(py_func=self.py_func, targetoptions=options)
+                    if _machine_code_folder() is not None:
+                        self._from_python._cache = _CacheFromPython(self.py_func)
+            return self._from_python
+
+    def _compile(function: F, **options: Any) -> F:
+        """Compile on first call, and store the result if there is a folder for this source code."""
+        options = {**_OPTIONS, "no_cpython_wrapper": True, **options}
+        result: Any = _Function(py_func=function, targetoptions=options)
         if _machine_code_folder() is not None:
             result._cache = _Cache(function)
         return cast(F, result)
@@ -237,12 +271,19 @@ if available:
         return _compile(function)
 
     def compiled_inline(function: F) -> F:
-        """Compile and inline a function that creates no arrays and calls only functions that create none."""
-        return _compile(function, lean=True)
+        """Compile and inline a function that creates no arrays and calls only functions that create none.
+
+        It is compiled without the reference counting of numba. Counting references and copying tuples of arrays from
+        call to call took three quarters of the time of a run. A short one is merged in its callers before they are
+        compiled: by itself it costs 0.1 s.
+        """
+        if len(function.__code__.co_code) <= MAX_MERGED_SIZE:
+            return _compile(function, _nrt=False, forceinline=True, inline="always")
+        return _compile(function, _nrt=False, forceinline=True)
 
     def compiled_unlocked(function: F) -> F:
         """Compile a function that runs without the lock of the interpreter, so that threads share its work."""
-        return _compile(function, unlocked=True)
+        return _compile(function, nogil=True)
 
 else:
 

@@ -100,7 +100,7 @@ administrator = pytest.mark.skipif(
 )
 HITS = (
     "from locosim.physics.steam.nozzle_flow import critical_ratio; critical_ratio(1.3)\n"
-    "print(sum(critical_ratio.stats.cache_hits.values()))"
+    "print(sum(critical_ratio.from_python.stats.cache_hits.values()))"
 )
 # An administrator may write everywhere unless the system takes that power from the process.
 UNPRIVILEGED = ["setpriv", "--bounding-set", "-dac_override,-dac_read_search"] if os.geteuid() == 0 else []
@@ -209,7 +209,7 @@ from locosim.physics.steam.nozzle_flow import choked_flow_number, critical_ratio
 critical_ratio(1.3)
 waited = "numba.np.arraymath" in sys.modules
 choked_flow_number(1.3)
-print(waited, *(sum(f.stats.cache_hits.values()) for f in (critical_ratio, choked_flow_number)))
+print(waited, *(sum(f.from_python.stats.cache_hits.values()) for f in (critical_ratio, choked_flow_number)))
 print(*(name for name in ("coverage", "scipy", "yaml") if name in sys.modules))
 """
 
@@ -229,3 +229,38 @@ def test_packages_that_numba_looks_for_can_be_imported_afterward() -> None:
     look = "import locosim.compiled, sys; print('scipy' in sys.modules); import scipy; print(scipy.__name__)"
     assert python("-c", look).split() == ["False", "scipy"]
     assert python("-c", f"import scipy; {look}").split() == ["True", "scipy"]
+
+
+CALLED_BY_BOTH = """
+from concurrent.futures import ThreadPoolExecutor
+from locosim.physics.steam.nozzle_flow import choked_flow_number, critical_ratio, nozzle_flow
+nozzle_flow(1e6, 5.0, 8e5, 1.3)  # compiles critical_ratio for itself
+print(len(critical_ratio.overloads), critical_ratio(1.3), critical_ratio(exponent=1.3))
+with ThreadPoolExecutor(8) as threads:
+    list(threads.map(choked_flow_number, [1.3] * 8))
+print(sum(choked_flow_number.from_python.stats.cache_misses.values()))
+"""
+
+
+def test_a_function_is_compiled_for_compiled_callers_and_for_python(tmp_path: Path) -> None:
+    if not compiled.available:
+        pytest.skip("numba is not in use here")
+    called, misses = python("-c", CALLED_BY_BOTH, LOCOSIM_CACHE=str(tmp_path)).splitlines()
+    overloads, *ratios = map(float, called.split())
+    assert overloads == 1
+    assert ratios == pytest.approx([CRITICAL_RATIO] * 2)
+    assert misses == "1"  # eight threads at once compile it once
+
+
+def test_only_the_first_run_says_that_it_compiles(tmp_path: Path) -> None:
+    if not compiled.available:
+        pytest.skip("numba is not in use here")
+    first = "from locosim import compiled; print(compiled.first_run())\n" + CALL
+    for times in (1, 0):
+        done = subprocess.run(
+            [sys.executable, "-c", first],
+            env={**os.environ, "PYTHONPATH": PATHS, "LOCOSIM_CACHE": str(tmp_path)},
+            capture_output=True, text=True, check=True,
+        )  # fmt: skip
+        assert done.stderr.count(compiled.FIRST_RUN) == times
+        assert done.stdout.split()[0] == "True"  # the journey is not compiled yet
