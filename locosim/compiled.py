@@ -130,8 +130,9 @@ def _machine_code_folder() -> Path | None:
         OSError
     ):  # it may be read-only, and another process may delete folders meanwhile
         os.utime(folder)  # marks it as recently used
-        older = sorted(cache_folder().glob("compiled-*"), key=lambda found: found.stat().st_mtime)
-        for old in older[:-MAX_FOLDERS]:
+        # Others than this one, which seems to be the oldest where the clock was set back.
+        others = [found for found in cache_folder().glob("compiled-*") if found != folder]
+        for old in sorted(others, key=lambda found: found.stat().st_mtime)[: -(MAX_FOLDERS - 1)]:
             shutil.rmtree(old, ignore_errors=True)
     return folder
 

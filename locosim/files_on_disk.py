@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import contextlib
 import os
-import tempfile
+import secrets
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import IO
@@ -48,10 +49,10 @@ def write_whole(path: Path, content: bytes, *, new: bool = False) -> None:
 
 @contextlib.contextmanager
 def writing_whole(path: Path, *, new: bool = False) -> Iterator[IO[bytes]]:
-    """Open a file that is written whole or not at all: a temporary file beside it takes its name at the end.
+    """Open a file that is written whole or not at all: it gets its name when all of it has been written.
 
-    An overwritten file keeps its permissions. A write that fails or is interrupted leaves the old file as it was and no
-    temporary file.
+    An overwritten file keeps its permissions. A write that fails, is interrupted or is killed leaves the old file as it
+    was and no other; where the system has no files without a name, a kill leaves a temporary one beside it.
 
     Args:
         path: The file; a link is replaced, not followed.
@@ -62,8 +63,62 @@ def writing_whole(path: Path, *, new: bool = False) -> Iterator[IO[bytes]]:
         OSError: The file cannot be written.
     """
     mode = path.stat().st_mode & 0o777 if path.exists() else 0o666 & ~_umask()
-    handle, name = tempfile.mkstemp(suffix=".tmp", prefix=f".{path.name[:40]}.", dir=path.parent)
-    temporary = Path(name)
+    nameless = _open_nameless(path.parent)
+    if nameless is None:
+        with _writing_beside(path, mode, new=new) as file:
+            yield file
+        return
+    with os.fdopen(nameless, "w+b") as file:
+        yield file
+        file.flush()
+        os.fchmod(nameless, mode)
+        try:
+            _name_nameless(nameless, path, new=new)
+        except FileExistsError:
+            raise
+        except OSError:  # such as a file system without links
+            file.seek(0)
+            with _writing_beside(path, mode, new=new) as copy:
+                shutil.copyfileobj(file, copy)
+
+
+def _open_nameless(folder: Path) -> int | None:
+    """Open a file without a name, which is gone when its process is; None where the system has none."""
+    if not hasattr(os, "O_TMPFILE") or not os.path.isdir("/proc/self/fd"):
+        return None
+    try:
+        return os.open(folder, os.O_TMPFILE | os.O_RDWR, 0o600)
+    except OSError:  # such as a file system without them; where nothing can be written, the next attempt says so
+        return None
+
+
+def _name_nameless(handle: int, path: Path, *, new: bool) -> None:
+    """Give a file without a name its name; the old file of that name goes, unless it must be new."""
+    source = f"/proc/self/fd/{handle}"
+    try:
+        os.link(source, path, src_dir_fd=handle, follow_symlinks=True)
+        return
+    except FileExistsError:
+        if new:
+            raise
+    temporary = path.with_name(_temporary_name(path))  # only for the moment between these two calls
+    os.link(source, temporary, src_dir_fd=handle, follow_symlinks=True)
+    try:
+        temporary.replace(path)
+    finally:
+        with contextlib.suppress(OSError):
+            temporary.unlink()
+
+
+def _temporary_name(path: Path) -> str:
+    return f".{path.name[:40]}.{secrets.token_hex(6)}.tmp"
+
+
+@contextlib.contextmanager
+def _writing_beside(path: Path, mode: int, *, new: bool) -> Iterator[IO[bytes]]:
+    """Open a temporary file beside a file, which takes its name at the end."""
+    temporary = path.with_name(_temporary_name(path))
+    handle = os.open(temporary, os.O_CREAT | os.O_EXCL | os.O_WRONLY | getattr(os, "O_BINARY", 0), 0o600)
     try:
         with os.fdopen(handle, "wb") as file:
             yield file

@@ -9,8 +9,9 @@ from pathlib import Path
 
 import pytest
 
+from locosim import files_on_disk
 from locosim.errors import LocosimError
-from locosim.files_on_disk import note_read, noting_reads, was_read, write_whole
+from locosim.files_on_disk import note_read, noting_reads, was_read, write_whole, writing_whole
 from locosim.report.output_files import check_writable, write
 from locosim.scenario.template import write_template
 
@@ -20,6 +21,17 @@ def full_disk(*_: object, **__: object) -> None:
     raise OSError(28, "No space left on device")
 
 
+@pytest.fixture(params=["nameless", "beside"])
+def way(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> str:
+    """The way a file is written whole: without a name, or beside, as where the system has no nameless files."""
+    if request.param == "beside":
+        monkeypatch.setattr(files_on_disk, "_open_nameless", lambda folder: None)
+    elif files_on_disk._open_nameless(Path.cwd()) is None:
+        pytest.skip("the system has no files without a name")
+    return str(request.param)
+
+
+@pytest.mark.usefixtures("way")
 def test_a_failed_write_leaves_the_old_file_and_no_other(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -32,18 +44,30 @@ def test_a_failed_write_leaves_the_old_file_and_no_other(
     assert list(tmp_path.iterdir()) == [path]
 
 
-def test_an_interrupted_write_leaves_no_temporary_file(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    def interrupted(*_: object) -> None:
-        raise KeyboardInterrupt
+@pytest.mark.usefixtures("way")
+def test_an_interrupted_write_leaves_no_temporary_file(tmp_path: Path) -> None:
+    def write_half() -> None:
+        with writing_whole(tmp_path / "a.csv") as file:
+            file.write(b"half")
+            raise KeyboardInterrupt
 
-    monkeypatch.setattr(Path, "chmod", interrupted)
     with pytest.raises(KeyboardInterrupt):
-        write_whole(tmp_path / "a.csv", b"new")
+        write_half()
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.usefixtures("way")
+def test_a_file_written_over_another_keeps_its_permissions(tmp_path: Path) -> None:
+    path = tmp_path / "a.csv"
+    write_whole(path, b"old")
+    assert path.stat().st_mode & 0o777 == 0o666 & ~files_on_disk._umask()
+    path.chmod(0o640)
+    write_whole(path, b"new")
+    assert (path.read_bytes(), path.stat().st_mode & 0o777) == (b"new", 0o640)
+    assert list(tmp_path.iterdir()) == [path]
+
+
+@pytest.mark.usefixtures("way")
 def test_a_new_file_is_never_written_over_another(tmp_path: Path) -> None:
     path = tmp_path / "a.toml"
     write_whole(path, b"first", new=True)
@@ -53,9 +77,23 @@ def test_a_new_file_is_never_written_over_another(tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == [path]
 
 
+def test_a_file_system_without_links_is_written_too(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def without_links(*_: object, **__: object) -> None:
+        raise PermissionError(1, "Operation not permitted")
+
+    monkeypatch.setattr(os, "link", without_links)
+    path = tmp_path / "a.csv"
+    for content in (b"first", b"second"):
+        write_whole(path, content)
+        assert path.read_bytes() == content
+    write_whole(tmp_path / "b.csv", b"new", new=True)
+    assert sorted(tmp_path.iterdir()) == [path, tmp_path / "b.csv"]
+
+
 def test_a_template_on_a_full_disk_leaves_no_empty_file(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setattr(os, "link", full_disk)
     monkeypatch.setattr(Path, "hardlink_to", full_disk)
     monkeypatch.setattr(Path, "touch", full_disk)
     with pytest.raises(LocosimError, match="cannot be written: no space left"):

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import glob
 import os
+import platform
 import shutil
 from pathlib import Path
 
@@ -41,8 +43,10 @@ def write_example(folder: str | Path) -> Path:
     target, source = Path(folder), example_files()
     if os.path.lexists(target):
         raise OutputExists(f"{target}: exists; name a folder that does not exist yet")
-    beside = target.parent / f".{target.name[:40]}.{os.getpid()}.tmp"
+    begun = f".{target.name[:40]}.{platform.node()}."
+    beside = target.parent / f"{begun}{os.getpid()}.tmp"
     try:
+        _remove_left(target.parent, begun)
         beside.mkdir()
         for file in sorted(source.rglob("*")):
             copy = beside / file.relative_to(source)
@@ -57,3 +61,24 @@ def write_example(folder: str | Path) -> Path:
     finally:
         shutil.rmtree(beside, ignore_errors=True)
     return target
+
+
+def _remove_left(folder: Path, begun: str) -> None:
+    """Remove what killed processes of this machine left of the same folder."""
+    if os.name != "posix":
+        return  # there a process cannot be asked for without ending it
+    for left in folder.glob(f"{glob.escape(begun)}*.tmp"):
+        number = left.name.removeprefix(begun).removesuffix(".tmp")
+        if number.isascii() and number.isdigit() and not _runs(int(number)):
+            shutil.rmtree(left, ignore_errors=True)
+
+
+def _runs(process: int) -> bool:
+    """Whether a process of this machine runs."""
+    try:
+        os.kill(process, 0)
+    except (ProcessLookupError, OverflowError):
+        return False
+    except OSError:  # it is another user's
+        return True
+    return process != os.getpid()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import hashlib
 import json
@@ -185,13 +186,15 @@ class Journal:
         try:
             self._file: IO[bytes] = open(path, "a+b")  # noqa: SIM115
         except OSError as wrong:
-            reason = (wrong.strerror or str(wrong)).lower()
-            raise LocosimError(f"{path}: cannot be written: {reason}") from None
+            raise LocosimError(f"{path}: cannot be written: {_reason(wrong)}") from None
         try:
             _lock(self._file, path)
             if restart:
                 self._file.truncate(0)
             self._restore(batch)
+        except OSError as wrong:
+            self._give_up()
+            raise LocosimError(f"{path}: cannot be written: {_reason(wrong)}") from None
         except BaseException:
             self._file.close()
             raise
@@ -218,9 +221,8 @@ class Journal:
             self._file.write(lines + _line([self._count, record.values, record.problem]))
             self._file.flush()
         except OSError as wrong:
-            reason = (wrong.strerror or str(wrong)).lower()
             raise LocosimError(
-                f"{self.path}: cannot be written: {reason}; the same command goes on when that is put right"
+                f"{self.path}: cannot be written: {_reason(wrong)}; the same command goes on when that is put right"
             ) from None
         self._count += 1
         self.problems += bool(record.problem)
@@ -231,12 +233,19 @@ class Journal:
 
     def close(self) -> None:
         """End adding; the file stays."""
-        self._file.close()
+        with contextlib.suppress(OSError):  # what a full disk did not take is computed again
+            self._file.close()
+
+    def _give_up(self) -> None:
+        """Close a file that could not be begun, and remove it if nothing is in it."""
+        if self.path.stat().st_size == 0:
+            self.path.unlink()
+        self.close()
 
     def remove(self) -> None:
         """Remove the file, after the table has been written."""
         self.path.unlink(missing_ok=True)
-        self._file.close()
+        self.close()
 
     def _restore(self, batch: str) -> None:
         """Read what is there, and cut off what a stop left unfinished."""
@@ -297,6 +306,10 @@ class Journal:
 
 def _line(entry: Any) -> bytes:
     return json.dumps(entry, separators=(",", ":"), ensure_ascii=False).encode() + b"\n"
+
+
+def _reason(wrong: OSError) -> str:
+    return (wrong.strerror or str(wrong)).lower()
 
 
 def _parsed(line: bytes) -> Any:

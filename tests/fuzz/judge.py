@@ -58,7 +58,7 @@ class Bench:
         home = Path.cwd()
         os.chdir(self.folder)
         try:
-            status, output, error = _run(case.arguments)
+            status, output, error = run_command(case.arguments)
         finally:
             os.chdir(home)
         judged = Judged(status, cpu_time=time.process_time() - began)
@@ -125,7 +125,7 @@ def _peak_memory() -> int:
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
 
 
-def _run(arguments: list[str]) -> tuple[int, str, str]:
+def run_command(arguments: list[str]) -> tuple[int, str, str]:
     """Return the status, standard output and standard error of a case."""
     output, error = io.StringIO(), io.StringIO()
     with redirect_stdout(output), redirect_stderr(error):

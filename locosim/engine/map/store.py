@@ -181,7 +181,7 @@ def store_map(key: str, found: StoredMap) -> None:
     with contextlib.suppress(OSError):
         path.parent.mkdir(parents=True, exist_ok=True)
         write_whole(path, file.getvalue())
-        _delete_oldest(path.parent)
+        _delete_oldest(path.parent, keep=path)
 
 
 @contextlib.contextmanager
@@ -219,10 +219,13 @@ def _wait_for_lock(file: IO[bytes]) -> None:
             return
 
 
-def _delete_oldest(folder: Path) -> None:
-    """Delete the maps used least recently where they take too much room."""
-    size = 0.0
-    files = [(file, file.stat()) for file in folder.glob("*.npz")]
+def _delete_oldest(folder: Path, keep: Path) -> None:
+    """Delete the maps used least recently where they take too much room.
+
+    The one just written is kept: where the clock was set back, it seems to be the oldest.
+    """
+    size = float(keep.stat().st_size)
+    files = [(file, file.stat()) for file in folder.glob("*.npz") if file != keep]
     for file, status in sorted(files, key=lambda each: each[1].st_mtime, reverse=True):
         size += status.st_size
         if size > MAX_STORED_BYTES:
