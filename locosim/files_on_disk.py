@@ -88,7 +88,7 @@ def _open_nameless(folder: Path) -> int | None:
         return None
     try:
         return os.open(folder, os.O_TMPFILE | os.O_RDWR, 0o600)
-    except OSError:  # such as a file system without them; where nothing can be written, the next attempt says so
+    except OSError:  # such as a file system without them; what else is wrong, the next attempt says
         return None
 
 
