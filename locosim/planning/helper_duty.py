@@ -37,6 +37,7 @@ class Help:
         end: When the train arrives where it is cut off [s].
         helping: Water and fuel used meanwhile; None for a diesel.
         back: Run back light; None where there is none.
+        no_return: What ends the run back, if it does not arrive; else empty.
     """
 
     engine: str
@@ -47,6 +48,7 @@ class Help:
     end: float
     helping: Used | None
     back: LightRun | None = None
+    no_return: str = ""
 
     @property
     def coupled(self) -> str:
@@ -82,7 +84,7 @@ def find_helps(runs: Sequence[Journey]) -> tuple[tuple[Help, ...], ...]:
     """What each helper does, in order of its first leg.
 
     A helper that is cut off on the way runs back light to where it was coupled on, at once, unless it helps next from
-    where it is, or is a diesel that does not get back up a grade.
+    where it is.
 
     Args:
         runs: Runs of the legs, as many as were run.
@@ -107,10 +109,7 @@ def find_helps(runs: Sequence[Journey]) -> tuple[tuple[Help, ...], ...]:
             )
             found.setdefault(engine, []).append(each)
     return tuple(
-        tuple(
-            replace(here, back=_run_back(here, beyond))
-            for here, beyond in zip(helps, [*helps[1:], None], strict=True)
-        )
+        tuple(_with_run_back(here, beyond) for here, beyond in zip(helps, [*helps[1:], None], strict=True))
         for helps in found.values()
     )
 
@@ -151,21 +150,23 @@ def _helping(run: Journey, helper: Helper, number: int) -> Used | None:
     return used_by_helper(run, compute_helper_performance(run.excursion, helper.locomotive), number)
 
 
-def _run_back(here: Help, beyond: Help | None) -> LightRun | None:
-    """The run back after a help; None where there is none."""
+def _with_run_back(here: Help, beyond: Help | None) -> Help:
+    """A help with the run back after it, if there is one."""
     ends_with_the_leg = here.cut_off == here.journey.excursion.stops[-1].station
     stays = ends_with_the_leg if beyond is None else beyond.coupled == here.cut_off
     if stays or here.coupled == here.cut_off:
-        return None
+        return here
     excursion, stations = here.journey.excursion, (here.cut_off, here.coupled)
+    used = None
     if here.helper.locomotive is not None:
         performance = compute_helper_performance(excursion, here.helper.locomotive)
-        back = run_light(excursion, here.helper.locomotive, performance, stations)
-        return LightRun(
-            station=here.coupled, start=here.end, end=here.end + back.duration, used=used_on(back)
-        )
-    assert here.helper.diesel is not None
-    time = light_diesel_time(excursion, here.journey.performance, here.helper.diesel, stations)
-    if not math.isfinite(time):
-        return None
-    return LightRun(station=here.coupled, start=here.end, end=here.end + time)
+        run = run_light(excursion, here.helper.locomotive, performance, stations)
+        time, used, outcome = run.duration, used_on(run), "" if run.arrived else run.outcome
+    else:
+        assert here.helper.diesel is not None
+        time = light_diesel_time(excursion, here.journey.performance, here.helper.diesel, stations)
+        outcome = "" if math.isfinite(time) else "stalled"
+    if outcome:
+        return replace(here, no_return=outcome)
+    back = LightRun(station=here.coupled, start=here.end, end=here.end + time, used=used)
+    return replace(here, back=back)

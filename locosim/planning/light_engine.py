@@ -30,8 +30,8 @@ class Used:
 
 
 def used_on(journey: Journey) -> Used:
-    """What the engine of a run uses from the first departure to the arrival."""
-    return Used(time=journey.duration, water=journey.water_used, fuel=journey.fuel_fired)
+    """What the engine of a run uses from the first departure to the arrival; fuel burned off the grate is made good."""
+    return Used(time=journey.duration, water=journey.water_used, fuel=journey.fuel_burned)
 
 
 def run_light(

@@ -90,7 +90,10 @@ def option_price(text: str, unit: str, name: str) -> float:
     """
     number, slash, per = (part.strip() for part in text.partition("/"))
     if not slash or not re.fullmatch(r"\d+\.?\d*|\.\d+", number) or not per:
-        raise UnitError(f"{name}: write a number for a quantity, such as 160/short_ton, found {text!r}")
+        raise UnitError(
+            f"{name}: write a number for a quantity, such as 160/short_ton, in any currency but without its name; "
+            f"found {text!r}"
+        )
     amount = option_quantity(per if per[0].isdigit() else f"1 {per}", unit, name)
     if amount <= 0.0:
         raise UnitError(f"{name}: the quantity must be above 0, found {text!r}")

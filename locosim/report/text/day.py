@@ -37,7 +37,7 @@ def day_text(answer: DayAnswer, *, everything: bool = False) -> str:
         lines += ["", *_leg_lines(answer, leg, everything=everything)]
     lines += ["", supply_table(answer)]
     if answer.helps:
-        lines += ["", helper_table(answer), *map(paragraph, diesel_lines(answer))]
+        lines += ["", helper_table(answer), *map(paragraph, helper_notes(answer))]
     lines += ["", *map(paragraph, duty_lines(answer))]
     clear = sorted((f for f in answer.findings if f.verdict == CLEAR), key=lambda f: f.margin)
     if clear:
@@ -244,10 +244,15 @@ def helper_table(answer: DayAnswer) -> str:
     return table(headers, rows, left=5, wrapped=(0, 2, 3)) if rows else ""
 
 
-def diesel_lines(answer: DayAnswer) -> list[str]:
-    """What is not counted of diesel helpers."""
+def helper_notes(answer: DayAnswer) -> list[str]:
+    """What is not counted of diesel helpers, and which helper does not come back."""
     names = [each[0].engine for each in answer.helps if each[0].helping is None]
-    return [f"The fuel of {', '.join(names)} is not computed."] if names else []
+    lines = [f"The fuel of {', '.join(names)} is not computed."] if names else []
+    lost = (each for helps in answer.helps for each in helps if each.no_return)
+    return [
+        *lines,
+        *(f"{each.engine} does not come back light to {each.coupled}: {each.no_return}." for each in lost),
+    ]
 
 
 def first_amounts(answer: DayAnswer) -> list[tuple[float, float]]:

@@ -20,6 +20,8 @@ from locosim.units import label, show, show_number
 
 REFUSED_SHOWN = 3
 
+LITTLE_FUEL = 450.0  # shown in the unit of small masses [kg]
+
 
 def helper_plan_text(plan: HelperPlan) -> str:
     """Write where help is needed, what the helper does, and what doubling the hill takes instead."""
@@ -170,7 +172,8 @@ def _refused(refused: Sequence[RefusedPair]) -> list[str]:
 
 
 def _used(used: Used, fuel: str) -> str:
-    return f"{show(used.time, 'time')}, {show(used.water, 'water')} of water and {show(used.fuel, 'mass')} of {fuel}"
+    mass = "mass" if used.fuel >= LITTLE_FUEL else "small_mass"
+    return f"{show(used.time, 'time')}, {show(used.water, 'water')} of water and {show(used.fuel, mass)} of {fuel}"
 
 
 def _supplies(plan: HelperPlan, service: HelperService) -> str:
@@ -183,7 +186,7 @@ def _supplies(plan: HelperPlan, service: HelperService) -> str:
         return f"{text}."
     if not back.arrived:
         return f"{text}; it does not come back light: {back.outcome}."
-    light = Used(time=back.duration, water=back.water_used, fuel=back.fuel_fired)
+    light = Used(time=back.duration, water=back.water_used, fuel=back.fuel_burned)
     share = both.water / service.tender_water
     return (
         f"{text}, and {_used(light, fuel)} to return light, not turned: together {_used(both, fuel)}, "

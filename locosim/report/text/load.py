@@ -98,7 +98,8 @@ def proof_lines(rating: LoadRating) -> list[str]:
         lines.append(f"No larger load was checked: {whole.note}.")
     ruling = rating.ruling_section
     if ruling is not None and ruling.limit is not None:
-        lines.append(f"Ruling section: {ruling.name}, by {ruling.limit.rule} at {ruling.limit.place}.")
+        where = "" if ruling.limit.place == "whole line" else f" at {ruling.limit.place}"
+        lines.append(f"Ruling section: {ruling.name}, by {ruling.limit.rule}{where}.")
     return lines
 
 

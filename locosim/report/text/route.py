@@ -97,8 +97,10 @@ def _momentum(found: MomentumGrades) -> str:
             f"{show(found.ruling, 'grade')} instead of {show(found.without, 'grade')}, if it takes every run and "
             "never stops where momentum is needed."
         )
+    if not found.stretches and not found.stated:
+        note = f"Momentum grades: none; with momentum too the ruling grade is {show(found.ruling, 'grade')}."
     if not found.stretches:
-        return paragraph(f"{note} No stretch needs momentum.")
+        return paragraph(note if not found.stated else f"{note} No stretch needs momentum.")
     headers = (
         "from\n" + label("distance"),
         "slowest at\n" + label("distance"),

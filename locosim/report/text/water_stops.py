@@ -16,6 +16,7 @@ from locosim.report.text.finding import band_lines
 from locosim.report.text.layout import format_text, paragraph, table
 from locosim.units import label, show, show_number
 
+AMPLE = 9.0  # use over that computed, from which no percentage is given [1]
 USE_BANDS = ("water for the work computed", "fuel for the work computed")
 REFUSED_SHOWN = 4  # of the smaller sets that were run
 
@@ -98,6 +99,8 @@ def _plan_parts(found: WaterStops, plan: SupplyPlan, name: str) -> list[str]:
 
 def _spare_text(found: WaterStops, plan: SupplyPlan) -> str:
     """How much more may be used, beside the accuracy of what is computed."""
+    if plan.spare_use > AMPLE:
+        return f"The reserves are kept even with {1 + AMPLE:.0f} times as much used as computed."
     text = f"The reserves are kept with up to {100 * plan.spare_use:.0f} % more used than computed"
     bands = accuracy("water", found.performance.method, made_from(found))
     within = max((bands[name].within for name in USE_BANDS if name in bands), default=0.0)
