@@ -128,7 +128,7 @@ class LoadSearch:
             )
         if number is None:
             return self._none(name, verdict)
-        refused = self._check(number + 1)
+        refused = self._refused(number + 1, verdict)
         return LargestLoad(
             name=name,
             number=number,
@@ -145,19 +145,22 @@ class LoadSearch:
         return lightest is not None and bool(_refusing(lightest, verdict) & WORSE_WITH_LOAD)
 
     def _none(self, name: str, verdict: str) -> LargestLoad:
-        refused = self._check(0)
+        refused = self._refused(0, verdict)
         if refused is None:
             return LargestLoad(name=name, note="a train file may not describe the train without this load")
         return LargestLoad(name=name, refused=refused, limit=self._limit(0, verdict))
 
+    def _refused(self, number: int, verdict: str) -> Check | None:
+        """The check of a number that is refused, with bands where it is refused for what an assumption may do."""
+        plain = self._check(number)
+        if plain is None or first_worse(plain.findings, verdict) is not None:
+            return plain
+        return self._with_bands(number)
+
     def _limit(self, number: int, verdict: str) -> Finding | None:
         """The first finding that a number is refused for."""
-        plain, found = self._check(number), None
-        if plain is not None:
-            found = first_worse(plain.findings, verdict)
-            if found is None:  # refused for what an assumption may do
-                found = first_worse(self._with_bands(number).findings, verdict)
-        return found
+        refused = self._refused(number, verdict)
+        return None if refused is None else first_worse(refused.findings, verdict)
 
     def _largest_pulled(self, verdict: str) -> int | None:
         """The largest number with which the run at full effort is accepted; what it refuses, the check refuses."""

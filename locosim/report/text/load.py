@@ -92,7 +92,7 @@ def proof_lines(rating: LoadRating) -> list[str]:
     if whole.limit is not None and whole.refused is not None:
         lines.append(
             f"{next_load.capitalize()} the check is {whole.refused.verdict.upper()}: {finding_text(whole.limit)}. "
-            f"{reason_text(whole.limit)}"
+            f"{reason_text(whole.limit)}{_resting(whole.limit)}"
         )
     elif whole.note:
         lines.append(f"No larger load was checked: {whole.note}.")
@@ -101,6 +101,12 @@ def proof_lines(rating: LoadRating) -> list[str]:
         where = "" if ruling.limit.place == "whole line" else f" at {ruling.limit.place}"
         lines.append(f"Ruling section: {ruling.name}, by {ruling.limit.rule}{where}.")
     return lines
+
+
+def _resting(limit: Finding) -> str:
+    """The assumptions that a refusal rests on."""
+    names = ", ".join(f"assumptions.{band.assumption}" for band in limit.bands)
+    return f" It rests on {names}." if names and limit.margin > 0.0 else ""
 
 
 def _doubted(rating: LoadRating) -> str:
