@@ -18,7 +18,7 @@ from locosim.planning.rules import stall as stall_rules
 from locosim.planning.rules import supplies as supply_rules
 from locosim.planning.rules import timekeeping as timekeeping_rules
 from locosim.planning.rules import traction as traction_rules
-from locosim.planning.trial_runs import TrialRuns, compute_trial_runs
+from locosim.planning.trial_runs import Needs, TrialRuns, compute_trial_runs
 
 Rule = Callable[[Journey], list[Finding]]
 
@@ -71,7 +71,11 @@ class Check:
 
 
 def run_and_check(
-    excursion: Excursion, performance: Performance | None = None, *, begin: TrialRuns | None = None
+    excursion: Excursion,
+    performance: Performance | None = None,
+    *,
+    begin: TrialRuns | None = None,
+    near: Needs | None = None,
 ) -> Check:
     """Run an excursion and apply every rule to the runs.
 
@@ -79,12 +83,13 @@ def run_and_check(
         excursion: Engine, train, route, stops and conditions.
         performance: Performance of its engine, if already computed.
         begin: Runs of a similar excursion, from which the searches begin.
+        near: Needs of one, from which the search for the needs alone begins; nothing but the time depends on them.
 
     Raises:
         OutOfRange: The excursion needs something that its route or engine does not have.
     """
     known = performance if performance is not None else compute_excursion_performance(excursion)
-    return check_runs(compute_trial_runs(excursion, known, begin=begin))
+    return check_runs(compute_trial_runs(excursion, known, begin=begin, near=near))
 
 
 def check_runs(runs: TrialRuns) -> Check:

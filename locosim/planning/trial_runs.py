@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from locosim.engine.performance import Performance
 from locosim.journey.needs import Need, adhesion_need, steam_need
@@ -28,8 +29,19 @@ class TrialRuns:
     adhesion_need: Need
 
 
+class Needs(NamedTuple):
+    """Needs of an excursion."""
+
+    steam: Need
+    adhesion: Need
+
+
 def compute_trial_runs(
-    excursion: Excursion, performance: Performance, *, begin: TrialRuns | None = None
+    excursion: Excursion,
+    performance: Performance,
+    *,
+    begin: TrialRuns | None = None,
+    near: Needs | None = None,
 ) -> TrialRuns:
     """Run an excursion to its booked times and at full effort, and find the steam and the adhesion it needs.
 
@@ -37,17 +49,27 @@ def compute_trial_runs(
         excursion: Engine, train, route, stops and conditions.
         performance: Performance of its engine.
         begin: Runs of a similar excursion, from which the searches begin.
+        near: Needs of one, from which the search for the needs alone begins; nothing but the time depends on them.
 
     Raises:
         OutOfRange: The excursion needs something that its route or engine does not have.
     """
-    need = find_need(excursion, performance, begin=begin)
+    if near is None and begin is not None:
+        near = Needs(begin.need, begin.adhesion_need)
+    needs = find_needs(excursion, performance, near=near)
     return TrialRuns(
         booked=run_booked(excursion, performance, begin=begin),
         full_effort=run_full_effort(excursion, performance),
-        need=need,
-        adhesion_need=find_adhesion_need(excursion, performance, need, begin=begin),
+        need=needs.steam,
+        adhesion_need=needs.adhesion,
     )
+
+
+def find_needs(excursion: Excursion, performance: Performance, *, near: Needs | None = None) -> Needs:
+    """Find the least steam and the least adhesion that suffice, beginning from those of a similar excursion."""
+    steam = steam_need(excursion, performance, begin=near.steam if near else None)
+    adhesion = adhesion_need(excursion, performance, steam, begin=near.adhesion if near else None)
+    return Needs(steam, adhesion)
 
 
 def run_booked(excursion: Excursion, performance: Performance, *, begin: TrialRuns | None = None) -> Journey:

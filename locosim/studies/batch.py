@@ -6,15 +6,17 @@ import hashlib
 import math
 import time
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
-from functools import partial
+from dataclasses import dataclass, replace
+from functools import lru_cache, partial
 
 from locosim.code_digest import code_digest
 from locosim.compiled import cache_folder
-from locosim.errors import OutOfRange
+from locosim.engine.performance import compute_excursion_performance
+from locosim.errors import LocosimError, OutOfRange
 from locosim.model import Excursion
 from locosim.planning.bands import with_bands, with_bands_that_count
 from locosim.planning.check import Check, run_and_check
+from locosim.planning.trial_runs import Needs, find_needs
 from locosim.studies.batch_rows import BatchRow, BatchRows
 from locosim.studies.cases import Case, CaseReader
 from locosim.studies.cluster import ALL_CODE, Cluster
@@ -23,6 +25,9 @@ from locosim.studies.result_columns import ASSUMPTIONS, ResultColumn, Value, res
 from locosim.studies.workers import CHUNK, Outcome, run_each, usable_cores
 
 FEW_ROWS = 30  # that take no longer than starting processes
+ALIKE_ROWS = (
+    8  # with the same files, from which on it is worth to find the needs of these files by themselves
+)
 CHUNKS_PER_WORKER = 8  # or more, so that all end at about the same time
 RESULTS = ("verdict", "margin", "rule", "place", "time", "water", "fuel")
 
@@ -123,7 +128,10 @@ def run_batch(
     usual = usable_cores() if left >= FEW_ROWS else 1
     workers = cluster.count if cluster is not None else usual if jobs is None else jobs
     chunk = min(max(left // max(workers * CHUNKS_PER_WORKER, 1), 1), CHUNK)
-    outcomes = run_each(partial(check_row, names), waiting, jobs=workers, pool=cluster, chunk=chunk)
+    alike = len(rows) >= ALIKE_ROWS * rows.files_count()
+    outcomes = run_each(
+        partial(check_row, names, alike=alike), waiting, jobs=workers, pool=cluster, chunk=chunk
+    )
     for done, outcome in enumerate(outcomes, start=1):
         record, source = _recorded(outcome)
         kept.add(record, source)
@@ -148,8 +156,14 @@ def _recorded(outcome: Outcome[tuple[Record, RowSource]]) -> tuple[Record, RowSo
 _READER = CaseReader()  # of this process, so that its files stay read from one row to the next
 
 
-def check_row(results: Sequence[str], row: BatchRow) -> tuple[Record, RowSource]:
+def check_row(results: Sequence[str], row: BatchRow, *, alike: bool = False) -> tuple[Record, RowSource]:
     """Values of the results of one row, and what it was made from.
+
+    Args:
+        results: Names of result columns.
+        row: The row.
+        alike: Whether many rows have its files: the needs of the files by themselves then begin its search, which
+            gives the same sooner, whatever was computed before.
 
     Raises:
         LocosimError: The row has a problem.
@@ -157,18 +171,36 @@ def check_row(results: Sequence[str], row: BatchRow) -> tuple[Record, RowSource]
     excursion, engine, train, route = row.files
     case = Case(excursion=excursion, engine=engine, train=train, route=route, changes=row.changes)
     found = _READER.excursion(case)
-    check = with_bands(run_and_check(found)) if ASSUMPTIONS in results else check_as_alone(found)
+    near = _needs_of(replace(case, changes=())) if alike else None
+    if ASSUMPTIONS in results:
+        check = with_bands(run_and_check(found, near=near))
+    else:
+        check = check_as_alone(found, near=near)
     values = tuple(_finite(column.value(check)) for column in result_columns(results))
     return Record(values), row_source(found)
+
+
+@lru_cache(16)
+def _needs_of(case: Case) -> Needs | None:
+    """Needs of a case; None where it has a problem, which is no problem of a row that changes it."""
+    try:
+        excursion = _READER.excursion(case)
+        return find_needs(excursion, compute_excursion_performance(excursion))
+    except LocosimError:
+        return None
 
 
 def _finite(value: Value) -> Value:
     return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
-def check_as_alone(excursion: Excursion) -> Check:
+def check_as_alone(excursion: Excursion, *, near: Needs | None = None) -> Check:
     """The check of an excursion, with the verdict and the worst finding that `check` gives.
 
     Bands only make a clear finding tight. They are computed where that would change the worst finding.
+
+    Args:
+        excursion: The excursion.
+        near: Needs of a similar one, from which the search for its needs begins.
     """
-    return with_bands_that_count(run_and_check(excursion))
+    return with_bands_that_count(run_and_check(excursion, near=near))

@@ -49,6 +49,9 @@ class BatchRows(Protocol):
     def digest(self) -> str:
         """SHA-256 of what the rows are."""
 
+    def files_count(self) -> int:
+        """Number of combinations of files."""
+
 
 @dataclass(frozen=True, slots=True)
 class RowList:
@@ -76,6 +79,10 @@ class RowList:
         for row in self.rows:
             found.update(repr(tuple(row)).encode())
         return found.hexdigest()
+
+    def files_count(self) -> int:
+        """Number of combinations of files."""
+        return len({row.files for row in self.rows})
 
 
 class Condition(NamedTuple):
@@ -193,6 +200,10 @@ class ChangedRows:
     def digest(self) -> str:
         """SHA-256 of what the rows are."""
         return hashlib.sha256(repr((self.rows.digest(), self.changes)).encode()).hexdigest()
+
+    def files_count(self) -> int:
+        """Number of combinations of files."""
+        return self.rows.files_count()
 
 
 def last_steps(key: str) -> str:

@@ -1,4 +1,4 @@
-"""An invented line of 200 km with 500 grades, speed limits and five stops."""
+"""Invented lines of any length, each with a grade every 400 m, speed limits and stops."""
 
 from __future__ import annotations
 
@@ -9,24 +9,29 @@ import trials
 
 from locosim.model import Excursion, SpeedLimit
 
-LENGTH = 200e3
 STOPS = (31e3, 64e3, 101e3, 139e3, 170e3)
 
 
 @lru_cache
 def two_hundred_kilometres() -> Excursion:
     """The excursion used for all timings."""
-    random = np.random.default_rng(1)
-    lengths = random.uniform(100.0, 700.0, 500)
-    lengths *= LENGTH / lengths.sum()
-    grades = np.round(random.normal(0.0, 0.003, 500), 4)
+    return along_a_line(200e3)
+
+
+def along_a_line(length: float) -> Excursion:
+    """An excursion along a line of a length [m], the same in kind whatever the length."""
+    random, count = np.random.default_rng(1), round(length / 400.0)
+    lengths = random.uniform(100.0, 700.0, count)
+    lengths *= length / lengths.sum()
+    grades = np.round(random.normal(0.0, 0.003, count), 4)
     limits = tuple(
         SpeedLimit(start=float(at), end=float(at) + 800.0, speed=float(random.uniform(8.0, 18.0)))
-        for at in np.arange(12e3, 190e3, 11e3)
+        for at in np.arange(12e3, length - 10e3, 11e3)
     )
+    places = [at + float(lap) for lap in np.arange(0.0, length, 200e3) for at in STOPS]
     route = trials.line(
         list(zip(lengths.tolist(), grades.tolist(), strict=True)),
-        stops=STOPS,
+        stops=tuple(at for at in places if at < length - 5e3),
         speed_limit=22.0,
         speed_limits=limits,
     )
