@@ -32,6 +32,8 @@ SURFACE_REMEDY = "check the surface of the superheater against that of the tubes
 _MAX_ITERATIONS = 200
 _TOLERANCE = 1e-13  # of the temperature
 _RELAXATION = 0.6  # share of a change of steam temperature carried into the next iteration
+_LEAST_SLOPE = 0.2  # of what the law asks for over the values, from which on it is used
+_LONGEST_STEP = 4.0  # by the slope, over the one without it
 _STEAM_TOLERANCE = 1e-9  # [K]
 _STEAM_HEAT_CAPACITY = 2500.0  # of superheated steam, for the size of a step only [J/(kg K)]
 
@@ -133,7 +135,13 @@ def _surface(passage: Passage | None) -> float:
 
 
 def cooled_gas_temperature(
-    *, entering: Floats, sink: Floats, conductance: Floats, a: Floats, b: Floats
+    *,
+    entering: Floats,
+    sink: Floats,
+    conductance: Floats,
+    a: Floats,
+    b: Floats,
+    guess: Floats | None = None,
 ) -> Floats:
     """Temperature of gas after cooling against a constant temperature.
 
@@ -146,6 +154,7 @@ def cooled_gas_temperature(
         conductance: Coefficient times surface, over the whole length [W/K].
         a: First heat coefficient of the gas [W/K].
         b: Second heat coefficient [W/K2].
+        guess: Temperature of the leaving gas at which to begin [K]; that of the medium if omitted.
 
     Returns:
         Temperature of the leaving gas [K].
@@ -153,7 +162,7 @@ def cooled_gas_temperature(
     Raises:
         ArithmeticError: No convergence.
     """
-    leaving = sink
+    leaving = sink if guess is None else guess
     for _ in range(_MAX_ITERATIONS):
         before = leaving
         units = (conductance - b * (entering - leaving)) / (a + b * sink)
@@ -211,11 +220,12 @@ def barrel_heat(
             steam_temperature=walls,
         )
     both = passages.flues + passages.elements
-    steam_temperature = walls
+    steam_temperature, leaving = walls, None
+    way = _Way()
     for _ in range(_MAX_ITERATIONS):
         mean_steam = 0.5 * (wall + steam_temperature)
         sink = (passages.flues * wall + passages.elements * mean_steam) / both
-        given, _, left_flues = _cooled(passages, share, entering, sink, both)
+        given, leaving, left_flues = _cooled(passages, share, entering, sink, both, leaving)
         from_gas = passages.elements / both * given + passages.elements * (sink - mean_steam)
         superheater = from_gas - passages.radiating * STEFAN_BOLTZMANN * (mean_steam**4 - wall**4)
         water = small_tubes + bare + given - superheater
@@ -224,7 +234,7 @@ def barrel_heat(
         found = _superheat_temperature(pressure=pressure, heat=superheater / made)
         # More superheat leaves more steam, and more radiation leaves less superheat: both make the iteration swing.
         radiated = 2.0 * passages.radiating * STEFAN_BOLTZMANN * mean_steam**3 / (_STEAM_HEAT_CAPACITY * made)
-        steam_temperature = before + _RELAXATION / (1.0 + radiated) * (found - before)
+        steam_temperature = way.on(before, found - before, _RELAXATION / (1.0 + radiated))
         if np.all(np.abs(steam_temperature - before) < _STEAM_TOLERANCE):
             break
     else:
@@ -237,15 +247,49 @@ def barrel_heat(
     )
 
 
+class _Way:
+    """Way of an iteration, which takes the slope from its last two steps where these show one."""
+
+    def __init__(self) -> None:
+        self._last: tuple[Floats, Floats] | None = None
+
+    def on(self, at: Floats, off: Floats, relaxation: Floats) -> Floats:
+        """The next values.
+
+        Args:
+            at: The present ones.
+            off: By how much the law asks for other ones.
+            relaxation: Share of that which is carried on without a slope.
+        """
+        change = relaxation * off
+        if self._last is not None:
+            moved, turned = at - self._last[0], off - self._last[1]
+            steep = turned * moved < -_LEAST_SLOPE * moved * moved
+            by_slope = np.divide(-off * moved, turned, out=change.copy(), where=steep)
+            change = np.where(np.abs(by_slope) < _LONGEST_STEP * np.abs(change), by_slope, change)
+        self._last = at, off
+        return at + change
+
+
 def _cooled(
-    passages: GasPassages, share: float, entering: Floats, sink: Floats, conductance: Floats
+    passages: GasPassages,
+    share: float,
+    entering: Floats,
+    sink: Floats,
+    conductance: Floats,
+    guess: Floats | None = None,
 ) -> tuple[Floats, Floats, Floats]:
     """Heat given up by a share of the gas [W], its temperature after it [K], and the heat left in it [W]."""
     start = share * gas_enthalpy(temperature=entering, a=passages.a, b=passages.b)
     if share == 0.0 or not np.any(conductance):
         return np.zeros_like(start), entering, start
     leaving = cooled_gas_temperature(
-        entering=entering, sink=sink, conductance=conductance, a=share * passages.a, b=share * passages.b
+        entering=entering,
+        sink=sink,
+        conductance=conductance,
+        a=share * passages.a,
+        b=share * passages.b,
+        guess=guess,
     )
     left = share * gas_enthalpy(temperature=leaving, a=passages.a, b=passages.b)
     return start - left, leaving, left
