@@ -172,10 +172,11 @@ def check_row(results: Sequence[str], row: BatchRow, *, alike: bool = False) -> 
     case = Case(excursion=excursion, engine=engine, train=train, route=route, changes=row.changes)
     found = _READER.excursion(case)
     near = _needs_of(replace(case, changes=())) if alike else None
-    if ASSUMPTIONS in results:
-        check = with_bands(run_and_check(found, near=near))
-    else:
-        check = check_as_alone(found, near=near)
+    check = (
+        with_bands(run_and_check(found, near=near))
+        if ASSUMPTIONS in results
+        else check_as_alone(found, near=near)
+    )
     values = tuple(_finite(column.value(check)) for column in result_columns(results))
     return Record(values), row_source(found)
 
