@@ -20,7 +20,7 @@ from locosim.physics.operation.momentum import speed_after_rise
 from locosim.planning.bands import with_bands
 from locosim.planning.check import run_and_check
 from locosim.planning.finding import STOP, VERDICTS
-from locosim.planning.load import LoadQuestion, LoadRating, find_load
+from locosim.planning.load import LoadQuestion, LoadRating, conditions_of, find_load
 from locosim.planning.load_search import WORSE_WITH_LOAD, Spare, last_between, last_that
 from locosim.planning.varied_train import varied_train
 
@@ -323,3 +323,13 @@ def test_a_light_engine_has_no_load_to_vary() -> None:
     light = replace(planned(), train=replace(planned().train, vehicles=()))
     with pytest.raises(OutOfRange, match="has no cars"):
         find_load(light)
+
+
+def test_poor_coal_stands_in_only_where_no_heating_value_is_asked() -> None:
+    def fuels(question: LoadQuestion) -> list[float]:
+        asked = [c.change.excursion for c in conditions_of(planned(), question)]
+        values = [e.fuel.heating_value for e in asked if e is not None]
+        return [value for value in values if value != planned().fuel.heating_value]
+
+    assert len(fuels(LoadQuestion())) == 1
+    assert fuels(LoadQuestion(heating_values=(25e6, 27e6))) == [25e6, 27e6]
