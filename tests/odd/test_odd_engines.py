@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -145,3 +146,7 @@ def test_the_keys_that_a_note_names_can_be_written() -> None:
     ).locomotive
     assert engine.carrying_resistance is not None
     assert engine.carrying_resistance.a == pytest.approx(4.0 * 4.448222 / 907.18474)
+
+
+def test_the_fuel_of_a_small_engine_is_not_rounded_to_nothing(garden: Answer) -> None:
+    assert re.search(r"[1-9][0-9.]* lb of coal", check_text(garden))

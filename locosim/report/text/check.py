@@ -120,11 +120,15 @@ def summary_lines(answer: Answer) -> list[str]:
     ]
 
 
+LITTLE_FUEL = 100.0  # below which it is in lb or kg [kg]
+
+
 def _outcome(answer: Answer) -> str:
     journey = answer.journey
     used = (
         f"{show(journey.distance, 'distance', 1)}, {show(journey.water_used, 'water')} of water, "
-        f"{show(journey.fuel_fired, 'mass')} of {fuel_word(answer.excursion.fuel.kind)}"
+        f"{show(journey.fuel_fired, 'mass' if journey.fuel_fired >= LITTLE_FUEL else 'small_mass')} of "
+        f"{fuel_word(answer.excursion.fuel.kind)}"
     )
     if journey.arrived:
         return f"Arrives {show(journey.stops[-1].arrive, 'clock')}, {used}."
