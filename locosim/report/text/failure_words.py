@@ -111,7 +111,9 @@ def failure_sentence(mode: FailureMode, inputs: Sequence[SampledInput]) -> str:
     """What fails, how often, and with what."""
     if mode.probability.count in (0, mode.probability.samples):
         return f"{failure_text(mode)}: {probability_text(mode.probability)}."
-    return f"{failure_text(mode)} in {probability_text(mode.probability)}{side_clause(mode, inputs)}."
+    text = failure_text(mode)
+    comma = "," if ", " in text else ""  # after a place set off by one
+    return f"{text}{comma} in {probability_text(mode.probability)}{side_clause(mode, inputs)}."
 
 
 def telling_sides(mode: FailureMode, inputs: Sequence[SampledInput]) -> list[tuple[SampledInput, Side]]:
