@@ -86,7 +86,7 @@ ORDER = {
     ),
     "journey": (
         ("kernel",),
-        ("climbing", "ledgers", "setup"),
+        ("climbing", "least_steam", "ledgers", "setup"),
         ("needs", "result", "timetable"),
         ("entry_speeds", "least_fuel", "logged_run", "run"),
         ("coupler_force", "standing"),

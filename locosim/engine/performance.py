@@ -110,10 +110,11 @@ def _computed(
     else:
         performance_map, notes = (maps.find if maps else _cycle_map)(locomotive, assumptions)
         notes = (*notes, *barrel_notes(locomotive.boiler))
-    drifting = assumptions.drifting_steam_share * supply.sustained
     return Performance(
         locomotive=locomotive,
-        map=performance_map.with_power_factor(assumptions.power_factor).with_drifting_steam(drifting),
+        map=performance_map.with_power_factor(assumptions.power_factor).with_drifting_steam(
+            drifting_steam(locomotive, assumptions)
+        ),
         supply=supply,
         fuel=fuel,
         notes=(
@@ -125,6 +126,15 @@ def _computed(
         assumptions=assumptions,
         maps=maps,
     )
+
+
+def drifting_steam(locomotive: Locomotive, assumptions: Assumptions) -> float:
+    """Steam to the cylinders with the throttle shut, which keeps them warm and oiled [kg/s].
+
+    It goes by the area of the pistons, not by what the boiler makes: with poorer coal they want no less.
+    """
+    sets = (cylinders for unit in locomotive.engine_units for cylinders in unit.cylinders)
+    return assumptions.drifting_steam * sum(cylinders.number * cylinders.area for cylinders in sets)
 
 
 def cycle_layout(locomotive: Locomotive, assumptions: Assumptions = Assumptions()) -> CycleLayout:

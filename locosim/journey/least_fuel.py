@@ -21,7 +21,7 @@ from locosim.journey.kernel.arrays import InitialState, Line
 from locosim.journey.kernel.effort_tables import fill_effort_tables, shut_firing
 from locosim.journey.kernel.fire import firing_for_steam
 from locosim.journey.kernel.least_cost import Choices, drive, fill_values
-from locosim.journey.setup.easing import Section
+from locosim.journey.setup.easing import Section, SectionDriving
 from locosim.journey.setup.prepare import PreparedRun
 from locosim.journey.timetable import CLIMB_RESERVE, SectionSearch
 from locosim.physics.types import Floats
@@ -233,8 +233,8 @@ class LeastFuelSearch(SectionSearch):
             self._shutoffs[number] = line.envelope if plan is None else _shutoff(line, nodes, plan)
         return self._shutoffs[number]
 
-    def _reach_climbs(self, guess: float | None) -> None:
-        """The plan keeps its climbs by a floor of speed."""
+    def _set_steam(self, aim: float, begin: SectionDriving | None) -> None:
+        """The plan decides the steam."""
 
     def _keep_climbs(self, ease: float) -> None:
         """The plan keeps its climbs by a floor of speed."""

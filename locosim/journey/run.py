@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 
 from locosim.engine.performance import Performance
 from locosim.journey.kernel import arrays as records
@@ -31,6 +33,8 @@ from locosim.physics.types import Floats
 MAX_ROUNDS = 3  # in which the driving is corrected for what the boiler does to the times
 LATE_ROUNDS = 3  # further ones, for lateness only
 TOO_EARLY = 10.0  # time ahead of the booked one that is left as it is [s]
+TOO_EARLY_SHARE = 0.2  # of the time in hand, the same where the time in hand is short
+LEFT_LATE = 5.0  # lateness that is left as it is, before an eased section is run at full effort [s]
 SPARE_TIME = 0.5  # by which a shifted aim is ahead, so that the run with the boiler is not late [s]
 SPARE_TIME_BEGUN = (
     1.5  # the same in a run begun from a similar one: a round more costs a quarter of a check [s]
@@ -122,8 +126,8 @@ def drive_to_times(
 ) -> tuple[Journey, TimetableDriving]:
     """Run an excursion to its booked times, as `run_to_timetable` does, and return the driving too."""
     prepared = prepare(excursion, performance, transient_boiler=True)
-    driving, run, arrays = _run_to_times(prepared, begin, search_type)
-    return replace(build_journey(run, arrays), driven=driving.driven), driving
+    found = _run_to_times(prepared, begin, search_type)
+    return replace(build_journey(found.run, found.arrays), driven=found.driving.driven), found.driving
 
 
 def run_sections(driving: TimetableDriving, drivings: Sequence[tuple[TimetableDriving, float]]) -> Journey:
@@ -151,8 +155,8 @@ def run_with_endless_supplies(
     else differs. Arguments and errors as there.
     """
     prepared = with_endless_supplies(prepare(excursion, performance, transient_boiler=True))
-    driving, run, arrays = _run_to_times(prepared, begin)
-    journey = replace(build_journey(run, arrays), driven=driving.driven)
+    found = _run_to_times(prepared, begin)
+    journey = replace(build_journey(found.run, found.arrays), driven=found.driving.driven)
     return replace(
         journey,
         tender_water=journey.tender_water - ADDED_SUPPLY,
@@ -172,29 +176,95 @@ def _less_added(stop: StopRecord) -> StopRecord:
     )
 
 
+class _Driven(NamedTuple):
+    """A run to the booked times: the driving, what was run with the boiler, and its arrays."""
+
+    driving: TimetableDriving
+    run: PreparedRun
+    arrays: RunArrays
+
+    @property
+    def worst(self) -> tuple[bool, float]:
+        """Whether it stalls, and its greatest lateness [s]."""
+        return self.arrays.status == records.STALLED, max(_lateness(self.driving, self.arrays), default=0.0)
+
+
 def _run_to_times(
     prepared: PreparedRun, begin: Sequence[SectionDriving], search_type: type[SectionSearch] = SectionSearch
-) -> tuple[TimetableDriving, PreparedRun, RunArrays]:
-    """Drive to the booked times: the driving, what was run, and its arrays."""
+) -> _Driven:
+    """Drive to the booked times.
+
+    A crew that is allowed more than the sustained evaporation keeps to that where more makes it later, or stall: it
+    loses by low pressure what it gained.
+    """
+    found = _run_in_rounds(prepared, begin, search_type)
+    if found.worst <= (False, 0.0) or prepared.excursion.crew.steam_allowance <= 1.0:
+        return found
+    within = _run_in_rounds(_within_sustained(prepared), begin, search_type)
+    if within.worst >= found.worst:
+        return found
+    return within._replace(run=replace(within.run, excursion=prepared.excursion))
+
+
+def _within_sustained(prepared: PreparedRun) -> PreparedRun:
+    """The run with a crew that keeps to the sustained evaporation."""
+    excursion, line = prepared.excursion, prepared.line
+    share = line.steam_share / excursion.crew.steam_allowance
+    return replace(
+        prepared,
+        excursion=replace(excursion, crew=replace(excursion.crew, steam_allowance=1.0)),
+        line=line._replace(steam_share=share),
+    )
+
+
+def _run_in_rounds(
+    prepared: PreparedRun, begin: Sequence[SectionDriving], search_type: type[SectionSearch]
+) -> _Driven:
+    """Drive to the booked times with constant pressure, and correct the driving for what the boiler does to them."""
     searches: SectionSearches = {}
-    driving = drive_to_timetable(prepared, begin=begin, searches=searches, search_type=search_type)
-    run, arrays = _run_with_boiler(driving.prepared, driving.steady)
+
+    def drive(earlier: Sequence[SectionDriving], *, again: bool) -> _Driven:
+        driving = drive_to_timetable(
+            prepared, begin=earlier, searches=searches, search_type=search_type, again=again
+        )
+        return _Driven(driving, *_run_with_boiler(driving.prepared, driving.steady))
+
+    found, spare = drive(begin, again=False), SPARE_TIME_BEGUN if begin else SPARE_TIME
     for number in range(MAX_ROUNDS + LATE_ROUNDS):
-        late = _lateness(driving, arrays)
-        early = (late < -TOO_EARLY) & (number < MAX_ROUNDS)
-        off = ((late > 0.0) | early) & (np.array(driving.ease) > 0.0)
+        late = _lateness(found.driving, found.arrays)
+        too_early = np.minimum(TOO_EARLY, TOO_EARLY_SHARE * np.array(found.driving.in_hand))
+        early = (late < -too_early) & (number < MAX_ROUNDS)
+        off = ((late > 0.0) | early) & (np.array(found.driving.ease) > 0.0)
         if not off.any():
             break
-        made_up = np.where(off, late + (SPARE_TIME_BEGUN if begin else SPARE_TIME), 0.0).tolist()
-        again = [
-            section.sooner(more, quick=bool(begin))
-            for section, more in zip(driving.driven, made_up, strict=True)
-        ]
-        driving = drive_to_timetable(
-            prepared, begin=again, searches=searches, search_type=search_type, again=bool(begin)
-        )
-        run, arrays = _run_with_boiler(driving.prepared, driving.steady)
-    return driving, run, arrays
+        more = np.where(off, late + spare, 0.0)
+        found = drive(_making_up(found, more, quick=bool(begin)), again=bool(begin))
+    while (failed := _failed_eased(found)).any():
+        more = np.where(failed, np.inf, 0.0)
+        found = drive(_making_up(found, more, quick=False), again=bool(begin))
+    return found
+
+
+def _making_up(found: _Driven, more: Floats, *, quick: bool) -> list[SectionDriving]:
+    """Driving of each section, to make up for more lateness; endless lateness asks for full effort."""
+    return [
+        section.sooner(each, quick=quick)
+        for section, each in zip(found.driving.driven, more.tolist(), strict=True)
+    ]
+
+
+def _failed_eased(found: _Driven) -> npt.NDArray[np.bool_]:
+    """Whether each section, though eased, is late or is where the train stalls."""
+    driving, arrays = found.driving, found.arrays
+    nodes = driving.prepared.stop_nodes
+    stalled = [
+        arrays.status == records.STALLED
+        and nodes[section.first_stop] <= arrays.last_node < nodes[section.last_stop]
+        for section in driving.sections
+    ]
+    late = _lateness(driving, arrays) > LEFT_LATE
+    eased = np.array(driving.ease) > 0.0
+    return np.asarray(eased & (late | np.array(stalled, dtype=bool)))
 
 
 def _run_with_boiler(prepared: PreparedRun, steady: SteadyRun | None = None) -> tuple[PreparedRun, RunArrays]:

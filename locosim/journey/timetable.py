@@ -14,14 +14,15 @@ from locosim.journey.kernel import arrays as records
 from locosim.journey.kernel import integrate as kernel
 from locosim.journey.kernel.arrays import InitialState, Line, RunArrays
 from locosim.journey.kernel.rehearsal import SteadyRun, joined
+from locosim.journey.least_steam import least_steam
 from locosim.journey.setup.easing import Section, SectionDriving, build_section, eased_line
 from locosim.journey.setup.prepare import PreparedRun
 from locosim.physics.types import Floats
 
 TIME_TOLERANCE = 1.5  # before the time aimed at, within which a section counts as found [s]
+TOLERATED_SHARE = 0.1  # of the time in hand, the same where the time in hand is short
 EASE_TOLERANCE = 1e-4  # width at which the search ends, whatever the time [1]
 APPROACH_TOLERANCE = 200.0  # of where the approach to a climb begins [m]
-LEAST_SHARE_TOLERANCE = 0.02  # of the steam share with which the train still climbs [1]
 CLIMB_RESERVE = (
     1.1  # speed an eased train keeps on climbs, over the least allowed: pressure may fall a little
 )
@@ -29,7 +30,7 @@ CLIMB_RESERVE = (
 # parts of the way to 1.
 LOST_CLIMB_STEPS = (0.0, 0.5, 1.0)
 CLIMB_LOSS = 0.01  # of its slowest climb, that an eased train may lose where full effort has no reserve [1]
-BEGUN_TARGET = 1.0  # the same, looked for in a search begun from a similar run [s]
+BEGUN_TARGET = 2.0 / 3.0  # of that tolerance, looked for in a search begun from a similar run
 BEGIN_WIDTH = 0.03  # first bracket on each side of the ease of the last run [1]
 
 
@@ -52,6 +53,7 @@ class TimetableDriving:
         aims: Clock time of arrival aimed at in each [s].
         searches: Search of each, which gives its line at any ease.
         steady: The run with steady pressure; none where the last stop is not booked.
+        in_hand: Time from the arrival at full effort, with constant pressure, to the one aimed at in each [s].
     """
 
     prepared: PreparedRun
@@ -60,6 +62,7 @@ class TimetableDriving:
     aims: tuple[float, ...]
     searches: tuple[SectionSearch, ...]
     steady: SteadyRun | None
+    in_hand: tuple[float, ...]
 
     @property
     def ease(self) -> tuple[float, ...]:
@@ -99,7 +102,7 @@ def drive_to_timetable(
             for.
         searches: Searches of earlier rounds of the same run, whose results are used again; this round's are added.
         search_type: How a section is searched; by the family of eased drivings if omitted.
-        again: Whether the earlier run is one of the same excursion, whose climbs need the same steam.
+        again: Whether the earlier run is one of the same excursion, which needs the same steam.
     """
     searches = {} if searches is None else searches
     sections = booked_sections(prepared)
@@ -109,6 +112,7 @@ def drive_to_timetable(
     aims: list[float] = []
     used: list[SectionSearch] = []
     runs: list[RunArrays] = []
+    in_hand: list[float] = []
     for number, booked in enumerate(sections):
         first, last = (prepared.stop_nodes[stop] for stop in (booked.first_stop, booked.last_stop))
         search = searches.get((number, start))
@@ -117,16 +121,15 @@ def drive_to_timetable(
             searches[number, start] = search
         # The earlier run may have stalled sooner, and have no driving for this section.
         earlier = begin[number] if number < len(begin) else None
-        if earlier is not None:
-            search.begin_with(earlier, again=again)
         recovery = prepared.excursion.crew.recovery * max(booked.booked - search.departure, 0.0)
         aim = booked.booked - recovery - (earlier.made_up if earlier else 0.0)
-        driven.append(search.most_eased(aim, earlier))
+        driven.append(search.most_eased(aim, earlier, again=again))
         used.append(search)
         arrays = search.run(driven[-1].ease)
         write_section(line, search.line(driven[-1].ease), first)
         aims.append(booked.booked - recovery)
         runs.append(arrays)
+        in_hand.append(max(aims[-1] - search.arrival(0.0), 0.0))
         if arrays.status != records.ARRIVED:
             break
         start = state_on_arrival(start, arrays)
@@ -141,6 +144,7 @@ def drive_to_timetable(
         aims=tuple(aims),
         searches=tuple(used),
         steady=joined(runs) if whole else None,
+        in_hand=tuple(in_hand),
     )
 
 
@@ -156,7 +160,8 @@ class SectionSearch:
         self._runs: dict[float, RunArrays] = {}
         self._arrivals: dict[float, float] = {}
         self._departure: float | None = None
-        self._begun = False  # whether the family is as steep climbs need it
+        self._arrivals_with: dict[float, float] = {}  # clock time of arrival at full effort, by steam rate
+        self._least_steam = 0.0
         self.family_changed = False
 
     @property
@@ -177,6 +182,12 @@ class SectionSearch:
             self._runs[ease] = self._run(self.line(ease))
         return self._runs[ease]
 
+    def arrival(self, ease: float) -> float:
+        """Clock time of arrival with an ease [s]; infinite where it stalls, or climbs slower than it may."""
+        if ease not in self._arrivals:
+            self._arrivals[ease] = self._arrival(self.run(ease))
+        return self._arrivals[ease]
+
     def fuel_until_departure(self, ease: float, later: float) -> float:
         """Fuel burned from the start of the section to the departure from its end [kg].
 
@@ -190,100 +201,84 @@ class SectionSearch:
         arrays = self._run(line._replace(earliest_departure=departures))
         return float(arrays.sums[records.FUEL_BURNED])
 
-    def begin_with(self, earlier: SectionDriving, *, again: bool = False) -> None:
-        """Begin with the family and the driving of an earlier run.
-
-        Args:
-            earlier: How the section was driven.
-            again: Whether the same train was; otherwise it is tried whether the climbs need as much steam here.
-        """
-        if earlier.ease > 0.0 and not self._begun:
-            self._begun = True
-            if not again:
-                self._reach_climbs(earlier.least_share)
-            elif earlier.least_share > self._section.least_share:
-                self._change_family(replace(self._section, least_share=earlier.least_share))
-        self.run(earlier.ease)
-
-    def most_eased(self, aim: float, begin: SectionDriving | None) -> SectionDriving:
+    def most_eased(self, aim: float, begin: SectionDriving | None, *, again: bool = False) -> SectionDriving:
         """Largest ease with which the section is run in time and does not lose its climbs.
 
         Args:
             aim: Clock time of arrival [s].
             begin: Driving at which to begin; none for no guess.
+            again: Whether that was of the same train; otherwise it is tried whether this one needs as much steam.
         """
+
+        made_up = begin.made_up if begin else 0.0
+        if self.arrival(0.0) >= aim:
+            return SectionDriving(0.0, made_up, self._least_steam, 0.0)
+        # What the run with the boiler loses is made up for by speed: the steam stays that of the booked time, as long
+        # as that is enough.
+        if begin is not None and again and begin.least_steam > 0.0:
+            self._limit_steam(begin.least_steam)
+        else:
+            self._set_steam(aim + made_up, begin)
+        ease, slowing = self._most_eased(aim, begin)
+        if ease <= 0.0 < made_up:
+            self._set_steam(aim, begin)
+            ease, slowing = self._most_eased(aim, begin)
+        return SectionDriving(ease, made_up, self._least_steam, slowing)
+
+    def _most_eased(self, aim: float, begin: SectionDriving | None) -> tuple[float, float]:
+        """Largest ease within the steam of the family, and the running time that more ease takes near it [s]."""
 
         def early(ease: float) -> float:
-            if ease not in self._arrivals:
-                self._arrivals[ease] = self._arrival(self.run(ease))
-            return aim - self._arrivals[ease]
+            return aim - self.arrival(ease)
 
-        def found(ease: float, slowing: float) -> SectionDriving:
-            made_up = begin.made_up if begin else 0.0
-            return SectionDriving(ease, made_up, self._section.least_share, slowing)
-
-        if begin is not None and 0.0 <= early(begin.ease) <= TIME_TOLERANCE:
-            return found(begin.ease, begin.slowing)
-        if (begin is None or begin.ease <= 0.0) and early(0.0) <= 0.0:
-            return found(0.0, 0.0)
-        if not self._begun and early(1.0) == -np.inf:
-            self._reach_climbs(None)
-        self._begun = True
-        ease, slowing = _most_eased(early, begin)
+        tolerance = min(TIME_TOLERANCE, TOLERATED_SHARE * early(0.0))
+        if begin is not None and 0.0 <= early(begin.ease) <= tolerance:
+            return begin.ease, begin.slowing
+        ease, slowing = _most_eased(early, begin, tolerance)
         for part in LOST_CLIMB_STEPS:
             beyond = min(ease + EASE_TOLERANCE, 1.0)
-            if early(ease) <= TIME_TOLERANCE or early(beyond) > -np.inf:
+            if early(ease) <= tolerance or early(beyond) > -np.inf:
                 break
             self._keep_climbs(beyond + part * (1.0 - beyond))
-            ease, slowing = _most_eased(early, begin)
-        return found(ease, slowing)
+            ease, slowing = _most_eased(early, begin, tolerance)
+        return ease, slowing
 
-    def _reach_climbs(self, guess: float | None) -> None:
-        """Raise the least steam of the family to what the train climbs with.
-
-        Args:
-            guess: What it is in a similar run; none for no guess.
-        """
-        least, line = self._section.least_share, self._section.line
-        count = 2 ** max(math.ceil(math.log2((1.0 - least) / LEAST_SHARE_TOLERANCE)), 0)
-        step = (1.0 - least) / count
-
-        def climbs(number: int) -> bool:
-            share = least + number * step
-            return self._arrival(self._run(line._replace(steam_share=share * line.steam_share))) < np.inf
-
-        low, high = 0, count
-        if guess is not None:
-            near = min(max(round((guess - least) / step), 1), count)
-            low, high = self._bracket_climbs(climbs, near, count)
-        while high - low > 1:
-            middle = (low + high) // 2
-            low, high = (low, middle) if climbs(middle) else (middle, high)
-        if high > 1:
-            self._change_family(replace(self._section, least_share=least + high * step))
-
-    def _bracket_climbs(self, climbs: Callable[[int], bool], near: int, count: int) -> tuple[int, int]:
-        """Number with which the train does not climb, or 0, and one with which it does, from a guess between.
+    def _set_steam(self, aim: float, begin: SectionDriving | None) -> None:
+        """Let the family use no more steam than the section needs, with some reserve.
 
         Args:
-            climbs: Whether it climbs with a number; it is taken to do so with the last.
-            near: The guess, at which the strides begin that are each twice as long.
-            count: The last.
+            aim: Clock time of arrival [s].
+            begin: Driving of a similar run; none for no guess.
         """
-        stride = 1
-        if near < count and not climbs(near):
-            while near + stride < count and not climbs(near + stride):
-                near, stride = near + stride, 2 * stride
-            return near, min(near + stride, count)
-        while near - stride > 0 and climbs(near - stride):
-            near, stride = near - stride, 2 * stride
-        return max(near - stride, 0), near
+        line, sustained = self._section.line, self._prepared.boiler.sustained_steam
+
+        def late(steam: float) -> float:
+            if steam not in self._arrivals_with:
+                share = np.minimum(line.steam_share, steam / sustained)
+                self._arrivals_with[steam] = self._arrival(self._run(line._replace(steam_share=share)))
+            return self._arrivals_with[steam] - aim
+
+        most = float(np.max(line.steam_share)) * sustained
+        guess = self._least_steam or (begin.least_steam if begin else 0.0)
+        self._limit_steam(least_steam(late, most, guess or None))
+
+    def _limit_steam(self, least: float) -> None:
+        """Let the family use no more than a least steam rate [kg/s], with some reserve."""
+        self._least_steam = least
+        reserve = self._prepared.excursion.assumptions.steam_reserve
+        max_share = reserve * least / self._prepared.boiler.sustained_steam
+        if max_share != self._section.max_share:
+            self._section = replace(self._section, max_share=max_share)
+            self._forget_eased()
 
     def _change_family(self, section: Section) -> None:
         self._section = section
-        self._runs = {ease: run for ease, run in self._runs.items() if ease == 0.0}
-        self._arrivals.clear()
+        self._forget_eased()
         self.family_changed = True
+
+    def _forget_eased(self) -> None:
+        self._runs = {ease: run for ease, run in self._runs.items() if ease == 0.0}
+        self._arrivals = {ease: arrival for ease, arrival in self._arrivals.items() if ease == 0.0}
 
     def _keep_climbs(self, ease: float) -> None:
         """Let no climb that an ease loses be entered slower, from as far before it as it takes."""
@@ -357,20 +352,22 @@ class SectionSearch:
 SectionSearches = dict[tuple[int, InitialState], SectionSearch]
 
 
-def _most_eased(early: Callable[[float], float], begin: SectionDriving | None) -> tuple[float, float]:
+def _most_eased(
+    early: Callable[[float], float], begin: SectionDriving | None, tolerance: float
+) -> tuple[float, float]:
     """Largest ease with which a train is not late, and the running time that more ease takes near it [s]."""
-    low, high = _bracket(early, begin) if begin is not None else (0.0, 1.0)
-    if begin is not None and low > 0.0 and early(low) <= TIME_TOLERANCE:
+    low, high = _bracket(early, begin, tolerance) if begin is not None else (0.0, 1.0)
+    if begin is not None and low > 0.0 and early(low) <= tolerance:
         return low, begin.slowing
     if low == 0.0 and early(low) <= 0.0:
         return 0.0, 0.0
     if high == 1.0 and early(high) >= 0.0:
         return 1.0, 0.0
-    return _last_root(early, low, high, BEGUN_TARGET if begin is not None else 0.0)
+    return _last_root(early, low, high, tolerance, begun=begin is not None)
 
 
 def _last_root(
-    early: Callable[[float], float], low: float, high: float, target: float
+    early: Callable[[float], float], low: float, high: float, tolerance: float, *, begun: bool
 ) -> tuple[float, float]:
     """Ease at which a train stops being early, from the early side, and the running time that more ease takes [s].
 
@@ -381,11 +378,13 @@ def _last_root(
         early: Time by which an ease is early [s].
         low: Ease at which the train is early.
         high: Ease at which it is late.
-        target: Time by which the ease looked for is early [s].
+        tolerance: Time by which the ease found may be early [s].
+        begun: Whether the search begins from a similar run, and looks for an ease that is a little early.
     """
+    target = BEGUN_TARGET * tolerance if begun else 0.0
     at_low, at_high = early(low), early(high)
     side, weight_low, weight_high = 0, at_low - target, at_high - target
-    while at_low > TIME_TOLERANCE and high - low > EASE_TOLERANCE:
+    while at_low > tolerance and high - low > EASE_TOLERANCE:
         part = weight_low / (weight_low - weight_high) if weight_high > -np.inf else 0.5
         ease = low + min(max(part, 0.02), 0.98) * (high - low)
         value = early(ease)
@@ -401,17 +400,17 @@ def _last_root(
     return low, slowing if np.isfinite(slowing) else 0.0
 
 
-def _bracket(early: Callable[[float], float], begin: SectionDriving) -> tuple[float, float]:
+def _bracket(early: Callable[[float], float], begin: SectionDriving, tolerance: float) -> tuple[float, float]:
     """Ease at which the train is early, and one at which it is late, close to that of an earlier run."""
     low, high = 0.0, 1.0
     ease, width = begin.ease, BEGIN_WIDTH
     for _ in range(3):
         value = early(ease)
         low, high = (max(low, ease), high) if value >= 0.0 else (low, min(high, ease))
-        if 0.0 <= value <= TIME_TOLERANCE or (low > 0.0 and high < 1.0):
+        if 0.0 <= value <= tolerance or (low > 0.0 and high < 1.0):
             break
         if begin.slowing > 0.0 and np.isfinite(value):
-            width = abs(value - BEGUN_TARGET) / begin.slowing
+            width = abs(value - BEGUN_TARGET * tolerance) / begin.slowing
         ease = min(max(ease + math.copysign(width, value), 0.0), 1.0)
         width *= 2.0
     return low, high

@@ -548,12 +548,12 @@ class Assumptions:
         touches="water level",
     )
     # Engineer.
-    drifting_steam_share: float = assumption(
-        "",
-        "Steam to the cylinders when drifting, over the sustained evaporation.",
-        value=0.02,
-        low=0.01,
-        high=0.05,
+    drifting_steam: float = assumption(
+        "kg/s/m^2",
+        "Steam to the cylinders when drifting, over the area of the pistons.",
+        value=0.10,
+        low=0.05,
+        high=0.25,
         touches="water and fuel on falling grades",
         nature=CHANCE,
     )
@@ -575,12 +575,12 @@ class Assumptions:
         touches="time, boiler pressure",
         nature=CHANCE,
     )
-    least_eased_steam: float = assumption(
+    steam_reserve: float = assumption(
         "",
-        "Least steam rate of a train with time in hand, over the steam allowance; less saves no more fuel.",
-        value=0.5,
-        low=0.4,
-        high=0.8,
+        "Most steam of a train with time in hand, over the least with which it is just on time.",
+        value=1.3,
+        low=1.1,
+        high=1.8,
         touches="fuel, water and pressure of a train with time in hand",
         nature=CHANCE,
         source=OURS,

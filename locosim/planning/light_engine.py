@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from locosim.engine.map.performance_map import PerformanceMap
-from locosim.engine.performance import Performance, compute_performance
+from locosim.engine.performance import Performance, compute_performance, drifting_steam
 from locosim.journey.result import Journey
 from locosim.journey.run import run_to_timetable
 from locosim.journey.setup.helper_performance import HELPER_SPEED_COUNT, HELPER_SPEED_STEP
@@ -89,7 +89,7 @@ def used_by_helper(journey: Journey, performance: Performance, number: int) -> U
     engine_map, supply = performance.map, performance.supply
     pressure = performance.locomotive.boiler.absolute_pressure
     auxiliaries = performance.locomotive.auxiliaries.continuous_demand
-    drifting = performance.assumptions.drifting_steam_share * supply.sustained
+    drifting = drifting_steam(performance.locomotive, performance.assumptions)
     water = fuel = 0.0
     for step in map(int, on):
         time = float(journey.time[step + 1] - journey.departure_time[step])

@@ -24,7 +24,7 @@ from locosim.physics.resistance.starting import BREAKAWAY_SPEED
 from locosim.physics.traction.rail_conditions import ADHESION_BY_RAIL_CONDITION
 
 G = 9.80665
-DRIFTING = 0.02  # cylinder steam with the throttle shut, over the sustained evaporation
+DRIFTING = 0.10  # cylinder steam with the throttle shut, over the area of the pistons [kg/(s m²)]
 
 
 @dataclass(frozen=True)
@@ -147,7 +147,9 @@ class Continuous:
             first = np.concatenate([[True], np.diff(efforts) > 0.0])
             steam += float(np.interp(effort, efforts[first], steams[first]))
         else:
-            steam += DRIFTING * supply.sustained + auxiliaries.blower
+            units = self.performance.locomotive.engine_units
+            bores = [c.bore for unit in units for c in unit.cylinders for _ in range(c.number)]
+            steam += DRIFTING * sum(math.pi / 4.0 * bore**2 for bore in bores) + auxiliaries.blower
         return steam, float(np.interp(steam * supply.evaporation_heat, self.heat, self.firing))
 
     def top(self, place: float) -> float:

@@ -125,14 +125,16 @@ def _on_time(journey: Journey) -> bool:
 def _used(journey: Journey) -> dict[str, float]:
     """Water made into steam and fuel burned, wherever they came from [kg].
 
-    The tender alone would not do: with an injector less the boiler ends the run emptier.
+    The tender alone would not do: with an injector less the boiler ends the run emptier. So fuel is that burned, less
+    what made the heat that the boiler holds at the end over that at the start.
     """
-    ledgers = {ledger.name.split(" [")[0]: dict(ledger.entries) for ledger in journey.ledgers}
+    ledgers = {ledger.name.split(" [")[0]: ledger for ledger in journey.ledgers}
+    water, heat = dict(ledgers["water"].entries), ledgers["boiler heat"]
+    made = sum(amount for name, amount in heat.entries if name.startswith("fire"))
+    burned = -dict(ledgers["fuel on the grate"].entries)["burned"]
     return {
-        "water": sum(
-            -amount for name, amount in ledgers["water"].items() if "steam to" in name or "valves" in name
-        ),
-        "fuel": -ledgers["fuel on the grate"]["burned"],
+        "water": sum(-amount for name, amount in water.items() if "steam to" in name or "valves" in name),
+        "fuel": burned * (1.0 - heat.stored / made) if made > 0.0 else burned,
     }
 
 

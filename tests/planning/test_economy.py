@@ -97,11 +97,12 @@ def test_random_plans_are_confirmed_by_the_check_and_the_next_cheaper_are_late(s
 
 
 def test_a_section_that_no_plan_betters_keeps_the_everyday_driving() -> None:
-    economy = found_for(HARVEST, 0.10, sharing="even")
+    request = TimetableRequest(recovery=0.03, step=30.0)
+    economy = find_economy(compute_timetable(plan(2), request).excursion)
     check_economy(economy)
-    climb = economy.sections[1]
-    assert [section.planned for section in economy.sections] == [True, False, True]
-    assert climb.fuel == pytest.approx(climb.everyday_fuel, rel=2e-3)
+    kept = economy.sections[0]
+    assert [section.planned for section in economy.sections] == [False, True]
+    assert kept.fuel == pytest.approx(kept.everyday_fuel, rel=2e-3)
     # Neither the everyday driving in one section more nor the plan in one less burns less.
     runs = economy.runs
     for number, choice in enumerate(economy.choices):

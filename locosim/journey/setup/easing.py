@@ -1,8 +1,8 @@
 """Eased driving: one family of ways to drive, from full effort to the least steam a timetable can ask for.
 
 Driving with the least energy is known to consist of power, hold, coast, brake. One number, the ease, runs through the
-family: at 0 the train is driven at full effort; as it grows, the train draws less steam, shuts off earlier before
-stops, limits and falling grades, and holds a lower speed.
+family: as it grows, the train shuts off earlier before stops, limits and falling grades, and holds a lower speed. It
+draws at most a steam rate that goes by what the train needs to be on time. Ease 0 stands for full effort.
 """
 
 from __future__ import annotations
@@ -19,9 +19,8 @@ from locosim.journey.setup.prepare import PreparedRun
 from locosim.physics.resistance.starting import BREAKAWAY_SPEED
 from locosim.physics.types import Floats
 
-# All five are our own choices, made by the fuel of the demonstration runs; fuel is flat around each.
+# All are our own choices, made by the fuel of the demonstration runs; fuel is flat around each.
 HABIT_EASE = 0.15  # ease from which the habit of the crew counts in full: a crew short of time drops it
-STEAM_EXPONENT = 4.0  # of the fall of steam with ease: steam falls first, then speed
 BRAKING_SPEED_RATIO = 1.5  # speed by which braking begins, over the speed held
 LEAST_COASTING_RATIO = 1.1  # speed by which a train is let coast, over that at which it has broken away
 LEAST_HOLD_RATIO = 0.3  # speed held at ease 1, over the highest allowed
@@ -33,13 +32,13 @@ class SectionDriving(NamedTuple):
     Attributes:
         ease: 0 for full effort, up to 1 [1].
         made_up: Lateness of the run with the boiler that is made up for [s].
-        least_share: Least steam share of the family, over the steam allowance [1].
+        least_steam: Least steam rate with which the section is run in its time [kg/s]; 0 if unknown.
         slowing: Running time that more ease takes, near this one [s]; 0 if unknown.
     """
 
     ease: float
     made_up: float
-    least_share: float
+    least_steam: float
     slowing: float
 
     def sooner(self, time: float, *, quick: bool) -> SectionDriving:
@@ -64,7 +63,7 @@ class Section:
         contents: Water and fuel carried on arrival at its first stop [kg].
         habit_share: Steam share by the habit of the crew, over the steam allowance, shape (n,) [1].
         habit_energy: v²/2 aimed at by the habit, shape (n + 1,) [J/kg].
-        least_share: Least steam share of the family, over the steam allowance [1].
+        max_share: Highest steam share of the family at any ease above 0 [1].
         hold_speeds: Speed held at ease 0 and at ease 1 [m/s].
         at_speed: First step and step after the last of each stretch where the train does not coast or hold a lower
             speed, whatever the ease: climbs that it would lose, and what comes before them.
@@ -76,7 +75,7 @@ class Section:
     contents: float
     habit_share: Floats
     habit_energy: Floats
-    least_share: float
+    max_share: float
     hold_speeds: tuple[float, float]
     at_speed: tuple[tuple[int, int], ...] = ()
 
@@ -105,7 +104,7 @@ def build_section(prepared: PreparedRun, first: int, last: int, start: InitialSt
         contents=contents,
         habit_share=prepared.line.steam_share[first:last] / allowance,
         habit_energy=prepared.line.envelope[first : last + 1],
-        least_share=prepared.excursion.assumptions.least_eased_steam,
+        max_share=allowance,
         hold_speeds=_hold_speeds(prepared, contents, ceiling),
     )
 
@@ -139,12 +138,15 @@ def eased_line(prepared: PreparedRun, section: Section, ease: float) -> Line:
     envelope = section.line.envelope
     np.minimum(shutoff, 0.5 * hold**2, out=shutoff)
     np.minimum(shutoff, envelope + habit * (section.habit_energy - envelope), out=shutoff)
-    least = section.least_share
-    steam = least + (1.0 - least) * (1.0 - ease) ** STEAM_EXPONENT
-    share = section.line.steam_share * steam * (1.0 - habit * (1.0 - section.habit_share))
+    steam = np.minimum(section.line.steam_share, section.max_share)
+    highest = float(np.max(section.habit_share))
+    share = np.minimum(
+        steam * (1.0 - habit * (1.0 - section.habit_share / highest)),
+        section.line.steam_share * (1.0 - habit * (1.0 - section.habit_share)),
+    )
     for first_step, after in section.at_speed:
         shutoff[first_step : after + 1] = envelope[first_step : after + 1]
-        share[first_step:after] = steam * section.line.steam_share[first_step:after]
+        share[first_step:after] = steam[first_step:after]
     return section.line._replace(shutoff=shutoff, steam_share=share)
 
 

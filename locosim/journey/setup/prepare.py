@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from locosim.constants import GRAVITY, WATER_DENSITY
-from locosim.engine.performance import Performance
+from locosim.engine.performance import Performance, drifting_steam
 from locosim.journey.kernel.arrays import (
     CREW_SPEED,
     ENGINE_SPEED,
@@ -408,7 +408,7 @@ def _engine(excursion: Excursion, performance: Performance, schedule: HelperSche
         friction=performance_map.friction,
         friction_share=performance_map.friction_share,
         adhesive_weight=performance.mass_on_drivers * GRAVITY,
-        drifting_steam=excursion.assumptions.drifting_steam_share * performance.supply.sustained,
+        drifting_steam=drifting_steam(performance.locomotive, excursion.assumptions),
         helper_speed_step=HELPER_SPEED_STEP,
         helper_effort=schedule.effort,
         helper_adhesive_weight=schedule.adhesion,

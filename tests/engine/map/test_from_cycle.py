@@ -23,7 +23,7 @@ from locosim.engine.cylinders.speed_range import max_cycle_speed
 from locosim.engine.map import from_cycle as map_making
 from locosim.engine.map.from_cycle import build_map, two_speed_map
 from locosim.engine.map.performance_map import PerformanceMap
-from locosim.engine.performance import Performance, compute_performance
+from locosim.engine.performance import Performance, compute_performance, drifting_steam
 from locosim.engine.speed_curve import curve_point, effort_curve, speed_curve
 from locosim.errors import OutOfRange
 from locosim.model import Cylinders, EngineUnit, Locomotive, SteamPassages, ValveGear
@@ -112,7 +112,7 @@ def test_the_throttle_opens_first_and_then_the_cutoff_lengthens(known: Performan
     assert np.all(performance_map.throttles[:, :, 0] == 0.0)
     assert np.all(np.diff(performance_map.throttles, axis=2) >= 0.0)
     assert np.all(performance_map.effort[:, :, 0] == 0.0)
-    drifting = known.assumptions.drifting_steam_share * known.supply.sustained
+    drifting = drifting_steam(known.locomotive, known.assumptions)
     assert np.all(performance_map.steam[:, :, 0] <= drifting)
     speed, pressure = 0.5 * performance_map.max_speed, known.locomotive.boiler.absolute_pressure
     most, _ = performance_map.max_effort(speed=speed, pressure=pressure)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 import trials
@@ -224,7 +226,7 @@ def test_each_assumption_on_driving_changes_the_plan() -> None:
 
 def test_the_assumed_drifting_steam_is_drawn_with_the_throttle_shut() -> None:
     line = trials.line([(2000.0, 0.0), (3000.0, -0.012)])
-    excursion = trials.excursion(line, assumptions=Assumptions(drifting_steam_share=0.05))
+    excursion = trials.excursion(line, assumptions=Assumptions(drifting_steam=0.3))
     journey = run("", excursion)
     drifting = journey.steam[journey.effort == 0.0]
-    assert drifting == pytest.approx(0.05 * journey.performance.supply.sustained)
+    assert drifting == pytest.approx(0.3 * 2 * math.pi / 4 * 0.52**2)
