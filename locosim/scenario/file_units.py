@@ -23,6 +23,8 @@ _WORDS: dict[str, tuple[str, str, str]] = {
     "m^3/s": ("us_gallon/minute", "L/minute", "imperial_gallon/minute"),
     "kg/s": ("lb/hour", "kg/hour", "lb/hour"),
     "kg/m^2": ("lb/ft^2", "kg/m^2", "lb/ft^2"),
+    "kg/m^2/s": ("lb/ft^2/hour", "kg/m^2/hour", "lb/ft^2/hour"),
+    "kg/J": ("lb/hp/hour", "kg/kW/hour", "lb/hp/hour"),
     "Pa": ("psi", "bar", "psi"),
     "N": ("lbf", "kN", "lbf"),
     "W": ("hp", "kW", "hp"),

@@ -168,3 +168,11 @@ def test_a_range_in_the_units_of_a_template_is_the_range_of_the_model():
     assert "above 14.5 psi and below 580 psi" in template("engine")
     assert "above 1 bar and below 40 bar" in template("engine", "metric")
     assert "below 180 deg" in template("engine")
+
+
+@pytest.mark.parametrize("system", ["us", "british"])
+@pytest.mark.parametrize("kind", ["engine", "train", "route", "excursion", "day"])
+def test_no_metric_unit_is_left_in_the_template_of_another_system(kind: str, system: str) -> None:
+    """Firing rates per grate area and steam rates were in kilograms, meters and joules in every template."""
+    metric = re.compile(r"\d (?:kg|g|m|km|N|kN|J|kJ|Pa|bar|W|kW|K|t|tonne)(?:[/^ \".;]|$)", re.MULTILINE)
+    assert metric.findall(template(kind, system)) == []
