@@ -58,6 +58,11 @@ def test_the_contingencies_that_turn_the_verdict_to_stop_are_named() -> None:
     assert contingency_outcome(answer) == "Turns the verdict to stop: wet rail."
     assert contingency_rows(answer) == [("wet rail", "stop", "adhesion, A to C", "-50%")]
     assert contingency_rows(answered()) == []
+    glass = replace(worst, rule="water glass", verdict="tight", margin=1.0)
+    doubted = replace(answer, contingencies=(replace(wet, verdict="tight", worst=glass),))
+    assert contingency_rows(doubted) == [
+        ("wet rail", "tight", "water glass, A to C, by an assumption", "+100%")
+    ]
 
 
 def test_the_latest_departure_of_an_excursion_that_stops_comes_with_the_rules_it_breaks() -> None:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from locosim.planning.answer import Answer
-from locosim.planning.finding import STOP
+from locosim.planning.bands import RULE_ASSUMPTIONS
+from locosim.planning.finding import STOP, TIGHT, Finding
 from locosim.report.text.layout import margin_text, paragraph, table
 from locosim.units import show
 
@@ -53,17 +54,25 @@ def contingency_text(answer: Answer) -> str:
 
 
 def contingency_rows(answer: Answer) -> list[tuple[str, ...]]:
-    """Each contingency that was run, with its verdict and worst finding."""
+    """Each contingency that was run, with its verdict and worst finding; marked where an assumption makes it tight."""
+    enough = answer.excursion.criteria.tight_margin
     return [
         (
             contingency.name,
             contingency.verdict,
-            f"{contingency.worst.rule}, {contingency.worst.place}" if contingency.worst else "",
+            _worst_text(contingency.worst, enough) if contingency.worst else "",
             margin_text(contingency.worst.margin) if contingency.worst else "",
         )
         for contingency in answer.contingencies
         if contingency.verdict is not None
     ]
+
+
+def _worst_text(worst: Finding, enough: float) -> str:
+    """Rule and place of a worst finding; with a margin that is enough, it is tight by an assumption."""
+    doubted = worst.verdict == TIGHT and worst.margin >= enough and worst.rule in RULE_ASSUMPTIONS
+    rests = ", by an assumption" if doubted else ""
+    return f"{worst.rule}, {worst.place}{rests}"
 
 
 def contingency_outcome(answer: Answer) -> str:
