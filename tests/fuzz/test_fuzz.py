@@ -88,6 +88,7 @@ def test_the_judge_finds_bad_results(output: str) -> None:
 def test_the_judge_finds_words_of_python_in_texts(word: str) -> None:
     assert _text_faults(f"arrives {word}, late", FuzzCase({}, ["run"]))
     assert not _text_faults(f"arrives {word}, late", FuzzCase({}, ["run", f"name={word}"]))
+    assert not _text_faults("found inf", FuzzCase({}, ["run", "route=1e400"]))
     assert not _text_faults("financed", FuzzCase({}, ["run"]))
 
 
