@@ -212,9 +212,9 @@ class _Trials:
         return None
 
     def _settled(self, ladder: Ladder, rule: str, goal: str, number: int | None) -> int | None:
-        """The smallest number near one that was found in the doubts of the check, by bands of its own."""
-        if number is None or rule not in RULE_ASSUMPTIONS:
-            return number
+        """The smallest number near one found by the search, by bands of its own and with a booked run that arrives."""
+        if number is None:
+            return None
 
         def reaches(number: int) -> bool:
             try:
@@ -270,11 +270,14 @@ class _Trials:
         )
 
     def _confirmed(self, trial: Trial, rule: str) -> str:
-        """Verdict of a rule with a change, with bands of its own where it rests on assumptions."""
-        if rule not in RULE_ASSUMPTIONS:
-            return self._verdict(trial, rule)
+        """Verdict of a rule with a change, with bands of its own where it rests on assumptions.
+
+        Stop where the booked run stalls, though the rule is judged on another run.
+        """
         plain = self._verdict(trial, rule, doubted=False)
-        if plain != CLEAR:
+        if plain != STOP and self._runs_of(trial).booked.outcome == "stalled":
+            return STOP
+        if plain != CLEAR or rule not in RULE_ASSUMPTIONS:
             return plain
         findings = with_bands(self._runs_of(trial).check(), rule=rule).findings
         return worst_verdict(f.verdict for f in findings if f.rule == rule)
