@@ -41,7 +41,7 @@ Path.rename = lambda *_: os.kill(os.getpid(), signal.SIGKILL)
 write_example(sys.argv[1])
 """
 CALL = "from locosim.physics.steam.nozzle_flow import critical_ratio; print(critical_ratio(1.3))"
-HITS = "print(sum(critical_ratio.stats.cache_hits.values()))"
+HITS = "print(sum(critical_ratio.from_python.stats.cache_hits.values()))"
 
 
 def start(script: str, *words: str, **environment: str) -> subprocess.Popen[str]:

@@ -88,6 +88,7 @@ def test_every_assumption_has_a_range_that_contains_its_value(name):
     assert data["at_least"] <= low < high <= data["at_most"]
     assert low <= getattr(Assumptions(), name) <= high
     assert data["touches"]
-    assert data["source"].endswith("no source") or "derived from it" in data["source"]
+    known = ("derived from it", "docs/validation.md")  # another figure of the table, or the published tests
+    assert data["source"].endswith("no source") or any(words in data["source"] for words in known)
     for end in (low, high):
         assert list(Assumptions(**{name: end}).changed()) in ([(name, getattr(Assumptions(), name), end)], [])

@@ -364,7 +364,8 @@ def test_a_bundled_line_written_as_gpx_and_read_back_gives_the_same_verdict(
         stations=tuple(replace(s, chainage=places[s.name]) for s in excursion.route.stations),
     )
     before, after = (
-        check_excursion(each, contingencies=False, remedies=False)
+        # Without bands: a clear figure that an assumption may make tight turns on the last hundredth.
+        check_excursion(each, contingencies=False, remedies=False, bands=False)
         for each in (excursion, replace(excursion, route=route))
     )
     worst = [{f.rule: f.verdict for f in reversed(each.findings)} for each in (before, after)]

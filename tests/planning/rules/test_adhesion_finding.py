@@ -103,7 +103,7 @@ def test_adhesion_is_a_note_where_the_cylinders_limit_the_train() -> None:
     finding, need = found(climb(engine=engine, made_of=trials.train(trials.coaches(30))))
     assert need.share is None
     assert finding.verdict == NOTE
-    assert "cylinders limit" in finding.because
+    assert "cylinders or the speed limits" in finding.because
 
 
 def test_the_need_rises_with_every_car() -> None:
