@@ -87,6 +87,7 @@ def test_by_mass_and_in_other_units() -> None:
     ("arguments", "match"),
     [
         (("--vehicle", "choach"), "--vehicle: 'choach' is not in the train; did you mean 'coach'"),
+        (("--by-mass", "--vehicle", "coach"), "--vehicle: 'coach' has no effect where the mass"),
         (("--verdict", "good"), "--verdict: must be one of clear, tight"),
         (("--by-mass", "--mass-step", "5"), "--mass-step"),
         (("--by-mass", "--mass-step", "0 kg"), "--mass-step: must be between"),

@@ -113,8 +113,8 @@ def find_load(excursion: Excursion, question: LoadQuestion = LoadQuestion()) -> 
         question: What is varied and accepted, and the conditions.
 
     Raises:
-        OutOfRange: No such vehicle, verdict or rail condition, a step of mass that is not above 0, or the excursion
-            needs something that its route or engine does not have.
+        OutOfRange: No such vehicle, verdict or rail condition, a vehicle by mass, a step of mass that is not above 0,
+            or the excursion needs something that its route or engine does not have.
     """
     if question.verdict not in GOALS:
         raise OutOfRange.by(

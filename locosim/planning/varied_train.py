@@ -99,8 +99,11 @@ def varied_train(
         step: Step of the mass [kg].
 
     Raises:
-        OutOfRange: No such vehicle, no vehicle at all, or a step that is not above 0.
+        OutOfRange: No such vehicle, no vehicle at all, a vehicle by mass, or a step that is not above 0.
     """
+    if by_mass and vehicle is not None:
+        text = "{found!r} has no effect where the mass of all cars is varied; leave out one of the two"
+        raise OutOfRange.by([Fault("vehicle", text.format(found=vehicle))])
     cars = [v for v in train.vehicles if is_car(v)]
     if not (train.vehicles if vehicle else cars):
         raise OutOfRange(f"train {train.name!r} has no cars, so there is no load to vary; add [[vehicles]]")

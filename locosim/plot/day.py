@@ -13,6 +13,7 @@ from matplotlib.ticker import FixedLocator, FuncFormatter, MultipleLocator
 
 from locosim.model import Excursion, Route
 from locosim.planning.day import DayAnswer, LegAnswer
+from locosim.planning.finding import CLEAR
 from locosim.planning.station_times import line_chainage
 from locosim.plot.figure import COLORS, STYLES, TEXT_BOX, axis_label, new_figure
 from locosim.units import number
@@ -42,9 +43,16 @@ def plot_day(answer: DayAnswer) -> Figure:
     for panel_axes, panel in zip(axes, panels, strict=True):
         line_panel(panel_axes, panel.route, panel.legs, order)
     _time_axis(axes[-1], answer)
-    axes[0].set_title(f"{answer.day.name}: {answer.verdict.upper()}", loc="left")
+    axes[0].set_title(_title(answer), loc="left")
     _legend(figure, answer, order)
     return figure
+
+
+def _title(answer: DayAnswer) -> str:
+    """Name and verdict of the day, with the rules of its own findings that give the verdict."""
+    worst = dict.fromkeys(f.rule for f in answer.findings if f.verdict == answer.verdict != CLEAR)
+    rules = f", {', '.join(worst)}" if worst else ""
+    return f"{answer.day.name}: {answer.verdict.upper()}{rules}"
 
 
 def _panels(answer: DayAnswer) -> list[_Panel]:

@@ -83,5 +83,5 @@ def _cutoff(axes: Axes, economy: Economy) -> None:
         start, end = (distance_from_start(journey, at) for at in (entry.start, entry.end))
         axes.fill_between([start, end], low, high, color=COLORS[0], alpha=0.35, linewidth=0)
         axes.plot([start, end], [high, high], color=COLORS[0], linewidth=1.0)
-    axes.set_ylim(bottom=0.0)
+    axes.set_ylim(0.0, 1.05 * axes.get_ylim()[1])  # a full cutoff stays off the edge
     axes.set_ylabel(axis_label("usual\ncutoff", "ratio"))

@@ -26,8 +26,10 @@ def plot_load(rating: LoadRating) -> Figure:
     figure = new_figure(8.5, 1.5 + BAR * (len(loads) + 1))
     axes = figure.subplots()
     accepted = "clear" if rating.verdict == "clear" else "not worse than tight"
+    count = "" if rating.varied.vehicle is None else f"number ({rating.varied.what}), and "
     axes.set_title(
-        f"Largest load, check {accepted}: {rating.excursion.name}\nat the bars: what the next larger load fails by",
+        f"Largest load, check {accepted}: {rating.excursion.name}\n"
+        f"at the bars: {count}what the next larger load fails by",
         loc="left",
         fontsize=10,
     )

@@ -45,8 +45,9 @@ def _title(found: WaterStops) -> str:
     best = found.least.best
     if best is None:
         return f"{found.excursion.name}: the places of the line do not suffice"
-    stations = ", ".join(best.stations) or "no stop needed"
-    return f"{found.excursion.name}: {stations}"
+    if not best.stations:
+        return f"{found.excursion.name}: no stop needed"
+    return f"{found.excursion.name}: least set of stops, {', '.join(best.stations)}"
 
 
 def _panel(axes: Axes, found: WaterStops, supply: str, kind: str) -> None:
