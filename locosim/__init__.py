@@ -39,7 +39,7 @@ _MODULE_OF = {  # names of `__all__` that are not here are classes of `locosim.m
     "load_train": "loading",
     "boiler_table": "library.engine_results",
     "anchored_engine": "library.engine_results",
-    "compare": "library.engine_results",
+    "compare": "library.comparison_results",
     "compare_test_sheet": "library.engine_results",
     "economy": "library.economy_results",
     "cutoff_table": "library.engine_results",
@@ -69,13 +69,13 @@ _MODULE_OF = {  # names of `__all__` that are not here are classes of `locosim.m
 if TYPE_CHECKING:
     from locosim.errors import LocosimError
     from locosim.library.batch_results import batch
+    from locosim.library.comparison_results import compare
     from locosim.library.consist_results import consists
     from locosim.library.day_results import check_day
     from locosim.library.economy_results import economy
     from locosim.library.engine_results import (
         anchored_engine,
         boiler_table,
-        compare,
         compare_test_sheet,
         cutoff_table,
         indicator_diagram,

@@ -95,6 +95,7 @@ ORDER = {
         (
             "coal",
             "finding",
+            "largest_number",
             "latest_departure",
             "recovery",
             "section_choices",
@@ -209,6 +210,7 @@ ORDER = {
         ("quantities", "table"),
         (
             "batch_results",
+            "comparison_results",
             "consist_results",
             "engine_results",
             "excursion_results",

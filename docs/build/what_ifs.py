@@ -19,7 +19,8 @@ import numpy as np
 from locosim import load_engine, load_excursion, run
 from locosim.constants import HORSEPOWER, HOUR, INCH, MPH, POUND, POUND_FORCE, PSI, ZERO_CELSIUS
 from locosim.engine.boiler.by_heat_balance import fuel_or_default, heat_balance_supply, make_fuel
-from locosim.engine.cylinders.operating_points import diagrams, torque_by_unit
+from locosim.engine.cylinders.operating_points import diagrams
+from locosim.engine.cylinders.wheel_torque import torque_by_unit
 from locosim.engine.map.from_cycle import two_speed_map
 from locosim.engine.performance import Performance, cycle_layout
 from locosim.engine.speed_curve import curve_point

@@ -11,14 +11,13 @@ from locosim.engine.cutoff_table import ValveEvents, locomotive_valve_events
 from locosim.engine.cylinders.layout import CycleLayout, CylinderGroup
 from locosim.engine.cylinders.operating_points import (
     OperatingPoints,
-    WheelTorque,
     diagrams,
     operating_points,
-    torque_by_unit,
 )
 from locosim.engine.cylinders.speed_range import max_cycle_speed, min_cycle_speed
 from locosim.engine.cylinders.starting import StartingEffort, starting_effort
 from locosim.engine.cylinders.valve_events import events_of_ends
+from locosim.engine.cylinders.wheel_torque import WheelTorque, torque_by_unit
 from locosim.engine.map.performance_map import outside_map_error
 from locosim.engine.performance import cycle_layout
 from locosim.engine.plausibility import naming_implausible_inputs

@@ -8,7 +8,6 @@ import numpy as np
 import numpy.typing as npt
 
 from locosim.journey.result import Journey
-from locosim.journey.setup.helper_performance import HELPER_SPEED_STEP
 from locosim.journey.setup.train_forces import (
     Alignment,
     cached_alignment,
@@ -28,8 +27,8 @@ STEPS_TOGETHER = 16  # in the search for the highest pull
 SEEN_FIRST = 8  # steps in which the pull is likely to be the highest
 
 
-class Coupled(NamedTuple):
-    """Some steps of a run, as the pull in the couplers needs them."""
+class Motion(NamedTuple):
+    """Motion of the train in some steps of a run."""
 
     middle: Floats  # chainage, shape (k,) [m]
     speed: Floats  # shape (k,) [m/s]
@@ -48,7 +47,7 @@ def coupler_force(journey: Journey, steps: Steps = ALL_STEPS) -> Floats:
         steps: The steps asked for, all by default; the result has their shape.
     """
     excursion = journey.excursion
-    at = _coupled(journey, steps)
+    at = _motion(journey, steps)
     alignment, vehicles = cached_alignment(excursion.route_as_run), excursion.train.vehicles
     last = _rear_helper_resistance(journey, alignment, at, steps) - _rear_helper_push(journey, at, steps)
     if not vehicles:
@@ -84,19 +83,19 @@ def highest_pull(journey: Journey) -> tuple[int, float]:
     if any(helper.place == "rear" for helper in journey.helpers):
         steps = np.arange(len(journey.brake))
     else:
-        most = _most_pull(journey)
-        seen = np.argpartition(most, -SEEN_FIRST)[-SEEN_FIRST:] if len(most) > SEEN_FIRST else ALL_STEPS
-        steps = np.flatnonzero(most >= (1.0 - 1e-9) * np.max(coupler_force(journey, seen)))
+        bound = _pull_bound(journey)
+        seen = np.argpartition(bound, -SEEN_FIRST)[-SEEN_FIRST:] if len(bound) > SEEN_FIRST else ALL_STEPS
+        steps = np.flatnonzero(bound >= (1.0 - 1e-9) * np.max(coupler_force(journey, seen)))
     pull = coupler_force(journey, steps)
     worst = int(np.argmax(pull))
     return int(steps[worst]), float(pull[worst])
 
 
-def _most_pull(journey: Journey) -> Floats:
-    """More than the pull in any coupler in each step, without rear helpers, shape (n,) [N]."""
+def _pull_bound(journey: Journey) -> Floats:
+    """Upper bound of the pull in any coupler in each step, without rear helpers, shape (n,) [N]."""
     excursion = journey.excursion
-    at, train = _coupled(journey, ALL_STEPS), excursion.train
-    # Of some steps together: the highest of any of them.
+    at, train = _motion(journey, ALL_STEPS), excursion.train
+    # The steepest line is looked for under several steps together.
     first = np.arange(0, len(at.middle), STEPS_TOGETHER)
     final = np.minimum(first + STEPS_TOGETHER, len(at.middle)) - 1
     highest = cached_alignment(excursion.route_as_run).highest_force(
@@ -106,10 +105,8 @@ def _most_pull(journey: Journey) -> Floats:
     started = at.speed > BREAKAWAY_SPEED
     a, b, c, rest = 0.0, 0.0, 0.0, 0.0
     for vehicle in train.vehicles:
-        own, mass = (
-            in_weather(vehicle_coefficients(vehicle), excursion, vehicle.bearing),
-            vehicle.count * vehicle.mass,
-        )
+        own = in_weather(vehicle_coefficients(vehicle), excursion, vehicle.bearing)
+        mass = vehicle.count * vehicle.mass
         a, b, c = a + max(own[0], 0.0) * mass, b + max(own[1], 0.0) * mass, c + max(own[2], 0.0) * mass
         at_rest = (at_rest_per_mass(excursion, vehicle.bearing, warm=warm) for warm in (True, False))
         rest += max(at_rest) * mass
@@ -119,12 +116,12 @@ def _most_pull(journey: Journey) -> Floats:
     return np.where(journey.brake > 0.0, 0.0, resistance + track + inertia)
 
 
-def _coupled(journey: Journey, steps: Steps) -> Coupled:
-    """Some steps of a run."""
+def _motion(journey: Journey, steps: Steps) -> Motion:
+    """Motion of the train in some steps."""
     middle = 0.5 * (journey.chainage[1:] + journey.chainage[:-1])
     speed = 0.5 * (journey.speed[1:] + journey.speed[:-1])
     acceleration = np.diff(0.5 * journey.speed**2) / np.diff(journey.chainage)
-    return Coupled(middle[steps], speed[steps], acceleration[steps])
+    return Motion(middle[steps], speed[steps], acceleration[steps])
 
 
 def _cold_share(journey: Journey) -> Floats:
@@ -136,7 +133,7 @@ def _cold_share(journey: Journey) -> Floats:
     return np.asarray(1.0 - np.exp(-stood[last] / journey.excursion.assumptions.bearing_cooling_time))
 
 
-def _vehicle_resistance(excursion: Excursion, vehicle: Vehicle, at: Coupled, cold_share: Floats) -> Floats:
+def _vehicle_resistance(excursion: Excursion, vehicle: Vehicle, at: Motion, cold_share: Floats) -> Floats:
     """Running or breakaway resistance of one vehicle on straight level track, in the weather of the day [N]."""
     a, b, c = in_weather(vehicle_coefficients(vehicle), excursion, vehicle.bearing)
     speed, air_speed = at.speed, at.speed + excursion.weather.headwind
@@ -147,7 +144,7 @@ def _vehicle_resistance(excursion: Excursion, vehicle: Vehicle, at: Coupled, col
     return np.asarray(vehicle.mass * np.where(at.acceleration > 0.0, starting, running))
 
 
-def _rear_helper_resistance(journey: Journey, alignment: Alignment, at: Coupled, steps: Steps) -> Floats:
+def _rear_helper_resistance(journey: Journey, alignment: Alignment, at: Motion, steps: Steps) -> Floats:
     """Force that moves the rear helpers themselves [N]."""
     length = consist_length(journey.excursion)
     force = np.zeros(len(at.speed))
@@ -164,7 +161,7 @@ def _rear_helper_resistance(journey: Journey, alignment: Alignment, at: Coupled,
     return force
 
 
-def _rear_helper_push(journey: Journey, at: Coupled, steps: Steps) -> Floats:
+def _rear_helper_push(journey: Journey, at: Motion, steps: Steps) -> Floats:
     """Effort of the rear helpers [N]."""
     speed = at.speed
     if not any(helper.place == "rear" for helper in journey.helpers):
@@ -172,7 +169,7 @@ def _rear_helper_push(journey: Journey, at: Coupled, steps: Steps) -> Floats:
     rear_effort, all_effort = np.zeros(len(speed)), np.zeros(len(speed))
     for helper, active in zip(journey.helpers, journey.helper_active, strict=True):
         on = active[steps]
-        effort = on * np.interp(speed, np.arange(len(helper.effort)) * HELPER_SPEED_STEP, helper.effort)
+        effort = on * helper.effort_at(speed)
         all_effort += effort
         if helper.place == "rear":
             rear_effort += effort

@@ -1,16 +1,14 @@
-"""Functions and results for one engine, and for two engines side by side."""
+"""Functions and results for one engine."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from locosim.constants import ATMOSPHERE
 from locosim.engine.boiler.boiler_table import BoilerPoint, BoilerTable, ForcedPoint, LimitPoint
 from locosim.engine.boiler.boiler_table import boiler_table as compute_boiler_table
 from locosim.engine.command_results import CutoffTable, SpeedCurve, compute_cutoff_table, compute_speed_curve
-from locosim.engine.comparison import ChangeEffect, Comparison, compare_engines
 from locosim.engine.cutoff_table import CutoffPoint, PullOptions
 from locosim.engine.indicator_diagram import ENDS, IndicatorDiagram, labeled_stages, stroke_positions
 from locosim.engine.indicator_diagram import indicator_diagram as compute_diagram
@@ -19,10 +17,9 @@ from locosim.engine.speed_curve import CurvePoint
 from locosim.engine.test_sheet.anchored import anchored_engine as anchored_engine
 from locosim.engine.test_sheet.sheet_comparison import SheetComparison, SheetLine, compare_sheet
 from locosim.library.quantities import Quantity, quantity
-from locosim.library.table import Column, Result, Table, column
+from locosim.library.table import Column, Result, column
 from locosim.model import Assumptions, Fuel, Locomotive
 from locosim.model.engine_test_sheet import Anchor
-from locosim.report.text.compare import value_text
 from locosim.units import show, show_percent
 
 
@@ -400,113 +397,3 @@ def compare_test_sheet(engine: Locomotive, *, assumptions: Assumptions = Assumpt
         OutOfRange: A fuel of the sheet that the engine cannot burn, or an engine the cycle does not cover.
     """
     return SheetResult(compare_sheet(engine, assumptions))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
-class ComparedSpeeds(Table):
-    """Two engines at the same speeds.
-
-    Attributes:
-        comparison: The comparison, in SI.
-    """
-
-    comparison: Comparison
-
-    def title(self) -> str:
-        """Names of the engines."""
-        return f"{_names(self.comparison)}, by speed"
-
-    def columns(self) -> Sequence[Column]:
-        """One row for each speed."""
-        columns = [column("speed", "speed", self.comparison.first.rows, lambda p: p.speed)]
-        for letter, side in (("A", self.comparison.first), ("B", self.comparison.second)):
-            columns += [
-                column(f"drawbar pull {letter}", "force", side.rows, lambda p: p.drawbar_pull),
-                column(f"drawbar power {letter}", "power", side.rows, lambda p: p.drawbar_power),
-                column(f"limited by {letter}", None, side.rows, lambda p: p.limit),
-            ]
-        return columns
-
-
-class ComparisonResult(Result[Comparison]):
-    """Two engines side by side, change by change."""
-
-    command = "compare"
-
-    @property
-    def rows(self) -> tuple[ChangeEffect, ...]:
-        """Effect of each change alone, and of all combined."""
-        return (*self.content.changes, self.content.combined)
-
-    @property
-    def speeds(self) -> ComparedSpeeds:
-        """Drawbar pull and power of both engines by speed."""
-        return ComparedSpeeds(comparison=self.content)
-
-    @property
-    def method(self) -> str:
-        """Method of computing the engine, `cycle` or `handbook`."""
-        return self.content.first.performance.method
-
-    def title(self) -> str:
-        """Names of the engines, speed and rail."""
-        found = self.content
-        speed = show(found.speed, "speed")
-        return f"{_names(found)}, effect of changes at {speed}, {found.rail} rail"
-
-    def columns(self) -> Sequence[Column]:
-        """One row for each change from the first engine to the second, then all combined."""
-
-        def value(effect: ChangeEffect, side: str) -> str | None:
-            return value_text(getattr(effect, side), effect.unit) if effect.fields else None
-
-        return [
-            column("change", None, self.rows, lambda e: e.label),
-            column("A", None, self.rows, lambda e: value(e, "before")),
-            column("B", None, self.rows, lambda e: value(e, "after")),
-            column("starting tractive effort", "ratio", self.rows, lambda e: e.start),
-            column("drawbar power", "ratio", self.rows, lambda e: e.power),
-            column("fuel for drawbar work", "ratio", self.rows, lambda e: e.fuel),
-        ]
-
-
-def compare(
-    first: Locomotive,
-    second: Locomotive,
-    *,
-    speed: Quantity = "30 mph",
-    rail: str = "dry",
-    fuel: Fuel | None = None,
-    method: str = "cycle",
-    assumptions: Assumptions = Assumptions(),
-) -> ComparisonResult:
-    """Compare two engines, and compute the effect of each change that leads from the first to the second.
-
-    Args:
-        first: The engine the changes are made to.
-        second: The engine they lead to.
-        speed: Speed at which the changes are valued, a text with its unit or a number in m/s.
-        rail: Rail condition.
-        fuel: Fuel of both; each engine's usual one when left out.
-        method: `cycle` or `handbook`.
-        assumptions: Assumed figures.
-
-    Raises:
-        UnitError: A speed without a unit that fits.
-        OutOfRange: A speed, rail, fuel or method that does not apply to one of them.
-    """
-    found = compare_engines(
-        first,
-        second,
-        speed=quantity(speed, "m/s", "speed"),
-        rail=rail,
-        method=method,
-        fuel=fuel,
-        assumptions=assumptions,
-    )
-    return ComparisonResult(found)
-
-
-def _names(found: Comparison) -> str:
-    first, second = found.first.performance.locomotive, found.second.performance.locomotive
-    return f"A {first.name}, B {second.name}"

@@ -22,18 +22,8 @@ SPEED_STEP = MPH  # of the highest speed [m/s]
 MIN_SPEED_SHARE = 0.4  # lowest speed that is tried, over the highest of the run [1]
 WATER_LEVEL = "working_level_in_glass"
 WATER_STEP = 0.01  # of the level in the glass [m]
-STEAM_SHARES = (
-    0.95,
-    0.9,
-    0.85,
-    0.8,
-    0.75,
-    0.7,
-    0.65,
-    0.6,
-    0.55,
-    0.5,
-)  # of the present allowance, tried in order
+# Of the present allowance, tried in order.
+STEAM_SHARES = (0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.65, 0.6, 0.55, 0.5)
 
 
 class Trial(NamedTuple):

@@ -160,12 +160,11 @@ def compare_consists(
         OutOfRange: No consist, an order that is not known, cost without a price, or a price below 0.
     """
     _check_request(proposed, prices, order)
-    line = next((each.excursion.route_as_run for each in proposed if each.excursion is not None), None)
-    for each in proposed:  # their maps, which use all cores by themselves
-        with suppress(LocosimError):
-            if each.excursion is not None:
-                compute_excursion_performance(each.excursion)
     known = [each.excursion for each in proposed if each.excursion is not None]
+    line = known[0].route_as_run if known else None
+    for excursion in known:  # their maps, which use all cores by themselves
+        with suppress(LocosimError):
+            compute_excursion_performance(excursion)
     checked = answer_each([partial(_checked, each, prices, line) for each in proposed], known=known)
     ordered = sorted(checked, key=lambda each: (each.check is None, ORDERS[order](each)))
     return ConsistTable(consists=tuple(ordered), prices=prices, order=order)

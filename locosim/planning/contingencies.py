@@ -11,8 +11,9 @@ from locosim.engine.boiler.steam_supply import heating_value
 from locosim.model import Excursion, Fuel, Weather
 from locosim.model.assumptions import Assumptions
 from locosim.physics.traction.rail_conditions import ADHESION_BY_RAIL_CONDITION
-from locosim.planning.bands import doubts, with_bands_that_count, with_doubts
-from locosim.planning.check import Check, run_and_check
+from locosim.planning.bands import with_bands_that_count
+from locosim.planning.check import Check
+from locosim.planning.checker import Checker
 from locosim.planning.finding import CLEAR, STOP, Finding
 
 
@@ -150,18 +151,18 @@ def run_contingencies(check: Check) -> tuple[Contingency, ...]:
 
 def contingency_runs(check: Check) -> list[Callable[[], Contingency]]:
     """The repetitions of `run_contingencies`, not yet run."""
-    return [partial(_run, change(check.journey.excursion), check) for change in CHANGES]
+    checker = Checker(check)
+    return [partial(_run, change(check.journey.excursion), checker) for change in CHANGES]
 
 
-def _run(change: Change, base: Check) -> Contingency:
+def _run(change: Change, checker: Checker) -> Contingency:
     if change.excursion is None:
         return Contingency(name=change.name, not_run=change.not_run)
-    changed = run_and_check(change.excursion, begin=base.runs)
     # What was in doubt without the change is so with it; what becomes so is seen by bands of its own.
-    changed = with_bands_that_count(with_doubts(changed, doubts(base)))
+    changed = with_bands_that_count(checker.check(change.excursion))
     return Contingency(
         name=change.name,
         verdict=changed.verdict,
         worst=changed.findings[0] if changed.verdict != CLEAR else None,
-        becomes_stop=changed.verdict == STOP and base.verdict != STOP,
+        becomes_stop=changed.verdict == STOP and checker.base.verdict != STOP,
     )

@@ -22,7 +22,7 @@ from locosim.planning.day_findings import (
     turning,
 )
 from locosim.planning.duty import Duty, duties
-from locosim.planning.finding import STOP, Finding, worst_verdict
+from locosim.planning.finding import CLEAR, STOP, Finding, worst_verdict
 from locosim.planning.helper_duty import Help, find_helps, helper_duties
 from locosim.planning.layover import LayoverRecord, carry_over, lay_over
 
@@ -131,6 +131,15 @@ class DayAnswer:
     def leg_remedies(self, number: int, rule: str) -> tuple[DayRemedy, ...]:
         """Remedies that were run for a rule in a leg."""
         return tuple(r for r in self.remedies if (r.leg, r.rule) == (number, rule))
+
+    @property
+    def not_clear(self) -> tuple[str, ...]:
+        """What gives the day its verdict: rules for the day, and legs; empty where it is clear."""
+        if self.verdict == CLEAR:
+            return ()
+        rules = [finding.rule for finding in self.findings if finding.verdict == self.verdict]
+        legs = [f"leg {leg.number}" for leg in self.legs if (leg.verdict or STOP) == self.verdict]
+        return tuple(dict.fromkeys([*rules, *legs]))
 
     @property
     def answers(self) -> tuple[Answer, ...]:

@@ -17,7 +17,7 @@ from locosim.planning.day import DayAnswer, DayRemedy, check_day
 from locosim.planning.day_findings import layover_time
 from locosim.planning.finding import CLEAR, NOTE, STOP, TIGHT, VERDICTS, Finding, worst_verdict
 from locosim.planning.layover import LayoverRecord
-from locosim.planning.leg_remedies import not_clear, remedies_of_leg
+from locosim.planning.leg_remedies import remedies_of_leg
 
 OTHER_CREW = "another crew"
 OF_CREWS = ("crew hours", "time without break")
@@ -79,7 +79,7 @@ def _first_that_helps(answer: DayAnswer, finding: Finding, trials: Sequence[_Tri
             facts=trial.facts,
             verdict=verdict,
             whole_verdict=changed.verdict,
-            remaining=not_clear(changed),
+            remaining=changed.not_clear,
         )
         if verdict == CLEAR:
             return remedy

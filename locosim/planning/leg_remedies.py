@@ -56,7 +56,7 @@ def _in_the_day(answer: DayAnswer, number: int, remedy: Remedy, check: Check) ->
         facts=remedy.facts,
         verdict=verdict,
         whole_verdict=changed.verdict,
-        remaining=not_clear(changed),
+        remaining=changed.not_clear,
         leg=number,
     )
 
@@ -85,12 +85,3 @@ def _verdict(leg: LegAnswer, rule: str) -> str:
     if leg.answer is None:
         return STOP
     return worst_verdict(f.verdict for f in leg.answer.findings if f.rule == rule and f.verdict != NOTE)
-
-
-def not_clear(changed: DayAnswer) -> tuple[str, ...]:
-    """What gives a changed day its verdict: rules for the day, and legs; empty where it is clear."""
-    if changed.verdict == CLEAR:
-        return ()
-    rules = [f.rule for f in changed.findings if f.verdict == changed.verdict]
-    legs = [f"leg {leg.number}" for leg in changed.legs if (leg.verdict or STOP) == changed.verdict]
-    return tuple(dict.fromkeys([*rules, *legs]))

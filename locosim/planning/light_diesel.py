@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from locosim.engine.performance import Performance
-from locosim.journey.setup.helper_performance import HELPER_SPEED_STEP, HelperPerformance
+from locosim.journey.setup.helper_performance import HelperPerformance
 from locosim.journey.setup.prepare import PreparedRun, prepare
 from locosim.journey.setup.train_forces import cached_alignment, helper_blocks
 from locosim.model import Diesel, Excursion, Helper, Stop, Train
@@ -53,11 +53,10 @@ def _energies(prepared: PreparedRun, diesel: HelperPerformance) -> Floats | None
     grip = diesel.adhesive_weight * prepared.line.adhesion
     a, b, c = diesel.resistance
     inertia = diesel.mass + diesel.rotating
-    speeds = HELPER_SPEED_STEP * np.arange(len(diesel.effort))
 
     def force(step: int, energy: float) -> float:
         speed = math.sqrt(2.0 * energy)
-        effort = min(float(np.interp(speed, speeds, diesel.effort)), float(grip[step]))
+        effort = min(float(diesel.effort_at(speed)), float(grip[step]))
         return effort - (a + speed * (b + c * speed)) - float(slope[step])
 
     energy = np.zeros(len(top))

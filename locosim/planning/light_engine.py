@@ -10,7 +10,6 @@ from locosim.engine.map.performance_map import PerformanceMap
 from locosim.engine.performance import Performance, compute_performance, drifting_steam
 from locosim.journey.result import Journey
 from locosim.journey.run import run_to_timetable
-from locosim.journey.setup.helper_performance import HELPER_SPEED_COUNT, HELPER_SPEED_STEP
 from locosim.model import Excursion, Locomotive, Stop, Train
 
 
@@ -110,8 +109,7 @@ def _share(journey: Journey, number: int, step: int, speed: float) -> float:
     on = list(map(int, np.flatnonzero(journey.helper_active[:, step])))
     if len(on) == 1:
         return 1.0
-    speeds = HELPER_SPEED_STEP * np.arange(HELPER_SPEED_COUNT)
-    efforts = {k: float(np.interp(speed, speeds, journey.helpers[k].effort)) for k in on}
+    efforts = {k: float(journey.helpers[k].effort_at(speed)) for k in on}
     return efforts[number] / sum(efforts.values())
 
 

@@ -16,7 +16,8 @@ from locosim.model import Excursion, Stop
 from locosim.planning.check import Check
 from locosim.planning.contingencies import Change, feed_device_failed, poor_fuel, wet_rail
 from locosim.planning.finding import CLEAR, TIGHT, Fact, Finding
-from locosim.planning.load_search import NOT_POSSIBLE, LargestLoad, LoadSearch, Spare, last_that
+from locosim.planning.largest_number import Spare, last_that
+from locosim.planning.load_search import NOT_POSSIBLE, LargestLoad, LoadSearch
 from locosim.planning.varied_train import VariedTrain, varied_train
 from locosim.side_by_side import answer_each
 

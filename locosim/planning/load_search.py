@@ -13,6 +13,7 @@ from locosim.planning.bands import doubts, with_bands, with_doubts
 from locosim.planning.check import Check, judge_full_effort, run_and_check
 from locosim.planning.checker import Checker
 from locosim.planning.finding import CLEAR, NOTE, TIGHT, VERDICTS, Fact, Finding
+from locosim.planning.largest_number import Spare, last_between, last_that
 from locosim.planning.rules.stall import stalling
 from locosim.planning.varied_train import VariedTrain
 
@@ -32,8 +33,6 @@ WORSE_WITH_LOAD = {
 }
 NEVER_TIGHT = {"axle load"}  # rules that depend on load and are met or not
 NOT_POSSIBLE = {"a file may not describe it": -1.0}
-FIRST_STRIDE = 1 / 16  # of the number at which a search begins [1]
-STRIDE_GROWTH = 4
 BARELY, MOST_SLACK = 1e-9, 10.0  # what a refused load lacks at least; what counts of an endless margin [1]
 
 
@@ -301,64 +300,6 @@ class SimilarLoads:
 def _refusing(check: Check, verdict: str) -> set[str]:
     """Rules with a finding worse than a verdict."""
     return {f.rule for f in check.findings if is_worse(f, verdict)}
-
-
-# What each of several things has to spare at a number, by name; below 0 what one lacks.
-Spare = dict[str, float]
-
-
-def last_that(spare: Callable[[int], Spare], guess: int, most: int) -> int | None:
-    """The largest number from 0 to one at which nothing lacks, where ever more lacks beyond.
-
-    Args:
-        spare: What is to spare at a number.
-        guess: Number to begin at.
-        most: Largest number.
-
-    Returns:
-        The number; None where something lacks at 0.
-    """
-    if most < 0:
-        return None
-    number = min(max(guess, 0), most)
-    stride, step = max(round(FIRST_STRIDE * number), 1), -1 if is_short(spare(number)) else 1
-    while True:  # to the side on which the answer is
-        beyond = min(max(number + step * stride, 0), most)
-        if beyond == number:
-            return number if step > 0 else None
-        if is_short(spare(beyond)) != (step < 0):
-            return last_between(spare, min(number, beyond), max(number, beyond))
-        number, stride = beyond, STRIDE_GROWTH * stride
-
-
-def last_between(spare: Callable[[int], Spare], low: int, high: int) -> int:
-    """The largest number at which nothing lacks, from one at which nothing does and one at which something does.
-
-    The next to try is the least at which something would just not lack on a straight line; the middle, where the
-    last one did not halve what is left.
-    """
-    at_low, at_high, is_slow = spare(low), spare(high), False
-    while high - low > 1:
-        roots = [
-            at_low[name] / (at_low[name] - lack) if at_low.get(name, -1.0) >= 0.0 else 0.5
-            for name, lack in at_high.items()
-            if lack < 0.0
-        ]
-        part = 0.5 if is_slow else min(roots)
-        width = high - low
-        number = min(max(low + int(part * width), low + 1), high - 1)
-        found = spare(number)
-        if is_short(found):
-            high, at_high = number, found
-        else:
-            low, at_low = number, found
-        is_slow = not is_slow and high - low > width / 2
-    return low
-
-
-def is_short(spare: Spare) -> bool:
-    """Whether something lacks."""
-    return any(each < 0.0 for each in spare.values())
 
 
 def spare_margins(

@@ -1,4 +1,4 @@
-"""A timetable for a train: what it shall have, and what it has: booked times, recovery, limits of each departure."""
+"""A timetable for a train: the request, and the result with booked times, recovery and the limits of each departure."""
 
 from __future__ import annotations
 

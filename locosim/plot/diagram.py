@@ -9,7 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from locosim.constants import ATMOSPHERE
-from locosim.engine.cylinders.operating_points import WheelTorque
+from locosim.engine.cylinders.wheel_torque import WheelTorque
 from locosim.engine.indicator_diagram import (
     ENDS,
     IndicatorDiagram,

@@ -153,13 +153,19 @@ def change_of_grade(heights: Heights, wander: float) -> float:
     return float(np.clip((np.mean(differences**2) - noise) / CHANGE_LAG, *CHANGES))
 
 
-def grade_uncertainty(heights: Heights, step: float | None, length: float) -> float:
-    """Standard deviation of the grades after smoothing heights over a length [1], that length not below 50 m."""
+def grade_uncertainty(heights: Heights, step: float | None, length: float, wander: float) -> float:
+    """Standard deviation of the grades after smoothing heights over a length [1], that length not below 50 m.
+
+    Args:
+        heights: The heights.
+        step: Step to which they are rounded [m]; None where they are not.
+        length: Smoothing length [m].
+        wander: Their `wander_of_heights` [m²/m].
+    """
     length = max(length, SMOOTHING_LENGTHS[0])
     apart = float(np.median(np.diff(heights.chainage)))
     by_chance = height_noise(heights, step) * max(apart, flat_length(heights, step)) ** 0.5
     by_chance /= 2 * np.pi**0.25 * length**1.5
-    wander = wander_of_heights(heights, step)
     if wander == 0.0:
         return float(by_chance)
     rounded = rounding_off(change_of_grade(heights, wander), length)

@@ -249,7 +249,8 @@ def _made(
 def _uncertainty_notes(raw: Heights, step: float | None, length: float, geometry: Geometry) -> list[Note]:
     """How uncertain grades and curves are, by the errors of the points themselves."""
     notes = []
-    grade, wander = grade_uncertainty(raw, step, length), wander_of_heights(raw, step)
+    wander = wander_of_heights(raw, step)
+    grade = grade_uncertainty(raw, step, length, wander)
     if grade >= SAID_GRADE:
         drift = "The heights wander, as those of a receiver do, by about {drift} in {way}. " if wander else ""
         text = f"{drift}Grades are uncertain by about {{error}} (one standard deviation)."

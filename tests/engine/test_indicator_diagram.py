@@ -14,7 +14,7 @@ from typer.testing import CliRunner
 
 from locosim.cli import app
 from locosim.engine.command_results import compute_speed_curve
-from locosim.engine.cylinders.operating_points import peak_to_mean, torque_by_unit
+from locosim.engine.cylinders.wheel_torque import peak_to_mean, torque_by_unit
 from locosim.engine.indicator_diagram import (
     ENDS,
     IndicatorDiagram,

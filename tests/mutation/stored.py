@@ -1,4 +1,4 @@
-"""A cache folder for one mutant: machine code and maps that its fault cannot touch are kept, the rest is made anew.
+"""A cache folder for one mutant: machine code and maps that its fault cannot touch are kept, the rest is made again.
 
 A change of one file would make the program compile all of itself again, and compute all maps. What a fault can touch
 are the modules that import its module, directly or through others.

@@ -20,8 +20,9 @@ from locosim.physics.operation.momentum import speed_after_rise
 from locosim.planning.bands import with_bands
 from locosim.planning.check import run_and_check
 from locosim.planning.finding import STOP, VERDICTS
+from locosim.planning.largest_number import Spare, last_between, last_that
 from locosim.planning.load import LoadQuestion, LoadRating, conditions_of, find_load
-from locosim.planning.load_search import WORSE_WITH_LOAD, Spare, last_between, last_that
+from locosim.planning.load_search import WORSE_WITH_LOAD
 from locosim.planning.varied_train import varied_train
 
 HILL = trials.line([(3000.0, 0.001), (4000.0, 0.008), (3000.0, -0.004)], stops=(3000.0,), speed_limit=18.0)

@@ -9,8 +9,8 @@ import numpy as np
 
 from locosim.constants import ATMOSPHERE
 from locosim.engine.cylinders.layout import CycleLayout, CylinderGroup
-from locosim.engine.cylinders.operating_points import WheelTorque, combine_by_unit
 from locosim.engine.cylinders.speed_range import MIN_WHEEL_SPEED
+from locosim.engine.cylinders.wheel_torque import WheelTorque, combine_by_unit
 from locosim.physics.cylinder import solver
 from locosim.physics.cylinder.cycle import CycleEngine, CyclePoints, cycle_grid, valve_motion
 from locosim.physics.cylinder.standing_start import standing_pressures

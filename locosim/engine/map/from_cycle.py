@@ -34,10 +34,10 @@ from locosim.engine.cylinders.operating_points import (
     OperatingPoints,
     diagrams,
     operating_points,
-    peak_to_mean,
 )
 from locosim.engine.cylinders.speed_range import max_cycle_speed, min_cycle_speed
 from locosim.engine.cylinders.starting import StartingEffort, starting_effort
+from locosim.engine.cylinders.wheel_torque import peak_to_mean
 from locosim.engine.map.control_axis import control_cutoffs
 from locosim.engine.map.from_handbook import PRESSURE_RANGE
 from locosim.engine.map.performance_map import PerformanceMap

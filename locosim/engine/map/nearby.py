@@ -32,6 +32,7 @@ MIN_CHANGE = 1.0  # of temperature between maps that counts: with hardly any ste
 _RATES = 100  # steam rates at which temperatures are known
 _TABLES = ("throttles", "effort", "steam", "back_pressure")
 _FIGURES = ("peak_effort_ratio", "min_starting_effort_ratio", "live_steam_starting_effort")
+_ALL = (*_TABLES, *_FIGURES, "unit_effort_shares")  # what of a map changes
 
 
 class Levels(NamedTuple):
@@ -114,7 +115,7 @@ class MapsOfEngine:
                 at, np.array([np.subtract(getattr(each, of), getattr(self.base, of)) for each in maps])
             )
             for name, (at, maps) in self.by_name.items()
-            for of in (*_TABLES, *_FIGURES, "unit_effort_shares")
+            for of in _ALL
         }
 
     def at(self, assumptions: Assumptions) -> StoredMap:
@@ -122,9 +123,7 @@ class MapsOfEngine:
         factor = (
             1.0 if self.own_factor else assumptions.steam_rate_factor / self.assumptions.steam_rate_factor
         )
-        changed = {
-            of: self._by_themselves(of, assumptions) for of in (*_TABLES, *_FIGURES, "unit_effort_shares")
-        }
+        changed = {of: self._by_themselves(of, assumptions) for of in _ALL}
         if self.temperatures is not None:
             weights = self.temperatures.weights(self.base.steam, assumptions, factor)
             for of in _TABLES:

@@ -183,15 +183,10 @@ def initial_state(excursion: Excursion, performance: Performance, kernel_boiler:
         * (temperature - ZERO_CELSIUS),
         water=water,
         burning=firing_for_steam(kernel_boiler, kernel_boiler.auxiliary_steam + kernel_boiler.blower_steam),
-        bed=_initial_bed(kernel_boiler),
+        bed=bed_for_burning(kernel_boiler, 0.5 * kernel_boiler.max_firing),
         tender_water=tank * excursion.initial_water + auxiliary_water * excursion.initial_auxiliary_water,
         tender_fuel=tender.fuel_capacity * excursion.initial_fuel,
         tender_water_full=tank + auxiliary_water,
         tender_fuel_full=tender.fuel_capacity,
         warm=False,
     )
-
-
-def _initial_bed(boiler: Boiler) -> float:
-    """Fuel on the grate before the first departure [kg]; an oil fire has none."""
-    return bed_for_burning(boiler, 0.5 * boiler.max_firing) if boiler.full_bed > 0.0 else 0.0

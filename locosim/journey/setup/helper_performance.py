@@ -73,6 +73,14 @@ class HelperPerformance:
         """Resistance at rest on level track, with machine friction without steam [N]."""
         return self.starting + self.friction
 
+    def effort_at(self, speed: Floats | float) -> Floats:
+        """Effort at a speed [N], from its table.
+
+        Args:
+            speed: Any shape [m/s].
+        """
+        return np.asarray(np.interp(speed, HELPER_SPEED_STEP * np.arange(len(self.effort)), self.effort))
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class HelperSchedule:

@@ -191,10 +191,8 @@ class Alignment:
             rear: Chainages, shape (k,) [m].
             front: Chainages beyond them, shape (k,) [m].
         """
-        grades = np.pad(self._grade_forces, 1)
-        curves = np.concatenate([[0.0], self._curve_resistance, [0.0]])
-        highest = _highest_between(self._grade_chainages, grades, rear, front)
-        return highest + _highest_between(self._curve_chainages, curves, rear, front)
+        grade = _highest_between(self._grade_chainages, self._grade_forces, rear, front)
+        return grade + _highest_between(self._curve_chainages, self._curve_resistance, rear, front)
 
     def mean_grade_force(self, blocks: Sequence[Block], head: Floats) -> Floats:
         """Weight of a train along the track by chainage of its head, positive against motion [N]."""
@@ -211,10 +209,11 @@ class Alignment:
 
 
 def _highest_between(edges: Floats, values: Floats, low: Floats, high: Floats) -> Floats:
-    """Highest of values, the first before the first edge and one after each, between two chainages of each pair."""
+    """Highest of the values between edges, 0 beyond the ends, between the two chainages of each pair."""
     first, last = np.searchsorted(edges, low), np.searchsorted(edges, high)
     spans = np.column_stack([first, last + 1]).ravel()
-    return np.asarray(np.maximum.reduceat(np.append(values, -np.inf), spans)[::2])
+    padded = np.concatenate([[0.0], values, [0.0, -np.inf]])
+    return np.asarray(np.maximum.reduceat(padded, spans)[::2])
 
 
 def _mean_force(work_at: Callable[[Floats], Floats], blocks: Sequence[Block], head: Floats) -> Floats:

@@ -221,7 +221,7 @@ def barrel_heat(
         )
     both = passages.flues + passages.elements
     steam_temperature, leaving = walls, None
-    way = _Way()
+    steps = _SecantSteps()
     for _ in range(_MAX_ITERATIONS):
         mean_steam = 0.5 * (wall + steam_temperature)
         sink = (passages.flues * wall + passages.elements * mean_steam) / both
@@ -234,7 +234,7 @@ def barrel_heat(
         found = _superheat_temperature(pressure=pressure, heat=superheater / made)
         # More superheat leaves more steam, and more radiation leaves less superheat: both make the iteration swing.
         radiated = 2.0 * passages.radiating * STEFAN_BOLTZMANN * mean_steam**3 / (_STEAM_HEAT_CAPACITY * made)
-        steam_temperature = way.on(before, found - before, _RELAXATION / (1.0 + radiated))
+        steam_temperature = steps.next(before, found - before, _RELAXATION / (1.0 + radiated))
         if np.all(np.abs(steam_temperature - before) < _STEAM_TOLERANCE):
             break
     else:
@@ -247,13 +247,13 @@ def barrel_heat(
     )
 
 
-class _Way:
-    """Way of an iteration, which takes the slope from its last two steps where these show one."""
+class _SecantSteps:
+    """Steps of an iteration: by the slope of the last two (secant method) where they show one, else relaxed."""
 
     def __init__(self) -> None:
         self._last: tuple[Floats, Floats] | None = None
 
-    def on(self, at: Floats, off: Floats, relaxation: Floats) -> Floats:
+    def next(self, at: Floats, off: Floats, relaxation: Floats) -> Floats:
         """The next values.
 
         Args:

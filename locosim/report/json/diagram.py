@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from locosim.constants import ATMOSPHERE
-from locosim.engine.cylinders.operating_points import WheelTorque
 from locosim.engine.cylinders.starting import StartingEffort
+from locosim.engine.cylinders.wheel_torque import WheelTorque
 from locosim.engine.indicator_diagram import (
     ENDS,
     IndicatorDiagram,

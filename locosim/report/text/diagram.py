@@ -8,8 +8,8 @@ import numpy as np
 
 from locosim.constants import ATMOSPHERE
 from locosim.engine.cutoff_table import ValveEvents
-from locosim.engine.cylinders.operating_points import WheelTorque
 from locosim.engine.cylinders.starting import StartingEffort
+from locosim.engine.cylinders.wheel_torque import WheelTorque
 from locosim.engine.indicator_diagram import (
     ENDS,
     IndicatorDiagram,
