@@ -16,13 +16,17 @@ import pytest
 from typer.testing import CliRunner
 
 import locosim as ls
+import locosim.rendering
 from locosim.cli import app
+from locosim.studies import batch
+from locosim.studies.records import Journal
 
 ROOT = Path(__file__).parents[1]
 SCENARIOS = ROOT / "scenarios"
 CASES = str(SCENARIOS / "batches" / "cases.csv")
 GRID = str(SCENARIOS / "batches" / "consists_by_weather.toml")
 SPRING = str(SCENARIOS / "excursions" / "spring_special.toml")
+GARDEN = str(ROOT / "tests" / "odd" / "data" / "garden.toml")
 RUNNER = CliRunner()
 
 
@@ -67,6 +71,63 @@ def test_many_rows_are_sorted_by_margin(tmp_path):
     assert len(margins) == 10
 
 
+@pytest.mark.parametrize("moment", ["before the picture", "after the picture"])
+def test_a_batch_stopped_after_its_table_goes_on_to_its_other_files(moment, tmp_path, monkeypatch):
+    """A stop of either kind leaves the journal with all rows; the repeat computes none of them again."""
+    files = [tmp_path / "a.csv", tmp_path / "a.svg"]
+    command = ["batch", "--excursion", GARDEN, "--values", "rail=dry,wet"]
+    command += ["--output", str(files[0]), "--plot", str(files[1])]
+    assert RUNNER.invoke(app, command).exit_code == 0
+    unbroken = [file.read_bytes() for file in files]
+    for file in files:
+        file.unlink()
+    with monkeypatch.context() as stopped:
+        place, name = (
+            (locosim.rendering, "file_content") if moment == "before the picture" else (Journal, "remove")
+        )
+        stopped.setattr(place, name, _stop)
+        assert RUNNER.invoke(app, command).exit_code == 130
+    assert files[0].read_bytes() == unbroken[0]
+    assert files[1].exists() == (moment == "after the picture")
+    monkeypatch.setattr(batch, "check_row", _stop)
+    ran = RUNNER.invoke(app, command)
+    assert ran.exit_code == 0, ran.output
+    assert [file.read_bytes() for file in files] == unbroken
+    assert sorted(tmp_path.iterdir()) == files
+
+
+def test_a_batch_with_all_rows_done_overwrites_no_other_file(tmp_path, monkeypatch):
+    table, picture = tmp_path / "a.csv", tmp_path / "a.svg"
+    command = ["batch", "--excursion", GARDEN, "--output", str(table), "--plot", str(picture)]
+    with monkeypatch.context() as stopped:
+        stopped.setattr(locosim.rendering, "file_content", _stop)
+        RUNNER.invoke(app, command)
+    whole = table.read_bytes()
+    for file, content in ((table, whole + b" "), (table, whole[:-1]), (picture, b"mine")):
+        kept = file.read_bytes() if file.exists() else None
+        file.write_bytes(content)
+        assert f"{file}: already exists" in str(RUNNER.invoke(app, command).exception)
+        assert file.read_bytes() == content
+        if kept is not None:
+            file.write_bytes(kept)
+    assert RUNNER.invoke(app, [*command, "--force"]).exit_code == 0
+    assert sorted(tmp_path.iterdir()) == [table, picture]
+    assert picture.read_bytes() != b"mine"
+
+
+def test_a_picture_that_exists_is_found_before_any_row_is_computed(tmp_path, monkeypatch):
+    (tmp_path / "a.csv.journal").write_bytes(b"")  # of a batch that has done no row
+    (tmp_path / "a.svg").write_bytes(b"mine")
+    monkeypatch.setattr(batch, "check_row", _stop)
+    command = ["batch", "--excursion", GARDEN, "--output", str(tmp_path / "a.csv")]
+    ran = RUNNER.invoke(app, [*command, "--plot", str(tmp_path / "a.svg")])
+    assert "a.svg: already exists" in str(ran.exception)
+
+
+def _stop(*_, **__):
+    raise KeyboardInterrupt
+
+
 def test_all_rows_stop():
     ran = RUNNER.invoke(
         app, ["batch", "--excursion", SPRING, "--change", "rail=frost", "--column", "verdict"]
@@ -95,7 +156,7 @@ def test_what_cannot_run_is_refused(arguments, message, tmp_path):
 
 def many_rows(tmp_path):
     table = tmp_path / "rows.csv"
-    rows = [f"{SPRING},{k % 7 + 1}" for k in range(400)]
+    rows = [f"{SPRING},{k % 7 + 1}" for k in range(2000)]
     table.write_text("\n".join(["excursion,train.vehicles[1].count", *rows]) + "\n")
     return [sys.executable, "-m", "locosim", "batch", table, "--output", tmp_path / "out.csv", "--jobs", "2"]
 

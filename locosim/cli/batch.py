@@ -88,14 +88,15 @@ def batch(
 
     Example: locosim batch cases.csv --output cases_checked.csv --plot cases.png
     """
-    written = Output("batch", units, json, force, plot=plot)
-    from locosim.library.batch_results import TableFile, batch_rows, running_batch
+    from locosim.library.batch_results import TableFile, all_rows_done, batch_rows, running_batch
     from locosim.studies.batch import RESULTS
     from locosim.units import unit_system
 
     given = _rows(rows, (excursion, engine, train, route), values)
     found, name = batch_rows(given, excursion=str(excursion[0]) if excursion else "", changes=change or ())
     table = None if output is None else TableFile(path=output, overwrite=force, restart=restart)
+    goes_on = table is not None and all_rows_done(found, column or RESULTS, table)
+    written = Output("batch", units, json, force, or_same=goes_on, plot=plot)
     line = ProgressLine("rows")
     try:
         with (
@@ -117,8 +118,8 @@ def batch(
             runs = _any_row_runs(content)
     except KeyboardInterrupt:
         line.end()
-        goes_on = "" if output is None else "; the same command goes on from there"
-        typer.echo(f"stopped after {line.done:,} of {len(found):,} rows{goes_on}", err=True)
+        then = "" if output is None else "; the same command goes on from there"
+        typer.echo(f"stopped after {line.done:,} of {len(found):,} rows{then}", err=True)
         raise typer.Exit(130) from None
     if not runs:
         raise typer.Exit(1)

@@ -220,13 +220,23 @@ class Output:
         units: System of units.
         json: Write JSON instead of text.
         force: Overwrite existing files.
+        or_same: Leave existing files that have the content to be written, as a command that was stopped has left them.
         **files: File for each medium of `locosim.rendering`; None for one that is not written.
 
     Raises:
         LocosimError: A file cannot be written; found before anything is computed.
     """
 
-    def __init__(self, command: str, units: Units, json: bool, force: bool, **files: Path | None) -> None:
+    def __init__(
+        self,
+        command: str,
+        units: Units,
+        json: bool,
+        force: bool,
+        *,
+        or_same: bool = False,
+        **files: Path | None,
+    ) -> None:
         from locosim.report.output_files import (
             CSV_SUFFIXES,
             HTML_SUFFIXES,
@@ -240,8 +250,9 @@ class Output:
             "csv": ("--csv", CSV_SUFFIXES),
         }
         outputs = {options[medium][0]: (path, options[medium][1]) for medium, path in files.items()}
-        check_outputs_writable(outputs, force=force)
-        self._command, self._units, self._json, self._force = command, units, json, force
+        check_outputs_writable(outputs, force=force or or_same)
+        self._command, self._units, self._json = command, units, json
+        self._over = {"force": force, "or_same": or_same}
         self._files = {medium: path for medium, path in files.items() if path is not None}
 
     def write(self, result: Any, **text_options: Any) -> None:
@@ -256,5 +267,5 @@ class Output:
             else:
                 say(renderer(self._command, "text")(result, **text_options))
             for medium, path in self._files.items():
-                write(path, file_content(self._command, medium, result, path.suffix), force=self._force)
+                write(path, file_content(self._command, medium, result, path.suffix), **self._over)
                 typer.echo(f"wrote {path}", err=True)

@@ -141,6 +141,20 @@ class TableFile:
     overwrite: bool = False
     restart: bool = False
 
+    @property
+    def journal(self) -> Path:
+        """File of the rows done, beside the table."""
+        return self.path.with_name(f"{self.path.name}.journal")
+
+
+def all_rows_done(rows: BatchRows, results: Sequence[str], table: TableFile) -> bool:
+    """Whether a stopped batch has done all its rows, so that files it wrote may be there; errors as for `batch`."""
+    if table.restart or not table.journal.is_file():
+        return False
+    journal = Journal(table.journal, batch_digest(rows, results))
+    journal.close()
+    return journal.resumed == len(rows)
+
 
 @contextmanager
 def running_batch(
@@ -153,21 +167,23 @@ def running_batch(
 ) -> Iterator[Batch]:
     """Run a batch, or go on with it, and write its table; its records can be read in the context.
 
-    A journal beside the table, named as it with `.journal` added, has the rows done. It is removed at the end.
+    A journal beside the table, named as it with `.journal` added, has the rows done. It is removed at the end. A table
+    that is there, as a batch has left that was stopped between its table and its end, must be the same.
     The options are those of `run_batch`; errors as for `batch`.
     """
+    written = table is not None and all_rows_done(rows, results, table)
     if table is not None:
-        check_writable(table.path, force=table.overwrite, suffixes=TABLE_SUFFIXES)
+        check_writable(table.path, force=table.overwrite or written, suffixes=TABLE_SUFFIXES)
         check_parquet(table.path)
     digest = batch_digest(rows, results)
     with _workers(cluster) as workers:
         if table is None:
             yield run_batch(rows, results, cluster=workers, **options)
             return
-        journal = Journal(table.path.with_name(f"{table.path.name}.journal"), digest, restart=table.restart)
+        journal = Journal(table.journal, digest, restart=table.restart)
         try:
             content = run_batch(rows, results, records=journal, cluster=workers, **options)
-            write_batch(content, table.path, force=table.overwrite)
+            write_batch(content, table.path, force=table.overwrite, or_same=written)
             yield content
             journal.remove()
         finally:

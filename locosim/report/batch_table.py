@@ -53,23 +53,24 @@ def batch_csv(batch: Batch) -> str:
     return "".join(_csv_lines(batch))
 
 
-def write_batch(batch: Batch, path: Path, *, force: bool) -> None:
+def write_batch(batch: Batch, path: Path, *, force: bool, or_same: bool = False) -> None:
     """Write a batch as a file, whole or not at all, without keeping its rows in memory.
 
     Args:
         batch: The batch.
         path: The file: .csv or .parquet.
         force: Overwrite an existing file.
+        or_same: Leave an existing file that has this content.
 
     Raises:
-        OutputExists: The file exists and `force` is not set.
+        OutputExists: The file exists, `force` is not set, and it is not the same.
         LocosimError: The file cannot be written, or pyarrow is not installed for .parquet.
     """
     parquet = path.suffix.lower() in PARQUET_SUFFIXES
     write: Callable[[Batch, IO[bytes]], None] = _write_parquet if parquet else _write_csv
     for read in batch.records.sources.files:  # by the worker processes
         note_read(Path(read))
-    with writing(path, force=force) as file:
+    with writing(path, force=force, or_same=or_same) as file:
         write(batch, file)
 
 

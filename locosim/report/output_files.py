@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import tempfile
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -14,6 +15,7 @@ from locosim.files_on_disk import was_read, writing_whole
 IMAGE_SUFFIXES = (".png", ".svg", ".pdf")
 HTML_SUFFIXES = (".html", ".htm")
 CSV_SUFFIXES = (".csv",)
+CHUNK = 1 << 20  # bytes of two files compared at a time
 
 
 def check_writable(path: Path, *, force: bool, suffixes: Sequence[str] = ()) -> None:
@@ -48,7 +50,11 @@ def _check_target(path: Path, target: Path, *, force: bool) -> None:
     if was_read(target):
         raise LocosimError(f"{path}: is a file that this command reads, and is not overwritten; name another")
     if target.exists() and not force:
-        raise OutputExists(f"{path}: already exists; choose another name, or add --force to overwrite it")
+        raise _exists(path)
+
+
+def _exists(path: Path) -> OutputExists:
+    return OutputExists(f"{path}: already exists; choose another name, or add --force to overwrite it")
 
 
 @contextmanager
@@ -102,7 +108,7 @@ def check_outputs_writable(outputs: Mapping[str, tuple[Path | None, Sequence[str
             check_writable(path, force=force, suffixes=suffixes)
 
 
-def write(path: Path, content: bytes, *, force: bool) -> None:
+def write(path: Path, content: bytes, *, force: bool, or_same: bool = False) -> None:
     """Write a file whole or not at all: a temporary file beside it is renamed at the end.
 
     A link stays a link; the file it points to is written. An overwritten file keeps its permissions.
@@ -111,20 +117,41 @@ def write(path: Path, content: bytes, *, force: bool) -> None:
         path: The file.
         content: Content of the file.
         force: Overwrite an existing file.
+        or_same: Leave an existing file that has this content, as one of a command that was stopped has.
 
     Raises:
-        OutputExists: The file exists and `force` is not set.
+        OutputExists: The file exists, `force` is not set, and it is not the same.
         LocosimError: The file cannot be written.
     """
-    with writing(path, force=force) as file:
+    with writing(path, force=force, or_same=or_same) as file:
         file.write(content)
 
 
 @contextmanager
-def writing(path: Path, *, force: bool) -> Iterator[IO[bytes]]:
+def writing(path: Path, *, force: bool, or_same: bool = False) -> Iterator[IO[bytes]]:
     """Open a file that appears under its name when all of it has been written; arguments and errors as for `write`."""
+    if or_same and not force and path.exists():
+        with _finding_same(path) as file:
+            yield file
+        return
     check_writable(path, force=force)
     with _path_errors(path):
         target = _resolve_target(path)
         with writing_whole(target) as file:
             yield file
+
+
+@contextmanager
+def _finding_same(path: Path) -> Iterator[IO[bytes]]:
+    """Open a file that is only compared with an existing one; raises OutputExists where they differ."""
+    check_writable(path, force=True)
+    with _path_errors(path), tempfile.TemporaryFile() as file, path.open("rb") as existing:
+        yield file
+        file.seek(0)
+        while part := file.read(CHUNK):
+            if part != existing.read(len(part)):
+                break
+        else:
+            if not existing.read(1):
+                return
+    raise _exists(path)
