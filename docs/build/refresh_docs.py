@@ -21,7 +21,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
-PAGES = ("README.md", "docs/guide.md", "docs/planners-day.md")
+PAGES = ("README.md", "docs/guide.md", "docs/planning.md", "docs/engineering.md", "docs/planners-day.md")
 BLOCK = re.compile(r"(?<=```console\n).*?(?=```)", re.S)
 NUMBER = re.compile(r"\d[\d,]*(?:\.\d+)?")
 COLUMNS = "101"  # gives texts 100 columns wide

@@ -25,7 +25,7 @@ KINDS = {
 }
 NO_SHEET = (
     "The engine file has no test sheet. Enter what a test of this engine printed under [test_sheet] and "
-    "[[test_sheet.rows]]; docs/guide.md shows how."
+    "[[test_sheet.rows]]; docs/engineering.md shows how."
 )
 
 
