@@ -32,6 +32,11 @@ PLENTY = 2 * ALL_STEPS  # where it is asked whether any amount suffices
 MAX_GUESSES = 4  # trials that fail, before it is asked
 FAR_OFF = ALL_STEPS // 4  # steps to go by which it is asked at once
 MAX_SURPRISE = 0.05  # of the steam need, that the adhesion need is expected to share [1]
+# A search begun from a similar run reads the need off the slack of a trial within so many steps of it, unless the whole
+# step is in doubt: by a share of what is to go, with the gain of the similar run or with that between two trials [1].
+READ_STEPS, WHOLE_STEP, GAIN_DOUBT, SLOPE_DOUBT = 2.0, 0.03, 0.5, 0.1
+READ_TRIALS = 3  # after which it is searched for, step by step
+SAME_PLACE = 500.0  # within which two failures are of the same climb or stop [m]
 # Lateness and lack of climbing speed that count alike in the guess of the next share [s], [m/s].
 LATENESS_SCALE, SPEED_SCALE = 600.0, 5.0
 
@@ -81,17 +86,27 @@ class _Failure(NamedTuple):
     chainage: float
 
 
+class _Reading(NamedTuple):
+    """A need found: steps that suffice, 0 for none; what fails with one less; slack that one step gives."""
+
+    steps: int
+    failure: _Failure
+    gain: float
+
+
 class _Trial(NamedTuple):
     """Run with one share of what is needed.
 
     Attributes:
         failure: What it fails in first; None where it suffices.
+        tightest: What it fails in with the least slack, or would with less; None where nothing limits it.
         slack: How far it is from failing, below 0 where it fails; minus infinity where it does not arrive [1].
         is_limited: Whether what is needed limits it anywhere.
         is_final: Whether more would give the same run.
     """
 
     failure: _Failure | None
+    tightest: _Failure | None
     slack: float
     is_limited: bool
     is_final: bool
@@ -113,7 +128,7 @@ def steam_need(
     Args:
         excursion: The excursion.
         performance: What its engine can do.
-        begin: Need of a similar run, at which the search begins; the result does not depend on it.
+        begin: Need of a similar run, at which the search begins; the result hardly depends on it, by a step at most.
         pull: A pull from outside, if any.
     """
     return _Search(_at_full_effort(_with_pull(excursion, performance, pull)), What.STEAM).least(begin)
@@ -136,7 +151,7 @@ def adhesion_need(
         excursion: The excursion.
         performance: What its engine can do.
         steam: Steam need of the excursion.
-        begin: Need of a similar run, at which the search begins; the result does not depend on it.
+        begin: Need of a similar run, at which the search begins; the result hardly depends on it, by a step at most.
         pull: A pull from outside, if any.
     """
     share = float(ENDLESS) if steam.share is None else max(STEAM_RESERVE * steam.share, 1.0)
@@ -159,7 +174,7 @@ class _Search:
         self._prepared, self._what = prepared, what
         self._record = kernel.blank_record(len(prepared.line.grade))
         stall = _Failure("stall", float(prepared.chainage[0]))
-        self._trials = {0: _Trial(stall, -np.inf, is_limited=True, is_final=False)}
+        self._trials = {0: _Trial(stall, stall, -np.inf, is_limited=True, is_final=False)}
 
     def least(self, begin: Need | None, surprise: float = 1.0) -> Need:
         """The need, searched from that of a similar run.
@@ -177,18 +192,51 @@ class _Search:
             guess = min(max(round(scale * begin.share / SHARE_STEP), 1), ENDLESS * ALL_STEPS)
         elif begin is not None:
             guess = PLENTY
+        found = self._read(guess, gain, begin) if begin is not None and guess is not None else None
+        steps, failure, gain = found if found is not None else self._tried_out(guess, gain)
+        return Need(
+            share=steps * SHARE_STEP if steps > 0 else None,
+            set_by=failure.cause,
+            chainage=failure.chainage,
+            search=SearchRecord(capacity, gain, steps / guess if guess and steps > 0 else 1.0),
+        )
+
+    def _tried_out(self, guess: int | None, gain: float) -> _Reading:
+        """The need between steps that fail and one more that suffice, both tried."""
         low, high = self._neighbors(*self._bracket(guess, gain), gain)
         failure = self.trial(low).failure
         assert failure is not None
         found = self.trial(high).slack - self.trial(low).slack
-        return Need(
-            share=high * SHARE_STEP if high > 0 else None,
-            set_by=failure.cause,
-            chainage=failure.chainage,
-            search=SearchRecord(
-                capacity, found if np.isfinite(found) else 0.0, high / guess if guess and high > 0 else 1.0
-            ),
-        )
+        return _Reading(high, failure, found if np.isfinite(found) else 0.0)
+
+    def _read(self, guess: int, gain: float, begin: Need) -> _Reading | None:
+        """The need read off the slack of a trial close to it, the slack taken as straight; None where that is not sure.
+
+        Args:
+            guess: Where to begin.
+            gain: Slack that one more step gave at the need of a similar run.
+            begin: That need.
+        """
+        number, before, doubt, gained_by = guess, 0, GAIN_DOUBT, _Failure(begin.set_by, begin.chainage)
+        for _ in range(READ_TRIALS):
+            here = self.trial(number)
+            if here.tightest is None or not here.is_limited or not np.isfinite(here.slack):
+                return None
+            if before > 0 and _same(here.tightest, self.trial(before).tightest):
+                gain = (here.slack - self.trial(before).slack) / (number - before)
+                doubt, gained_by = SLOPE_DOUBT, here.tightest
+            if gain <= 0.0 or not _same(here.tightest, gained_by):
+                return None
+            off = -here.slack / gain
+            root = number + off
+            whole = round(root)
+            sure = whole == number or abs(root - whole) > WHOLE_STEP + doubt * abs(off)
+            if abs(off) <= READ_STEPS and sure:
+                return _Reading(math.ceil(root), here.tightest, gain)
+            before, number = number, min(max(whole, 1), ENDLESS * ALL_STEPS)
+            if number == before:
+                return None
+        return None
 
     def trial(self, number: int) -> _Trial:
         """The run with a number of steps of the share; none does not move the train."""
@@ -302,25 +350,34 @@ class _Search:
             for stop, i in zip(excursion.stops, prepared.stop_nodes, strict=True)
             if i <= n
         ]
-        failures = [
-            _Failure("climb", float(chainage[slow.step + 1]))
+        found = [
+            (
+                (slow.speed - criteria.min_climbing_speed) / SPEED_SCALE,
+                _Failure("climb", float(chainage[slow.step + 1])),
+            )
             for slow in climbs
-            if slow.speed < criteria.min_climbing_speed
         ]
-        failures += [_Failure("time", float(chainage[i])) for lateness, i in late if lateness > 0.0]
-        slack = [(slow.speed - criteria.min_climbing_speed) / SPEED_SCALE for slow in climbs]
-        slack += [-lateness / LATENESS_SCALE for lateness, _ in late]
+        found += [(-lateness / LATENESS_SCALE, _Failure("time", float(chainage[i]))) for lateness, i in late]
         if arrays.status != records.ARRIVED:
-            failures.append(_Failure("stall", float(arrays.end_distance + chainage[0])))
-            slack.append(-np.inf)
+            found.append((-np.inf, _Failure("stall", float(arrays.end_distance + chainage[0]))))
+        failures = [failure for slack, failure in found if slack < 0.0]
+        slack, tightest = min(found, key=lambda each: each[0], default=(np.inf, None))
         is_limited = bool(np.any(arrays.limit[:n] == self._what.value))
         return _Trial(
             failure=min(failures, key=lambda failure: failure.chainage, default=None),
-            slack=min(slack, default=np.inf),
+            tightest=tightest,
+            slack=slack,
             is_limited=is_limited,
             # More adhesion may still help the helpers; a train that stalls says nothing of the step in which it does.
             is_final=self._what is What.STEAM and not is_limited and arrays.status == records.ARRIVED,
         )
+
+
+def _same(one: _Failure, other: _Failure | None) -> bool:
+    """Whether two failures are of the same cause, on the same climb or at the same stop."""
+    if other is None or one.cause != other.cause:
+        return False
+    return abs(one.chainage - other.chainage) <= SAME_PLACE
 
 
 def _capacity(prepared: PreparedRun, what: What) -> float:

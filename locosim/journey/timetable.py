@@ -14,7 +14,7 @@ from locosim.journey.kernel import arrays as records
 from locosim.journey.kernel import integrate as kernel
 from locosim.journey.kernel.arrays import InitialState, Line, RunArrays
 from locosim.journey.kernel.rehearsal import SteadyRun, joined
-from locosim.journey.least_steam import least_steam
+from locosim.journey.least_steam import UNKNOWN, LeastSteam, least_steam
 from locosim.journey.setup.easing import Section, SectionDriving, build_section, eased_line
 from locosim.journey.setup.prepare import PreparedRun
 from locosim.physics.types import Floats
@@ -161,7 +161,7 @@ class SectionSearch:
         self._arrivals: dict[float, float] = {}
         self._departure: float | None = None
         self._arrivals_with: dict[float, float] = {}  # clock time of arrival at full effort, by steam rate
-        self._least_steam = 0.0
+        self._least_steam = UNKNOWN
         self.family_changed = False
 
     @property
@@ -212,18 +212,21 @@ class SectionSearch:
 
         made_up = begin.made_up if begin else 0.0
         if self.arrival(0.0) >= aim:
-            return SectionDriving(0.0, made_up, self._least_steam, 0.0)
+            return self._driving(0.0, made_up, 0.0)
         # What the run with the boiler loses is made up for by speed: the steam stays that of the booked time, as long
         # as that is enough.
         if begin is not None and again and begin.least_steam > 0.0:
-            self._limit_steam(begin.least_steam)
+            self._limit_steam(LeastSteam(begin.least_steam, begin.steam_gain))
         else:
             self._set_steam(aim + made_up, begin)
         ease, slowing = self._most_eased(aim, begin)
         if ease <= 0.0 < made_up:
             self._set_steam(aim, begin)
             ease, slowing = self._most_eased(aim, begin)
-        return SectionDriving(ease, made_up, self._least_steam, slowing)
+        return self._driving(ease, made_up, slowing)
+
+    def _driving(self, ease: float, made_up: float, slowing: float) -> SectionDriving:
+        return SectionDriving(ease, made_up, self._least_steam.rate, slowing, self._least_steam.gain)
 
     def _most_eased(self, aim: float, begin: SectionDriving | None) -> tuple[float, float]:
         """Largest ease within the steam of the family, and the running time that more ease takes near it [s]."""
@@ -259,14 +262,18 @@ class SectionSearch:
             return self._arrivals_with[steam] - aim
 
         most = float(np.max(line.steam_share)) * sustained
-        guess = self._least_steam or (begin.least_steam if begin else 0.0)
-        self._limit_steam(least_steam(late, most, guess or None))
+        known = self._least_steam._replace(
+            gain=0.0
+        )  # of this section itself: to be found again, not to be read off
+        if known == UNKNOWN and begin is not None:
+            known = LeastSteam(begin.least_steam, begin.steam_gain)
+        self._limit_steam(least_steam(late, most, known))
 
-    def _limit_steam(self, least: float) -> None:
-        """Let the family use no more than a least steam rate [kg/s], with some reserve."""
+    def _limit_steam(self, least: LeastSteam) -> None:
+        """Let the family use no more than a least steam rate, with some reserve."""
         self._least_steam = least
         reserve = self._prepared.excursion.assumptions.steam_reserve
-        max_share = reserve * least / self._prepared.boiler.sustained_steam
+        max_share = reserve * least.rate / self._prepared.boiler.sustained_steam
         if max_share != self._section.max_share:
             self._section = replace(self._section, max_share=max_share)
             self._forget_eased()

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 import trials
 
-from locosim.journey.least_steam import least_steam
+from locosim.journey.least_steam import UNKNOWN, LeastSteam, least_steam
 from locosim.journey.result import Journey
 from locosim.journey.run import run_full_effort, run_to_timetable
 from locosim.journey.setup.prepare import prepare
@@ -30,13 +30,34 @@ def lateness(need: float, calls: list[float]) -> Callable[[float], float]:
 @pytest.mark.parametrize("need", [0.2, 1.2345, 3.7])
 def test_the_least_steam_is_found_from_any_guess_in_few_tries(need: float, guess: float | None) -> None:
     calls: list[float] = []
-    assert least_steam(lateness(need, calls), 4.0, guess) == pytest.approx(need, rel=2e-4)
+    assert least_steam(lateness(need, calls), 4.0, begun(guess)).rate == pytest.approx(need, rel=2e-4)
     assert len(calls) <= 12
+
+
+def begun(rate: float | None, gain: float = 0.0) -> LeastSteam:
+    return UNKNOWN if rate is None else LeastSteam(rate, gain)
+
+
+@pytest.mark.parametrize("wrong", [0.7, 1.0, 1.5])
+@pytest.mark.parametrize("need", [1.1, 1.2, 1.2345, 1.3])
+def test_with_the_gain_of_a_similar_section_two_or_three_tries_are_enough(need: float, wrong: float) -> None:
+    calls: list[float] = []
+    similar = least_steam(lateness(1.2, []), 4.0)
+    assert similar.gain == pytest.approx(600.0 * np.log(2.0), rel=0.05)
+    found = least_steam(lateness(need, calls), 4.0, similar._replace(gain=wrong * similar.gain))
+    assert found.rate == pytest.approx(need, rel=2e-3)
+    assert len(calls) <= 3
+
+
+def test_a_rate_is_not_read_off_where_the_section_is_not_run_or_all_the_steam_may_be_needed() -> None:
+    for need in (3.0, 3.93):
+        alone = least_steam(lateness(need, []), 3.95)
+        assert least_steam(lateness(need, []), 3.95, LeastSteam(1.2, 400.0)) == alone
 
 
 def test_the_least_steam_does_not_depend_on_the_guess_or_on_what_the_boiler_makes() -> None:
     found = {
-        least_steam(lateness(1.2345, []), most, guess)
+        least_steam(lateness(1.2345, []), most, begun(guess)).rate
         for most in (1.6, 2.9, 4.0)
         for guess in (None, 0.7, 1.25)
     }
@@ -44,7 +65,7 @@ def test_the_least_steam_does_not_depend_on_the_guess_or_on_what_the_boiler_make
 
 
 def test_a_train_that_needs_all_the_steam_is_given_it() -> None:
-    assert least_steam(lateness(3.93, []), 3.95, None) == 3.95
+    assert least_steam(lateness(3.93, []), 3.95).rate == 3.95
 
 
 def booked(slack: float = 1.15) -> Excursion:

@@ -34,22 +34,29 @@ class SectionDriving(NamedTuple):
         made_up: Lateness of the run with the boiler that is made up for [s].
         least_steam: Least steam rate with which the section is run in its time [kg/s]; 0 if unknown.
         slowing: Running time that more ease takes, near this one [s]; 0 if unknown.
+        steam_gain: Running time that twice the least steam would save, near it [s]; 0 if unknown.
     """
 
     ease: float
     made_up: float
     least_steam: float
     slowing: float
+    steam_gain: float = 0.0
 
     def sooner(self, time: float, *, quick: bool) -> SectionDriving:
         """The driving from which to search for one that makes up for lateness.
 
         Args:
             time: The lateness [s].
-            quick: Take the ease that is likely to arrive so much sooner, not the one that was late.
+            quick: Take the ease that is likely to arrive so much sooner, not the one that was late, and read the
+                steam off.
         """
         less = time / self.slowing if quick and self.slowing > 0.0 else 0.0
-        return self._replace(ease=max(self.ease - less, 0.0), made_up=self.made_up + time)
+        return self._replace(
+            ease=max(self.ease - less, 0.0),
+            made_up=self.made_up + time,
+            steam_gain=self.steam_gain if quick else 0.0,
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
