@@ -226,7 +226,7 @@ ORDER = {
         ("day_results", "economy_results"),
     ),
     "cli": (
-        ("first_run", "streams"),
+        ("commands", "first_run", "streams"),
         ("app", "options", "progress_line"),
         (
             "batch",
@@ -253,7 +253,7 @@ ONLY_IN = {
     "pint": {"units"},
     "matplotlib": {"plot"},
     "numba": {"compiled"},
-    "typer": {"cli"},
+    "click": {"cli"},
     "jinja2": {"report"},
     "seuif97": {"physics"},
     "defusedxml": {"scenario"},

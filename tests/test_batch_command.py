@@ -13,7 +13,7 @@ import time
 from pathlib import Path
 
 import pytest
-from typer.testing import CliRunner
+from click.testing import CliRunner
 
 import locosim as ls
 import locosim.rendering

@@ -8,7 +8,7 @@ import json
 from pathlib import Path
 
 import pytest
-from typer.testing import CliRunner
+from click.testing import CliRunner
 
 import locosim as ls
 from locosim.cli import app

@@ -5,9 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-import typer
+from click.exceptions import Exit
 
 from locosim.cli.app import app
+from locosim.cli.commands import Argument, Option
 from locosim.cli.options import (
     Changes,
     CsvFile,
@@ -21,15 +22,15 @@ from locosim.cli.options import (
 )
 
 
-@app.command()
+@app.declare()
 def consists(
     excursions: Annotated[
         list[Path],
-        typer.Argument(help="Excursion files on one line, a row for each.", show_default=False),
+        Argument(help="Excursion files on one line, a row for each."),
     ],
     consists: Annotated[
         Path | None,
-        typer.Option(
+        Option(
             "--consists",
             help="CSV file of consists that change the first excursion: headings are keys, such as "
             "name,locomotive,train.",
@@ -39,20 +40,18 @@ def consists(
     change: Changes = None,
     fuel_price: Annotated[
         str | None,
-        typer.Option("--fuel-price", help='Price of fuel, such as "160/short_ton".', show_default=False),
+        Option("--fuel-price", help='Price of fuel, such as "160/short_ton".', show_default=False),
     ] = None,
     water_price: Annotated[
         str | None,
-        typer.Option("--water-price", help='Price of water, such as "6/1000 us_gallon".', show_default=False),
+        Option("--water-price", help='Price of water, such as "6/1000 us_gallon".', show_default=False),
     ] = None,
     time_price: Annotated[
         str | None,
-        typer.Option(
-            "--time-price", help='Price of engine and crew, such as "240/hour".', show_default=False
-        ),
+        Option("--time-price", help='Price of engine and crew, such as "240/hour".', show_default=False),
     ] = None,
     sort: Annotated[
-        str, typer.Option("--sort", help="Order: verdict, time, water, fuel, cost or mass.")
+        str, Option("--sort", help="Order: verdict, time, water, fuel, cost or mass.")
     ] = "verdict",
     units: UnitsOption = Units.us,
     json: JsonOption = False,
@@ -83,4 +82,4 @@ def consists(
         compared = compare_consists(proposed, prices=prices, order=sort)
     output.write(compared)
     if all(each.verdict in (None, "stop") for each in compared.consists):
-        raise typer.Exit(1)
+        raise Exit(1)

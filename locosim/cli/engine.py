@@ -5,9 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
-import typer
-
 from locosim.cli.app import app
+from locosim.cli.commands import Argument, Option
 from locosim.cli.options import (
     CsvFile,
     EngineChanges,
@@ -39,15 +38,15 @@ BOILER_STEPS = {Units.metric: "100 kg/m^2/hour"}  # of the firing rate per unit 
 US_BOILER_STEP = "20 lb/ft^2/hour"
 
 
-@app.command()
+@app.declare()
 def curve(
     engine: EngineFile,
     change: EngineChanges = None,
     rail: RailOption = "dry",
-    step: Annotated[str, typer.Option(help='Step of speed, such as "10 km/h".')] = "5 mph",
+    step: Annotated[str, Option("--step", help='Step of speed, such as "10 km/h".')] = "5 mph",
     short_effort: Annotated[
         str,
-        typer.Option("--short-effort", help='Length of a short effort from stored heat, such as "5 minute".'),
+        Option("--short-effort", help='Length of a short effort from stored heat, such as "5 minute".'),
     ] = "10 minute",
     fuel: FuelKind = None,
     heating_value: HeatingValue = None,
@@ -72,18 +71,18 @@ def curve(
     output.write(result)
 
 
-@app.command(cls=NegativeNumberCommand)
+@app.declare(kind=NegativeNumberCommand)
 def cutoff(
     engine: EngineFile,
     speed: SpeedArgument,
     change: EngineChanges = None,
     throttle: Annotated[
         list[str] | None,
-        typer.Option("--throttle", help='Throttle opening, such as "50 %"; repeatable.', show_default=False),
+        Option("--throttle", help='Throttle opening, such as "50 %"; repeatable.', show_default=False),
     ] = None,
     tractive_effort: Annotated[
         str | None,
-        typer.Option(
+        Option(
             "--tractive-effort",
             help='Tractive effort required at the rim, such as "20000 lbf"; the cheapest setting is found.',
         ),
@@ -114,13 +113,13 @@ def cutoff(
     output.write(result)
 
 
-@app.command()
+@app.declare()
 def rating(
     engine: EngineFile,
     change: EngineChanges = None,
     grade: Annotated[
         list[str] | None,
-        typer.Option(
+        Option(
             "--grade",
             help='Grade with curve resistance in it, such as "1.2 %"; repeatable; 0 to 3 % if omitted.',
             show_default=False,
@@ -128,16 +127,16 @@ def rating(
     ] = None,
     speed: Annotated[
         list[str] | None,
-        typer.Option(
+        Option(
             "--speed",
             help='Speed to be held, such as "12 mph"; repeatable; 10 to 35 mph if omitted.',
             show_default=False,
         ),
     ] = None,
-    loaded_car: Annotated[str, typer.Option("--loaded-car", help="Mass of a loaded car.")] = "70 short_ton",
-    empty_car: Annotated[str, typer.Option("--empty-car", help="Mass of an empty car.")] = "22 short_ton",
+    loaded_car: Annotated[str, Option("--loaded-car", help="Mass of a loaded car.")] = "70 short_ton",
+    empty_car: Annotated[str, Option("--empty-car", help="Mass of an empty car.")] = "22 short_ton",
     law: Annotated[
-        str, typer.Option("--law", help="Law of running resistance of the cars.")
+        str, Option("--law", help="Law of running resistance of the cars.")
     ] = "davis_1926_freight",
     rail: RailOption = "dry",
     fuel: FuelKind = None,
@@ -176,16 +175,18 @@ def rating(
     output.write(result)
 
 
-@app.command(cls=NegativeNumberCommand)
+@app.declare(kind=NegativeNumberCommand)
 def diagram(
     engine: EngineFile,
     speed: SpeedArgument,
-    cutoff: Annotated[str, typer.Argument(help='Cutoff, such as "30 %".', show_default=False)],
+    cutoff: Annotated[str, Argument(help='Cutoff, such as "30 %".')],
     change: EngineChanges = None,
-    throttle: Annotated[str, typer.Option(help='Throttle opening, such as "50 %".')] = "100 %",
+    throttle: Annotated[str, Option("--throttle", help='Throttle opening, such as "50 %".')] = "100 %",
     pressure: Annotated[
         str | None,
-        typer.Option(help='Gauge pressure of the boiler, such as "180 psi"; working pressure if omitted.'),
+        Option(
+            "--pressure", help='Gauge pressure of the boiler, such as "180 psi"; working pressure if omitted.'
+        ),
     ] = None,
     units: UnitsOption = Units.us,
     json: JsonOption = False,
@@ -215,13 +216,13 @@ def diagram(
     output.write(result)
 
 
-@app.command()
+@app.declare()
 def boiler(
     engine: EngineFile,
     change: EngineChanges = None,
     firing_rate: Annotated[
         list[str] | None,
-        typer.Option(
+        Option(
             "--firing-rate",
             help='Force the boiler to a firing rate, such as "180 lb/ft^2/hour"; repeatable.',
             show_default=False,
@@ -229,7 +230,7 @@ def boiler(
     ] = None,
     draft: Annotated[
         list[str] | None,
-        typer.Option(
+        Option(
             "--draft",
             help='Force the boiler to a draft in the smokebox, such as "8 inH2O"; repeatable.',
             show_default=False,
@@ -268,13 +269,13 @@ def boiler(
     output.write(result)
 
 
-@app.command()
+@app.declare()
 def compare(
     engine_a: EngineFile,
     engine_b: EngineFile,
     change: Annotated[
         list[str] | None,
-        typer.Option(
+        Option(
             "--change",
             help="Change to the second engine, or to an assumption for both; repeatable. Example: "
             '"boiler.working_pressure_gauge=12 bar".',
@@ -282,7 +283,7 @@ def compare(
         ),
     ] = None,
     speed: Annotated[
-        str, typer.Option(help='Speed for the effect of each change, such as "60 km/h".')
+        str, Option("--speed", help='Speed for the effect of each change, such as "60 km/h".')
     ] = "30 mph",
     rail: RailOption = "dry",
     fuel: FuelKind = None,

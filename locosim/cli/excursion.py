@@ -5,9 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-import typer
+from click.exceptions import Exit
 
 from locosim.cli.app import app
+from locosim.cli.commands import Option
 from locosim.cli.first_run import journey_compiled_alongside
 from locosim.cli.options import (
     Changes,
@@ -23,20 +24,20 @@ from locosim.cli.options import (
 )
 
 
-@app.command()
+@app.declare()
 def check(
     excursion: ExcursionFile,
     change: Changes = None,
     units: UnitsOption = Units.us,
     json: JsonOption = False,
-    everything: Annotated[bool, typer.Option("--all", help="Show every clear finding.")] = False,
+    everything: Annotated[bool, Option("--all", help="Show every clear finding.")] = False,
     remedies: Annotated[
-        bool, typer.Option("--remedies/--no-remedies", help="Run remedies for findings that are not clear.")
+        bool, Option("--remedies/--no-remedies", help="Run remedies for findings that are not clear.")
     ] = True,
     plot: PlotFile = None,
     report: Annotated[
         Path | None,
-        typer.Option("--report", help="Also write an HTML report, such as report.html.", show_default=False),
+        Option("--report", help="Also write an HTML report, such as report.html.", show_default=False),
     ] = None,
     force: Force = False,
 ) -> None:
@@ -60,10 +61,10 @@ def check(
         answer = check_excursion(requested, remedies=remedies)
     output.write(answer, everything=everything)
     if answer.verdict == "stop":
-        raise typer.Exit(1)
+        raise Exit(1)
 
 
-@app.command()
+@app.declare()
 def run(
     excursion: ExcursionFile,
     change: Changes = None,
@@ -90,4 +91,4 @@ def run(
         journey = run_to_timetable(requested, compute_excursion_performance(requested))
     output.write(journey)
     if not journey.arrived:
-        raise typer.Exit(1)
+        raise Exit(1)

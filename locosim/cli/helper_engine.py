@@ -6,9 +6,10 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
-import typer
+from click.exceptions import Exit
 
 from locosim.cli.app import app
+from locosim.cli.commands import Option
 from locosim.cli.options import (
     Changes,
     CsvFile,
@@ -30,12 +31,12 @@ class Place(StrEnum):
     rear = "rear"
 
 
-@app.command()
+@app.declare()
 def helper(
     excursion: ExcursionFile,
     engine: Annotated[
         Path | None,
-        typer.Option(
+        Option(
             "--engine",
             help="Engine file of the helper; if omitted, the first helper of the file, or one like the train engine.",
             show_default=False,
@@ -43,7 +44,7 @@ def helper(
     ] = None,
     place: Annotated[
         Place | None,
-        typer.Option("--place", help="Where the helper is coupled; front if omitted.", show_default=False),
+        Option("--place", help="Where the helper is coupled; front if omitted.", show_default=False),
     ] = None,
     change: Changes = None,
     units: UnitsOption = Units.us,
@@ -71,4 +72,4 @@ def helper(
         plan = plan_helper(requested, locomotive=locomotive, place=place)
     output.write(plan)
     if plan.needed and plan.service is None:
-        raise typer.Exit(1)
+        raise Exit(1)

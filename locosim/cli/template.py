@@ -6,9 +6,10 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
-import typer
+import click
 
 from locosim.cli.app import app
+from locosim.cli.commands import Argument, Option
 from locosim.cli.options import Units
 
 
@@ -23,17 +24,20 @@ class FileKind(StrEnum):
     example = "example"
 
 
-@app.command()
+@app.declare()
 def new(
-    kind: Annotated[FileKind, typer.Argument(help="Kind of file.", show_default=False)],
-    file: Annotated[
-        Path,
-        typer.Argument(
-            help="File to create, such as engine.toml; for the example, a folder.", show_default=False
+    kind: Annotated[
+        FileKind,
+        Argument(
+            help="Kind of file: engine, train, route, excursion, day, or the example railway.", metavar="KIND"
         ),
     ],
+    file: Annotated[
+        Path,
+        Argument(help="File to create, such as engine.toml; for the example, a folder."),
+    ],
     units: Annotated[
-        Units, typer.Option("--units", help="Units of the examples, defaults and ranges of a template.")
+        Units, Option("--units", help="Units of the examples, defaults and ranges of a template.")
     ] = Units.us,
 ) -> None:
     """Create a template file, every key explained, or the files of the example railway.
@@ -48,8 +52,8 @@ def new(
     if kind is FileKind.example:
         from locosim.scenario.example import write_example
 
-        typer.echo(f"wrote {write_example(file)}", err=True)
+        click.echo(f"wrote {write_example(file)}", err=True)
         return
     from locosim.scenario.template import write_template
 
-    typer.echo(f"wrote {write_template(kind, file, units)}", err=True)
+    click.echo(f"wrote {write_template(kind, file, units)}", err=True)

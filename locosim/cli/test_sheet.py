@@ -16,7 +16,7 @@ from locosim.cli.options import (
 )
 
 
-@app.command(name="test-sheet")
+@app.declare("test-sheet")
 def sheet(
     engine: EngineFile,
     change: EngineChanges = None,

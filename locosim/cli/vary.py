@@ -5,9 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-import typer
+from click.exceptions import Exit
 
 from locosim.cli.app import app
+from locosim.cli.commands import Argument, Option
 from locosim.cli.options import (
     Changes,
     CsvFile,
@@ -32,21 +33,20 @@ _EPILOG = (
 )
 
 
-@app.command(epilog=_EPILOG)
+@app.declare(epilog=_EPILOG)
 def vary(
-    file: Annotated[Path, typer.Argument(help="Excursion or engine file.", show_default=False)],
+    file: Annotated[Path, Argument(help="Excursion or engine file.")],
     inputs: Annotated[
         list[str] | None,
-        typer.Argument(
+        Argument(
             help='One or two inputs: a key as in --change, with a list or a range FIRST:LAST:STEP, as "rail=dry,wet", '
             '"boiler.grate_area=30:40:2 ft^2" or "departure=08:00 to 10:00 by 30 minute". Of an engine also speed, '
-            "cutoff, throttle, rail, fuel and heating_value. Without one, the columns of the file are listed.",
-            show_default=False,
+            "cutoff, throttle, rail, fuel and heating_value. Without one, the columns of the file are listed."
         ),
     ] = None,
     column: Annotated[
         list[str] | None,
-        typer.Option(
+        Option(
             "--column",
             help="Result to show, such as verdict, margin:steam, late:STATION or, of an engine, indicated power; "
             "repeatable; the usual columns if omitted.",
@@ -56,33 +56,29 @@ def vary(
     change: Changes = None,
     speed: Annotated[
         str | None,
-        typer.Option("--speed", help="Speed of an engine alone; 30 mph if omitted.", show_default=False),
+        Option("--speed", help="Speed of an engine alone; 30 mph if omitted.", show_default=False),
     ] = None,
     cutoff: Annotated[
         str | None,
-        typer.Option("--cutoff", help='Cutoff of an engine alone, such as "30 %".', show_default=False),
+        Option("--cutoff", help='Cutoff of an engine alone, such as "30 %".', show_default=False),
     ] = None,
     throttle: Annotated[
         str | None,
-        typer.Option(
-            "--throttle", help='Throttle opening of an engine alone, such as "50 %".', show_default=False
-        ),
+        Option("--throttle", help='Throttle opening of an engine alone, such as "50 %".', show_default=False),
     ] = None,
     rail: Annotated[
         str | None,
-        typer.Option("--rail", help="Rail condition of an engine alone; dry if omitted.", show_default=False),
+        Option("--rail", help="Rail condition of an engine alone; dry if omitted.", show_default=False),
     ] = None,
     fuel: FuelKind = None,
     heating_value: HeatingValue = None,
     method: Annotated[
         Method | None,
-        typer.Option("--method", help="Method of an engine alone; cycle if omitted.", show_default=False),
+        Option("--method", help="Method of an engine alone; cycle if omitted.", show_default=False),
     ] = None,
     jobs: Annotated[
         int | None,
-        typer.Option(
-            "--jobs", help="Number of processes; as many as save time if omitted.", show_default=False
-        ),
+        Option("--jobs", help="Number of processes; as many as save time if omitted.", show_default=False),
     ] = None,
     units: UnitsOption = Units.us,
     json: JsonOption = False,
@@ -132,4 +128,4 @@ def vary(
         )
     output.write(found)
     if all(row.problem or row.verdict == "stop" for row in found.rows):
-        raise typer.Exit(1)
+        raise Exit(1)

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Annotated
 
-import typer
+from click.exceptions import Exit
 
 from locosim.cli.app import app
+from locosim.cli.commands import Option
 from locosim.cli.options import (
     Changes,
     CsvFile,
@@ -21,12 +22,12 @@ from locosim.cli.options import (
 )
 
 
-@app.command()
+@app.declare()
 def water(
     excursion: ExcursionFile,
     closed: Annotated[
         list[str] | None,
-        typer.Option(
+        Option(
             "--closed",
             help='Station whose water and fuel are out of use, such as "Tarn Hollow"; repeatable.',
             show_default=False,
@@ -56,4 +57,4 @@ def water(
         found = plan_water_stops(requested, closed=closed or ())
     output.write(found)
     if found.least.best is None:
-        raise typer.Exit(1)
+        raise Exit(1)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 import trials
-from typer.testing import CliRunner
+from click.testing import CliRunner
 
 from locosim.cli import app
 from locosim.engine.comparison import (

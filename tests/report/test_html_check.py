@@ -12,7 +12,7 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
-from typer.testing import CliRunner
+from click.testing import CliRunner
 
 from locosim.cli import app
 
