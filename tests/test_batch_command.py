@@ -180,8 +180,8 @@ def test_a_terminal_shows_the_progress_and_ctrl_c_stops_cleanly(tmp_path):
         pass
     assert running.wait(timeout=60) == 130
     text = shown.decode()
-    assert re.search(r"\d+ of 400 rows \(\d+ %\), (\d+ min )?\d+ s left", text)
-    stopped = re.search(r"stopped after (\d+) of 400 rows; the same command goes on from there", text)
+    assert re.search(r"\d+ of 2,000 rows \(\d+ %\), (\d+ h )?(\d+ min )?(\d+ s )?left", text)
+    stopped = re.search(r"stopped after (\d+) of 2,000 rows; the same command goes on from there", text)
     assert stopped
     assert "Traceback" not in text
     journal = (tmp_path / "out.csv.journal").read_bytes()
