@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from locosim.constants import BTU_PER_POUND, POUND_PER_SQUARE_FOOT_HOUR
-from locosim.errors import OutOfRange
+from locosim.errors import NoSolution, OutOfRange
 from locosim.physics.boiler import fuels, gas_passages
 from locosim.physics.boiler import heat_balance as boiler_heat
 from locosim.physics.boiler.barrel import barrel_by_surfaces
@@ -200,3 +200,24 @@ def test_efficiency_and_equivalent_evaporation_are_their_definitions():
     # 970.4 Btu/lb from and at 212 degF [Babcock1919]
     equivalent = into_steam / (970.4 * BTU_PER_POUND) / rates(EXPRESS)
     assert found.equivalent_evaporation == pytest.approx(equivalent, rel=1e-3)
+
+
+@pytest.mark.parametrize("radiating", [0.0, 40.0])
+def test_a_superheater_that_the_steam_cannot_cool_is_refused(radiating):
+    with pytest.raises(NoSolution, match="absorbs more heat than the steam"):
+        heat_balance(
+            firing_rate=rates(EXPRESS),
+            **EXPRESS | {"barrel": express_barrel(superheater=200.0)},
+            fuel=FUELS[0],
+        )
+    # gas at 1400 K to elements alone: more heat than makes steam at all, so the steam would be hotter than any table
+    one = np.ones(1)
+    passages = gas_passages.GasPassages(
+        flue_share=1.0, tubes=0.0 * one, bare_flues=0.0 * one, flues=1e3 * one, elements=2e4 * one,
+        radiating=radiating, a=2e4 * one, b=2.0 * one,
+    )  # fmt: skip
+    with pytest.raises(NoSolution, match="absorbs more heat than the steam"):
+        gas_passages.barrel_heat(
+            passages=passages, entering=1400.0 * one, wall=470.0, pressure=14e5, other_heat=1e6 * one,
+            evaporation_heat=2.6e6,
+        )  # fmt: skip

@@ -15,7 +15,7 @@ from cylinders import SATURATED, SUPERHEATED, cycle_inputs, express
 from scipy.optimize import brentq
 
 from locosim.constants import ATMOSPHERE
-from locosim.errors import OutOfRange
+from locosim.errors import NoSolution, OutOfRange
 from locosim.physics.cylinder import coupling, cycle, solver
 from locosim.physics.cylinder.cycle import cycle_diagram, cycle_grid
 from locosim.physics.cylinder.design_rules import (
@@ -352,3 +352,50 @@ def test_flow_work_that_does_not_converge_is_nan(monkeypatch):
     assert found == pytest.approx(1.0e6 / steam.density_at_enthalpy(pressure=1.0e6, enthalpy=3.0e6), rel=1e-3)
     monkeypatch.setattr(coupling, "FLOW_WORK_ITERATIONS", 2)
     assert math.isnan(plain(1.0e6, 3.0e6, steam_table()))
+
+
+def test_opening_the_throttle_never_lowers_the_power_at_speed():
+    # At 8 rev/s and 15 % the first revolutions of the search give no power: the cylinder starts full of exhaust steam.
+    for around in (SUPERHEATED, SATURATED):
+        passages = around["passage_area"] * np.array([0.1, 0.3, 1.0])
+        grid = cycle_grid(*cycle_inputs([express], around, speeds=8.0, cutoffs=[0.15], passage_area=passages))
+        assert np.all(grid.power > 0.0)
+        assert np.all(np.diff(grid.power) > 0.0)
+        assert np.all(np.diff(grid.stages[0].chest_pressure) > 0.0)
+        assert np.all(grid.converged)
+
+
+def test_an_engine_that_takes_power_is_given_up_soon():
+    # wire-drawn to 3 % of the passage, long cutoff, 8 rev/s: the cylinders pump
+    inputs = cycle_inputs(
+        [express], SUPERHEATED, speeds=8.0, cutoffs=[0.6], passage_area=0.03 * SUPERHEATED["passage_area"]
+    )
+    grid = cycle_grid(*inputs)
+    assert float(grid.power) < 0.0
+    many, _ = cycle._inputs(*inputs)
+    results = np.zeros((1, coupling.ENGINE_SIZE))
+    stages = np.zeros((1, 1, coupling.STAGE_SIZE))
+    solver.converge_points(many, cycle.STEPS, solver.MAX_REVOLUTIONS_RETRY, results, stages, steam_table())
+    assert coupling.DAMPING_ONSET < results[0, coupling.REVOLUTIONS] < 2 * coupling.DAMPING_ONSET
+
+
+def test_a_point_that_does_not_close_or_leaves_the_steam_table_is_refused_or_left_out(monkeypatch):
+    inputs = cycle_inputs([express], SUPERHEATED, speeds=2.0, cutoffs=[0.25])
+    monkeypatch.setattr(cycle, "ATTEMPTS", ((0, 2), (40, 2)))
+    for run in (cycle_grid, cycle_diagram):
+        with pytest.raises(NoSolution, match="of its throughput is missing"):
+            run(*inputs)
+    left_out = cycle_grid(*inputs, omit_unclosed=True)
+    assert float(left_out.power) == 0.0
+    assert not bool(left_out.converged)
+    monkeypatch.undo()
+    for limit, words in (
+        ("MAX_TABLE_DENSITY", "density in the cylinder is outside"),
+        ("WET_NODES", "is wetter than"),
+    ):
+        monkeypatch.setattr(cycle, limit, 1e-3 if limit == "MAX_TABLE_DENSITY" else -1000)
+        with pytest.raises(NoSolution, match=words):
+            cycle_grid(*inputs)
+        assert float(cycle_grid(*inputs, omit_unclosed=True).power) == 0.0
+        monkeypatch.undo()
+    assert float(cycle_grid(*inputs).power) > 0.0

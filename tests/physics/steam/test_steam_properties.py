@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from iapws import IAPWS97
 
@@ -73,3 +74,12 @@ def test_loss_free_expansion_ends_in_wet_steam():
 def test_outside_the_formulation_is_an_error(call):
     with pytest.raises(OutOfRange, match=r"no .* of water or steam at"):
         call()
+
+
+def test_of_many_enthalpies_the_one_outside_is_named():
+    inside = np.array([2.8e6, 3.2e6])
+    found = steam.temperatures_at_enthalpy(pressure=1e6, enthalpy=inside)
+    alone = [steam.temperature_at_enthalpy(pressure=1e6, enthalpy=each) for each in inside]
+    assert found == pytest.approx(alone, rel=1e-12)
+    with pytest.raises(OutOfRange, match=r"no temperature of water or steam at .* enthalpy 9e\+06"):
+        steam.temperatures_at_enthalpy(pressure=1e6, enthalpy=np.array([2.8e6, 9e6, 3.2e6]))

@@ -1,0 +1,155 @@
+"""A train run as a log says, against the run of the kernel over distance and against arithmetic."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import trials
+
+from locosim.journey.kernel.effort_tables import fill_effort_tables
+from locosim.journey.kernel.logged_steps import (
+    BY_CUTOFF,
+    BY_MOTION,
+    FULL_EFFORT,
+    MIN_SPEED,
+    SHUT,
+    UNKNOWN,
+    LoggedRows,
+    follow_log,
+    steam_of_log,
+    step_at,
+)
+from locosim.journey.run import run_full_effort
+from locosim.journey.setup.prepare import PreparedRun, prepare
+
+ASKED = trials.excursion(trials.line([(3000.0, 0.0), (4000.0, 0.006), (2000.0, 0.0)], speed_limit=30.0))
+PERFORMANCE = trials.performance(ASKED)
+PREPARED: PreparedRun = prepare(ASKED, PERFORMANCE, transient_boiler=False)
+MODEL = (PREPARED.line, PREPARED.load, PREPARED.engine, PREPARED.boiler)
+WORKING = ASKED.locomotive.boiler.absolute_pressure
+CARRIED = PREPARED.start.tender_water + PREPARED.start.tender_fuel
+
+
+def rows(
+    times: np.ndarray, driving: int, *, distance: float | np.ndarray = 500.0, cutoff: float = 0.3
+) -> LoggedRows:
+    count = len(times)
+    return LoggedRows(
+        time=times,
+        distance=np.broadcast_to(distance, count).astype(float),
+        driving=np.full(count, driving),
+        cutoff=np.full(count, cutoff),
+        pressure=np.full(count, WORKING),
+        contents=np.full(count, CARRIED),
+        acceleration=np.zeros(count),
+        stretch=np.append(np.zeros(count - 1, dtype=np.int64), -1),
+    )
+
+
+def resistance(speed: float) -> float:
+    """Running resistance and machine friction without steam, on the level [N]."""
+    load = PREPARED.load
+    a, b = load.a + load.a_contents * CARRIED, load.b + load.b_contents * CARRIED
+    return float(a + b * speed + load.c * (speed + load.wind) ** 2 + PREPARED.engine.friction)
+
+
+def test_full_effort_over_time_is_full_effort_over_distance() -> None:
+    journey = run_full_effort(ASKED, PERFORMANCE)
+    part = (journey.speed > 5.0) & (journey.chainage < 8000.0)
+    first = int(np.argmax(part))
+    last = len(part) - 1 - int(np.argmax(part[::-1]))
+    times = np.arange(journey.time[first], journey.time[last], 5.0)
+    places = np.interp(times, journey.time, journey.chainage) - journey.chainage[0]
+    found, covered = follow_log(*MODEL, rows(times, FULL_EFFORT, distance=places), journey.speed[[first]])
+    assert len(times) > 40
+    # The run over distance uses water on the way, which makes it lighter by 1 %.
+    assert found == pytest.approx(np.interp(times, journey.time, journey.speed), rel=0.02)
+    assert covered[-1] == pytest.approx(places[-1] - places[0], rel=0.01)
+
+
+def test_with_the_throttle_shut_the_resistance_alone_slows_the_train() -> None:
+    times = np.array([0.0, 4.0, 8.0])
+    found, covered = follow_log(*MODEL, rows(times, SHUT), np.array([15.0]))
+    inertia = PREPARED.load.mass + CARRIED + PREPARED.load.rotating
+    slowing = resistance(14.95) / inertia
+    assert (found[0] - found) == pytest.approx(slowing * times, rel=0.02)
+    assert covered == pytest.approx(15.0 * times - 0.5 * slowing * times**2, rel=1e-4)
+
+
+def test_a_train_that_the_model_stops_creeps_on() -> None:
+    times = np.arange(0.0, 200.0, 20.0)
+    found, _ = follow_log(*MODEL, rows(times, SHUT, distance=5000.0), np.array([3.0]))
+    assert found[-1] == MIN_SPEED
+
+
+def test_each_stretch_begins_at_its_own_speed_and_between_them_is_nothing() -> None:
+    made = rows(np.arange(0.0, 25.0, 5.0), BY_CUTOFF)._replace(stretch=np.array([0, -1, 1, 1, -1]))
+    found, covered = follow_log(*MODEL, made, np.array([8.0, 12.0]))
+    assert found[[0, 2]].tolist() == [8.0, 12.0]
+    assert covered[[0, 2]].tolist() == [0.0, 0.0]
+    assert np.all(np.diff(found[2:]) > 0.0)
+    alone = made._replace(stretch=np.array([-1, -1, 0, -1, -1]))
+    assert np.isnan(follow_log(*MODEL, alone, np.array([8.0]))[0]).tolist() == [
+        True,
+        True,
+        False,
+        False,
+        True,
+    ]
+
+
+def test_a_longer_cutoff_pulls_harder_and_the_steam_is_that_of_the_map() -> None:
+    times = np.array([0.0, 5.0])
+    found = [
+        follow_log(*MODEL, rows(times, BY_CUTOFF, cutoff=cutoff), np.array([10.0]))[0][-1]
+        for cutoff in (0.25, 0.35, 0.5)
+    ]
+    assert found == sorted(found)
+    grid = PREPARED.engine.grid
+    j = round(10.0 / grid.speed_step)
+    speed = j * grid.speed_step
+    i = grid.effort.shape[0] - 1
+    cutoff = grid.cutoff_start + 2 * grid.cutoff_step
+    at_top = rows(times, BY_CUTOFF, cutoff=cutoff)._replace(
+        pressure=np.full(2, grid.pressure_start + i * grid.pressure_step)
+    )
+    steam = steam_of_log(*MODEL, at_top, np.array([speed, speed]))
+    assert steam[0] / 5.0 == pytest.approx(grid.steam[i, j, grid.wide_open + 2], rel=1e-6)
+
+
+def test_steam_of_the_motion_is_that_of_the_effort_that_makes_it() -> None:
+    times, speeds = np.array([0.0, 1.0]), np.array([12.0, 12.0])
+    steam, rate = {}, {}
+    for driving in (FULL_EFFORT, BY_CUTOFF):
+        found, _ = follow_log(*MODEL, rows(times, driving), speeds[:1])
+        rate[driving] = found[1] - found[0]
+        steam[driving] = steam_of_log(*MODEL, rows(times, driving), speeds)[0]
+    for driving in (FULL_EFFORT, BY_CUTOFF):
+        made = rows(times, BY_MOTION)._replace(acceleration=np.array([rate[driving], 0.0]))
+        assert steam_of_log(*MODEL, made, speeds)[0] == pytest.approx(steam[driving], rel=0.02)
+    braked = rows(times, BY_MOTION)._replace(acceleration=np.array([-0.5, 0.0]))
+    drifting = PREPARED.engine.drifting_steam
+    assert steam_of_log(*MODEL, braked, speeds)[0] == pytest.approx(drifting)
+    assert steam_of_log(*MODEL, rows(times, SHUT), speeds)[0] == pytest.approx(drifting)
+    assert steam_of_log(*MODEL, rows(times, SHUT), 0.0 * speeds)[0] == 0.0
+    assert steam_of_log(*MODEL, rows(times, UNKNOWN), speeds).tolist() == [0.0, 0.0]
+
+
+def test_the_step_is_found_from_any_guess() -> None:
+    distance = PREPARED.line.distance
+    plain = getattr(step_at, "py_func", step_at)
+    for place in (0.0, 777.7, 5000.0, float(distance[-1]) + 10.0):
+        expected = min(int(np.searchsorted(distance, place, side="right")) - 1, len(distance) - 2)
+        assert {plain(PREPARED.line, place, guess) for guess in (-5, 0, 3, 10**6)} == {expected}
+
+
+def test_tables_of_effort_and_fuel() -> None:
+    resisting, effort, fuel = np.zeros(8), np.zeros(8), np.zeros((8, 5))
+    fill_effort_tables(*MODEL, 3, CARRIED, 2.5, resisting, effort, fuel)
+    assert resisting[4] == pytest.approx(resistance(10.0), rel=1e-9)
+    assert np.all(np.diff(resisting) > 0.0)
+    assert np.all(np.diff(effort) <= 0.0)
+    assert np.all(np.diff(fuel[1:], axis=1) > 0.0)  # at rest no effort takes steam
+    full, _ = follow_log(*MODEL, rows(np.array([0.0, 0.01]), FULL_EFFORT), np.array([10.0]))
+    inertia = PREPARED.load.mass + CARRIED + PREPARED.load.rotating
+    assert effort[4] - resisting[4] == pytest.approx(inertia * (full[1] - 10.0) / 0.01, rel=1e-3)
