@@ -23,6 +23,7 @@ from functools import cache
 from importlib import import_module
 from importlib.util import find_spec
 from pathlib import Path
+from types import FunctionType
 from typing import Any, TypeVar, cast
 
 import platformdirs
@@ -32,7 +33,14 @@ from locosim.code_digest import code_digest
 MAX_MERGED_SIZE = 150  # bytecode of a function that is merged in its callers [bytes]
 MAX_FOLDERS = 6  # of machine code: several versions and environments can be in use side by side
 # Packages with compiled functions, whole: constants that a function imports are compiled into it as well.
-COMPILED = ("compiled.py", "constants.py", "physics/**/*.py", "engine/map/**/*.py", "journey/kernel/**/*.py")
+COMPILED = (
+    "compiled.py",
+    "compiled_parts.py",
+    "constants.py",
+    "physics/**/*.py",
+    "engine/map/**/*.py",
+    "journey/kernel/**/*.py",
+)
 
 FIRST_RUN = "locosim compiles itself for this machine, which takes some 15 seconds and is done once"
 
@@ -157,6 +165,8 @@ if available:
     from numba.core.registry import CPUDispatcher
     from numba.core.runtime.nrt import rtsys
 
+    from locosim import compiled_parts
+
     class _Folder:
         """Place of the machine code of a function; it may be read-only."""
 
@@ -186,6 +196,10 @@ if available:
         def __init__(self, function: Callable[..., Any]) -> None:
             self._locator = _Folder(_machine_code_folder() or Path())
             self._filename_base = f"{function.__module__}.{function.__qualname__}{self.suffix}"
+
+        def rebuild(self, target_context: Any, payload: Any) -> Any:
+            """The result of a compilation, from what is stored of it."""
+            return compiled_parts.load_stored(target_context, payload)
 
     class _Cache(_Stored):  # type: ignore[misc]
         """Machine code of a function on disk; a damaged file is compiled again."""
@@ -254,7 +268,11 @@ if available:
             with self._lock:  # threads that call it at once compile it once
                 if self._from_python is None:
                     options = {k: v for k, v in self.targetoptions.items() if k not in _FOR_CALLERS}
-                    self._from_python = CPUDispatcher(py_func=self.py_func, targetoptions=options)
+                    self._from_python = CPUDispatcher(
+                        py_func=self.py_func,
+                        targetoptions=options,
+                        pipeline_class=compiled_parts.CompilerOfWholes,
+                    )
                     if _machine_code_folder() is not None:
                         self._from_python._cache = _CacheFromPython(self.py_func)
             return self._from_python
@@ -262,7 +280,9 @@ if available:
     def _compile(function: F, **options: Any) -> F:
         """Compile on first call, and store the result if there is a folder for this source code."""
         options = {**_OPTIONS, "no_cpython_wrapper": True, **options}
-        result: Any = _Function(py_func=function, targetoptions=options)
+        result: Any = _Function(
+            py_func=function, targetoptions=options, pipeline_class=compiled_parts.CompilerOfParts
+        )
         if _machine_code_folder() is not None:
             result._cache = _Cache(function)
         return cast(F, result)
@@ -282,9 +302,19 @@ if available:
             return _compile(function, _nrt=False, forceinline=True, inline="always")
         return _compile(function, _nrt=False, forceinline=True)
 
+    def compiled_apart(function: F) -> F:
+        """Compile a function that creates no arrays, and leave it to the optimizer whether to inline it.
+
+        It is for a long function that is called from several places.
+        """
+        return _compile(function, _nrt=False)
+
     def compiled_unlocked(function: F) -> F:
-        """Compile a function that runs without the lock of the interpreter, so that threads share its work."""
-        return _compile(function, nogil=True)
+        """Compile a function that creates no arrays and runs without the lock of the interpreter.
+
+        Threads share its work.
+        """
+        return _compile(function, _nrt=False, nogil=True)
 
 else:
 
@@ -296,11 +326,27 @@ else:
         """Return the function unchanged: numba is not in use."""
         return function
 
+    def compiled_apart(function: F) -> F:
+        """Return the function unchanged: numba is not in use."""
+        return function
+
     def compiled_unlocked(function: F) -> F:
         """Return the function unchanged: numba is not in use."""
         return function
 
 
 def in_python(function: F) -> F:
-    """The plain Python function behind a compiled one, for a single call: loading machine code takes longer."""
-    return cast(F, getattr(function, "py_func", function))
+    """The plain Python function behind a compiled one, which calls such functions in turn.
+
+    It is for a few calls of a short function: loading its machine code takes longer, and compiling it far longer.
+    """
+    return cast(F, _in_python(function)) if hasattr(function, "py_func") else function
+
+
+@cache
+def _in_python(function: Any) -> FunctionType:
+    plain = function.py_func
+    known = plain.__globals__
+    called = [name for name in plain.__code__.co_names if hasattr(known.get(name), "py_func")]
+    in_place = {name: in_python(known[name]) for name in called}
+    return FunctionType(plain.__code__, {**known, **in_place}, plain.__name__, plain.__defaults__)

@@ -51,6 +51,7 @@ BELOW = {
     "errors": set(),
     "side_by_side": set(),
     "compiled": {"constants"},
+    "compiled_parts": set(),
     "code_digest": {"files_on_disk"},
     "files_on_disk": set(),
     "recent": set(),
@@ -248,11 +249,11 @@ ORDER = {
         ),
     ),
 }
-ANYWHERE = {"errors", "compiled", "code_digest", "files_on_disk", "recent", "side_by_side"}
+ANYWHERE = {"errors", "compiled", "compiled_parts", "code_digest", "files_on_disk", "recent", "side_by_side"}
 ONLY_IN = {
     "pint": {"units"},
     "matplotlib": {"plot"},
-    "numba": {"compiled"},
+    "numba": {"compiled", "compiled_parts"},
     "click": {"cli"},
     "jinja2": {"report"},
     "seuif97": {"physics"},

@@ -252,6 +252,46 @@ def test_a_function_is_compiled_for_compiled_callers_and_for_python(tmp_path: Pa
     assert misses == "1"  # eight threads at once compile it once
 
 
+# One process stores a part of what it calls; the next joins it with other code, which no process has compiled.
+OF_STORED_PARTS = """
+from locosim.compiled import compiled
+from locosim.physics.steam.nozzle_flow import critical_ratio, nozzle_flow
+print(nozzle_flow(1e6, 5.0, 8e5, 1.3) > 0.0, len(critical_ratio.from_python.overloads))
+@compiled
+def twice(exponent):
+    return 2.0 * critical_ratio(exponent)
+print(twice(1.3), sum(critical_ratio.stats.cache_hits.values()))
+"""
+
+
+def test_a_part_that_is_stored_is_joined_with_new_code(tmp_path: Path) -> None:
+    if not compiled.available:
+        pytest.skip("numba is not in use here")
+    python("-c", CALLED_BY_BOTH, LOCOSIM_CACHE=str(tmp_path))
+    first, second = python("-c", OF_STORED_PARTS, LOCOSIM_CACHE=str(tmp_path)).splitlines()
+    assert first == "True 0"  # what only compiled functions call is not compiled for Python
+    twice, hits = second.split()
+    assert float(twice) == pytest.approx(2.0 * CRITICAL_RATIO)
+    assert hits == "1"
+
+
+PLAIN = """
+from locosim.compiled import in_python
+from locosim.physics.steam.nozzle_flow import critical_ratio, nozzle_flow
+found = in_python(nozzle_flow)(1e6, 5.0, 8e5, 1.3)
+print(*(len(each.from_python.overloads) for each in (nozzle_flow, critical_ratio)), found)
+print(nozzle_flow(1e6, 5.0, 8e5, 1.3))
+"""
+
+
+def test_a_function_run_in_python_compiles_nothing_that_it_calls() -> None:
+    if not compiled.available:
+        pytest.skip("numba is not in use here")
+    *overloads, plain, fast = python("-c", PLAIN).split()
+    assert overloads == ["0", "0"]
+    assert float(plain) == pytest.approx(float(fast), rel=1e-12)
+
+
 def test_only_the_first_run_says_that_it_compiles(tmp_path: Path) -> None:
     if not compiled.available:
         pytest.skip("numba is not in use here")

@@ -16,6 +16,7 @@ from typing import ClassVar
 import numpy as np
 import numpy.typing as npt
 
+from locosim.compiled import in_python
 from locosim.constants import GRAVITY
 from locosim.journey.kernel.arrays import InitialState, Line
 from locosim.journey.kernel.effort_tables import fill_effort_tables, shut_firing
@@ -251,7 +252,9 @@ def section_plans(prepared: PreparedRun, section: Section, opening_time: float) 
     boiler, line = prepared.boiler, section.line
     # A train that arrives before its time burns fuel while it waits for its departure: so much less is time worth.
     waits = math.isfinite(line.earliest_departure[-1])
-    waiting = firing_for_steam(boiler, boiler.auxiliary_steam + boiler.blower_steam) if waits else 0.0
+    waiting = (
+        in_python(firing_for_steam)(boiler, boiler.auxiliary_steam + boiler.blower_steam) if waits else 0.0
+    )
     return SectionPlans(
         mesh=plan_mesh(prepared, section, opening_time),
         prices=boiler.max_firing * np.geomspace(*PRICES, PLANS + 1) - waiting,

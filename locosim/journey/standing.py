@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from locosim.compiled import in_python
 from locosim.constants import STEEL_SPECIFIC_HEAT, ZERO_CELSIUS
 from locosim.engine.boiler.stored_heat import metal_mass
 from locosim.engine.performance import Performance
@@ -59,7 +60,7 @@ def standing_use(ended: Journey, following: Excursion, duration: float) -> Stand
     performance = ended.performance
     prepared = with_rehearsal(prepare(following, performance, transient_boiler=True))
     boiler, start = prepared.boiler, prepared.start
-    burned = max(boiler.min_firing, firing_for_steam(boiler, boiler.auxiliary_steam))
+    burned = max(boiler.min_firing, in_python(firing_for_steam)(boiler, boiler.auxiliary_steam))
     made = (fire_heat(boiler, burned) - boiler.radiation_loss) / boiler.evaporation_heat
     filled = start.water - float(ended.boiler_water[-1])
     heat = start.heat - _heat_at_end(ended, performance) - filled * boiler.feed_enthalpy

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from locosim.compiled import in_python
 from locosim.engine.map.interpolation import (
     MapGrid,
     Setting,
@@ -231,10 +232,13 @@ class PerformanceMap:
     def _read(self, table: Floats, speed: float, cutoff: float, pressure: float) -> float:
         self._check_inside(speed, cutoff, pressure)
         g = self.grid
-        i, fi = cell_of(pressure, g.pressure_start, g.pressure_step, len(self.pressures))
-        j, fj = cell_of(speed, 0.0, g.speed_step, len(self.speeds))
-        k, fk = cutoff_cell(g, cutoff)
-        here, there = value_at_node(table, i, fi, j, fj, k), value_at_node(table, i, fi, j, fj, k + 1)
+        i, fi = in_python(cell_of)(pressure, g.pressure_start, g.pressure_step, len(self.pressures))
+        j, fj = in_python(cell_of)(speed, 0.0, g.speed_step, len(self.speeds))
+        k, fk = in_python(cutoff_cell)(g, cutoff)
+        here, there = (
+            in_python(value_at_node)(table, i, fi, j, fj, k),
+            in_python(value_at_node)(table, i, fi, j, fj, k + 1),
+        )
         return float(here + fk * (there - here))
 
     def _check_inside(self, speed: float, cutoff: float, pressure: float) -> None:

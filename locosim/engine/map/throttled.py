@@ -19,6 +19,7 @@ from typing import NamedTuple
 import numpy as np
 from scipy.interpolate import make_interp_spline
 
+from locosim.compiled import in_python
 from locosim.engine.cylinders.layout import CycleLayout
 from locosim.engine.cylinders.operating_points import operating_points, throttled_area
 from locosim.engine.map.control_axis import EFFORT_SHARES
@@ -185,10 +186,11 @@ def _estimates(engine: CycleLayout, wide: WideOpen, i: int, j: int) -> tuple[Flo
     chest = np.clip(chest, 0.1 * pressure, 0.995 * pressure)
     temperatures = engine.steam_temperature(rates)
     enthalpies = engine.enthalpy(np.full(len(rates), pressure), temperatures)
-    critical, number = critical_ratio(SUPERHEATED_EXPONENT), choked_flow_number(SUPERHEATED_EXPONENT)
+    critical = in_python(critical_ratio)(SUPERHEATED_EXPONENT)
+    number = in_python(choked_flow_number)(SUPERHEATED_EXPONENT)
     areas = [
         rate
-        / ellipse_flow(
+        / in_python(ellipse_flow)(
             pressure,
             steam_properties.density_at_enthalpy(pressure=pressure, enthalpy=float(enthalpy)),
             pressure - low,

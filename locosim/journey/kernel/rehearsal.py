@@ -17,7 +17,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from locosim.compiled import compiled_inline
+from locosim.compiled import compiled_inline, in_python
 from locosim.journey.kernel.arrays import (
     ARRIVE,
     ARRIVED,
@@ -200,7 +200,7 @@ def crew_aims(boiler: Boiler, run: SteadyRun, nodes: int) -> CrewAims:
     soon = np.interp(made.clock + boiler.firing_lag + boiler.bed_recovery_time, made.clock, bed)
     bed = np.maximum(bed, soon)
     aims = CrewAims(
-        np.full(nodes, bed_for_burning(boiler, boiler.max_firing)),
+        np.full(nodes, in_python(bed_for_burning)(boiler, boiler.max_firing)),
         np.full(nodes, -1.0),
         np.full(nodes, boiler.target_water),
     )

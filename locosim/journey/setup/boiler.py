@@ -6,6 +6,7 @@ from typing import TypedDict
 
 import numpy as np
 
+from locosim.compiled import in_python
 from locosim.constants import ATMOSPHERE, STEEL_SPECIFIC_HEAT, WATER_DENSITY, ZERO_CELSIUS
 from locosim.engine.boiler.stored_heat import metal_mass, water_at_working_level
 from locosim.engine.performance import Performance
@@ -182,8 +183,10 @@ def initial_state(excursion: Excursion, performance: Performance, kernel_boiler:
         * metal_mass(performance.locomotive, assumptions)
         * (temperature - ZERO_CELSIUS),
         water=water,
-        burning=firing_for_steam(kernel_boiler, kernel_boiler.auxiliary_steam + kernel_boiler.blower_steam),
-        bed=bed_for_burning(kernel_boiler, 0.5 * kernel_boiler.max_firing),
+        burning=in_python(firing_for_steam)(
+            kernel_boiler, kernel_boiler.auxiliary_steam + kernel_boiler.blower_steam
+        ),
+        bed=in_python(bed_for_burning)(kernel_boiler, 0.5 * kernel_boiler.max_firing),
         tender_water=tank * excursion.initial_water + auxiliary_water * excursion.initial_auxiliary_water,
         tender_fuel=tender.fuel_capacity * excursion.initial_fuel,
         tender_water_full=tank + auxiliary_water,

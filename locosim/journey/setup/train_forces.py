@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from locosim.compiled import in_python
 from locosim.constants import GRAVITY, WATER_DENSITY
 from locosim.engine.own_resistance import engine_resistance_coefficients, full_tender_load
 from locosim.journey.kernel.arrays import Load
@@ -274,7 +275,9 @@ class StartingDemand:
             standing: Time standing [s].
             cooling_time: Time constant of the cooling of the bearings [s].
         """
-        cooled = resistance_after_standing(self.starting_warm, self.starting, standing, cooling_time)
+        cooled = in_python(resistance_after_standing)(
+            self.starting_warm, self.starting, standing, cooling_time
+        )
         return replace(self, starting=float(cooled))
 
 

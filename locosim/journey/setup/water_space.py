@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from locosim.compiled import in_python
 from locosim.engine.boiler.stored_heat import water_at_working_level
 from locosim.model import Assumptions, Boiler
 from locosim.physics.boiler import water_level
@@ -60,8 +61,8 @@ def build_water_space(boiler: Boiler, assumptions: Assumptions) -> WaterSpace | 
     bottom = height + boiler.crown_sheet_cover_at_glass_bottom
     level = min(bottom + assumptions.working_level_in_glass, MAX_LEVEL_SHARE * diameter)
     density = liquid_density(pressure=boiler.absolute_pressure)
-    volume = float(water_level.volume_below(level, length, diameter))
-    above = volume - float(water_level.volume_below(height, length, diameter))
+    volume = float(in_python(water_level.volume_below)(level, length, diameter))
+    above = volume - float(in_python(water_level.volume_below)(height, length, diameter))
     water = water_at_working_level(boiler, assumptions)
     return WaterSpace(
         length=length,

@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from locosim.compiled import compiled
+from locosim.compiled import compiled_apart, compiled_inline
 from locosim.physics.cylinder.revolution import (
     CONDENSING_HEAT,
     ENTHALPY_RETURNED,
@@ -20,6 +20,7 @@ from locosim.physics.cylinder.revolution import (
     EXHAUST_RETURNED,
     STEAM_IN,
     STEAM_RETURNED,
+    TALLY_SIZE,
     WALL_CONDUCTANCE,
     WALL_HEAT,
     WORK,
@@ -72,6 +73,7 @@ class CycleState(NamedTuple):
         tallies: Latest tally of each stage and end, shape (stages, 2, TALLY_SIZE).
         wall_memory: Memory of the wall of each stage and end, shape (stages, 2, MEMORY_SIZE).
         pressure_memory: Memory of each chest pressure, then of the back pressure, shape (stages + 1, MEMORY_SIZE).
+        both_ends: Room for the sum of the tallies of a stage, shape (TALLY_SIZE,).
     """
 
     engine: Floats
@@ -79,9 +81,10 @@ class CycleState(NamedTuple):
     tallies: Floats
     wall_memory: Floats
     pressure_memory: Floats
+    both_ends: Floats
 
 
-@compiled
+@compiled_apart
 def flow_work_at(pressure: float, enthalpy: float, table: SteamTable) -> float:
     """p/rho of steam of known pressure and enthalpy, by inverting the table.
 
@@ -103,7 +106,7 @@ def flow_work_at(pressure: float, enthalpy: float, table: SteamTable) -> float:
     return math.nan
 
 
-@compiled
+@compiled_inline
 def wall_step(tally: Floats, memory: Floats, temperature: float) -> float:
     """Change of a wall temperature toward zero net heat.
 
@@ -132,7 +135,7 @@ def wall_step(tally: Floats, memory: Floats, temperature: float) -> float:
     return min(max(change, -20.0), 20.0)
 
 
-@compiled
+@compiled_apart
 def secant_step(memory: Floats, pressure: float, target: float) -> float:
     """Change of a chest, receiver or back pressure toward the pressure that the flow requires.
 
@@ -158,12 +161,20 @@ def secant_step(memory: Floats, pressure: float, target: float) -> float:
     return min(max(change, -0.3 * pressure), 0.3 * pressure)
 
 
-@compiled
+@compiled_inline
 def _ratio(part: float, whole: float) -> float:
     return part / whole if whole != 0.0 else 0.0
 
 
-@compiled
+@compiled_inline
+def _of_both_ends(state: CycleState, s: int) -> Floats:
+    """Sum of the tallies of both ends of a stage, in the room that the state has for it."""
+    for k in range(TALLY_SIZE):
+        state.both_ends[k] = state.tallies[s, 0, k] + state.tallies[s, 1, k]
+    return state.both_ends
+
+
+@compiled_inline
 def close_balance(cylinders: Floats, point: Floats, state: CycleState) -> float:
     """Sum up the revolution for the whole engine and return the residual of its balances.
 
@@ -179,7 +190,7 @@ def close_balance(cylinders: Floats, point: Floats, state: CycleState) -> float:
     count = stages.shape[0]
     work = 0.0
     for s in range(count):
-        tally = tallies[s, 0] + tallies[s, 1]
+        tally = _of_both_ends(state, s)
         number = cylinders[s, 0]
         mass_in = number * (tally[STEAM_IN] - tally[STEAM_RETURNED])
         mass_out = number * (tally[EXHAUST_OUT] - tally[EXHAUST_RETURNED])
@@ -203,7 +214,7 @@ def close_balance(cylinders: Floats, point: Floats, state: CycleState) -> float:
     return residual
 
 
-@compiled
+@compiled_inline
 def update_couplings(point: Floats, state: CycleState, boiler_flow_work: float, table: SteamTable) -> None:
     """Move chest, receiver and back pressures, enthalpies and walls toward what this revolution requires.
 
@@ -217,7 +228,7 @@ def update_couplings(point: Floats, state: CycleState, boiler_flow_work: float, 
     relaxation = 1.0 if state.engine[REVOLUTIONS] < DAMPING_ONSET else RELAXATION
     supply_enthalpy = point[BOILER_ENTHALPY]
     for s in range(stages.shape[0]):
-        tally = state.tallies[s, 0] + state.tallies[s, 1]
+        tally = _of_both_ends(state, s)
         _update_chest_pressure(s, point, state, boiler_flow_work, relaxation)
         _update_enthalpies(stages[s], tally, supply_enthalpy, relaxation)
         supply_enthalpy = stages[s, BACK_ENTHALPY]
@@ -226,7 +237,7 @@ def update_couplings(point: Floats, state: CycleState, boiler_flow_work: float, 
     update_flow_work(stages, table)
 
 
-@compiled
+@compiled_inline
 def _update_chest_pressure(
     s: int, point: Floats, state: CycleState, boiler_flow_work: float, relaxation: float
 ) -> None:
@@ -245,7 +256,7 @@ def _update_chest_pressure(
         stages[s - 1, BACK_PRESSURE] = stages[s, CHEST_PRESSURE]
 
 
-@compiled
+@compiled_inline
 def _update_enthalpies(stage: Floats, tally: Floats, supply_enthalpy: float, relaxation: float) -> None:
     """Move the enthalpies in the chest and the exhaust passage of a stage toward those of the mixture."""
     if tally[STEAM_IN] > 0.0:
@@ -257,7 +268,7 @@ def _update_enthalpies(stage: Floats, tally: Floats, supply_enthalpy: float, rel
         stage[BACK_ENTHALPY] += relaxation * (target - stage[BACK_ENTHALPY])
 
 
-@compiled
+@compiled_inline
 def _update_walls(s: int, state: CycleState, relaxation: float) -> None:
     """Move the wall temperatures of a stage.
 
@@ -273,7 +284,7 @@ def _update_walls(s: int, state: CycleState, relaxation: float) -> None:
             state.stages[s, WALL_FRONT + e] += relaxation * step
 
 
-@compiled
+@compiled_inline
 def _update_back_pressure(point: Floats, state: CycleState, relaxation: float) -> None:
     """Move the back pressure of the last stage toward what the exhaust nozzle requires."""
     last = state.stages[-1]
@@ -282,7 +293,7 @@ def _update_back_pressure(point: Floats, state: CycleState, relaxation: float) -
     last[BACK_PRESSURE] += relaxation * secant_step(state.pressure_memory[-1], last[BACK_PRESSURE], target)
 
 
-@compiled
+@compiled_inline
 def update_flow_work(stages: Floats, table: SteamTable) -> None:
     """Set p/rho in chest and exhaust passage of every stage from its pressures and enthalpies.
 

@@ -19,13 +19,7 @@ from locosim.physics.cylinder import coupling, solver
 from locosim.physics.cylinder.cycle_results import CycleDiagram, CycleResults, StageDiagram, StageResult
 from locosim.physics.cylinder.design_rules import FITTED_CONSTANTS
 from locosim.physics.cylinder.poppet_gear import PoppetGear, poppet_motion
-from locosim.physics.cylinder.revolution import (
-    CycleConstants,
-    Cylinder,
-    constants_from_row,
-    cylinder_from_row,
-    cylinder_geometry,
-)
+from locosim.physics.cylinder.revolution import CycleConstants, Cylinder
 from locosim.physics.cylinder.valve_gear import ValveMotion, harmonic_motion
 from locosim.physics.steam.property_table import (
     ENERGY_STEP,
@@ -152,19 +146,16 @@ def cycle_diagram(engine: CycleEngine, point: CyclePoints, *, steps: int = STEPS
     Raises:
         OutOfRange: A point that cannot be set, or whose steam leaves the range of the table.
     """
-    many, _ = _inputs(engine, point)
-    inputs = many._replace(point=many.point[0], valve_motions=many.valve_motions[0])
+    inputs, _ = _inputs(engine, point)
     results = np.zeros((1, coupling.ENGINE_SIZE))
     stages = np.zeros((1, len(engine.cylinders), coupling.STAGE_SIZE))
     for extra_steps, revolutions in ATTEMPTS:
-        total_steps = _step_multiplier(float(inputs.point[coupling.SPEED])) * steps + extra_steps
-        pressures = np.zeros((len(engine.cylinders), 2, total_steps + 1))
-        solver.converge_point(inputs, revolutions, results[0], stages[0], pressures, steam_table())
+        total_steps = _step_multiplier(float(inputs.point[0, coupling.SPEED])) * steps + extra_steps
+        room = solver.workspace(len(engine.cylinders), total_steps)
+        solver.converge_some_points(inputs, revolutions, results, stages, room, steam_table())
         if not _needs_retry(results)[0]:
             break
-    diagrams = tuple(
-        _stage_diagram(inputs, s, pressures[s], engine.outside_pressure) for s in range(len(engine.cylinders))
-    )
+    diagrams = tuple(_stage_diagram(room.fine, s) for s in range(len(engine.cylinders)))
     angle = diagrams[0].angle
     return CycleDiagram(
         point=_results(engine.cylinders, results, stages, (1,)),
@@ -174,18 +165,14 @@ def cycle_diagram(engine: CycleEngine, point: CyclePoints, *, steps: int = STEPS
     )
 
 
-def _stage_diagram(
-    inputs: solver.CycleInputs, s: int, pressures: Floats, outside_pressure: float
-) -> StageDiagram:
-    cylinder, steps = cylinder_from_row(inputs.cylinders[s]), pressures.shape[1] - 1
-    geometry = cylinder_geometry(cylinder, constants_from_row(inputs.constants), steps)
+def _stage_diagram(room: solver.Diagrams, s: int) -> StageDiagram:
     return StageDiagram(
-        angle=np.linspace(0.0, 2.0 * math.pi, steps + 1),
-        volume_front=geometry[0],
-        volume_back=geometry[1],
-        pressure_front=pressures[0],
-        pressure_back=pressures[1],
-        torque=solver.crank_torque(cylinder, pressures, inputs.cranks[s], outside_pressure),
+        angle=np.linspace(0.0, 2.0 * math.pi, room.torques.shape[1] + 1),
+        volume_front=room.geometry[s, 0],
+        volume_back=room.geometry[s, 1],
+        pressure_front=room.pressures[s, 0],
+        pressure_back=room.pressures[s, 1],
+        torque=room.torques[s],
     )
 
 

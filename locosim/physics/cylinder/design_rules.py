@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import math
 
+from locosim.compiled import in_python
 from locosim.constants import ATMOSPHERE
 from locosim.physics.cylinder.revolution import CycleConstants, Cylinder
 from locosim.physics.steam.nozzle_flow import SUPERHEATED_EXPONENT, nozzle_flow
@@ -82,7 +83,8 @@ def nozzle_steam_rate(*, area: float, back_pressure: float) -> float:
         Steam rate [kg/s].
     """
     upstream = ATMOSPHERE + back_pressure
-    return area * nozzle_flow(upstream, upstream / _EXHAUST_FLOW_WORK, ATMOSPHERE, SUPERHEATED_EXPONENT)
+    density = upstream / _EXHAUST_FLOW_WORK
+    return area * in_python(nozzle_flow)(upstream, density, ATMOSPHERE, SUPERHEATED_EXPONENT)
 
 
 def piston_valve_cylinder(

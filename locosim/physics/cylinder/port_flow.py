@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from locosim.compiled import compiled, in_python
+from locosim.compiled import compiled_inline, in_python
 from locosim.physics.steam.nozzle_flow import (
     SUPERHEATED_EXPONENT,
     WET_EXPONENT,
@@ -45,7 +45,7 @@ class PortSteam(NamedTuple):
     wetness: float
 
 
-@compiled
+@compiled_inline
 def wetness_blend(superheat_energy: float) -> float:
     """Weight of wet behavior against dry, continuous across the dew line.
 
@@ -58,7 +58,7 @@ def wetness_blend(superheat_energy: float) -> float:
     return min(max(-superheat_energy / _DEW_BAND, 0.0), 1.0)
 
 
-@compiled
+@compiled_inline
 def orifice_flow(area: float, upstream: PortSteam, pressure_drop: float) -> float:
     """Mass flow through an opening by Zeuner's ellipse.
 
@@ -76,7 +76,7 @@ def orifice_flow(area: float, upstream: PortSteam, pressure_drop: float) -> floa
     return area * ellipse_flow(upstream.pressure, density, pressure_drop, critical, choked_number)
 
 
-@compiled
+@compiled_inline
 def port_flow(
     area_time: float,
     inside: PortSteam,
@@ -126,7 +126,7 @@ def port_flow(
     return (1.0 - weight) * start + weight * math.copysign(slope * root, end_pressure_drop)
 
 
-@compiled
+@compiled_inline
 def port_stiffness(flow: float, inside: PortSteam, outside: PortSteam, exponent: float) -> float:
     """Pressure rise inside per mass admitted, times the volume.
 
@@ -144,7 +144,7 @@ def port_stiffness(flow: float, inside: PortSteam, outside: PortSteam, exponent:
     return exponent * inside.flow_work
 
 
-@compiled
+@compiled_inline
 def _signed_flow(area: float, inside: PortSteam, outside: PortSteam, pressure_drop: float) -> float:
     """Mass flow into the end [kg/s], negative outward, for a pressure drop into it [Pa]."""
     if pressure_drop >= 0.0:

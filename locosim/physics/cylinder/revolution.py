@@ -11,9 +11,7 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-import numpy as np
-
-from locosim.compiled import compiled, compiled_inline
+from locosim.compiled import compiled_apart, compiled_inline
 from locosim.physics.cylinder.port_flow import PortSteam, port_flow, port_stiffness, wetness_blend
 from locosim.physics.cylinder.valve_gear import (
     ValveMotion,
@@ -172,7 +170,7 @@ WETTEST, MAX_DENSITY, MIN_DENSITY = 12, 13, 14  # range of states met, to check 
 TALLY_SIZE = 15
 
 
-@compiled
+@compiled_inline
 def cylinder_from_row(row: Floats) -> Cylinder:
     """The cylinder from a row of numbers, the form the parallel loop needs."""
     return Cylinder(
@@ -192,26 +190,23 @@ def cylinder_from_row(row: Floats) -> Cylinder:
     )
 
 
-@compiled
+@compiled_inline
 def constants_from_row(row: Floats) -> CycleConstants:
     """The general constants from a row of numbers."""
     return CycleConstants(row[0], row[1], row[2], row[3], row[4], row[5], row[6])
 
 
-@compiled
-def cylinder_geometry(cylinder: Cylinder, constants: CycleConstants, steps: int) -> Floats:
-    """Volume and wall area of both ends over crank angle.
+@compiled_inline
+def fill_geometry(cylinder: Cylinder, constants: CycleConstants, rows: Floats) -> None:
+    """Fill in volume and wall area of both ends over crank angle.
 
     Args:
         cylinder: The cylinder.
         constants: General constants.
-        steps: Crank steps in a revolution.
-
-    Returns:
-        Rows front volume, back volume [m3], front wall, back wall [m2]; columns crank angle from the dead center of
-        each end, shape (4, steps + 1).
+        rows: Filled with front volume, back volume [m3], front wall, back wall [m2]; columns crank angle from the
+            dead center of each end, shape (4, steps + 1).
     """
-    rows = np.empty((4, steps + 1))
+    steps = rows.shape[1] - 1
     area = 0.25 * math.pi * cylinder.bore**2
     back_area = area - 0.25 * math.pi * cylinder.rod_diameter**2
     clearance_wall = 2.0 * area * constants.wall_area_ratio
@@ -224,7 +219,6 @@ def cylinder_geometry(cylinder: Cylinder, constants: CycleConstants, steps: int)
         rows[1, i] = back_area * cylinder.stroke * (cylinder.clearance + back)
         rows[2, i] = clearance_wall + barrel_wall * front
         rows[3, i] = clearance_wall + barrel_wall * back
-    return rows
 
 
 @compiled_inline
@@ -445,7 +439,7 @@ def add_to_tally(tally: Floats, transfer: StepTransfer, end: CylinderSteam, volu
     tally[MIN_DENSITY] = min(tally[MIN_DENSITY], end.mass / volume)
 
 
-@compiled
+@compiled_apart
 def simulate_revolution(
     cylinder: Cylinder,
     constants: CycleConstants,
@@ -470,7 +464,8 @@ def simulate_revolution(
     steps = volume.size - 1
     time = 1.0 / (boundary.driver_speed * steps)
     dry_share = constants.dry_wall_heat_transfer / constants.wet_wall_heat_transfer
-    tally[2:] = 0.0
+    for k in range(2, TALLY_SIZE):
+        tally[k] = 0.0
     tally[MIN_DENSITY] = 1e9
     i = steps // 2
     steam = steam_in_cylinder(tally[MASS], tally[ENERGY], volume[i], table)

@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from locosim.compiled import compiled, compiled_unlocked
+from locosim.compiled import compiled_apart, compiled_inline, compiled_unlocked, in_python
 from locosim.physics.cylinder.coupling import (
     BACK_ENTHALPY,
     BACK_FLOW_WORK,
@@ -30,6 +30,7 @@ from locosim.physics.cylinder.coupling import (
     CYCLE_WETTEST,
     DAMPING_ONSET,
     DRIFT,
+    ENGINE_SIZE,
     MEMORY_SIZE,
     OUTSIDE_PRESSURE,
     PASSAGE_AREA,
@@ -37,6 +38,7 @@ from locosim.physics.cylinder.coupling import (
     POWER,
     REVOLUTIONS,
     SPEED,
+    STAGE_SIZE,
     WALL_BACK,
     WALL_FRONT,
     CycleState,
@@ -59,7 +61,7 @@ from locosim.physics.cylinder.revolution import (
     Cylinder,
     constants_from_row,
     cylinder_from_row,
-    cylinder_geometry,
+    fill_geometry,
     simulate_revolution,
 )
 from locosim.physics.cylinder.valve_gear import piston_position, valve_motion_from_row
@@ -95,7 +97,66 @@ class CycleInputs(NamedTuple):
     cranks: Floats
 
 
-@compiled
+class Diagrams(NamedTuple):
+    """Arrays over crank angle of each stage, for some crank steps in a revolution.
+
+    Attributes:
+        pressures: Absolute pressure in the front and the back end, from the dead center of each, shape
+            (stages, 2, steps + 1) [Pa].
+        geometry: Volumes [m3] and wall areas [m2] as filled by `fill_geometry`, shape (stages, 4, steps + 1).
+        torques: Torque at the middle of each crank step of the first cylinder, shape (stages, steps) [N m].
+        of_one: Room for the torque of one cylinder, shape (steps,) [N m].
+    """
+
+    pressures: Floats
+    geometry: Floats
+    torques: Floats
+    of_one: Floats
+
+
+class Workspace(NamedTuple):
+    """Arrays in which operating points are iterated, one after the other.
+
+    Attributes:
+        state: State of the iteration; engine and stages are those of the point.
+        coarse: Diagrams in coarse steps.
+        fine: Diagrams in all steps, which stay those of the latest point.
+    """
+
+    state: CycleState
+    coarse: Diagrams
+    fine: Diagrams
+
+
+def workspace(stages: int, steps: int) -> Workspace:
+    """Room to iterate operating points of an engine.
+
+    Args:
+        stages: Stages of expansion.
+        steps: Crank steps in a revolution.
+    """
+    state = CycleState(
+        np.empty(ENGINE_SIZE),
+        np.empty((stages, STAGE_SIZE)),
+        np.empty((stages, 2, TALLY_SIZE)),
+        np.empty((stages, 2, MEMORY_SIZE)),
+        np.empty((stages + 1, MEMORY_SIZE)),
+        np.empty(TALLY_SIZE),
+    )
+    return Workspace(
+        state, _diagrams(stages, 2 * (steps // (2 * COARSE_STEP_RATIO))), _diagrams(stages, steps)
+    )
+
+
+def _diagrams(stages: int, steps: int) -> Diagrams:
+    return Diagrams(
+        np.empty((stages, 2, steps + 1)),
+        np.empty((stages, 4, steps + 1)),
+        np.empty((stages, steps)),
+        np.empty(steps),
+    )
+
+
 def crank_torque(cylinder: Cylinder, pressures: Floats, cranks: Floats, outside_pressure: float) -> Floats:
     """Torque of the cylinders of one stage on the axle over a revolution, steam forces alone.
 
@@ -108,10 +169,24 @@ def crank_torque(cylinder: Cylinder, pressures: Floats, cranks: Floats, outside_
     Returns:
         Torque at the middle of each crank step of the first cylinder [N m].
     """
+    torque = np.empty(pressures.shape[1] - 1)
+    in_python(_fill_torque)(cylinder, pressures, cranks, outside_pressure, torque, np.empty_like(torque))
+    return torque
+
+
+@compiled_inline
+def _fill_torque(
+    cylinder: Cylinder,
+    pressures: Floats,
+    cranks: Floats,
+    outside_pressure: float,
+    torque: Floats,
+    of_one: Floats,
+) -> None:
+    """Fill `torque` as `crank_torque` returns it; `of_one` is room for the torque of one cylinder."""
     steps = pressures.shape[1] - 1
     front_area = 0.25 * math.pi * cylinder.bore**2
     rod_area = 0.25 * math.pi * cylinder.rod_diameter**2
-    single = np.empty(steps)
     half = steps // 2
     for i in range(steps):
         j = (i + half) % steps
@@ -122,8 +197,8 @@ def crank_torque(cylinder: Cylinder, pressures: Floats, cranks: Floats, outside_
         lever = cylinder.stroke * (
             piston_position(a1, cylinder.rod_ratio) - piston_position(a0, cylinder.rod_ratio)
         )
-        single[i] = force * lever / (a1 - a0)
-    total = np.zeros(steps)
+        of_one[i] = force * lever / (a1 - a0)
+        torque[i] = 0.0
     for k in range(cranks.size):
         if not math.isfinite(cranks[k]):
             continue
@@ -132,17 +207,16 @@ def crank_torque(cylinder: Cylinder, pressures: Floats, cranks: Floats, outside_
         part = shift - whole
         for i in range(steps):
             j = int(i + whole) % steps
-            total[i] += (1.0 - part) * single[j] + part * single[(j + 1) % steps]
-    return total
+            torque[i] += (1.0 - part) * of_one[j] + part * of_one[(j + 1) % steps]
 
 
-@compiled
+@compiled_inline
 def converge_point(
     inputs: CycleInputs,
     revolutions: int,
-    engine: Floats,
-    stages: Floats,
-    pressures: Floats,
+    state: CycleState,
+    coarse: Diagrams,
+    fine: Diagrams,
     table: SteamTable,
 ) -> None:
     """Iterate one operating point until its revolution repeats.
@@ -150,57 +224,65 @@ def converge_point(
     Args:
         inputs: The engine and the operating point.
         revolutions: Maximum number of revolutions.
-        engine: Filled with the results of the engine, indexed as in `coupling`.
-        stages: Filled with the results of the stages, indexed as in `coupling`.
-        pressures: Filled with absolute pressure by stage, end and crank angle [Pa].
+        state: Results of the engine and its stages are filled, indexed as in `coupling`.
+        coarse: Room for diagrams in coarse steps.
+        fine: Filled with the diagrams.
         table: From `steam_table`.
     """
-    count = stages.shape[0]
-    steps = pressures.shape[2] - 1
-    state = CycleState(
-        engine,
-        stages,
-        np.zeros((count, 2, TALLY_SIZE)),
-        np.zeros((count, 2, MEMORY_SIZE)),
-        np.zeros((count + 1, MEMORY_SIZE)),
-    )
+    engine, count, steps = state.engine, state.stages.shape[0], fine.of_one.size
     engine[REVOLUTIONS] = 0
     _initial_guess(inputs, state, table)
     if steps >= COARSE_STEP_RATIO * MIN_COARSE_STEPS:
-        coarse = np.empty((count, 2, 2 * (steps // (2 * COARSE_STEP_RATIO)) + 1))
         _iterate(inputs, state, coarse, revolutions, COARSE_TOLERANCE, table)
-    _iterate(inputs, state, pressures, revolutions, TOLERANCE, table)
-    torque = np.zeros(steps)
+    _iterate(inputs, state, fine, revolutions, TOLERANCE, table)
     wettest, densest, thinnest = np.inf, -np.inf, np.inf
     for s in range(count):
-        of_stage = crank_torque(
+        _fill_torque(
             cylinder_from_row(inputs.cylinders[s]),
-            pressures[s],
+            fine.pressures[s],
             inputs.cranks[s],
             inputs.point[OUTSIDE_PRESSURE],
+            fine.torques[s],
+            fine.of_one,
         )
-        for i in range(steps):
-            torque[i] += of_stage[i]
         for e in range(2):
             wettest = min(wettest, state.tallies[s, e, WETTEST])
             densest = max(densest, state.tallies[s, e, MAX_DENSITY])
             thinnest = min(thinnest, state.tallies[s, e, MIN_DENSITY])
     peak, total = -np.inf, 0.0
     for i in range(steps):
-        peak = max(peak, torque[i])
-        total += torque[i]
+        torque = 0.0
+        for s in range(count):
+            torque += fine.torques[s, i]
+        peak = max(peak, torque)
+        total += torque
     engine[PEAK_TORQUE_RATIO] = peak / (total / steps)
     engine[CYCLE_WETTEST] = wettest
     engine[CYCLE_MAX_DENSITY] = densest
     engine[CYCLE_MIN_DENSITY] = thinnest
 
 
-@compiled
+@compiled_inline
+def _clear(state: CycleState) -> None:
+    """Forget the point iterated before."""
+    for s in range(state.pressure_memory.shape[0]):
+        for k in range(MEMORY_SIZE):
+            state.pressure_memory[s, k] = 0.0
+    for s in range(state.stages.shape[0]):
+        for e in range(2):
+            for k in range(MEMORY_SIZE):
+                state.wall_memory[s, e, k] = 0.0
+            for k in range(TALLY_SIZE):
+                state.tallies[s, e, k] = 0.0
+
+
+@compiled_inline
 def _initial_guess(inputs: CycleInputs, state: CycleState, table: SteamTable) -> None:
     """Set pressures, enthalpies, walls and trapped steam to a first guess."""
     point, stages = inputs.point, state.stages
     count = stages.shape[0]
     boiler_flow_work = flow_work_at(point[BOILER_PRESSURE], point[BOILER_ENTHALPY], table)
+    _clear(state)
     state.engine[CHOKED_FLOW] = point[PASSAGE_AREA] * point[BOILER_PRESSURE] / math.sqrt(boiler_flow_work)
     guess = point[BOILER_PRESSURE]
     for s in range(count):
@@ -222,26 +304,20 @@ def _initial_guess(inputs: CycleInputs, state: CycleState, table: SteamTable) ->
             state.tallies[s, e, ENERGY] = mass * (stages[s, BACK_ENTHALPY] - stages[s, BACK_FLOW_WORK])
 
 
-@compiled
+@compiled_apart
 def _iterate(
     inputs: CycleInputs,
     state: CycleState,
-    pressures: Floats,
+    diagrams: Diagrams,
     revolutions: int,
     tolerance: float,
     table: SteamTable,
 ) -> None:
-    """Simulate revolutions, in as many steps as `pressures` has room for, until the largest residual is small."""
+    """Simulate revolutions, in as many steps as the diagrams have room for, until the largest residual is small."""
     point, engine = inputs.point, state.engine
-    count, steps = pressures.shape[0], pressures.shape[2] - 1
-    shapes = np.empty((count, 4, steps + 1))
-    for s in range(count):
-        rows = cylinder_geometry(
-            cylinder_from_row(inputs.cylinders[s]), constants_from_row(inputs.constants), steps
-        )
-        for row in range(4):
-            for i in range(steps + 1):
-                shapes[s, row, i] = rows[row, i]
+    for s in range(state.stages.shape[0]):
+        cylinder = cylinder_from_row(inputs.cylinders[s])
+        fill_geometry(cylinder, constants_from_row(inputs.constants), diagrams.geometry[s])
     boiler_flow_work = flow_work_at(point[BOILER_PRESSURE], point[BOILER_ENTHALPY], table)
     while engine[REVOLUTIONS] < revolutions:
         engine[REVOLUTIONS] += 1
@@ -249,7 +325,7 @@ def _iterate(
         for s in range(state.pressure_memory.shape[0]):
             drift = max(drift, state.pressure_memory[s, DRIFT])
         residual = 0.1 * drift
-        residual = max(residual, _simulate_ends(inputs, state, shapes, pressures, table))
+        residual = max(residual, _simulate_ends(inputs, state, diagrams, table))
         residual = max(residual, close_balance(inputs.cylinders, point, state))
         no_power = engine[REVOLUTIONS] > DAMPING_ONSET and engine[POWER] <= 0.0
         if residual < tolerance or no_power:
@@ -257,13 +333,12 @@ def _iterate(
         update_couplings(point, state, boiler_flow_work, table)
 
 
-@compiled
-def _simulate_ends(
-    inputs: CycleInputs, state: CycleState, shapes: Floats, pressures: Floats, table: SteamTable
-) -> float:
+@compiled_inline
+def _simulate_ends(inputs: CycleInputs, state: CycleState, diagrams: Diagrams, table: SteamTable) -> float:
     """Carry every end of the engine through one revolution; the largest residual of them [1]."""
     residual = 0.0
-    for s in range(pressures.shape[0]):
+    geometry = diagrams.geometry
+    for s in range(geometry.shape[0]):
         cylinder = cylinder_from_row(inputs.cylinders[s])
         for e in range(2):
             tally = state.tallies[s, e]
@@ -272,8 +347,8 @@ def _simulate_ends(
                 cylinder,
                 constants_from_row(inputs.constants),
                 _boundary_conditions(inputs, state.stages[s], s, e),
-                (shapes[s, e], shapes[s, 2 + e]),
-                pressures[s, e],
+                (geometry[s, e], geometry[s, 2 + e]),
+                diagrams.pressures[s, e],
                 tally,
                 table,
             )
@@ -287,7 +362,7 @@ def _simulate_ends(
     return residual
 
 
-@compiled
+@compiled_inline
 def _boundary_conditions(inputs: CycleInputs, stage: Floats, s: int, e: int) -> BoundaryConditions:
     """Conditions outside one end of a stage."""
     return BoundaryConditions(
@@ -319,7 +394,8 @@ def converge_points(
     def converge(first: int) -> None:
         part = slice(first, first + POINTS_AT_ONCE)
         some = inputs._replace(point=inputs.point[part], valve_motions=inputs.valve_motions[part])
-        converge_some_points(some, steps, revolutions, engine[part], stages[part], table)
+        room = workspace(stages.shape[1], steps)
+        converge_some_points(some, revolutions, engine[part], stages[part], room, table)
 
     with ThreadPoolExecutor(_cores()) as threads:
         list(threads.map(converge, range(0, engine.shape[0], POINTS_AT_ONCE)))
@@ -333,16 +409,22 @@ def _cores() -> int:
 @compiled_unlocked
 def converge_some_points(
     inputs: CycleInputs,
-    steps: int,
     revolutions: int,
     engine: Floats,
     stages: Floats,
+    room: Workspace,
     table: SteamTable,
 ) -> None:
-    """Iterate operating points one after the other; see `converge_points`."""
+    """Iterate operating points one after the other; see `converge_points`.
+
+    The diagrams of the last one are left in the room given.
+    """
+    work = room.state
     for k in range(engine.shape[0]):
-        pressures = np.empty((stages.shape[1], 2, steps + 1))
+        state = CycleState(
+            engine[k], stages[k], work.tallies, work.wall_memory, work.pressure_memory, work.both_ends
+        )
         point = CycleInputs(
             inputs.cylinders, inputs.constants, inputs.point[k], inputs.valve_motions[k], inputs.cranks
         )
-        converge_point(point, revolutions, engine[k], stages[k], pressures, table)
+        converge_point(point, revolutions, state, room.coarse, room.fine, table)

@@ -11,6 +11,7 @@ import math
 
 import numpy as np
 
+from locosim.compiled import in_python
 from locosim.physics.cylinder.revolution import Cylinder
 from locosim.physics.cylinder.valve_gear import (
     ValveMotion,
@@ -49,6 +50,6 @@ def _steam_port_open(cylinder: Cylinder, valves: ValveMotion, angle: float) -> b
     """Whether an end is open to steam at a crank angle from its dead center [rad]."""
     if valves.lift_angle > 0.0:
         opens, closes = valves.admission_angle, valves.cutoff_angle
-        return bool(poppet_lift(angle, opens, closes, valves.lift_angle) > 0.0)
-    displacement = valve_displacement(angle, valves.lap_and_lead, valves.link_amplitude)
-    return bool(steam_opening(displacement, cylinder.lap, cylinder.port_width) > 0.0)
+        return bool(in_python(poppet_lift)(angle, opens, closes, valves.lift_angle) > 0.0)
+    displacement = in_python(valve_displacement)(angle, valves.lap_and_lead, valves.link_amplitude)
+    return bool(in_python(steam_opening)(displacement, cylinder.lap, cylinder.port_width) > 0.0)

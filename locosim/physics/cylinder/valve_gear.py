@@ -16,7 +16,7 @@ import math
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from locosim.compiled import compiled
+from locosim.compiled import compiled_inline
 from locosim.errors import OutOfRange
 from locosim.physics.types import Floats
 
@@ -50,7 +50,7 @@ class ValveMotion(NamedTuple):
     lift_angle: float = 0.0
 
 
-@compiled
+@compiled_inline
 def valve_motion_from_row(row: Floats) -> ValveMotion:
     """The valve motion from a row of numbers, the form the parallel loop needs."""
     return ValveMotion(row[0], row[1], row[2], row[3], row[4], row[5], row[6], row[7], row[8])
@@ -83,7 +83,7 @@ class ValveEvents:
     steam_opening: float
 
 
-@compiled
+@compiled_inline
 def piston_position(angle: float, rod_ratio: float) -> float:
     """Fraction of the stroke between the piston and the front dead center.
 
@@ -99,7 +99,7 @@ def piston_position(angle: float, rod_ratio: float) -> float:
     return 0.5 * (1.0 - math.cos(angle) + obliquity)
 
 
-@compiled
+@compiled_inline
 def valve_displacement(angle: float, lap_and_lead: float, link_amplitude: float) -> float:
     """Displacement of the valve from mid position, positive toward opening this end to steam.
 
@@ -293,7 +293,7 @@ def events_at_angles(
     return _events(angles, front, steam_opening), _events(angles, back, steam_opening)
 
 
-@compiled
+@compiled_inline
 def poppet_lift(angle: float, opens: float, closes: float, lift_angle: float) -> float:
     """Lift of a poppet valve as a fraction of its full lift.
 
@@ -313,7 +313,7 @@ def poppet_lift(angle: float, opens: float, closes: float, lift_angle: float) ->
     return min(max(min(after, closes - opens - after) / lift_angle, 0.0), 1.0)
 
 
-@compiled
+@compiled_inline
 def steam_opening(displacement: float, lap: float, port_width: float) -> float:
     """Opening of the steam port.
 
@@ -328,7 +328,7 @@ def steam_opening(displacement: float, lap: float, port_width: float) -> float:
     return min(max(displacement - lap, 0.0), port_width)
 
 
-@compiled
+@compiled_inline
 def exhaust_opening(displacement: float, exhaust_lap: float, port_width: float) -> float:
     """Opening of the port to exhaust.
 

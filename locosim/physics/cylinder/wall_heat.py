@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from locosim.compiled import compiled
+from locosim.compiled import compiled_inline
 
 # Moisture, as energy below dry saturated steam [J/kg], from which a wall is wet all over: 1 % of the latent heat.
 _FULL_WETNESS = 20.0e3
@@ -40,7 +40,7 @@ class WallHeat(NamedTuple):
     condensing: float
 
 
-@compiled
+@compiled_inline
 def boiling_point(pressure: float) -> float:
     """Boiling point of water by a three-constant law, for the heat exchange with the wall only.
 
@@ -53,7 +53,7 @@ def boiling_point(pressure: float) -> float:
     return 3801.93 / (23.171 - math.log(pressure)) + 46.636
 
 
-@compiled
+@compiled_inline
 def wall_heat(
     temperature: float,
     pressure: float,
@@ -101,13 +101,13 @@ def wall_heat(
     return WallHeat(dry + condensing, conductance + condensing_conductance, condensing)
 
 
-@compiled
+@compiled_inline
 def _limited_dry_conductance(conductance: float, mass: float) -> float:
     """Dry conductance [J/K], reduced so that a step cannot carry the steam past the wall temperature."""
     return conductance / (1.0 + conductance / (_STEAM_SPECIFIC_HEAT * mass))
 
 
-@compiled
+@compiled_inline
 def mean_wetness(initial: float, formed: float, drying: float) -> float:
     """Mean share of a warm wall that is wet over a step, while it dries.
 
@@ -143,7 +143,7 @@ def mean_wetness(initial: float, formed: float, drying: float) -> float:
     return full + partly_wet * min(max(mean, 0.0), 1.0)
 
 
-@compiled
+@compiled_inline
 def warm_wall_heat(
     temperatures: tuple[float, float],
     superheat_energies: tuple[float, float],

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 
-from locosim.compiled import compiled
+from locosim.compiled import compiled, compiled_inline
 
 SUPERHEATED_EXPONENT = 1.30  # [Zeuner1866]; the 1997 formulation gives 1.28 to 1.32 up to 20 bar
 WET_EXPONENT = 1.13  # 1.035 + 0.1 x at quality x = 0.95, [Zeuner1866]
@@ -64,7 +64,7 @@ def nozzle_flow(upstream_pressure: float, upstream_density: float, pressure: flo
     return number * math.sqrt(upstream_pressure * upstream_density)
 
 
-@compiled
+@compiled_inline
 def ellipse_flow(
     upstream_pressure: float,
     upstream_density: float,
@@ -88,7 +88,7 @@ def ellipse_flow(
     return choked_number * math.sqrt(upstream_pressure * upstream_density * share * (2.0 - share))
 
 
-@compiled
+@compiled_inline
 def solve_downstream_pressure(
     upstream_pressure: float, flow_work: float, area: float, conductance: float
 ) -> float:
@@ -117,7 +117,7 @@ def solve_downstream_pressure(
     )
 
 
-@compiled
+@compiled_inline
 def solve_upstream_pressure(pressure: float, flow_work: float, area: float, flow: float) -> float:
     """Pressure upstream of an opening that drives a given flow.
 
