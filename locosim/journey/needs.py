@@ -35,7 +35,8 @@ MAX_SURPRISE = 0.05  # of the steam need, that the adhesion need is expected to 
 # A search begun from a similar run reads the need off the slack of a trial within so many steps of it, unless the whole
 # step is in doubt: by a share of what is to go, with the gain of the similar run or with that between two trials [1].
 READ_STEPS, WHOLE_STEP, GAIN_DOUBT, SLOPE_DOUBT = 2.0, 0.03, 0.5, 0.1
-READ_TRIALS = 3  # after which it is searched for, step by step
+STALL_PART = 8  # of a share with which the train stalls, by which the next is more at least
+READ_TRIALS = 5  # after which it is searched for, step by step
 SAME_PLACE = 500.0  # within which two failures are of the same climb or stop [m]
 # Lateness and lack of climbing speed that count alike in the guess of the next share [s], [m/s].
 LATENESS_SCALE, SPEED_SCALE = 600.0, 5.0
@@ -173,6 +174,7 @@ class _Search:
     def __init__(self, prepared: PreparedRun, what: What) -> None:
         self._prepared, self._what = prepared, what
         self._record = kernel.blank_record(len(prepared.line.grade))
+        self._tried_before = 0  # trials of a need that could not be read off
         stall = _Failure("stall", float(prepared.chainage[0]))
         self._trials = {0: _Trial(stall, stall, -np.inf, is_limited=True, is_final=False)}
 
@@ -183,9 +185,10 @@ class _Search:
             begin: Need of the similar run.
             surprise: Need of something else over what was expected [1]: this one is likely to differ as much.
         """
-        capacity, guess, gain = _capacity(self._prepared, self._what), None, 0.0
+        guess, gain = None, 0.0
         if begin is not None and begin.share is not None:
             gain = begin.search.gain if begin.search else 0.0
+            capacity = self._capacity(begin)
             scale = begin.search.capacity / capacity if begin.search and capacity > 0.0 else 1.0
             # A great one is of the time, which steam and adhesion do not gain alike.
             scale *= surprise if abs(surprise - 1.0) < MAX_SURPRISE else 1.0
@@ -194,6 +197,7 @@ class _Search:
             guess = PLENTY
         found = self._read(guess, gain, begin) if begin is not None and guess is not None else None
         steps, failure, gain = found if found is not None else self._tried_out(guess, gain)
+        capacity = self._capacity(failure)
         return Need(
             share=steps * SHARE_STEP if steps > 0 else None,
             set_by=failure.cause,
@@ -203,7 +207,12 @@ class _Search:
 
     def _tried_out(self, guess: int | None, gain: float) -> _Reading:
         """The need between steps that fail and one more that suffice, both tried."""
-        low, high = self._neighbors(*self._bracket(guess, gain), gain)
+        fail = max((number for number, trial in self._trials.items() if trial.failure is not None), default=0)
+        suffice = min((number for number, trial in self._trials.items() if trial.failure is None), default=0)
+        self._tried_before = len(self._trials) - 1
+        known = fail > 0 and suffice > 0
+        bracket = (fail, suffice) if known else self._bracket(fail or suffice or guess, gain)
+        low, high = self._neighbors(*bracket, gain)
         failure = self.trial(low).failure
         assert failure is not None
         found = self.trial(high).slack - self.trial(low).slack
@@ -225,18 +234,38 @@ class _Search:
             if before > 0 and _same(here.tightest, self.trial(before).tightest):
                 gain = (here.slack - self.trial(before).slack) / (number - before)
                 doubt, gained_by = SLOPE_DOUBT, here.tightest
-            if gain <= 0.0 or not _same(here.tightest, gained_by):
+            if gain <= 0.0:
                 return None
             off = -here.slack / gain
             root = number + off
             whole = round(root)
             sure = whole == number or abs(root - whole) > WHOLE_STEP + doubt * abs(off)
-            if abs(off) <= READ_STEPS and sure:
+            if abs(off) <= READ_STEPS and sure and _same(here.tightest, gained_by):
                 return _Reading(math.ceil(root), here.tightest, gain)
             before, number = number, min(max(whole, 1), ENDLESS * ALL_STEPS)
             if number == before:
                 return None
         return None
+
+    @property
+    def _guesses(self) -> int:
+        """Trials of the search at hand."""
+        return len(self._trials) - self._tried_before
+
+    def _capacity(self, place: Need | _Failure) -> float:
+        """What a share is taken of, over the mass of the train; needs of similar runs are about as 1 over it.
+
+        The adhesion is that of the rail where the train slips on a climb, or of the whole line where it loses time.
+        """
+        prepared = self._prepared
+        mass = prepared.load.mass + prepared.start.tender_water_full + prepared.start.tender_fuel_full
+        if self._what is What.STEAM:
+            return prepared.boiler.sustained_steam / mass
+        adhesion = prepared.line.adhesion
+        cause = place.set_by if isinstance(place, Need) else place.cause
+        step = int(np.searchsorted(prepared.chainage, place.chainage)) - 1
+        here = np.mean(adhesion) if cause == "time" else adhesion[min(max(step, 0), len(adhesion) - 1)]
+        return float(prepared.engine.adhesive_weight * here / mass)
 
     def trial(self, number: int) -> _Trial:
         """The run with a number of steps of the share; none does not move the train."""
@@ -246,12 +275,16 @@ class _Search:
 
     def _neighbors(self, low: int, high: int, gain: float) -> tuple[int, int]:
         """Steps that fail and one more that suffice, between two; 0 for the latter where no amount does."""
-        turn = 0
+        turn, wide = 0, False
         while high - low > 1:
             turn += 1
-            # A straight line may leave one end where it is for long: now and then the middle.
-            middle = (low + high) // 2 if turn % 4 == 0 else self._expected(low, high, gain)
+            # A straight line may leave one end where it is for long, and there is none between two kinds of failure.
+            alike = _same(self.trial(low).tightest, self.trial(high).tightest)
+            halve = turn % 4 == 0 or (wide and not alike)
+            middle = (low + high) // 2 if halve else self._expected(low, high, gain)
+            before = high - low
             low, high = (low, middle) if self.trial(middle).failure is None else (middle, high)
+            wide = 2 * (high - low) > before
         return low, high
 
     def _bracket(self, guess: int | None, gain: float) -> tuple[int, int]:
@@ -278,20 +311,23 @@ class _Search:
 
     def _more(self, number: int, stride: int, gain: float) -> int:
         """Steps to try after some that fail."""
-        off, few = self._steps_off(number, gain), len(self._trials) < MAX_GUESSES
+        off, few = self._steps_off(number, gain), self._guesses < MAX_GUESSES
         if not self.trial(number).is_limited:
             # A train that does not start says nothing about what limits it.
             wider = ENDLESS * ALL_STEPS if number >= ALL_STEPS else max(number + stride, ALL_STEPS)
-        elif len(self._trials) > MAX_GUESSES or off > FAR_OFF or number >= PLENTY:
+        elif self._guesses > MAX_GUESSES or off > FAR_OFF or number >= PLENTY:
             # Slack that hardly grows: see first whether any amount suffices.
             wider = PLENTY if number < PLENTY else ENDLESS * ALL_STEPS
         else:
-            wider = number + (off if off > 0 and few else max(off, stride))
+            stalled = self.trial(number).slack == -np.inf
+            wider = number + (
+                off if off > 0 and few else max(off, stride, number // STALL_PART if stalled else 0)
+            )
         return min(wider, ENDLESS * ALL_STEPS)
 
     def _fewer(self, number: int, stride: int, gain: float) -> int:
         """By how many steps to go down from some that suffice."""
-        off, few = self._steps_off(number, gain), len(self._trials) < MAX_GUESSES
+        off, few = self._steps_off(number, gain), self._guesses < MAX_GUESSES
         if gain > 0.0:
             # Slack that is plenty grows less than at the need: a step is not worth less than expected there.
             off = min(off, math.ceil(min(self.trial(number).slack / gain, float(ALL_STEPS))))
@@ -373,19 +409,11 @@ class _Search:
         )
 
 
-def _same(one: _Failure, other: _Failure | None) -> bool:
+def _same(one: _Failure | None, other: _Failure | None) -> bool:
     """Whether two failures are of the same cause, on the same climb or at the same stop."""
-    if other is None or one.cause != other.cause:
+    if one is None or other is None or one.cause != other.cause:
         return False
     return abs(one.chainage - other.chainage) <= SAME_PLACE
-
-
-def _capacity(prepared: PreparedRun, what: What) -> float:
-    """What a share is taken of, over the mass of the train; needs of similar runs are about as 1 over it."""
-    mass = prepared.load.mass + prepared.start.tender_water_full + prepared.start.tender_fuel_full
-    if what is What.STEAM:
-        return prepared.boiler.sustained_steam / mass
-    return prepared.engine.adhesive_weight * float(np.mean(prepared.line.adhesion)) / mass
 
 
 def _at_full_effort(prepared: PreparedRun) -> PreparedRun:
