@@ -52,7 +52,7 @@ def coupler_force(journey: Journey, steps: Steps = ALL_STEPS) -> Floats:
     last = _rear_helper_resistance(journey, alignment, at, steps) - _rear_helper_push(journey, at, steps)
     if not vehicles:
         return np.zeros(len(at.middle))
-    cold_share, counts = _cold_share(journey)[steps], [vehicle.count for vehicle in vehicles]
+    cold_share, counts = _cold_share(journey, steps), [vehicle.count for vehicle in vehicles]
     length, mass, inertia = (
         np.repeat(of_each, counts)
         for of_each in (
@@ -118,19 +118,20 @@ def _pull_bound(journey: Journey) -> Floats:
 
 def _motion(journey: Journey, steps: Steps) -> Motion:
     """Motion of the train in some steps."""
-    middle = 0.5 * (journey.chainage[1:] + journey.chainage[:-1])
-    speed = 0.5 * (journey.speed[1:] + journey.speed[:-1])
-    acceleration = np.diff(0.5 * journey.speed**2) / np.diff(journey.chainage)
-    return Motion(middle[steps], speed[steps], acceleration[steps])
+    first = np.arange(len(journey.brake))[steps]
+    chainage, speed = ((values[first], values[first + 1]) for values in (journey.chainage, journey.speed))
+    acceleration = 0.5 * (speed[1] ** 2 - speed[0] ** 2) / (chainage[1] - chainage[0])
+    return Motion(0.5 * (chainage[0] + chainage[1]), 0.5 * (speed[0] + speed[1]), acceleration)
 
 
-def _cold_share(journey: Journey) -> Floats:
-    """How far the bearings cooled at the last stop before each step, shape (n,): 0 warm, 1 as cold as the air [1]."""
+def _cold_share(journey: Journey, steps: Steps) -> Floats:
+    """How far the bearings cooled at the last stop before each step: 0 warm, 1 as cold as the air [1]."""
     stood = np.array([stop.depart - stop.arrive for stop in journey.stops])
     stood[0] = np.inf
+    cold = 1.0 - np.exp(-stood / journey.excursion.assumptions.bearing_cooling_time)
     places = np.array([stop.chainage for stop in journey.stops])
-    last = np.searchsorted(places, journey.chainage[:-1], side="right") - 1
-    return np.asarray(1.0 - np.exp(-stood[last] / journey.excursion.assumptions.bearing_cooling_time))
+    last = np.searchsorted(places, journey.chainage[:-1][steps], side="right") - 1
+    return np.asarray(cold[last])
 
 
 def _vehicle_resistance(excursion: Excursion, vehicle: Vehicle, at: Motion, cold_share: Floats) -> Floats:

@@ -12,7 +12,7 @@ import numpy as np
 from locosim.journey.climbing import StepsRun, climb_steps, slowest_steps
 from locosim.journey.kernel import arrays as records
 from locosim.journey.kernel import integrate as kernel
-from locosim.journey.kernel.arrays import InitialState, Line, RunArrays
+from locosim.journey.kernel.arrays import InitialState, Line, RunArrays, RunRecord
 from locosim.journey.kernel.rehearsal import SteadyRun, joined
 from locosim.journey.least_steam import UNKNOWN, LeastSteam, least_steam
 from locosim.journey.setup.easing import Section, SectionDriving, build_section, eased_line
@@ -162,6 +162,7 @@ class SectionSearch:
         self._departure: float | None = None
         self._arrivals_with: dict[float, float] = {}  # clock time of arrival at full effort, by steam rate
         self._least_steam = UNKNOWN
+        self._record: RunRecord | None = None
         self.family_changed = False
 
     @property
@@ -258,7 +259,7 @@ class SectionSearch:
         def late(steam: float) -> float:
             if steam not in self._arrivals_with:
                 share = np.minimum(line.steam_share, steam / sustained)
-                self._arrivals_with[steam] = self._arrival(self._run(line._replace(steam_share=share)))
+                self._arrivals_with[steam] = self._arrival(self._try(line._replace(steam_share=share)))
             return self._arrivals_with[steam] - aim
 
         most = float(np.max(line.steam_share)) * sustained
@@ -312,14 +313,20 @@ class SectionSearch:
 
     def _loses(self, section: Section, ease: float, climb: tuple[int, int]) -> bool:
         """Whether a train driven with an ease does not get over a climb, or does so slower than it may."""
-        arrays = self._run(eased_line(self._prepared, section, ease))
+        arrays = self._try(eased_line(self._prepared, section, ease))
         if arrays.last_node < climb[1]:
             return True
         return self._too_slow(self._slowest_climb(arrays, climb))
 
-    def _run(self, line: Line) -> RunArrays:
+    def _try(self, line: Line) -> RunArrays:
+        """Run the section into the arrays of the try before, which is faster."""
+        if self._record is None:
+            self._record = kernel.blank_record(len(line.grade))
+        return self._run(line, self._record)
+
+    def _run(self, line: Line, record: RunRecord | None = None) -> RunArrays:
         prepared = self._prepared
-        arrays = kernel.run(line, prepared.load, prepared.engine, prepared.boiler, self._start)
+        arrays = kernel.run(line, prepared.load, prepared.engine, prepared.boiler, self._start, record)
         self._departure = float(arrays.nodes[records.DEPART, 0])
         return arrays
 

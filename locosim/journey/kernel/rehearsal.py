@@ -51,36 +51,52 @@ class SteadyRun(NamedTuple):
 
 
 class Rehearsal(NamedTuple):
-    """Clock of a run, arrival and departure of each node in turn, with what is used until then."""
+    """Clock of a run, with what is used until then: arrivals, and departures of nodes where the train stands."""
 
     clock: Floats  # [s]
-    burned: Floats  # fuel [kg]
+    burned: Floats  # fuel, in the end less what can be fired [kg]
     deferred_feed: Floats  # feed to be left out to make the steam, less what can be filled in [kg]
     firing_ahead: Floats  # mean burning rate just ahead [kg/s]
     bed_need: Floats  # fuel on the grate that the burning rate ahead needs [kg]
+    level: Floats  # water in the boiler at the least [kg]
+    bed_aim: Floats  # fuel on the grate to have [kg]
+    water_aim: Floats  # water in the boiler to have [kg]
 
 
 @compiled_inline
-def accumulate(boiler: Boiler, run: SteadyRun, made: Rehearsal) -> None:
-    """Fuel and deferred feed of a run over its clock, into arrays of a rehearsal."""
+def accumulate(boiler: Boiler, run: SteadyRun, made: Rehearsal, leaving: Indices) -> None:
+    """Fuel and deferred feed of a run over its clock, into arrays of a rehearsal.
+
+    Args:
+        boiler: The boiler.
+        run: The run.
+        made: Its clock, fuel and feed are written. The first node has a departure even where the train does not stand.
+        leaving: Written: place in the clock of leaving each node.
+    """
     clock, burned, deferred = made.clock, made.burned, made.deferred_feed
     standing = boiler.auxiliary_steam + boiler.blower_steam
     standing_firing = firing_for_steam(boiler, standing)
     # Heat saved by leaving out a kilogram of feed makes this much steam.
     saving = (boiler.working_liquid_enthalpy - boiler.feed_enthalpy) / boiler.evaporation_heat
     filling = (boiler.filled_water - boiler.target_water) / boiler.recovery_time
+    clock[0], burned[0], deferred[0] = run.arrive[0], 0.0, 0.0
+    j = 0
     for i in range(len(run.arrive)):
-        j = 2 * i
-        clock[j], clock[j + 1] = run.arrive[i], run.depart[i]
         if i > 0:
+            j += 1
+            clock[j] = run.arrive[i]
             dt = clock[j] - clock[j - 1]
             steam = run.steam[i - 1] + boiler.auxiliary_steam
             burned[j] = burned[j - 1] + dt * firing_for_steam(boiler, steam)
             excess = (steam - FIRING_MARGIN * boiler.sustained_steam) / saving
             deferred[j] = deferred[j - 1] + dt * max(excess, -filling)
-        stood = clock[j + 1] - clock[j]
-        burned[j + 1] = burned[j] + stood * standing_firing
-        deferred[j + 1] = deferred[j] - stood * filling
+        if i == 0 or run.depart[i] > clock[j]:
+            j += 1
+            clock[j] = run.depart[i]
+            stood = clock[j] - clock[j - 1]
+            burned[j] = burned[j - 1] + stood * standing_firing
+            deferred[j] = deferred[j - 1] - stood * filling
+        leaving[i] = j
 
 
 @compiled_inline
@@ -138,20 +154,69 @@ def aim_ahead(
 
 
 @compiled_inline
-def rehearse(boiler: Boiler, run: SteadyRun, made: Rehearsal) -> None:
-    """Follow a run with its use of fuel and steam, into arrays of a rehearsal."""
-    accumulate(boiler, run, made)
+def raise_to_later(clock: Floats, span: float, aim: Floats, leaving: Indices, raised: Floats) -> None:
+    """The aim on leaving each node, or that a span of time later where it is more; the last one from the end on.
+
+    Args:
+        clock: Rising times [s].
+        span: Time ahead [s].
+        aim: At each time of the clock.
+        leaving: Place in the clock of leaving each node.
+        raised: The result, at each node.
+    """
+    last = len(clock) - 1
+    k = 0
+    for i in range(len(raised)):
+        until = clock[leaving[i]] + span
+        while k < last and clock[k + 1] <= until:
+            k += 1
+        later = aim[k]
+        if k < last:
+            later += (aim[k + 1] - aim[k]) / (clock[k + 1] - clock[k]) * (until - clock[k])
+        raised[i] = max(aim[leaving[i]], later)
+
+
+@compiled_inline
+def rehearse(
+    boiler: Boiler, run: SteadyRun, made: Rehearsal, waiting: Indices, leaving: Indices, aims: CrewAims
+) -> None:
+    """Follow a run with its use of fuel and steam, and find the aims at the nodes it reached.
+
+    Args:
+        boiler: The boiler.
+        run: The run.
+        made: Room for two times for each of its nodes.
+        waiting: Room for as many indices.
+        leaving: Room for an index for each node.
+        aims: Written, for each node reached.
+    """
+    nodes = len(run.arrive)
+    accumulate(boiler, run, made, leaving)
+    count = leaving[nodes - 1] + 1
+    clock, burned, deferred = made.clock[:count], made.burned[:count], made.deferred_feed[:count]
+    ahead, need, level = made.firing_ahead[:count], made.bed_need[:count], made.level[:count]
     beyond = 0.0 if run.arrived else boiler.max_firing
     # The fire follows the dampers in one lag: he closes them over the mean of two.
-    find_mean_ahead(made.clock, made.burned, 2.0 * boiler.burning_lag, beyond, made.firing_ahead)
-    lead = min(boiler.bed_lead, boiler.horizon)
-    find_mean_ahead(made.clock, made.burned, lead, beyond, made.bed_need)
-    for j in range(len(made.bed_need)):
-        burning = made.bed_need[j]
-        if j == 1 or (j % 2 == 1 and made.clock[j] > made.clock[j - 1]):
+    find_mean_ahead(clock, burned, 2.0 * boiler.burning_lag, beyond, ahead)
+    find_mean_ahead(clock, burned, min(boiler.bed_lead, boiler.horizon), beyond, need)
+    can_fire = FIRING_MARGIN * boiler.firing_capacity
+    arriving = 0
+    for i in range(nodes):
+        for j in range(arriving, leaving[i] + 1):
             # He comes to a stop with fire enough to start again without firing [Gregory1841].
-            burning = max(burning, made.firing_ahead[j])
-        made.bed_need[j] = bed_for_burning(boiler, burning)
+            burning = max(need[j], ahead[j]) if j > arriving else need[j]
+            need[j] = bed_for_burning(boiler, burning)
+            burned[j] -= can_fire * (clock[j] - clock[0])
+            level[j] = boiler.target_water
+        arriving = leaving[i] + 1
+    aim_ahead(clock, need, burned, boiler.horizon, waiting, made.bed_aim)
+    aim_ahead(clock, level, deferred, boiler.horizon, waiting, made.water_aim)
+    # The bed follows his aim after his round and the time he gives himself: he begins so much earlier.
+    raise_to_later(clock, boiler.firing_lag + boiler.bed_recovery_time, made.bed_aim, leaving, aims.bed)
+    for i in range(nodes):
+        aims.firing_ahead[i] = ahead[leaving[i]]
+        aims.bed[i] = min(aims.bed[i], boiler.max_bed)
+        aims.water[i] = min(made.water_aim[leaving[i]], boiler.filled_water)
 
 
 def steady_run(run: RunArrays) -> SteadyRun:
@@ -186,25 +251,13 @@ def crew_aims(boiler: Boiler, run: SteadyRun, nodes: int) -> CrewAims:
         run: The rehearsal.
         nodes: Number of nodes of the line.
     """
-    reached = len(run.arrive)
-    count = 2 * reached
-    made = Rehearsal(*np.zeros((5, count)))
-    rehearse(boiler, run, made)
-    fired = FIRING_MARGIN * boiler.firing_capacity * (made.clock - made.clock[0])
-    level = np.full(count, boiler.target_water)
-    bed, water = np.empty(count), np.empty(count)
-    waiting = np.empty(count, dtype=np.int64)
-    aim_ahead(made.clock, made.bed_need, made.burned - fired, boiler.horizon, waiting, bed)
-    aim_ahead(made.clock, level, made.deferred_feed, boiler.horizon, waiting, water)
-    # The bed follows his aim after his round and the time he gives himself: he begins so much earlier.
-    soon = np.interp(made.clock + boiler.firing_lag + boiler.bed_recovery_time, made.clock, bed)
-    bed = np.maximum(bed, soon)
     aims = CrewAims(
         np.full(nodes, in_python(bed_for_burning)(boiler, boiler.max_firing)),
         np.full(nodes, -1.0),
         np.full(nodes, boiler.target_water),
     )
-    aims.firing_ahead[:reached] = made.firing_ahead[1::2]
-    aims.bed[:reached] = np.minimum(bed[1::2], boiler.max_bed)
-    aims.water[:reached] = np.minimum(water[1::2], boiler.filled_water)
+    reached = len(run.arrive)
+    waiting, leaving = np.empty(2 * reached, dtype=np.int64), np.empty(reached, dtype=np.int64)
+    at_reached = CrewAims(*(aim[:reached] for aim in aims))
+    rehearse(boiler, run, Rehearsal(*np.empty((8, 2 * reached))), waiting, leaving, at_reached)
     return aims

@@ -28,7 +28,7 @@ from locosim.physics.types import Floats, Real
 
 MAX_ITERATIONS = 100
 MIN_GUESS = 0.5  # smallest angle to begin from [rad]
-ANGLE_TOLERANCE = 1e-8  # [rad]; the next step would be about the square of this
+ANGLE_TOLERANCE = 1e-6  # [rad]; the next step would be about the square of this
 
 STACK_LEADING = 1.0
 STACK_TRAILING = -1.0

@@ -6,7 +6,7 @@ import numpy as np
 
 from locosim.constants import GRAVITY, MPH, SHORT_TON
 from locosim.physics.data_tables import read_table
-from locosim.physics.types import Real
+from locosim.physics.types import Floats, Real
 
 _GALTON = read_table("galton_1878.csv")
 GALTON_SPEEDS = (_GALTON["speed_mph"][0] * MPH, _GALTON["speed_mph"][-1] * MPH)  # [m/s], ends of the table
@@ -38,7 +38,7 @@ def galton_shoe_friction(*, speed: Real) -> Real:
 
 
 def braking_deceleration(
-    *, braking_ratio: float, shoe_friction: Real, grade: float = 0.0, resistance: float = 0.0
+    *, braking_ratio: Real, shoe_friction: Real, grade: Real | float = 0.0, resistance: float = 0.0
 ) -> Real:
     """Deceleration of a train by brake shoes, running resistance and grade.
 
@@ -58,14 +58,18 @@ def braking_deceleration(
 
 
 def stopping_distance_with_shoes(
-    *, speed: float, braking_ratio: float, grade: float = 0.0, reaction_time: float = 0.0
-) -> float:
+    *,
+    speed: Floats | float,
+    braking_ratio: Floats | float,
+    grade: Floats | float = 0.0,
+    reaction_time: float = 0.0,
+) -> Floats:
     """Stopping distance with cast iron shoes, whose friction rises as the speed falls.
 
     Running resistance is neglected, which errs to the long side.
 
     Args:
-        speed: Initial speed, at most the upper end of `GALTON_SPEEDS` [m/s].
+        speed: Initial speed, at most the upper end of `GALTON_SPEEDS`, shape () or (k,) as all [m/s].
         braking_ratio: Force of all shoes over the weight of the train [1].
         grade: Rise over run in the direction of travel, below zero when falling [1].
         reaction_time: Time before the brakes apply, at constant speed [s].
@@ -76,15 +80,15 @@ def stopping_distance_with_shoes(
     References:
         [Galton1878], from memory, for the shoes; v dv / deceleration summed in 1,000 equal parts of v².
     """
-    energies = np.linspace(0.0, speed**2 / 2, 1001)
+    energies = np.linspace(0.0, np.square(speed) / 2, 1001)
     deceleration = braking_deceleration(
-        braking_ratio=braking_ratio,
+        braking_ratio=np.asarray(braking_ratio),
         shoe_friction=galton_shoe_friction(speed=np.sqrt(2 * energies)),
         grade=grade,
     )
-    if np.any(deceleration <= 0):
-        return float("inf")
-    return float(speed * reaction_time + np.trapezoid(1 / deceleration, energies))
+    stops = np.all(deceleration > 0, axis=0)
+    distance = speed * reaction_time + np.trapezoid(1 / np.where(stops, deceleration, 1.0), energies, axis=0)
+    return np.asarray(np.where(stops, distance, np.inf))
 
 
 def max_holding_speed(*, grade: Real, braking_ratio: float, resistance: float = 0.0) -> Real:

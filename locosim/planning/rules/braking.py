@@ -56,11 +56,15 @@ def stopping(journey: Journey) -> list[Finding]:
     ratio = braking_ratio(journey)
     speed = 0.5 * (journey.speed[:-1] + journey.speed[1:])
     grade = np.minimum(journey.grade, 0.0)
-    stops = [
-        (_full_service_stop(journey, float(speed[i]), float(grade[i]), float(ratio[i])), i)
-        for i in _hardest_to_stop(speed, grade, ratio)
-    ]
-    distance, step = max(stops, key=lambda pair: pair[0])
+    hardest = _hardest_to_stop(speed, grade, ratio)
+    distances = stopping_distance_with_shoes(
+        speed=speed[hardest],
+        braking_ratio=ratio[hardest],
+        grade=grade[hardest],
+        reaction_time=brake_delay(journey),
+    )
+    longest = int(np.argmax(distances))
+    distance, step = float(distances[longest]), hardest[longest]
     facts: dict[str, Fact] = {
         "speed": (float(speed[step]), "speed"),
         "grade": (float(journey.grade[step]), "grade"),
@@ -72,13 +76,6 @@ def stopping(journey: Journey) -> list[Finding]:
     return [
         judge("stopping distance", compared, location, scale, _stop_explanation(journey, distance, facts))
     ]
-
-
-def _full_service_stop(journey: Journey, speed: float, grade: float, ratio: float) -> float:
-    """Distance of a full service stop [m]; infinite where the shoes do not stop the train."""
-    return stopping_distance_with_shoes(
-        speed=speed, braking_ratio=ratio, grade=grade, reaction_time=brake_delay(journey)
-    )
 
 
 def _stop_explanation(journey: Journey, distance: float, facts: dict[str, Fact]) -> Explanation:
