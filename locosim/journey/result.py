@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -216,11 +216,22 @@ def build_journey(prepared: PreparedRun, arrays: RunArrays, *, levels: bool = Tr
     Raises:
         ArithmeticError: A ledger does not close; a bug of locosim.
     """
+    journey = _journey_without_levels(prepared, arrays)
+    return with_levels(journey) if levels else journey
+
+
+def with_levels(journey: Journey) -> Journey:
+    """The run with the water levels in the boiler that its excursion describes."""
+    cover, glass_reading = _cover_and_glass(journey)
+    return replace(journey, crown_cover=cover, glass_reading=glass_reading)
+
+
+def _journey_without_levels(prepared: PreparedRun, arrays: RunArrays) -> Journey:
+    """The result but for the water levels."""
     n = arrays.last_node
     node, step = arrays.nodes[:, : n + 1], arrays.steps[:, :n]
     chainage = prepared.chainage
     ended = arrays.end_distance + chainage[0] if arrays.status != records.ARRIVED else chainage[-1]
-    cover, glass_reading = _cover_and_glass(prepared, node) if levels else (np.zeros(0), np.zeros(0))
     return Journey(
         excursion=prepared.excursion,
         performance=prepared.performance,
@@ -250,8 +261,8 @@ def build_journey(prepared: PreparedRun, arrays: RunArrays, *, levels: bool = Tr
         feed=step[records.FEED],
         limit=_limits_named(prepared, arrays.limit[:n], node[records.ENERGY]),
         adhesion=prepared.line.adhesion[:n],
-        crown_cover=cover,
-        glass_reading=glass_reading,
+        crown_cover=np.zeros(0),
+        glass_reading=np.zeros(0),
         starting_demands=_demands_after_standing(prepared, node),
         helpers=prepared.helpers,
         helper_active=prepared.helper_active[:, :n],
@@ -311,15 +322,14 @@ def _stop_records(prepared: PreparedRun, node: Floats) -> tuple[StopRecord, ...]
     )
 
 
-def _cover_and_glass(prepared: PreparedRun, node: Floats) -> tuple[Floats, Floats]:
+def _cover_and_glass(journey: Journey) -> tuple[Floats, Floats]:
     """Cover of the crown sheet and glass reading in each step, with the tilt of grade and acceleration."""
-    excursion = prepared.excursion
+    excursion = journey.excursion
     water_space = build_water_space(excursion.locomotive.boiler, excursion.assumptions)
-    n = node.shape[1] - 1
-    if water_space is None or n == 0:
+    if water_space is None or len(journey.brake) == 0:
         return np.zeros(0), np.zeros(0)
-    acceleration = np.diff(node[records.ENERGY]) / np.diff(prepared.chainage[: n + 1])
+    acceleration = np.diff(0.5 * journey.speed**2) / np.diff(journey.chainage)
     leading = STACK_LEADING if excursion.engine_facing == "stack_first" else STACK_TRAILING
-    tilt = surface_tilt(grade=prepared.engine_grade[:n], acceleration=acceleration, leading=leading)
-    water = 0.5 * (node[records.BOILER_WATER, 1:] + node[records.BOILER_WATER, :-1])
+    tilt = surface_tilt(grade=journey.engine_grade, acceleration=acceleration, leading=leading)
+    water = 0.5 * (journey.boiler_water[1:] + journey.boiler_water[:-1])
     return cover_and_glass(water_space, water, tilt)

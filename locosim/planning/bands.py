@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from locosim.engine.performance import compute_excursion_performance
+from locosim.journey.result import with_levels
 from locosim.journey.run import run_full_effort
 from locosim.model.assumptions import Assumptions
 from locosim.planning.check import Check, Rule, sorted_check, worst_finding
@@ -38,6 +39,7 @@ READ_BY_RULES = {
     "min_climb_length",
     "low_running_resistance",
 }
+READ_BY_LEVELS = {"crown_sheet_setback"}
 
 
 def with_bands(check: Check, *, rule: str = "") -> Check:
@@ -195,6 +197,9 @@ def _findings_at(check: Check, name: str, value: float, rules: Iterable[str]) ->
         booked, full_effort = (replace(run, excursion=changed) for run in (runs.booked, runs.full_effort))
         found += [finding for rule in on_booked for finding in rule(booked)]
         return [*found, *(finding for rule in at_full_effort for finding in rule(full_effort))]
+    if name in READ_BY_LEVELS:
+        booked = with_levels(replace(runs.booked, excursion=changed))
+        return [finding for rule in on_booked for finding in rule(booked)]
     performance = runs.booked.performance
     if on_booked:
         booked = run_booked(changed, performance, begin=runs)
