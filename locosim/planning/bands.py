@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import replace
 
@@ -40,6 +41,7 @@ READ_BY_RULES = {
     "low_running_resistance",
 }
 READ_BY_LEVELS = {"crown_sheet_setback"}
+WORSE_AT_HIGH = {"air_lag"}  # where the high end is tried first
 
 
 def with_bands(check: Check, *, rule: str = "") -> Check:
@@ -104,16 +106,39 @@ def _is_near(finding: Finding, check: Check) -> bool:
 
 
 def with_bands_that_count(check: Check) -> Check:
-    """The check with the verdict and the worst finding that bands give it; the bands only where they decide that.
+    """The check with the verdict and the worst finding that bands give it, without the bands themselves.
 
-    Bands only make a clear finding tight.
+    Bands only make a clear finding tight, so only those of clear findings with less margin than the worst one count,
+    and of these none after the first that becomes tight.
     """
-    worst = worst_finding(check)
-    settled = worst is not None and (
-        worst.verdict == STOP
-        or (worst.verdict != CLEAR and worst.margin < check.journey.excursion.criteria.tight_margin)
-    )
-    return check if settled else with_bands(check)
+    worst, tight_margin = worst_finding(check), check.journey.excursion.criteria.tight_margin
+    if (
+        worst is not None
+        and worst.verdict != CLEAR
+        and (worst.verdict == STOP or worst.margin < tight_margin)
+    ):
+        return check
+    below = math.inf if worst is None or worst.verdict == CLEAR else worst.margin
+    near = [f for f in check.findings if f.verdict == CLEAR and f.margin < below and _is_near(f, check)]
+    seen: dict[tuple[str, float], list[Finding]] = {}
+
+    def margin_at(finding: Finding, name: str, end: float) -> float:
+        if (name, end) not in seen:
+            rules = {f.rule for f in near if name in RULE_ASSUMPTIONS.get(f.rule, ())}
+            seen[name, end] = _findings_at(check, name, end, rules)
+        return _margin_like(finding, seen[name, end])
+
+    for finding in near:
+        names = [name for name in RULE_ASSUMPTIONS.get(finding.rule, ()) if in_doubt(check, name)]
+        ends = [(name, end) for name in names for end in sorted(_ends(name), reverse=name in WORSE_AT_HIGH)]
+        if any(margin_at(finding, name, end) < tight_margin for name, end in ends):
+            return sorted_check([_tight(f) if f is finding else f for f in check.findings], check.runs)
+    return check
+
+
+def _tight(finding: Finding) -> Finding:
+    """A clear finding that is tight by a band."""
+    return replace(finding, verdict=TIGHT, remedy=finding.advice, flips=True)
 
 
 def doubts(check: Check, *, known: str = "") -> dict[str, float]:
@@ -168,9 +193,8 @@ def _with_band(finding: Finding, bands: Iterable[Band], tight_margin: float) -> 
     scale = VerdictScale(tight_margin)
     verdicts = {verdict_for(margin, scale) for band in bands for margin in (band.at_low, band.at_high)}
     flips = bool(verdicts - {finding.verdict})
-    worse = finding.verdict == CLEAR and bool(verdicts & {TIGHT, STOP})
-    if worse:
-        finding = replace(finding, verdict=TIGHT, remedy=finding.advice)
+    if finding.verdict == CLEAR and verdicts & {TIGHT, STOP}:
+        finding = _tight(finding)
     return replace(finding, bands=bands, flips=flips)
 
 
