@@ -174,6 +174,9 @@ class _Search:
     def __init__(self, prepared: PreparedRun, what: What) -> None:
         self._prepared, self._what = prepared, what
         self._record = kernel.blank_record(len(prepared.line.grade))
+        self._by_start = (
+            False  # whether a train that does not start sets the similar need: other slack says nothing of it
+        )
         self._tried_before = 0  # trials of a need that could not be read off
         stall = _Failure("stall", float(prepared.chainage[0]))
         self._trials = {0: _Trial(stall, stall, -np.inf, is_limited=True, is_final=False)}
@@ -190,8 +193,9 @@ class _Search:
             gain = begin.search.gain if begin.search else 0.0
             capacity = self._capacity(begin)
             scale = begin.search.capacity / capacity if begin.search and capacity > 0.0 else 1.0
-            # A great one is of the time, which steam and adhesion do not gain alike.
-            scale *= surprise if abs(surprise - 1.0) < MAX_SURPRISE else 1.0
+            # A great one is of the time, which steam and adhesion do not gain alike; a start has nothing of it.
+            self._by_start = begin.set_by == "stall"
+            scale *= surprise if abs(surprise - 1.0) < MAX_SURPRISE and not self._by_start else 1.0
             guess = min(max(round(scale * begin.share / SHARE_STEP), 1), ENDLESS * ALL_STEPS)
         elif begin is not None:
             guess = PLENTY
@@ -327,7 +331,7 @@ class _Search:
 
     def _fewer(self, number: int, stride: int, gain: float) -> int:
         """By how many steps to go down from some that suffice."""
-        off, few = self._steps_off(number, gain), self._guesses < MAX_GUESSES
+        off, few = 0 if self._by_start else self._steps_off(number, gain), self._guesses < MAX_GUESSES
         if gain > 0.0:
             # Slack that is plenty grows less than at the need: a step is not worth less than expected there.
             off = min(off, math.ceil(min(self.trial(number).slack / gain, float(ALL_STEPS))))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
+import numpy.typing as npt
 
 from locosim.constants import WATER_DENSITY
 from locosim.journey.result import Journey
@@ -15,6 +16,13 @@ from locosim.planning.locations import StepRange, descents, location_at, range_l
 
 HALF_SERVICE = 0.5  # of a full service application, the most used to balance a grade [NTSB1990]
 VACUUM_APPLICATION_TIME = 1.4  # to full application, per car: 12 to 16 s for 10 cars [Dingler1877]
+HARD_WEIGHTS = (
+    0.01,
+    0.3,
+    1.0,
+    3.0,
+    100.0,
+)  # of grade against speed, by which a few steps that stop hard are found
 MAX_BRAKE_DATA_SPEED = GALTON_SPEEDS[1]  # end of the table of shoe friction [m/s]
 
 
@@ -106,10 +114,23 @@ def _hardest_to_stop(speed: Floats, grade: Floats, ratio: Floats) -> list[int]:
     found = []
     for value in np.unique(ratio):
         steps = np.flatnonzero(ratio == value)
+        steps = steps[_beyond_the_hardest(speed[steps], grade[steps])]
         order = steps[np.lexsort((grade[steps], -speed[steps]))]
         steepest = np.minimum.accumulate(grade[order])
         found += [int(order[0]), *(int(i) for i in order[1:][steepest[1:] < steepest[:-1]])]
     return found
+
+
+def _beyond_the_hardest(speed: Floats, grade: Floats) -> npt.NDArray[np.intp]:
+    """Steps that are faster or steeper than each of a few hard ones, and these: few are left to sort."""
+    fall = -float(np.min(grade)) or 1.0
+    hard = {int(np.argmax(speed - weight * float(np.max(speed)) / fall * grade)) for weight in HARD_WEIGHTS}
+    left = np.ones(len(speed), dtype=np.bool_)
+    for step in sorted(hard):
+        beyond = (speed > speed[step]) | (grade < grade[step])
+        beyond[step] = True
+        left &= beyond
+    return np.flatnonzero(left)
 
 
 def descending(journey: Journey) -> list[Finding]:
