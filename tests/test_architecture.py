@@ -227,7 +227,7 @@ ORDER = {
         ("day_results", "economy_results"),
     ),
     "cli": (
-        ("commands", "first_run", "streams"),
+        ("first_run", "streams"),
         ("app", "options", "progress_line"),
         (
             "batch",
@@ -254,7 +254,7 @@ ONLY_IN = {
     "pint": {"units"},
     "matplotlib": {"plot"},
     "numba": {"compiled", "compiled_parts"},
-    "click": {"cli"},
+    "typer": {"cli"},
     "jinja2": {"report"},
     "seuif97": {"physics"},
     "defusedxml": {"scenario"},

@@ -13,7 +13,7 @@ import time
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner
+from typer.testing import CliRunner
 
 import locosim as ls
 import locosim.rendering

@@ -15,11 +15,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from click.testing import CliRunner
+from typer.testing import CliRunner
 
 from locosim import __version__
 from locosim.cli import app
-from locosim.cli.app import MODULES
+from locosim.cli.app import with_command_asked_for
 from locosim.cli.template import FileKind
 from locosim.errors import LocosimError
 from locosim.model.track import RAIL_CONDITIONS
@@ -27,7 +27,6 @@ from locosim.scenario.schema import FILE_KINDS
 
 ROOT = Path(__file__).resolve().parent.parent
 SCENARIOS = ROOT / "scenarios"
-CLI = ROOT / "locosim" / "cli"
 SPRING = str(SCENARIOS / "excursions" / "spring_special.toml")
 HARVEST = str(SCENARIOS / "excursions" / "harvest_excursion.toml")
 ENGINE = str(SCENARIOS / "engines" / "campion.toml")
@@ -120,41 +119,21 @@ def test_help_names_what_is_written(command: str) -> None:
         assert option in text
 
 
-def test_every_command_of_the_help_is_declared_in_its_module() -> None:
-    names = [name for each in MODULES.values() for name in each]
-    listed = re.findall(r"^  (\S+) {2,}\S", output("--help").partition("Commands:")[2], re.MULTILINE)
-    assert listed == names
-    declared = {
-        path.stem for path in CLI.glob("*.py") if re.search(r"\bapp\.(declare|add_)", path.read_text())
-    }
-    assert declared == set(MODULES)
-    for module, commands in MODULES.items():
-        found = re.findall(
-            r"^@app\.declare\(|^app\.add_command\(", (CLI / f"{module}.py").read_text(), re.MULTILINE
-        )
-        assert len(found) == len(commands)
+def test_a_command_prepared_alone_has_the_help_it_has_among_all(monkeypatch: pytest.MonkeyPatch) -> None:
+    for command in (["check"], ["test-sheet"], ["route"], ["route", "show"]):
+        monkeypatch.setattr(sys, "argv", ["locosim", *command])
+        alone = with_command_asked_for(app)
+        assert len(alone.registered_commands) + len(alone.registered_groups) == 1
+        assert RUNNER.invoke(alone, [*command, "--help"]).stdout == output(*command, "--help")
+    assert len(app.registered_commands) > 15
 
 
-@pytest.mark.parametrize(("arguments", "imported"), [(["check", "--help"], "excursion"), (["--version"], "")])
-def test_only_the_module_of_the_command_is_imported(arguments: list[str], imported: str) -> None:
-    code = f"""if True:
-        import sys
-        from locosim.cli import main
-        sys.argv = ["locosim", *{arguments}]
-        try:
-            main()
-        finally:
-            print(*[name for name in {list(MODULES)} if f"locosim.cli.{{name}}" in sys.modules], file=sys.stderr)
-    """
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
-    assert done.stderr.strip() == imported
-
-
-@pytest.mark.parametrize(("words", "meant"), [(["chek"], "check"), (["route", "shw"], "show")])
-def test_an_unknown_command_is_refused_with_those_like_it(words: list[str], meant: str) -> None:
-    result = RUNNER.invoke(app, words)
-    assert result.exit_code == 2
-    assert f"No such command '{words[-1]}'. Did you mean '{meant}'?" in result.stderr
+@pytest.mark.parametrize("arguments", [[], ["--help"], ["chek"], ["--version", "check"]])
+def test_without_the_name_of_a_command_all_are_prepared(
+    arguments: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sys, "argv", ["locosim", *arguments])
+    assert with_command_asked_for(app) is app
 
 
 def test_help_names_every_state_of_the_rail() -> None:

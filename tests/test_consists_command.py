@@ -8,7 +8,7 @@ import json
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner
+from typer.testing import CliRunner
 
 import locosim as ls
 from locosim.cli import app

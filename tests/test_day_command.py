@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from click.testing import CliRunner
+from typer.testing import CliRunner
 
 import locosim as ls
 from locosim.cli import app

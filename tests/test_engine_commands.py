@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from click.testing import CliRunner
+from typer.testing import CliRunner
 
 from locosim.cli import app
 from locosim.engine.boiler.boiler_table import boiler_table

@@ -10,8 +10,8 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
-from click import Command, Context, Group
-from click.testing import CliRunner
+import typer
+from typer.testing import CliRunner
 
 from locosim.cli import app
 
@@ -33,23 +33,15 @@ RUNNER = CliRunner()
 
 
 def examples() -> Iterator[tuple[str, ...]]:
+    group = typer.main.get_command(app)
     for name in COMMANDS:
-        command = app.get_command(Context(app), name)
-        assert command is not None
-        for each in subcommands(command):
+        command = group.commands[name]  # type: ignore[attr-defined]
+        for each in getattr(command, "commands", {"": command}).values():
             texts = re.findall(
                 r"Example: (locosim .+?)(?:\n\n|$)", f"{each.help}\n\n{each.epilog or ''}", re.S
             )
             assert texts, f"{name}: no example"
             yield from (tuple(shlex.split(text)[1:]) for text in texts)
-
-
-def subcommands(command: Command) -> list[Command]:
-    """The commands of a group; the command itself where it is none."""
-    if not isinstance(command, Group):
-        return [command]
-    found = [command.get_command(Context(command), name) for name in command.list_commands(Context(command))]
-    return [each for each in found if each is not None]
 
 
 @pytest.fixture

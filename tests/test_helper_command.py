@@ -8,7 +8,7 @@ import json
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner, Result
+from typer.testing import CliRunner, Result
 
 from locosim.cli import app
 from locosim.errors import LocosimError

@@ -13,8 +13,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from click.testing import CliRunner
 from tracks import layout_of, write
+from typer.testing import CliRunner
 
 import locosim as ls
 from locosim.cli import app

@@ -8,10 +8,10 @@ import json
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.text import Text
+from typer.testing import CliRunner
 
 import locosim as ls
 from locosim.cli import app

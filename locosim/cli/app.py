@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import contextlib
+import copy
 import gc
 import os
 import signal
 import sys
 import traceback
 from pathlib import Path
-from typing import NoReturn
+from typing import Annotated, NoReturn
 
-import click
-from click.exceptions import Exit
+import typer
+from typer.models import CommandInfo
 
-from locosim.cli.commands import CommandGroup
 from locosim.cli.streams import open_standard_streams, stop_writing
 from locosim.errors import LocosimError
 from locosim.files_on_disk import noting_reads
@@ -28,55 +28,31 @@ INTERRUPTED = 130  # 128 and the number of the signal, as shells count
 # many objects takes some 20 MB, and long commands are bounded by it as before.
 OBJECTS_BEFORE_COLLECTION = 100_000
 
-MODULES = {  # with the commands they declare, in the order of the help
-    "excursion": ("check", "run"),
-    "day": ("day",),
-    "load": ("load",),
-    "consists": ("consists",),
-    "vary": ("vary",),
-    "batch": ("batch",),
-    "timetable": ("timetable",),
-    "economy": ("economy",),
-    "water": ("water",),
-    "helper_engine": ("helper",),
-    "risk": ("risk",),
-    "engine": ("curve", "cutoff", "rating", "diagram", "boiler", "compare"),
-    "test_sheet": ("test-sheet",),
-    "fit": ("fit",),
-    "template": ("new",),
-    "route": ("route",),
-}
+app = typer.Typer(
+    help="Steam locomotive performance: tractive effort, power, boiler limits, and checks of proposed excursions.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
 
 
-def _version(context: click.Context, parameter: click.Parameter, requested: bool) -> None:
+def _version(requested: bool) -> None:
     if requested:
         from locosim import __version__
 
-        click.echo(f"locosim {__version__}")
-        raise Exit
+        typer.echo(f"locosim {__version__}")
+        raise typer.Exit
 
 
-@click.pass_context
-def _root(context: click.Context) -> None:
+@app.callback()
+def _root(
+    context: typer.Context,
+    version: Annotated[
+        bool, typer.Option("--version", help="Show the version and exit.", callback=_version, is_eager=True)
+    ] = False,
+) -> None:
     context.with_resource(noting_reads())
-
-
-app = CommandGroup(
-    "locosim",
-    modules={name: f"locosim.cli.{module}" for module, names in MODULES.items() for name in names},
-    callback=_root,
-    help="Steam locomotive performance: tractive effort, power, boiler limits, and checks of proposed excursions.",
-    params=[
-        click.Option(
-            ["--version"],
-            help="Show the version and exit.",
-            is_flag=True,
-            is_eager=True,
-            expose_value=False,
-            callback=_version,
-        )
-    ],
-)
 
 
 def main() -> None:
@@ -96,7 +72,7 @@ def main() -> None:
         if sys.stdout is None:
             raise LocosimError("standard output is closed; leave it open, or send it to /dev/null")
         with answering_side_by_side():
-            sys.exit(_run())
+            with_command_asked_for(app)()
     except LocosimError as error:
         _fail(str(error), USER_ERROR)
     except OSError as error:
@@ -110,17 +86,23 @@ def main() -> None:
         _report_fault(error)
 
 
-def _run() -> int:
-    """Run the command that the words of the command line name, and return its status."""
-    try:
-        with app.make_context("locosim", sys.argv[1:]) as context:
-            app.invoke(context)
-        return 0
-    except Exit as end:
-        return end.exit_code
-    except click.ClickException as error:
-        error.show()
-        return error.exit_code
+def with_command_asked_for(program: typer.Typer) -> typer.Typer:
+    """The program with only the command that its first word names, or all if it names none.
+
+    Preparing the options of all commands takes longer than reading an excursion.
+    """
+    word = sys.argv[1] if len(sys.argv) > 1 else ""
+    commands = [each for each in program.registered_commands if _command_name(each) == word]
+    groups = [each for each in program.registered_groups if each.name == word]
+    if not commands and not groups:
+        return program
+    asked = copy.copy(program)
+    asked.registered_commands, asked.registered_groups = commands, groups
+    return asked
+
+
+def _command_name(command: CommandInfo) -> str:
+    return command.name or (command.callback.__name__ if command.callback else "")
 
 
 def _end(number: int, frame: object) -> None:
@@ -132,7 +114,7 @@ def _fail(message: str, status: int) -> NoReturn:
     """End with a message and a status."""
     if sys.stderr is not None:
         with contextlib.suppress(OSError):
-            click.echo(f"error: {_printable(message)}", err=True)
+            typer.echo(f"error: {_printable(message)}", err=True)
     sys.exit(status)
 
 

@@ -7,11 +7,9 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
-import click
-from click.exceptions import Exit
+import typer
 
 from locosim.cli.app import app
-from locosim.cli.commands import Argument, Option
 from locosim.cli.options import Changes, Force, JsonOption, Output, PlotFile, Units, UnitsOption
 from locosim.cli.progress_line import ProgressLine
 from locosim.errors import LocosimError
@@ -23,17 +21,18 @@ if TYPE_CHECKING:
 _Files = list[Path] | None
 
 
-@app.declare()
+@app.command()
 def batch(
     rows: Annotated[
         Path | None,
-        Argument(
-            help="CSV file with a row for each case, or TOML file of a grid; omit it and give --excursion."
+        typer.Argument(
+            help="CSV file with a row for each case, or TOML file of a grid; omit it and give --excursion.",
+            show_default=False,
         ),
     ] = None,
     output: Annotated[
         Path | None,
-        Option(
+        typer.Option(
             "--output",
             help="Table to write, such as cases.csv or cases.parquet; run again after a stop, the batch goes on.",
             show_default=False,
@@ -41,14 +40,14 @@ def batch(
     ] = None,
     excursion: Annotated[
         _Files,
-        Option("--excursion", help="Excursion file of rows that name none; repeatable for a grid."),
+        typer.Option("--excursion", help="Excursion file of rows that name none; repeatable for a grid."),
     ] = None,
-    engine: Annotated[_Files, Option("--engine", help="Engine file of a grid; repeatable.")] = None,
-    train: Annotated[_Files, Option("--train", help="Train file of a grid; repeatable.")] = None,
-    route: Annotated[_Files, Option("--route", help="Route file of a grid; repeatable.")] = None,
+    engine: Annotated[_Files, typer.Option("--engine", help="Engine file of a grid; repeatable.")] = None,
+    train: Annotated[_Files, typer.Option("--train", help="Train file of a grid; repeatable.")] = None,
+    route: Annotated[_Files, typer.Option("--route", help="Route file of a grid; repeatable.")] = None,
     values: Annotated[
         list[str] | None,
-        Option(
+        typer.Option(
             "--values",
             help='Key of a grid with a list or a range, as in `vary`: "rail=dry,wet", '
             '"train.vehicles[1].count=4:12:2"; repeatable.',
@@ -56,7 +55,7 @@ def batch(
     ] = None,
     column: Annotated[
         list[str] | None,
-        Option(
+        typer.Option(
             "--column",
             help="Result to show, such as verdict, late, pressure, margin:steam or arrival:STATION; repeatable.",
             show_default="verdict, margin, rule, place, time, water, fuel",
@@ -64,18 +63,18 @@ def batch(
     ] = None,
     change: Changes = None,
     jobs: Annotated[
-        int | None, Option("--jobs", help="Number of processes.", show_default="all cores")
+        int | None, typer.Option("--jobs", help="Number of processes.", show_default="all cores")
     ] = None,
     cluster: Annotated[
         str | None,
-        Option(
+        typer.Option(
             "--cluster",
             help="Address of a Dask scheduler whose workers compute, such as tcp://10.0.0.5:8786.",
             show_default=False,
         ),
     ] = None,
     restart: Annotated[
-        bool, Option("--restart", help="Start over, although a journal of a stopped batch exists.")
+        bool, typer.Option("--restart", help="Start over, although a journal of a stopped batch exists.")
     ] = False,
     units: UnitsOption = Units.us,
     json: JsonOption = False,
@@ -114,16 +113,16 @@ def batch(
         ):
             line.end()
             if output is not None:
-                click.echo(f"wrote {output}", err=True)
+                typer.echo(f"wrote {output}", err=True)
             written.write(content)
             runs = _any_row_runs(content)
     except KeyboardInterrupt:
         line.end()
         then = "" if output is None else "; the same command goes on from there"
-        click.echo(f"stopped after {line.done:,} of {len(found):,} rows{then}", err=True)
-        raise Exit(130) from None
+        typer.echo(f"stopped after {line.done:,} of {len(found):,} rows{then}", err=True)
+        raise typer.Exit(130) from None
     if not runs:
-        raise Exit(1)
+        raise typer.Exit(1)
 
 
 def _rows(rows: Path | None, files: Sequence[_Files], values: list[str] | None) -> Path | BatchRows:

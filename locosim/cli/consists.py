@@ -5,10 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-from click.exceptions import Exit
+import typer
 
 from locosim.cli.app import app
-from locosim.cli.commands import Argument, Option
 from locosim.cli.options import (
     Changes,
     CsvFile,
@@ -22,15 +21,15 @@ from locosim.cli.options import (
 )
 
 
-@app.declare()
+@app.command()
 def consists(
     excursions: Annotated[
         list[Path],
-        Argument(help="Excursion files on one line, a row for each."),
+        typer.Argument(help="Excursion files on one line, a row for each.", show_default=False),
     ],
     consists: Annotated[
         Path | None,
-        Option(
+        typer.Option(
             "--consists",
             help="CSV file of consists that change the first excursion: headings are keys, such as "
             "name,locomotive,train.",
@@ -40,18 +39,20 @@ def consists(
     change: Changes = None,
     fuel_price: Annotated[
         str | None,
-        Option("--fuel-price", help='Price of fuel, such as "160/short_ton".', show_default=False),
+        typer.Option("--fuel-price", help='Price of fuel, such as "160/short_ton".', show_default=False),
     ] = None,
     water_price: Annotated[
         str | None,
-        Option("--water-price", help='Price of water, such as "6/1000 us_gallon".', show_default=False),
+        typer.Option("--water-price", help='Price of water, such as "6/1000 us_gallon".', show_default=False),
     ] = None,
     time_price: Annotated[
         str | None,
-        Option("--time-price", help='Price of engine and crew, such as "240/hour".', show_default=False),
+        typer.Option(
+            "--time-price", help='Price of engine and crew, such as "240/hour".', show_default=False
+        ),
     ] = None,
     sort: Annotated[
-        str, Option("--sort", help="Order: verdict, time, water, fuel, cost or mass.")
+        str, typer.Option("--sort", help="Order: verdict, time, water, fuel, cost or mass.")
     ] = "verdict",
     units: UnitsOption = Units.us,
     json: JsonOption = False,
@@ -82,4 +83,4 @@ def consists(
         compared = compare_consists(proposed, prices=prices, order=sort)
     output.write(compared)
     if all(each.verdict in (None, "stop") for each in compared.consists):
-        raise Exit(1)
+        raise typer.Exit(1)

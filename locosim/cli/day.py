@@ -5,19 +5,20 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-from click.exceptions import Exit
+import typer
 
 from locosim.cli.app import app
-from locosim.cli.commands import Argument, Option
 from locosim.cli.options import CsvFile, Force, JsonOption, OptionTexts, Output, PlotFile, Units, UnitsOption
 
 
-@app.declare()
+@app.command()
 def day(
-    file: Annotated[Path, Argument(help="Day file, such as day.toml; `new` creates one.")],
+    file: Annotated[
+        Path, typer.Argument(help="Day file, such as day.toml; `new` creates one.", show_default=False)
+    ],
     change: Annotated[
         list[str] | None,
-        Option(
+        typer.Option(
             "--change",
             help='What-if change, as key=value; repeatable. Example: "legs[2].excursion.rail=wet".',
             show_default=False,
@@ -25,7 +26,7 @@ def day(
     ] = None,
     units: UnitsOption = Units.us,
     json: JsonOption = False,
-    everything: Annotated[bool, Option("--all", help="Show every clear finding.")] = False,
+    everything: Annotated[bool, typer.Option("--all", help="Show every clear finding.")] = False,
     plot: PlotFile = None,
     csv: CsvFile = None,
     force: Force = False,
@@ -47,4 +48,4 @@ def day(
         answer = with_day_remedies(check_day(requested))
     output.write(answer, everything=everything)
     if answer.verdict == "stop":
-        raise Exit(1)
+        raise typer.Exit(1)

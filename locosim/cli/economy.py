@@ -17,7 +17,7 @@ from locosim.cli.options import (
 )
 
 
-@app.declare(epilog="Example: locosim economy excursion.toml --plot card.png --csv card.csv")
+@app.command(epilog="Example: locosim economy excursion.toml --plot card.png --csv card.csv")
 def economy(
     excursion: ExcursionFile,
     change: Changes = None,

@@ -5,8 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
+import typer
+
 from locosim.cli.app import app
-from locosim.cli.commands import Argument, Option
 from locosim.cli.options import (
     CsvFile,
     EngineChanges,
@@ -38,15 +39,15 @@ BOILER_STEPS = {Units.metric: "100 kg/m^2/hour"}  # of the firing rate per unit 
 US_BOILER_STEP = "20 lb/ft^2/hour"
 
 
-@app.declare()
+@app.command()
 def curve(
     engine: EngineFile,
     change: EngineChanges = None,
     rail: RailOption = "dry",
-    step: Annotated[str, Option("--step", help='Step of speed, such as "10 km/h".')] = "5 mph",
+    step: Annotated[str, typer.Option(help='Step of speed, such as "10 km/h".')] = "5 mph",
     short_effort: Annotated[
         str,
-        Option("--short-effort", help='Length of a short effort from stored heat, such as "5 minute".'),
+        typer.Option("--short-effort", help='Length of a short effort from stored heat, such as "5 minute".'),
     ] = "10 minute",
     fuel: FuelKind = None,
     heating_value: HeatingValue = None,
@@ -71,18 +72,18 @@ def curve(
     output.write(result)
 
 
-@app.declare(kind=NegativeNumberCommand)
+@app.command(cls=NegativeNumberCommand)
 def cutoff(
     engine: EngineFile,
     speed: SpeedArgument,
     change: EngineChanges = None,
     throttle: Annotated[
         list[str] | None,
-        Option("--throttle", help='Throttle opening, such as "50 %"; repeatable.', show_default=False),
+        typer.Option("--throttle", help='Throttle opening, such as "50 %"; repeatable.', show_default=False),
     ] = None,
     tractive_effort: Annotated[
         str | None,
-        Option(
+        typer.Option(
             "--tractive-effort",
             help='Tractive effort required at the rim, such as "20000 lbf"; the cheapest setting is found.',
         ),
@@ -113,13 +114,13 @@ def cutoff(
     output.write(result)
 
 
-@app.declare()
+@app.command()
 def rating(
     engine: EngineFile,
     change: EngineChanges = None,
     grade: Annotated[
         list[str] | None,
-        Option(
+        typer.Option(
             "--grade",
             help='Grade with curve resistance in it, such as "1.2 %"; repeatable; 0 to 3 % if omitted.',
             show_default=False,
@@ -127,16 +128,16 @@ def rating(
     ] = None,
     speed: Annotated[
         list[str] | None,
-        Option(
+        typer.Option(
             "--speed",
             help='Speed to be held, such as "12 mph"; repeatable; 10 to 35 mph if omitted.',
             show_default=False,
         ),
     ] = None,
-    loaded_car: Annotated[str, Option("--loaded-car", help="Mass of a loaded car.")] = "70 short_ton",
-    empty_car: Annotated[str, Option("--empty-car", help="Mass of an empty car.")] = "22 short_ton",
+    loaded_car: Annotated[str, typer.Option("--loaded-car", help="Mass of a loaded car.")] = "70 short_ton",
+    empty_car: Annotated[str, typer.Option("--empty-car", help="Mass of an empty car.")] = "22 short_ton",
     law: Annotated[
-        str, Option("--law", help="Law of running resistance of the cars.")
+        str, typer.Option("--law", help="Law of running resistance of the cars.")
     ] = "davis_1926_freight",
     rail: RailOption = "dry",
     fuel: FuelKind = None,
@@ -175,18 +176,16 @@ def rating(
     output.write(result)
 
 
-@app.declare(kind=NegativeNumberCommand)
+@app.command(cls=NegativeNumberCommand)
 def diagram(
     engine: EngineFile,
     speed: SpeedArgument,
-    cutoff: Annotated[str, Argument(help='Cutoff, such as "30 %".')],
+    cutoff: Annotated[str, typer.Argument(help='Cutoff, such as "30 %".', show_default=False)],
     change: EngineChanges = None,
-    throttle: Annotated[str, Option("--throttle", help='Throttle opening, such as "50 %".')] = "100 %",
+    throttle: Annotated[str, typer.Option(help='Throttle opening, such as "50 %".')] = "100 %",
     pressure: Annotated[
         str | None,
-        Option(
-            "--pressure", help='Gauge pressure of the boiler, such as "180 psi"; working pressure if omitted.'
-        ),
+        typer.Option(help='Gauge pressure of the boiler, such as "180 psi"; working pressure if omitted.'),
     ] = None,
     units: UnitsOption = Units.us,
     json: JsonOption = False,
@@ -216,13 +215,13 @@ def diagram(
     output.write(result)
 
 
-@app.declare()
+@app.command()
 def boiler(
     engine: EngineFile,
     change: EngineChanges = None,
     firing_rate: Annotated[
         list[str] | None,
-        Option(
+        typer.Option(
             "--firing-rate",
             help='Force the boiler to a firing rate, such as "180 lb/ft^2/hour"; repeatable.',
             show_default=False,
@@ -230,7 +229,7 @@ def boiler(
     ] = None,
     draft: Annotated[
         list[str] | None,
-        Option(
+        typer.Option(
             "--draft",
             help='Force the boiler to a draft in the smokebox, such as "8 inH2O"; repeatable.',
             show_default=False,
@@ -269,13 +268,13 @@ def boiler(
     output.write(result)
 
 
-@app.declare()
+@app.command()
 def compare(
     engine_a: EngineFile,
     engine_b: EngineFile,
     change: Annotated[
         list[str] | None,
-        Option(
+        typer.Option(
             "--change",
             help="Change to the second engine, or to an assumption for both; repeatable. Example: "
             '"boiler.working_pressure_gauge=12 bar".',
@@ -283,7 +282,7 @@ def compare(
         ),
     ] = None,
     speed: Annotated[
-        str, Option("--speed", help='Speed for the effect of each change, such as "60 km/h".')
+        str, typer.Option(help='Speed for the effect of each change, such as "60 km/h".')
     ] = "30 mph",
     rail: RailOption = "dry",
     fuel: FuelKind = None,

@@ -5,10 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-from click.exceptions import Exit
+import typer
 
 from locosim.cli.app import app
-from locosim.cli.commands import Option
 from locosim.cli.first_run import journey_compiled_alongside
 from locosim.cli.options import (
     Changes,
@@ -24,20 +23,20 @@ from locosim.cli.options import (
 )
 
 
-@app.declare()
+@app.command()
 def check(
     excursion: ExcursionFile,
     change: Changes = None,
     units: UnitsOption = Units.us,
     json: JsonOption = False,
-    everything: Annotated[bool, Option("--all", help="Show every clear finding.")] = False,
+    everything: Annotated[bool, typer.Option("--all", help="Show every clear finding.")] = False,
     remedies: Annotated[
-        bool, Option("--remedies/--no-remedies", help="Run remedies for findings that are not clear.")
+        bool, typer.Option("--remedies/--no-remedies", help="Run remedies for findings that are not clear.")
     ] = True,
     plot: PlotFile = None,
     report: Annotated[
         Path | None,
-        Option("--report", help="Also write an HTML report, such as report.html.", show_default=False),
+        typer.Option("--report", help="Also write an HTML report, such as report.html.", show_default=False),
     ] = None,
     force: Force = False,
 ) -> None:
@@ -61,10 +60,10 @@ def check(
         answer = check_excursion(requested, remedies=remedies)
     output.write(answer, everything=everything)
     if answer.verdict == "stop":
-        raise Exit(1)
+        raise typer.Exit(1)
 
 
-@app.declare()
+@app.command()
 def run(
     excursion: ExcursionFile,
     change: Changes = None,
@@ -91,4 +90,4 @@ def run(
         journey = run_to_timetable(requested, compute_excursion_performance(requested))
     output.write(journey)
     if not journey.arrived:
-        raise Exit(1)
+        raise typer.Exit(1)

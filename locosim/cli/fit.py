@@ -5,10 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-import click
+import typer
 
 from locosim.cli.app import app
-from locosim.cli.commands import Argument, Option
 from locosim.cli.options import (
     Changes,
     CsvFile,
@@ -22,22 +21,23 @@ from locosim.cli.options import (
 )
 
 
-@app.declare(
+@app.command(
     epilog="Example: locosim fit log.csv excursion.toml --constant car_rolling --constant machine_friction_share "
     "--to fitted.toml --plot fit.png"
 )
 def fit(
     log: Annotated[
         Path,
-        Argument(
+        typer.Argument(
             help="Road log as CSV: time or elapsed, place or speed, and throttle, cutoff, pressure, brake, "
-            "tender_water and fuel_fired where noted."
+            "tender_water and fuel_fired where noted.",
+            show_default=False,
         ),
     ],
     excursion: ExcursionFile,
     constant: Annotated[
         list[str] | None,
-        Option(
+        typer.Option(
             "--constant",
             help="Constant to fit; repeatable: car_rolling, car_air, car_mass, resistance_factor, headwind, "
             "machine_friction, machine_friction_share, steam_rate_factor, unburned_factor or heating_value. If "
@@ -48,7 +48,7 @@ def fit(
     change: Changes = None,
     to: Annotated[
         Path | None,
-        Option(
+        typer.Option(
             "--to",
             help="Also write an excursion file with the fitted constants, such as fitted.toml.",
             show_default=False,
@@ -88,4 +88,4 @@ def fit(
         write(to, excursion_file(excursion, changes, found.fitted, to, [comment]), force=force)
     output.write(found)
     if to is not None:
-        click.echo(f"wrote {to}", err=True)
+        typer.echo(f"wrote {to}", err=True)

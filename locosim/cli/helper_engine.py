@@ -6,10 +6,9 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
-from click.exceptions import Exit
+import typer
 
 from locosim.cli.app import app
-from locosim.cli.commands import Option
 from locosim.cli.options import (
     Changes,
     CsvFile,
@@ -31,12 +30,12 @@ class Place(StrEnum):
     rear = "rear"
 
 
-@app.declare()
+@app.command()
 def helper(
     excursion: ExcursionFile,
     engine: Annotated[
         Path | None,
-        Option(
+        typer.Option(
             "--engine",
             help="Engine file of the helper; if omitted, the first helper of the file, or one like the train engine.",
             show_default=False,
@@ -44,7 +43,7 @@ def helper(
     ] = None,
     place: Annotated[
         Place | None,
-        Option("--place", help="Where the helper is coupled; front if omitted.", show_default=False),
+        typer.Option("--place", help="Where the helper is coupled; front if omitted.", show_default=False),
     ] = None,
     change: Changes = None,
     units: UnitsOption = Units.us,
@@ -72,4 +71,4 @@ def helper(
         plan = plan_helper(requested, locomotive=locomotive, place=place)
     output.write(plan)
     if plan.needed and plan.service is None:
-        raise Exit(1)
+        raise typer.Exit(1)

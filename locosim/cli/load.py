@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from click.exceptions import Exit
+import typer
 
 from locosim.cli.app import app
-from locosim.cli.commands import Option
 from locosim.cli.options import (
     Changes,
     CsvFile,
@@ -25,45 +24,45 @@ MASS_STEPS = {Units.metric: "1 tonne", Units.british: "1 long_ton"}
 US_MASS_STEP = "1 short_ton"
 
 
-@app.declare()
+@app.command()
 def load(
     excursion: ExcursionFile,
     change: Changes = None,
     vehicle: Annotated[
         str | None,
-        Option(
+        typer.Option(
             "--vehicle",
             help="Name of the vehicles of the train whose number is varied; the cars it has most of if omitted.",
             show_default=False,
         ),
     ] = None,
     by_mass: Annotated[
-        bool, Option("--by-mass", help="Keep the cars and vary what all of them are loaded with.")
+        bool, typer.Option("--by-mass", help="Keep the cars and vary what all of them are loaded with.")
     ] = False,
     mass_step: Annotated[
         str | None,
-        Option(
+        typer.Option(
             "--mass-step",
             help='Step of the mass, such as "5 short_ton"; 1 short ton, long ton or tonne if omitted.',
             show_default=False,
         ),
     ] = None,
     verdict: Annotated[
-        str, Option("--verdict", help="Worst verdict that is accepted: clear or tight.")
+        str, typer.Option("--verdict", help="Worst verdict that is accepted: clear or tight.")
     ] = "clear",
     conditions: Annotated[
         bool,
-        Option("--conditions/--no-conditions", help="Repeat it by section and under other conditions."),
+        typer.Option("--conditions/--no-conditions", help="Repeat it by section and under other conditions."),
     ] = True,
     rail: Annotated[
         list[str] | None,
-        Option(
+        typer.Option(
             "--rail", help="Rail condition to repeat it for; repeatable; wet if omitted.", show_default=False
         ),
     ] = None,
     temperature: Annotated[
         list[str] | None,
-        Option(
+        typer.Option(
             "--temperature",
             help='Air temperature to repeat it for, such as "20 degF"; repeatable; 14 and 95 degF if omitted.',
             show_default=False,
@@ -71,7 +70,7 @@ def load(
     ] = None,
     heating_value: Annotated[
         list[str] | None,
-        Option(
+        typer.Option(
             "--heating-value",
             help='Heating value of the coal to repeat for, such as "11500 Btu/lb"; repeatable; poor coal if omitted.',
             show_default=False,
@@ -120,4 +119,4 @@ def load(
         )
     output.write(rating)
     if rating.whole.number is None:
-        raise Exit(1)
+        raise typer.Exit(1)

@@ -9,16 +9,16 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Any
 
-import click
+import typer
+from typer.core import TyperCommand
 
-from locosim.cli.commands import Argument, Option
 from locosim.cli.streams import say
 from locosim.errors import OutOfRange
 
 _MINUS = "\N{MINUS SIGN}"  # which locosim.units reads as a minus too
 
 
-class NegativeNumberCommand(click.Command):
+class NegativeNumberCommand(TyperCommand):
     """A command whose arguments may be negative numbers, which are not options."""
 
     def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
@@ -45,28 +45,30 @@ _CHANGE_HELP = "What-if change, as key=value with a key of the file{}; repeatabl
 
 ExcursionFile = Annotated[
     Path,
-    Argument(help="Excursion file, such as excursion.toml; `new` creates one."),
+    typer.Argument(help="Excursion file, such as excursion.toml; `new` creates one.", show_default=False),
 ]
-EngineFile = Annotated[Path, Argument(help="Engine file, such as engine.toml; `new` creates one.")]
-JsonOption = Annotated[bool, Option("--json", help="Write JSON in SI instead of text.")]
-UnitsOption = Annotated[Units, Option("--units", help="Units of texts, pictures and tables.")]
+EngineFile = Annotated[
+    Path, typer.Argument(help="Engine file, such as engine.toml; `new` creates one.", show_default=False)
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Write JSON in SI instead of text.")]
+UnitsOption = Annotated[Units, typer.Option("--units", help="Units of texts, pictures and tables.")]
 PlotFile = Annotated[
     Path | None,
-    Option(
+    typer.Option(
         "--plot", help="Also draw a picture, such as plot.png; .svg and .pdf as well.", show_default=False
     ),
 ]
 CsvFile = Annotated[
     Path | None,
-    Option("--csv", help="Also write the samples as a table, such as run.csv.", show_default=False),
+    typer.Option("--csv", help="Also write the samples as a table, such as run.csv.", show_default=False),
 ]
 MethodOption = Annotated[
     Method,
-    Option("--method", help="Compute from cylinders and boiler, or by published averages."),
+    typer.Option("--method", help="Compute from cylinders and boiler, or by published averages."),
 ]
 RailOption = Annotated[
     str,
-    Option(
+    typer.Option(
         "--rail",
         help="Rail condition, with its coefficient of adhesion: dry sanded 0.30, very dry 0.27, dry 0.25, "
         "wet washed 0.25, ordinary 0.20, moist 0.20, wet sanded 0.20, long grade 0.16, wet 0.15, greasy 0.13, "
@@ -75,19 +77,23 @@ RailOption = Annotated[
 ]
 FuelKind = Annotated[
     str | None,
-    Option("--fuel", help="Fuel: bituminous, subbituminous, anthracite, wood or oil.", show_default=False),
+    typer.Option(
+        "--fuel", help="Fuel: bituminous, subbituminous, anthracite, wood or oil.", show_default=False
+    ),
 ]
 HeatingValue = Annotated[
     str | None,
-    Option(
+    typer.Option(
         "--heating-value", help='Gross heating value as fired, such as "12800 Btu/lb".', show_default=False
     ),
 ]
-SpeedArgument = Annotated[str, Argument(help='Speed with its unit, such as "40 mph".')]
-Force = Annotated[bool, Option("--force", help="Overwrite existing files.")]
+SpeedArgument = Annotated[
+    str, typer.Argument(help='Speed with its unit, such as "40 mph".', show_default=False)
+]
+Force = Annotated[bool, typer.Option("--force", help="Overwrite existing files.")]
 Changes = Annotated[
     list[str] | None,
-    Option(
+    typer.Option(
         "--change",
         help=_CHANGE_HELP.format(
             " or of a file it names",
@@ -98,7 +104,7 @@ Changes = Annotated[
 ]
 EngineChanges = Annotated[
     list[str] | None,
-    Option(
+    typer.Option(
         "--change",
         help=_CHANGE_HELP.format(" or an assumption", ': "boiler.working_pressure_gauge=180 psi"'),
         show_default=False,
@@ -262,4 +268,4 @@ class Output:
                 say(renderer(self._command, "text")(result, **text_options))
             for medium, path in self._files.items():
                 write(path, file_content(self._command, medium, result, path.suffix), **self._over)
-                click.echo(f"wrote {path}", err=True)
+                typer.echo(f"wrote {path}", err=True)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import Annotated
 
+import typer
+
 from locosim.cli.app import app
-from locosim.cli.commands import Option
 from locosim.cli.options import (
     Changes,
     CsvFile,
@@ -21,15 +22,15 @@ from locosim.cli.options import (
 from locosim.cli.progress_line import ProgressLine
 
 
-@app.declare()
+@app.command()
 def risk(
     excursion: ExcursionFile,
     change: Changes = None,
-    samples: Annotated[int, Option("--samples", help="Number of samples.")] = 1000,
-    seed: Annotated[int, Option("--seed", help="Seed: the same one gives the same samples.")] = 1,
+    samples: Annotated[int, typer.Option("--samples", help="Number of samples.")] = 1000,
+    seed: Annotated[int, typer.Option("--seed", help="Seed: the same one gives the same samples.")] = 1,
     jobs: Annotated[
         int | None,
-        Option("--jobs", help="Number of processes; all cores if omitted.", show_default=False),
+        typer.Option("--jobs", help="Number of processes; all cores if omitted.", show_default=False),
     ] = None,
     units: UnitsOption = Units.us,
     json: JsonOption = False,

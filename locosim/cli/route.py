@@ -7,10 +7,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
-import click
+import typer
 
 from locosim.cli.app import app
-from locosim.cli.commands import Argument, CommandGroup, Option
 from locosim.cli.options import (
     CsvFile,
     Force,
@@ -34,13 +33,19 @@ TRAIN_LENGTHS = {  # for the ruling grade, if none are given
 LOWEST_SPEED = {Units.metric: "15 km/h"}
 US_LOWEST_SPEED = "10 mph"
 
-route_app = CommandGroup("route", help="Show a line, or make one from a track or other lines.")
-app.add_command(route_app)
+route_app = typer.Typer(
+    help="Show a line, or make one from a track or other lines.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+)
+app.add_typer(route_app, name="route")
 
-RouteFile = Annotated[Path, Argument(help="Route file, such as line.toml; `new` creates one.")]
+RouteFile = Annotated[
+    Path, typer.Argument(help="Route file, such as line.toml; `new` creates one.", show_default=False)
+]
 RouteChanges = Annotated[
     list[str] | None,
-    Option(
+    typer.Option(
         "--change",
         help='What-if change, as key=value with a key of the file; repeatable. Example: "speed_limit=40 mph".',
         show_default=False,
@@ -48,16 +53,18 @@ RouteChanges = Annotated[
 ]
 ToFile = Annotated[
     Path,
-    Option(
+    typer.Option(
         "--to",
         help="Route file to write, such as new.toml; its profile and curves are CSV files beside it.",
         show_default=False,
     ),
 ]
-NameOption = Annotated[str | None, Option("--name", help="Name of the line written.", show_default=False)]
+NameOption = Annotated[
+    str | None, typer.Option("--name", help="Name of the line written.", show_default=False)
+]
 SmoothOption = Annotated[
     str | None,
-    Option(
+    typer.Option(
         "--smooth",
         help='Length over which heights are smoothed, such as "600 ft", or "0 ft"; suited to the heights if omitted.',
         show_default=False,
@@ -65,13 +72,13 @@ SmoothOption = Annotated[
 ]
 
 
-@route_app.declare(epilog='Example: locosim route show line.toml --train-length "800 ft" --plot line.png')
+@route_app.command(epilog='Example: locosim route show line.toml --train-length "800 ft" --plot line.png')
 def show(
     route: RouteFile,
     change: RouteChanges = None,
     train_length: Annotated[
         list[str] | None,
-        Option(
+        typer.Option(
             "--train-length",
             help='Length of train for the ruling grade, such as "800 ft"; repeatable. Momentum is for the shortest.',
             show_default=False,
@@ -79,7 +86,7 @@ def show(
     ] = None,
     ruling_grade: Annotated[
         str | None,
-        Option(
+        typer.Option(
             "--ruling-grade",
             help='Grade that the engine is loaded for, such as "1.2 %"; if omitted, the lowest that momentum allows.',
             show_default=False,
@@ -87,7 +94,7 @@ def show(
     ] = None,
     entry_speed: Annotated[
         str | None,
-        Option(
+        typer.Option(
             "--entry-speed",
             help='Highest speed of the train, such as "35 mph"; the speed limits if omitted.',
             show_default=False,
@@ -95,13 +102,13 @@ def show(
     ] = None,
     lowest_speed: Annotated[
         str | None,
-        Option(
+        typer.Option(
             "--lowest-speed",
             help='Lowest speed on a momentum grade, such as "12 mph"; 10 mph, or 15 km/h in metric, if omitted.',
             show_default=False,
         ),
     ] = None,
-    everything: Annotated[bool, Option("--all", help="List every curve.")] = False,
+    everything: Annotated[bool, typer.Option("--all", help="List every curve.")] = False,
     units: UnitsOption = Units.us,
     json: JsonOption = False,
     plot: PlotFile = None,
@@ -138,36 +145,41 @@ def show(
     output.write(found, everything=everything)
 
 
-@route_app.declare(
+@route_app.command(
     epilog='Example: locosim route make track.gpx --speed-limit "40 mph" --to line.toml --plot line.png'
 )
 def make(
     points: Annotated[
         Path,
-        Argument(help="Track as .gpx, or heights as .csv with the columns chainage and elevation."),
+        typer.Argument(
+            help="Track as .gpx, or heights as .csv with the columns chainage and elevation.",
+            show_default=False,
+        ),
     ],
     to: ToFile,
     speed_limit: Annotated[
         str,
-        Option("--speed-limit", help='Speed limit of the line, such as "40 mph"; no file of points has it.'),
+        typer.Option(
+            "--speed-limit", help='Speed limit of the line, such as "40 mph"; no file of points has it.'
+        ),
     ],
     name: NameOption = None,
     track: Annotated[
         str | None,
-        Option(
+        typer.Option(
             "--track", help="Track of a GPX file that has several, by name or number.", show_default=False
         ),
     ] = None,
     smooth: SmoothOption = None,
     curve_window: Annotated[
         str | None,
-        Option(
+        typer.Option(
             "--curve-window",
             help='Length over which curvature is taken, such as "500 ft"; suited to the positions if omitted.',
             show_default=False,
         ),
     ] = None,
-    max_grade: Annotated[str, Option("--max-grade", help="Steepest grade of the line.")] = "5 %",
+    max_grade: Annotated[str, typer.Option("--max-grade", help="Steepest grade of the line.")] = "5 %",
     units: UnitsOption = Units.us,
     json: JsonOption = False,
     plot: PlotFile = None,
@@ -200,13 +212,13 @@ def make(
     _write(made, f"route make from {points.name}", to, output, units, force=force)
 
 
-@route_app.declare(epilog='Example: locosim route smooth line.toml --smooth "900 ft" --to smooth.toml')
+@route_app.command(epilog='Example: locosim route smooth line.toml --smooth "900 ft" --to smooth.toml')
 def smooth(
     route: RouteFile,
     to: ToFile,
     smooth: SmoothOption = None,
     max_grade: Annotated[
-        str | None, Option("--max-grade", help='Steepest grade of the line, such as "2.2 %".')
+        str | None, typer.Option("--max-grade", help='Steepest grade of the line, such as "2.2 %".')
     ] = None,
     units: UnitsOption = Units.us,
     json: JsonOption = False,
@@ -231,7 +243,7 @@ def smooth(
     _write(made, f"route smooth from {route.name}", to, output, units, force=force)
 
 
-@route_app.declare(epilog="Example: locosim route reverse line.toml --to back.toml")
+@route_app.command(epilog="Example: locosim route reverse line.toml --to back.toml")
 def reverse(
     route: RouteFile,
     to: ToFile,
@@ -250,11 +262,11 @@ def reverse(
     _write(reverse_route(_loaded(route)), f"route reverse from {route.name}", to, output, units, force=force)
 
 
-@route_app.declare(epilog="Example: locosim route join first.toml second.toml --to whole.toml")
+@route_app.command(epilog="Example: locosim route join first.toml second.toml --to whole.toml")
 def join(
     routes: Annotated[
         list[Path],
-        Argument(help="Route files, in the order the train passes them."),
+        typer.Argument(help="Route files, in the order the train passes them.", show_default=False),
     ],
     to: ToFile,
     name: NameOption = None,
@@ -274,7 +286,7 @@ def join(
     _write(made, f"route join from {', '.join(each.name for each in routes)}", to, output, units, force=force)
 
 
-@route_app.declare(
+@route_app.command(
     epilog='Example: locosim route cut line.toml --start "Tarn Hollow" --end "45 mile 50 chain" --to part.toml'
 )
 def cut(
@@ -282,10 +294,10 @@ def cut(
     to: ToFile,
     start: Annotated[
         str | None,
-        Option("--start", help="Station or chainage where the part begins.", show_default=False),
+        typer.Option("--start", help="Station or chainage where the part begins.", show_default=False),
     ] = None,
     end: Annotated[
-        str | None, Option("--end", help="Station or chainage where it ends.", show_default=False)
+        str | None, typer.Option("--end", help="Station or chainage where it ends.", show_default=False)
     ] = None,
     name: NameOption = None,
     units: UnitsOption = Units.us,
@@ -345,4 +357,4 @@ def _write(made: MadeRoute, how: str, to: Path, output: Output, units: Units, *,
         write(path, content, force=force)
     output.write(made)
     for path in files:
-        click.echo(f"wrote {path}", err=True)
+        typer.echo(f"wrote {path}", err=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import sys
 
-import click
+import typer
 
 
 def open_standard_streams() -> None:
@@ -20,7 +20,7 @@ def open_standard_streams() -> None:
 def say(text: str) -> None:
     """Write a result to standard output; a reader that stops reading changes neither files nor exit status."""
     try:
-        click.echo(text)
+        typer.echo(text)
         sys.stdout.flush()
     except BrokenPipeError:
         stop_writing()

@@ -6,10 +6,9 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
-import click
+import typer
 
 from locosim.cli.app import app
-from locosim.cli.commands import Argument, Option
 from locosim.cli.options import Units
 
 
@@ -24,20 +23,17 @@ class FileKind(StrEnum):
     example = "example"
 
 
-@app.declare()
+@app.command()
 def new(
-    kind: Annotated[
-        FileKind,
-        Argument(
-            help="Kind of file: engine, train, route, excursion, day, or the example railway.", metavar="KIND"
-        ),
-    ],
+    kind: Annotated[FileKind, typer.Argument(help="Kind of file.", show_default=False)],
     file: Annotated[
         Path,
-        Argument(help="File to create, such as engine.toml; for the example, a folder."),
+        typer.Argument(
+            help="File to create, such as engine.toml; for the example, a folder.", show_default=False
+        ),
     ],
     units: Annotated[
-        Units, Option("--units", help="Units of the examples, defaults and ranges of a template.")
+        Units, typer.Option("--units", help="Units of the examples, defaults and ranges of a template.")
     ] = Units.us,
 ) -> None:
     """Create a template file, every key explained, or the files of the example railway.
@@ -52,8 +48,8 @@ def new(
     if kind is FileKind.example:
         from locosim.scenario.example import write_example
 
-        click.echo(f"wrote {write_example(file)}", err=True)
+        typer.echo(f"wrote {write_example(file)}", err=True)
         return
     from locosim.scenario.template import write_template
 
-    click.echo(f"wrote {write_template(kind, file, units)}", err=True)
+    typer.echo(f"wrote {write_template(kind, file, units)}", err=True)

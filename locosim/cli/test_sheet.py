@@ -16,7 +16,7 @@ from locosim.cli.options import (
 )
 
 
-@app.declare("test-sheet")
+@app.command(name="test-sheet")
 def sheet(
     engine: EngineFile,
     change: EngineChanges = None,

@@ -6,11 +6,9 @@ from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
-import click
-from click.exceptions import Exit
+import typer
 
 from locosim.cli.app import app
-from locosim.cli.commands import Option
 from locosim.cli.options import (
     Changes,
     CsvFile,
@@ -35,27 +33,27 @@ class Sharing(StrEnum):
     even = "even"
 
 
-@app.declare(
+@app.command(
     epilog='Example: locosim timetable excursion.toml --recovery "8 %" --to booked.toml --plot graph.png'
 )
 def timetable(
     excursion: ExcursionFile,
     recovery: Annotated[
         str,
-        Option(
+        typer.Option(
             "--recovery",
             help='Recovery, as a share of the least running time or a time: "5 %" or "8 minute".',
         ),
     ] = "5 %",
     step: Annotated[
-        str, Option("--step", help='Booked times are multiples of it: "1 minute" or "30 s".')
+        str, typer.Option("--step", help='Booked times are multiples of it: "1 minute" or "30 s".')
     ] = "1 minute",
     sharing: Annotated[
-        Sharing, Option("--sharing", help="Share the recovery where it saves most fuel, or evenly.")
+        Sharing, typer.Option("--sharing", help="Share the recovery where it saves most fuel, or evenly.")
     ] = Sharing.least_fuel,
     to: Annotated[
         Path | None,
-        Option(
+        typer.Option(
             "--to",
             help="Also write an excursion file with the booked times, such as booked.toml.",
             show_default=False,
@@ -90,9 +88,9 @@ def timetable(
         write(to, excursion_file(excursion, change or (), found.excursion, to, [comment]), force=force)
     output.write(found)
     if to is not None:
-        click.echo(f"wrote {to}", err=True)
+        typer.echo(f"wrote {to}", err=True)
     if found.answer.verdict == "stop":
-        raise Exit(1)
+        raise typer.Exit(1)
 
 
 def _request(texts: OptionTexts, sharing: Sharing) -> TimetableRequest:

@@ -5,10 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-from click.exceptions import Exit
+import typer
 
 from locosim.cli.app import app
-from locosim.cli.commands import Argument, Option
 from locosim.cli.options import (
     Changes,
     CsvFile,
@@ -33,20 +32,21 @@ _EPILOG = (
 )
 
 
-@app.declare(epilog=_EPILOG)
+@app.command(epilog=_EPILOG)
 def vary(
-    file: Annotated[Path, Argument(help="Excursion or engine file.")],
+    file: Annotated[Path, typer.Argument(help="Excursion or engine file.", show_default=False)],
     inputs: Annotated[
         list[str] | None,
-        Argument(
+        typer.Argument(
             help='One or two inputs: a key as in --change, with a list or a range FIRST:LAST:STEP, as "rail=dry,wet", '
             '"boiler.grate_area=30:40:2 ft^2" or "departure=08:00 to 10:00 by 30 minute". Of an engine also speed, '
-            "cutoff, throttle, rail, fuel and heating_value. Without one, the columns of the file are listed."
+            "cutoff, throttle, rail, fuel and heating_value. Without one, the columns of the file are listed.",
+            show_default=False,
         ),
     ] = None,
     column: Annotated[
         list[str] | None,
-        Option(
+        typer.Option(
             "--column",
             help="Result to show, such as verdict, margin:steam, late:STATION or, of an engine, indicated power; "
             "repeatable; the usual columns if omitted.",
@@ -56,29 +56,33 @@ def vary(
     change: Changes = None,
     speed: Annotated[
         str | None,
-        Option("--speed", help="Speed of an engine alone; 30 mph if omitted.", show_default=False),
+        typer.Option("--speed", help="Speed of an engine alone; 30 mph if omitted.", show_default=False),
     ] = None,
     cutoff: Annotated[
         str | None,
-        Option("--cutoff", help='Cutoff of an engine alone, such as "30 %".', show_default=False),
+        typer.Option("--cutoff", help='Cutoff of an engine alone, such as "30 %".', show_default=False),
     ] = None,
     throttle: Annotated[
         str | None,
-        Option("--throttle", help='Throttle opening of an engine alone, such as "50 %".', show_default=False),
+        typer.Option(
+            "--throttle", help='Throttle opening of an engine alone, such as "50 %".', show_default=False
+        ),
     ] = None,
     rail: Annotated[
         str | None,
-        Option("--rail", help="Rail condition of an engine alone; dry if omitted.", show_default=False),
+        typer.Option("--rail", help="Rail condition of an engine alone; dry if omitted.", show_default=False),
     ] = None,
     fuel: FuelKind = None,
     heating_value: HeatingValue = None,
     method: Annotated[
         Method | None,
-        Option("--method", help="Method of an engine alone; cycle if omitted.", show_default=False),
+        typer.Option("--method", help="Method of an engine alone; cycle if omitted.", show_default=False),
     ] = None,
     jobs: Annotated[
         int | None,
-        Option("--jobs", help="Number of processes; as many as save time if omitted.", show_default=False),
+        typer.Option(
+            "--jobs", help="Number of processes; as many as save time if omitted.", show_default=False
+        ),
     ] = None,
     units: UnitsOption = Units.us,
     json: JsonOption = False,
@@ -128,4 +132,4 @@ def vary(
         )
     output.write(found)
     if all(row.problem or row.verdict == "stop" for row in found.rows):
-        raise Exit(1)
+        raise typer.Exit(1)

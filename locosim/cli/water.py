@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from click.exceptions import Exit
+import typer
 
 from locosim.cli.app import app
-from locosim.cli.commands import Option
 from locosim.cli.options import (
     Changes,
     CsvFile,
@@ -22,12 +21,12 @@ from locosim.cli.options import (
 )
 
 
-@app.declare()
+@app.command()
 def water(
     excursion: ExcursionFile,
     closed: Annotated[
         list[str] | None,
-        Option(
+        typer.Option(
             "--closed",
             help='Station whose water and fuel are out of use, such as "Tarn Hollow"; repeatable.',
             show_default=False,
@@ -57,4 +56,4 @@ def water(
         found = plan_water_stops(requested, closed=closed or ())
     output.write(found)
     if found.least.best is None:
-        raise Exit(1)
+        raise typer.Exit(1)

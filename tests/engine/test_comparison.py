@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 import trials
-from click.testing import CliRunner
+from typer.testing import CliRunner
 
 from locosim.cli import app
 from locosim.engine.comparison import (

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import trials
-from click.testing import CliRunner
+from typer.testing import CliRunner
 
 from locosim.cli import app
 from locosim.engine.command_results import compute_speed_curve

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 import trials
-from click.testing import CliRunner
+from typer.testing import CliRunner
 
 import locosim as ls
 from locosim.cli import app

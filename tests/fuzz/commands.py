@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
-from click import Context
 from hypothesis import strategies as st
+from typer.main import get_command
 
 from locosim.cli import app
 from tests.fuzz.strategies import (
@@ -39,15 +39,15 @@ class Parameter:
 @cache
 def commands() -> dict[str, tuple[Parameter, ...]]:
     """Return the arguments and options of each command of the program, by its words."""
-    return {words: tuple(map(_parameter, command.params)) for words, command in _declared(app, ())}
+    return {
+        words: tuple(map(_parameter, command.params)) for words, command in _declared(get_command(app), ())
+    }
 
 
 def _declared(command: Any, words: tuple[str, ...]) -> list[tuple[str, Any]]:
-    if not hasattr(command, "list_commands"):
+    if not hasattr(command, "commands"):
         return [(" ".join(words), command)]
-    context = Context(command)
-    each = {name: command.get_command(context, name) for name in command.list_commands(context)}
-    return [found for name, one in each.items() for found in _declared(one, (*words, name))]
+    return [found for name, each in command.commands.items() for found in _declared(each, (*words, name))]
 
 
 def _parameter(declared: Any) -> Parameter:

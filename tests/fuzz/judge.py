@@ -15,9 +15,12 @@ import traceback
 from collections.abc import Callable, Iterator
 from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import Any
 from unittest import mock
+
+from typer.main import get_command
 
 from locosim.errors import LocosimError
 from tests.fuzz.strategies import EXCURSIONS, SMALL_EXCURSIONS, FuzzCase, bundled
@@ -150,12 +153,19 @@ def _command(arguments: list[str]) -> int:
         mock.patch.object(sys, "argv", ["locosim", *arguments]),
         mock.patch.dict(os.environ, {"LOCOSIM_TRACEBACK": "1"}),
         mock.patch("signal.signal"),
+        mock.patch("typer.main.get_command", _declared_once),
     ):
         try:
             main()
         except SystemExit as end:
             return int(end.code or 0)
     return 0
+
+
+@cache
+def _declared_once(app: Any) -> Any:
+    """Declarations of the program, which take longer than most cases."""
+    return get_command(app)
 
 
 def _read(arguments: list[str]) -> int:

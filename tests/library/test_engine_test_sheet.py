@@ -7,7 +7,7 @@ import shutil
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner
+from typer.testing import CliRunner
 
 import locosim
 from locosim.cli import app

@@ -14,7 +14,7 @@ import locosim
 from locosim import model
 
 ROOT = Path(__file__).resolve().parents[2]
-HEAVY = {"numpy", "scipy", "pint", "numba", "matplotlib", "jinja2", "seuif97", "click", "pandas"}
+HEAVY = {"numpy", "scipy", "pint", "numba", "matplotlib", "jinja2", "seuif97", "typer", "pandas"}
 
 
 @pytest.mark.parametrize("name", locosim.__all__)
@@ -54,7 +54,7 @@ def test_importing_is_quick_and_loads_no_heavy_library() -> None:
 def test_reading_an_engine_loads_no_compiler_and_no_plotting() -> None:
     code = "import sys, locosim; locosim.load_engine('scenarios/engines/teasel.toml'); print(*sys.modules)"
     loaded = {name.partition(".")[0] for name in in_a_fresh_process(code)}
-    assert {"numba", "matplotlib", "scipy", "click"} & loaded == set()
+    assert {"numba", "matplotlib", "scipy", "typer"} & loaded == set()
 
 
 def test_the_example_of_the_package_runs(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -13,8 +13,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from click.testing import CliRunner
 from plans import plan
+from typer.testing import CliRunner
 
 import locosim as ls
 from locosim.cli import app

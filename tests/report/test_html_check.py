@@ -12,7 +12,7 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner
+from typer.testing import CliRunner
 
 from locosim.cli import app
 

@@ -8,7 +8,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner
+from typer.testing import CliRunner
 
 from docs.build.index_page import index_page
 from locosim.cli import app

@@ -9,7 +9,7 @@ from statistics import NormalDist
 from typing import Any
 
 import pytest
-from click.testing import CliRunner
+from typer.testing import CliRunner
 
 from locosim.cli import app
 
