@@ -97,6 +97,7 @@ def run_to_timetable(
     performance: Performance,
     *,
     begin: Sequence[SectionDriving] = (),
+    same_steam: bool = False,
     search_type: type[SectionSearch] = SectionSearch,
 ) -> Journey:
     """Simulate an excursion run to its booked times, not ahead of them; without any, by the habit of the crew.
@@ -108,13 +109,16 @@ def run_to_timetable(
         excursion: The excursion.
         performance: What its engine can do.
         begin: Driving of each section in a similar run (`Journey.driven`), from which the search begins.
+        same_steam: Whether at constant boiler pressure this run is the same as that one, and needs the same steam.
         search_type: How a section is searched: the family of eased drivings, or `LeastFuelSearch`.
 
     Raises:
         OutOfRange: Water or fuel is to be taken where the route has none.
         ArithmeticError: A ledger does not close; a bug of locosim.
     """
-    return drive_to_times(excursion, performance, begin=begin, search_type=search_type)[0]
+    return drive_to_times(
+        excursion, performance, begin=begin, same_steam=same_steam, search_type=search_type
+    )[0]
 
 
 def drive_to_times(
@@ -122,11 +126,12 @@ def drive_to_times(
     performance: Performance,
     *,
     begin: Sequence[SectionDriving] = (),
+    same_steam: bool = False,
     search_type: type[SectionSearch] = SectionSearch,
 ) -> tuple[Journey, TimetableDriving]:
     """Run an excursion to its booked times, as `run_to_timetable` does, and return the driving too."""
     prepared = prepare(excursion, performance, transient_boiler=True)
-    found = _run_to_times(prepared, begin, search_type)
+    found = _run_to_times(prepared, begin, search_type, same_steam=same_steam)
     return replace(build_journey(found.run, found.arrays), driven=found.driving.driven), found.driving
 
 
@@ -190,17 +195,21 @@ class _Driven(NamedTuple):
 
 
 def _run_to_times(
-    prepared: PreparedRun, begin: Sequence[SectionDriving], search_type: type[SectionSearch] = SectionSearch
+    prepared: PreparedRun,
+    begin: Sequence[SectionDriving],
+    search_type: type[SectionSearch] = SectionSearch,
+    *,
+    same_steam: bool = False,
 ) -> _Driven:
     """Drive to the booked times.
 
     A crew that is allowed more than the sustained evaporation keeps to that where more makes it later, or stall: it
     loses by low pressure what it gained.
     """
-    found = _run_in_rounds(prepared, begin, search_type)
+    found = _run_in_rounds(prepared, begin, search_type, same_steam=same_steam)
     if found.worst <= (False, 0.0) or prepared.excursion.crew.steam_allowance <= 1.0:
         return found
-    within = _run_in_rounds(_within_sustained(prepared), begin, search_type)
+    within = _run_in_rounds(_within_sustained(prepared), begin, search_type, same_steam=False)
     if within.worst >= found.worst:
         return found
     return within._replace(run=replace(within.run, excursion=prepared.excursion))
@@ -218,7 +227,11 @@ def _within_sustained(prepared: PreparedRun) -> PreparedRun:
 
 
 def _run_in_rounds(
-    prepared: PreparedRun, begin: Sequence[SectionDriving], search_type: type[SectionSearch]
+    prepared: PreparedRun,
+    begin: Sequence[SectionDriving],
+    search_type: type[SectionSearch],
+    *,
+    same_steam: bool,
 ) -> _Driven:
     """Drive to the booked times with constant pressure, and correct the driving for what the boiler does to them."""
     searches: SectionSearches = {}
@@ -229,7 +242,7 @@ def _run_in_rounds(
         )
         return _Driven(driving, *_run_with_boiler(driving.prepared, driving.steady))
 
-    found, spare = drive(begin, again=False), SPARE_TIME_BEGUN if begin else SPARE_TIME
+    found, spare = drive(begin, again=same_steam), SPARE_TIME_BEGUN if begin else SPARE_TIME
     for number in range(MAX_ROUNDS + LATE_ROUNDS):
         late = _lateness(found.driving, found.arrays)
         too_early = np.minimum(TOO_EARLY, TOO_EARLY_SHARE * np.array(found.driving.in_hand))

@@ -178,13 +178,17 @@ def with_doubts(check: Check, lost: dict[str, float]) -> Check:
         lost: What the margin of each rule can lose, from `doubts` of the check without the change [1].
     """
     tight_margin = check.journey.excursion.criteria.tight_margin
-    findings = [
+    return sorted_check(doubted(check.findings, lost, tight_margin), check.runs)
+
+
+def doubted(findings: Iterable[Finding], lost: dict[str, float], tight_margin: float) -> list[Finding]:
+    """Findings with the doubts of a similar check, in their order; arguments as of `with_doubts`."""
+    return [
         replace(f, verdict=TIGHT)
-        if f.verdict == CLEAR and f.margin - lost.get(f.rule, 0.0) < tight_margin and f.rule in lost
+        if f.verdict == CLEAR and f.rule in lost and f.margin - lost[f.rule] < tight_margin
         else f
-        for f in check.findings
+        for f in findings
     ]
-    return sorted_check(findings, check.runs)
 
 
 def _with_band(finding: Finding, bands: Iterable[Band], tight_margin: float) -> Finding:
@@ -226,7 +230,7 @@ def _findings_at(check: Check, name: str, value: float, rules: Iterable[str]) ->
         return [finding for rule in on_booked for finding in rule(booked)]
     performance = runs.booked.performance
     if on_booked:
-        booked = run_booked(changed, performance, begin=runs)
+        booked = run_booked(changed, performance, begin=runs, same_steam=True)
         found += [finding for rule in on_booked for finding in rule(booked)]
     if at_full_effort:
         full_effort = run_full_effort(changed, performance)

@@ -6,18 +6,22 @@ from collections.abc import Callable
 
 FIRST_STRIDE = 1 / 16  # of the number at which a search begins [1]
 STRIDE_GROWTH = 4
+FAR = 2**40  # beyond any number that is searched
 
 # What each of several things has to spare at a number, by name; below 0 what one lacks.
 Spare = dict[str, float]
 
 
-def last_that(spare: Callable[[int], Spare], guess: int, most: int) -> int | None:
+def last_that(
+    spare: Callable[[int], Spare], guess: int, most: int, *, first: float = FIRST_STRIDE
+) -> int | None:
     """The largest number from 0 to one at which nothing lacks, where ever more lacks beyond.
 
     Args:
         spare: What is to spare at a number.
         guess: Number to begin at.
         most: Largest number.
+        first: First stride, over the number to begin at [1].
 
     Returns:
         The number; None where something lacks at 0.
@@ -25,14 +29,31 @@ def last_that(spare: Callable[[int], Spare], guess: int, most: int) -> int | Non
     if most < 0:
         return None
     number = min(max(guess, 0), most)
-    stride, step = max(round(FIRST_STRIDE * number), 1), -1 if is_short(spare(number)) else 1
+    found = spare(number)
+    stride, step = max(round(first * number), 1), -1 if is_short(found) else 1
+    longest, is_expected = STRIDE_GROWTH * stride, False
     while True:  # to the side on which the answer is
         beyond = min(max(number + step * stride, 0), most)
         if beyond == number:
             return number if step > 0 else None
-        if is_short(spare(beyond)) != (step < 0):
+        there = spare(beyond)
+        if is_short(there) != (step < 0):
             return last_between(spare, min(number, beyond), max(number, beyond))
-        number, stride = beyond, STRIDE_GROWTH * stride
+        expected = _expected_stride(found, there, stride)
+        # One that was expected to be enough, and was not, is not followed by another.
+        is_expected = expected < longest and not is_expected
+        stride, longest = (expected, longest) if is_expected else (longest, STRIDE_GROWTH * longest)
+        number, found = beyond, there
+
+
+def _expected_stride(before: Spare, now: Spare, stride: int) -> int:
+    """Stride after one, with which something just lacks, or nothing does, on a straight line through both ends."""
+    to_go = [
+        now[name] / (before[name] - now[name]) * stride
+        for name in now
+        if name in before and 0.0 < abs(now[name]) < abs(before[name])
+    ]
+    return int(min(to_go, default=FAR)) + 1
 
 
 def last_between(spare: Callable[[int], Spare], low: int, high: int) -> int:

@@ -17,11 +17,13 @@ from locosim.planning.check import Check
 from locosim.planning.contingencies import Change, feed_device_failed, poor_fuel, wet_rail
 from locosim.planning.finding import CLEAR, TIGHT, Fact, Finding
 from locosim.planning.largest_number import Spare, last_that
-from locosim.planning.load_search import NOT_POSSIBLE, LargestLoad, LoadSearch
+from locosim.planning.load_search import LargestLoad, LoadSearch
+from locosim.planning.load_trials import NOT_POSSIBLE
 from locosim.planning.varied_train import VariedTrain, varied_train
 from locosim.side_by_side import answer_each
 
 GOALS = (CLEAR, TIGHT)
+WHOLE = "as planned"  # name of the load over all
 SEASONS = (263.15, 308.15)  # air temperatures of winter and summer, if none are given [K]
 
 
@@ -105,9 +107,9 @@ class LoadRating:
 def find_load(excursion: Excursion, question: LoadQuestion = LoadQuestion()) -> LoadRating:
     """Find the largest load of an excursion, whose check is then no worse than is wanted.
 
-    A rule that refuses a load refuses every larger one, brakes apart, so bisection finds the load. The search begins
-    at the largest load that the run at full effort allows; the answer, and the next larger load, get the
-    whole check, bands included.
+    A rule that refuses a load refuses every larger one, brakes apart, so a search finds the load by trials that run
+    no more of a check than they need. The answer and the next larger load get the whole check, bands included; the
+    latter is found beside sections, conditions and momentum, which begin from the answer.
 
     Args:
         excursion: The excursion; what its train is loaded with does not matter, except where the search begins.
@@ -125,28 +127,32 @@ def find_load(excursion: Excursion, question: LoadQuestion = LoadQuestion()) -> 
         excursion.train, vehicle=question.vehicle, by_mass=question.by_mass, step=question.mass_step
     )
     changes = conditions_of(excursion, question) if question.conditions else ()
-    verdict, not_clear = question.verdict, None
-    search = LoadSearch(excursion, varied)
-    whole = search.largest("as planned", verdict)
-    if whole.number is None and verdict == CLEAR:
-        verdict, not_clear = TIGHT, whole.limit
-        whole = search.largest("as planned", verdict)
-    begin, like = whole.number, whole.check
-    sections = _sections(excursion, like) if question.conditions else []
-    searches: list[Callable[[], Any]] = [
-        *(partial(_with_change, change, varied, verdict, whole) for change in changes),
-        *(partial(_of_section, section, varied, verdict, whole) for section in sections),
-        partial(_momentum, whole),
-        partial(_without_momentum, excursion, varied, begin),
-    ]
-    performance = compute_excursion_performance(excursion)
-    *found, momentum, without_momentum = answer_each(searches, known=(excursion, performance, varied))
+    search, verdict, not_clear = LoadSearch(excursion, varied), question.verdict, None
+    number = search.answer(verdict)
+    if number is None and verdict == CLEAR:
+        verdict, not_clear = TIGHT, search.load(WHOLE, None, verdict).limit
+        number = search.answer(verdict)
+    known = (excursion, compute_excursion_performance(excursion), varied)
+    while True:
+        whole = search.load(WHOLE, number, verdict)
+        sections = _sections(excursion, whole.check) if question.conditions else []
+        searches: list[Callable[[], Any]] = [
+            partial(search.proof, number, verdict),
+            *(partial(_with_change, change, varied, verdict, whole) for change in changes),
+            *(partial(_of_section, section, varied, verdict, whole) for section in sections),
+            partial(_momentum, whole),
+            partial(_without_momentum, excursion, varied, number),
+        ]
+        proof, *found, momentum, without_momentum = answer_each(searches, known=known)
+        if number is None or proof is not None:
+            break
+        number = search.above(number, verdict)
     return LoadRating(
         excursion=excursion,
         varied=varied,
         verdict=verdict,
         not_clear=not_clear,
-        whole=whole,
+        whole=search.load(WHOLE, number, verdict, proof),
         sections=tuple(found[len(changes) :]),
         conditions=tuple(found[: len(changes)]),
         without_momentum=without_momentum,
@@ -200,7 +206,8 @@ def _of_section(
 ) -> LargestLoad:
     """The largest load of a section by itself."""
     name, excursion = section
-    return LoadSearch(excursion, varied, begin=whole.number, like=whole.check).largest(name, verdict)
+    search = LoadSearch(excursion, varied, begin=whole.number, like=whole.check)
+    return search.largest(name, verdict, far=whole.number is not None)
 
 
 def _sections(excursion: Excursion, check: Check | None) -> list[tuple[str, Excursion]]:

@@ -4,25 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from functools import cached_property, partial
+from functools import partial
 
 from locosim.errors import LocosimError
-from locosim.journey.needs import Need
-from locosim.journey.result import Journey
-from locosim.journey.run import run_full_effort
-from locosim.model import Excursion
 from locosim.planning.bands import RULE_ASSUMPTIONS, doubts, with_bands
 from locosim.planning.changes import Ladder, Trial, ladders
-from locosim.planning.check import Check, check_runs, judge_booked, judge_full_effort
+from locosim.planning.check import Check
 from locosim.planning.finding import CLEAR, NOTE, STOP, TIGHT, VERDICTS, Finding, worst_verdict
-from locosim.planning.rules.adhesion import adhesion
-from locosim.planning.rules.boiler import steaming
-from locosim.planning.rules.stall import stalling
-from locosim.planning.trial_runs import TrialRuns, find_adhesion_need, find_need, run_booked
+from locosim.planning.partial_check import ADHESION, BOOKED, FULL_EFFORT, STEAM, PartialCheck
 
 # Rules whose findings remedies are tried for, by the run they are judged on.
 AT_FULL_EFFORT = ("stall", "time", "climb", "start", "coupler")
-BY_NEED = ("steam", "adhesion")
+BY_NEED = (STEAM, ADHESION)
 ON_THE_BOOKED_RUN = (
     "pressure",
     "crown sheet",
@@ -121,68 +114,22 @@ def changes_tried(check: Check) -> dict[str, tuple[str, ...]]:
     return {rule: kinds for rule, kinds in tried.items() if kinds}
 
 
-class _TrialRuns:
-    """Runs of one changed excursion, each made when it is first asked for."""
-
-    def __init__(self, excursion: Excursion, check: Check) -> None:
-        self._excursion, self._performance, self._begin = excursion, check.journey.performance, check.runs
-
-    @cached_property
-    def booked(self) -> Journey:
-        """The run to the booked times."""
-        return run_booked(self._excursion, self._performance, begin=self._begin)
-
-    @cached_property
-    def full_effort(self) -> Journey:
-        """The run at full effort."""
-        return run_full_effort(self._excursion, self._performance)
-
-    @cached_property
-    def need(self) -> Need:
-        """Least steam that suffices."""
-        return find_need(self._excursion, self._performance, begin=self._begin)
-
-    @cached_property
-    def adhesion_need(self) -> Need:
-        """Least adhesion that suffices."""
-        return find_adhesion_need(self._excursion, self._performance, self.need, begin=self._begin)
-
-    def findings(self, run: str) -> list[Finding]:
-        """Findings on one of the runs."""
-        if run == "booked":
-            return [*stalling(self.booked), *judge_booked(self.booked)]
-        full = self.full_effort
-        stalled = stalling(full) if full.outcome == "stalled" else []
-        if run == "need":
-            return [*stalled, *steaming(full, self.need), *adhesion(full, self.adhesion_need)]
-        return [*stalled, *judge_full_effort(full)]
-
-    def check(self) -> Check:
-        """The whole check."""
-        return check_runs(
-            TrialRuns(
-                booked=self.booked,
-                full_effort=self.full_effort,
-                need=self.need,
-                adhesion_need=self.adhesion_need,
-            )
-        )
-
-
 class _Trials:
     """Changed excursions, each run once for all rules."""
 
     def __init__(self, check: Check) -> None:
         self._check = check
         self.tight = check.journey.excursion.criteria.tight_margin
-        self._runs: dict[tuple[str, float], _TrialRuns] = {}
+        self._runs: dict[tuple[str, float], PartialCheck] = {}
         self._findings: dict[tuple[str, float, str], list[Finding]] = {}
         self._whole: dict[tuple[str, float], Check] = {}
 
-    def _runs_of(self, trial: Trial) -> _TrialRuns:
+    def _runs_of(self, trial: Trial) -> PartialCheck:
         key = (trial.change, trial.amount)
         if key not in self._runs:
-            self._runs[key] = _TrialRuns(trial.excursion, self._check)
+            self._runs[key] = PartialCheck(
+                trial.excursion, self._check.journey.performance, begin=self._check.runs
+            )
         return self._runs[key]
 
     def remedies(self, asked: Iterable[tuple[Ladder, str, str]]) -> list[Remedy]:
@@ -255,10 +202,10 @@ class _Trials:
 
         The doubts are an estimate of its own bands, for the search.
         """
-        run = "need" if rule in BY_NEED else "full effort" if rule in AT_FULL_EFFORT else "booked"
-        key = (trial.change, trial.amount, run)
+        part = rule if rule in BY_NEED else FULL_EFFORT if rule in AT_FULL_EFFORT else BOOKED
+        key = (trial.change, trial.amount, part)
         if key not in self._findings:
-            self._findings[key] = self._runs_of(trial).findings(run)
+            self._findings[key] = self._runs_of(trial).findings(part)
         findings = self._findings[key]
         lost = doubts(self._check, known=trial.settles).get(rule, 0.0) if doubted else 0.0
         return worst_verdict(

@@ -72,10 +72,24 @@ def find_needs(excursion: Excursion, performance: Performance, *, near: Needs | 
     return Needs(steam, adhesion)
 
 
-def run_booked(excursion: Excursion, performance: Performance, *, begin: TrialRuns | None = None) -> Journey:
-    """Run an excursion to its booked times; the search begins from a similar excursion with as many stops."""
+def run_booked(
+    excursion: Excursion,
+    performance: Performance,
+    *,
+    begin: TrialRuns | None = None,
+    same_steam: bool = False,
+) -> Journey:
+    """Run an excursion to its booked times; the search begins from a similar excursion with as many stops.
+
+    Args:
+        excursion: The excursion.
+        performance: Performance of its engine.
+        begin: Runs of a similar excursion.
+        same_steam: Whether at constant boiler pressure this one runs as that does, and so needs the same steam.
+    """
     alike = begin is not None and len(begin.booked.excursion.stops) == len(excursion.stops)
-    return run_to_timetable(excursion, performance, begin=begin.booked.driven if begin and alike else ())
+    driven = begin.booked.driven if begin and alike else ()
+    return run_to_timetable(excursion, performance, begin=driven, same_steam=same_steam)
 
 
 def find_need(excursion: Excursion, performance: Performance, *, begin: TrialRuns | None = None) -> Need:

@@ -61,6 +61,20 @@ def test_a_clear_verdict_that_an_assumption_can_change_is_tight_and_says_which()
     assert glass.at_low == pytest.approx(by_hand.margin)
 
 
+@pytest.mark.parametrize("name", RULE_ASSUMPTIONS["crown sheet"])
+def test_the_ends_of_a_band_are_those_of_a_run_with_the_assumption_there(name: str) -> None:
+    """Where the run need not be made again, and where its driving begins from that with the assumed value."""
+    asked = over_a_summit(0.08)
+    found = of(banded(asked)[1], "crown sheet")
+    (band,) = (each for each in found.bands if each.assumption == name)
+    data = Assumptions.declared()[name].metadata
+    for end, margin in ((data["low"], band.at_low), (data["high"], band.at_high)):
+        changed = replace(asked, assumptions=replace(asked.assumptions, **{name: end}))
+        by_hand = of(run_and_check(changed, trials.performance(changed)), "crown sheet")
+        assert margin == pytest.approx(by_hand.margin, abs=2e-3)
+        assert abs(margin - found.margin) > 0.02
+
+
 def test_a_stop_stays_a_stop() -> None:
     asked = boilered(hills())
     cover = of(check_runs(trial_runs(asked)), "crown sheet").value

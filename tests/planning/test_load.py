@@ -23,6 +23,7 @@ from locosim.planning.finding import STOP, VERDICTS
 from locosim.planning.largest_number import Spare, last_between, last_that
 from locosim.planning.load import LoadQuestion, LoadRating, conditions_of, find_load
 from locosim.planning.load_search import WORSE_WITH_LOAD
+from locosim.planning.partial_check import PARTS, PartialCheck
 from locosim.planning.varied_train import varied_train
 
 HILL = trials.line([(3000.0, 0.001), (4000.0, 0.008), (3000.0, -0.004)], stops=(3000.0,), speed_limit=18.0)
@@ -278,6 +279,31 @@ def test_the_last_that_holds_is_found_from_any_guess(most: int) -> None:
         for guess in range(most + 1):
             found = last_that(lambda number, last=last: one(last - number + 0.5), guess, most)  # type: ignore[misc]
             assert found == (last if last >= 0 else None)
+
+
+@pytest.mark.parametrize("decoy", [0.0, 1e-6, 0.5])
+@pytest.mark.parametrize(("guess", "last"), [(3, 1900), (1900, 3), (40, 75), (75, 40)])
+def test_few_numbers_are_tried_on_the_way_to_the_last_that_holds(guess: int, last: int, decoy: float) -> None:
+    """Also where something else has ever less to spare, in ever smaller steps, but never lacks."""
+    tried = []
+
+    def spare(number: int) -> Spare:
+        tried.append(number)
+        return {"one": (last - number + 0.5) / 100.0, "other": decoy * 0.99**number}
+
+    assert last_that(spare, guess, 2000) == last
+    assert len(set(tried)) <= 14
+
+
+def test_a_check_in_parts_is_the_whole_check_in_whatever_order_the_parts_are_asked_for() -> None:
+    for asked in (planned(6), planned(60)):
+        whole = run_and_check(asked)
+        performance = compute_excursion_performance(asked)
+        for order in (PARTS, PARTS[::-1], ()):
+            parts = PartialCheck(asked, performance)
+            found = [finding for part in order for finding in parts.findings(part)]
+            assert parts.check().findings == whole.findings
+            assert {f.rule for f in found} == ({f.rule for f in whole.findings} if order else set())
 
 
 def one(slack: float) -> Spare:

@@ -13,7 +13,7 @@ from locosim.engine.rated_effort import rated_effort
 from locosim.journey.needs import Need
 from locosim.journey.run import run_full_effort
 from locosim.model import Crew, Criteria, Curve, Diesel, Excursion, Helper, Route
-from locosim.planning import remedies
+from locosim.planning import partial_check
 from locosim.planning.answer import check_excursion
 from locosim.planning.bands import with_bands
 from locosim.planning.check import judge_runs, run_and_check
@@ -311,11 +311,11 @@ def test_cars_off_for_a_stall_let_the_booked_run_arrive_too(monkeypatch: pytest.
         return found.amount
 
     least = cars_off()
-    run_booked = remedies.run_booked
+    run_booked = partial_check.run_booked
 
     def stalls_with_one_car_less(asked: Excursion, *known: Any, **begin: Any) -> Any:
         enough = asked.train.vehicles[0].count < 16 - least
         return run_booked(asked, *known, **begin) if enough else check.runs.full_effort
 
-    monkeypatch.setattr(remedies, "run_booked", stalls_with_one_car_less)
+    monkeypatch.setattr(partial_check, "run_booked", stalls_with_one_car_less)
     assert cars_off() == least + 1

@@ -78,6 +78,16 @@ def test_a_second_check_is_quick(name: str, request: pytest.FixtureRequest) -> N
 
 
 @pytest.mark.speed
+@pytest.mark.parametrize(
+    "name", ["spring_special", "harvest_excursion", "winter_freight", "summit_express"]
+)  # fmt: skip
+def test_a_second_search_for_a_load_is_quick(name: str, request: pytest.FixtureRequest) -> None:
+    if not request.config.getoption("--benchmark-enable"):
+        pytest.skip("a timing; run with --benchmark-enable")
+    assert shortest("load", f"scenarios/excursions/{name}.toml", status=(0, 1)) < 1.0
+
+
+@pytest.mark.speed
 def test_the_first_check_is_quick(request: pytest.FixtureRequest, tmp_path: Path) -> None:
     if not request.config.getoption("--benchmark-enable"):
         pytest.skip("a timing; run with --benchmark-enable")

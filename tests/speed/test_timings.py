@@ -20,7 +20,9 @@ from locosim.journey.needs import steam_need
 from locosim.journey.run import run_journey, run_prepared, run_to_timetable, with_rehearsal
 from locosim.journey.setup.prepare import prepare
 from locosim.planning.check import run_and_check
+from locosim.planning.load import find_load
 from locosim.scenario import load_excursion, load_locomotive
+from locosim.side_by_side import answering_side_by_side
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 pytestmark = pytest.mark.speed
@@ -81,6 +83,17 @@ def test_one_check_with_the_engine_known(benchmark: Any) -> None:
     checked = benchmark(run_and_check, asked, performance)
     assert checked.verdict in ("clear", "tight", "stop")
     assert took(benchmark) < 0.2
+
+
+@pytest.mark.parametrize(
+    "name", ["spring_special", "harvest_excursion", "winter_freight", "summit_express"]
+)  # fmt: skip
+def test_one_search_for_a_load_on_two_cores(benchmark: Any, name: str) -> None:
+    asked = load_excursion(SCENARIOS / "excursions" / f"{name}.toml")
+    with answering_side_by_side():
+        rating = benchmark.pedantic(find_load, (asked,), rounds=5, warmup_rounds=1)
+    assert len(rating.sections) == len(asked.stops) - 1
+    assert took(benchmark) < 0.5
 
 
 def test_one_handbook_map(benchmark: Any) -> None:
