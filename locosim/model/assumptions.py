@@ -578,9 +578,9 @@ class Assumptions:
     steam_reserve: float = assumption(
         "",
         "Most steam of a train with time in hand, over the least with which it is just on time.",
-        value=1.3,
-        low=1.1,
-        high=1.8,
+        value=1.15,
+        low=1.05,
+        high=1.5,
         touches="fuel, water and pressure of a train with time in hand",
         nature=CHANCE,
         source=OURS,

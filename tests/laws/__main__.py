@@ -40,6 +40,9 @@ def main() -> None:
         )
         if asked.shrink and (asked.only is None or asked.only in kind.rule):
             print(f"       {shrink(kind, found.examples[kind])}", flush=True)
+    print(f"apart, not alike: {sum(found.apart.values())}")
+    for kind, count in found.apart.most_common():
+        print(f"{count:5d} of {found.pairs[kind.change]:5d}  {kind.change}: {kind.rule}")
 
 
 if __name__ == "__main__":

@@ -11,7 +11,17 @@ import hypothesis
 from cases import Case, build, cases
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
-from verdict_laws import CHANGES, ENOUGH, Broken, Change, Outcome, broken_laws, improved_verdict, outcome_of
+from verdict_laws import (
+    CHANGES,
+    ENOUGH,
+    Broken,
+    Change,
+    Outcome,
+    broken_laws,
+    heavier_by,
+    improved_verdict,
+    outcome_of,
+)
 
 CHANGES_EACH = 3  # changes tried on each excursion
 BY_NAME = {change.name: change for change in CHANGES}
@@ -27,12 +37,17 @@ class Kind(NamedTuple):
 
 @dataclass(slots=True, kw_only=True)
 class Counted:
-    """Pairs run, and laws broken by them."""
+    """Pairs run, and laws broken by them.
+
+    Apart are pairs that are not alike: a pressure that is lowest where the worse run draws all the steam it may, and a
+    margin that 0.1 % of weight moves in proportion, as on a momentum grade.
+    """
 
     excursions: int = 0
     stalled: int = 0
     pairs: Counter[str] = field(default_factory=Counter)
     broken: Counter[Kind] = field(default_factory=Counter)
+    apart: Counter[Kind] = field(default_factory=Counter)
     examples: dict[Kind, Case] = field(default_factory=dict)
     worst: dict[Kind, tuple[float, float]] = field(default_factory=dict)
 
@@ -51,6 +66,9 @@ class Counted:
             self._add_broken(case, Kind(change.name, each.rule, case.allowance > 1.0), each)
 
     def _add_broken(self, case: Case, kind: Kind, broken: Broken) -> None:
+        if broken.apart or moves_in_proportion(kind, case):
+            self.apart[kind] += 1
+            return
         self.broken[kind] += 1
         worst = self.worst.get(kind, (0.0, 0.0))
         if kind not in self.examples or abs(broken.after - broken.before) > abs(worst[1] - worst[0]):
@@ -85,6 +103,18 @@ def count_broken(*, pairs: int, seed: int) -> Counted:
 
     run()
     return counted
+
+
+def moves_in_proportion(kind: Kind, case: Case) -> bool:
+    """Whether a margin that 0.1 % of weight moves too far moves in proportion, as on a momentum grade; no jump."""
+    if kind.change != "weight by 0.1 %":
+        return False
+    excursion = build(case)
+    assert excursion is not None
+    before, little, more = (
+        outcome_of(heavier_by(excursion, share)).margins.get(kind.rule, ENOUGH) for share in (0.0, 1e-4, 1e-3)
+    )
+    return abs(little - before) < 0.2 * abs(more - before)
 
 
 def breaks(kind: Kind, case: Case) -> bool:

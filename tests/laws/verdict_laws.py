@@ -5,8 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Any, NamedTuple
 
+import numpy as np
 import trials
 
 from locosim.engine.boiler.steam_supply import heating_value
@@ -24,6 +26,8 @@ PRESSURE_TOLERANCE_ON_WET_RAIL = 0.04  # a wet rail holds back the steam of the 
 USE_TOLERANCE = 0.02  # of the water or fuel used, where both runs keep time [1]
 COVER_TOLERANCE = 0.005  # of the water over the crown sheet [m]
 LATE = 5.0  # lateness with which a run still keeps its booked times here [s]
+BEFORE_LOWEST = 60.0  # time before the lowest pressure in which what was drawn counts [s]
+ALL_STEAM = 0.99  # of what the crew may draw, which counts as all [1]
 MIN_NEED = 0.3  # a train that needs less steam than this is not judged by it [1]
 
 CAPABILITY = ("steam", "time", "climb", "start", "stall", "adhesion")
@@ -54,10 +58,11 @@ class Outcome(NamedTuple):
     verdicts: dict[str, str]  # worst verdict of each rule
     cover: float  # least water over the crown sheet [m]
     used: dict[str, float]  # water and fuel used [kg]
-    duration: float  # of the booked run [s]
+    running: tuple[float, ...]  # time of the booked run from each stop to the next [s]
     on_time: bool
     stalled: bool
     overdraws: bool  # whether the crew may draw more steam than the boiler sustains
+    drawn_out: bool  # whether the pressure is lowest while the crew draws all the steam it may
 
 
 class Broken(NamedTuple):
@@ -66,6 +71,7 @@ class Broken(NamedTuple):
     rule: str
     before: float
     after: float
+    apart: bool = False  # whether the two runs are not alike, for a cause that is known
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,11 +111,25 @@ def read(check: Check) -> Outcome:
         verdicts=verdicts,
         cover=float(journey.crown_cover.min()) if len(journey.crown_cover) else math.inf,
         used=_used(journey),
-        duration=journey.duration,
+        running=_running(journey),
         on_time=_on_time(journey),
         stalled=not (journey.arrived and check.runs.full_effort.arrived),
         overdraws=journey.excursion.crew.steam_allowance > 1.0,
+        drawn_out=_drawn_out(journey),
     )
+
+
+def _drawn_out(journey: Journey) -> bool:
+    lowest = int(np.argmin(journey.pressure))
+    first = int(np.searchsorted(journey.time, journey.time[lowest] - BEFORE_LOWEST))
+    drawn = journey.steam[first : lowest + 1]
+    auxiliary = journey.excursion.locomotive.auxiliaries.continuous_demand
+    most = journey.excursion.crew.steam_allowance * journey.performance.supply.sustained - auxiliary
+    return len(drawn) > 0 and bool(np.max(drawn) >= ALL_STEAM * most)
+
+
+def _running(journey: Journey) -> tuple[float, ...]:
+    return tuple(here.arrive - before.depart for before, here in pairwise(journey.stops))
 
 
 def _on_time(journey: Journey) -> bool:
@@ -164,7 +184,9 @@ def broken_laws(change: Change, before: Outcome, after: Outcome) -> Iterator[Bro
         if rule == "steam" and max(before.margins[rule], after.margins[rule]) > 1.0 - MIN_NEED:
             continue
         if gain > _tolerance(rule, change) * (1.0 + abs(worse.margins[rule])):
-            yield Broken(rule, before.margins[rule], after.margins[rule])
+            # A boiler that is drawn on for all it gives gives less than a better one: it loses speed, not pressure.
+            apart = rule == "pressure" and worse.drawn_out
+            yield Broken(rule, before.margins[rule], after.margins[rule], apart)
     yield from _supplies(before, after, worse, better)
     yield from _crown_sheet(before, after, worse, better)
 
@@ -176,8 +198,10 @@ def _tolerance(rule: str, change: Change) -> float:
 
 
 def _supplies(before: Outcome, after: Outcome, worse: Outcome, better: Outcome) -> Iterator[Broken]:
-    # A slower run uses less, and the most eased driving still arrives early with much time in hand.
-    if not (before.on_time and after.on_time) or abs(before.duration - after.duration) > LATE:
+    # A slower run uses less, and the most eased driving still arrives early with much time in hand: it may then wait.
+    if not (before.on_time and after.on_time):
+        return
+    if sum(abs(one - other) for one, other in zip(before.running, after.running, strict=True)) > LATE:
         return
     for name in SUPPLIES:
         if worse.used[name] < (1.0 - USE_TOLERANCE) * better.used[name]:
