@@ -33,7 +33,7 @@ from locosim.physics.types import Floats
 MAX_ROUNDS = 3  # in which the driving is corrected for what the boiler does to the times
 LATE_ROUNDS = 3  # further ones, for lateness only
 TOO_EARLY = 10.0  # time ahead of the booked one that is left as it is [s]
-TOO_EARLY_SHARE = 0.2  # of the time in hand, the same where the time in hand is short
+TOO_EARLY_SHARE = 0.1  # of the time in hand, the same where the time in hand is short
 LEFT_LATE = 5.0  # lateness that is left as it is, before an eased section is run at full effort [s]
 SPARE_TIME = 0.5  # by which a shifted aim is ahead, so that the run with the boiler is not late [s]
 SPARE_TIME_BEGUN = (

@@ -20,7 +20,7 @@ from locosim.journey.setup.prepare import PreparedRun
 from locosim.physics.types import Floats
 
 TIME_TOLERANCE = 1.5  # before the time aimed at, within which a section counts as found [s]
-TOLERATED_SHARE = 0.1  # of the time in hand, the same where the time in hand is short
+TOLERATED_SHARE = 0.05  # of the time in hand, the same where the time in hand is short
 EASE_TOLERANCE = 1e-4  # width at which the search ends, whatever the time [1]
 APPROACH_TOLERANCE = 200.0  # of where the approach to a climb begins [m]
 CLIMB_RESERVE = (
