@@ -24,9 +24,9 @@ USER_ERROR = 2
 INTERNAL_FAULT = 70  # as sysexits.h has it for software
 INTERRUPTED = 130  # 128 and the number of the signal, as shells count
 
-# The default of 700 looks through everything imported a dozen times before a check begins. Circular garbage of this
-# many objects takes some 20 MB, and long commands are bounded by it as before.
-OBJECTS_BEFORE_COLLECTION = 100_000
+# The default of 700 looks through everything imported a dozen times before a check begins, and 100,000 once. Circular
+# garbage of this many objects takes some 60 MB, and long commands are bounded by it as before.
+OBJECTS_BEFORE_COLLECTION = 300_000
 
 app = typer.Typer(
     help="Steam locomotive performance: tractive effort, power, boiler limits, and checks of proposed excursions.",

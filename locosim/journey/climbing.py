@@ -56,10 +56,12 @@ def slowest_steps(run: StepsRun, assumptions: Assumptions) -> list[SlowestStep]:
         assumptions.acceleration_distance,
         assumptions.creep_acceleration,
     )
-    steps, speeds = slowest_climb_steps(run.chainage, run.energy, run.grade, run.limit, limits)
+    most = len(run.grade) // 2 + 1
+    steps, speeds = np.empty((most, 3), dtype=np.int64), np.empty(most)
+    found = slowest_climb_steps(run.chainage, run.energy, run.grade, run.limit, limits, steps, speeds)
     return [
         SlowestStep(first=first, last=last, step=step, speed=speed)
-        for (first, last, step), speed in zip(steps.tolist(), speeds.tolist(), strict=True)
+        for (first, last, step), speed in zip(steps[:found].tolist(), speeds[:found].tolist(), strict=True)
     ]
 
 

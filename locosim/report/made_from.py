@@ -11,10 +11,8 @@ from locosim.model import Excursion, Locomotive, Route
 from locosim.model.assumptions import Assumptions
 from locosim.model.road_log import RoadLog
 from locosim.report.caution import CAUTION, METHODS
-from locosim.survey.examination import RouteExamination
-from locosim.survey.made_route import MadeRoute
 
-if TYPE_CHECKING:  # these load the compiler, which a result about a line does without
+if TYPE_CHECKING:  # no command needs all of these, and some load the compiler
     from locosim.engine.boiler.boiler_table import BoilerTable
     from locosim.engine.command_results import CutoffTable, SpeedCurve
     from locosim.engine.comparison import Comparison
@@ -34,6 +32,8 @@ if TYPE_CHECKING:  # these load the compiler, which a result about a line does w
     from locosim.studies.log_fit import LogFit
     from locosim.studies.risk import Risk
     from locosim.studies.vary import Variation
+    from locosim.survey.examination import RouteExamination
+    from locosim.survey.made_route import MadeRoute
 
     EngineResult: TypeAlias = (
         SpeedCurve

@@ -24,8 +24,14 @@ class ClimbLimits(NamedTuple):
 
 @compiled
 def slowest_climb_steps(
-    chainage: Floats, energy: Floats, grade: Floats, limit: Codes, limits: ClimbLimits
-) -> tuple[npt.NDArray[np.int64], Floats]:
+    chainage: Floats,
+    energy: Floats,
+    grade: Floats,
+    limit: Codes,
+    limits: ClimbLimits,
+    steps: npt.NDArray[np.int64],
+    lowest: Floats,
+) -> int:
     """Slowest step that counts on each climb.
 
     A step counts where adhesion, cylinders or steam limit the train and its speed does not rise, or where it creeps.
@@ -36,14 +42,14 @@ def slowest_climb_steps(
         grade: Mean under the train in each step, shape (n,) [1].
         limit: What limits the effort in each step, shape (n,).
         limits: What counts.
+        steps: Written: first step, step after the last, and slowest step of each climb with one that counts, shape
+            (n // 2 + 1, 3). A kernel that made an array would load half the compiler of numba with its machine code.
+        lowest: Written: the lowest speed in that step, shape (n // 2 + 1,) [m/s].
 
     Returns:
-        First step, step after the last, and slowest step of each climb with one that counts, shape (climbs, 3); and
-        the lowest speed in that step, shape (climbs,) [m/s].
+        Number of climbs with a step that counts.
     """
     n = len(grade)
-    steps = np.empty((n // 2 + 1, 3), dtype=np.int64)
-    lowest = np.empty(n // 2 + 1)
     found = 0
     free_at = 0  # last node at which the train stood, or before which it had effort to spare
     first = -1  # of the climb at hand; -1 off a climb
@@ -75,4 +81,4 @@ def slowest_climb_steps(
                 slowest, slowest_speed = i, low
         if not limited:
             free_at = i + 1
-    return steps[:found], lowest[:found]
+    return found

@@ -220,8 +220,11 @@ def schedule_helpers(
     on = np.zeros((len(helpers), steps), dtype=bool)
     for k, helper in enumerate(helpers):
         on[k, stop_nodes[helper.first_stop] : stop_nodes[helper.last_stop]] = True
-    combinations, which = np.unique(on, axis=1, return_inverse=True)
-    which = which.ravel()  # numpy 2.0 gives it the dimensions of `on`
+    if helpers:
+        combinations, which = np.unique(on, axis=1, return_inverse=True)
+        which = which.ravel()  # numpy 2.0 gives it the dimensions of `on`
+    else:  # the same, without sorting nothing
+        combinations, which = on[:, :1], np.zeros(steps, dtype=np.intp)
     any_active = np.asarray(combinations.sum(axis=0) > 0)
     effort = np.array([h.effort for h in helpers]).reshape(len(helpers), HELPER_SPEED_COUNT)
     return HelperSchedule(

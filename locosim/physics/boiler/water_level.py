@@ -134,7 +134,6 @@ def level_at_midlength(height: float, tilt: float, length: float, diameter: floa
     return height - narrowing * (tilt * length) ** 2 / 24.0
 
 
-@compiled
 def levels_at_midlength(volume: Floats, tilt: Floats, length: float, diameter: float) -> Floats:
     """Height of the surface at the middle of the boiler's length, for each volume and tilt [m], shape (n,).
 
@@ -144,9 +143,16 @@ def levels_at_midlength(volume: Floats, tilt: Floats, length: float, diameter: f
         length: Length of the water space [m].
         diameter: Inside diameter of the barrel [m].
     """
+    # Machine code that makes an array would load half the compiler of numba.
     heights = np.empty(len(volume))
+    write_levels(volume, tilt, length, diameter, heights)
+    return heights
+
+
+@compiled
+def write_levels(volume: Floats, tilt: Floats, length: float, diameter: float, heights: Floats) -> None:
+    """Write the heights of `levels_at_midlength` into an array, shape (n,) [m]."""
     angle = math.pi  # the water changes little from one to the next
     for i in range(len(volume)):
         height, angle = level_and_angle(volume[i], length, diameter, angle)
         heights[i] = level_at_midlength(height, tilt[i], length, diameter)
-    return heights

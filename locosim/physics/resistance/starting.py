@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from locosim.compiled import compiled, compiled_inline
 from locosim.constants import MPH, POUND_PER_SHORT_TON, ZERO_CELSIUS
 from locosim.physics.types import Floats
@@ -107,7 +109,6 @@ def starting_resistance(speed: float, running: float, at_rest: float, broken_awa
     return max(running, at_rest * (1.0 - part) + min(broken_away, at_rest) * part)
 
 
-@compiled
 def starting_resistances(speed: Floats, running: Floats, at_rest: Floats, broken_away: float) -> Floats:
     """`starting_resistance` at each of several speeds, shape (n,).
 
@@ -117,7 +118,16 @@ def starting_resistances(speed: Floats, running: Floats, at_rest: Floats, broken
         at_rest: Resistance at rest, shape (n,).
         broken_away: Starting resistance at 6 mile/h.
     """
-    found = running.copy()
+    # Machine code that makes an array would load half the compiler of numba.
+    found = np.empty(len(speed))
+    write_starting_resistances(speed, running, at_rest, broken_away, found)
+    return found
+
+
+@compiled
+def write_starting_resistances(
+    speed: Floats, running: Floats, at_rest: Floats, broken_away: float, found: Floats
+) -> None:
+    """Write the resistances of `starting_resistances` into an array, shape (n,)."""
     for i in range(len(speed)):
         found[i] = starting_resistance(speed[i], running[i], at_rest[i], broken_away)
-    return found
