@@ -217,6 +217,16 @@ def schedule_helpers(
         stop_nodes: Index of the node of each stop.
         steps: Number of steps.
     """
+    return _schedule(helpers, stop_nodes, steps) if helpers else _schedule_without(steps)
+
+
+@keep_recent(4)
+def _schedule_without(steps: int) -> HelperSchedule:
+    """The schedule of a run without helpers."""
+    return _schedule((), (), steps)
+
+
+def _schedule(helpers: Sequence[HelperPerformance], stop_nodes: Sequence[int], steps: int) -> HelperSchedule:
     on = np.zeros((len(helpers), steps), dtype=bool)
     for k, helper in enumerate(helpers):
         on[k, stop_nodes[helper.first_stop] : stop_nodes[helper.last_stop]] = True
