@@ -167,11 +167,10 @@ def _ratio(part: float, whole: float) -> float:
 
 
 @compiled_inline
-def _of_both_ends(state: CycleState, s: int) -> Floats:
-    """Sum of the tallies of both ends of a stage, in the room that the state has for it."""
+def _add_ends(state: CycleState, s: int) -> None:
+    """Add the tallies of both ends of a stage."""
     for k in range(TALLY_SIZE):
         state.both_ends[k] = state.tallies[s, 0, k] + state.tallies[s, 1, k]
-    return state.both_ends
 
 
 @compiled_inline
@@ -190,7 +189,8 @@ def close_balance(cylinders: Floats, point: Floats, state: CycleState) -> float:
     count = stages.shape[0]
     work = 0.0
     for s in range(count):
-        tally = _of_both_ends(state, s)
+        _add_ends(state, s)
+        tally = state.both_ends
         number = cylinders[s, 0]
         mass_in = number * (tally[STEAM_IN] - tally[STEAM_RETURNED])
         mass_out = number * (tally[EXHAUST_OUT] - tally[EXHAUST_RETURNED])
@@ -228,7 +228,8 @@ def update_couplings(point: Floats, state: CycleState, boiler_flow_work: float, 
     relaxation = 1.0 if state.engine[REVOLUTIONS] < DAMPING_ONSET else RELAXATION
     supply_enthalpy = point[BOILER_ENTHALPY]
     for s in range(stages.shape[0]):
-        tally = _of_both_ends(state, s)
+        _add_ends(state, s)
+        tally = state.both_ends
         _update_chest_pressure(s, point, state, boiler_flow_work, relaxation)
         _update_enthalpies(stages[s], tally, supply_enthalpy, relaxation)
         supply_enthalpy = stages[s, BACK_ENTHALPY]
