@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from locosim.compiled import in_python
 from locosim.engine.boiler.stored_heat import ShortEffort
 from locosim.engine.own_resistance import engine_resistance_at_speed
 from locosim.engine.performance import Performance
@@ -181,7 +182,7 @@ def _adhesion_limit(performance: Performance, speed: float, rail: str) -> float:
         raise OutOfRange.by(
             [Fault("rail", f"must be one of {', '.join(ADHESION_BY_RAIL_CONDITION)}, found {rail!r}")]
         )
-    coefficient = rail_adhesion_coefficient(condition=rail) * adhesion_speed_factor(speed)
+    coefficient = rail_adhesion_coefficient(condition=rail) * in_python(adhesion_speed_factor)(speed)
     by_rail = adhesion_limited_effort(mass_on_drivers=performance.mass_on_drivers, coefficient=coefficient)
     return float(performance.map.indicated_effort(by_rail))
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from locosim.compiled import in_python
 from locosim.constants import GRAVITY
 from locosim.journey.result import Journey
 from locosim.journey.setup.prepare import PreparedRun, prepare
@@ -73,7 +74,7 @@ def _pull(prepared: PreparedRun, speed: float) -> Floats:
     effort, _ = performance.map.max_effort(
         speed=speed, pressure=pressure, steam=max(steam, 0.0), cutoff=cutoff
     )
-    by_rail = line.adhesion * adhesion_speed_factor(speed) * prepared.engine.adhesive_weight
+    by_rail = line.adhesion * in_python(adhesion_speed_factor)(speed) * prepared.engine.adhesive_weight
     return np.asarray(np.minimum(performance.map.rim_effort(effort), by_rail))
 
 
@@ -84,7 +85,7 @@ def _helper_pull(prepared: PreparedRun, speed: float) -> Floats:
     for row in range(len(engine.helper_adhesive_weight)):
         table = engine.helper_effort[row]
         effort = np.interp(speed, engine.helper_speed_step * np.arange(len(table)), table)
-        by_rail = line.adhesion * adhesion_speed_factor(speed) * engine.helper_adhesive_weight[row]
+        by_rail = line.adhesion * in_python(adhesion_speed_factor)(speed) * engine.helper_adhesive_weight[row]
         a, b, c = engine.helper_resistance[row]
         by_row.append(
             np.minimum(effort, by_rail) - engine.helper_friction[row] - (a + b * speed + c * speed**2)

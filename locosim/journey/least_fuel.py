@@ -92,7 +92,7 @@ def plan_mesh(prepared: PreparedRun, section: Section, opening_time: float) -> P
             resistance=resistance,
             effort=np.maximum(effort, 1.0),
             rate=fuel,
-            shut_rate=shut_firing(prepared.engine, prepared.boiler),
+            shut_rate=in_python(shut_firing)(prepared.engine, prepared.boiler),
             opening=opening_time * prepared.boiler.max_firing,
         ),
     )

@@ -16,7 +16,7 @@ import math
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from locosim.compiled import compiled_inline
+from locosim.compiled import compiled_inline, in_python
 from locosim.errors import OutOfRange
 from locosim.physics.types import Floats
 
@@ -288,8 +288,9 @@ def events_at_angles(
     Returns:
         Events at the front end, away from the crank, and at the back end.
     """
-    front = [piston_position(angle, rod_ratio) for angle in angles]
-    back = [1.0 - piston_position(angle + math.pi, rod_ratio) for angle in angles]
+    position = in_python(piston_position)
+    front = [position(angle, rod_ratio) for angle in angles]
+    back = [1.0 - position(angle + math.pi, rod_ratio) for angle in angles]
     return _events(angles, front, steam_opening), _events(angles, back, steam_opening)
 
 

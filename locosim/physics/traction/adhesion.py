@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from locosim.compiled import compiled, compiled_inline
+from typing import Any
+
+import numpy as np
+
+from locosim.compiled import compiled_inline, in_python
 from locosim.constants import GRAVITY
 from locosim.physics.types import Floats, Real
 
@@ -43,17 +47,14 @@ def adhesion_speed_factor(speed: float) -> float:
     return curtius_kniffler(speed) / curtius_kniffler(0.0)
 
 
-@compiled
 def adhesion_speed_factors(speed: Floats) -> Floats:
     """`adhesion_speed_factor` at each of several speeds, shape (n,).
 
     Args:
         speed: Speeds, shape (n,) [m/s].
     """
-    factors = speed.copy()
-    for i in range(len(speed)):
-        factors[i] = adhesion_speed_factor(speed[i])
-    return factors
+    arithmetic: Any = in_python(adhesion_speed_factor)
+    return np.asarray(arithmetic(speed))
 
 
 def adhesion_limited_effort(
