@@ -91,10 +91,13 @@ def test_a_second_search_for_a_load_is_quick(name: str, request: pytest.FixtureR
 def test_the_first_check_is_quick(request: pytest.FixtureRequest, tmp_path: Path) -> None:
     if not request.config.getoption("--benchmark-enable"):
         pytest.skip("a timing; run with --benchmark-enable")
-    start = time.perf_counter()
-    done = fresh(
-        "-c", "from locosim.cli import main; main()", "check", "scenarios/excursions/spring_special.toml",
-        LOCOSIM_CACHE=str(tmp_path),
-    )  # fmt: skip
-    assert done.returncode == 0, done.stderr
-    assert time.perf_counter() - start < 12.0
+    took = []
+    for times in range(2):  # other work on the machine only adds
+        start = time.perf_counter()
+        done = fresh(
+            "-c", "from locosim.cli import main; main()", "check", "scenarios/excursions/spring_special.toml",
+            LOCOSIM_CACHE=str(tmp_path / str(times)),
+        )  # fmt: skip
+        took.append(time.perf_counter() - start)
+        assert done.returncode == 0, done.stderr
+    assert min(took) < 12.0
