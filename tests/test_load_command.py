@@ -89,6 +89,7 @@ def test_by_mass_and_in_other_units() -> None:
         (("--vehicle", "choach"), "--vehicle: 'choach' is not in the train; did you mean 'coach'"),
         (("--by-mass", "--vehicle", "coach"), "--vehicle: 'coach' has no effect where the mass"),
         (("--verdict", "good"), "--verdict: must be one of clear, tight"),
+        (("--mass-step", "5 tonne"), "--mass-step: has no effect where the number of vehicles"),
         (("--by-mass", "--mass-step", "5"), "--mass-step"),
         (("--by-mass", "--mass-step", "0 kg"), "--mass-step: must be between"),
         (("--rail", "muddy"), "rail"),

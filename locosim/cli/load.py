@@ -93,11 +93,11 @@ def load(
         vehicle=vehicle,
         verdict=verdict,
         rail=rail,
-        mass_step=mass_step or MASS_STEPS.get(units, US_MASS_STEP),
+        mass_step=mass_step or (MASS_STEPS.get(units, US_MASS_STEP) if by_mass else None),
         temperature=temperature,
         heating_value=heating_value,
     )
-    step = texts.quantity("mass_step", "kg")
+    step = texts.optional_quantity("mass_step", "kg")
     temperatures, values = texts.quantities("temperature", "K"), texts.quantities("heating_value", "J/kg")
     from locosim.loading import load_excursion
     from locosim.planning.load import LoadQuestion, find_load

@@ -73,7 +73,7 @@ def largest_load(
     vehicle: str | None = None,
     verdict: str = "clear",
     by_mass: bool = False,
-    mass_step: Quantity = "1 tonne",
+    mass_step: Quantity | None = None,
     conditions: bool = True,
 ) -> LoadResult:
     """Find the largest load of an excursion, by whole vehicles or by mass, and prove that the next larger fails.
@@ -83,19 +83,19 @@ def largest_load(
         vehicle: Name of the vehicles whose number is varied; if omitted, the cars of which the train has most.
         verdict: Worst verdict that is accepted, `clear` or `tight`.
         by_mass: Keep the cars and vary what all of them are loaded with.
-        mass_step: Step of the mass, as text with a unit or in kg.
+        mass_step: Step of the mass, as text with a unit or in kg; only by mass, 1 tonne if omitted.
         conditions: Whether to repeat the search by section and under other conditions.
 
     Raises:
-        OutOfRange: No such vehicle or verdict, a step that is not above 0, or the excursion needs something that its
-            route or engine does not have.
+        OutOfRange: No such vehicle or verdict, a step by number or not above 0, or the excursion needs something that
+            its route or engine does not have.
         UnitError: A step that is not a mass.
     """
     question = LoadQuestion(
         vehicle=vehicle,
         verdict=verdict,
         by_mass=by_mass,
-        mass_step=quantity(mass_step, "kg", "mass_step"),
+        mass_step=None if mass_step is None else quantity(mass_step, "kg", "mass_step"),
         conditions=conditions,
     )
     return LoadResult(find_load(excursion, question))

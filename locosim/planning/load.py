@@ -34,7 +34,7 @@ class LoadQuestion:
     Attributes:
         vehicle: Name of the vehicles whose number is varied; None for the cars of which the train has most.
         by_mass: Vary the load of all cars instead.
-        mass_step: Step of the mass [kg].
+        mass_step: Step of the mass [kg]; None for `MASS_STEP`, and where the mass is not varied.
         verdict: Worst verdict that is accepted, `clear` or `tight`.
         conditions: Whether to repeat the search under other conditions.
         rails: Rail conditions to repeat it for; if empty, a wet rail.
@@ -44,7 +44,7 @@ class LoadQuestion:
 
     vehicle: str | None = None
     by_mass: bool = False
-    mass_step: float = 1000.0
+    mass_step: float | None = None
     verdict: str = CLEAR
     conditions: bool = True
     rails: tuple[str, ...] = ()
@@ -116,8 +116,8 @@ def find_load(excursion: Excursion, question: LoadQuestion = LoadQuestion()) -> 
         question: What is varied and accepted, and the conditions.
 
     Raises:
-        OutOfRange: No such vehicle, verdict or rail condition, a vehicle by mass, a step of mass that is not above 0,
-            or the excursion needs something that its route or engine does not have.
+        OutOfRange: No such vehicle, verdict or rail condition, a vehicle by mass, a step of mass by number or not above
+            0, or the excursion needs something that its route or engine does not have.
     """
     if question.verdict not in GOALS:
         raise OutOfRange.by(

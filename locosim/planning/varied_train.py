@@ -10,6 +10,7 @@ from locosim.model import Train, Vehicle
 
 MAX_VEHICLES = 300  # identical vehicles in a row that a train file may have
 MAX_MASS = 2e7  # trailing mass that is tried; no train was ever heavier [kg]
+MASS_STEP = 1000.0  # [kg]
 NOT_CARS = ("water_car", "diesel")
 
 
@@ -32,7 +33,7 @@ class VariedTrain:
 
     train: Train
     vehicle: int | None = None
-    step: float = 1000.0
+    step: float = MASS_STEP
 
     @property
     def what(self) -> str:
@@ -88,7 +89,7 @@ class VariedTrain:
 
 
 def varied_train(
-    train: Train, *, vehicle: str | None = None, by_mass: bool = False, step: float = 1000.0
+    train: Train, *, vehicle: str | None = None, by_mass: bool = False, step: float | None = None
 ) -> VariedTrain:
     """Choose what of a train is varied.
 
@@ -96,11 +97,16 @@ def varied_train(
         train: The train.
         vehicle: Name of the vehicles whose number is varied; if omitted, the cars of which it has most.
         by_mass: Vary the load of all cars instead.
-        step: Step of the mass [kg].
+        step: Step of the mass [kg]; if omitted, `MASS_STEP`.
 
     Raises:
-        OutOfRange: No such vehicle, no vehicle at all, a vehicle by mass, or a step that is not above 0.
+        OutOfRange: No such vehicle, no vehicle at all, a vehicle by mass, a step of mass by number, or a step that is
+            not above 0.
     """
+    if step is not None and not by_mass:
+        text = "has no effect where the number of vehicles is varied; vary the mass, or leave it out"
+        raise OutOfRange.by([Fault("mass_step", text)])
+    step = MASS_STEP if step is None else step
     if by_mass and vehicle is not None:
         text = "{found!r} has no effect where the mass of all cars is varied; leave out one of the two"
         raise OutOfRange.by([Fault("vehicle", text.format(found=vehicle))])

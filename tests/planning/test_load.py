@@ -337,6 +337,7 @@ def test_the_last_between_is_found_in_few_steps_whatever_the_margins_do(shape: s
         (LoadQuestion(vehicle="coch"), "did you mean 'coach'"),
         (LoadQuestion(verdict="fine"), "must be one of clear, tight"),
         (LoadQuestion(by_mass=True, mass_step=0.0), "mass_step"),
+        (LoadQuestion(mass_step=500.0), "mass_step has no effect"),
         (LoadQuestion(rails=("muddy",)), "rail must be one of"),
         (LoadQuestion(temperatures=(10.0,)), "temperature"),
     ],

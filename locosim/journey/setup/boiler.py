@@ -27,6 +27,7 @@ TEMPERATURE_COUNT = 200  # nodes of the saturation tables
 MIN_PRESSURE_SHARE = 0.8  # start of the saturation tables, over the lowest pressure of the map
 
 
+@keep_recent(8)
 def build_boiler(
     performance: Performance, crew: Crew, assumptions: Assumptions, *, transient: bool
 ) -> Boiler:
