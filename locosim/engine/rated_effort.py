@@ -59,9 +59,6 @@ def rated_effort(locomotive: Locomotive) -> float | None:
 
     Args:
         locomotive: The engine.
-
-    Raises:
-        OutOfRange: More or fewer than one set of cylinders for either stage of a compound.
     """
     if locomotive.compound and _compound_efforts(locomotive) is None:
         return None
@@ -73,9 +70,6 @@ def factor_of_adhesion(locomotive: Locomotive) -> float | None:
 
     Args:
         locomotive: The engine.
-
-    Raises:
-        OutOfRange: More or fewer than one set of cylinders for either stage of a compound.
     """
     rated = rated_effort(locomotive)
     return None if rated is None else locomotive.mass_on_drivers * GRAVITY / rated
@@ -122,9 +116,4 @@ def _compound_efforts(locomotive: Locomotive) -> tuple[float, ...] | None:
 
 def _single_set(units: tuple[EngineUnit, ...], steam_source: str) -> Cylinders:
     """The one set of cylinders with this steam source."""
-    sets = [c for unit in units for c in unit.cylinders if c.steam_source == steam_source]
-    if len(sets) != 1:
-        raise OutOfRange(
-            f"a compound needs one set of cylinders with steam_source = {steam_source!r}, found {len(sets)}"
-        )
-    return sets[0]
+    return next(c for unit in units for c in unit.cylinders if c.steam_source == steam_source)

@@ -338,23 +338,14 @@ def _compound_group(
     locomotive: Locomotive, passage: float, nozzle: float, assumptions: Assumptions
 ) -> CylinderGroup:
     """The high- and low-pressure sets as one group, whichever units they drive."""
-    sets_by_source = {
-        kind: [
+    (high_at, high_unit, high), (low_at, low_unit, low) = (
+        next(
             (i, unit, c)
             for i, unit in enumerate(locomotive.engine_units)
             for c in unit.cylinders
             if c.steam_source == kind
-        ]
+        )
         for kind in ("boiler", "receiver")
-    }
-    for kind, sets in sets_by_source.items():
-        if len(sets) != 1:
-            raise OutOfRange(
-                f"a compound needs one set of cylinders with steam_source = {kind!r}, found {len(sets)}"
-            )
-    (high_at, high_unit, high), (low_at, low_unit, low) = (
-        sets_by_source["boiler"][0],
-        sets_by_source["receiver"][0],
     )
     wheels = (high_unit.driver_diameter, low_unit.driver_diameter)
     if abs(wheels[0] / wheels[1] - 1.0) > 0.01:

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import trials
 
-from locosim.engine.boiler.barrel import barrel_of, free_gas_area
+from locosim.engine.boiler.barrel import barrel_notes, barrel_of, free_gas_area
 from locosim.engine.boiler.by_heat_balance import heat_balance_supply
 from locosim.engine.performance import compute_performance
 from locosim.model import Crew, Flues, Fuel, Locomotive, Superheater, Tubes
@@ -70,3 +70,21 @@ def test_the_rule_is_a_note_of_the_cycle_only() -> None:
     made = trials.locomotive(superheater=True)
     assert any("1/400 of tube_surface" in note for note in compute_performance(made).notes)
     assert not any("tube_surface" in note for note in compute_performance(made, method="handbook").notes)
+
+
+def test_surfaces_that_disagree_with_the_dimensions_are_noted() -> None:
+    boiler = with_tubes().boiler
+    outside = boiler.tube_heating_surface
+    elements = boiler.superheater_heating_surface
+    assert barrel_notes(boiler) == ()
+    # inside and outside surface are both printed in the trade
+    for surface in (outside, 0.92 * outside):
+        assert barrel_notes(replace(boiler, tube_surface=surface)) == ()
+    (note,) = barrel_notes(replace(boiler, tube_surface=1.3 * outside))
+    assert f"tube_surface is given as {1.3 * outside:.1f} m²" in note
+    assert f"have {outside:.1f} m² ({outside / 0.09290304:.0f} ft²) outside" in note
+    assert boiler.superheater is not None
+    given = replace(boiler.superheater, surface=1.4 * elements)
+    (note,) = barrel_notes(replace(boiler, superheater=given))
+    assert f"but its elements have {elements:.1f} m²" in note
+    assert barrel_notes(replace(boiler, superheater=replace(given, surface=elements))) == ()
