@@ -112,5 +112,17 @@ def test_a_gear_gives_no_events_below_mid_gear_and_no_engine_runs_on_one_too_sma
     events = locomotive_valve_events(engine, 1.02 * 0.006 / 0.072)
     assert events is not None
     assert events.lead == pytest.approx(0.006)
+    # the port opens by half the travel less the lap, or by its width: here 8 mm of half the travel of 76 mm
+    wide, narrow = (
+        locomotive_valve_events(
+            with_gear(valve_gear=ValveGear(lap=0.03, lead=0.006, travel=0.15, port_width=width)), 0.8
+        )
+        for width in (0.05, 0.008)
+    )
+    assert wide is not None
+    assert narrow is not None
+    assert narrow.opening == 0.008
+    assert wide.opening is not None
+    assert 0.008 < wide.opening < 0.05
     with pytest.raises(OutOfRange, match="the valve gear gives cutoffs from"):
         build_cycle_layout(with_gear(valve_gear=ValveGear(lap=0.03, lead=0.006, travel=0.0725)))

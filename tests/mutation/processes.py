@@ -7,6 +7,7 @@ import os
 import resource
 import signal
 import sys
+import time
 import traceback
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -25,6 +26,7 @@ import scipy.optimize  # noqa: F401
 import seuif97  # noqa: F401
 
 TIMED_OUT = -9
+ENDS_BEFORE = 2.0  # tests that are skipped when slow begin no later than this part of the time of their file
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +40,8 @@ class Ended:
 class EachAtMost:
     """A plugin of pytest that ends each test, and what prepares it, after some seconds of processor time."""
 
-    def __init__(self, seconds: float) -> None:
-        self._seconds = seconds
+    def __init__(self, seconds: float, total: float) -> None:
+        self._seconds, self._total = seconds, total
 
     @pytest.hookimpl(wrapper=True)
     def pytest_runtest_setup(self) -> Iterator[None]:
@@ -55,6 +57,8 @@ class EachAtMost:
         def ring(*_: Any) -> None:
             pytest.skip("slow in plain Python")
 
+        if time.process_time() > self._total:
+            ring()
         signal.signal(signal.SIGPROF, ring)
         signal.setitimer(signal.ITIMER_PROF, self._seconds)
         try:
@@ -119,7 +123,7 @@ def _in_child(
     os.dup2(output, 2)
     options = ["-q", "-p", "no:xdist", "-p", "no:cacheprovider", "-p", "no:randomly", *files]
     options += ["-W", "ignore::pytest.PytestAssertRewriteWarning", "--no-header", "--tb=line"]
-    plugins = [EachAtMost(each)] if each else []
+    plugins = [EachAtMost(each, seconds / ENDS_BEFORE)] if each else []
     if data_file is None:
         return int(pytest.main([*options, "-x"], plugins=plugins))
     measured = coverage.Coverage(

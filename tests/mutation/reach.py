@@ -29,6 +29,7 @@ NOT_BEHAVIOR = ("tests/validation/test_validation.py",)  # compares with pages t
 PURE = ("physics", "journey")  # these reach the compiled functions
 NOT_MEASURED = ("fuzz", "kills", "speed", "mutation")  # they run commands as processes, or time them
 PURE_SECONDS = 2.0
+PURE_FILE_SECONDS = 120.0
 FILE_SECONDS = 600.0
 NO_TESTS = 5  # status of pytest
 
@@ -77,8 +78,9 @@ def _measure_one(folder: Path, cache: Path, task: tuple[str, bool]) -> tuple[str
     path, pure = task
     time_file = _time_file(folder, path, pure)
     ended = run_tests(
-        [path], tree=ROOT, cache=cache, log=time_file.with_suffix(".log"), pure=pure, seconds=FILE_SECONDS,
-        each=PURE_SECONDS if pure else FILE_SECONDS, data_file=time_file.with_suffix(".coverage"),
+        [path], tree=ROOT, cache=cache, log=time_file.with_suffix(".log"), pure=pure,
+        seconds=PURE_FILE_SECONDS if pure else FILE_SECONDS, each=PURE_SECONDS if pure else FILE_SECONDS,
+        data_file=time_file.with_suffix(".coverage"),
     )  # fmt: skip
     time_file.write_text(json.dumps({"seconds": ended.seconds, "status": ended.status}), encoding="ascii")
     return path, pure, ended.seconds

@@ -388,6 +388,11 @@ def test_a_point_that_does_not_close_or_leaves_the_steam_table_is_refused_or_lef
     left_out = cycle_grid(*inputs, omit_unclosed=True)
     assert float(left_out.power) == 0.0
     assert not bool(left_out.converged)
+    high, low = express._replace(bore=0.4), express._replace(bore=0.6)
+    stages = cycle_inputs(
+        [high, low], SUPERHEATED, speeds=2.0, cutoffs=[0.6, 0.6], cranks=[[0.0], [0.5 * math.pi]]
+    )
+    assert float(cycle_grid(*stages, steps=60, omit_unclosed=True).power) == 0.0
     monkeypatch.undo()
     for limit, words in (
         ("MAX_TABLE_DENSITY", "density in the cylinder is outside"),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -82,3 +84,6 @@ def test_clarks_rule_is_below_the_ideal_diagram() -> None:
     card = handbook.mean_effective_pressure_clark(initial_pressure=1.0, cutoff=cutoffs)
     assert np.all(card < handbook.mean_pressure_ratio(cutoff=cutoffs, clearance=0.05))
     assert np.all(np.diff(card) > 0)
+    printed = (Path(__file__).parents[2] / "published" / "mean_pressure_vose.csv").read_text(encoding="utf-8")
+    percent = [int(row.split(",")[1]) for row in printed.splitlines() if row[0].isdigit()]
+    assert (min(percent) / 100, max(percent) / 100) == handbook.CLARK_CUTOFFS
