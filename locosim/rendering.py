@@ -171,6 +171,7 @@ def file_content(command: str, medium: str, result: Any, suffix: str) -> bytes:
 def check_page(answer: Answer) -> str:
     """The answer to a proposed excursion as a page, with pictures of the run and of the engine."""
     from locosim.engine.command_results import compute_speed_curve
+    from locosim.engine.speed_curve import usual_speed
     from locosim.plot.engine import plot_curve
     from locosim.plot.figure import figure_bytes
     from locosim.plot.run import plot_check, run_span
@@ -178,6 +179,8 @@ def check_page(answer: Answer) -> str:
 
     run = plot_check(answer)
     run_svg = figure_bytes(run, ".svg")  # drawn first, which places the panels
-    curve = compute_speed_curve(answer.performance, step=1.0, rail=answer.excursion.rail)
+    curve = compute_speed_curve(
+        answer.performance, step=usual_speed(1.0, answer.performance.locomotive), rail=answer.excursion.rail
+    )
     pictures = Pictures(run_svg, run_span(run, answer.journey), figure_bytes(plot_curve(curve), ".svg"))
     return check_html(answer, pictures)

@@ -33,8 +33,6 @@ if TYPE_CHECKING:
     from locosim.model import Assumptions, Fuel, Locomotive
 
 RATING_GRADES = ("0 %", "0.5 %", "1 %", "1.5 %", "2 %", "2.5 %", "3 %")
-RATING_SPEEDS = ("10 mph", "15 mph", "20 mph", "25 mph", "30 mph", "35 mph")
-METRIC_RATING_SPEEDS = ("15 km/h", "25 km/h", "35 km/h", "45 km/h", "55 km/h")
 BOILER_STEPS = {Units.metric: "100 kg/m^2/hour"}  # of the firing rate per unit of grate area
 US_BOILER_STEP = "20 lb/ft^2/hour"
 
@@ -44,7 +42,14 @@ def curve(
     engine: EngineFile,
     change: EngineChanges = None,
     rail: RailOption = "dry",
-    step: Annotated[str, typer.Option(help='Step of speed, such as "10 km/h".')] = "5 mph",
+    step: Annotated[
+        str | None,
+        typer.Option(
+            "--step",
+            help='Step of speed, such as "10 km/h"; 5 mph, or less for a slow engine, if omitted.',
+            show_default=False,
+        ),
+    ] = None,
     short_effort: Annotated[
         str,
         typer.Option("--short-effort", help='Length of a short effort from stored heat, such as "5 minute".'),
@@ -63,7 +68,8 @@ def curve(
     """
     output = Output("curve", units, json, force, plot=plot)
     texts = OptionTexts(step=step, duration=short_effort, rail=rail, kind=fuel, heating_value=heating_value)
-    speed_step, duration = texts.quantity("step", "m/s"), texts.quantity("duration", "s")
+    speed_step = None if step is None else texts.quantity("step", "m/s")
+    duration = texts.quantity("duration", "s")
     from locosim.engine.command_results import compute_speed_curve
 
     with texts.error_context(engine):
@@ -130,7 +136,8 @@ def rating(
         list[str] | None,
         typer.Option(
             "--speed",
-            help='Speed to be held, such as "12 mph"; repeatable; 10 to 35 mph if omitted.',
+            help='Speed to be held, such as "12 mph"; repeatable; 10 to 35 mph, as far as the engine is permitted, '
+            "if omitted.",
             show_default=False,
         ),
     ] = None,
@@ -154,10 +161,9 @@ def rating(
     Example: locosim rating engine.toml --grade "1.2 %" --speed "12 mph" --rail wet
     """
     output = Output("rating", units, json, force, plot=plot, csv=csv)
-    metric = units is Units.metric
     texts = OptionTexts(
         grades=grade or RATING_GRADES,
-        speeds=speed or (METRIC_RATING_SPEEDS if metric else RATING_SPEEDS),
+        speeds=speed,
         loaded_mass=loaded_car,
         empty_mass=empty_car,
         law=law,
@@ -167,10 +173,13 @@ def rating(
     )
     grades, speeds = texts.quantities("grades", "grade"), texts.quantities("speeds", "m/s")
     loaded, empty = texts.quantity("loaded_mass", "kg"), texts.quantity("empty_mass", "kg")
-    from locosim.engine.tonnage_rating import RatingCar, rate_tonnage
+    from locosim.engine.speed_curve import usual_speeds
+    from locosim.engine.tonnage_rating import METRIC_USUAL_SPEEDS, USUAL_SPEEDS, RatingCar, rate_tonnage
 
+    usual = METRIC_USUAL_SPEEDS if units is Units.metric else USUAL_SPEEDS
     with texts.error_context(engine):
         performance = _performance(engine, change, method, texts)
+        speeds = speeds or usual_speeds(usual, performance.locomotive)
         car = RatingCar(empty_mass=empty, loaded_mass=loaded, law=law)
         result = rate_tonnage(performance, grades=grades, speeds=speeds, rail=rail, car=car)
     output.write(result)
@@ -282,8 +291,14 @@ def compare(
         ),
     ] = None,
     speed: Annotated[
-        str, typer.Option(help='Speed for the effect of each change, such as "60 km/h".')
-    ] = "30 mph",
+        str | None,
+        typer.Option(
+            "--speed",
+            help='Speed for the effect of each change, such as "60 km/h"; 30 mph, or the permitted speed of the '
+            "slower engine, if omitted.",
+            show_default=False,
+        ),
+    ] = None,
     rail: RailOption = "dry",
     fuel: FuelKind = None,
     heating_value: HeatingValue = None,
@@ -299,7 +314,7 @@ def compare(
     """
     output = Output("compare", units, json, force, plot=plot)
     texts = OptionTexts(speed=speed, rail=rail, kind=fuel, heating_value=heating_value)
-    at = texts.quantity("speed", "m/s")
+    at = None if speed is None else texts.quantity("speed", "m/s")
     from locosim.engine.comparison import compare_engines
     from locosim.loading import load_engine
 

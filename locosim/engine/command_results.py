@@ -67,13 +67,17 @@ class CutoffTable:
 
 
 def compute_speed_curve(
-    performance: Performance, *, step: float, rail: str = "dry", duration: float | None = None
+    performance: Performance,
+    *,
+    step: float | None = None,
+    rail: str = "dry",
+    duration: float | None = None,
 ) -> SpeedCurve:
     """Compute the sustained speed curve, and that of a short effort.
 
     Args:
         performance: The engine.
-        step: Step of speed [m/s].
+        step: Step of speed [m/s]; a usual one if omitted.
         rail: Condition of the rail.
         duration: Length of the short effort [s]; none if omitted.
 

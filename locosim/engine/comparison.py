@@ -19,7 +19,7 @@ from locosim.engine.map.performance_map import PerformanceMap
 from locosim.engine.map.store import map_key
 from locosim.engine.performance import Performance, compute_performance, cycle_layout
 from locosim.engine.rated_effort import factor_of_adhesion, rated_effort
-from locosim.engine.speed_curve import CurvePoint, curve_point
+from locosim.engine.speed_curve import USUAL_SPEED, CurvePoint, curve_point, usual_speed
 from locosim.errors import Fault, LocosimError, OutOfRange
 from locosim.model import Assumptions, Crew, Fuel, Locomotive
 
@@ -121,7 +121,7 @@ def compare_engines(
     first: Locomotive,
     second: Locomotive,
     *,
-    speed: float,
+    speed: float | None = None,
     speeds: tuple[float, ...] = (),
     rail: str = "dry",
     method: str = "cycle",
@@ -134,7 +134,7 @@ def compare_engines(
     Args:
         first: The engine to which the changes are made.
         second: The engine to which the changes lead.
-        speed: Speed at which the changes are evaluated [m/s].
+        speed: Speed at which the changes are evaluated [m/s]; 30 mph, or what both engines are permitted, if omitted.
         speeds: Speeds at which the engines are compared [m/s]; none for sixths of the slower engine's range.
         rail: Rail condition.
         method: `cycle` or `handbook`.
@@ -145,6 +145,8 @@ def compare_engines(
     Raises:
         OutOfRange: A speed at which one of them cannot be computed, or a fuel one of them cannot burn.
     """
+    if speed is None:
+        speed = usual_speed(USUAL_SPEED, first, second)
     setup = _ComparisonSetup(
         method=method, fuel=fuel, crew=crew, speed=speed, rail=rail, assumptions=assumptions
     )

@@ -8,12 +8,18 @@ from dataclasses import dataclass
 import numpy as np
 
 from locosim.compiled import in_python
+from locosim.constants import MPH
 from locosim.engine.boiler.stored_heat import ShortEffort
 from locosim.engine.own_resistance import engine_resistance_at_speed
 from locosim.engine.performance import Performance
 from locosim.errors import Fault, OutOfRange
+from locosim.model import Locomotive
 from locosim.physics.traction.adhesion import adhesion_limited_effort, adhesion_speed_factor
 from locosim.physics.traction.rail_conditions import ADHESION_BY_RAIL_CONDITION, rail_adhesion_coefficient
+
+USUAL_SPEED = 30 * MPH  # at which an engine is looked at if nothing else is asked [m/s]
+USUAL_STEPS = (5 * MPH, 2 * MPH, 1 * MPH, 0.5 * MPH)  # of speed; the largest that gives enough points [m/s]
+FEWEST_STEPS, FEWEST_SPEEDS = 5, 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,12 +59,25 @@ class CurvePoint:
         return self.drawbar_pull * self.speed
 
 
-def evenly_spaced_speeds(performance: Performance, step: float) -> tuple[float, ...]:
+def usual_speed(speed: float, *engines: Locomotive) -> float:
+    """A usual speed [m/s], or the permitted speed of the slowest engine where that is lower."""
+    return min(speed, *(each.max_speed or speed for each in engines))
+
+
+def usual_speeds(speeds: Sequence[float], engine: Locomotive) -> tuple[float, ...]:
+    """Those of the usual speeds that an engine is permitted [m/s]; thirds of its own where these are too few."""
+    permitted = tuple(speed for speed in speeds if speed <= usual_speed(speed, engine))
+    if engine.max_speed is None or len(permitted) >= FEWEST_SPEEDS:
+        return permitted
+    return tuple(engine.max_speed * n / FEWEST_SPEEDS for n in range(1, FEWEST_SPEEDS + 1))
+
+
+def evenly_spaced_speeds(performance: Performance, step: float | None = None) -> tuple[float, ...]:
     """Speeds from rest to the end of the map or the permitted speed of the engine, in even steps.
 
     Args:
         performance: The engine.
-        step: Step of speed [m/s].
+        step: Step of speed [m/s]; 5 mph if omitted, or less for an engine so slow that there would be few.
 
     Raises:
         OutOfRange: A step that is not above 0, or so small that there would be over a thousand speeds.
@@ -66,6 +85,8 @@ def evenly_spaced_speeds(performance: Performance, step: float) -> tuple[float, 
     top = performance.map.max_speed
     if performance.locomotive.max_speed is not None:
         top = min(top, performance.locomotive.max_speed)
+    if step is None:
+        step = next((each for each in USUAL_STEPS if FEWEST_STEPS * each <= top), top / FEWEST_STEPS)
     if not top / 1000 <= step <= top:
         fault = Fault(
             "step",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from locosim.constants import MPH
 from locosim.engine.own_resistance import full_tender_load
 from locosim.engine.performance import Performance
 from locosim.engine.speed_curve import CurvePoint, curve_point
@@ -17,6 +18,9 @@ from locosim.physics.operation.tonnage import (
 )
 from locosim.physics.resistance.grade_and_curve import grade_resistance
 from locosim.physics.resistance.laws import LAWS, specific_resistance
+
+USUAL_SPEEDS = tuple(n * MPH for n in (10, 15, 20, 25, 30, 35))  # of a rating [m/s]
+METRIC_USUAL_SPEEDS = tuple(n / 3.6 for n in (15, 25, 35, 45, 55))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

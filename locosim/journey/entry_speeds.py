@@ -98,7 +98,7 @@ def _helper_pull(prepared: PreparedRun, speed: float) -> Floats:
 
 def holds_everywhere(prepared: PreparedRun) -> bool:
     """Whether the train holds its least climbing speed on every grade without a run at it."""
-    least = max(prepared.excursion.criteria.min_climbing_speed, SLOWEST)
+    least = max(prepared.excursion.min_climbing_speed, SLOWEST)
     return bool(np.all(steady_surplus(prepared, least) >= 0.0))
 
 
@@ -144,7 +144,7 @@ def momentum_grades_of(journey: Journey) -> tuple[MomentumGrade, ...]:
 
 def _required_energy(prepared: PreparedRun) -> Floats:
     """v²/2 that each node needs so that the speed does not fall below the least climbing speed beyond [J/kg]."""
-    least = max(prepared.excursion.criteria.min_climbing_speed, SLOWEST)
+    least = max(prepared.excursion.min_climbing_speed, SLOWEST)
     top = max(float(np.sqrt(2.0 * np.max(prepared.max_energy))), least + SPEED_STEP)
     top = min(top, prepared.performance.map.max_speed)
     speeds = np.linspace(least, max(top, least), max(int((top - least) / SPEED_STEP), 1) + 1)

@@ -392,7 +392,7 @@ class _Search:
         ]
         found = [
             (
-                (slow.speed - criteria.min_climbing_speed) / SPEED_SCALE,
+                (slow.speed - excursion.min_climbing_speed) / SPEED_SCALE,
                 _Failure("climb", float(chainage[slow.step + 1])),
             )
             for slow in climbs

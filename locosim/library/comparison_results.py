@@ -85,7 +85,7 @@ def compare(
     first: Locomotive,
     second: Locomotive,
     *,
-    speed: Quantity = "30 mph",
+    speed: Quantity | None = None,
     rail: str = "dry",
     fuel: Fuel | None = None,
     method: str = "cycle",
@@ -96,7 +96,8 @@ def compare(
     Args:
         first: The engine the changes are made to.
         second: The engine they lead to.
-        speed: Speed at which the changes are valued, a text with its unit or a number in m/s.
+        speed: Speed at which the changes are valued, a text with its unit or a number in m/s; 30 mph, or the
+            permitted speed of the slower engine, if omitted.
         rail: Rail condition.
         fuel: Fuel of both; each engine's usual one when left out.
         method: `cycle` or `handbook`.
@@ -109,7 +110,7 @@ def compare(
     found = compare_engines(
         first,
         second,
-        speed=quantity(speed, "m/s", "speed"),
+        speed=None if speed is None else quantity(speed, "m/s", "speed"),
         rail=rail,
         method=method,
         fuel=fuel,

@@ -67,7 +67,7 @@ class CurveResult(Result[SpeedCurve]):
 def speed_curve(
     engine: Locomotive,
     *,
-    step: Quantity = "5 mph",
+    step: Quantity | None = None,
     rail: str = "dry",
     short_effort: Quantity = "10 minute",
     fuel: Fuel | None = None,
@@ -78,7 +78,7 @@ def speed_curve(
 
     Args:
         engine: The engine.
-        step: Step of speed, a text with its unit or a number in m/s.
+        step: Step of speed, a text with its unit or a number in m/s; 5 mph, or less for a slow engine, if omitted.
         rail: Rail condition, such as `dry` or `wet`.
         short_effort: Length of the short effort from stored heat, a text with its unit or a number in s.
         fuel: Fuel; the engine's usual one when left out.
@@ -89,7 +89,8 @@ def speed_curve(
         UnitError: A quantity without a unit that fits.
         OutOfRange: A step, rail, fuel or method that does not apply to the engine.
     """
-    spacing, duration = quantity(step, "m/s", "step"), quantity(short_effort, "s", "short_effort")
+    spacing = None if step is None else quantity(step, "m/s", "step")
+    duration = quantity(short_effort, "s", "short_effort")
     performance = compute_performance(engine, method=method, fuel=fuel, assumptions=assumptions)
     return CurveResult(compute_speed_curve(performance, step=spacing, rail=rail, duration=duration))
 

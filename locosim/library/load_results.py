@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from operator import attrgetter
 
 from locosim.engine.performance import compute_performance
-from locosim.engine.tonnage_rating import Rating, RatingCar, TonnageRating, rate_tonnage
+from locosim.engine.speed_curve import usual_speeds
+from locosim.engine.tonnage_rating import USUAL_SPEEDS, Rating, RatingCar, TonnageRating, rate_tonnage
 from locosim.library.quantities import Quantity, quantity
 from locosim.library.table import Column, Result, column
 from locosim.model import Assumptions, Excursion, Fuel, Locomotive
@@ -130,7 +131,7 @@ def tonnage_rating(
     engine: Locomotive,
     *,
     grades: Sequence[Quantity] = ("0 %", "0.5 %", "1 %", "1.5 %", "2 %", "2.5 %", "3 %"),
-    speeds: Sequence[Quantity] = ("10 mph", "15 mph", "20 mph", "25 mph", "30 mph", "35 mph"),
+    speeds: Sequence[Quantity] = (),
     rail: str = "dry",
     car: RatingCar | None = None,
     fuel: Fuel | None = None,
@@ -142,7 +143,8 @@ def tonnage_rating(
     Args:
         engine: The engine.
         grades: Grades with curve resistance in them, texts or rises over runs.
-        speeds: Speeds to be held, texts with their unit or numbers in m/s.
+        speeds: Speeds to be held, texts with their unit or numbers in m/s; 10 to 35 mph, as far as the engine is
+            permitted, if left out.
         rail: Rail condition, such as `dry` or `wet`.
         car: The car to rate for, a `locosim.engine.tonnage_rating.RatingCar`; a freight car if left out.
         fuel: Fuel; the engine's usual one when left out.
@@ -154,10 +156,11 @@ def tonnage_rating(
         OutOfRange: A grade, speed, rail, car, fuel or method that does not apply.
     """
     performance = compute_performance(engine, method=method, fuel=fuel, assumptions=assumptions)
+    usual = usual_speeds(USUAL_SPEEDS, engine)
     rating = rate_tonnage(
         performance,
         grades=[quantity(each, "grade", "grades") for each in grades],
-        speeds=[quantity(each, "m/s", "speeds") for each in speeds],
+        speeds=[quantity(each, "m/s", "speeds") for each in speeds] or usual,
         rail=rail,
         car=car or RatingCar(),
     )

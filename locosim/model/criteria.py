@@ -34,7 +34,8 @@ class Criteria:
     )
     min_climbing_speed: float = measure(
         "m/s",
-        "Minimum speed on a climb [common practice, no source].",
+        "Minimum speed on a climb; half the permitted speed where engine, crew or line permit no more than this "
+        "[common practice, no source].",
         at_least=0,
         below=90,
         default=4.4704,

@@ -252,6 +252,15 @@ class Excursion:
         """The route in the direction of travel."""
         return self.route if self.direction == "forward" else _reversed_route(self.route)
 
+    @property
+    def min_climbing_speed(self) -> float:
+        """Minimum speed on a climb [m/s]: that of the criteria, or half of what is permitted if that is no more."""
+        line = max(self.route.speed_limit, *(0.0, *(each.speed for each in self.route.speed_limits)))
+        others = (self.locomotive.max_speed, self.crew.max_speed)
+        permitted = min(line, *(line if speed is None else speed for speed in others))
+        least = self.criteria.min_climbing_speed
+        return least if permitted > least else 0.5 * permitted
+
 
 @keep_recent(8)
 def _reversed_route(route: Route) -> Route:

@@ -72,7 +72,9 @@ class LoadRating:
         excursion: The excursion as described.
         varied: What of its train is varied.
         verdict: Worst verdict that is accepted; `tight` where no load at all is clear.
-        not_clear: The finding that is not clear even without load; None where one is not looked for or not found.
+        not_clear: The finding that is not clear even without load, or with the least of it where the engine alone lacks
+            no more than brakes; None where one is not looked for or not found.
+        not_clear_number: Number of that load.
         whole: The largest load over all.
         sections: The largest load from stop to stop, each section by itself.
         conditions: The largest load with one thing changed.
@@ -85,6 +87,7 @@ class LoadRating:
     varied: VariedTrain
     verdict: str
     not_clear: Finding | None
+    not_clear_number: int
     whole: LargestLoad
     sections: tuple[LargestLoad, ...]
     conditions: tuple[LargestLoad, ...]
@@ -127,10 +130,11 @@ def find_load(excursion: Excursion, question: LoadQuestion = LoadQuestion()) -> 
         excursion.train, vehicle=question.vehicle, by_mass=question.by_mass, step=question.mass_step
     )
     changes = conditions_of(excursion, question) if question.conditions else ()
-    search, verdict, not_clear = LoadSearch(excursion, varied), question.verdict, None
+    search, verdict, not_clear, not_clear_number = LoadSearch(excursion, varied), question.verdict, None, 0
     number = search.answer(verdict)
     if number is None and verdict == CLEAR:
-        verdict, not_clear = TIGHT, search.load(WHOLE, None, verdict).limit
+        lightest = search.load(WHOLE, None, verdict)
+        verdict, not_clear, not_clear_number = TIGHT, lightest.limit, lightest.refused_number
         number = search.answer(verdict)
     known = (excursion, compute_excursion_performance(excursion), varied)
     while True:
@@ -152,6 +156,7 @@ def find_load(excursion: Excursion, question: LoadQuestion = LoadQuestion()) -> 
         varied=varied,
         verdict=verdict,
         not_clear=not_clear,
+        not_clear_number=not_clear_number,
         whole=search.load(WHOLE, number, verdict, proof),
         sections=tuple(found[len(changes) :]),
         conditions=tuple(found[: len(changes)]),

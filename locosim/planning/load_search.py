@@ -51,9 +51,10 @@ class LargestLoad:
         number: Number of vehicles, or of steps of mass; None where no load will do.
         train: The train with it; None likewise.
         check: The whole check with it; None likewise.
-        refused: The whole check with the next larger load, or without load where none will do; None where a file
-            may not describe that train.
+        refused: The whole check with the next larger load; where none will do, without load, or with the least of it
+            where the engine alone lacks no more than brakes. None where a file may not describe that train.
         limit: The finding that the next larger load fails by; None likewise.
+        refused_number: Number of `refused`.
         note: Why there is no check, or none of a larger load; empty where there is.
     """
 
@@ -64,6 +65,7 @@ class LargestLoad:
     check: Check | None = None
     refused: Check | None = None
     limit: Finding | None = None
+    refused_number: int = 0
     note: str = ""
 
     @property
@@ -143,9 +145,10 @@ class LoadSearch:
     def load(self, name: str, number: int | None, verdict: str, proof: Proof | None = None) -> LargestLoad:
         """The largest load by its number, or none; the check of the lightest train proves that none will do."""
         if number is None:
-            refused, limit = self._refused(0, verdict)
+            least = self._least_refused(verdict)
+            refused, limit = self._refused(least, verdict)
             note = "" if refused else "a train file may not describe the train without this load"
-            return LargestLoad(name=name, refused=refused, limit=limit, note=note)
+            return LargestLoad(name=name, refused=refused, limit=limit, refused_number=least, note=note)
         return LargestLoad(
             name=name,
             number=number,
@@ -153,8 +156,17 @@ class LoadSearch:
             check=self._with_bands(number),
             refused=proof.refused if proof else None,
             limit=proof.limit if proof else None,
+            refused_number=number + 1,
             note="a file may not describe a longer or heavier train" if proof and not proof.refused else "",
         )
+
+    def _least_refused(self, verdict: str) -> int:
+        """Number of the check that refuses every load.
+
+        Brakes, which cars have and an engine alone may lack, are not why no load will do.
+        """
+        by_brakes = self._check(0) is not None and not self._refusing(0, verdict) & WORSE_WITH_LOAD
+        return 1 if by_brakes and self._refused(1, verdict).limit is not None else 0
 
     def answer(self, verdict: str, *, far: bool = False) -> int | None:
         """The largest number that the whole check accepts; None where it accepts none.

@@ -15,6 +15,7 @@ from math import comb
 
 import numpy as np
 
+from locosim.constants import WATER_DENSITY
 from locosim.engine.performance import Performance, compute_excursion_performance
 from locosim.errors import OutOfRange
 from locosim.journey.result import Journey
@@ -47,6 +48,9 @@ MAX_ALIKE = 60  # sets of one size that are run to choose the best
 LEAST_USE = 0.9
 MAX_WAYS = (
     12  # ways of taking water, fuel or both at the places of a set that are run before taking all of both
+)
+LARGE_TENDER = (
+    10_000.0  # mass of a tank car where the engine has no tender to go by, at most; ours, no source [kg]
 )
 
 
@@ -311,15 +315,21 @@ def _water_car_effect(
 
 
 def car_like_tender(excursion: Excursion) -> Vehicle:
-    """An auxiliary water car made of a second tender of the engine, without fuel."""
+    """An auxiliary water car made of a second tender of the engine, without fuel.
+
+    A tank engine has no tender: the car then weighs empty what its water does, up to that of a full-size tender. It
+    runs like the cars of the train where their resistance was measured.
+    """
     tender = excursion.locomotive.tender
+    measured = next((car for car in excursion.train.vehicles if car.custom_resistance is not None), None)
     return Vehicle(
         name="auxiliary water car",
         kind="water_car",
-        empty_mass=max(tender.empty_mass, 10_000.0),
+        empty_mass=tender.empty_mass or min(WATER_DENSITY * tender.water_capacity, LARGE_TENDER),
         water=tender.water_capacity,
         axles=max(tender.axles, 2),
-        length=max(tender.length, 8.0),
-        resistance_law="davis_1926_freight",
+        length=tender.length or 8.0,
+        resistance_law="davis_1926_freight" if measured is None else "custom",
+        custom_resistance=None if measured is None else measured.custom_resistance,
         braking_ratio=tender.braking_ratio,
     )

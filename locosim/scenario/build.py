@@ -25,7 +25,7 @@ from locosim.scenario.schema import (
     table_line,
     unknown_key_advice,
 )
-from locosim.scenario.source import ConvertedValue, Table, resolve_path
+from locosim.scenario.source import ConvertedValue, Table, resolve_path, show_value
 
 T = TypeVar("T")
 
@@ -335,21 +335,6 @@ def read_value(key: Key, value: Any) -> Any:
         LocosimError: It is no value of the key.
     """
     return _SCALAR_READERS[key.kind](key, value)
-
-
-def show_value(value: Any) -> str:
-    """A value of a file in the notation of the file, shortened if long."""
-    if isinstance(value, bool):
-        return str(value).lower()
-    if isinstance(value, Table):
-        return "a table"
-    if isinstance(value, list):
-        return "a list"
-    if isinstance(value, float) and not math.isfinite(value):
-        return str(value)
-    if isinstance(value, str) and len(value) > 60:
-        return f"{value[:57]!r}..."
-    return repr(value) if isinstance(value, str | int | float) else str(value)
 
 
 def _keys_matched(table: Table) -> dict[str, int]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import math
 import re
 from collections import Counter
 from pathlib import Path
@@ -13,7 +14,7 @@ from locosim.errors import LocosimError, Problem, UnitError, nearest, suggestion
 from locosim.scenario.file_units import file_unit
 from locosim.scenario.renamed import present_key
 from locosim.scenario.schema import Key, keys_of
-from locosim.scenario.source import ConvertedValue, Table, read_text
+from locosim.scenario.source import ConvertedValue, Table, read_text, show_value
 
 MAX_ROWS = 100_000
 _HEADING = re.compile(r"([^\[\]]+?)\s*(?:\[([^\[\]]*)\])?")
@@ -200,5 +201,7 @@ def _read_cell(cell: str, column: Column) -> Any:
         raise UnitError(
             f"expected a number alone, since the heading gives the unit [{column.unit}], found {cell!r}"
         )
+    if not math.isfinite(float(cell)):
+        raise UnitError(f"found {show_value(cell)}, but a number must be finite")
     text = f"1 in {cell}" if column.unit.startswith("1 in") else f"{cell} {column.unit}"
     return ConvertedValue(units.convert(float(cell), column.unit, column.key.unit), text)

@@ -12,8 +12,7 @@ from xml.etree.ElementTree import Element, ParseError
 import numpy as np
 
 from locosim.errors import LocosimError, Problem, ScenarioError
-from locosim.scenario.build import show_value
-from locosim.scenario.source import read_bytes
+from locosim.scenario.source import read_bytes, show_value
 from locosim.survey.made_route import Note
 from locosim.survey.positions import MAX_LATITUDE
 from locosim.survey.tracing import NamedPlace, Trace

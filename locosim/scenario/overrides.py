@@ -8,11 +8,11 @@ from dataclasses import is_dataclass
 from typing import Any
 
 from locosim.errors import LocosimError, Problem
-from locosim.scenario.build import open_reference, show_value
+from locosim.scenario.build import open_reference
 from locosim.scenario.files import READ_EACH_TIME, Files
 from locosim.scenario.renamed import present_key
 from locosim.scenario.schema import Key, keys_of, unknown_key_advice
-from locosim.scenario.source import Table
+from locosim.scenario.source import Table, show_value
 
 # Example of a change for each kind of file, for messages.
 _EXAMPLES = {

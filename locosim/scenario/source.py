@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import math
 import os
 import re
 import tomllib
@@ -238,3 +239,18 @@ def resolve_path(file: Path, reference: str) -> Path:
     if not reference.strip() or "\0" in reference:
         raise LocosimError(f"{reference!r} is not the path of a file")
     return Path(os.path.normpath(file.parent / reference))
+
+
+def show_value(value: Any) -> str:
+    """A value of a file in the notation of the file, shortened if long."""
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, Table):
+        return "a table"
+    if isinstance(value, list):
+        return "a list"
+    if isinstance(value, float) and not math.isfinite(value):
+        return str(value)
+    if isinstance(value, str) and len(value) > 60:
+        return f"{value[:57]!r}..."
+    return repr(value) if isinstance(value, str | int | float) else str(value)

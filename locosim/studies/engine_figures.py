@@ -7,7 +7,6 @@ from functools import cached_property
 
 import numpy as np
 
-from locosim.constants import MPH
 from locosim.engine.boiler.boiler_table import BoilerPoint, boiler_table
 from locosim.engine.boiler.by_heat_balance import make_fuel
 from locosim.engine.boiler.by_method import compute_steam_supply
@@ -19,12 +18,11 @@ from locosim.engine.map.performance_map import outside_map_error
 from locosim.engine.own_resistance import engine_resistance_at_speed, machine_friction_at_no_effort
 from locosim.engine.performance import Performance, compute_performance, cycle_layout
 from locosim.engine.plausibility import naming_implausible_inputs
-from locosim.engine.speed_curve import CurvePoint, curve_point, evenly_spaced_speeds, speed_curve
+from locosim.engine.speed_curve import USUAL_SPEED, CurvePoint, curve_point, evenly_spaced_speeds, speed_curve
 from locosim.errors import LocosimError
 from locosim.model import Assumptions, Crew, Fuel, Locomotive
 from locosim.physics.traction.machine_friction import machine_friction
 
-DEFAULT_SPEED = 30.0 * MPH
 PEAK_STEPS = 60  # speeds at which the highest power is sought
 
 
@@ -42,7 +40,7 @@ class EngineConditions:
         method: `cycle` or `handbook`.
     """
 
-    speed: float = DEFAULT_SPEED
+    speed: float = USUAL_SPEED
     cutoff: float | None = None
     throttle: float = 1.0
     rail: str = "dry"

@@ -9,16 +9,27 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+import locosim as ls
 from locosim.engine.boiler.front_end import front_end, nozzle_area
 from locosim.engine.own_resistance import engine_resistance_coefficients
+from locosim.engine.speed_curve import usual_speeds
+from locosim.engine.tonnage_rating import USUAL_SPEEDS
 from locosim.errors import OutOfRange
 from locosim.journey.setup.weather import air_density_ratio
-from locosim.loading import load_excursion
-from locosim.model import CustomResistance, Excursion, Tender
+from locosim.loading import load_engine, load_excursion
+from locosim.model import Crew, CustomResistance, Excursion, Tender
 from locosim.physics.resistance.air import standard_pressure_ratio
 from locosim.planning.answer import Answer, check_excursion
 from locosim.planning.finding import NOTE
+from locosim.planning.helper_plan import plan_helper
+from locosim.planning.load import LoadQuestion, find_load
+from locosim.planning.water_stops import car_like_tender, plan_water_stops
+from locosim.rendering import check_page
 from locosim.report.text.check import check_text
+from locosim.report.text.helper_plan import helper_plan_text
+from locosim.report.text.load import load_text
+from locosim.report.text.run import run_text
+from locosim.report.text.water_stops import water_stops_text
 
 DATA = Path(__file__).parent / "data"
 
@@ -150,3 +161,110 @@ def test_the_keys_that_a_note_names_can_be_written() -> None:
 
 def test_the_fuel_of_a_small_engine_is_not_rounded_to_nothing(garden: Answer) -> None:
     assert re.search(r"[1-9][0-9.]* lb of coal", check_text(garden))
+
+
+# Answers of the other commands, as texts: what an engineer of such a line would not write.
+
+
+def load_texts(answer: Answer, **changes: object) -> str:
+    rating = find_load(replace(answer.excursion, **changes), LoadQuestion(conditions=False))
+    return " ".join(load_text(rating).split())
+
+
+def test_the_proof_of_a_load_does_not_count_notes_among_margins(garden: Answer) -> None:
+    assert "least margin +20% (pressure" in load_texts(garden)
+
+
+def test_where_no_load_is_clear_an_engine_without_brakes_is_not_the_reason(garden: Answer) -> None:
+    """This engine has no brake, so it does not stop without its cars; what no load is clear for is another rule."""
+    excursion = garden.excursion
+    assert excursion.locomotive.braking_ratio == 0.0
+    cold = load_texts(garden, weather=replace(excursion.weather, temperature=263.15))
+    assert "No load is clear: with 1 x riding car the check is still TIGHT, crown sheet" in cold
+    assert "stopping distance" not in cold
+
+
+def test_a_line_slower_than_the_least_climbing_speed_is_judged_at_half_of_what_it_permits(
+    garden: Answer,
+) -> None:
+    excursion = garden.excursion
+    assert excursion.min_climbing_speed == pytest.approx(0.5 * 9 / 3.6)
+    assert replace(excursion, crew=Crew(max_speed=2.0)).min_climbing_speed == 1.0
+    assert "keeps 2.8 mph on every grade" in load_texts(garden)
+    faster = replace(excursion, route=replace(excursion.route, speed_limit=4.48))
+    assert faster.min_climbing_speed == 0.5 * excursion.locomotive.max_speed  # 12 km/h is no more either
+    unlimited = replace(faster, locomotive=replace(excursion.locomotive, max_speed=None))
+    assert unlimited.min_climbing_speed == excursion.criteria.min_climbing_speed
+
+
+def test_help_that_would_raise_a_margin_is_not_denied(garden: Answer) -> None:
+    """The check of this plan has a helper among its remedies."""
+    text = " ".join(helper_plan_text(plan_helper(garden.excursion)).split())
+    assert "NO HELP NEEDED" in text
+    assert "Tight, with a margin that help would raise: adhesion" in text
+    assert "not for want of pull: adhesion" not in text
+
+
+def test_the_water_car_of_a_small_engine_is_as_small(garden: Answer, pass_in_july: Answer) -> None:
+    car = car_like_tender(garden.excursion)
+    tender = garden.excursion.locomotive.tender
+    assert (car.empty_mass, car.length, car.water) == (
+        tender.empty_mass,
+        tender.length,
+        tender.water_capacity,
+    )
+    assert car.custom_resistance == garden.excursion.train.vehicles[0].custom_resistance
+    tank = car_like_tender(pass_in_july.excursion)  # no tender to go by
+    assert tank.empty_mass == pytest.approx(1000.0 * pass_in_july.excursion.locomotive.tender.water_capacity)
+
+
+def test_small_masses_are_not_rounded_to_nothing(garden: Answer) -> None:
+    for text in (check_text(garden, everything=True), run_text(garden.journey)):
+        assert not re.search(r"\b0\.0 short ton", text)
+    assert re.search(r"fuel +Orchard +6\d lb +≥ 10 lb", check_text(garden, everything=True))
+
+
+@pytest.mark.parametrize(("name", "step"), [("wren", "1.0"), ("bracken", "2.0")])
+def test_an_engine_is_rated_at_speeds_it_is_permitted(name: str, step: str) -> None:
+    engine = load_engine(DATA / f"{name}.toml")
+    rating = ls.tonnage_rating(engine, method="handbook", grades=["1 %"])
+    speeds = [each.speed for each in rating.rows]
+    assert len(speeds) >= 3
+    assert engine.max_speed is not None
+    assert max(speeds) <= engine.max_speed
+    curve = ls.speed_curve(engine, method="handbook")
+    assert f"\n  {step} " in curve.text("us")
+    assert ("The engine is too small for such cars" in " ".join(rating.text().split())) == (name == "wren")
+    for text in (curve.text(), rating.text()):
+        assert ("behind a full tender" in text) == (name == "wren")
+
+
+def test_two_engines_are_compared_at_a_speed_both_are_permitted() -> None:
+    wren, bracken = (load_engine(DATA / f"{name}.toml") for name in ("wren", "bracken"))
+    assert ls.compare(wren, bracken, method="handbook").content.speed == pytest.approx(12 / 3.6)
+
+
+def test_usual_speeds_are_those_of_a_full_size_engine() -> None:
+    assert (
+        usual_speeds(USUAL_SPEEDS, load_engine(DATA / "wren.toml", changes=["max_speed=60 mph"]))
+        == USUAL_SPEEDS
+    )
+
+
+def test_a_page_is_written_for_an_engine_slower_than_the_step_of_its_picture(
+    garden: Answer, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its pictures are computed and not drawn, which takes most of the time."""
+    monkeypatch.setattr("locosim.plot.engine.plot_curve", lambda curve: curve)
+    monkeypatch.setattr("locosim.plot.run.plot_check", lambda _: None)
+    monkeypatch.setattr("locosim.plot.run.run_span", lambda *_: (0.0, 1.0))
+    monkeypatch.setattr("locosim.plot.figure.figure_bytes", lambda *_: b"<svg></svg>")
+    slow = replace(garden.excursion.locomotive, max_speed=0.6)
+    page = check_page(checked(replace(garden.excursion, locomotive=slow)))
+    assert page.rstrip().endswith("</html>")
+
+
+def test_a_tank_engine_has_no_tender_in_the_answer_about_water(pass_in_july: Answer) -> None:
+    text = water_stops_text(plan_water_stops(pass_in_july.excursion))
+    assert "like the tanks" in text
+    assert "tender" not in text

@@ -385,7 +385,7 @@ def test_notations_of_a_profile(tmp_path, profile):
         ("chainage [m],grade [%]\n0,1\n5,nan\n1000,\n", "row 3, grade: expected a number alone"),
         (
             "chainage [m],grade [%]\n0,1\n1e400,1\n",
-            "row 3, chainage: found inf, but a number must be finite",
+            "row 3, chainage: found '1e400', but a number must be finite",
         ),
         ("chainage [m],grade [1 in n]\n0,0\n500,1\n", "row 2, grade: .* a run of 0; write 'level'"),
         (

@@ -158,7 +158,7 @@ def _climb_finding(journey: Journey, slowest: SlowestStep) -> Finding:
             "grade": (float(journey.grade[worst]), "grade"),
         },
     )
-    compared = at_least(speed, criteria.min_climbing_speed, "speed")
+    compared = at_least(speed, journey.excursion.min_climbing_speed, "speed")
     scale = VerdictScale(criteria.tight_margin)
     return judge("climb", compared, location_at(journey, chainage), scale, explanation)
 

@@ -62,7 +62,7 @@ def check_html(answer: Answer, pictures: Pictures) -> str:
         ],
         flagged=[_finding_block(answer, finding) for finding in answer.findings if finding.verdict != CLEAR],
         run_svg=_inline_svg(pictures.run, "run"),
-        stop_headers=[head.replace("\n", ", ") for head in run_text.stop_headers()],
+        stop_headers=[head.replace("\n", ", ") for head in run_text.stop_headers(journey)],
         stops=run_text.stop_rows(journey),
         station_headers=[head.replace("\n", " ") for head in stations.station_headers()],
         stations=stations.station_rows(journey),

@@ -21,7 +21,7 @@ from locosim.report.text.finding import (
     reason_text,
     remedy_lines,
 )
-from locosim.report.text.layout import margin_text, paragraph, table
+from locosim.report.text.layout import margin_text, mass_kind, paragraph, table
 from locosim.report.text.stations import station_table
 from locosim.units import show
 
@@ -120,14 +120,11 @@ def summary_lines(answer: Answer) -> list[str]:
     ]
 
 
-LITTLE_FUEL = 100.0  # below which it is in lb or kg [kg]
-
-
 def _outcome(answer: Answer) -> str:
     journey = answer.journey
     used = (
         f"{show(journey.distance, 'distance', 1)}, {show(journey.water_used, 'water')} of water, "
-        f"{show(journey.fuel_fired, 'mass' if journey.fuel_fired >= LITTLE_FUEL else 'small_mass')} of "
+        f"{show(journey.fuel_fired, mass_kind(journey.fuel_fired))} of "
         f"{fuel_word(answer.excursion.fuel.kind)}"
     )
     if journey.arrived:

@@ -12,14 +12,15 @@ from locosim.engine.speed_curve import CurvePoint
 from locosim.report.accuracy import accuracy_text
 from locosim.report.caution import CAUTION
 from locosim.report.made_from import made_from
-from locosim.report.text.engine import heading
+from locosim.report.text.engine import heading, with_full_supplies
 from locosim.report.text.layout import paragraph, table
 from locosim.units import label, show, show_number
 
 
 def curve_text(curve: SpeedCurve) -> str:
     """Write a speed curve as a table, with that of a short effort below."""
-    note = f"Sustained, {curve.rail} rail; drawbar pull behind a full tender on level tangent track."
+    pulled = with_full_supplies(curve.performance.locomotive)
+    note = f"Sustained, {curve.rail} rail; drawbar pull {pulled} on level tangent track."
     lines = [*heading(curve.performance), _curve_table(curve.points), "", paragraph(note)]
     lines += [paragraph(_starting_sentence(curve.performance)), ""]
     if curve.stages:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from locosim.engine.performance import Performance
 from locosim.engine.rated_effort import factor_of_adhesion, rated_effort
+from locosim.model import Locomotive
 from locosim.report.caution import METHODS
 from locosim.report.text.layout import in_reader_units, paragraph
 from locosim.units import show
@@ -52,6 +53,11 @@ def fuel_description(performance: Performance) -> str:
 def fuel_word(kind: str) -> str:
     """Word for a kind of fuel beside an amount: coal, wood or oil."""
     return kind if kind in ("wood", "oil") else "coal"
+
+
+def with_full_supplies(locomotive: Locomotive) -> str:
+    """Where the pull on the train is given: behind a tender, or of a tank engine, with what they carry."""
+    return "behind a full tender" if locomotive.coupled_behind == "tender" else "with full tanks and bunker"
 
 
 def method_lines(performance: Performance) -> list[str]:

@@ -10,7 +10,7 @@ from locosim.planning.answer import Answer
 from locosim.planning.check import END_RULES
 from locosim.planning.finding import CLEAR, NOTE, Band, Finding, VerdictScale, verdict_for
 from locosim.planning.remedies import Remedy
-from locosim.report.text.layout import format_text, margin_text
+from locosim.report.text.layout import format_text, margin_text, mass_kind
 from locosim.report.text.stations import milepost_text
 from locosim.units import current_system, show
 
@@ -22,14 +22,20 @@ def finding_row(finding: Finding) -> tuple[str, ...]:
     """One finding as a table row under `HEADERS`; the limit says whether the value must reach it or stay within it."""
     side = "≥" if _is_minimum(finding) else "≤"
     unjudged = finding.verdict == NOTE and math.isinf(finding.margin)
+    kind = _kind(finding)
     return (
         finding.verdict,
         finding.rule,
         finding.place,
-        finding.value_text or show(finding.value, finding.kind),
-        "" if unjudged else f"{side} {show(finding.limit, finding.kind)}",
+        finding.value_text or show(finding.value, kind),
+        "" if unjudged else f"{side} {show(finding.limit, kind)}",
         "" if unjudged else margin_text(finding.margin),
     )
+
+
+def _kind(finding: Finding) -> str:
+    """Kind of quantity that a finding is shown as: one for both of its masses."""
+    return mass_kind(finding.value, finding.limit) if finding.kind == "mass" else finding.kind
 
 
 def _is_minimum(finding: Finding) -> bool:
@@ -49,8 +55,8 @@ def place_text(answer: Answer, finding: Finding) -> str:
 
 def figures_text(finding: Finding) -> str:
     """Value, limit and margin of a finding in a phrase."""
-    value = finding.value_text or show(finding.value, finding.kind)
-    limit = show(finding.limit, finding.kind)
+    kind = _kind(finding)
+    value, limit = finding.value_text or show(finding.value, kind), show(finding.limit, kind)
     if finding.rule in END_RULES:
         return f"after {value} of {limit}"
     if finding.verdict == NOTE and math.isinf(finding.margin):
@@ -90,7 +96,9 @@ def _value_at(finding: Finding, margin: float) -> str:
         return "out of reach"
     side = 1.0 if finding.is_minimum else -1.0
     value = finding.limit * (1.0 + side * margin)
-    return finding.value_text if value == finding.value and finding.value_text else show(value, finding.kind)
+    return (
+        finding.value_text if value == finding.value and finding.value_text else show(value, _kind(finding))
+    )
 
 
 def _assumed(value: float, unit: str) -> str:

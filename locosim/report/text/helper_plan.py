@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from locosim.planning.doubling import Doubling, stopping
 from locosim.planning.finding import CLEAR, NOTE, Finding
-from locosim.planning.help_needed import PULL_STEP, HelpStretch
+from locosim.planning.help_needed import HELP_RULES, PULL_STEP, HelpStretch
 from locosim.planning.helper_plan import HelperPlan, HelperService, RefusedPair
 from locosim.planning.light_engine import Used
 from locosim.report.accuracy import accuracy_text
@@ -14,13 +14,11 @@ from locosim.report.caution import CAUTION
 from locosim.report.made_from import made_from
 from locosim.report.text.engine import fuel_word, method_lines
 from locosim.report.text.finding import band_lines, figures_text
-from locosim.report.text.layout import paragraph, table
+from locosim.report.text.layout import mass_kind, paragraph, table
 from locosim.report.text.stations import milepost_text
 from locosim.units import label, show, show_number
 
 REFUSED_SHOWN = 3
-
-LITTLE_FUEL = 450.0  # shown in the unit of small masses [kg]
 
 
 def helper_plan_text(plan: HelperPlan) -> str:
@@ -58,7 +56,11 @@ def _alone(plan: HelperPlan) -> str:
     """The check without a helper."""
     if not plan.needed:
         other = _not_clear(plan.alone.findings)
-        rest = f" Not clear, and not for want of pull: {', '.join(other)}." if other else ""
+        pulled, rest = [rule for rule in other if rule in HELP_RULES], ""
+        if pulled:
+            rest += f" Tight, with a margin that help would raise: {', '.join(pulled)}."
+        if others := [rule for rule in other if rule not in pulled]:
+            rest += f" Not clear, and not for want of pull: {', '.join(others)}."
         return paragraph(
             f"The engine alone: {plan.alone.verdict.upper()}; nothing stops that help can cure.{rest}"
         )
@@ -172,8 +174,8 @@ def _refused(refused: Sequence[RefusedPair]) -> list[str]:
 
 
 def _used(used: Used, fuel: str) -> str:
-    mass = "mass" if used.fuel >= LITTLE_FUEL else "small_mass"
-    return f"{show(used.time, 'time')}, {show(used.water, 'water')} of water and {show(used.fuel, mass)} of {fuel}"
+    burned = f"{show(used.fuel, mass_kind(used.fuel))} of {fuel}"
+    return f"{show(used.time, 'time')}, {show(used.water, 'water')} of water and {burned}"
 
 
 def _supplies(plan: HelperPlan, service: HelperService) -> str:

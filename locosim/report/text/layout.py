@@ -16,6 +16,7 @@ MIN_WIDTH, MAX_WIDTH = 40, 110
 UNITS = {shown.unit for system in DISPLAYS.values() for shown in system.values() if shown.unit}
 TIME_HEADINGS = ("late", "arrives", "leaves")
 MIN_TEXT_COLUMN = 12  # narrowest readable column of words
+SMALL_MASS = 450.0  # below which a mass is in lb or kg [kg]
 _FIGURE = r"-?[\d.,]+(?:e[+-]?\d+)?"
 _PAIR = re.compile(
     rf"({_FIGURE} (?:cm²|m²|bar|Pa|°C|N|kg/\(m² h\))) \(({_FIGURE} (?:in²|ft²|psi|°F|lbf|lb/ft² h))\)"
@@ -61,6 +62,11 @@ def margin_text(margin: float) -> str:
     if abs(margin) < 9.995:
         return f"{margin:+.0%}"
     return "ample" if margin > 0 else "far over" if math.isfinite(margin) else "none"
+
+
+def mass_kind(*masses: float) -> str:
+    """Kind of quantity that masses [kg] shown together have: one of small units where all are small."""
+    return "mass" if max(map(abs, masses), default=0.0) >= SMALL_MASS else "small_mass"
 
 
 def table(

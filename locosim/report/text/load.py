@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from locosim.planning.finding import Finding
+from locosim.planning.finding import NOTE, Finding
 from locosim.planning.load import LoadRating
 from locosim.planning.load_search import LargestLoad
 from locosim.planning.station_times import line_chainage
@@ -76,13 +76,14 @@ def proof_lines(rating: LoadRating) -> list[str]:
     lines = []
     if rating.not_clear is not None:
         lines.append(
-            f"No load is clear: with the lightest train the check is still {rating.not_clear.verdict.upper()}, "
-            f"{finding_text(rating.not_clear)}{_doubted(rating)}. "
+            f"No load is clear: with {_least_load(rating, rating.not_clear_number)} the check is still "
+            f"{rating.not_clear.verdict.upper()}, {finding_text(rating.not_clear)}{_doubted(rating)}. "
             "The loads below are those that are not worse than tight."
         )
-    whole, next_load = rating.whole, "without any of it"
+    whole = rating.whole
+    next_load = f"with {_least_load(rating, 1)}" if whole.refused_number else "without any of it"
     if whole.check is not None and whole.number is not None:
-        least = min((f for f in whole.check.findings), key=lambda f: f.margin)
+        least = min((f for f in whole.check.findings if f.verdict != NOTE), key=lambda f: f.margin)
         lines.append(
             f"Proof: with this load the whole check is {whole.check.verdict.upper()}, least margin "
             f"{margin_text(least.margin)} ({least.rule}, {least.place})."
@@ -101,6 +102,13 @@ def proof_lines(rating: LoadRating) -> list[str]:
         where = "" if ruling.limit.place == "whole line" else f" at {ruling.limit.place}"
         lines.append(f"Ruling section: {ruling.name}, by {ruling.limit.rule}{where}.")
     return lines
+
+
+def _least_load(rating: LoadRating, number: int) -> str:
+    """The load of the check that refuses every load: none, or the least."""
+    if number == 0:
+        return "the lightest train"
+    return count_text(rating, 1) or f"{show(rating.varied.step, 'mass')} of load"
 
 
 def _resting(limit: Finding) -> str:
@@ -212,7 +220,7 @@ def _momentum(rating: LoadRating) -> str:
 
 def momentum_sentence(rating: LoadRating) -> str:
     """What momentum adds to the load, and the grades it is needed on."""
-    least = show(rating.excursion.criteria.min_climbing_speed, "speed")
+    least = show(rating.excursion.min_climbing_speed, "speed")
     without, number = rating.without_momentum, rating.whole.number
     if without is None:
         held = f"Without momentum not even the lightest train keeps {least} on every grade"

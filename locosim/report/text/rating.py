@@ -7,7 +7,7 @@ from locosim.physics.operation.tonnage import adjusted_tonnage
 from locosim.report.accuracy import accuracy_text
 from locosim.report.caution import CAUTION
 from locosim.report.made_from import made_from
-from locosim.report.text.engine import heading
+from locosim.report.text.engine import heading, with_full_supplies
 from locosim.report.text.layout import paragraph, table
 from locosim.units import label, show, show_number
 
@@ -36,15 +36,24 @@ def rating_text(rating: TonnageRating) -> str:
         "",
         paragraph(example_sentence(rating)),
         paragraph(
-            "Pull is sustained, behind a full tender. Starting, wind, cold, momentum and the length of a grade are not "
-            "in a rating; `load` checks a train on a line."
+            f"Pull is sustained, {with_full_supplies(rating.performance.locomotive)}. Starting, wind, cold, momentum "
+            "and the length of a grade are not in a rating; `load` checks a train on a line."
         ),
+        *_too_large_cars(rating),
         "",
         paragraph(accuracy_text("rating", rating.performance.method, made_from(rating))),
         "",
         paragraph(CAUTION),
     ]
     return "\n".join(lines)
+
+
+def _too_large_cars(rating: TonnageRating) -> list[str]:
+    """A sentence where the engine does not pull one of the cars that it is rated for."""
+    if rating.at(0, 0).loaded >= rating.car.loaded_mass:
+        return []
+    text = "The engine is too small for such cars; rate it for those of its line with `--loaded-car` and `--empty-car`."
+    return [paragraph(text)]
 
 
 def _loads(rating: TonnageRating) -> str:

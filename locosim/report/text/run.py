@@ -12,7 +12,7 @@ from locosim.report.caution import CAUTION
 from locosim.report.helper_schedule import helper_lines
 from locosim.report.made_from import made_from
 from locosim.report.text.engine import fuel_word, method_lines
-from locosim.report.text.layout import paragraph, table
+from locosim.report.text.layout import mass_kind, paragraph, table
 from locosim.units import current_system, label, show, show_number
 
 LEDGER_HEADERS = ("balance", "in", "out", "stored", "residual")
@@ -24,7 +24,7 @@ def run_text(journey: Journey) -> str:
         f"{journey.excursion.name}: {journey.outcome}",
         *map(paragraph, [*helper_lines(journey.excursion), *method_lines(journey.performance)]),
         "",
-        table(stop_headers(), stop_rows(journey)),
+        table(stop_headers(journey), stop_rows(journey)),
         "",
         paragraph(totals_line(journey)),
         *map(paragraph, speed_ceiling_lines(journey)),
@@ -39,7 +39,7 @@ def run_text(journey: Journey) -> str:
     return "\n".join(lines)
 
 
-def stop_headers() -> tuple[str, ...]:
+def stop_headers(journey: Journey) -> tuple[str, ...]:
     """Headings for `stop_rows`."""
     return (
         "station",
@@ -47,7 +47,7 @@ def stop_headers() -> tuple[str, ...]:
         "arrive",
         "leave",
         "water\n" + label("water"),
-        "fuel\n" + label("mass"),
+        "fuel\n" + label(_fuel_kind(journey)),
     )
 
 
@@ -61,10 +61,15 @@ def stop_rows(journey: Journey) -> list[tuple[str, ...]]:
             show_number(stop.arrive, "clock") if i else "",
             show_number(stop.depart, "clock") if i < last else "",
             show_number(stop.water_on_arrival, "water"),
-            show_number(stop.fuel_on_arrival, "mass"),
+            show_number(stop.fuel_on_arrival, _fuel_kind(journey)),
         )
         for i, stop in enumerate(journey.stops)
     ]
+
+
+def _fuel_kind(journey: Journey) -> str:
+    """Kind of mass for the fuel at every stop."""
+    return mass_kind(*(stop.fuel_on_arrival for stop in journey.stops))
 
 
 def totals_line(journey: Journey) -> str:
@@ -72,7 +77,7 @@ def totals_line(journey: Journey) -> str:
     low, high = (_gauge(float(edge(journey.pressure))) for edge in (np.min, np.max))
     return (
         f"{show(journey.distance, 'distance', 1)} in {show(journey.duration, 'time')}: "
-        f"{show(journey.water_used, 'water')} of water, {show(journey.fuel_fired, 'mass')} of "
+        f"{show(journey.water_used, 'water')} of water, {show(journey.fuel_fired, mass_kind(journey.fuel_fired))} of "
         f"{fuel_word(journey.excursion.fuel.kind)}; maximum speed {show(float(np.max(journey.speed)), 'speed')}; "
         f"boiler pressure {low} to {high}."
     )

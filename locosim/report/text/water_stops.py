@@ -78,16 +78,17 @@ def _places(found: WaterStops) -> str:
         for place in found.places
     ]
     closed = f" Out of use: {', '.join(found.closed)}." if found.closed else ""
-    criteria = found.excursion.criteria
+    criteria, holder = found.excursion.criteria, found.excursion.locomotive.coupled_behind
     return (
         f"Places on the way: {', '.join(names) or 'none'}.{closed} Reserve: {100 * criteria.water_reserve:.0f} % of "
-        f"the tender's water and {100 * criteria.fuel_reserve:.0f} % of its {_fuel(found)}, on arrival at each filling "
-        "and at the end."
+        f"the {holder}'s water and {100 * criteria.fuel_reserve:.0f} % of its {_fuel(found)}, on arrival at each "
+        "filling and at the end."
     )
 
 
 def _plan_parts(found: WaterStops, plan: SupplyPlan, name: str) -> list[str]:
-    stations = ", ".join(plan.stations) or "no stop; what the tender holds at the start lasts"
+    holder = found.excursion.locomotive.coupled_behind
+    stations = ", ".join(plan.stations) or f"no stop; what the {holder} holds at the start lasts"
     cost = plan.arrival - float(found.least.without_stops.time[-1])
     late = (
         f"{show(cost, 'time')} later than without any stop for supplies" if cost >= 0.5 else "no later for it"
@@ -196,11 +197,15 @@ def _gap(found: WaterStops, gap: Gap) -> str:
     return "\n".join(lines)
 
 
+def _holder(found: WaterStops) -> str:
+    return "tender" if found.excursion.locomotive.coupled_behind == "tender" else "tanks"
+
+
 def _water_car(found: WaterStops) -> str:
     effect, best = found.water_car, found.least.best
     car = f"{_amount(effect.water, 'water')} of water, {show(effect.mass, 'mass')}"
     what = (
-        f"With an auxiliary water car like the tender ({car})"
+        f"With an auxiliary water car like the {_holder(found)} ({car})"
         if effect.put_on
         else f"Without its water cars ({car})"
     )
