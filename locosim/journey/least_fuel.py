@@ -136,7 +136,7 @@ def _straight(distance: Floats, limit: Floats, a: int, b: int) -> bool:
 
 def _floor(prepared: PreparedRun, line: Line, nodes: npt.NDArray[np.int64]) -> Floats:
     """v²/2 below which the train works up speed, but before a stop: the reserve of an eased train on climbs [J/kg]."""
-    least = 0.5 * (CLIMB_RESERVE * prepared.excursion.criteria.min_climbing_speed) ** 2
+    least = 0.5 * (CLIMB_RESERVE * prepared.excursion.min_climbing_speed) ** 2
     before_stop = line.distance[-1] - line.distance[nodes] < STOPPING
     floor: Floats = np.where(before_stop, 0.0, np.minimum(least, 0.9 * line.envelope[nodes]))
     return floor

@@ -340,7 +340,7 @@ class SectionSearch:
 
     def _too_slow(self, speed: float) -> bool:
         """Whether a speed on a climb is below the least of an eased train [m/s]."""
-        if speed >= CLIMB_RESERVE * self._prepared.excursion.criteria.min_climbing_speed:
+        if speed >= CLIMB_RESERVE * self._prepared.excursion.min_climbing_speed:
             return False
         return speed < (1.0 - CLIMB_LOSS) * self._slowest_climb(self.run(0.0))
 

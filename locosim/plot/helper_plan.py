@@ -64,7 +64,7 @@ def _speed(axes: Axes, alone: Journey, helped: Journey | None) -> None:
                   label=f"alone: {alone.outcome}")  # fmt: skip
     if helped is not None:
         axes.plot(distances(helped), number(helped.speed, "speed"), color=COLORS[0], label="with the helper")
-    least = number(alone.excursion.criteria.min_climbing_speed, "speed")
+    least = number(alone.excursion.min_climbing_speed, "speed")
     axes.axhline(least, color=COLORS[1], linewidth=1.0, linestyle=":", label="least climbing speed")
     journeys = [alone] if helped is None else [alone, helped]
     top = max(float(np.max(journey.speed)) for journey in journeys)

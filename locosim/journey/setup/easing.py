@@ -185,5 +185,5 @@ def _hold_speeds(prepared: PreparedRun, contents: float, ceiling: float) -> tupl
     fast = ceiling
     while braking_speed(prepared, contents, BRAKING_SPEED_RATIO * fast) < ceiling and fast < 8.0 * ceiling:
         fast *= 1.1
-    slow = max(LEAST_HOLD_RATIO * ceiling, prepared.excursion.criteria.min_climbing_speed)
+    slow = max(LEAST_HOLD_RATIO * ceiling, prepared.excursion.min_climbing_speed)
     return fast, min(slow, ceiling)
