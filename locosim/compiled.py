@@ -167,6 +167,8 @@ if available:
 
     from locosim import compiled_parts
 
+    _COMPILER, _COMPILER_OF_PARTS = compiled_parts.compilers(numba.version_info[:2])
+
     class _Folder:
         """Place of the machine code of a function; it may be read-only."""
 
@@ -271,7 +273,7 @@ if available:
                     self._from_python = CPUDispatcher(
                         py_func=self.py_func,
                         targetoptions=options,
-                        pipeline_class=compiled_parts.CompilerOfWholes,
+                        pipeline_class=_COMPILER,
                     )
                     if _machine_code_folder() is not None:
                         self._from_python._cache = _CacheFromPython(self.py_func)
@@ -280,9 +282,7 @@ if available:
     def _compile(function: F, **options: Any) -> F:
         """Compile on first call, and store the result if there is a folder for this source code."""
         options = {**_OPTIONS, "no_cpython_wrapper": True, **options}
-        result: Any = _Function(
-            py_func=function, targetoptions=options, pipeline_class=compiled_parts.CompilerOfParts
-        )
+        result: Any = _Function(py_func=function, targetoptions=options, pipeline_class=_COMPILER_OF_PARTS)
         if _machine_code_folder() is not None:
             result._cache = _Cache(function)
         return cast(F, result)

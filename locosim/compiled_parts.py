@@ -18,6 +18,7 @@ _Compiler: Any = compiler.Compiler
 _Result: Any = compiler.CompileResult
 
 KIND = "part"  # marks a part among what numba stores
+NEWEST_TRIED = (0, 68)  # numba; its insides, which this file builds on, may differ in a newer one
 
 
 class Part(_Library):  # type: ignore[misc]
@@ -95,6 +96,16 @@ def callers_first(libraries: list[Any]) -> list[Any]:
     for library in reversed(libraries):
         visit(library)
     return found[::-1]
+
+
+def compilers(version: tuple[int, ...]) -> tuple[Any, Any]:
+    """Compilers of functions that Python calls, and of parts.
+
+    Both are the compiler of numba where its version is newer than any that was tried: the first run takes longer then.
+    """
+    if version[:2] > NEWEST_TRIED:
+        return _Compiler, _Compiler
+    return CompilerOfWholes, CompilerOfParts
 
 
 class CompilerOfWholes(_Compiler):  # type: ignore[misc]

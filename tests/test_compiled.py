@@ -275,6 +275,32 @@ def test_a_part_that_is_stored_is_joined_with_new_code(tmp_path: Path) -> None:
     assert hits == "1"
 
 
+# As of a release that nobody has tried: its own compiler is used, and nothing is stored as a part.
+NEWER = (
+    """
+import numba
+numba.version_info = numba.version_info._replace(major=99)
+from locosim import compiled_parts
+def none(*words):
+    raise AssertionError("a part was made")
+compiled_parts.Part.finalize = none
+"""
+    + CALLED_BY_BOTH
+)
+
+
+def test_a_numba_newer_than_tried_compiles_by_itself(tmp_path: Path) -> None:
+    if not compiled.available:
+        pytest.skip("numba is not in use here")
+    for _ in ("compiled", "loaded"):
+        called, misses = python("-c", NEWER, LOCOSIM_CACHE=str(tmp_path)).splitlines()
+        _, *ratios = map(float, called.split())
+        assert ratios == pytest.approx([CRITICAL_RATIO] * 2)
+    assert misses == "0"
+    with pytest.raises(AssertionError, match="a part was made"):
+        python("-c", NEWER.replace("major=99", "major=0"), LOCOSIM_CACHE=str(tmp_path / "tried"))
+
+
 PLAIN = """
 from locosim.compiled import in_python
 from locosim.physics.steam.nozzle_flow import critical_ratio, nozzle_flow
