@@ -213,21 +213,20 @@ class SectionSearch:
 
         made_up = begin.made_up if begin else 0.0
         if self.arrival(0.0) >= aim:
-            return self._driving(0.0, made_up, 0.0)
+            return _driving(0.0, made_up, 0.0, self._least_steam)
         # What the run with the boiler loses is made up for by speed: the steam stays that of the booked time, as long
         # as that is enough.
         if begin is not None and again and begin.least_steam > 0.0:
             self._limit_steam(LeastSteam(begin.least_steam, begin.steam_gain))
         else:
             self._set_steam(aim + made_up, begin)
+        of_booked_time = self._least_steam
         ease, slowing = self._most_eased(aim, begin)
         if ease <= 0.0 < made_up:
             self._set_steam(aim, begin)
             ease, slowing = self._most_eased(aim, begin)
-        return self._driving(ease, made_up, slowing)
-
-    def _driving(self, ease: float, made_up: float, slowing: float) -> SectionDriving:
-        return SectionDriving(ease, made_up, self._least_steam.rate, slowing, self._least_steam.gain)
+        # Where less is made up for in the next round, more steam than that of the booked time may not be needed.
+        return _driving(ease, made_up, slowing, of_booked_time)
 
     def _most_eased(self, aim: float, begin: SectionDriving | None) -> tuple[float, float]:
         """Largest ease within the steam of the family, and the running time that more ease takes near it [s]."""
@@ -364,6 +363,10 @@ class SectionSearch:
 
 # By number of the section and state on arrival at its first stop.
 SectionSearches = dict[tuple[int, InitialState], SectionSearch]
+
+
+def _driving(ease: float, made_up: float, slowing: float, least: LeastSteam) -> SectionDriving:
+    return SectionDriving(ease, made_up, least.rate, slowing, least.gain)
 
 
 def _most_eased(

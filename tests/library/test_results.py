@@ -220,7 +220,7 @@ def test_a_data_frame_has_a_column_for_each_heading() -> None:
     [
         ({"step": "10"}, "step: '10' has a number without a unit"),
         ({"step": "10 psi"}, "step: .*psi"),
-        ({"step": None}, "step: must be a text with a unit, or a number in m/s, found None"),
+        ({"step": [1.0]}, r"step: must be a text with a unit, or a number in m/s, found \[1.0\]"),
         ({"short_effort": True}, "short_effort: must be a text with a unit"),
     ],
 )
