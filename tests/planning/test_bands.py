@@ -17,8 +17,9 @@ from locosim.planning.bands import (
     deciding_assumptions,
     in_doubt,
     with_bands,
+    with_bands_that_count,
 )
-from locosim.planning.check import BOOKED_RULES, FULL_EFFORT_RULES, Check, check_runs, run_and_check
+from locosim.planning.check import BOOKED_RULES, FULL_EFFORT_RULES, Check, check_runs, run_and_check, worst_finding
 from locosim.planning.finding import TIGHT, Band, Finding
 
 
@@ -120,6 +121,16 @@ def test_a_crown_sheet_with_a_wide_margin_is_tight_where_the_lowest_level_bares_
     low = Assumptions.declared()["working_level_in_glass"].metadata["low"]
     lowest = run_and_check(over_a_summit(0.051, working_level_in_glass=low))
     assert of(lowest, "crown sheet").verdict == "stop"
+
+
+@pytest.mark.parametrize("least_cover", [0.01, 0.051, 0.07, 0.08, 0.09])
+def test_the_bands_that_count_give_the_verdict_of_all_bands(least_cover: float) -> None:
+    """Clear; tight by a band with a wide and with a narrow margin; tight and stop without any."""
+    plain = run_and_check(over_a_summit(least_cover))
+    whole, short = worst_finding(with_bands(plain)), worst_finding(with_bands_that_count(plain))
+    assert whole is not None
+    assert short is not None
+    assert (short.rule, short.verdict, short.margin) == (whole.rule, whole.verdict, whole.margin)
 
 
 def test_a_figure_that_is_given_has_no_band() -> None:
