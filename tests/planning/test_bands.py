@@ -19,7 +19,14 @@ from locosim.planning.bands import (
     with_bands,
     with_bands_that_count,
 )
-from locosim.planning.check import BOOKED_RULES, FULL_EFFORT_RULES, Check, check_runs, run_and_check, worst_finding
+from locosim.planning.check import (
+    BOOKED_RULES,
+    FULL_EFFORT_RULES,
+    Check,
+    check_runs,
+    run_and_check,
+    worst_finding,
+)
 from locosim.planning.finding import TIGHT, Band, Finding
 
 
