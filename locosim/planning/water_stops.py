@@ -193,7 +193,8 @@ def _search(
         )
     trials = _Trials(excursion, performance, places, reach_of(journey, places))
     refused: list[Refusal] = []
-    left_out, kept, size = 0, [], 0
+    kept: list[SupplyPlan] = []
+    left_out = 0
     for size in range(len(places) + 1):
         if not len(refused) + comb(len(places), size) > MAX_REFUSED:
             sets: Iterator[tuple[int, ...]] = combinations(range(len(places)), size)

@@ -57,6 +57,13 @@ def accepted(verdict: str, goal: str) -> bool:
     return VERDICTS.index(verdict) <= VERDICTS.index(goal)
 
 
+def test_only_a_load_that_no_file_may_exceed_has_a_note() -> None:
+    rating = find_load(planned(), ALONE)
+    assert rating.whole.number is not None
+    assert rating.whole.refused is not None
+    assert rating.whole.note == ""
+
+
 @pytest.mark.parametrize("goal", ["clear", "tight"])
 def test_the_check_accepts_the_answer_and_refuses_the_next_larger_load(goal: str) -> None:
     rating = find_load(planned(), LoadQuestion(conditions=False, verdict=goal))

@@ -16,6 +16,7 @@ from locosim.model import Crew, Criteria, Curve, Diesel, Excursion, Helper, Rout
 from locosim.planning import partial_check
 from locosim.planning.answer import check_excursion
 from locosim.planning.bands import with_bands
+from locosim.planning.changes import ladders
 from locosim.planning.check import judge_runs, run_and_check
 from locosim.planning.finding import CLEAR, worst_verdict
 from locosim.planning.remedies import Remedy, try_remedies
@@ -274,6 +275,26 @@ def test_a_glass_in_doubt_by_its_level_is_clear_with_a_level_that_is_kept() -> N
     assert verdict_of(replace(asked, assumptions=kept), "water glass") == CLEAR
     lower = replace(kept, working_level_in_glass=remedy.amount - 0.01)
     assert verdict_of(replace(asked, assumptions=lower), "water glass") != CLEAR
+
+
+@pytest.mark.parametrize(
+    ("rule", "kinds"),
+    [
+        (
+            "crown sheet",
+            {"cars off", "helper", "longer stop", "less steam", "higher water", "gentler braking"},
+        ),
+        ("curve speed", {"cars off", "helper", "slower running"}),
+        ("fuel", {"cars off", "less steam"}),
+        ("steam", {"cars off", "helper", "earlier departure", "later times"}),
+    ],
+)
+def test_only_what_may_help_a_rule_is_tried(rule: str, kinds: set[str]) -> None:
+    asked = boilered(trials.excursion(HARD_CLIMB))
+    stops = (*asked.stops[:-1], replace(asked.stops[-1], arrive=asked.departure + 3600.0))
+    criteria = replace(asked.criteria, min_crown_sheet_cover=0.2)  # too much beyond the stop
+    check = run_and_check(replace(asked, stops=stops, criteria=criteria))
+    assert {ladder.trial(1).kind for ladder in ladders(check, rule)} == kinds
 
 
 def test_the_gentler_braking_suffices_and_the_harder_does_not() -> None:
