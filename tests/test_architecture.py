@@ -87,8 +87,9 @@ ORDER = {
     ),
     "journey": (
         ("kernel",),
-        ("climbing", "least_steam", "ledgers", "setup"),
-        ("needs", "result", "timetable"),
+        ("climbing", "ledgers", "setup"),
+        ("least_steam", "needs", "result"),
+        ("timetable",),
         ("entry_speeds", "least_fuel", "logged_run", "run"),
         ("coupler_force", "standing"),
     ),

@@ -10,6 +10,7 @@ import numpy as np
 
 from locosim.engine.map.store import StoredMap
 from locosim.engine.performance import Performance, compute_performance
+from locosim.journey.result import Journey
 from locosim.model import (
     Boiler,
     Crew,
@@ -128,6 +129,17 @@ def excursion(
         method="handbook",
     )
     return replace(asked, **changes)
+
+
+def booked(free: Excursion, run: Journey, slack: float) -> Excursion:
+    """An excursion with booked times: the running times of a run of it, longer by a factor."""
+    clock, stops = free.departure, [free.stops[0]]
+    for before, here, stop in zip(run.stops, run.stops[1:], free.stops[1:], strict=False):
+        clock += slack * (here.arrive - before.depart)
+        stops.append(replace(stop, arrive=clock, depart=clock + stop.dwell))
+        clock += stop.dwell
+    stops[-1] = replace(stops[-1], depart=None)
+    return replace(free, stops=tuple(stops))
 
 
 def performance(asked: Excursion) -> Performance:

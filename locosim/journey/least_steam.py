@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from typing import NamedTuple
+
+from locosim.journey.setup.easing import LeastSteam
 
 STEPS_PER_DOUBLING = 32  # of the rates of steam tried, the same whatever the boiler makes
 FIRST_TRY = 0.6  # of the most steam, in a search without a guess; ours [1]
@@ -13,18 +14,6 @@ LOWEST = 1.0 / 64.0  # of the most steam, below which none is tried [1]
 # Parts of a step of the rates within which the rate is read off a lateness: beyond the rates tried, between two [1].
 READ_BEYOND, READ_BETWEEN = 0.25, 1.0
 READ_TRIES = 3
-
-
-class LeastSteam(NamedTuple):
-    """Least steam rate of a section, and what the search for it has shown.
-
-    Attributes:
-        rate: The rate [kg/s]; 0 if unknown.
-        gain: Running time that twice the steam would save near it [s]; 0 if unknown.
-    """
-
-    rate: float
-    gain: float
 
 
 UNKNOWN = LeastSteam(0.0, 0.0)

@@ -174,9 +174,8 @@ class _Search:
     def __init__(self, prepared: PreparedRun, what: What) -> None:
         self._prepared, self._what = prepared, what
         self._record = kernel.blank_record(len(prepared.line.grade))
-        self._by_start = (
-            False  # whether a train that does not start sets the similar need: other slack says nothing of it
-        )
+        # Whether a train that does not start sets the similar need: other slack says nothing of it.
+        self._by_start = False
         self._tried_before = 0  # trials of a need that could not be read off
         stall = _Failure("stall", float(prepared.chainage[0]))
         self._trials = {0: _Trial(stall, stall, -np.inf, is_limited=True, is_final=False)}

@@ -14,8 +14,8 @@ from locosim.journey.kernel import arrays as records
 from locosim.journey.kernel import integrate as kernel
 from locosim.journey.kernel.arrays import InitialState, Line, RunArrays, RunRecord
 from locosim.journey.kernel.rehearsal import SteadyRun, joined
-from locosim.journey.least_steam import UNKNOWN, LeastSteam, least_steam
-from locosim.journey.setup.easing import Section, SectionDriving, build_section, eased_line
+from locosim.journey.least_steam import UNKNOWN, least_steam
+from locosim.journey.setup.easing import LeastSteam, Section, SectionDriving, build_section, eased_line
 from locosim.journey.setup.prepare import PreparedRun
 from locosim.physics.types import Floats
 
@@ -213,11 +213,11 @@ class SectionSearch:
 
         made_up = begin.made_up if begin else 0.0
         if self.arrival(0.0) >= aim:
-            return _driving(0.0, made_up, 0.0, self._least_steam)
+            return SectionDriving(0.0, made_up, self._least_steam, 0.0)
         # What the run with the boiler loses is made up for by speed: the steam stays that of the booked time, as long
         # as that is enough.
-        if begin is not None and again and begin.least_steam > 0.0:
-            self._limit_steam(LeastSteam(begin.least_steam, begin.steam_gain))
+        if begin is not None and again and begin.steam.rate > 0.0:
+            self._limit_steam(begin.steam)
         else:
             self._set_steam(aim + made_up, begin)
         of_booked_time = self._least_steam
@@ -226,7 +226,7 @@ class SectionSearch:
             self._set_steam(aim, begin)
             ease, slowing = self._most_eased(aim, begin)
         # Where less is made up for in the next round, more steam than that of the booked time may not be needed.
-        return _driving(ease, made_up, slowing, of_booked_time)
+        return SectionDriving(ease, made_up, of_booked_time, slowing)
 
     def _most_eased(self, aim: float, begin: SectionDriving | None) -> tuple[float, float]:
         """Largest ease within the steam of the family, and the running time that more ease takes near it [s]."""
@@ -262,11 +262,10 @@ class SectionSearch:
             return self._arrivals_with[steam] - aim
 
         most = float(np.max(line.steam_share)) * sustained
-        known = self._least_steam._replace(
-            gain=0.0
-        )  # of this section itself: to be found again, not to be read off
+        # That of this section itself is to be found again, not to be read off.
+        known = self._least_steam._replace(gain=0.0)
         if known == UNKNOWN and begin is not None:
-            known = LeastSteam(begin.least_steam, begin.steam_gain)
+            known = begin.steam
         self._limit_steam(least_steam(late, most, known))
 
     def _limit_steam(self, least: LeastSteam) -> None:
@@ -363,10 +362,6 @@ class SectionSearch:
 
 # By number of the section and state on arrival at its first stop.
 SectionSearches = dict[tuple[int, InitialState], SectionSearch]
-
-
-def _driving(ease: float, made_up: float, slowing: float, least: LeastSteam) -> SectionDriving:
-    return SectionDriving(ease, made_up, least.rate, slowing, least.gain)
 
 
 def _most_eased(

@@ -133,13 +133,17 @@ class DayAnswer:
         return tuple(r for r in self.remedies if (r.leg, r.rule) == (number, rule))
 
     @property
+    def worst_rules(self) -> tuple[str, ...]:
+        """Rules for the day that give it its verdict; none where it is clear, or where only legs do."""
+        return tuple(dict.fromkeys(f.rule for f in self.findings if f.verdict == self.verdict != CLEAR))
+
+    @property
     def not_clear(self) -> tuple[str, ...]:
         """What gives the day its verdict: rules for the day, and legs; empty where it is clear."""
         if self.verdict == CLEAR:
             return ()
-        rules = [finding.rule for finding in self.findings if finding.verdict == self.verdict]
         legs = [f"leg {leg.number}" for leg in self.legs if (leg.verdict or STOP) == self.verdict]
-        return tuple(dict.fromkeys([*rules, *legs]))
+        return (*self.worst_rules, *legs)
 
     @property
     def answers(self) -> tuple[Answer, ...]:

@@ -46,12 +46,10 @@ MAX_ALIKE = 60  # sets of one size that are run to choose the best
 # Use in the reach, over that of a run without stops for supplies. A run with such stops may use a little less: in 2 of
 # 193 drawn excursions a set lasted that full use refused, with 1 and 5 % less. A tenth leaves room; ours, no source.
 LEAST_USE = 0.9
-MAX_WAYS = (
-    12  # ways of taking water, fuel or both at the places of a set that are run before taking all of both
-)
-LARGE_TENDER = (
-    10_000.0  # mass of a tank car where the engine has no tender to go by, at most; ours, no source [kg]
-)
+# Ways of taking water, fuel or both at the places of a set that are run before taking all of both.
+MAX_WAYS = 12
+# Most that a tank car weighs empty where the engine has no tender to go by; ours, no source [kg].
+LARGE_TENDER = 10_000.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

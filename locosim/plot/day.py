@@ -13,7 +13,6 @@ from matplotlib.ticker import FixedLocator, FuncFormatter, MultipleLocator
 
 from locosim.model import Excursion, Route
 from locosim.planning.day import DayAnswer, LegAnswer
-from locosim.planning.finding import CLEAR
 from locosim.planning.station_times import line_chainage
 from locosim.plot.figure import COLORS, STYLES, TEXT_BOX, axis_label, new_figure
 from locosim.units import number
@@ -50,9 +49,7 @@ def plot_day(answer: DayAnswer) -> Figure:
 
 def _title(answer: DayAnswer) -> str:
     """Name and verdict of the day, with the rules of its own findings that give the verdict."""
-    worst = dict.fromkeys(f.rule for f in answer.findings if f.verdict == answer.verdict != CLEAR)
-    rules = f", {', '.join(worst)}" if worst else ""
-    return f"{answer.day.name}: {answer.verdict.upper()}{rules}"
+    return f"{answer.day.name}: {', '.join([answer.verdict.upper(), *answer.worst_rules])}"
 
 
 def _panels(answer: DayAnswer) -> list[_Panel]:

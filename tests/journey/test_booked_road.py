@@ -33,14 +33,7 @@ def road() -> Excursion:
     made = trials.locomotive()
     engine = replace(made, boiler=replace(made.boiler, firing="hand"))
     free = trials.excursion(trials.line(pieces, stops=(8000.0,)), engine=engine)
-    clock, stops = free.departure, [free.stops[0]]
-    run = run_full_effort(free, trials.performance(free))
-    for before, here, stop in zip(run.stops, run.stops[1:], free.stops[1:], strict=False):
-        clock += SLACK * (here.arrive - before.depart)
-        stops.append(replace(stop, arrive=clock, depart=clock + stop.dwell))
-        clock += stop.dwell
-    stops[-1] = replace(stops[-1], depart=None)
-    return replace(free, stops=tuple(stops))
+    return trials.booked(free, run_full_effort(free, trials.performance(free)), SLACK)
 
 
 @cache

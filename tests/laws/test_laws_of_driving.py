@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import drawn
 import numpy as np
+import trials
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
@@ -36,15 +37,7 @@ def booked_excursions(draw: st.DrawFn, *, falling: bool = True) -> Excursion:
     excursion = excursion if falling else without_falls(excursion)
     free = run_full_effort(excursion, compute_excursion_performance(excursion))
     assume(free.arrived)
-    slack = 1.0 + draw(st.floats(0.02, 0.3))
-    clock = excursion.departure
-    stops = [excursion.stops[0]]
-    for before, here, stop in zip(free.stops, free.stops[1:], excursion.stops[1:], strict=False):
-        clock += slack * (here.arrive - before.depart)
-        stops.append(replace(stop, arrive=clock, depart=clock + stop.dwell))
-        clock += stop.dwell
-    stops[-1] = replace(stops[-1], depart=None)
-    return replace(excursion, stops=tuple(stops))
+    return trials.booked(excursion, free, 1.0 + draw(st.floats(0.02, 0.3)))
 
 
 def without_falls(excursion: Excursion) -> Excursion:

@@ -71,20 +71,11 @@ def test_help_is_quick(request: pytest.FixtureRequest) -> None:
 @pytest.mark.parametrize(
     "name", ["spring_special", "harvest_excursion", "winter_freight", "summit_express"]
 )  # fmt: skip
-def test_a_second_check_is_quick(name: str, request: pytest.FixtureRequest) -> None:
+@pytest.mark.parametrize(("command", "most"), [("check", 1.5), ("load", 1.0)])
+def test_a_second_run_is_quick(command: str, most: float, name: str, request: pytest.FixtureRequest) -> None:
     if not request.config.getoption("--benchmark-enable"):
         pytest.skip("a timing; run with --benchmark-enable")
-    assert shortest("check", f"scenarios/excursions/{name}.toml", status=(0, 1)) < 1.5
-
-
-@pytest.mark.speed
-@pytest.mark.parametrize(
-    "name", ["spring_special", "harvest_excursion", "winter_freight", "summit_express"]
-)  # fmt: skip
-def test_a_second_search_for_a_load_is_quick(name: str, request: pytest.FixtureRequest) -> None:
-    if not request.config.getoption("--benchmark-enable"):
-        pytest.skip("a timing; run with --benchmark-enable")
-    assert shortest("load", f"scenarios/excursions/{name}.toml", status=(0, 1)) < 1.0
+    assert shortest(command, f"scenarios/excursions/{name}.toml", status=(0, 1)) < most
 
 
 @pytest.mark.speed

@@ -26,22 +26,32 @@ LEAST_COASTING_RATIO = 1.1  # speed by which a train is let coast, over that at 
 LEAST_HOLD_RATIO = 0.3  # speed held at ease 1, over the highest allowed
 
 
+class LeastSteam(NamedTuple):
+    """Least steam rate with which a section is run in its time, and what the search for it has shown.
+
+    Attributes:
+        rate: The rate [kg/s]; 0 if unknown.
+        gain: Running time that twice the steam would save near it [s]; 0 if unknown.
+    """
+
+    rate: float
+    gain: float
+
+
 class SectionDriving(NamedTuple):
     """How a section is driven to its booked time, and what the search for it has shown.
 
     Attributes:
         ease: 0 for full effort, up to 1 [1].
         made_up: Lateness of the run with the boiler that is made up for [s].
-        least_steam: Least steam rate with which the section is run in its time [kg/s]; 0 if unknown.
+        steam: Least steam of the section.
         slowing: Running time that more ease takes, near this one [s]; 0 if unknown.
-        steam_gain: Running time that twice the least steam would save, near it [s]; 0 if unknown.
     """
 
     ease: float
     made_up: float
-    least_steam: float
+    steam: LeastSteam
     slowing: float
-    steam_gain: float = 0.0
 
     def sooner(self, time: float, *, quick: bool) -> SectionDriving:
         """The driving from which to search for one that makes up for lateness.
@@ -55,7 +65,7 @@ class SectionDriving(NamedTuple):
         return self._replace(
             ease=max(self.ease - less, 0.0),
             made_up=self.made_up + time,
-            steam_gain=self.steam_gain if quick else 0.0,
+            steam=self.steam if quick else self.steam._replace(gain=0.0),
         )
 
 

@@ -217,23 +217,13 @@ def schedule_helpers(
         stop_nodes: Index of the node of each stop.
         steps: Number of steps.
     """
-    return _schedule(helpers, stop_nodes, steps) if helpers else _schedule_without(steps)
-
-
-@keep_recent(4)
-def _schedule_without(steps: int) -> HelperSchedule:
-    """The schedule of a run without helpers."""
-    return _schedule((), (), steps)
-
-
-def _schedule(helpers: Sequence[HelperPerformance], stop_nodes: Sequence[int], steps: int) -> HelperSchedule:
     on = np.zeros((len(helpers), steps), dtype=bool)
     for k, helper in enumerate(helpers):
         on[k, stop_nodes[helper.first_stop] : stop_nodes[helper.last_stop]] = True
     if helpers:
         combinations, which = np.unique(on, axis=1, return_inverse=True)
         which = which.ravel()  # numpy 2.0 gives it the dimensions of `on`
-    else:  # the same, without sorting nothing
+    else:  # the same, without sorting columns that have no rows
         combinations, which = on[:, :1], np.zeros(steps, dtype=np.intp)
     any_active = np.asarray(combinations.sum(axis=0) > 0)
     effort = np.array([h.effort for h in helpers]).reshape(len(helpers), HELPER_SPEED_COUNT)

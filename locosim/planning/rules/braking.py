@@ -16,13 +16,8 @@ from locosim.planning.locations import StepRange, descents, location_at, range_l
 
 HALF_SERVICE = 0.5  # of a full service application, the most used to balance a grade [NTSB1990]
 VACUUM_APPLICATION_TIME = 1.4  # to full application, per car: 12 to 16 s for 10 cars [Dingler1877]
-HARD_WEIGHTS = (
-    0.01,
-    0.3,
-    1.0,
-    3.0,
-    100.0,
-)  # of grade against speed, by which a few steps that stop hard are found
+# Of grade against speed, by which a few steps that stop hard are found.
+HARD_WEIGHTS = (0.01, 0.3, 1.0, 3.0, 100.0)
 MAX_BRAKE_DATA_SPEED = GALTON_SPEEDS[1]  # end of the table of shoe friction [m/s]
 
 
