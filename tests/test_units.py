@@ -397,6 +397,26 @@ def test_every_shown_unit_agrees_with_pint(system, kind):
     assert found.factor * per_si == pytest.approx(1.0, rel=2.1e-6 if "chain" in found.unit else 2e-7)
 
 
+READ_AS = {"water": "m^3", "firing_rate_per_grate_area": "kg/(m^2*s)", "evaporation_rate": "kg/(m^2*s)"}
+# Without a unit; and 10 °F read as a temperature is no difference.
+NOT_READ = ("time", "clock", "temperature_difference")
+
+
+@pytest.mark.parametrize(("system", "kind"), [each for each in IN_PROPORTION if each[1] not in NOT_READ])
+def test_the_unit_of_an_answer_can_be_written_in_a_file(system, kind):
+    found = DISPLAYS[system][kind]
+    unit = READ_AS.get(kind, "grade" if kind == "grade" else units.si_label(kind))
+    unit = re.sub(r"(?<=[ms])([23])$", r"^\1", unit)
+    per_shown = 0.001 if kind == "water" else 1.0
+    expected = per_shown * (10.0 - found.offset) / found.factor
+    assert units.si(f"10 {found.unit}", unit) == pytest.approx(expected, rel=1e-6)
+
+
+def test_a_mass_in_words_is_read():
+    for text in ("12.5 short ton", "12.5 short tons", "12.5 short_ton"):
+        assert units.si(text, "kg") == pytest.approx(12.5 * 907.18474)  # 2000 lb of 0.45359237 kg
+
+
 def test_the_three_systems_show_the_same_kinds():
     assert set(DISPLAYS["us"]) == set(DISPLAYS["metric"]) == set(DISPLAYS["british"])
 
@@ -412,9 +432,9 @@ def test_the_three_systems_show_the_same_kinds():
         (-0.0125, "grade", "-1.25 %", "-12.5 ‰", "down 1 in 80"),
         (0.0125, "grade", "1.25 %", "12.5 ‰", "1 in 80"),
         (0.0, "grade", "0.00 %", "0.0 ‰", "level"),
-        (436.6825, "curve", "4.00°", "437 m", "21.7 chain"),
+        (436.6825, "curve", "4.00°", "437 m", "21.7 chains"),
         (30000.0, "water", "7,925 US gal", "30.00 m³", "6,599 imp gal"),
-        (1e6, "mass", "1,102.3 short ton", "1,000.0 t", "984.2 long ton"),
+        (1e6, "mass", "1,102.3 short tons", "1,000.0 t", "984.2 long tons"),
         (3725.4, "time", "1:02:05", "1:02:05", "1:02:05"),
         (-61, "time", "-0:01:01", "-0:01:01", "-0:01:01"),
         (38130, "clock", "10:35:30", "10:35:30", "10:35:30"),
@@ -462,7 +482,7 @@ def test_an_unknown_system_is_refused():
 def test_a_system_holds_inside_its_block_only_even_after_an_error():
     assert units.current_system() == "us"
     with units.unit_system("metric"), units.unit_system("british"):
-        assert units.show(1000.0, "mass") == "1.0 long ton"
+        assert units.show(1000.0, "mass") == "1.0 long tons"
     with contextlib.suppress(RuntimeError), units.unit_system("metric"):
         raise RuntimeError
     assert units.current_system() == "us"
@@ -478,7 +498,7 @@ def test_a_british_grade_can_be_read_back(grade):
 PAGE = Path(__file__).parents[1] / "docs" / "units.md"
 # Units tried for the rows of a section of the page.
 READABLE = {
-    "## Quantities": ("m", "kg", "m^2", "m^3", "m/s", "N/kg", "N/kg/(m/s)", "K", "Hz", "", "kg/s"),
+    "## Quantities": ("m", "kg", "m^2", "m^3", "m/s", "N/kg", "N/kg/(m/s)", "K", "Hz", "", "kg/s", "kg/J", "Pa"),
     "## Grades, curves, times of day": ("grade", "curve", "clock"),
 }
 

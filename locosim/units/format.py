@@ -186,6 +186,8 @@ _SI_UNITS = {
     "curve": "m",
 }
 DISPLAYS: dict[str, dict[str, Display]] = {"us": _US, "metric": _METRIC, "british": _BRITISH}
+# Units that are whole words.
+_PLURALS = {"short ton": "short tons", "long ton": "long tons", "chain": "chains"}
 _LEVEL_GRADE = 5e-6  # a grade below this, 1 in 200,000, is shown as level
 
 
@@ -265,7 +267,7 @@ def show_number(value: float, kind: str, digits: int | None = None) -> str:
 
 
 def show(value: float, kind: str, digits: int | None = None) -> str:
-    """Write a value with its unit.
+    """Write a value with its unit, in the plural where it is a word.
 
     Args:
         value: The value [SI]; a length in m, a curve by its radius in m, a time in s.
@@ -276,7 +278,7 @@ def show(value: float, kind: str, digits: int | None = None) -> str:
     if kind in ("time", "clock") or _is_one_in(kind):
         return text
     unit = display(kind).unit
-    return text + unit if unit == "°" else f"{text} {unit}".rstrip()
+    return text + unit if unit == "°" else f"{text} {_PLURALS.get(unit, unit)}".rstrip()
 
 
 def show_percent(value: float) -> str:

@@ -30,6 +30,15 @@ MAX_TEXT_LENGTH = 120  # no quantity is longer
 _NUMBER = re.compile(r"\d+/\d+(?![\w./])|(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?")
 _TOKEN = re.compile(r"[^\W\d][\w°]*|[%‰°][A-Za-z]?|\^-?\d+|[/*()]")
 _MAX_POWER = 4
+# Units in the words of an answer, as this program shows them, and as they are read.
+_SHOWN_UNITS = (
+    (re.compile(r"\b(short|long) (tons?)\b"), r"\1_\2"),
+    (re.compile(r"\bUS gal(lons?)?\b"), "us_gallon"),
+    (re.compile(r"\bimp(erial)? gal(lons?)?\b"), "imperial_gallon"),
+    (re.compile(r"\bin water\b"), "inH2O"),
+    (re.compile(r"/(hp|ft\^2|m\^2) h\b"), r"/(\1*h)"),
+    (re.compile(r"\bhp h\b"), "hp*h"),
+)
 # Units of the unit words of locosim.model.declare.
 _BASE_UNITS = {"grade": "", "curve": "m", "clock": "s"}
 
@@ -97,12 +106,15 @@ def _checked_text(text: str) -> str:
 
 
 def _normalized(text: str) -> str:
-    """A text with one sign for each way to join units, and no blanks around it."""
+    """A text with one sign for each way to join units, no blanks around it, and no unit of two words."""
     text = text.replace("−", "-").replace("²", "^2").replace("³", "^3").replace("·", "*")
     text = re.sub(r"\bper\b", "/", text.strip())
     text = re.sub(r"\s*([/^*()])\s*", r"\1", text)
     text = re.sub(r"^([+-])\s+", r"\1", text)
-    return re.sub(r"\s+", " ", text)
+    text = re.sub(r"\s+", " ", text)
+    for shown, read in _SHOWN_UNITS:
+        text = shown.sub(read, text)
+    return text
 
 
 def _quantity(text: str, unit: str) -> float:
