@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from tests.mutation import reach
-from tests.mutation.mutants import Mutant, all_mutants, sample
+from tests.mutation.mutants import ROOMS, Mutant, all_mutants, of_rooms, sample
 from tests.mutation.trials_of_mutants import Tried, try_all
 
 EQUIVALENT = Path(__file__).with_name("equivalent.toml")
@@ -29,7 +29,7 @@ def main() -> None:
             return
         files = all_mutants()
         equivalent = read_equivalent(EQUIVALENT, files)
-        drawn = sample(files, options.mutants, options.seed)
+        drawn = sample(of_rooms(files, options.rooms), options.mutants, options.seed)
         tried = []
         found = reach.read_reach(work / "reach")
         for each in try_all(drawn, found, work=work, jobs=options.jobs):
@@ -47,6 +47,9 @@ def _options() -> argparse.Namespace:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--mutants", type=int, default=300)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument(
+        "--rooms", nargs="+", choices=ROOMS, default=ROOMS, help="draw from these rooms alone"
+    )
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--work", type=Path, help="folder that keeps what is measured for the next time")
     parser.add_argument("--log", type=Path, help="file to which one line of JSON is added for each mutant")

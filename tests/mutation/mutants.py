@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import ast
 import random
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -106,6 +106,13 @@ def all_mutants(package: Path = ROOT / "locosim") -> dict[str, list[Mutant]]:
             path.relative_to(package).as_posix(), path.read_text(encoding="utf-8")
         )
         for path in paths
+    }
+
+
+def of_rooms(files: dict[str, list[Mutant]], rooms: Sequence[str]) -> dict[str, list[Mutant]]:
+    """The mutants of the files of some rooms."""
+    return {
+        file: found for file, found in files.items() if any(file.startswith(f"{room}/") for room in rooms)
     }
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from tests.mutation import trials_of_mutants
 from tests.mutation.__main__ import EQUIVALENT, read_equivalent, wilson
-from tests.mutation.mutants import ROOT, Mutant, all_mutants, mutants_of, sample
+from tests.mutation.mutants import ROOMS, ROOT, Mutant, all_mutants, mutants_of, of_rooms, sample
 from tests.mutation.reach import TestFile
 from tests.mutation.stored import touched_by, touches_compiled
 
@@ -72,6 +72,13 @@ def test_lines_are_drawn_alike_and_once(files):
     )
     share = Counter(mutant.file.split("/")[0] for mutant in drawn)["planning"] / 2000
     assert share == pytest.approx(planning, abs=0.03)
+
+
+def test_a_draw_may_be_of_some_rooms_alone(files):
+    chosen = of_rooms(files, ["planning", "journey/kernel"])
+    assert {mutant.file.split("/")[0] for mutant in sample(chosen, 200, 1)} == {"planning", "journey"}
+    assert all(file.startswith(("planning/", "journey/kernel/")) for file in chosen)
+    assert sum(len(of_rooms(files, [room])) for room in ROOMS) == len(files)
 
 
 def test_the_tests_of_a_mutant_reach_its_line_and_those_of_its_room_come_first():
