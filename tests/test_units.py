@@ -498,7 +498,21 @@ def test_a_british_grade_can_be_read_back(grade):
 PAGE = Path(__file__).parents[1] / "docs" / "units.md"
 # Units tried for the rows of a section of the page.
 READABLE = {
-    "## Quantities": ("m", "kg", "m^2", "m^3", "m/s", "N/kg", "N/kg/(m/s)", "K", "Hz", "", "kg/s", "kg/J", "Pa"),
+    "## Quantities": (
+        "m",
+        "kg",
+        "m^2",
+        "m^3",
+        "m/s",
+        "N/kg",
+        "N/kg/(m/s)",
+        "K",
+        "Hz",
+        "",
+        "kg/s",
+        "kg/J",
+        "Pa",
+    ),
     "## Grades, curves, times of day": ("grade", "curve", "clock"),
 }
 
