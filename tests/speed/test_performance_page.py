@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from docs.build.performance.measures import CASES, LENGTHS, SimilarChecks, Spent, growth_exponent
+from docs.build.performance.measures import CASES, LENGTHS, SAMPLES, SimilarChecks, Spent, growth_exponent
 from docs.build.performance.page import BENCHMARKS, Figures, milliseconds, page
+from docs.build.performance.sweep import Sweep
 
 
 @pytest.mark.parametrize("power", [0.0, 1.0, 2.0])
@@ -29,9 +30,11 @@ def measured(*, busy: float = 0.0, in_c: float | None = 1e-3) -> Figures:
         by_length={"preparing": [length * 1e-8 for length in LENGTHS]},
         similar=[SimilarChecks("spring_special", 63e3, 0.010, 0.012)],
         batches={(rows, jobs): Spent(0.01 * rows, 0.01 * rows) for rows in CASES for jobs in (1, 2)},
-        risks={1: spent, 2: spent},
+        risks=dict.fromkeys(((SAMPLES[0], 1), (SAMPLES[0], 2), (SAMPLES[-1], 2)), spent),
+        sweeps=[Sweep(1e9, 5000, 112.0, 218.0, 167e6)],
         benchmarks=dict.fromkeys(BENCHMARKS, 0.02),
         commands={"python -c pass": spent},
+        first_check=Spent(11.0, 18.0),
     )
 
 
@@ -43,6 +46,8 @@ def test_the_page_gives_ratios_exponents_and_the_machine() -> None:
     assert "a difference of 0.0013 %" in text
     assert "| preparing | 0.25 ms | 0.5 ms | 1 ms | 2 ms | 4 ms | 1.00 |" in text
     assert "| spring_special | 39 mi | 10.0 ms | 12.0 ms | 83 |" in text
+    assert "| 5,000 | 1,000,000 km | 112 s | 218 s | 44 ms | 167 MB |" in text
+    assert "an empty cache, takes 11.0 s of wall time" in text
     assert "exponent 1.00. Two jobs take\n1.00 of" in text
     assert max(map(len, text.splitlines())) <= 120
     assert "too long" not in text

@@ -7,27 +7,27 @@ from __future__ import annotations
 
 import os
 import sys
+import tempfile
 import time
+from pathlib import Path
 
 from docs.build.performance import measures
 from docs.build.performance.page import Figures, page
+from docs.build.performance.sweep import sweeps
 
 PAGE = measures.ROOT / "docs" / "performance.md"
+EXAMPLES = (
+    *(
+        f"{command} scenarios/excursions/{name}.toml"
+        for command in ("check", "load")
+        for name in measures.EXCURSIONS
+    ),
+    "curve scenarios/engines/teasel.toml",
+)
 COMMANDS = {
     "python -c pass": ("-c", "pass"),
     "locosim --help": ("-m", "locosim", "--help"),
-    "locosim check scenarios/excursions/spring_special.toml": (
-        *("-m", "locosim", "check", "scenarios/excursions/spring_special.toml"),
-    ),
-    "locosim check scenarios/excursions/summit_express.toml": (
-        *("-m", "locosim", "check", "scenarios/excursions/summit_express.toml"),
-    ),
-    "locosim curve scenarios/engines/teasel.toml": (
-        "-m",
-        "locosim",
-        "curve",
-        "scenarios/engines/teasel.toml",
-    ),
+    **{f"locosim {example}": ("-m", "locosim", *example.split()) for example in EXAMPLES},
 }
 
 
@@ -48,11 +48,15 @@ def main() -> None:
     said("similar checks")
     similar = measures.similar_checks()
     said("batches and a risk")
-    batches, risks = measures.batch_times(), {jobs: measures.risk_time(jobs) for jobs in (1, 2)}
+    batches, risks = measures.batch_times(), measures.risk_times()
+    said("a million kilometers")
+    with tempfile.TemporaryDirectory() as folder:
+        swept = sweeps(Path(folder), measures.SCENARIOS)
     said("benchmarks of tests/speed")
     benchmarks = measures.benchmark_times()
     said("commands")
     commands = {name: measures.command_time(command) for name, command in COMMANDS.items()}
+    first_check = measures.first_check_time()
     figures = Figures(
         busy=busy,
         kernel=kernel,
@@ -63,8 +67,10 @@ def main() -> None:
         similar=similar,
         batches=batches,
         risks=risks,
+        sweeps=swept,
         benchmarks=benchmarks,
         commands=commands,
+        first_check=first_check,
     )
     PAGE.write_text(page(figures), encoding="utf-8")
     said(f"wrote {PAGE.relative_to(measures.ROOT)}")

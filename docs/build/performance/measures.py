@@ -27,7 +27,7 @@ EXCURSIONS = ("spring_special", "harvest_excursion", "winter_freight", "summit_e
 LENGTHS = (25e3, 50e3, 100e3, 200e3, 400e3)  # of the lines along which growth is seen [m]
 CASES = (25, 50, 100, 200)  # rows of the batches
 SIMILAR = 40  # similar checks of each excursion
-SAMPLES = 400  # of a risk
+SAMPLES = (400, 2000)  # of a risk
 
 
 class Spent(NamedTuple):
@@ -41,7 +41,7 @@ class SimilarChecks(NamedTuple):
     """Processor time of checks that are each begun from one base."""
 
     excursion: str
-    length: float  # [m]
+    length: float  # of the run [m]
     least: float  # [s]
     mean: float  # [s]
 
@@ -189,10 +189,9 @@ def similar_checks() -> list[SimilarChecks]:
             start = time.process_time()
             checker.check(changed)
             times.append(time.process_time() - start)
-        stops = excursion.stops
-        ends = [excursion.route_as_run.station(stop.station).chainage for stop in (stops[0], stops[-1])]
         del times[:4]
-        found.append(SimilarChecks(name, abs(ends[1] - ends[0]), min(times), sum(times) / len(times)))
+        length = float(base.journey.distance)
+        found.append(SimilarChecks(name, length, min(times), sum(times) / len(times)))
     return found
 
 
@@ -213,15 +212,19 @@ def _batch(rows: int, jobs: int) -> None:
     run_batch(grid, name="times", jobs=jobs)
 
 
-def risk_time(jobs: int) -> Spent:
-    """Time of a risk of the spring special with `SAMPLES` samples."""
+def risk_times() -> dict[tuple[int, int], Spent]:
+    """Time of a risk of the spring special by samples and jobs."""
+    return {key: _risk_time(*key) for key in ((SAMPLES[0], 1), (SAMPLES[0], 2), (SAMPLES[-1], 2))}
+
+
+def _risk_time(samples: int, jobs: int) -> Spent:
     from locosim.scenario import load_excursion
     from locosim.studies.risk import find_risk
 
     excursion = load_excursion(
         SCENARIOS / "excursions" / "spring_special.toml", ("uncertainty=../uncertainty/autumn.toml",)
     )
-    return spent(lambda: find_risk(excursion, samples=SAMPLES, jobs=jobs))
+    return spent(lambda: find_risk(excursion, samples=samples, jobs=jobs))
 
 
 def benchmark_times() -> dict[str, float]:
@@ -238,12 +241,24 @@ def benchmark_times() -> dict[str, float]:
 
 def command_time(command: Sequence[str], times: int = 3) -> Spent:
     """Shortest time of a command in a new process, after one to warm up."""
+    _run_command(command)
+    return min(spent(lambda: _run_command(command)) for _ in range(times))
+
+
+def first_check_time() -> Spent:
+    """Time of a check whose cache of machine code and maps is empty."""
+    with tempfile.TemporaryDirectory() as folder:
+        command = ("-m", "locosim", "check", "scenarios/excursions/spring_special.toml")
+        return spent(lambda: _run_command(command, LOCOSIM_CACHE=folder))
+
+
+def _run_command(command: Sequence[str], **variables: str) -> None:
     environment = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
-
-    def run() -> None:
-        subprocess.run(
-            [sys.executable, *command], cwd=ROOT, env=environment, check=False, stdout=subprocess.DEVNULL
-        )
-
-    run()
-    return min(spent(run) for _ in range(times))
+    subprocess.run(
+        [sys.executable, *command],
+        cwd=ROOT,
+        env={**environment, **variables},
+        check=False,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+    )

@@ -20,6 +20,7 @@ from docs.build.performance.measures import (
     Spent,
     growth_exponent,
 )
+from docs.build.performance.sweep import Sweep
 
 BENCHMARKS = {
     "test_one_journey": "the 200 km journey: preparation, the fireman's forecast, run and balances",
@@ -47,9 +48,11 @@ class Figures:
         by_length: Time of each part of a journey at `LENGTHS` [s].
         similar: Similar checks.
         batches: Time of a batch by rows and jobs.
-        risks: Time of a risk by jobs.
+        risks: Time of a risk by samples and jobs.
+        sweeps: Batches over many kilometers.
         benchmarks: Shortest time of each benchmark by name [s].
         commands: Time of each command.
+        first_check: Time of a check with an empty cache.
     """
 
     busy: float
@@ -60,14 +63,16 @@ class Figures:
     by_length: Mapping[str, Sequence[float]]
     similar: Sequence[SimilarChecks]
     batches: Mapping[tuple[int, int], Spent]
-    risks: Mapping[int, Spent]
+    risks: Mapping[tuple[int, int], Spent]
+    sweeps: Sequence[Sweep]
     benchmarks: Mapping[str, float]
     commands: Mapping[str, Spent]
+    first_check: Spent
 
 
 def page(figures: Figures) -> str:
     """The whole page."""
-    parts = (_head, _one_run, _length, _checks, _cases, _benchmarks, _commands, _tail)
+    parts = (_head, _one_run, _length, _checks, _cases, _sweeps, _benchmarks, _commands, _tail)
     return "\n\n".join(part(figures) for part in parts) + "\n"
 
 
@@ -195,13 +200,13 @@ def _cases(figures: Figures) -> str:
     one, two = figures.batches[CASES[-1], 1], figures.batches[CASES[-1], 2]
     batches = [(f"batch of {count} rows", 1, figures.batches[count, 1]) for count in CASES]
     batches.append((f"batch of {CASES[-1]} rows", 2, two))
-    risks = [(f"risk of {SAMPLES} samples", jobs, took) for jobs, took in figures.risks.items()]
+    risks = [(f"risk of {count:,} samples", jobs, took) for (count, jobs), took in figures.risks.items()]
     rows = [
         # The time of processes that still wait for work is not known.
         [what, str(jobs), f"{took.wall:.2f} s", f"{took.processor:.2f} s" if jobs == 1 else ""]
         for what, jobs, took in (*batches, *risks)
     ]
-    risk_ratio = figures.risks[2].wall / figures.risks[1].wall
+    risk_ratio = figures.risks[SAMPLES[0], 2].wall / figures.risks[SAMPLES[0], 1].wall
     return f"""## Growth with cases and cores
 
 Whole checks of the spring special (39 miles) in a batch, and its risk with the inputs of
@@ -211,6 +216,27 @@ Whole checks of the spring special (39 miles) in a batch, and its risk with the 
 
 Processor time by rows grows with the exponent {growth_exponent(CASES, alone):.2f}. Two jobs take
 {two.wall / one.wall:.2f} of the wall time of one for the batch, and {risk_ratio:.2f} for the risk."""
+
+
+def _sweeps(figures: Figures) -> str:
+    rows = [
+        [
+            f"{each.rows:,}",
+            f"{each.distance / 1e3:,.0f} km",
+            f"{each.wall:.0f} s",
+            f"{each.processor:.0f} s",
+            f"{1e3 * each.processor / each.rows:.0f} ms",
+            f"{each.memory / 1e6:.0f} MB",
+        ]
+        for each in figures.sweeps
+    ]
+    head = ["rows", "distance", "wall time", "processor time", "of a row", "most memory of a process"]
+    return f"""## A million kilometers
+
+`locosim batch --jobs 2` over invented lines of 200 km with three stops for water and coal, by rail, headwind, train and
+water at the start (`docs/build/performance/sweep.py`). Memory that grew with the rows would show between the two.
+
+{table(head, rows)}"""
 
 
 def _benchmarks(figures: Figures) -> str:
@@ -224,7 +250,8 @@ pytest tests/speed --benchmark-enable
 {table(["", "time"], rows)}
 
 Without `--benchmark-enable` these are ordinary tests of the same calls. With it they enforce budgets: 5 ms for the
-kernel, 2.5 s for the two of the cycle, 0.2 s or less for the rest; 0.3 s for `--help` and 2.0 s for a second check."""
+kernel, 2.5 s for the two of the cycle, 0.2 s or less for the rest; and those of commands in
+`tests/speed/test_start_up.py`."""
 
 
 def _commands(figures: Figures) -> str:
@@ -232,12 +259,16 @@ def _commands(figures: Figures) -> str:
         [f"`{name}`", f"{took.wall:.2f} s", f"{took.processor:.2f} s"]
         for name, took in figures.commands.items()
     ]
+    first = figures.first_check
     return f"""## Starting a process
 
 With bytecode written and machine code in the cache, that is, from the second start on. The variable
 `PYTHONDONTWRITEBYTECODE` must not be set, or imports take two to three times as long.
 
 {table(["command", "wall time", "processor time"], rows)}
+
+The first check of the spring special on a machine, with an empty cache, takes {first.wall:.1f} s of wall time and
+{first.processor:.1f} s of processor time: compiling, and the maps of the engine.
 
 `--help` imports none of numpy, scipy, matplotlib, pint and numba; `tests/speed/test_start_up.py` checks this in a new
 process."""
