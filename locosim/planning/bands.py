@@ -8,7 +8,6 @@ from dataclasses import replace
 
 from locosim.engine.performance import compute_excursion_performance
 from locosim.journey.result import with_levels
-from locosim.journey.run import run_full_effort
 from locosim.model.assumptions import Assumptions
 from locosim.planning.check import Check, Rule, sorted_check, worst_finding
 from locosim.planning.finding import CLEAR, NOTE, STOP, TIGHT, Band, Finding, VerdictScale, verdict_for
@@ -112,12 +111,6 @@ def with_bands_that_count(check: Check) -> Check:
     and of these none after the first that becomes tight.
     """
     worst, tight_margin = worst_finding(check), check.journey.excursion.criteria.tight_margin
-    if (
-        worst is not None
-        and worst.verdict != CLEAR
-        and (worst.verdict == STOP or worst.margin < tight_margin)
-    ):
-        return check
     below = math.inf if worst is None or worst.verdict == CLEAR else worst.margin
     near = [f for f in check.findings if f.verdict == CLEAR and f.margin < below and _is_near(f, check)]
     seen: dict[tuple[str, float], list[Finding]] = {}
@@ -214,28 +207,20 @@ def _findings_at(check: Check, name: str, value: float, rules: Iterable[str]) ->
     changed = replace(excursion, assumptions=replace(excursion.assumptions, **{name: value}))
     if name in READ_BY_SUPPLY:
         supply = compute_excursion_performance(changed).supply
-        if runs.need.share is None:
-            return []
+        assert runs.need.share is not None  # where no steam suffices, steam is a note and has no bands
         share = runs.need.share * runs.booked.performance.supply.sustained / supply.sustained
         return [replace(f, margin=1.0 - share) for f in check.findings if f.rule == "steam"]
     on_booked = [BOOKED_RULE[rule] for rule in rules if rule in BOOKED_RULE]
-    at_full_effort = [FULL_EFFORT_RULE[rule] for rule in rules if rule in FULL_EFFORT_RULE]
-    found: list[Finding] = []
     if name in READ_BY_RULES:
+        at_full_effort = [FULL_EFFORT_RULE[rule] for rule in rules if rule in FULL_EFFORT_RULE]
         booked, full_effort = (replace(run, excursion=changed) for run in (runs.booked, runs.full_effort))
-        found += [finding for rule in on_booked for finding in rule(booked)]
+        found = [finding for rule in on_booked for finding in rule(booked)]
         return [*found, *(finding for rule in at_full_effort for finding in rule(full_effort))]
     if name in READ_BY_LEVELS:
         booked = with_levels(replace(runs.booked, excursion=changed))
-        return [finding for rule in on_booked for finding in rule(booked)]
-    performance = runs.booked.performance
-    if on_booked:
-        booked = run_booked(changed, performance, begin=runs, same_steam=True)
-        found += [finding for rule in on_booked for finding in rule(booked)]
-    if at_full_effort:
-        full_effort = run_full_effort(changed, performance)
-        found += [finding for rule in at_full_effort for finding in rule(full_effort)]
-    return found
+    else:  # it changes the run, and only findings of the booked one
+        booked = run_booked(changed, runs.booked.performance, begin=runs, same_steam=True)
+    return [finding for rule in on_booked for finding in rule(booked)]
 
 
 def _margin_like(finding: Finding, found: Iterable[Finding]) -> float:

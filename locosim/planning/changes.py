@@ -20,6 +20,7 @@ MAX_SHIFT = 3600.0  # longest change of a departure or a stop that is tried [s]
 BRAKING_SHARES = (0.9, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2)  # of the present deceleration, tried in order
 SPEED_STEP = MPH  # of the highest speed [m/s]
 MIN_SPEED_SHARE = 0.4  # lowest speed that is tried, over the highest of the run [1]
+MIN_SPEED_STEPS = 2  # the lowest of all, in steps: a file may not limit the speed to one
 WATER_LEVEL = "working_level_in_glass"
 WATER_STEP = 0.01  # of the level in the glass [m]
 # Of the present allowance, tried in order.
@@ -300,7 +301,8 @@ def _slower_running(check: Check) -> Ladder:
         words = "at most {speed} on the whole line (crew.max_speed)"
         return Trial("slower running", speed, words, {"speed": (speed, "speed")}, changed)
 
-    return Ladder(max(below - math.ceil(MIN_SPEED_SHARE * highest), 0), trial, rising=False)
+    least = max(math.ceil(MIN_SPEED_SHARE * highest), MIN_SPEED_STEPS)
+    return Ladder(max(below - least, 0), trial, rising=False)
 
 
 def _water_stops(excursion: Excursion) -> Ladder:

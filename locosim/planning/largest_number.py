@@ -47,11 +47,14 @@ def last_that(
 
 
 def _expected_stride(before: Spare, now: Spare, stride: int) -> int:
-    """Stride after one, with which something just lacks, or nothing does, on a straight line through both ends."""
+    """Stride after one, with which something just lacks, or nothing does, on a straight line through both ends.
+
+    What has already come to lack, or ceased to, tells nothing of the way ahead.
+    """
     to_go = [
         now[name] / (before[name] - now[name]) * stride
         for name in now
-        if name in before and 0.0 < abs(now[name]) < abs(before[name])
+        if name in before and (0.0 < now[name] < before[name] or before[name] < now[name] < 0.0)
     ]
     return int(min(to_go, default=FAR)) + 1
 

@@ -165,8 +165,9 @@ class LoadSearch:
 
         Brakes, which cars have and an engine alone may lack, are not why no load will do.
         """
-        by_brakes = self._check(0) is not None and not self._refusing(0, verdict) & WORSE_WITH_LOAD
-        return 1 if by_brakes and self._refused(1, verdict).limit is not None else 0
+        if self._check(0) is None or _refusing_rules(self._with_bands(0), verdict) & WORSE_WITH_LOAD:
+            return 0
+        return 1 if self._refused(1, verdict).limit is not None else 0
 
     def answer(self, verdict: str, *, far: bool = False) -> int | None:
         """The largest number that the whole check accepts; None where it accepts none.
@@ -252,7 +253,7 @@ class LoadSearch:
     def _refusing(self, number: int, verdict: str) -> set[str]:
         """Rules that refuse a number; none for a train that a file may not describe."""
         check = self._check(number)
-        return set() if check is None else {f.rule for f in check.findings if is_worse(f, verdict)}
+        return set() if check is None else _refusing_rules(check, verdict)
 
     def _refused(self, number: int, verdict: str) -> Proof:
         """The check of a number that is refused, with bands where it is refused for what an assumption may do."""
@@ -299,3 +300,8 @@ class LoadSearch:
         if number not in self._banded:
             self._banded[number] = with_bands(check)
         return self._banded[number]
+
+
+def _refusing_rules(check: Check, verdict: str) -> set[str]:
+    """Rules with a finding that is worse than a verdict."""
+    return {f.rule for f in check.findings if is_worse(f, verdict)}

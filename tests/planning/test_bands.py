@@ -14,6 +14,7 @@ from locosim.planning.bands import (
     BOOKED_RULE,
     FULL_EFFORT_RULE,
     RULE_ASSUMPTIONS,
+    _findings_at,
     deciding_assumptions,
     in_doubt,
     with_bands,
@@ -170,3 +171,44 @@ def test_the_assumptions_that_decide_a_verdict_are_named() -> None:
 
     assert with_ends(0.2, 0.5 * tight, flips=True) == ("air_lag",)
     assert with_ends(0.2, 0.3, flips=False) == ()
+
+
+def near_its_limits(rule: str) -> Excursion:
+    """A plan on which a rule has a small margin that each of its assumptions changes."""
+    if rule == "steam":
+        steep = trials.line([(2000.0, 0.0), (9000.0, 0.01)], speed_limit=14.0)
+        engine = trials.locomotive(grate=24.0, feed_devices=())
+        large = replace(engine.boiler, firebox_surface=120.0, tube_surface=2500.0)
+        return trials.excursion(steep, engine=replace(engine, boiler=large, mass=150e3))
+    if rule == "climb":  # a climb on which the train still gains speed, and a short one later
+        pieces = [(300.0, 0.0), (3000.0, 0.005), (2500.0, 0.0), (600.0, 0.012), (500.0, 0.0)]
+        return trials.excursion(trials.line(pieces, speed_limit=25.0))
+    if rule == "descending grade":
+        weak = trials.train(trials.coaches(braking_ratio=0.27))
+        return trials.excursion(trials.line([(2000.0, 0.0), (6000.0, -0.016)]), made_of=weak)
+    if rule == "water glass":
+        fall = trials.line([(3000.0, 0.0), (4000.0, 0.018), (6000.0, -0.018)], speed_limit=12.0)
+        engine = trials.locomotive()
+        return trials.excursion(fall, engine=replace(engine, boiler=replace(engine.boiler, **LONG_BOILER)))
+    return boilered(hills())
+
+
+@pytest.mark.parametrize(
+    ("rule", "name"), [(rule, name) for rule, names in RULE_ASSUMPTIONS.items() for name in names]
+)
+def test_each_band_is_the_margin_of_a_check_with_the_assumption_at_each_end(rule: str, name: str) -> None:
+    asked = near_its_limits(rule)
+    plain = check_runs(trial_runs(asked))
+    data = Assumptions.declared()[name].metadata
+    as_assumed = [f.margin for f in plain.findings if f.rule == rule]
+    ends = []
+    for end in (data["low"], data["high"]):
+        changed = replace(asked, assumptions=replace(asked.assumptions, **{name: end}))
+        by_hand = [(f.place, f.margin) for f in check_runs(trial_runs(changed)).findings if f.rule == rule]
+        found = [(f.place, f.margin) for f in _findings_at(plain, name, end, {rule})]
+        assert [place for place, _ in sorted(found)] == [place for place, _ in sorted(by_hand)]
+        margins = sorted(margin for _, margin in by_hand)
+        assert sorted(margin for _, margin in found) == pytest.approx(margins, abs=5e-4)
+        ends.append(margins)
+    assert ends[0] != ends[1]
+    assert as_assumed not in ends or rule in ("climb", "water glass")
