@@ -7,10 +7,12 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
+from typer.main import get_command
 
-from tests.fuzz.__main__ import CORPUS, each_drawn, for_each_case
+from tests.fuzz import judge
 from tests.fuzz.commands import NOT_DRAWN, command_cases, commands
 from tests.fuzz.judge import Bench, _json_faults, _text_faults, output_faults
+from tests.fuzz.many_cases import CORPUS, each_drawn, for_each_case
 from tests.fuzz.strategies import RUN_CHANGES, FuzzCase, read_case
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="measures memory as Unix does")
@@ -25,14 +27,32 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> Bench:
 def test_damaged_files_and_odd_options_end_with_a_status_and_a_message(bench: Bench, number: int) -> None:
     statuses: Counter[int] = Counter()
 
-    def judge(case: FuzzCase) -> None:
+    def judge_case(case: FuzzCase) -> None:
         judged = bench.judge(case)
         statuses[judged.status] += 1
         assert not judged.faults, (judged.faults, case.arguments, case.text()[:3000])
 
-    for_each_case(judge, number, 500, whole_runs=0)
+    for_each_case(judge_case, number, 500, whole_runs=0)
     assert sum(statuses.values()) == 500
     assert min(statuses[0], statuses[2]) > 50  # both readable and unreadable ones were tried
+
+
+def test_processes_share_the_cases_of_a_seed_without_repeats() -> None:
+    shares: list[set[str]] = [set(), set()]
+    for job, share in enumerate(shares):
+        for_each_case(lambda case, share=share: share.add(case.text()), 5, 20, share=(job, 2))  # type: ignore[misc]
+    assert [len(share) for share in shares] == [20, 20]
+    assert not shares[0] & shares[1]
+
+
+def test_a_command_is_declared_once_for_all_cases(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Kept anew for each case, the declarations took 4 GB in a run of 100,000."""
+    declared: list[object] = []
+    monkeypatch.setattr(judge, "_DECLARED", {})
+    monkeypatch.setattr(judge, "get_command", lambda app: declared.append(app) or get_command(app))
+    for words in (["rating"], ["rating"], ["route", "show"], ["route", "show"], ["no_such"], ["none"]):
+        assert judge.run_command(words)[0] == 2
+    assert len(declared) == len(judge._DECLARED) == 3
 
 
 def test_each_command_is_drawn() -> None:
@@ -48,9 +68,12 @@ def _words_of(case: FuzzCase) -> list[str]:
 @pytest.mark.parametrize("words", sorted(commands()))
 def test_each_option_of_each_command_is_drawn(words: str) -> None:
     drawn: set[str] = set()
-    each_drawn(command_cases(words), 1, 60, lambda case: drawn.update(case.arguments))
     options = {option for each in commands()[words] if each.name not in NOT_DRAWN for option in each.options}
-    assert options <= drawn
+    for number in range(1, 9):
+        each_drawn(command_cases(words), number, 60, lambda case: drawn.update(case.arguments))
+        if options <= drawn:
+            break
+    assert options - drawn == set()
 
 
 @pytest.mark.parametrize("path", sorted(CORPUS.glob("*.json")), ids=lambda path: path.stem)
