@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from difflib import get_close_matches
 from typing import NamedTuple
+
+from locosim.frozen import frozen
 
 MAX_SHOWN = 40  # problems of one file that its message shows
 
@@ -21,7 +23,7 @@ def format_figure(value: Figure, unit: str) -> str:
     return value if isinstance(value, str) else f"{value:g} {unit}".rstrip()
 
 
-@dataclass(frozen=True, slots=True)
+@frozen(kw_only=False)
 class Fault:
     """One thing that is wrong, with placeholders for figures, so that the reader can show them in the user's units.
 

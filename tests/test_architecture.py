@@ -18,7 +18,7 @@ ROOT = Path(__file__).resolve().parent.parent
 PACKAGE = ROOT / "locosim"
 
 # Each room may import from itself and from the rooms listed; all may import errors, compiled, code_digest,
-# files_on_disk and recent.
+# files_on_disk, frozen and recent.
 BELOW = {
     "constants": set(),
     "physics": {"constants"},
@@ -49,6 +49,7 @@ BELOW = {
     "": {"library", "loading", "model"},  # the public names, loaded on first use
     "__main__": {"cli"},
     "errors": set(),
+    "frozen": set(),
     "side_by_side": set(),
     "compiled": {"constants"},
     "compiled_parts": set(),
@@ -250,7 +251,16 @@ ORDER = {
         ),
     ),
 }
-ANYWHERE = {"errors", "compiled", "compiled_parts", "code_digest", "files_on_disk", "recent", "side_by_side"}
+ANYWHERE = {
+    "errors",
+    "compiled",
+    "compiled_parts",
+    "code_digest",
+    "files_on_disk",
+    "recent",
+    "side_by_side",
+    "frozen",
+}
 ONLY_IN = {
     "pint": {"units"},
     "matplotlib": {"plot"},
@@ -427,7 +437,7 @@ def test_machine_code_is_stored_under_a_hash_of_all_it_depends_on(path: Path) ->
     files = {_name(each): each for each in _modules()}
     assert _is_hashed(path), f"{_name(path)} has compiled functions and is not in locosim.compiled.COMPILED"
     for name, _ in _imports(path):
-        if name in files and name not in ("locosim.compiled", "locosim.errors"):
+        if name in files and name not in ("locosim.compiled", "locosim.errors", "locosim.frozen"):
             assert _is_hashed(files[name]), f"{_name(path)} imports {name}, which is not in COMPILED"
 
 

@@ -8,14 +8,15 @@ weather, the coal or the crew of a given day.
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
+
+from locosim.frozen import frozen
 
 SHARE = 0.8  # of the published figures that lie within a band
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Band:
     """Band of one figure.
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -12,9 +11,10 @@ from locosim.engine.cutoff_table import CutoffPoint, PullOptions, cutoff_table, 
 from locosim.engine.cylinders.speed_range import min_cycle_speed
 from locosim.engine.performance import Performance, cycle_layout
 from locosim.engine.speed_curve import CurvePoint, effort_curve, evenly_spaced_speeds, speed_curve
+from locosim.frozen import frozen
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class CompoundFigures:
     """Receiver and division of work of a compound at one operating point.
 
@@ -27,7 +27,7 @@ class CompoundFigures:
     high_pressure_share: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class SpeedCurve:
     """Tractive effort and power against speed.
 
@@ -49,7 +49,7 @@ class SpeedCurve:
     effort_points: tuple[CurvePoint, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class CutoffTable:
     """Tractive effort, steam and fuel at each cutoff, at one speed.
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, fields, is_dataclass, replace
+from dataclasses import field, fields, is_dataclass, replace
 from typing import Any
 
 from locosim.engine.boiler.by_heat_balance import fuel_or_default, heat_balance_supply
@@ -21,13 +21,14 @@ from locosim.engine.performance import Performance, compute_performance, cycle_l
 from locosim.engine.rated_effort import factor_of_adhesion, rated_effort
 from locosim.engine.speed_curve import USUAL_SPEED, CurvePoint, curve_point, usual_speed
 from locosim.errors import Fault, LocosimError, OutOfRange
+from locosim.frozen import frozen
 from locosim.model import Assumptions, Crew, Fuel, Locomotive
 
 MIN_CHANGE = 5e-4  # smaller relative changes count as none
 IGNORED_FIELDS = ("name", "references")  # do not affect the performance
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class ComparedEngine:
     """One of the two engines.
 
@@ -54,7 +55,7 @@ class ComparedEngine:
     min_steam_per_work: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class ChangeEffect:
     """Effect of a change: the changed engine over the first one, less one.
 
@@ -96,7 +97,7 @@ class ChangeEffect:
         return any(value is None or abs(value) >= MIN_CHANGE for value in (self.start, self.power, self.fuel))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Comparison:
     """Two engines, and the changes that lead from the first to the second.
 
@@ -199,7 +200,7 @@ def _compared_engine(
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class _ComparisonSetup:
     """Method and conditions under which the engines are compared."""
 
@@ -241,7 +242,7 @@ class _ComparisonSetup:
         return self.maps[key]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class _KeyFigures:
     """Starting tractive effort [N], drawbar power [W], fuel per drawbar work [kg/J]."""
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -14,6 +13,7 @@ from locosim.engine.performance import Performance, cycle_layout
 from locosim.engine.plausibility import naming_implausible_inputs
 from locosim.engine.si_text import format_force, format_speed
 from locosim.errors import Fault, OutOfRange
+from locosim.frozen import frozen
 from locosim.model import Locomotive
 from locosim.physics.types import Floats
 
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 DEFAULT_THROTTLE_OPENINGS = (1.0, 0.75, 0.5, 0.35, 0.25)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class ValveEvents:
     """Valve events at one cutoff: mean of both ends, piston positions as fractions of the stroke.
 
@@ -45,7 +45,7 @@ class ValveEvents:
     compression: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class CutoffPoint:
     """One cutoff at one speed; figures are NaN where the cylinders give no power and the cycle does not converge.
 
@@ -280,7 +280,7 @@ def _unreachable_effort(
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class PullOptions:
     """Combinations of throttle and cutoff that give a tractive effort, with the most economical one.
 

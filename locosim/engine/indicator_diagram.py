@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -22,6 +21,7 @@ from locosim.engine.map.performance_map import outside_map_error
 from locosim.engine.performance import cycle_layout
 from locosim.engine.plausibility import naming_implausible_inputs
 from locosim.errors import Fault, OutOfRange
+from locosim.frozen import frozen
 from locosim.model import Assumptions, Locomotive
 from locosim.physics.cylinder import valve_gear
 from locosim.physics.cylinder.cycle_results import CycleDiagram, StageDiagram
@@ -31,7 +31,7 @@ from locosim.physics.types import Floats
 ENDS = ("front", "back")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class IndicatorDiagram:
     """Indicator diagrams and wheel torque of an engine at one operating point.
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from locosim.engine.anchor_notes import anchor_notes
@@ -16,6 +15,7 @@ from locosim.engine.map.from_handbook import handbook_map
 from locosim.engine.map.nearby import NearbyMaps
 from locosim.engine.map.performance_map import PerformanceMap
 from locosim.engine.plausibility import input_notes
+from locosim.frozen import frozen
 from locosim.model import Assumptions, Crew, Excursion, Fuel, Locomotive
 from locosim.recent import keep_recent
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from locosim.engine.cylinders.layout import CycleLayout
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class Performance:
     """Performance of a locomotive with a fuel and a crew.
 

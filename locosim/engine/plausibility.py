@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, fields
+from dataclasses import fields
 
 from locosim.constants import PSI
 from locosim.engine.si_text import format_area
 from locosim.errors import NoSolution
+from locosim.frozen import frozen
 from locosim.model import Auxiliaries, EngineUnit, Locomotive
 
 AUXILIARY_SHARE = 0.10  # of the sustained evaporation; auxiliaries above it get a note
@@ -21,7 +22,7 @@ LIGHT_ENGINE_MASS = 20e3  # [kg]; the default frontal area is that of a much hea
 CONTINUOUS_AUXILIARIES = ("air_compressor_steam", "dynamo", "train_heat", "stoker")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class PlausibleRange:
     """An input, or a ratio of two, with its usual range.
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -13,6 +12,7 @@ from locosim.engine.boiler.stored_heat import ShortEffort
 from locosim.engine.own_resistance import engine_resistance_at_speed
 from locosim.engine.performance import Performance
 from locosim.errors import Fault, OutOfRange
+from locosim.frozen import frozen
 from locosim.model import Locomotive
 from locosim.physics.traction.adhesion import adhesion_limited_effort, adhesion_speed_factor
 from locosim.physics.traction.rail_conditions import ADHESION_BY_RAIL_CONDITION, rail_adhesion_coefficient
@@ -22,7 +22,7 @@ USUAL_STEPS = (5 * MPH, 2 * MPH, 1 * MPH, 0.5 * MPH)  # of speed; the largest th
 FEWEST_STEPS, FEWEST_SPEEDS = 5, 3
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class CurvePoint:
     """Performance at one speed.
 

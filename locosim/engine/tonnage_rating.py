@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from locosim.constants import MPH
 from locosim.engine.own_resistance import full_tender_load
 from locosim.engine.performance import Performance
 from locosim.engine.speed_curve import CurvePoint, curve_point
 from locosim.errors import Fault, OutOfRange, suggestion
+from locosim.frozen import frozen
 from locosim.physics.operation.tonnage import (
     adjusted_tonnage,
     car_factor,
@@ -23,7 +23,7 @@ USUAL_SPEEDS = tuple(n * MPH for n in (10, 15, 20, 25, 30, 35))  # of a rating [
 METRIC_USUAL_SPEEDS = tuple(n / 3.6 for n in (15, 25, 35, 45, 55))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class RatingCar:
     """The car that a rating is made for, empty and loaded.
 
@@ -79,7 +79,7 @@ class RatingCar:
             )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Rating:
     """The rating on one grade at one speed.
 
@@ -106,7 +106,7 @@ class Rating:
     limit: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class TonnageRating:
     """Tonnage rating of an engine.
 

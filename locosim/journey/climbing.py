@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 
+from locosim.frozen import frozen
 from locosim.journey.kernel.arrays import STEAM, Codes
 from locosim.journey.kernel.climb_speeds import ClimbLimits, slowest_climb_steps
 from locosim.model.assumptions import Assumptions
@@ -22,7 +22,7 @@ class StepsRun(NamedTuple):
     limit: Codes  # what limits the effort in each step, shape (n,)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class SlowestStep:
     """Step of a climb with the lowest speed that counts.
 

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from locosim.compiled import in_python
 from locosim.constants import GRAVITY
+from locosim.frozen import frozen
 from locosim.journey.result import Journey
 from locosim.journey.setup.prepare import PreparedRun, prepare
 from locosim.physics.operation.momentum import velocity_head
@@ -19,7 +18,7 @@ MIN_HEAD = 0.1  # gained by the run at a grade, below which it is not listed [m]
 SLOWEST = 0.5  # lowest speed at which a steady pull is asked [m/s]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class MomentumGrade:
     """A grade that a train climbs only on the speed it brings.
 

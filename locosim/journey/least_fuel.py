@@ -10,7 +10,6 @@ References:
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import ClassVar
 
 import numpy as np
@@ -18,6 +17,7 @@ import numpy.typing as npt
 
 from locosim.compiled import in_python
 from locosim.constants import GRAVITY
+from locosim.frozen import frozen
 from locosim.journey.kernel.arrays import InitialState, Line
 from locosim.journey.kernel.effort_tables import fill_effort_tables, shut_firing
 from locosim.journey.kernel.fire import firing_for_steam
@@ -43,7 +43,7 @@ OPENING_TIMES = (1.0, 3.0)
 BELOW_COASTING = 0.64  # of v²/2 of the plan, up to which steam is used where it coasts: 0.8 of its speed
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class PlanMesh:
     """Steps of the plan.
 
@@ -142,7 +142,7 @@ def _floor(prepared: PreparedRun, line: Line, nodes: npt.NDArray[np.int64]) -> F
     return floor
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class SectionPlans:
     """Plans of a section by price of time, from full effort at ease 0 to hardly any hurry at ease 1.
 

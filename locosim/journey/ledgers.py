@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from locosim.frozen import frozen
 from locosim.journey.kernel import arrays as r
 from locosim.journey.kernel.arrays import InitialState, RunArrays
 
 CLOSURE_TOLERANCE = 1e-9  # residual allowed, relative to throughput
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Ledger:
     """Inflow, outflow and storage of one quantity.
 

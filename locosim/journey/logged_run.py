@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
@@ -11,6 +11,7 @@ import numpy.typing as npt
 from locosim.constants import ATMOSPHERE
 from locosim.engine.performance import Performance
 from locosim.errors import OutOfRange
+from locosim.frozen import frozen
 from locosim.journey.kernel.logged_steps import (
     BY_CUTOFF,
     BY_MOTION,
@@ -50,7 +51,7 @@ OUTSIDE_MAP = "cutoff or pressure outside the performance map"
 SHORT = "stretch too short"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class LaidLog:
     """A road log on a line; arrays have shape (n,), one element per row of the log.
 

@@ -8,13 +8,14 @@ boiler pressure.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from enum import Enum
 from typing import NamedTuple
 
 import numpy as np
 
 from locosim.engine.performance import Performance
+from locosim.frozen import frozen
 from locosim.journey.climbing import StepsRun, slowest_steps
 from locosim.journey.kernel import arrays as records
 from locosim.journey.kernel import integrate as kernel
@@ -63,7 +64,7 @@ class SearchRecord(NamedTuple):
     surprise: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Need:
     """Least uniform share of the sustained evaporation, all purposes included, or of the adhesion, that a run needs.
 

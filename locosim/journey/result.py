@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
 
 from locosim.engine.performance import Performance
+from locosim.frozen import frozen
 from locosim.journey.kernel import arrays as records
 from locosim.journey.kernel.arrays import RunArrays
 from locosim.journey.ledgers import Ledger, close_ledgers
@@ -42,7 +43,7 @@ LIMITS = {
 AT_CEILING = 1.0 - 1e-6  # of the highest speed: less by no more than rounding
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class StopRecord:
     """Times and supplies at a stop.
 
@@ -67,7 +68,7 @@ class StopRecord:
     fuel_on_departure: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class Journey:
     """A run in n steps between n + 1 nodes, up to where it ended.
 

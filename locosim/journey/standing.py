@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from locosim.compiled import in_python
 from locosim.constants import STEEL_SPECIFIC_HEAT, ZERO_CELSIUS
 from locosim.engine.boiler.stored_heat import metal_mass
 from locosim.engine.performance import Performance
+from locosim.frozen import frozen
 from locosim.journey.kernel.arrays import Boiler
 from locosim.journey.kernel.fire import fire_heat, firing_for_steam
 from locosim.journey.result import Journey
@@ -17,7 +16,7 @@ from locosim.model import Excursion
 from locosim.physics.steam import properties as steam
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class StandingUse:
     """Water and fuel from the tender between two runs.
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
 
+from locosim.frozen import frozen
 from locosim.journey.climbing import StepsRun, climb_steps, slowest_steps
 from locosim.journey.kernel import arrays as records
 from locosim.journey.kernel import integrate as kernel
@@ -42,7 +43,7 @@ class BookedSection(NamedTuple):
     booked: float  # clock time of arrival [s]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class TimetableDriving:
     """A run prepared to be driven to its booked times.
 

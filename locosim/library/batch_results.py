@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from locosim.files_on_disk import noting_reads
+from locosim.frozen import frozen
 from locosim.library.table import Column, Result
 from locosim.report.batch_table import TABLE_SUFFIXES, check_parquet, write_batch
 from locosim.report.output_files import check_writable
@@ -127,7 +128,7 @@ def batch_rows(
     return (ChangedRows(found, tuple(changes)) if changes else found), name
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class TableFile:
     """Table that a batch writes.
 

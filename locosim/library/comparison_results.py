@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from locosim.engine.comparison import ChangeEffect, Comparison, compare_engines
+from locosim.frozen import frozen
 from locosim.library.quantities import Quantity, quantity
 from locosim.library.table import Column, Result, Table, column
 from locosim.model import Assumptions, Fuel, Locomotive
@@ -13,7 +13,7 @@ from locosim.report.text.compare import value_text
 from locosim.units import show
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@frozen(eq=False)
 class ComparedSpeeds(Table):
     """Two engines at the same speeds.
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from locosim.engine.performance import compute_excursion_performance
+from locosim.frozen import frozen
 from locosim.journey.result import LIMITS, Journey, StopRecord
 from locosim.journey.run import run_to_timetable
 from locosim.library.table import DEFAULT_UNITS, Column, Result, Table, as_number, column, unit_of
@@ -23,7 +23,7 @@ from locosim.report.text.layout import format_text
 from locosim.units import unit_system
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@frozen(eq=False)
 class Samples(Table):
     """Samples of a run, one row for each node; a quantity of a step is in the row where the step begins.
 

@@ -6,13 +6,13 @@ import importlib
 import io
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar
 
 from locosim.engine.accuracy import Band
 from locosim.errors import LocosimError, OutputExists
+from locosim.frozen import frozen
 from locosim.rendering import RENDERERS, file_content, renderer
 from locosim.report.accuracy import accuracy
 from locosim.report.caution import CAUTION
@@ -32,7 +32,7 @@ _SECONDS = ("time", "clock")  # kinds shown as h:min:s, and given as numbers in 
 _OFFSET = ("temperature",)  # kinds that no factor alone converts
 
 
-@dataclass(frozen=True, slots=True)
+@frozen(kw_only=False)
 class Column:
     """A column of a table.
 
@@ -141,7 +141,7 @@ class Table(ABC):
         return len(self.columns()[0].values)
 
 
-@dataclass(frozen=True, slots=True, eq=False, repr=False)
+@frozen(kw_only=False, eq=False)
 class Result(Table, Generic[T]):
     """A table with the text, JSON and pictures of the command that prints it.
 

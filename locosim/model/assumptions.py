@@ -8,10 +8,11 @@ sets an assumption, like any key of a file; docs/assumptions.md lists them all.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field, fields
+from dataclasses import field, fields
 from typing import Any
 
 from locosim.constants import HOUR, INCH, MPH, POUND, POUND_PER_SHORT_TON, PSI
+from locosim.frozen import frozen
 from locosim.model.declare import check
 
 PRACTICE = "common practice, no source"
@@ -76,7 +77,7 @@ def _allowed_range(unit: str, low: float, high: float) -> tuple[float, float]:
     return low / 10.0, 1.0 if unit == "" and high <= 1.0 else 10.0 * high
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Assumptions:
     """All assumed figures."""
 

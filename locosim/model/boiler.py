@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from locosim.constants import ATMOSPHERE
 from locosim.errors import Fault
+from locosim.frozen import frozen
 from locosim.model.declare import check, choice, entry, measure
 from locosim.model.tubes import Flues, Superheater, Tubes
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Fuel:
     """The fuel burned."""
 
@@ -33,7 +33,7 @@ class Fuel:
         check(self)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Boiler:
     """A boiler and its fire."""
 
@@ -285,7 +285,7 @@ class Boiler:
         return self.working_pressure_gauge + ATMOSPHERE
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class FeedDevice:
     """An injector or feed pump."""
 
@@ -326,7 +326,7 @@ class FeedDevice:
             )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Auxiliaries:
     """Steam rates of everything but the cylinders."""
 

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from locosim.frozen import frozen
 from locosim.model.declare import check, measure
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Criteria:
     """Limits that the check applies to the excursion."""
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from locosim.errors import Fault
+from locosim.frozen import frozen
 from locosim.model.declare import check, choice, entry, measure
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class ValveGear:
     """Valve setting, as measured on the valve."""
 
@@ -96,7 +96,7 @@ class ValveGear:
         return 0.0 if self.lead_mid_gear is None else self.lead_mid_gear - self.lead
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class PoppetGear:
     """Poppet valves with cams, release and compression the same at every cutoff; positions are means of both ends."""
 
@@ -156,7 +156,7 @@ def _double_gear_faults(valve_gear: ValveGear | None, poppet_gear: PoppetGear | 
         yield Fault("poppet_gear", "and valve_gear exclude each other; give one of them")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Cylinders:
     """Equal cylinders supplied from one source."""
 
@@ -232,7 +232,7 @@ class Cylinders:
         return self.area * self.stroke
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class EngineUnit:
     """A set of coupled drivers and the cylinders that drive them; an articulated engine has two."""
 
@@ -309,7 +309,7 @@ class EngineUnit:
         return max(cylinders.stroke for cylinders in self.cylinders)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class SteamPassages:
     """Steam-passage data that override the default constants of the cycle."""
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import pairwise
 
 from locosim.errors import Fault
+from locosim.frozen import frozen
 from locosim.model.declare import attached, check, choice, entry, measure
 from locosim.model.excursion import Excursion
 from locosim.model.provenance import Provenance
@@ -17,7 +17,7 @@ from locosim.model.train import Train
 ENGINE_ALONE = ("turntable", "wye")  # ways to turn for which the engine leaves its train
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class CrewHours:
     """Hours of the crew and their limits; a limit that is not given is not judged."""
 
@@ -62,7 +62,7 @@ class CrewHours:
         check(self)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Layover:
     """What is done before a leg, after the arrival of the leg before it."""
 
@@ -192,7 +192,7 @@ class Layover:
         return self.take_fuel == "fill" or bool(self.fuel)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Leg:
     """One leg of the day."""
 
@@ -227,7 +227,7 @@ class Leg:
         return self.excursion.stops[-1].station
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Day:
     """A day of several legs, there and back or round about."""
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from locosim.errors import Fault, suggestion
+from locosim.frozen import frozen
 from locosim.model.boiler import Fuel
 from locosim.model.declare import check, choice, entry, measure
 
@@ -15,7 +15,7 @@ BY_ROW = ("evaporation", "steam_temperature", "draft", "indicated_power", "steam
 USES = WHOLE_SHEET + BY_ROW
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class EngineTestRow:
     """One test: its conditions and what was read."""
 
@@ -151,7 +151,7 @@ class EngineTestRow:
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class EngineTestSheet:
     """A test sheet of the engine as this file describes it."""
 
@@ -244,7 +244,7 @@ _MISSING = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Anchor:
     """A key of the engine that was set from its test sheet.
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import pairwise
 
 from locosim.errors import Fault, suggestion
+from locosim.frozen import frozen
 from locosim.model.assumptions import Assumptions
 from locosim.model.boiler import Fuel
 from locosim.model.criteria import Criteria
@@ -22,7 +22,7 @@ from locosim.model.uncertainty import Uncertainty
 from locosim.recent import keep_recent
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Weather:
     """Air temperature and wind."""
 
@@ -43,7 +43,7 @@ class Weather:
         check(self)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Crew:
     """How the engine is run and fired."""
 
@@ -103,7 +103,7 @@ class Crew:
         check(self)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Excursion:
     """Everything that a check needs."""
 

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from locosim.errors import Fault
+from locosim.frozen import frozen
 from locosim.model.declare import check, choice, entry, measure
 from locosim.model.locomotive import Locomotive
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Diesel:
     """A diesel helper; a diesel hauled dead is a vehicle of the train."""
 
@@ -33,7 +33,7 @@ class Diesel:
         check(self)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Helper:
     """A second engine over part of the line: a double-header, a helper at the rear, or a diesel."""
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from locosim.errors import Fault
+from locosim.frozen import frozen
 from locosim.model.boiler import Auxiliaries, Boiler, FeedDevice
 from locosim.model.cylinders import EngineUnit, SteamPassages
 from locosim.model.declare import attached, check, entry, measure
@@ -15,7 +15,7 @@ from locosim.model.track import MIN_CURVE_RADIUS
 from locosim.model.train import CustomResistance
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Tender:
     """Tender with its water and fuel; for a tank engine, its tanks and bunker, with the two capacities alone."""
 
@@ -57,7 +57,7 @@ class Tender:
                 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Locomotive:
     """A steam locomotive in its present condition."""
 

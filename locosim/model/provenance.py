@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from locosim.frozen import frozen
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class FileUsed:
     """A file that was read.
 
@@ -18,7 +18,7 @@ class FileUsed:
     sha256: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Provenance:
     """The files a description was read from, and the changes in effect.
 

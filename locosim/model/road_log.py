@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from locosim.errors import Fault
+from locosim.frozen import frozen
 from locosim.model.declare import check, choice, measure
 from locosim.model.provenance import Provenance
 from locosim.physics.types import Floats
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class RoadLogRow:
     """One row of a road log; a blank throttle, cutoff or brake is that of the row above."""
 
@@ -59,7 +59,7 @@ class RoadLogRow:
             yield Fault("elapsed", "is given beside time; keep one of the two columns")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class RoadLog:
     """A road log as arrays, all of shape (n,), in order of time.
 

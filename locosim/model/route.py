@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 
 from locosim.errors import Fault, OutOfRange, suggestion
+from locosim.frozen import frozen
 from locosim.model.declare import attached, check, choice, entry, measure
 from locosim.model.provenance import Provenance
 from locosim.model.track import (
@@ -29,7 +30,7 @@ MAX_OVERRUN = 2000.0  # a curve or limit at the end of the line may extend this 
 ROUNDING_TOLERANCE = 1e-3  # 12 mile 43 chain and 12.5375 mile are one place, but not to the last bit [m]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Route:
     """A line from its first to its last profile point."""
 

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 from locosim.errors import Fault
+from locosim.frozen import frozen
 from locosim.model.declare import check, choice, entry, measure
 
 DAY = 86400.0  # [s]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Stop:
     """A stop at a station."""
 

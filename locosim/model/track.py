@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import TypeVar
 
 from locosim.errors import Fault
+from locosim.frozen import frozen
 from locosim.model.declare import check, choice, entry, measure
 from locosim.physics.traction.rail_conditions import ADHESION_BY_RAIL_CONDITION
 
@@ -16,7 +16,7 @@ MAX_GRADE = 0.15  # [1]
 MIN_CURVE_RADIUS = 15.24  # half a chord of 100 ft, below which a curve has no degree [m]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class ProfilePoint:
     """A point of the profile, with the grade from there to the next point or with an elevation."""
 
@@ -44,7 +44,7 @@ class ProfilePoint:
         check(self)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Curve:
     """A curve of constant radius."""
 
@@ -79,7 +79,7 @@ class Curve:
         return _stretch_order_faults(self)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class SpeedLimit:
     """A stretch with a speed limit below that of the line."""
 
@@ -100,7 +100,7 @@ class SpeedLimit:
         return _stretch_order_faults(self)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Tunnel:
     """A tunnel."""
 
@@ -125,7 +125,7 @@ class Tunnel:
         return _stretch_order_faults(self)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Station:
     """A station, with its water and fuel supply."""
 
@@ -175,7 +175,7 @@ class Station:
         check(self)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class RailConditionZone:
     """A stretch whose rail condition is never better than given, in any weather."""
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from locosim.constants import WATER_DENSITY
 from locosim.errors import Fault
+from locosim.frozen import frozen
 from locosim.model.declare import attached, check, choice, entry, measure
 from locosim.model.provenance import Provenance
 from locosim.physics.resistance.laws import LAWS
@@ -14,7 +14,7 @@ from locosim.physics.resistance.laws import LAWS
 MAX_TRAIN_LENGTH = 10_000.0  # well beyond the longest train ever run [m]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class CustomResistance:
     """Running resistance per unit mass, a + b v + c v², measured by the user."""
 
@@ -27,7 +27,7 @@ class CustomResistance:
         check(self)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Vehicle:
     """One or more identical vehicles coupled together."""
 
@@ -123,7 +123,7 @@ class Vehicle:
         return self.mass / self.axles
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Train:
     """The vehicles behind the tender."""
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from locosim.errors import Fault
+from locosim.frozen import frozen
 from locosim.model.declare import check, entry, measure
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Tubes:
     """The small tubes."""
 
@@ -37,7 +37,7 @@ class Tubes:
         return self.outside_diameter - 2.0 * self.wall_thickness
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Flues:
     """The flues, which contain the superheater elements."""
 
@@ -64,7 +64,7 @@ class Flues:
         return self.outside_diameter - 2.0 * self.wall_thickness
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Superheater:
     """Superheater elements in the flues."""
 

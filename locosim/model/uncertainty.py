@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from locosim.errors import Fault
+from locosim.frozen import frozen
 from locosim.model.assumptions import CHANCE, DOUBT
 from locosim.model.declare import attached, check, choice, entry, measure
 from locosim.model.provenance import Provenance
@@ -25,7 +25,7 @@ FIGURES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
 _ALL_FIGURES = ("mean", "deviation", "median", "spread", "low", "likely", "high", "outcomes")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Outcome:
     """One of the values that an uncertain input can have."""
 
@@ -39,7 +39,7 @@ class Outcome:
         check(self)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class UncertainInput:
     """An input that is not known before the run."""
 
@@ -135,7 +135,7 @@ class UncertainInput:
         return self.key + stretch
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Correlation:
     """A correlation of two uncertain inputs."""
 
@@ -154,7 +154,7 @@ class Correlation:
         check(self)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Uncertainty:
     """What cannot be known before the run, for `risk`; other commands do not use it."""
 

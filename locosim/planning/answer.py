@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import partial
 from typing import Any
 
 from locosim import __version__
 from locosim.engine.performance import Performance
+from locosim.frozen import frozen
 from locosim.journey.result import Journey
 from locosim.model import Excursion
 from locosim.planning.bands import with_bands
@@ -20,7 +21,7 @@ from locosim.planning.remedies import Remedy, changes_tried, remedy_searches, so
 from locosim.side_by_side import answer_each
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class Answer:
     """A check whole.
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 from locosim.engine.performance import Performance, compute_excursion_performance
+from locosim.frozen import frozen
 from locosim.journey.result import Journey
 from locosim.model import Excursion
 from locosim.planning.finding import NOTE, Finding, severity, worst_verdict
@@ -50,7 +50,7 @@ BOOKED_RULES: tuple[Rule, ...] = (
 END_RULES = ("stall", "end of run")  # listed before other findings of the same verdict: they end the run
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class Check:
     """Findings of all rules on the runs of one excursion.
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 
 from locosim.constants import WATER_DENSITY
 from locosim.engine.performance import compute_excursion_performance
 from locosim.errors import Fault, LocosimError, OutOfRange
+from locosim.frozen import frozen
 from locosim.model import Excursion
 from locosim.planning.bands import with_bands
 from locosim.planning.check import Check, run_and_check
@@ -17,7 +18,7 @@ from locosim.planning.finding import NOTE, VERDICTS, Finding
 from locosim.side_by_side import answer_each
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Prices:
     """Prices in the user's own currency; None for what is not counted.
 
@@ -37,7 +38,7 @@ class Prices:
         return any(price is not None for price in (self.fuel, self.water, self.time))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class Consist:
     """One engine and train that is proposed.
 
@@ -87,7 +88,7 @@ class Consist:
         return float(self.check.journey.fuel_fired) if self.check is not None and self.arrives else None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class ConsistTable:
     """Consists compared on one line.
 

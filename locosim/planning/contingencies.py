@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import Field, dataclass, fields, replace
+from dataclasses import Field, fields, replace
 from functools import partial
 from typing import Any, NamedTuple
 
 from locosim.engine.boiler.steam_supply import heating_value
+from locosim.frozen import frozen
 from locosim.model import Excursion, Fuel, Weather
 from locosim.model.assumptions import Assumptions
 from locosim.physics.traction.rail_conditions import ADHESION_BY_RAIL_CONDITION
@@ -17,7 +18,7 @@ from locosim.planning.checker import Checker
 from locosim.planning.finding import CLEAR, STOP, Finding
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Contingency:
     """Result of the check with one thing changed for the worse.
 

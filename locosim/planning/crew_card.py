@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 
+from locosim.frozen import frozen
 from locosim.journey.kernel.arrays import BRAKING, COASTING
 from locosim.journey.result import Journey
 from locosim.physics.types import Floats
@@ -21,7 +21,7 @@ HELD = 0.97  # of the highest speed with brakes, down to which a train counts as
 USUAL = (0.1, 0.9)  # quantiles of cutoff and throttle shown, without the ends of an entry
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class CardEntry:
     """What the engineer does from one place to the next.
 

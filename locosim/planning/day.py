@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import Any
 
 from locosim import __version__
+from locosim.frozen import frozen
 from locosim.journey.ledgers import CLOSURE_TOLERANCE, Ledger, close_ledger
 from locosim.journey.result import Journey
 from locosim.model.day import Day, Leg
@@ -27,7 +28,7 @@ from locosim.planning.helper_duty import Help, find_helps, helper_duties
 from locosim.planning.layover import LayoverRecord, carry_over, lay_over
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class LegAnswer:
     """One leg of a day.
 
@@ -51,7 +52,7 @@ class LegAnswer:
         return "" if self.answer is None else self.answer.verdict
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class EngineSupplies:
     """Water and fuel of one engine over the day.
 
@@ -66,7 +67,7 @@ class EngineSupplies:
     fuel: Ledger
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class DayRemedy:
     """A change of the day that was run and helps.
 
@@ -96,7 +97,7 @@ class DayRemedy:
     leg: int = 0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class DayAnswer:
     """The answer to a proposed day.
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from locosim.engine.performance import Performance
+from locosim.frozen import frozen
 from locosim.journey.result import Journey
 from locosim.model import Excursion, Stop, Train, Vehicle
 from locosim.planning.check import Check, run_and_check
@@ -16,7 +17,7 @@ SWITCHING_MOVES = 4  # divide at the foot, set out at the top, couple at the foo
 TRACTION_RULES = tuple(rule for rule in HELP_RULES if rule != "time")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class Doubling:
     """A train taken over a hill in two trips.
 

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from locosim.frozen import frozen
 from locosim.journey.result import Journey
 from locosim.model.day import Day
 from locosim.planning.layover import LayoverRecord
 from locosim.planning.light_engine import Used
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class LightRun:
     """A run of a helper back to where it was coupled on.
 
@@ -28,7 +28,7 @@ class LightRun:
     used: Used | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Duty:
     """One crew on duty.
 

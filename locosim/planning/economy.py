@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from locosim.engine.performance import Performance, compute_excursion_performance
 from locosim.errors import NoSolution
+from locosim.frozen import frozen
 from locosim.journey.least_fuel import OPENING_TIMES, least_fuel_search
 from locosim.journey.result import Journey
 from locosim.journey.run import drive_to_times, run_to_timetable
@@ -23,7 +22,7 @@ from locosim.planning.section_choices import EVERYDAY, Choices, SectionRuns, bes
 ON_TIME = 0.01  # lateness allowed beyond that of the everyday driving, for rounding [s]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class SectionFuel:
     """Fuel and times of a section between stops.
 
@@ -48,7 +47,7 @@ class SectionFuel:
     planned: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class Economy:
     """Driving with the least fuel found, for the same times.
 

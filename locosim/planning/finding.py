@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import NamedTuple
+
+from locosim.frozen import frozen
 
 CLEAR, TIGHT, STOP = "clear", "tight", "stop"
 VERDICTS = (CLEAR, TIGHT, STOP)  # from best to worst
@@ -114,7 +116,7 @@ class Band(NamedTuple):
         return min(self.at_low, self.at_high)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Explanation:
     """Reason and remedy of a finding, before its verdict is known.
 
@@ -131,7 +133,7 @@ class Explanation:
     value_text: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Finding:
     """Result of one rule at one place.
 

@@ -10,9 +10,9 @@ for a few larger pulls. Momentum counts, in the run at full effort.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from locosim.engine.performance import Performance
+from locosim.frozen import frozen
 from locosim.journey.needs import adhesion_need, steam_need
 from locosim.journey.run import run_full_effort
 from locosim.journey.setup.assisting_pull import AssistingPull
@@ -32,7 +32,7 @@ MAX_MOVES = 50  # of the ends of a stretch after the bisection
 LARGER = (1.0, 1.25, 1.5, 2.0)  # pulls that are tried, over the least
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class HelpStretch:
     """Where a pull is needed, and the proof that less would not do.
 
@@ -51,7 +51,7 @@ class HelpStretch:
     earlier_end: tuple[Finding, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class HelpNeeded:
     """Help that a train needs.
 

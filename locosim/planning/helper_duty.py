@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 
 from locosim.constants import WATER_DENSITY
+from locosim.frozen import frozen
 from locosim.journey.result import Journey
 from locosim.model.day import Day
 from locosim.model.helper_engine import Helper
@@ -24,7 +25,7 @@ from locosim.planning.light_engine import (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class Help:
     """One time that a helper is coupled on.
 

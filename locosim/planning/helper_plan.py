@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from locosim.engine.performance import Performance, compute_excursion_performance
 from locosim.errors import OutOfRange
+from locosim.frozen import frozen
 from locosim.journey.result import Journey
 from locosim.journey.run import run_full_effort
 from locosim.model import Excursion, Helper, Locomotive, Stop
@@ -29,7 +30,7 @@ MAX_PAIRS = 150  # pairs of stations between which the helper is tried, the shor
 MAX_DOUBLINGS = 6
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class RefusedPair:
     """A shorter stretch over which the helper does not suffice.
 
@@ -44,7 +45,7 @@ class RefusedPair:
     finding: Finding
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class HelperService:
     """A helper over the shortest stretch between two stations that suffices.
 
@@ -94,7 +95,7 @@ class HelperService:
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class HelperPlan:
     """Help for an excursion.
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import NamedTuple
 
 from locosim.constants import WATER_DENSITY
+from locosim.frozen import frozen
 from locosim.journey.result import Journey
 from locosim.journey.standing import standing_use
 from locosim.model import Excursion
@@ -25,7 +26,7 @@ class Task(NamedTuple):
     time: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Carried:
     """Water or fuel of an engine from the end of a leg to the start of its next [kg].
 
@@ -46,7 +47,7 @@ class Carried:
     start: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class LayoverRecord:
     """What happens between two legs.
 

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from locosim.engine.map.performance_map import PerformanceMap
 from locosim.engine.performance import Performance, compute_performance, drifting_steam
+from locosim.frozen import frozen
 from locosim.journey.result import Journey
 from locosim.journey.run import run_to_timetable
 from locosim.model import Excursion, Locomotive, Stop, Train
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Used:
     """Time, water and fuel of an engine.
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from typing import Any, NamedTuple
 
 from locosim.engine.performance import Performance, compute_excursion_performance
 from locosim.errors import Fault, LocosimError, OutOfRange
+from locosim.frozen import frozen
 from locosim.journey.entry_speeds import MomentumGrade, holds_everywhere, momentum_grades_of
 from locosim.journey.result import Journey
 from locosim.journey.setup.prepare import prepare
@@ -27,7 +28,7 @@ WHOLE = "as planned"  # name of the load over all
 SEASONS = (263.15, 308.15)  # air temperatures of winter and summer, if none are given [K]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class LoadQuestion:
     """What is asked of a load.
 
@@ -64,7 +65,7 @@ class Condition(NamedTuple):
     fact: Fact | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class LoadRating:
     """The largest load of an excursion: over all, by section, by condition, and what momentum adds.
 

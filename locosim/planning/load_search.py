@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Set
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import NamedTuple
 
 from locosim.engine.performance import compute_excursion_performance
 from locosim.errors import OutOfRange
+from locosim.frozen import frozen
 from locosim.model import Excursion, Train
 from locosim.planning.bands import doubts, with_bands, with_doubts
 from locosim.planning.check import Check
@@ -41,7 +42,7 @@ WORSE_WITH_LOAD = {
 FAR_STRIDE = 1.0  # first stride to a number that is likely to be much larger, over that to begin at [1]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class LargestLoad:
     """The largest load of one plan, with its proof.
 

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
+from locosim.frozen import frozen
 from locosim.journey.result import Journey
 from locosim.planning.finding import Location
 
 STATION_LENGTH = 30.0  # a place closer than this to a station's chainage is at the station [m]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class StepRange:
     """Consecutive steps of a journey, from `first` up to but not including `last`."""
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from functools import partial
 
 from locosim.errors import LocosimError
+from locosim.frozen import frozen
 from locosim.planning.bands import RULE_ASSUMPTIONS, doubts, with_bands
 from locosim.planning.changes import Ladder, Trial, ladders
 from locosim.planning.check import Check
@@ -32,7 +32,7 @@ ON_THE_BOOKED_RUN = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Remedy:
     """A change that was run and helps.
 

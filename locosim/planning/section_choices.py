@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import NamedTuple
 
+from locosim.frozen import frozen
 from locosim.journey.least_fuel import PLANS
 from locosim.journey.result import Journey
 from locosim.journey.run import run_sections
@@ -32,7 +33,7 @@ class SectionChoice(NamedTuple):
 Choices = tuple[SectionChoice, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class SectionRuns:
     """Runs of an excursion by the choices of its sections.
 

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
+from locosim.frozen import frozen
 from locosim.journey.result import Journey
 from locosim.model import Excursion, Stop
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class StationTimes:
     """Times at one station, on the clock [s]; None where there is none.
 

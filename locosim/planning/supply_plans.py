@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from locosim.constants import WATER_DENSITY
 from locosim.engine.performance import Performance
 from locosim.errors import OutOfRange, suggestion
+from locosim.frozen import frozen
 from locosim.journey.result import Journey, StopRecord
 from locosim.journey.run import run_to_timetable
 from locosim.model import Excursion, Stop
@@ -22,7 +23,7 @@ RAN_OUT = {"out of water": "water", "out of fuel": "fuel"}
 Takings = Mapping[str, Collection[str]]  # by the name of a station: which of `SUPPLIES` are taken there
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class SupplyPlace:
     """A station between the first stop and the last that has water or fuel.
 
@@ -41,7 +42,7 @@ class SupplyPlace:
     stops: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Taking:
     """What is taken at one stop; the tank is filled.
 
@@ -58,7 +59,7 @@ class Taking:
     time: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class SupplyStop:
     """A stop of a plan.
 
@@ -75,7 +76,7 @@ class SupplyStop:
     takings: Mapping[str, Taking]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class SupplyPlan:
     """Water and fuel stops, run and judged.
 

@@ -8,12 +8,13 @@ filled finds the fewest of all exactly, for the use it is given.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from math import inf
 
+from locosim.frozen import frozen
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+
+@frozen
 class Tank:
     """A tank and what is used from it along a line with n places.
 
@@ -36,7 +37,7 @@ class Tank:
         return self.used[place] - self.used[filled] <= self.full
 
 
-@dataclass(frozen=True, kw_only=True)
+@frozen(slots=False)
 class Reach:
     """Choices of places where the tanks of an engine are filled.
 

@@ -9,12 +9,13 @@ the run with a stop there keeps the reserve, and the run with a stop one step be
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 
 from locosim.engine.performance import Performance
+from locosim.frozen import frozen
 from locosim.journey.result import Journey
 from locosim.journey.run import run_with_endless_supplies
 from locosim.model import Excursion, Station
@@ -39,7 +40,7 @@ FAST = {
 }  # rate of an invented place, where the time does not matter [m³/s], [kg/s]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class StopStretch:
     """Where one stop must lie.
 
@@ -54,7 +55,7 @@ class StopStretch:
     beyond: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Gap:
     """A part of the line over which a full tank does not last.
 
@@ -104,7 +105,7 @@ def _gaps_of(
             )
 
 
-@dataclass(frozen=True, slots=True)
+@frozen(kw_only=False)
 class _Before:
     """Over the reserve on arrival at a place, with stops at others before it [kg]."""
 
@@ -115,7 +116,7 @@ class _Before:
         return self.line.spare((*self.before, place), None)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen(kw_only=False)
 class _After:
     """Over the reserve on arrival at the next place, or else at a station, with a stop at a place [kg]."""
 

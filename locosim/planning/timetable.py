@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from locosim.engine.performance import Performance
 from locosim.errors import Fault, OutOfRange
+from locosim.frozen import frozen
 from locosim.journey.result import Journey
 from locosim.model import Excursion
 from locosim.planning.answer import Answer
@@ -17,7 +16,7 @@ MAX_RECOVERY = 0.5  # over the least running time
 SHARINGS = ("least_fuel", "even")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class TimetableRequest:
     """What a timetable shall have.
 
@@ -60,7 +59,7 @@ class TimetableRequest:
             raise OutOfRange.by(faults)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class TimetableSection:
     """Running from one stop to the next.
 
@@ -88,7 +87,7 @@ class TimetableSection:
         return self.booked - self.least
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class TimetableStop:
     """Booked times at a stop, and how early and how late the train can leave it.
 
@@ -110,7 +109,7 @@ class TimetableStop:
     latest: float | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class Timetable:
     """A timetable, returned to the check.
 

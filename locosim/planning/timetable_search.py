@@ -7,10 +7,11 @@ are returned to the check: full effort must keep each of them.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from locosim.engine.performance import Performance, compute_excursion_performance
 from locosim.errors import NoSolution
+from locosim.frozen import frozen
 from locosim.journey.result import Journey
 from locosim.journey.run import run_full_effort
 from locosim.model import Excursion
@@ -24,7 +25,7 @@ from locosim.planning.trial_runs import run_booked
 ROUNDING = 1e-6  # below which a time counts as a whole step [s]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class _LeastTimes:
     """Least times of every section, at full effort.
 

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from locosim.engine.performance import Performance
+from locosim.frozen import frozen
 from locosim.journey.needs import Need, adhesion_need, steam_need
 from locosim.journey.result import Journey
 from locosim.journey.run import run_full_effort, run_to_timetable
 from locosim.model import Excursion
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class TrialRuns:
     """The runs of one excursion.
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from locosim.errors import Fault, OutOfRange, suggestion
+from locosim.frozen import frozen
 from locosim.model import Train, Vehicle
 
 MAX_VEHICLES = 300  # identical vehicles in a row that a train file may have
@@ -19,7 +20,7 @@ def is_car(vehicle: Vehicle) -> bool:
     return vehicle.kind not in NOT_CARS
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class VariedTrain:
     """A train by the number of its vehicles of one kind, or of steps of trailing mass.
 

@@ -9,7 +9,7 @@ uses without any stop for supplies: `supply_reach` finds the fewest stops for th
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import chain, combinations, islice, product
 from math import comb
 
@@ -18,6 +18,7 @@ import numpy as np
 from locosim.constants import WATER_DENSITY
 from locosim.engine.performance import Performance, compute_excursion_performance
 from locosim.errors import OutOfRange
+from locosim.frozen import frozen
 from locosim.journey.result import Journey
 from locosim.journey.run import run_with_endless_supplies
 from locosim.model import Excursion, Vehicle
@@ -52,7 +53,7 @@ MAX_WAYS = 12
 LARGE_TENDER = 10_000.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class Refusal:
     """A set of stops that was run and does not keep the reserves.
 
@@ -65,7 +66,7 @@ class Refusal:
     finding: Finding
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class LeastSet:
     """The least set of stops, and why no smaller one will do.
 
@@ -89,7 +90,7 @@ class LeastSet:
     without_stops: Journey
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class WaterCarEffect:
     """The least set with the auxiliary water car put on or taken off.
 
@@ -108,7 +109,7 @@ class WaterCarEffect:
     stalls: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class WaterStops:
     """Water and fuel stops of an excursion.
 

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from locosim.constants import ATMOSPHERE
+from locosim.frozen import frozen
 from locosim.journey.result import LIMITS, Journey
 from locosim.physics.types import Floats
 from locosim.report.csv_cells import TableWriter
@@ -22,7 +22,7 @@ from locosim.report.made_from import made_from, source_columns
 from locosim.units import number, scale, show
 
 
-@dataclass(frozen=True, slots=True)
+@frozen(kw_only=False)
 class Column:
     """A quantity of the table: its name, its kind for the unit, and its values.
 

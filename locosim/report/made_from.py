@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, TypeAlias, TypeVar
 
 from locosim import __version__
+from locosim.frozen import frozen
 from locosim.model import Excursion, Locomotive, Route
 from locosim.model.assumptions import Assumptions
 from locosim.model.road_log import RoadLog
@@ -68,7 +69,7 @@ MAX_FILES_SHOWN, MAX_NAMES = 30, 12  # of a batch; more are only counted
 SHORT_HASH = 12  # digits of a hash in a line to be read; JSON has all 64
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class MadeFrom:
     """What a result was made from.
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
 
 from locosim.errors import LocosimError, Problem, ScenarioError
+from locosim.frozen import frozen
 from locosim.model import ProfilePoint
 from locosim.model.provenance import FileUsed, Provenance
 from locosim.scenario.build import build
@@ -18,7 +18,7 @@ from locosim.survey.heights import Heights
 from locosim.survey.tracing import Trace
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Points:
     """Points read from a file: a trace, or else heights.
 

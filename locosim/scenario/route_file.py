@@ -6,17 +6,17 @@ import csv
 import io
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from locosim import units
 from locosim.errors import LocosimError
+from locosim.frozen import frozen
 from locosim.model import Route
 
 DIGITS = 10  # of a number written: a tenth of a millimeter in a thousand kilometers
 
 
-@dataclass(frozen=True, slots=True)
+@frozen(kw_only=False)
 class _Notation:
     """Units in which a file is written, with the number of each in an SI value."""
 

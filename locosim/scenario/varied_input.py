@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
 from locosim.errors import LocosimError, suggestion
+from locosim.frozen import frozen
 from locosim.units import si
 
 MAX_VALUES = 1000  # of one input
@@ -36,7 +36,7 @@ class InputKind(NamedTuple):
     options: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class VariedInput:
     """An input with the values it takes.
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from locosim.errors import LocosimError, Problem, ScenarioError
+from locosim.frozen import frozen
 from locosim.model import Assumptions, Excursion, Locomotive
 from locosim.scenario.build import kind_of_file
 from locosim.scenario.overrides import apply_change, key_at
@@ -18,7 +18,7 @@ MAX_INPUTS = 2
 _ASSUMPTION = "assumptions."
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class VariedFile:
     """A file with its inputs that are varied.
 

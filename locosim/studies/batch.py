@@ -6,13 +6,14 @@ import hashlib
 import math
 import time
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache, partial
 
 from locosim.code_digest import code_digest
 from locosim.compiled import cache_folder
 from locosim.engine.performance import compute_excursion_performance
 from locosim.errors import LocosimError, OutOfRange
+from locosim.frozen import frozen
 from locosim.model import Excursion
 from locosim.planning.bands import with_bands, with_bands_that_count
 from locosim.planning.check import Check, run_and_check
@@ -32,7 +33,7 @@ CHUNKS_PER_WORKER = 8  # or more, so that all end at about the same time
 RESULTS = ("verdict", "margin", "rule", "place", "time", "water", "fuel")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class Batch:
     """A batch that has run.
 
@@ -59,7 +60,7 @@ class Batch:
         return names.index(name) if name in names else None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Progress:
     """How far a batch has come.
 

@@ -6,9 +6,11 @@ import hashlib
 import math
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 from typing import Any, NamedTuple, Protocol
+
+from locosim.frozen import frozen
 
 FILE_HEADINGS = ("excursion", "engine", "train", "route")
 FILE_KEYS = ("locomotive", "train", "route")  # the last step of a key whose value is a file
@@ -53,7 +55,7 @@ class BatchRows(Protocol):
         """Number of combinations of files."""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen(kw_only=False)
 class RowList:
     """Rows that a file lists.
 
@@ -92,7 +94,7 @@ class Condition(NamedTuple):
     values: dict[str, str]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen(kw_only=False)
 class Grid:
     """All combinations of files, conditions and values of keys; the last varies fastest.
 
@@ -171,7 +173,7 @@ class Grid:
         return hashlib.sha256(repr((self.axes(), self.keys)).encode()).hexdigest()
 
 
-@dataclass(frozen=True, slots=True)
+@frozen(kw_only=False)
 class ChangedRows:
     """Rows with changes to all of them, made before their own.
 

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
+from locosim.frozen import frozen
 from locosim.loading import load_excursion
 from locosim.model import Excursion
 from locosim.scenario import KeptFiles
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Case:
     """An excursion of a study.
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
 
+from locosim.frozen import frozen
 from locosim.physics.types import Floats
 
 
@@ -17,7 +17,7 @@ class Distribution(Protocol):
         """Value below which a share of all values lies, shape (n,)."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Normal:
     """A normal distribution, cut off at two ends.
 
@@ -41,7 +41,7 @@ class Normal:
         return np.asarray(self.mean + self.deviation * ndtri(first + share * (last - first)))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Lognormal:
     """A lognormal distribution, cut off at two ends.
 
@@ -69,7 +69,7 @@ class Lognormal:
         return np.asarray(np.exp(of_logarithm.quantile(share)))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Triangular:
     """A triangular distribution.
 
@@ -91,7 +91,7 @@ class Triangular:
         return np.asarray(np.where(share * width < self.likely - self.low, rising, falling))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Uniform:
     """A uniform distribution between two ends."""
 
@@ -103,7 +103,7 @@ class Uniform:
         return np.asarray(self.low + share * (self.high - self.low))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Outcomes:
     """Numbers 0, 1, 2 ... of outcomes with their probabilities.
 

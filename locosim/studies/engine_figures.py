@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -20,13 +19,14 @@ from locosim.engine.performance import Performance, compute_performance, cycle_l
 from locosim.engine.plausibility import naming_implausible_inputs
 from locosim.engine.speed_curve import USUAL_SPEED, CurvePoint, curve_point, evenly_spaced_speeds, speed_curve
 from locosim.errors import LocosimError
+from locosim.frozen import frozen
 from locosim.model import Assumptions, Crew, Fuel, Locomotive
 from locosim.physics.traction.machine_friction import machine_friction
 
 PEAK_STEPS = 60  # speeds at which the highest power is sought
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class EngineConditions:
     """Under what an engine is computed.
 

@@ -6,12 +6,12 @@ scipy is imported where it is used: it is slow to import, and not needed to read
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
+from locosim.frozen import frozen
 from locosim.physics.types import Floats
 
 CONFIDENCE = 0.95
@@ -26,7 +26,7 @@ RANK_SPREAD = (
 Bools = npt.NDArray[np.bool_]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Probability:
     """Probability of an event, from how often it happened in a sample.
 
@@ -91,7 +91,7 @@ class Side(NamedTuple):
     by_chance: float = 1.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Influence:
     """What an input does to a result.
 

@@ -6,11 +6,12 @@ Each is a key, or keys, of the files: `changes_for` writes them as changes that 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from locosim.constants import POUND_PER_SHORT_TON
 from locosim.engine.boiler.steam_supply import heating_value
 from locosim.errors import LocosimError, OutOfRange, suggestion
+from locosim.frozen import frozen
 from locosim.journey.setup.train_forces import vehicle_coefficients
 from locosim.model import Assumptions, CustomResistance, Excursion, Vehicle
 
@@ -18,7 +19,7 @@ MOTION, WATER, FUEL = "motion", "water", "fuel"  # readings of a log that tell o
 _ASSUMED = Assumptions.declared()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class Constant:
     """A constant that can be fitted.
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from locosim.frozen import frozen
 from locosim.model import Excursion
 from locosim.physics.types import Floats
 
@@ -14,7 +14,7 @@ if TYPE_CHECKING:  # these load the compiler, which a renderer of another result
     from locosim.journey.logged_run import LaidLog
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class FittedConstant:
     """A constant and what the log says of it, in SI.
 
@@ -55,7 +55,7 @@ class FittedConstant:
         return self.high >= self.believable_low and self.low <= self.believable_high
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class ComparedReadings:
     """Readings of one kind beside the model; arrays have shape (n,).
 
@@ -106,7 +106,7 @@ class ComparedReadings:
         return self.logged - self.model
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class LogFit:
     """Constants fitted to a road log.
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
@@ -12,6 +12,7 @@ from locosim.constants import WATER_DENSITY
 from locosim.engine.boiler.by_method import compute_steam_supply
 from locosim.engine.own_resistance import machine_friction_at_no_effort
 from locosim.engine.performance import Performance
+from locosim.frozen import frozen
 from locosim.journey.kernel.logged_steps import FULL_EFFORT, SHUT, UNKNOWN, Codes
 from locosim.journey.logged_run import (
     MAX_GAP,
@@ -38,7 +39,7 @@ _BOILER = {"unburned_factor", "heating_value"}
 _NEW_ARRAYS = {"car_mass", *_BOILER}  # constants with which the arrays of the line or the boiler are others
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class Readings:
     """Readings of one kind, in groups that each begin from a level of their own.
 

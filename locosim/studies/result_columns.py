@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
 
 from locosim.constants import ATMOSPHERE
 from locosim.errors import OutOfRange, suggestion
+from locosim.frozen import frozen
 from locosim.planning.bands import deciding_assumptions
 from locosim.planning.check import Check, worst_finding
 from locosim.planning.finding import Finding
@@ -26,7 +26,7 @@ RULES = (
 )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class ResultColumn:
     """A result of a check.
 

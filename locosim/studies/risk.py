@@ -5,7 +5,7 @@ from __future__ import annotations
 import pickle
 from collections import Counter
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -14,6 +14,7 @@ import numpy as np
 from locosim.engine.map.nearby import NearbyMaps
 from locosim.engine.performance import Performance, compute_excursion_performance
 from locosim.errors import OutOfRange
+from locosim.frozen import frozen
 from locosim.model import Excursion
 from locosim.model.uncertainty import Correlation, Uncertainty
 from locosim.physics.types import Floats
@@ -81,7 +82,7 @@ class SampleResult(NamedTuple):
     findings: tuple[SampledFinding, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class FailureMode:
     """A finding over all samples.
 
@@ -122,7 +123,7 @@ class FailureMode:
         return int(np.count_nonzero(np.isnan(self.values)))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class Risk:
     """How often an excursion fails, and by what.
 
@@ -295,7 +296,7 @@ def _number_of(name: str, inputs: Sequence[SampledInput]) -> int:
     raise OutOfRange(f"correlations: {name!r} is not an input that is varied; these are {known}")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen(kw_only=False)
 class _Work:
     """The check of one sample, for a worker: the excursion and its inputs are unpacked once in each process."""
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 from typing import Any
 
@@ -16,6 +16,7 @@ from locosim.engine.map.nearby import NearbyMaps
 from locosim.engine.map.store import MAP_ASSUMPTIONS
 from locosim.engine.performance import compute_excursion_performance
 from locosim.errors import LocosimError, OutOfRange
+from locosim.frozen import frozen
 from locosim.model import Assumptions, Excursion, Locomotive, RailConditionZone, Route
 from locosim.model.assumptions import CHANCE, DOUBT, RULE
 from locosim.model.uncertainty import (
@@ -125,7 +126,7 @@ _READ_WHEN: dict[str, Callable[[Excursion], bool]] = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class SampledInput:
     """An uncertain input in SI.
 
@@ -177,7 +178,7 @@ class SampledInput:
         return int(np.rint(value)) if self.integer else float(value)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class InputSet:
     """The uncertain inputs of an excursion.
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from locosim.frozen import frozen
 from locosim.loading import load_engine, load_excursion
 from locosim.model import Assumptions, Excursion, Locomotive
 from locosim.model.provenance import FileUsed
@@ -33,7 +34,7 @@ CONDITIONS: dict[str, InputKind] = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class VariedRow:
     """What came of one combination of the inputs.
 

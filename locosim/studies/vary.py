@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from itertools import product
 from pathlib import Path
 
 from locosim.errors import OutOfRange
+from locosim.frozen import frozen
 from locosim.model import Assumptions, Excursion, Locomotive
 from locosim.scenario.varied_input import VariedInput as VariedInput
 from locosim.scenario.varied_keys import read_root, read_varied_file
@@ -33,7 +33,7 @@ ROW_TIME, MAP_ROW_TIME, START_TIME = 0.03, 2.0, 2.0
 AnyColumn = ResultColumn | EngineColumn
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class Variation:
     """One or two inputs over their values.
 

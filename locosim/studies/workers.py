@@ -10,11 +10,11 @@ from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor
 from contextlib import contextmanager
-from dataclasses import dataclass
 from itertools import islice
 from typing import Any, Generic, Protocol, TypeVar
 
 from locosim.errors import LocosimError, OutOfRange, ScenarioError
+from locosim.frozen import frozen
 
 T = TypeVar("T")
 R = TypeVar("R")
@@ -24,7 +24,7 @@ MAX_CHUNKS_AHEAD = 3  # for each worker, so that none waits and the memory stays
 ENDED = "the worker process ended while it computed this, perhaps for lack of memory"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Outcome(Generic[R]):
     """What became of one item.
 
@@ -114,7 +114,7 @@ def problem_line(wrong: LocosimError) -> str:
     return " ".join("; ".join(named).split())
 
 
-@dataclass(frozen=True, slots=True)
+@frozen(kw_only=False)
 class _Task(Generic[T, R]):
     """A function whose errors are outcomes."""
 

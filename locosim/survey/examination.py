@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 
 from locosim.errors import Fault, OutOfRange
+from locosim.frozen import frozen
 from locosim.model import Curve, Route
 from locosim.physics.operation.superelevation import curve_speed, degree_of_curve, equilibrium_superelevation
 from locosim.survey.heights import Heights, broken_line, heights_of
@@ -23,7 +23,7 @@ MIN_SPEED = (
 MAX_STRETCHES = 28  # of the profile that are named: as many as a picture has room for
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class GradeStretch:
     """A stretch of the profile with its mean grade.
 
@@ -37,7 +37,7 @@ class GradeStretch:
     grade: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class CurveSpeed:
     """A curve with the speeds its superelevation allows.
 
@@ -56,7 +56,7 @@ class CurveSpeed:
     required_superelevation: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class RouteExamination:
     """A line examined.
 
@@ -255,7 +255,7 @@ def missing_data(route: Route) -> list[str]:
     return [text for absent, text in checks if absent]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class LinePiece:
     """A piece of a line with one grade, one curve and one speed limit.
 

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import NamedTuple
 
+from locosim.frozen import frozen
 from locosim.model import Route
 from locosim.survey.heights import Heights
 from locosim.survey.positions import CurveFound, Geometry
 from locosim.survey.roughness import Smoothing
 
 
-@dataclass(frozen=True, slots=True)
+@frozen(kw_only=False)
 class Note:
     """Something left out, added or noticed.
 
@@ -37,7 +38,7 @@ class CurvatureFitted(NamedTuple):
     curves: tuple[CurveFound, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class MadeRoute:
     """A line that was made, smoothed, reversed, joined or cut.
 

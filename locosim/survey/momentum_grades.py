@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
+from locosim.frozen import frozen
 from locosim.model import Route
 from locosim.physics.operation.momentum import ROTATING_MASS_FRACTION, speed_from_velocity_head, velocity_head
 from locosim.physics.types import Floats
@@ -16,7 +15,7 @@ GRADE_PRECISION = 1e-6  # of the lowest ruling grade [1]
 MIN_RISE = 0.1  # above the ruling grade, below which a stretch is not listed [m]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class MomentumStretch:
     """A stretch that a train enters fast and loses speed on.
 
@@ -43,7 +42,7 @@ class MomentumStretch:
     stations: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class MomentumGrades:
     """What momentum does for trains of one length in the direction of the chainage.
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from heapq import heapify, heappop, heappush
 from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
 
+from locosim.frozen import frozen
 from locosim.physics.types import Floats
 from locosim.survey.heights import MAX_GRID_POINTS, broken_line
 from locosim.survey.wandering import NORMAL_MAD, heading_error, position_wander
@@ -64,7 +64,7 @@ class Plane(NamedTuple):
         return np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(self.east), np.diff(self.north)))])
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Geometry:
     """Line fitted to positions.
 

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
+from locosim.frozen import frozen
 from locosim.model import Route
 from locosim.physics.types import Floats
 from locosim.survey.heights import GRID, Heights, bounded, heights_of, rounding_step, smoothed
@@ -20,7 +19,7 @@ CHANGE_LAG, CHANGE_SMOOTHING, CHANGES, USUAL_CHANGE = 1000.0, 300.0, (1e-8, 1e-6
 UNIFORM = 12**-0.5  # standard deviation of a rounding error over its step
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Smoothing:
     """What smoothing does to heights.
 
@@ -43,7 +42,7 @@ class Smoothing:
     steepest_after: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Roughness:
     """How rough the heights of a line are.
 

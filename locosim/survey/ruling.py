@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from locosim.constants import GRAVITY
+from locosim.frozen import frozen
 from locosim.model import Route
 from locosim.physics.resistance.grade_and_curve import CURVE_LAWS
 from locosim.survey.heights import Heights, heights_of
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class RulingGrade:
     """The steepest grade under a train of one length, in both directions.
 

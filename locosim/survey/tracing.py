@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
 
 from locosim.errors import Fault, OutOfRange
+from locosim.frozen import frozen
 from locosim.model import Curve, ProfilePoint, Route, Station
 from locosim.physics.types import Floats
 from locosim.survey.heights import Heights, bounded, broken_line, rounding_step, smoothed
@@ -55,7 +56,7 @@ class NamedPlace(NamedTuple):
     longitude: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Trace:
     """Points recorded along a line.
 
@@ -75,7 +76,7 @@ class Trace:
     notes: tuple[Note, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Tracing:
     """How a line is to be made from points.
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -15,6 +14,7 @@ from locosim.engine.boiler.front_end import FrontEnd, front_end
 from locosim.engine.boiler.steam_supply import SteamSupply
 from locosim.engine.handbook_scope import method_cautions
 from locosim.errors import Fault, OutOfRange
+from locosim.frozen import frozen
 from locosim.model import Assumptions, Crew, Fuel, Locomotive
 from locosim.physics.boiler.heat_balance import HeatBalance
 from locosim.physics.types import Floats
@@ -23,7 +23,7 @@ TABLE_STEP = 20.0 * POUND_PER_SQUARE_FOOT_HOUR  # of a table [kg/(m2 s)]
 PLOT_STEP = 2.0 * POUND_PER_SQUARE_FOOT_HOUR  # of a plot [kg/(m2 s)]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class BoilerPoint:
     """The boiler at one firing rate.
 
@@ -52,7 +52,7 @@ class BoilerPoint:
     draft: float | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class LimitPoint:
     """A limit on the evaporation, with the firing rate that reaches it.
 
@@ -70,7 +70,7 @@ class LimitPoint:
     binds: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class ForcedPoint:
     """The boiler forced to a firing rate or a draft, whatever its limits.
 
@@ -85,7 +85,7 @@ class ForcedPoint:
     exceeded: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class BoilerTable:
     """The boiler over its firing rate.
 

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 from locosim.constants import ATMOSPHERE
+from locosim.frozen import frozen
 from locosim.model import Assumptions, Boiler, FeedDevice, Locomotive
 from locosim.physics.boiler import feed
 from locosim.physics.steam import properties as steam
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class FeedSource:
     """Feed per mass the boiler gains.
 

@@ -9,12 +9,11 @@ then requires of the front end is computed and shown.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from locosim.engine.boiler.barrel import free_gas_area
 from locosim.engine.boiler.steam_supply import SteamSupply
+from locosim.frozen import frozen
 from locosim.model import Assumptions, Locomotive
 from locosim.physics.boiler import draft
 from locosim.physics.cylinder.design_rules import NOZZLE_TO_GAS_AREA, nozzle_steam_rate
@@ -67,7 +66,7 @@ def vacuum_ratio(locomotive: Locomotive) -> float:
     return draft.DRAFT_TO_BACK_PRESSURE_RATIO if given is None else given
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class FrontEnd:
     """Back pressure, and the draft it raises and must raise.
 

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from locosim.errors import Fault, OutOfRange
+from locosim.frozen import frozen
 from locosim.model import Fuel
 from locosim.physics.boiler import limits as supply_limits
 from locosim.physics.boiler.fuels import FUELS
@@ -17,7 +16,7 @@ from locosim.physics.types import Floats
 FIRING_LIMITS = frozenset({supply_limits.FIREMAN, supply_limits.STOKER, supply_limits.CREW_FIRING})
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class SupplyLimit:
     """One limit on the evaporation.
 
@@ -32,7 +31,7 @@ class SupplyLimit:
     reached: bool = True
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class SteamSupply:
     """Evaporation over firing rate, with its limits.
 

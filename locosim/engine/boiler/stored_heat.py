@@ -9,11 +9,10 @@ used at each speed.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from locosim.constants import ATMOSPHERE, STEEL_SPECIFIC_HEAT
 from locosim.engine.boiler.steam_supply import SteamSupply
 from locosim.errors import Fault, OutOfRange
+from locosim.frozen import frozen
 from locosim.model import Assumptions, Boiler, Criteria, Locomotive
 from locosim.physics.steam import properties as steam
 
@@ -63,7 +62,7 @@ def stored_heat(
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class ShortEffort:
     """Steam beyond the sustained evaporation, for a limited time.
 

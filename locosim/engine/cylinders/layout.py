@@ -7,7 +7,7 @@ that of the design supply, with the usual fuel, whoever fires today.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -24,6 +24,7 @@ from locosim.engine.boiler.front_end import (
 from locosim.engine.boiler.steam_supply import SteamSupply
 from locosim.engine.si_text import format_opening, format_pressure, format_temperature
 from locosim.errors import OutOfRange
+from locosim.frozen import frozen
 from locosim.model import Assumptions, Boiler, Cylinders, EngineUnit, Locomotive, SteamPassages, ValveGear
 from locosim.physics.boiler.draft import DRAFT_TO_BACK_PRESSURE_RATIO
 from locosim.physics.boiler.limits import FIRE, FRONT_END, GRATE, OIL_BURNER
@@ -66,7 +67,7 @@ class LowPressureCutoff(NamedTuple):
         return np.minimum(self.offset + self.slope * cutoff, self.longest)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class CylinderGroup:
     """Cylinders that work alike, with their part of the steam passages.
 
@@ -118,7 +119,7 @@ class CylinderGroup:
         return [cutoff] if self.low_pressure_cutoff is None else [cutoff, self.low_pressure_cutoff.at(cutoff)]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class CycleLayout:
     """An engine ready for the cycle.
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
@@ -12,6 +11,7 @@ import numpy as np
 from locosim.constants import ATMOSPHERE
 from locosim.engine.cylinders.layout import CycleLayout, CylinderGroup
 from locosim.errors import Fault, NoSolution, OutOfRange
+from locosim.frozen import frozen
 from locosim.physics.cylinder import design_rules
 from locosim.physics.cylinder.cycle import STEPS, CyclePoints, cycle_diagram, cycle_grid
 from locosim.physics.cylinder.cycle_results import CycleDiagram, CycleResults
@@ -22,7 +22,7 @@ TEMPERATURE_ITERATIONS = 3
 COARSE_STEPS = 120  # crank steps where only the steam temperature is needed
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class OperatingPoints:
     """The engine at several operating points; all arrays have the shape of the points.
 

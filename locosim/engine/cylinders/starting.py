@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -11,6 +10,7 @@ from locosim.constants import ATMOSPHERE
 from locosim.engine.cylinders.layout import CycleLayout, CylinderGroup
 from locosim.engine.cylinders.speed_range import MIN_WHEEL_SPEED
 from locosim.engine.cylinders.wheel_torque import WheelTorque, combine_by_unit
+from locosim.frozen import frozen
 from locosim.physics.cylinder import solver
 from locosim.physics.cylinder.cycle import CycleEngine, CyclePoints, cycle_grid, valve_motion
 from locosim.physics.cylinder.standing_start import standing_pressures
@@ -19,7 +19,7 @@ from locosim.physics.types import Floats
 STANDING_STEPS = 1440  # crank steps in a revolution: a quarter of a degree
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class StartingEffort:
     """Tractive effort of an engine at starting, in full gear at working pressure.
 

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from locosim.engine.cylinders.layout import CycleLayout, CylinderGroup
+from locosim.frozen import frozen
 from locosim.physics.cylinder.cycle_results import CycleDiagram
 from locosim.physics.cylinder.inertia import reciprocating_torque
 from locosim.physics.types import Floats
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class WheelTorque:
     """Torque and tractive effort of an engine unit over one revolution, from steam pressure alone and with inertia.
 

@@ -11,7 +11,7 @@ Throttle openings, which no rule judges, leave out the area of the throttle.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 from typing import Any, NamedTuple
 
@@ -21,6 +21,7 @@ from locosim.engine.boiler.front_end import EXHAUST_HEATERS
 from locosim.engine.map.cached import map_from, stored_map
 from locosim.engine.map.performance_map import PerformanceMap
 from locosim.engine.map.store import MAP_ASSUMPTIONS, StoredMap, map_parts
+from locosim.frozen import frozen
 from locosim.model import Assumptions, Locomotive
 from locosim.physics.types import Floats
 
@@ -54,7 +55,7 @@ class Levels(NamedTuple):
         return np.asarray(here + share * (there - here))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class _Temperatures:
     """Steam temperatures that assumptions of the boiler give, and maps at two others than those of the base.
 
@@ -86,7 +87,7 @@ class _Temperatures:
         return at * (at - high) / (low * (low - high)), at * (at - low) / (high * (high - low))
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
+@frozen(slots=False, eq=False)
 class MapsOfEngine:
     """The map of an engine with the assumptions of the base, and how it changes.
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -18,6 +18,7 @@ from locosim.engine.map.interpolation import (
 )
 from locosim.engine.si_text import format_force, format_speed
 from locosim.errors import Fault, OutOfRange
+from locosim.frozen import frozen
 from locosim.physics.traction.machine_friction import machine_friction
 from locosim.physics.types import Floats, Real
 
@@ -45,7 +46,7 @@ def outside_map_error(name: str, value: float, first: float, last: float) -> Out
     return OutOfRange(f"the performance map runs from {low} to {high} in {name}, found {found}", [fault])
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class PerformanceMap:
     """A grid of operating points, interpolated linearly.
 

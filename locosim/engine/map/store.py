@@ -13,7 +13,6 @@ import os
 import time
 import zipfile
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import cache
 from importlib.metadata import version
 from pathlib import Path
@@ -24,6 +23,7 @@ import numpy as np
 from locosim.code_digest import code_digest
 from locosim.compiled import cache_folder
 from locosim.files_on_disk import write_whole
+from locosim.frozen import frozen
 from locosim.model import Assumptions, Locomotive
 from locosim.physics.types import Floats
 
@@ -62,7 +62,7 @@ _ARRAYS = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class StoredMap:
     """The stored part of a map; names, shapes and units as in `PerformanceMap`."""
 

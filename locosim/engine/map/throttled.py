@@ -13,7 +13,6 @@ interpolated, as if the throttle were opened and shut in turn.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -23,6 +22,7 @@ from locosim.compiled import in_python
 from locosim.engine.cylinders.layout import CycleLayout
 from locosim.engine.cylinders.operating_points import operating_points, throttled_area
 from locosim.engine.map.control_axis import EFFORT_SHARES
+from locosim.frozen import frozen
 from locosim.physics.steam import properties as steam_properties
 from locosim.physics.steam.nozzle_flow import (
     SUPERHEATED_EXPONENT,
@@ -46,7 +46,7 @@ class ThrottledNodes(NamedTuple):
     throttles: Floats  # throttle opening [1]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class WideOpen:
     """The shortest cutoff with the throttle wide open, at the points computed.
 
@@ -63,7 +63,7 @@ class WideOpen:
     steam: Floats
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class ThrottlingLine:
     """How steam and throttle opening go with effort, at the points computed and at `EFFORT_SHARES`.
 

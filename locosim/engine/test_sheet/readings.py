@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -11,6 +11,7 @@ from locosim.engine.boiler.steam_supply import SteamSupply
 from locosim.engine.map.cached import cycle_map
 from locosim.engine.map.performance_map import PerformanceMap
 from locosim.engine.own_resistance import engine_resistance_at_speed
+from locosim.frozen import frozen
 from locosim.model import Assumptions, Crew, EngineTestRow, Locomotive
 from locosim.physics.boiler import limits as supply_limits
 
@@ -19,7 +20,7 @@ FORCED_LIMITS = (supply_limits.FIRE, supply_limits.FRONT_END)
 TEMPERATURE_SCALE = 100.0  # [K] of steam temperature that count as an error of 1
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class EngineUnderTest:
     """An engine with the supply of its boiler on the fuel of the test sheet, and its map where it is needed.
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 from locosim.engine.test_sheet.keys import (
     BACK_PRESSURE,
@@ -14,11 +13,12 @@ from locosim.engine.test_sheet.keys import (
 )
 from locosim.engine.test_sheet.readings import EngineUnderTest
 from locosim.errors import OutOfRange
+from locosim.frozen import frozen
 from locosim.model import Assumptions, EngineTestRow, Locomotive
 from locosim.model.engine_test_sheet import Anchor
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class SheetLine:
     """One reading of a test sheet beside locosim's own figures, in SI.
 
@@ -59,7 +59,7 @@ class SheetLine:
         return (value - self.printed) / scale
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class SheetComparison:
     """The test sheet of an engine beside what locosim computes.
 

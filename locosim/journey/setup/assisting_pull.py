@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
+from locosim.frozen import frozen
 from locosim.journey.setup.helper_performance import HELPER_SPEED_COUNT
 from locosim.journey.setup.prepare import PreparedRun
 
 ENOUGH_ADHESION = 1e12  # adhesive weight that never limits the pull [N]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class AssistingPull:
     """A constant pull where the train engine gives full effort.
 

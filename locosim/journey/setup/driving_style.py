@@ -6,18 +6,18 @@ The kernel reads the arrays alone and knows no habit. `HABITS` is the one place 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from locosim.constants import GRAVITY
+from locosim.frozen import frozen
 from locosim.journey.setup.mesh import SAME_CHAINAGE
 from locosim.model import Crew
 from locosim.model.assumptions import Assumptions
 from locosim.physics.types import Floats
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class DrivingPlan:
     """Limits the engineer works within in each step.
 
@@ -32,7 +32,7 @@ class DrivingPlan:
     target_energy: Floats
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class LineAhead:
     """The line as a habit sees it.
 
@@ -111,7 +111,7 @@ def coast_to_stops(ahead: LineAhead, crew: Crew, assumptions: Assumptions) -> Fl
     return target
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Habit:
     """A way of driving: a rule for the steam and one for the speed."""
 

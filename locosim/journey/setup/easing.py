@@ -8,11 +8,11 @@ draws at most a steam rate that goes by what the train needs to be on time. Ease
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 
+from locosim.frozen import frozen
 from locosim.journey.kernel.arrays import InitialState, Line
 from locosim.journey.kernel.coasting import coasting_curve
 from locosim.journey.setup.prepare import PreparedRun
@@ -69,7 +69,7 @@ class SectionDriving(NamedTuple):
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class Section:
     """Part of a run from one booked stop to the next, as the family of drivings needs it.
 

@@ -7,7 +7,6 @@ water and coal. Efforts and adhesion of several helpers are added.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -16,6 +15,7 @@ from locosim.constants import GRAVITY
 from locosim.engine.map.nearby import NearbyMaps
 from locosim.engine.own_resistance import engine_resistance_coefficients, full_tender_load
 from locosim.engine.performance import Performance, compute_performance
+from locosim.frozen import frozen
 from locosim.journey.kernel.arrays import Codes
 from locosim.journey.setup.weather import (
     at_rest_per_mass,
@@ -32,7 +32,7 @@ HELPER_SPEED_STEP = 0.5  # of the table of effort by speed [m/s]
 HELPER_SPEED_COUNT = 100
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class HelperPerformance:
     """What a helper can do.
 
@@ -82,7 +82,7 @@ class HelperPerformance:
         return np.asarray(np.interp(speed, HELPER_SPEED_STEP * np.arange(len(self.effort)), self.effort))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class HelperSchedule:
     """Helpers along a run, step by step.
 

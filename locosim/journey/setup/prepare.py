@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from locosim.constants import GRAVITY, WATER_DENSITY
 from locosim.engine.performance import Performance, drifting_steam
+from locosim.frozen import frozen
 from locosim.journey.kernel.arrays import (
     CREW_SPEED,
     ENGINE_SPEED,
@@ -67,7 +68,7 @@ class Ceiling(NamedTuple):
     limit: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class PreparedRun:
     """Input of the kernel for one run, and what the result needs besides.
 
@@ -108,7 +109,7 @@ class PreparedRun:
     ceiling: Ceiling
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class _Mesh:
     """Nodes of a run, with the highest v²/2 allowed at each."""
 
@@ -119,7 +120,7 @@ class _Mesh:
     max_energy: Floats
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class _TrackForces:
     """Forces of grade and curve in each step, without those of water and fuel on a grade."""
 
@@ -365,7 +366,7 @@ def _limits(
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@frozen(eq=False)
 class _StopArrays:
     dwell: Floats
     cleaning: Floats

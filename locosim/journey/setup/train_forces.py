@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from locosim.compiled import in_python
 from locosim.constants import GRAVITY, WATER_DENSITY
 from locosim.engine.own_resistance import engine_resistance_coefficients, full_tender_load
+from locosim.frozen import frozen
 from locosim.journey.kernel.arrays import Load
 from locosim.journey.setup.helper_performance import HelperPerformance
 from locosim.journey.setup.weather import (
@@ -32,7 +33,7 @@ from locosim.recent import keep_recent
 BEYOND = 1e5  # that a line goes on beyond its ends, more than a train is long [m]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Block:
     """Part of a train with uniform mass per length."""
 
@@ -239,7 +240,7 @@ def cached_alignment(line: Route) -> Alignment:
     return Alignment(line)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class StartingDemand:
     """Force needed to start a train with full tender and its helpers, and what the helpers give.
 

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from locosim.compiled import in_python
 from locosim.engine.boiler.stored_heat import water_at_working_level
+from locosim.frozen import frozen
 from locosim.model import Assumptions, Boiler
 from locosim.physics.boiler import water_level
 from locosim.physics.steam.properties import liquid_density
@@ -16,7 +15,7 @@ from locosim.physics.types import Floats
 MAX_LEVEL_SHARE = 0.98  # of the diameter, highest working level
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class WaterSpace:
     """Water space as a cylinder with the crown sheet in it; positions are from its middle toward the stack.
 

@@ -7,7 +7,8 @@ known, the gas area and the surface of the flues follow by rule.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+from locosim.frozen import frozen
 
 # Rules, where only surfaces are known.
 # Free gas area through tubes and flues over their evaporative surface: 1 in 400, British practice of the 1930s and
@@ -32,7 +33,7 @@ SUPERHEATER_SHARE_EXPONENT = -0.23
 _BLASIUS_FLOW_EXPONENT = 1.75  # pressure drop over flow in smooth tubes, Blasius
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class TubeBank:
     """Equal tubes side by side.
 
@@ -47,7 +48,7 @@ class TubeBank:
     inside_diameter: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Elements:
     """Superheater element pipes in a flue.
 
@@ -62,7 +63,7 @@ class Elements:
     length: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Passage:
     """Equal gas passages side by side.
 
@@ -85,7 +86,7 @@ class Passage:
         return float(self.length / friction)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Barrel:
     """Passages of the gas between the tube sheets.
 

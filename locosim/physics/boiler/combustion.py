@@ -6,10 +6,9 @@ stack.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
+from locosim.frozen import frozen
 from locosim.physics.types import Floats, Real
 
 OXYGEN_IN_AIR = 0.2315  # by mass; the 4.32 lb of air for the 1 lb of oxygen of sulfur, [Babcock1919]
@@ -47,7 +46,7 @@ _GAS_HEAT_CAPACITY = {  # a [J/(kg K)], b [J/(kg K2)]
 LATENT_HEAT_AT_REFERENCE = 2.442e6  # water at 298.15 K [J/kg], [IF97]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class FlueGas:
     """Flue gas from a unit mass of fuel, burned completely.
 

@@ -7,10 +7,9 @@ water in the tender, because its steam condenses into the feed and returns to th
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from locosim.constants import ATMOSPHERE, ZERO_CELSIUS
 from locosim.errors import OutOfRange
+from locosim.frozen import frozen
 from locosim.physics.steam import properties as steam
 
 # Water lifted per mass of live steam, 8 to 14 with falling boiler pressure; common practice, no source.
@@ -28,7 +27,7 @@ PUMP_STEAM = 0.015
 CLOSED_HEATER_APPROACH = 15.0  # [K]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class FeedWater:
     """A unit mass of feed as it enters the boiler, and its sources.
 

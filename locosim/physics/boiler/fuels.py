@@ -7,12 +7,13 @@ excess air, share unburned, and maximum firing rate. Every figure has its source
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from locosim.constants import BTU_PER_POUND, POUND_PER_SQUARE_FOOT_HOUR
 from locosim.errors import OutOfRange
+from locosim.frozen import frozen
 from locosim.physics.boiler.combustion import FlueGas, flue_gas, theoretical_air
 from locosim.physics.types import Floats
 
@@ -21,7 +22,7 @@ _EXCESS_AIR_SCALE = 80.0 * POUND_PER_SQUARE_FOOT_HOUR  # [kg/(m2 s)]
 _MAX_UNBURNED = 0.9  # far beyond the range of the line; keeps the share below 1
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class FuelProperties:
     """Properties of a fuel as fired and of its combustion on a locomotive grate.
 

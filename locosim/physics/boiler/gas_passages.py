@@ -7,11 +7,10 @@ hotter than the flue around them, radiate part of their heat back to its wall.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from locosim.errors import NoSolution, OutOfRange
+from locosim.frozen import frozen
 from locosim.physics.boiler.barrel import Barrel, Passage
 from locosim.physics.boiler.combustion import gas_enthalpy
 from locosim.physics.steam import properties as steam
@@ -38,7 +37,7 @@ _STEAM_TOLERANCE = 1e-9  # [K]
 _STEAM_HEAT_CAPACITY = 2500.0  # of superheated steam, for the size of a step only [J/(kg K)]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class GasPassages:
     """Conductances of tubes and flues, and the gas that flows through them.
 
@@ -63,7 +62,7 @@ class GasPassages:
     b: Floats
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class BarrelHeat:
     """Heat absorbed in the barrel, and heat left in the gas.
 

@@ -9,11 +9,10 @@ The balance has every term, and its sum is asserted.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from locosim.errors import OutOfRange
+from locosim.frozen import frozen
 from locosim.physics.boiler.barrel import Barrel
 from locosim.physics.boiler.combustion import LATENT_HEAT_AT_REFERENCE, gas_enthalpy, gas_temperature
 from locosim.physics.boiler.fuels import FuelProperties, combustion_gas, unburned_share
@@ -27,7 +26,7 @@ _TOLERANCE = 1e-13
 _MAX_RESIDUAL = 1e-9
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class HeatBalance:
     """Heat balance at each firing rate: heat flows [W], gross, in arrays of shape (n,).
 
@@ -178,7 +177,7 @@ def heat_balance(
     return result
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class _Fire:
     """Gas and heat released by the fire."""
 

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from locosim.constants import ATMOSPHERE
 from locosim.errors import NoSolution, OutOfRange
+from locosim.frozen import frozen
 from locosim.physics.cylinder import coupling, solver
 from locosim.physics.cylinder.cycle_results import CycleDiagram, CycleResults, StageDiagram, StageResult
 from locosim.physics.cylinder.design_rules import FITTED_CONSTANTS
@@ -46,7 +46,7 @@ ACCEPTED_RESIDUAL = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class CycleEngine:
     """Cylinders that exhaust through one nozzle.
 
@@ -67,7 +67,7 @@ class CycleEngine:
     poppets: Sequence[PoppetGear | None] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class CyclePoints:
     """Operating points; arrays are broadcast against each other.
 

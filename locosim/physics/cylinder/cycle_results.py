@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
+from locosim.frozen import frozen
 from locosim.physics.types import Floats
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class StageResult:
     """One stage of expansion at each operating point; arrays of the shape of the points.
 
@@ -33,7 +32,7 @@ class StageResult:
     wall_condensation_share: Floats
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class CycleResults:
     """An engine at each operating point; arrays of the shape of the points.
 
@@ -61,7 +60,7 @@ class CycleResults:
     converged: NDArray[np.bool_]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class StageDiagram:
     """Indicator diagrams of one cylinder of a stage, over crank angle from the dead center of each end.
 
@@ -83,7 +82,7 @@ class StageDiagram:
     torque: Floats
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class CycleDiagram:
     """One operating point with its diagrams.
 

@@ -13,11 +13,11 @@ lead in mid gear less that in full gear. With rise 0 the lead is constant, as in
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from locosim.compiled import compiled_inline, in_python
 from locosim.errors import OutOfRange
+from locosim.frozen import frozen
 from locosim.physics.types import Floats
 
 
@@ -56,7 +56,7 @@ def valve_motion_from_row(row: Floats) -> ValveMotion:
     return ValveMotion(row[0], row[1], row[2], row[3], row[4], row[5], row[6], row[7], row[8])
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class ValveEvents:
     """Valve events at one end: crank angles, and piston positions as fractions of the stroke.
 
