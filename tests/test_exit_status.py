@@ -32,6 +32,20 @@ def locosim(arguments: str, **environment: str) -> subprocess.CompletedProcess[s
     )
 
 
+ENDED = """
+import atexit, gc, sys
+atexit.register(lambda: print(len(gc.get_objects())))  # runs last
+sys.argv = ["locosim", "check", "scenarios/excursions/spring_special.toml"]
+from locosim.cli import main
+main()
+"""
+
+
+def test_a_command_that_ends_leaves_no_objects_to_be_searched_for_garbage() -> None:
+    done = subprocess.run([sys.executable, "-c", ENDED], capture_output=True, text=True, check=True, cwd=ROOT)
+    assert int(done.stdout.splitlines()[-1]) < 10
+
+
 FAULT = """
 import sys
 import locosim.loading as files
