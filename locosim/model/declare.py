@@ -18,9 +18,11 @@ Unit words beside plain SI units:
 from __future__ import annotations
 
 import math
+import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import MISSING, Field, field, fields
-from typing import Any, TypeVar
+from functools import cache
+from typing import Any, NamedTuple, TypeVar
 
 from locosim.errors import Fault, OutOfRange
 
@@ -170,25 +172,78 @@ def _length_problem(items: tuple[Any, ...], at_least: Bound, at_most: Bound) -> 
     return None
 
 
+class FieldCheck(NamedTuple):
+    """A quick check of a field, which nearly every value passes; a value that does not may still be right.
+
+    Attributes:
+        name: Name of the field.
+        info: The field.
+        least: Least float that passes; not a number where none does.
+        most: Greatest.
+        options: Texts that pass.
+        optional: Whether None passes.
+    """
+
+    name: str
+    info: Field[Any]
+    least: float
+    most: float
+    options: tuple[str, ...]
+    optional: bool
+
+    def passes(self, value: Any) -> bool:
+        """Whether a value is surely right."""
+        if type(value) is float:
+            return self.least <= value <= self.most
+        return self.optional if value is None else value in self.options
+
+
+@cache
+def field_checks(model: type) -> tuple[FieldCheck, ...]:
+    """The quick checks of the fields of a description."""
+    return tuple(_field_check(each) for each in fields(model))
+
+
+def _field_check(info: Field[Any]) -> FieldCheck:
+    data = info.metadata
+    lows = [-sys.float_info.max, data.get("at_least"), _next(data.get("above"), math.inf)]
+    highs = [sys.float_info.max, data.get("at_most"), _next(data.get("below"), -math.inf)]
+    is_number = "options" not in data
+    return FieldCheck(
+        name=info.name,
+        info=info,
+        least=max(each for each in lows if each is not None) if is_number else math.nan,
+        most=min(each for each in highs if each is not None),
+        options=data.get("options", ()),
+        optional=info.default is None,
+    )
+
+
+def _next(bound: Bound, toward: float) -> Bound:
+    """The float next to an exclusive bound."""
+    return None if bound is None else math.nextafter(bound, toward)
+
+
 def check(instance: Any) -> None:
     """Check every declared field of a description and the conditions between them, from `__post_init__`.
 
     Raises:
         OutOfRange: With every fault, not only the first.
     """
-    values = {field_info.name: getattr(instance, field_info.name) for field_info in fields(instance)}
     faults = [
-        _field_fault(field_info, problem, values[field_info.name])
-        for field_info in fields(instance)
-        if (problem := field_problem(field_info, values[field_info.name])) is not None
+        _field_fault(each.info, problem, value)
+        for each in field_checks(instance.__class__)
+        if not each.passes(value := getattr(instance, each.name))
+        and (problem := field_problem(each.info, value)) is not None
     ]
     if faults:
+        values = {each.name: getattr(instance, each.name) for each in fields(instance)}
         faulty = {fault.key for fault in faults}
         faults += faults_of_known_fields(
             partial_instance(type(instance), {k: v for k, v in values.items() if k not in faulty})
         )
     else:
-        faults += [fault for condition in _fault_methods(type(instance)) for fault in condition(instance)]
+        faults += [fault for condition in _fault_methods(instance.__class__) for fault in condition(instance)]
     if faults:
         raise OutOfRange.by(faults, type(instance).__name__)
 
@@ -219,13 +274,14 @@ def partial_instance(model: type[T], values: Mapping[str, Any]) -> T:
 
 def faults_of_known_fields(instance: Any) -> Iterator[Fault]:
     """Yield the faults between the known fields of a partial description."""
-    for condition in _fault_methods(type(instance)):
+    for condition in _fault_methods(instance.__class__):
         try:
             yield from condition(instance)
         except AttributeError:  # it needs an unknown field
             continue
 
 
+@cache
 def _fault_methods(model: type) -> list[Callable[[Any], Iterable[Fault]]]:
     """The conditions between the fields of a description, in order of declaration."""
     return [method for name, method in vars(model).items() if name.endswith("_faults")]

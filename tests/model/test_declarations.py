@@ -15,7 +15,16 @@ import pytest
 import locosim.model as model
 from locosim import units
 from locosim.errors import Fault, OutOfRange
-from locosim.model.declare import check, choice, entry, field_problem, in_range, measure, range_text
+from locosim.model.declare import (
+    check,
+    choice,
+    entry,
+    field_checks,
+    field_problem,
+    in_range,
+    measure,
+    range_text,
+)
 
 CLASSES = [getattr(model, name) for name in model.__all__]
 
@@ -89,6 +98,18 @@ def test_the_example_and_the_default_of_a_number_lie_in_its_range(
     example = field_info.metadata["example"]
     if example:
         assert in_range(field_info, units.si(example, field_info.metadata["unit"]))
+
+
+@pytest.mark.parametrize("made", CLASSES, ids=lambda made: made.__name__)
+def test_what_passes_the_quick_check_of_a_field_is_right(made: type) -> None:
+    bounds = ("above", "at_least", "below", "at_most")
+    for each in field_checks(made):
+        ends = [float(each.info.metadata.get(name) or 0.0) for name in bounds]
+        near = [
+            at for end in ends for at in (end, math.nextafter(end, math.inf), math.nextafter(end, -math.inf))
+        ]
+        for value in (*near, 1.0, -1e300, math.inf, -math.inf, math.nan, None, "", "none", True, 3, ()):
+            assert not each.passes(value) or field_problem(each.info, value) is None, (each.name, value)
 
 
 def beyond(field_info: dataclasses.Field[Any]) -> Iterator[float]:
