@@ -11,9 +11,10 @@ import trials
 from locosim.constants import HOUR, POUND, POUND_PER_SQUARE_FOOT_HOUR, PSI
 from locosim.engine.anchor_notes import anchor_cautions
 from locosim.engine.performance import compute_performance
+from locosim.engine.test_sheet import anchored
 from locosim.engine.test_sheet.anchored import anchored_engine, solve_key
 from locosim.engine.test_sheet.keys import BACK_PRESSURE, key_value, with_key
-from locosim.engine.test_sheet.readings import EngineUnderTest
+from locosim.engine.test_sheet.readings import EngineUnderTest, mean_error, reading_error
 from locosim.engine.test_sheet.sheet_comparison import compare_sheet
 from locosim.errors import OutOfRange
 from locosim.model import Assumptions, EngineTestRow, EngineTestSheet, Locomotive
@@ -231,3 +232,33 @@ def test_a_key_set_by_hand_is_kept_where_the_sheet_does_not_set_it() -> None:
         with_sheet(use=("max_back_pressure",), max_back_pressure=11.0 * PSI), "boiler.unburned_factor", 1.2
     )
     assert key_value(anchored_engine(engine), "boiler.unburned_factor") == 1.2
+
+
+def test_too_little_power_counts_as_too_much_steam() -> None:
+    real = real_engine()
+    conditions = {"speed": SPEED, "evaporation": 2.6}
+    rate, power = (printed(real, name, **conditions) for name in ("steam_rate", "indicated_power"))
+    stronger = replace(power, indicated_power=1.1 * (power.indicated_power or 0.0))
+    greedier = replace(rate, steam_rate=1.1 * (rate.steam_rate or 0.0))
+    short = 1.0 - 1.0 / 1.1
+    for first, second, expected in (
+        (rate, power, 0.0), (rate, stronger, 0.5 * short), (greedier, power, -0.5 * short), (greedier, stronger, 0.0),
+    ):  # fmt: skip
+        readings = ((first, "steam_rate"), (second, "indicated_power"))
+        assert anchored._mean_error_of_steam(real, 1.0, readings) == pytest.approx(expected, abs=1e-9)
+    more = anchored._mean_error_of_steam(real, 1.05, ((rate, "steam_rate"),))
+    assert more == pytest.approx(0.05, abs=0.005)
+
+
+def test_the_error_left_is_the_mean_of_the_readings() -> None:
+    rows = [
+        EngineTestRow(firing_rate=rate, steam_temperature=value)
+        for rate, value in zip(RATES, (600.0, 640.0), strict=True)
+    ]
+    built = EngineUnderTest.of(trials.locomotive(), Assumptions())
+    found = [built.computed(row, "steam_temperature") for row in rows]
+    # an error of a steam temperature is a fraction of 100 K
+    expected = 0.5 * ((found[0] - 600.0) + (found[1] - 640.0)) / 100.0
+    readings = tuple((row, "steam_temperature") for row in rows)
+    assert mean_error(built, readings) == pytest.approx(expected)
+    assert reading_error("indicated_power", 330.0, 300.0) == pytest.approx(0.1)

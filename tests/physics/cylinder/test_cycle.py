@@ -404,3 +404,46 @@ def test_a_point_that_does_not_close_or_leaves_the_steam_table_is_refused_or_lef
         assert float(cycle_grid(*inputs, omit_unclosed=True).power) == 0.0
         monkeypatch.undo()
     assert float(cycle_grid(*inputs).power) > 0.0
+
+
+def test_equal_pressures_on_both_sides_of_a_piston_without_rod_turn_nothing():
+    steps = 24
+    cylinder = express._replace(rod_diameter=0.0)
+    balanced = solver.crank_torque(cylinder, np.full((2, steps + 1), 3e5), np.array([0.0, 1.5]), ATMOSPHERE)
+    assert np.abs(balanced).max() < 1e-9
+    # Work of a constant pressure out, and of half of it in the first step back: pressure times volume of each cylinder.
+    pressures = np.full((2, steps + 1), ATMOSPHERE)
+    pressures[0, : steps // 2 + 1] = ATMOSPHERE + 1e5
+    swept = 0.25 * math.pi * cylinder.bore**2 * cylinder.stroke
+    sine, ratio = math.sin(2.0 * math.pi / steps), cylinder.rod_ratio
+    short = 0.5 * (1.0 - math.cos(2.0 * math.pi / steps) - (ratio - math.sqrt(ratio**2 - sine**2)))
+    for cranks, count in (([0.0], 1), ([0.0, 1.5], 2), ([0.3, np.nan], 1)):
+        torque = solver.crank_torque(cylinder, pressures, np.array(cranks), ATMOSPHERE)
+        work = 2.0 * math.pi * torque.mean() / count
+        assert work == pytest.approx(1e5 * swept * (1.0 - 0.5 * short), rel=1e-9)
+
+
+def revolutions_of(inputs):
+    """Results of the engine, with the revolutions that each point took."""
+    many, _ = cycle._inputs(*inputs)
+    results = np.zeros((len(many.point), coupling.ENGINE_SIZE))
+    stages = np.zeros((len(many.point), many.cylinders.shape[0], coupling.STAGE_SIZE))
+    solver.converge_points(many, cycle.STEPS, solver.MAX_REVOLUTIONS, results, stages, steam_table())
+    return results
+
+
+def test_points_settle_in_few_revolutions():
+    # what a better or worse first guess and learned slope change: 22, 25 and 34 revolutions on the mean when written
+    speeds, cutoffs = np.meshgrid(SPEEDS, CUTOFFS, indexing="ij")
+    found = [
+        revolutions_of(cycle_inputs([express], around, speeds=speeds, cutoffs=[cutoffs]))
+        for around in (SUPERHEATED, SATURATED)
+    ]
+    high, low = express._replace(bore=0.38), express._replace(bore=0.6, exhaust_lap=-0.004)
+    stages = {
+        "cranks": [[0, math.pi / 2], [math.pi, 1.5 * math.pi]],
+        "cutoffs": [[0.6, 0.55, 0.5], [0.65, 0.6, 0.6]],
+    }
+    found.append(revolutions_of(cycle_inputs([high, low], SUPERHEATED, speeds=[1.0, 2.5, 4.0], **stages)))
+    for results, mean in zip(found, (24.0, 28.0, 37.0), strict=True):
+        assert np.mean(results[:, coupling.REVOLUTIONS]) < mean
