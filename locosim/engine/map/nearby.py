@@ -16,6 +16,7 @@ from functools import cached_property
 from typing import Any, NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 
 from locosim.engine.boiler.front_end import EXHAUST_HEATERS
 from locosim.engine.map.cached import map_from, stored_map
@@ -55,12 +56,13 @@ class Levels(NamedTuple):
         return np.asarray(here + share * (there - here))
 
 
-@frozen(eq=False)
+@frozen(slots=False, eq=False)
 class _Temperatures:
     """Steam temperatures that assumptions of the boiler give, and maps at two others than those of the base.
 
     Attributes:
-        rates: Steam rates to the cylinders, shape (n,) [kg/s].
+        steam: Table of steam of the base [kg/s].
+        rates: Steam rates to the cylinders, shape (n,), from 0 to more than the most of that table [kg/s].
         usual: Temperature at each with the assumptions of the base [K].
         by_name: Change of it with each assumption [K].
         lower: Change of it at the rates of the table of steam of the base, in the map of less superheat [K].
@@ -68,6 +70,7 @@ class _Temperatures:
         maps: Both maps.
     """
 
+    steam: Floats
     rates: Floats
     usual: Floats
     by_name: dict[str, Levels]
@@ -75,16 +78,30 @@ class _Temperatures:
     higher: Floats
     maps: tuple[StoredMap, StoredMap]
 
-    def weights(self, steam: Floats, assumptions: Assumptions, factor: float) -> tuple[Floats, Floats]:
-        """Weights of the changes to both maps at the points of a table of steam [kg/s]."""
+    @cached_property
+    def _cells(self) -> tuple[npt.NDArray[np.int_], Floats]:
+        """Number of the rate at or below each point of the table of steam, and by how much that is more [kg/s]."""
+        numbers = np.searchsorted(self.rates, self.steam, side="right") - 1
+        return numbers, self.steam - self.rates[numbers]
+
+    @cached_property
+    def _ends(self) -> tuple[Floats, Floats, Floats, Floats]:
+        """Least and most change that counts, and the divisors of the weights of both maps."""
+        low, high = np.minimum(self.lower, -MIN_CHANGE), np.maximum(self.higher, MIN_CHANGE)
+        return low, high, low * (low - high), high * (high - low)
+
+    def weights(self, assumptions: Assumptions, factor: float) -> tuple[Floats, Floats]:
+        """Weights of the changes to both maps at the points of the table of steam."""
         # With more steam for the same work, it passes the superheater faster.
         change = np.interp(factor * self.rates, self.rates, self.usual) - self.usual
         for name, each in self.by_name.items():
             change = change + each.change(getattr(assumptions, name))
-        low, high = np.minimum(self.lower, -MIN_CHANGE), np.maximum(self.higher, MIN_CHANGE)
-        at = np.clip(np.interp(steam, self.rates, change), MAX_EXTRAPOLATION * low, MAX_EXTRAPOLATION * high)
+        numbers, beyond = self._cells
+        low, high, of_low, of_high = self._ends
+        at = (np.diff(change) / np.diff(self.rates))[numbers] * beyond + change[numbers]
+        at = np.minimum(np.maximum(at, MAX_EXTRAPOLATION * low), MAX_EXTRAPOLATION * high)
         # A parabola through the three maps.
-        return at * (at - high) / (low * (low - high)), at * (at - low) / (high * (high - low))
+        return at * (at - high) / of_low, at * (at - low) / of_high
 
 
 @frozen(slots=False, eq=False)
@@ -119,6 +136,12 @@ class MapsOfEngine:
             for of in _ALL
         }
 
+    @cached_property
+    def _by_temperature(self) -> dict[str, list[Floats]]:
+        """Changes of each table to the maps at both other steam temperatures."""
+        maps = self.temperatures.maps if self.temperatures is not None else ()
+        return {of: [getattr(each, of) - getattr(self.base, of) for each in maps] for of in _TABLES}
+
     def at(self, assumptions: Assumptions) -> StoredMap:
         """The map for other assumptions."""
         factor = (
@@ -126,17 +149,16 @@ class MapsOfEngine:
         )
         changed = {of: self._by_themselves(of, assumptions) for of in _ALL}
         if self.temperatures is not None:
-            weights = self.temperatures.weights(self.base.steam, assumptions, factor)
+            weights = self.temperatures.weights(assumptions, factor)
             for of in _TABLES:
-                usual = getattr(self.base, of)
-                for weight, found in zip(weights, self.temperatures.maps, strict=True):
-                    changed[of] = changed[of] + weight * (getattr(found, of) - usual)
+                for weight, change in zip(weights, self._by_temperature[of], strict=True):
+                    changed[of] += weight * change
         # Along the control axis effort, steam and throttle opening rise.
         rising = {of: np.maximum.accumulate(changed[of], axis=2) for of in ("throttles", "effort", "steam")}
         figures: dict[str, Any] = {of: float(changed[of]) for of in _FIGURES}
         return replace(
             self.base,
-            throttles=np.clip(rising["throttles"], 0.0, 1.0),
+            throttles=np.minimum(np.maximum(rising["throttles"], 0.0), 1.0),
             effort=rising["effort"],
             steam=factor * np.maximum(rising["steam"], 0.0),
             back_pressure=changed["back_pressure"],
@@ -260,6 +282,7 @@ def _temperatures(
     ]
     lower, higher = (np.interp(steam, rates, along(engine, base) - usual) for engine in engines)
     return _Temperatures(
+        steam=steam,
         rates=rates,
         usual=usual,
         by_name=changes,

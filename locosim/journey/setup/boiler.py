@@ -111,14 +111,9 @@ def _saturation_tables(lowest: float, highest: float) -> tuple[Floats, Floats, F
     """Temperature, pressure, and enthalpy of water and steam, from a pressure below the map to one above full lift."""
     low, high = (steam.saturation_temperature(pressure=p) for p in (lowest, highest))
     temperatures = np.linspace(low, high, TEMPERATURE_COUNT)
-    pressures = np.array([steam.saturation_pressure(temperature=float(t)) for t in temperatures])
-    liquids = np.array([steam.liquid_enthalpy(pressure=float(p)) for p in pressures])
-    return (
-        temperatures,
-        pressures,
-        liquids,
-        np.array([steam.vapor_enthalpy(pressure=float(p)) for p in pressures]),
-    )
+    pressures = steam.saturation_pressures(temperature=temperatures)
+    liquids, vapors = steam.saturation_enthalpies(pressure=pressures)
+    return temperatures, pressures, liquids, vapors
 
 
 class FireBed(TypedDict):

@@ -145,7 +145,7 @@ def cooled_gas_temperature(
     """Temperature of gas after cooling against a constant temperature.
 
     From -(a + b T) dT = (T - sink) dK: ln((T1 - sink) / (T0 - sink)) (a + b sink) = b (T0 - T1) - K, solved
-    by iteration.
+    by Newton's method.
 
     Args:
         entering: Temperature of the entering gas [K].
@@ -162,11 +162,15 @@ def cooled_gas_temperature(
         ArithmeticError: No convergence.
     """
     leaving = sink if guess is None else guess
+    above = entering - sink
+    slope = b / (a + b * sink)
+    units = conductance / (a + b * sink) - slope * entering
+    tolerance = _TOLERANCE * entering
     for _ in range(_MAX_ITERATIONS):
-        before = leaving
-        units = (conductance - b * (entering - leaving)) / (a + b * sink)
-        leaving = sink + (entering - sink) * np.exp(-units)
-        if np.all(np.abs(leaving - before) < _TOLERANCE * entering):
+        cooled = above * np.exp(-units - slope * leaving)
+        step = (sink + cooled - leaving) / (1.0 + slope * cooled)
+        leaving = leaving + step
+        if np.all(np.abs(step) < tolerance):
             break
     else:
         raise ArithmeticError(

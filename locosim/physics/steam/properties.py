@@ -1,7 +1,7 @@
 """Properties of water and steam by the IAPWS industrial formulation of 1997.
 
-A thin layer over the library seuif97: SI units, and an error where the library returns a negative code. Scalars only;
-the fast table for the cylinder cycle is in `property_table`.
+A thin layer over the library seuif97: SI units, and an error where the library returns a negative code. The
+fast table for the cylinder cycle is in `property_table`.
 """
 
 from __future__ import annotations
@@ -39,25 +39,6 @@ def saturation_temperature(*, pressure: float) -> float:
         [IF97], region 4.
     """
     return _checked(seuif97.px2t(pressure / _MEGA, 1.0), "boiling", pressure=pressure) + ZERO_CELSIUS
-
-
-def saturation_pressure(*, temperature: float) -> float:
-    """Absolute pressure at which water boils at a temperature.
-
-    Args:
-        temperature: Temperature, 273.15 to 647.096 [K].
-
-    Returns:
-        Absolute pressure [Pa].
-
-    Raises:
-        OutOfRange: No boiling at this temperature.
-
-    References:
-        [IF97], region 4.
-    """
-    found = seuif97.tx2p(temperature - ZERO_CELSIUS, 1.0)
-    return _checked(found, "boiling", temperature=temperature) * _MEGA
 
 
 def liquid_enthalpy(*, pressure: float) -> float:
@@ -256,6 +237,47 @@ def temperatures_at_enthalpy(*, pressure: float, enthalpy: Floats) -> Floats:
     for k in np.flatnonzero(~(found >= _MIN_VALID_RESULT)):
         _checked(float(found[k]), "temperature", pressure=pressure, enthalpy=float(enthalpy[k]))
     return found + ZERO_CELSIUS
+
+
+def saturation_pressures(*, temperature: Floats) -> Floats:
+    """Absolute pressures at which water boils at temperatures.
+
+    Args:
+        temperature: Temperatures, 273.15 to 647.096, shape (n,) [K].
+
+    Returns:
+        Absolute pressures, shape (n,) [Pa].
+
+    Raises:
+        OutOfRange: No boiling at one of them.
+
+    References:
+        [IF97], region 4.
+    """
+    found = np.array([seuif97.tx2p(celsius, 1.0) for celsius in (temperature - ZERO_CELSIUS).tolist()])
+    for k in np.flatnonzero(~(found >= _MIN_VALID_RESULT)):
+        _checked(float(found[k]), "boiling", temperature=float(temperature[k]))
+    return found * _MEGA
+
+
+def saturation_enthalpies(*, pressure: Floats) -> tuple[Floats, Floats]:
+    """Enthalpies of boiling water and of dry saturated steam.
+
+    Args:
+        pressure: Absolute pressures, shape (n,) [Pa].
+
+    Returns:
+        Specific enthalpies of both, each of shape (n,) [J/kg].
+
+    Raises:
+        OutOfRange: No boiling at one of the pressures.
+    """
+    megas = (pressure / _MEGA).tolist()
+    found = np.array([[seuif97.px2h(mega, quality) for mega in megas] for quality in (0.0, 1.0)])
+    for quality, k in np.argwhere(~(found >= _MIN_VALID_RESULT)):
+        _checked(float(found[quality, k]), "wet steam", pressure=float(pressure[k]), quality=float(quality))
+    liquid, vapor = found * _KILO
+    return liquid, vapor
 
 
 def density_at_enthalpy(*, pressure: float, enthalpy: float) -> float:

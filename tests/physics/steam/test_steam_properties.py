@@ -29,9 +29,12 @@ def test_single_phase_agrees_with_iapws(pressure, temperature):
 def test_saturation_agrees_with_iapws(pressure):
     water, vapor = IAPWS97(P=pressure / 1e6, x=0), IAPWS97(P=pressure / 1e6, x=1)
     assert steam.saturation_temperature(pressure=pressure) == pytest.approx(water.T, rel=1e-9)
-    assert steam.saturation_pressure(temperature=water.T) == pytest.approx(pressure, rel=1e-8)
+    assert steam.saturation_pressures(temperature=np.array([water.T]))[0] == pytest.approx(pressure, rel=1e-8)
     assert steam.liquid_enthalpy(pressure=pressure) == pytest.approx(water.h * 1e3, rel=1e-8)
     assert steam.vapor_enthalpy(pressure=pressure) == pytest.approx(vapor.h * 1e3, rel=1e-8)
+    liquids, vapors = steam.saturation_enthalpies(pressure=np.array([0.2e6, pressure]))
+    assert liquids[1] == steam.liquid_enthalpy(pressure=pressure)
+    assert vapors[1] == steam.vapor_enthalpy(pressure=pressure)
     assert steam.liquid_density(pressure=pressure) == pytest.approx(water.rho, rel=1e-8)
     assert steam.vapor_density(pressure=pressure) == pytest.approx(vapor.rho, rel=1e-8)
     assert steam.vapor_energy(pressure=pressure) == pytest.approx(vapor.u * 1e3, rel=1e-8)
@@ -64,7 +67,8 @@ def test_loss_free_expansion_ends_in_wet_steam():
     [
         lambda: steam.saturation_temperature(pressure=30e6),
         lambda: steam.saturation_temperature(pressure=float("nan")),
-        lambda: steam.saturation_pressure(temperature=700.0),
+        lambda: steam.saturation_pressures(temperature=np.array([700.0])),
+        lambda: steam.saturation_enthalpies(pressure=np.array([1e6, 30e6])),
         lambda: steam.wet_steam_enthalpy(pressure=1e6, quality=1.5),
         lambda: steam.enthalpy(pressure=1e6, temperature=100.0),
         lambda: steam.density(pressure=-1.0, temperature=400.0),
