@@ -85,7 +85,8 @@ def turned(
     )
     engine = trials.locomotive(wheelbase=wheelbase)
     home = replace(HOME, route=replace(LINE, stations=stations), locomotive=engine)
-    legs = (Leg(excursion=replace(OUT, locomotive=engine)), Leg(excursion=home, layover=Layover(turn=turn)))
+    short = replace(OUT, locomotive=engine, train=trials.train(trials.coaches(5)))
+    legs = (Leg(excursion=short), Leg(excursion=home, layover=Layover(turn=turn)))
     return turning(SimpleNamespace(legs=legs), 2)  # type: ignore[arg-type]
 
 
@@ -113,10 +114,11 @@ def turned(
         (
             "wye_with_train",
             {"wye": 25.0},
-            LONG + 8 * 20.4,
+            LONG + 5 * 20.4,  # of the train that came in
             "the wye is {length} long; engine and train need {needed} over couplers",
         ),
         ("turntable", {"wye": 25.0}, LONG, "C has no turntable in the route; the engine would need {needed}"),
+        ("wye", {"wye": 0.5}, LONG, "the wye is {length} long"),
         ("wye", {"table": 25.0}, LONG, "C has no wye in the route; the engine would need {needed}"),
     ],
 )
@@ -181,9 +183,8 @@ def stop_records(*left: tuple[float, float]) -> list[Any]:
 def starting(
     home: Excursion, *left: tuple[float, float], end: tuple[float, float] = (5e3, 1e3)
 ) -> list[Finding]:
-    journey = SimpleNamespace(
-        stops=stop_records(*left), tender_water=np.array([9.0, end[0]]), tender_fuel=np.array([9.0, end[1]])
-    )
+    water, fuel = np.array([9.0, 8.0, end[0]]), np.array([9.0, 8.0, end[1]])
+    journey = SimpleNamespace(stops=stop_records(*left), tender_water=water, tender_fuel=fuel)
     leg = Leg(excursion=home)
     given = record(water=carried(20e3), fuel=carried(6e3))
     return start_supplies(leg, 2, given, SimpleNamespace(journey=journey))  # type: ignore[arg-type]
