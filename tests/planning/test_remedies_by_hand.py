@@ -274,7 +274,11 @@ def test_remedies_come_in_the_order_of_the_findings_and_the_best_first(
                 runs.ladder("climb", [], kind="four"),
                 runs.ladder("climb", [CLEAR], kind="five"),
             ],
-            "water": [runs.ladder("water", [CLEAR], kind="six"), runs.ladder("water", [CLEAR], kind="two b")],
+            "water": [
+                runs.ladder("water", [CLEAR], kind="six"),
+                runs.ladder("water", [CLEAR], kind="two b"),
+                runs.ladder("water", [TIGHT], kind="no better"),
+            ],
         },
     )
     runs.found["two 1"] = [found("climb", CLEAR), found("time", TIGHT)]
@@ -282,10 +286,13 @@ def test_remedies_come_in_the_order_of_the_findings_and_the_best_first(
     assert [(r.rule, r.kind) for r in helped] == [
         ("climb", "five"), ("climb", "two"), ("climb", "one"), ("water", "six"), ("water", "two b")
     ]  # fmt: skip
-    assert changes_tried(check) == {"climb": ("one", "two", "three", "five"), "water": ("six", "two b")}
+    assert changes_tried(check) == {
+        "climb": ("one", "two", "three", "five"),
+        "water": ("six", "two b", "no better"),
+    }
     assert sort_remedies(check, list(reversed(helped))) == helped
     searches = remedies.remedy_searches(check)
-    assert len(searches) == 6  # one for each kind, without the empty one
+    assert len(searches) == 7  # one for each kind, without the empty one
     assert changes_tried(check_of(found("axle load", STOP))) == {}
 
 

@@ -117,7 +117,7 @@ def crown_cover(journey: Journey) -> list[Finding]:
     explanation = Explanation(
         because=f"{_track(journey, worst)}{_motion(acceleration)}, {glass_text}; surging comes on top and is not "
         "computed",
-        remedy=_level_remedy(journey, worst, worst + 1),
+        remedy=_level_remedy(journey, worst),
         facts={
             "grade": (abs(float(journey.engine_grade[worst])), "grade"),
             "acceleration": (abs(acceleration), "acceleration"),
@@ -228,13 +228,12 @@ def _motion(acceleration: float) -> str:
     return f" while {'gaining' if acceleration > 0.0 else 'losing'} speed at {{acceleration}}"
 
 
-def _level_remedy(journey: Journey, first: int, last: int) -> str:
-    """Remedy for low water over steps `first` to `last`, by what tilts the boiler there."""
-    steps = range(first, last)
+def _level_remedy(journey: Journey, step: int) -> str:
+    """Remedy for low water in a step, by what tilts the boiler there."""
     advice = []
-    if max(abs(float(journey.engine_grade[i])) for i in steps) > SMALL_GRADE:
+    if abs(float(journey.engine_grade[step])) > SMALL_GRADE:
         advice.append("fill the boiler before the grade changes")
-    if min(_acceleration(journey, i) for i in steps) < -SMALL_DECELERATION:
+    if _acceleration(journey, step) < -SMALL_DECELERATION:
         advice.append("brake more gently (criteria.service_deceleration)")
     return " and ".join(advice) or "carry more water in the boiler there"
 
