@@ -30,6 +30,7 @@ from locosim.planning.light_engine import Used
 
 LINE = trials.line([(20000.0, 0.0)], stops=(3000.0, 7000.0, 12000.0))  # A 1, B 4, C 8, D 13 and E 21 km
 PLAN = trials.excursion(LINE)
+DIESEL = Diesel(name="D1", mass=90e3, length=17.0, rail_power=0.9e6, starting_tractive_effort=150e3)
 
 
 def found(
@@ -258,9 +259,9 @@ def test_the_hill_is_doubled_over_the_shortest_stretch_that_works_or_else_the_fi
     monkeypatch.setattr(helper_plan, "double_hill", double_hill)
     monkeypatch.setattr(helper_plan, "_with_through_time", lambda found, service: (found, service))
     alone: Any = SimpleNamespace(journey=SimpleNamespace(excursion=PLAN, performance="known"))
-    result: Any = helper_plan._doubling(alone, need_over(4100.0, 7000.0), "service")  # type: ignore[arg-type]
+    result: Any = helper_plan._doubling(alone, need_over(0.0, 1e6), "service")  # type: ignore[arg-type]
     assert len(asked) == tried
-    assert asked[0] == (PLAN, "known", "B", "C")
+    assert asked[0] == (PLAN, "known", "A", "B")
     assert (result is None) == (chosen is None)
     if result is not None:
         assert (result[0].k, result[1]) == (chosen, "service")
@@ -493,9 +494,97 @@ def test_a_round_trip_is_helping_and_the_run_back(monkeypatch: pytest.MonkeyPatc
     assert replace(made, helping=None).round_trip is None
 
 
-# A diesel alone
+@pytest.mark.parametrize(
+    ("own", "file", "place", "expected"),
+    [
+        (None, (), None, ("trial engine", "front")),
+        ("second", (), "rear", ("second", "rear")),
+        (None, ("D1", "rear"), None, ("D1", "rear")),
+        (None, ("D1", "rear"), "front", ("D1", "front")),
+        ("second", ("D1", "rear"), None, ("second", "rear")),
+    ],
+)
+def test_the_helper_tried_is_that_given_or_that_of_the_file_or_like_the_train_engine(
+    monkeypatch: pytest.MonkeyPatch, own: str | None, file: tuple[str, ...], place: str | None, expected: Any
+) -> None:
+    named = Helper(diesel=DIESEL, place=file[1], from_station="B", to_station="C") if file else None
+    asked = replace(PLAN, helpers=(named, Helper(locomotive=trials.locomotive(name="last"))) if named else ())
+    findings = (found("climb"), found("time", 0.05), found("stall"))
+    alone = SimpleNamespace(findings=findings, journey=SimpleNamespace(excursion="alone", performance=SimpleNamespace(
+        locomotive=SimpleNamespace(name="trial engine"))))  # fmt: skip
+    known: dict[str, Any] = {}
 
-DIESEL = Diesel(name="D1", mass=90e3, length=17.0, rail_power=0.9e6, starting_tractive_effort=150e3)
+    def run_and_check(light: Excursion, performance: Any) -> Any:
+        known["light"] = light
+        return alone
+
+    def find(light: Any, performance: Any, stops: Any) -> HelpNeeded:
+        assert (light, [f.rule for f in stops]) == (known["light"], ["climb", "stall"])
+        return known["need"]  # type: ignore[no-any-return]
+
+    monkeypatch.setattr(helper_plan, "compute_excursion_performance", lambda light: "known")
+    monkeypatch.setattr(helper_plan, "run_and_check", run_and_check)
+    monkeypatch.setattr(helper_plan, "find_help_needed", find)
+    served = SimpleNamespace(
+        answer=SimpleNamespace(excursion="with it", check=SimpleNamespace(findings=findings))
+    )
+    monkeypatch.setattr(helper_plan, "_best_service", lambda *asked: (known["service"], ("refused",)))
+    monkeypatch.setattr(helper_plan, "_doubling", lambda *asked: ("doubled", *asked))
+    engine = None if own is None else trials.locomotive(name=own)
+    known["need"], known["service"] = need_over(0.0, 1.0), None
+    none = helper_plan.plan_helper(asked, locomotive=engine, place=place)
+    assert known["light"] == replace(asked, helpers=())
+    assert (none.needed, none.service, none.refused, none.doubling) == (False, None, (), None)
+    assert (none.excursion, none.performance) == ("alone", alone.journey.performance)
+    assert ((none.helper.locomotive or none.helper.diesel).name, none.helper.place) == expected  # type: ignore[union-attr]
+    assert (none.helper.from_station, none.helper.to_station) == (None, None)
+    assert none.helper_name == none.helper.name_beside("trial engine")
+    known["need"], known["service"] = replace(known["need"], alone=findings[:1]), served
+    helped = helper_plan.plan_helper(asked, locomotive=engine, place=place)
+    assert (helped.needed, helped.service, helped.refused) == (True, served, ("refused",))
+    assert helped.doubling == ("doubled", alone, known["need"], served)
+    assert helped.excursion == "with it"
+
+
+@pytest.mark.parametrize(("margin", "suffices"), [(-0.1, False), (0.05, True)])
+def test_a_service_suffices_where_nothing_stops_that_help_can_cure(margin: float, suffices: bool) -> None:
+    check = SimpleNamespace(findings=(found("water"), found("climb", margin)))
+    made = helper_plan.HelperService(
+        helper=Helper(locomotive=trials.locomotive()), new_stops=(), answer=SimpleNamespace(check=check), refused=(),
+        helping=None, back=None, tender_water=0.0,
+    )  # type: ignore[arg-type]  # fmt: skip
+    assert made.suffices == suffices
+
+
+@pytest.mark.parametrize("steam", [True, False])
+def test_a_steam_helper_is_counted_with_its_run_back_and_a_diesel_is_not(
+    monkeypatch: pytest.MonkeyPatch, steam: bool
+) -> None:
+    helper = Helper(locomotive=trials.locomotive(name="pusher")) if steam else Helper(diesel=DIESEL)
+    changed = helper_plan.with_helper(replace(PLAN, stops=(PLAN.stops[0], PLAN.stops[-1])), helper, "B", "D")
+    answer = SimpleNamespace(journey="run", check=SimpleNamespace(findings=()))
+
+    def check_excursion(asked: Any, **wanted: Any) -> Any:
+        assert (asked, wanted) == (changed, {"contingencies": False, "remedies": False})
+        return answer
+
+    monkeypatch.setattr(helper_plan, "check_excursion", check_excursion)
+    monkeypatch.setattr(helper_plan, "compute_helper_performance", lambda asked, engine: f"of {engine.name}")
+    monkeypatch.setattr(helper_plan, "used_by_helper", lambda *asked: asked)
+    monkeypatch.setattr(helper_plan, "run_light", lambda *asked: asked)
+    refused = [SimpleNamespace(k=k) for k in range(3)]
+    made = helper_plan._service(changed, refused)  # type: ignore[arg-type]
+    assert made.refused == tuple(reversed(refused))
+    assert (made.helper, made.new_stops, made.answer) == (changed.helpers[0], ("B", "D"), answer)
+    if steam:
+        assert made.helping == ("run", "of pusher", 0)
+        assert made.back == (changed, changed.helpers[0].locomotive, "of pusher", ("D", "B"))
+        assert made.tender_water == 21e3
+    else:
+        assert (made.helping, made.back, made.tender_water) == (None, None, 0.0)
+
+
+# A diesel alone
 
 
 def prepared_diesel(grades: list[tuple[float, float]]) -> Any:
