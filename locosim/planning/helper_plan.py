@@ -150,8 +150,8 @@ def plan_helper(
         place: `front` or `rear`; that of the helper of the file, or front, if omitted.
     """
     named = excursion.helpers[0] if excursion.helpers else None
-    own = locomotive is not None or named is None
-    helper = Helper(locomotive=locomotive or excursion.locomotive) if own or named is None else named
+    own = Helper(locomotive=locomotive or excursion.locomotive)
+    helper = own if locomotive is not None or named is None else named
     helper = replace(
         helper, place=place or (named.place if named else "front"), from_station=None, to_station=None
     )

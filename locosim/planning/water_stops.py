@@ -190,7 +190,7 @@ def _search(
             f"the train does not arrive, whatever water and fuel it takes: {journey.outcome}, {place}; run "
             "`locosim check` for the reason and what helps"
         )
-    trials = _Trials(excursion, performance, places, reach_of(journey, places))
+    trials = _Trials(excursion, performance, places, journey)
     refused: list[Refusal] = []
     kept: list[SupplyPlan] = []
     left_out = 0
@@ -198,7 +198,7 @@ def _search(
         if not len(refused) + comb(len(places), size) > MAX_REFUSED:
             sets: Iterator[tuple[int, ...]] = combinations(range(len(places)), size)
         else:
-            sets = islice(trials.reach.choices(size), MAX_ALIKE)
+            sets = islice(trials.choices(size), MAX_ALIKE)
             left_out += comb(len(places), size)
         for chosen in sets:
             plan = trials.best_of(chosen)
@@ -211,7 +211,7 @@ def _search(
     smaller = [each for each in refused if len(each.stations) < size or not kept]
     kept.sort(key=_order)
     if runner_up and len(kept) == 1 and size < len(places):
-        more = islice(trials.reach.choices(size + 1), MAX_ALIKE)
+        more = islice(trials.choices(size + 1), MAX_ALIKE)
         others = [c for c in more if not set(kept[0].stations) <= {places[k].station for k in c}]
         kept += sorted((plan for plan in map(trials.best_of, others) if plan.keeps), key=_order)
     total = sum(comb(len(places), k) for k in range(size + (not kept)))
@@ -230,8 +230,8 @@ def _order(plan: SupplyPlan) -> tuple[int, int, int, int]:
     return (len(plan.stops), plan.new_stops, round(plan.arrival), plan.takings)
 
 
-def reach_of(journey: Journey, places: Sequence[SupplyPlace]) -> Reach:
-    """Reach by `LEAST_USE` of what a run without stops for supplies uses."""
+def reach_of(journey: Journey, places: Sequence[SupplyPlace], *, use: float = LEAST_USE) -> Reach:
+    """Reach by a part of what a run without stops for supplies uses."""
     excursion = journey.excursion
     tanks = []
     for supply, level in zip(SUPPLIES, (journey.tender_water, journey.tender_fuel), strict=True):
@@ -246,7 +246,7 @@ def reach_of(journey: Journey, places: Sequence[SupplyPlace]) -> Reach:
             Tank(
                 first=start - reserve(excursion, supply),
                 full=full_tank(excursion, supply) - reserve(excursion, supply),
-                used=tuple(LEAST_USE * (start - each) for each in left),
+                used=tuple(use * (start - each) for each in left),
                 offered=tuple(supply in place.offers for place in places),
             )
         )
@@ -257,10 +257,15 @@ class _Trials:
     """Plans run for sets of places."""
 
     def __init__(
-        self, excursion: Excursion, performance: Performance, places: Sequence[SupplyPlace], reach: Reach
+        self, excursion: Excursion, performance: Performance, places: Sequence[SupplyPlace], journey: Journey
     ) -> None:
         self._excursion, self._performance, self._places = excursion, performance, places
-        self.reach = reach
+        self.reach, self._likely = reach_of(journey, places), reach_of(journey, places, use=1.0)
+
+    def choices(self, size: int) -> Iterator[tuple[int, ...]]:
+        """Sets of so many places that the reach permits, those first that last with all that the run uses."""
+        likely = dict.fromkeys(islice(self._likely.choices(size), MAX_ALIKE))
+        return chain(likely, (chosen for chosen in self.reach.choices(size) if chosen not in likely))
 
     def best_of(self, chosen: Sequence[int]) -> SupplyPlan:
         """The plan with the fewest fillings at a set of places that keeps the reserves, or else with all of them."""
