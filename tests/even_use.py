@@ -12,7 +12,9 @@ SPEED = 10.0  # [m/s]
 STANDS = 60.0  # at each stop on the way [s]
 
 
-def even_runs(water: float, fuel: float, *, endless: bool = False, arrives: bool = True) -> Callable[..., Any]:
+def even_runs(
+    water: float, fuel: float, *, endless: bool = False, arrives: bool = True
+) -> Callable[..., Any]:
     """A function in place of a run.
 
     Args:
