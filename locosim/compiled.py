@@ -163,7 +163,6 @@ _OTHERS_WRITE = stat.S_IWGRP | stat.S_IWOTH
 if available:
     from numba.core.caching import CompileResultCacheImpl, FunctionCache
     from numba.core.registry import CPUDispatcher
-    from numba.core.runtime.nrt import rtsys
 
     from locosim import compiled_parts
 
@@ -216,7 +215,7 @@ if available:
             """
             found = None
             try:
-                rtsys.initialize(context)
+                compiled_parts.provide_memory(context, numba.version_info)
                 found = super()._load_overload(signature, context)
             except Exception:  # a damaged pickle may raise anything
                 with contextlib.suppress(OSError):

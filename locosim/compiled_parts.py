@@ -9,10 +9,12 @@ from __future__ import annotations
 from typing import Any
 
 from numba.core import codegen, compiler
+from numba.core.runtime import nrt
 
 # Numba has no types.
 _Codegen: Any = codegen
 _llvm = _Codegen.ll
+_memory: Any = vars(nrt)["_nrt"]
 _Library: Any = _Codegen.JITCodeLibrary
 _Compiler: Any = compiler.Compiler
 _Result: Any = compiler.CompileResult
@@ -77,6 +79,29 @@ class Whole(_Library):  # type: ignore[misc]
         self._linking_libraries[:] = callers_first(self._linking_libraries)
         super().finalize()
 
+    def serialize_using_object_code(self) -> tuple[str, str, tuple[bytes, bytes]]:
+        """What is stored: machine code, and the names it defines.
+
+        Numba would store all code again for callers, of which there are none, and take it apart to find the names.
+        """
+        self._ensure_finalized()
+        defined = self._get_module_for_linking()
+        names = [
+            *(
+                f'define void @"{each.name}"() {{ ret void }}'
+                for each in defined.functions
+                if _is_defined(each)
+            ),
+            *(f'@"{each.name}" = global i8 0' for each in defined.global_variables if _is_defined(each)),
+        ]
+        code = _llvm.parse_assembly("\n".join(names)).as_bitcode()
+        return self.name, "object", (self._get_compiled_object(), code)
+
+
+def _is_defined(value: Any) -> bool:
+    """Whether a module has the code of a function, or the place of a variable, under a name that others can use."""
+    return not value.is_declaration and value.linkage not in (_llvm.Linkage.internal, _llvm.Linkage.private)
+
 
 def callers_first(libraries: list[Any]) -> list[Any]:
     """Libraries and the parts that they call in turn, each once, behind all its callers.
@@ -138,6 +163,18 @@ def load_stored(target: Any, stored: tuple[Any, ...]) -> Any:
         return _Result._rebuild(target, *stored)
     part = Part.from_stored(target.codegen(), name, code)
     return _Result._rebuild(_TargetWithPart(target, part), *stored)._replace(target_context=target)
+
+
+def provide_memory(target: Any, version: tuple[int, ...]) -> None:
+    """Make known to machine code the functions that count references to arrays.
+
+    Numba would besides compile those that it joins to other code, of which stored machine code has its own copies.
+    """
+    if version[:2] > NEWEST_TRIED:
+        nrt.rtsys.initialize(target)
+        return
+    for name, address in _memory.c_helpers.items():
+        _llvm.add_symbol(name if name.startswith("_") else f"NRT_{name}", address)
 
 
 class _TargetWithPart:
