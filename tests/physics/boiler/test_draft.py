@@ -50,3 +50,18 @@ def test_the_pressure_drop_of_a_tube_by_the_textbook():
         roughness_factor=1.0,
     )
     assert found == pytest.approx(expected, rel=0.03)
+
+
+def test_draft_and_back_pressure_of_the_handbook():
+    # [Bourne1865]: 12 in of water in the smokebox, 4 in the firebox: the tubes take two thirds
+    tubes = 8.0 * 249.089
+    open_smokebox = draft.required_draft(
+        tube_drop=tubes, tube_share_of_draft=draft.TUBE_SHARE_OF_DRAFT_OPEN_SMOKEBOX
+    )
+    assert open_smokebox == pytest.approx(12.0 * 249.089)
+    assert draft.required_draft(tube_drop=100.0) == pytest.approx(
+        300.0
+    )  # a third each: tubes, front end, fire
+    # an inch of water of 249.089 Pa for an inch of mercury of 3,386.39 Pa, conventional
+    assert draft.available_draft(back_pressure=10e3) == pytest.approx(10e3 * 249.089 / 3386.389)
+    assert draft.available_draft(back_pressure=10e3, ratio=0.2) == pytest.approx(2000.0)

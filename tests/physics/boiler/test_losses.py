@@ -28,3 +28,11 @@ def test_a_lagged_boiler_loses_5_watts_per_square_meter_and_kelvin_standing_and_
 
 def test_outer_surface_of_a_cylinder():
     assert boiler_losses.boiler_outer_surface(diameter=2.0, length=9.0) == pytest.approx(19.0 * math.pi)
+
+
+def test_wind_adds_1_watt_for_the_root_of_its_speed():
+    unit = {"outer_surface": 10.0, "water_temperature": 450.0, "air_temperature": 300.0}
+    assert boiler_losses.radiation_loss(**unit, wind=0.0) == pytest.approx(5.0 * 1500.0)
+    assert boiler_losses.radiation_loss(**unit, wind=-9.0) == pytest.approx(8.0 * 1500.0)
+    # 6 psi from first opening to full lift; 49 CFR 230.48, from memory
+    assert pytest.approx(6.0 * 6894.757) == boiler_losses.SAFETY_VALVE_LIFT_RANGE
