@@ -7,12 +7,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from boilers import FEED_60F
+from boilers import EXPRESS, FEED_60F
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from locosim.constants import ATMOSPHERE, FOOT, INCH, POUND_PER_SQUARE_FOOT_HOUR, PSI
+from locosim.errors import NoSolution
 from locosim.physics.boiler import barrel as barrel_rules
 from locosim.physics.boiler import draft, fuels
 from locosim.physics.boiler import gas_passages as passages_of
@@ -253,3 +254,31 @@ def test_a_passage_twice_as_wide_has_less_friction():
     assert (
         replace(narrow, diameter=0.08).resistance < narrow.resistance < replace(narrow, area=0.4).resistance
     )
+
+
+def test_a_superheat_that_does_not_settle_names_the_surface(monkeypatch):
+    monkeypatch.setattr(passages_of, "_MAX_ITERATIONS", 1)
+    with pytest.raises(
+        NoSolution, match=r"^the superheater absorbs more heat .* can carry; check the surface of the"
+    ):
+        heat_balance(firing_rate=np.array([1.0]), **EXPRESS, fuel=fuels.BITUMINOUS)
+
+
+def test_a_superheat_settles_in_few_iterations(monkeypatch):
+    counted = []
+    plain = passages_of._superheat_temperature
+
+    def found(*, pressure, heat):
+        counted.append(heat)
+        return plain(pressure=pressure, heat=heat)
+
+    monkeypatch.setattr(passages_of, "_superheat_temperature", found)
+    rates = np.linspace(20, 200, 10) * POUND_PER_SQUARE_FOOT_HOUR * EXPRESS["grate_area"]
+    first = heat_balance(firing_rate=rates, **EXPRESS, fuel=fuels.BITUMINOUS)
+    assert len(counted) <= 8
+    # nor do the steps of the iteration change what it ends at
+    steps = {"_RELAXATION": 0.4, "_LEAST_SLOPE": 0.5, "_LONGEST_STEP": 2.0, "_STEAM_HEAT_CAPACITY": 4e3}
+    for name, value in steps.items():
+        monkeypatch.setattr(passages_of, name, value)
+        again = heat_balance(firing_rate=rates, **EXPRESS, fuel=fuels.BITUMINOUS)
+        assert again.steam_temperature == pytest.approx(first.steam_temperature, abs=1e-6)
