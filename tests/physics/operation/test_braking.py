@@ -66,3 +66,9 @@ def test_speed_by_tons_per_working_brake() -> None:
     ton = 907.18474
     assert braking.max_speed_by_brakes(mass_per_brake=81 * ton) == pytest.approx(45 * MPH)
     assert math.isinf(braking.max_speed_by_brakes(mass_per_brake=79 * ton))
+
+
+def test_the_rule_for_heavy_trains_begins_above_80_tons_for_each_brake() -> None:
+    limit = 80 * 907.18474
+    assert braking.max_speed_by_brakes(mass_per_brake=limit) == np.inf
+    assert braking.max_speed_by_brakes(mass_per_brake=limit * 1.0001) == pytest.approx(45 * 0.44704)

@@ -52,3 +52,11 @@ def test_the_american_constant_is_the_mechanics_of_standard_gauge() -> None:
 def test_unknown_class_of_track_is_refused() -> None:
     with pytest.raises(OutOfRange, match="track class 12 is not known; write a class from 1 to 9"):
         track.track_class_speeds(track_class=12)
+
+
+def test_speeds_by_class_of_track_are_those_of_the_rule() -> None:
+    # 49 CFR 213.9 and 213.307 [mile/h], freight and passenger; from 6 up one limit for all trains
+    rule = [(10, 15), (25, 30), (40, 60), (60, 80), (80, 90), (110, 110), (125, 125), (160, 160), (220, 220)]
+    for number, (freight, passenger) in enumerate(rule, start=1):
+        found = track.track_class_speeds(track_class=number)
+        assert (found.freight / 0.44704, found.passenger / 0.44704) == pytest.approx((freight, passenger))
