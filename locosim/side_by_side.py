@@ -50,13 +50,14 @@ def answer_each(questions: Sequence[Callable[[], R]], *, known: Iterable[object]
     Raises:
         Exception: What the first question raises that fails.
     """
-    count = min(_cores(), len(questions)) if _may_fork() and len(questions) <= MAX_QUESTIONS else 1
+    count = min(_cores(), len(questions)) if may_fork() and len(questions) <= MAX_QUESTIONS else 1
     found = _answered_by(count, questions, known) if count > 1 else {}
     # An answer that is missing failed, or its process was killed; here it fails as it would have without the others.
     return [found[k] if k in found else question() for k, question in enumerate(questions)]
 
 
-def _may_fork() -> bool:
+def may_fork() -> bool:
+    """Whether this process may be forked: a program asked for it, and it has a single thread on Linux."""
     return _wanted and sys.platform == "linux" and hasattr(os, "memfd_create") and _threads() == 1
 
 

@@ -164,7 +164,7 @@ def counted():
     return fork()
 os.fork = counted
 if {alone}:
-    side_by_side._may_fork = lambda: False
+    side_by_side.may_fork = lambda: False
 sys.argv = ["locosim", *{words}]
 try:
     main()

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import math
 import pickle
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import lru_cache
+from importlib import import_module
+from threading import Thread
 from typing import NamedTuple
 
 import numpy as np
@@ -42,6 +45,7 @@ from locosim.studies.uncertain_inputs import (
 from locosim.studies.workers import run_each
 
 MAX_SAMPLES = 1_000_000
+CHUNK = 8  # samples sent to a worker at once, so that none waits long for the other at the end
 ARRIVALS_WITH_PLACE = (
     0.9  # a rule judges a place of its own if it does so in this share of the runs that arrive
 )
@@ -226,13 +230,16 @@ def find_risk(
         )
     drawn = draw_samples(found.inputs, excursion.uncertainty.correlations, samples=samples, seed=seed)
     base = run_and_check(excursion)
-    nearby_maps(excursion, found.inputs)  # stored before the workers ask for them
     results: list[SampleResult] = []
     numbers: list[int] = []
     problems: list[tuple[int, str]] = []
     # The uncertainty is not part of a sample.
     work = _Work(pickle.dumps((replace(excursion, uncertainty=Uncertainty(), provenance=None), found.inputs)))
-    for number, outcome in enumerate(run_each(work, list(drawn), jobs=jobs), start=1):
+    work.prepare()
+    outcomes = run_each(work, list(drawn), jobs=jobs, chunk=CHUNK, fork=True)
+    for number, outcome in enumerate(outcomes, start=1):
+        if number == 1:  # slow to import, and not needed before the end
+            Thread(target=import_module, args=("scipy.stats",), daemon=True).start()
         if outcome.value is None:
             problems.append((number, outcome.problem))
         else:
@@ -302,6 +309,10 @@ class _Work:
 
     packed: bytes
 
+    def prepare(self) -> None:
+        """Check the excursion as given: processes forked from this one have it, and its maps are stored for others."""
+        _unpacked(self.packed)
+
     def __call__(self, sample: Floats) -> SampleResult:
         excursions, maps, checker = _unpacked(self.packed)
         excursion = excursions.excursion(sample)
@@ -328,7 +339,7 @@ def sample_result(check: Check) -> SampleResult:
                 place=each.place,
                 fails=each.verdict == STOP,
                 value=float(each.value),
-                margin=float(each.margin) if np.isfinite(each.margin) else float("nan"),
+                margin=float(each.margin) if math.isfinite(each.margin) else math.nan,
                 limit=(float(each.limit), each.kind),
             )
             for each in check.findings
@@ -412,8 +423,7 @@ def _whole_plan(results: Sequence[SampleResult]) -> FailureMode:
 
 def _least(margins: Sequence[float] | Floats) -> float:
     """Least of the margins that are numbers; not a number without any."""
-    numbers = [margin for margin in margins if np.isfinite(margin)]
-    return float(min(numbers, default=float("nan")))
+    return float(min(filter(math.isfinite, margins), default=math.nan))
 
 
 def _with_drivers(mode: FailureMode, inputs: Sequence[RankedInput]) -> FailureMode:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import multiprocessing
 import os
 import signal
@@ -15,6 +16,7 @@ from typing import Any, Generic, Protocol, TypeVar
 
 from locosim.errors import LocosimError, OutOfRange, ScenarioError
 from locosim.frozen import frozen
+from locosim.side_by_side import may_fork
 
 T = TypeVar("T")
 R = TypeVar("R")
@@ -49,11 +51,13 @@ def run_each(
     jobs: int | None = None,
     pool: Pool | None = None,
     chunk: int = CHUNK,
+    fork: bool = False,
 ) -> Iterator[Outcome[R]]:
     """Run a function over items on several cores.
 
-    The processes are new ones, not forked: a fork of a process that has run threads can hang. In a script, the
-    call must therefore be under `if __name__ == "__main__":`, except with one job.
+    The processes are new ones, unless a fork is allowed and sound (`side_by_side.may_fork`): one of a process that
+    has run threads can hang. In a script, the call must therefore be under `if __name__ == "__main__":`, except with
+    one job.
 
     Args:
         function: A function that can be pickled: one of a module, or a `functools.partial` of one.
@@ -61,6 +65,8 @@ def run_each(
         jobs: Number of processes; None for all cores. One job runs in this process.
         pool: Workers in place of these processes, such as those of a cluster; the caller stops them.
         chunk: Items sent to a worker at once.
+        fork: Whether the processes may be forked from this one. They start at once, with all that it has loaded and
+            computed, and also with its open files: a lock on one of them would outlive this process.
 
     Yields:
         The outcome of each item, in the order of the items.
@@ -77,7 +83,7 @@ def run_each(
     elif count == 1:
         yield from map(_Task(function), items)
     else:
-        processes = _Processes(count)
+        processes = _Processes(count, fork=fork)
         try:
             yield from _in_order(processes, function, items, chunk)
         finally:
@@ -141,13 +147,14 @@ class _Processes:
     broken: tuple[type[BaseException], ...] = (BrokenExecutor,)
     lost: tuple[type[BaseException], ...] = ()
 
-    def __init__(self, count: int) -> None:
-        self.count = count
+    def __init__(self, count: int, *, fork: bool) -> None:
+        self.count, self._fork = count, fork
         self._executor = self._start()
 
     def _start(self) -> ProcessPoolExecutor:
+        how = "fork" if self._fork and may_fork() else "spawn"
         return ProcessPoolExecutor(
-            self.count, mp_context=multiprocessing.get_context("spawn"), initializer=_prepare_worker
+            self.count, mp_context=multiprocessing.get_context(how), initializer=_prepare_worker
         )
 
     def submit(self, run: Callable[[Any], Any], items: Any) -> Future[Any]:
@@ -188,6 +195,8 @@ def _interrupt_ignored() -> Iterator[None]:
 def _prepare_worker() -> None:
     """Leave Ctrl-C to the parent process, and end when that ends."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGTERM, signal.SIG_DFL)
+    gc.freeze()  # a collection would copy all memory of a forked process
     parent = multiprocessing.parent_process()
     if parent is not None:
         threading.Thread(target=_end_with, args=(parent,), daemon=True).start()

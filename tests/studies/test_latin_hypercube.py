@@ -19,6 +19,11 @@ def test_each_input_takes_each_slice_once() -> None:
     assert np.array_equal(np.sort(np.floor(50 * shares), axis=0), np.tile(np.arange(50.0)[:, None], 4))
 
 
+def test_samples_are_those_of_scipy() -> None:
+    theirs = stats.qmc.LatinHypercube(7, rng=np.random.default_rng(11)).random(40)
+    assert np.array_equal(latin_hypercube(samples=40, inputs=7, seed=11), theirs)
+
+
 def test_the_same_seed_gives_the_same_samples_and_another_one_others() -> None:
     first, again, other = (latin_hypercube(samples=20, inputs=3, seed=seed) for seed in (1, 1, 2))
     assert np.array_equal(first, again)

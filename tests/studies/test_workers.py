@@ -6,6 +6,7 @@ import os
 import subprocess
 import sys
 import time
+from ast import literal_eval
 from functools import partial
 from pathlib import Path
 
@@ -81,15 +82,66 @@ def test_a_script_without_the_guard_is_told_what_to_write(tmp_path):
     assert ran.returncode == 1
 
 
-def test_workers_end_with_a_parent_that_is_killed(tmp_path):
+FORKED = """
+import os
+from contextlib import nullcontext
+from pathlib import Path
+from locosim.side_by_side import answering_side_by_side
+from locosim.studies.workers import run_each
+
+computed = []
+
+def look(number):
+    if number == 5 and not Path("killed").exists():
+        Path("killed").touch()
+        os._exit(9)
+    return number, len(computed)
+
+if __name__ == "__main__":
+    computed.append("by the parent")
+    with {context}():
+        print([each.value for each in run_each(look, range(1, 9), jobs=2, chunk=1, fork=True)])
+"""
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="forks on Linux only")
+@pytest.mark.parametrize("context", ["answering_side_by_side", "nullcontext"])
+def test_a_program_may_ask_for_workers_that_have_what_it_has_computed(tmp_path, context):
+    """One is killed: those that replace it are not forked, as the parent then has several threads."""
+    (tmp_path / "script.py").write_text(FORKED.format(context=context))
+    ran = subprocess.run(
+        [sys.executable, "script.py"],
+        capture_output=True,
+        text=True,
+        timeout=120,
+        cwd=tmp_path,
+        env=os.environ | {"OPENBLAS_NUM_THREADS": "1"},
+    )
+    assert ran.returncode == 0, ran.stderr
+    found = literal_eval(ran.stdout)
+    assert [number for number, _ in found] == list(range(1, 9))
+    assert found[0][1] == (1 if context == "answering_side_by_side" else 0)
+    assert found[-1][1] == 0
+
+
+@pytest.mark.parametrize("context", ["answering_side_by_side", "nullcontext"])
+def test_workers_end_with_a_parent_that_is_killed(tmp_path, context):
     script = tmp_path / "script.py"
     script.write_text(
-        "import time\nfrom locosim.studies.workers import run_each\n"
+        "import time\nfrom contextlib import nullcontext\n"
+        "from locosim.side_by_side import answering_side_by_side\n"
+        "from locosim.studies.workers import run_each\n"
         "if __name__ == '__main__':\n"
-        "    for each in run_each(time.sleep, [0.0, 0.0, 600.0, 600.0], jobs=2, chunk=1):\n"
-        "        print('.', flush=True)\n"
+        f"    with {context}():\n"
+        "        for each in run_each(time.sleep, [0.0, 0.0, 600.0, 600.0], jobs=2, chunk=1, fork=True):\n"
+        "            print('.', flush=True)\n"
     )
-    parent = subprocess.Popen([sys.executable, script], stdout=subprocess.PIPE, text=True)
+    parent = subprocess.Popen(
+        [sys.executable, script],
+        stdout=subprocess.PIPE,
+        text=True,
+        env=os.environ | {"OPENBLAS_NUM_THREADS": "1"},
+    )
     assert parent.stdout is not None
     parent.stdout.readline()
     workers = _children(parent.pid)
