@@ -29,6 +29,7 @@ from locosim.planning.water_stops import LARGE_TENDER, car_like_tender, plan_wat
 
 WATER, FUEL = 0.1, 0.05  # [kg/m]
 LENGTH = 60000.0
+CALLS = {"run": 0}  # plans run in a test
 
 
 def line(at: list[float], offers: list[str]) -> Any:
@@ -53,7 +54,14 @@ def asked(route: Any, *, water: float, fuel: float, stops: str | None = None, **
 
 @pytest.fixture
 def even(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(supply_plans, "run_to_timetable", even_runs(WATER, FUEL))
+    run = even_runs(WATER, FUEL)
+    CALLS["run"] = 0
+
+    def counted(excursion: Any, performance: Any, **begin: Any) -> Any:
+        CALLS["run"] += 1
+        return run(excursion, performance, **begin)
+
+    monkeypatch.setattr(supply_plans, "run_to_timetable", counted)
     for module in (water_stops, supply_stretches):
         monkeypatch.setattr(module, "run_with_endless_supplies", even_runs(WATER, FUEL, endless=True))
     monkeypatch.setattr(water_stops, "compute_excursion_performance", lambda excursion: None)
@@ -76,11 +84,13 @@ def keeps(at: list[float], taken: dict[int, str], water: float, fuel: float) -> 
 Choice = tuple[int, int, int, tuple[str, ...]]
 
 
-def smallest_sets(excursion: Excursion, at: list[float], offers: list[str]) -> tuple[int, list[Choice]]:
+def smallest_sets(
+    excursion: Excursion, at: list[float], offers: list[str], *, least: int = 0
+) -> tuple[int, list[Choice]]:
     """The fewest stops that keep the reserves, and each set of so many: new stops, arrival, fillings and names."""
     tender = excursion.locomotive.tender
     called = {stop.station for stop in excursion.stops[1:-1]}
-    for size in range(len(at) + 1):
+    for size in range(least, len(at) + 1):
         found: list[Choice] = []
         for chosen in combinations(range(len(at)), size):
             ways = product(*(("w", "f", "wf") if offers[k] == "wf" else (offers[k],) for k in chosen))
@@ -123,6 +133,13 @@ def test_the_least_set_its_runner_up_and_what_was_refused_are_those_of_a_count_o
         found = plan_water_stops(excursion)
         size, sets = smallest_sets(excursion, at, offers)
         sizes.add(size)
+        if len(sets) == 1:
+            _, more = smallest_sets(excursion, at, offers, least=size + 1)
+            others = [
+                each for each in more if not set(sets[0][3]) <= set(each[3]) and len(each[3]) == size + 1
+            ]
+            runner_up = found.least.runner_up
+            assert (None if runner_up is None else order(runner_up)) == (others[0][:3] if others else None)
         _check_least(found, size, sets, count)
         if sets:
             assert found.least.best is not None
@@ -152,19 +169,34 @@ def _check_least(found: Any, size: int, sets: list[Choice], count: int) -> None:
     assert least.fewest_by_reach <= size
     if len(sets) > 1:
         assert order(least.runner_up) == sets[1][:3]
-    elif least.runner_up is not None:
-        assert len(least.runner_up.stops) == size + 1
-        assert not set(least.best.stations) <= set(least.runner_up.stations)
+
+
+@pytest.mark.usefixtures("even")
+def test_a_stop_that_is_made_anyhow_comes_before_one_more() -> None:
+    found = plan_water_stops(asked(line([28.0, 32.0], ["w", "w"]), water=4.0, fuel=9.0, stops="ACD"))
+    assert found.least.best is not None
+    assert found.least.runner_up is not None
+    assert (found.least.best.stations, found.least.runner_up.stations) == (("C",), ("B",))
+
+
+@pytest.mark.usefixtures("even")
+def test_of_ways_to_fill_as_often_that_with_less_fuel_is_chosen() -> None:
+    excursion = asked(line([30.0], ["wf"]), water=30.0, fuel=30.0)
+    places = supply_places(excursion)
+    journey = even_runs(WATER, FUEL, endless=True)(with_supplies(excursion, {}), None)
+    trials_ = water_stops._Trials(excursion, None, places, journey)  # type: ignore[arg-type]
+    assert list(trials_.best_of((0,)).stops[0].takings) == ["water"]
+    assert trials_.best_of(()).stations == ()
 
 
 @pytest.mark.usefixtures("even")
 def test_on_a_line_with_many_places_only_what_nine_tenths_of_the_use_permit_is_run() -> None:
     at = [4.0 * k for k in range(1, 15)]
-    excursion = asked(line(at, ["w"] * 14), water=1.4, fuel=9.0)  # 1,190 kg to use: 11.9 km
+    excursion = asked(line(at, ["w"] * 14), water=1.36, fuel=9.0)  # 1,156 kg to use: 11.6 km
     found = plan_water_stops(excursion)
     least = found.least
     assert least.best is not None
-    # Every 8 km: 7 stops. By nine tenths of the use a tank lasts 13.2 km, over three places: 4 stops.
+    # Every 8 km: 7 stops. By nine tenths of the use a tank lasts 12.8 km, over three places: 4 stops.
     assert (len(least.best.stops), least.fewest_by_reach) == (7, 4)
     run = len(least.refused)
     assert run + least.left_out == sum(math.comb(14, k) for k in range(7))
@@ -173,6 +205,45 @@ def test_on_a_line_with_many_places_only_what_nine_tenths_of_the_use_permit_is_r
     assert [len(r.stations) for r in least.refused].count(1) == 14
     assert [len(r.stations) for r in least.refused].count(2) == 0
     assert least.capped == (sum(1 for _ in _sets_of_seven()) >= 60)
+
+
+@pytest.mark.parametrize(("count", "capped"), [(29, True), (19, False)])
+@pytest.mark.usefixtures("even")
+def test_of_more_than_sixty_sets_of_a_size_only_the_first_are_compared(count: int, capped: bool) -> None:
+    """One stop does not suffice, by 29 km of 60; two do in many ways."""
+    at = [60.0 * k / (count + 1) for k in range(1, count + 1)]
+    least = plan_water_stops(asked(line_of(at), water=2.9 / 0.85, fuel=9.0)).least
+    ways = [(a, b) for a, b in combinations(at, 2) if a <= 29.0 and b - a <= 29.0 and 60.0 - b <= 29.0]
+    assert (len(ways) >= 60) == capped
+    assert least.best is not None
+    assert (len(least.best.stops), least.capped) == (2, capped)
+
+
+def line_of(at: list[float]) -> Any:
+    """Many places with water, by number."""
+    route = line([], [])
+    first, last = route.stations
+    places = [
+        replace(first, name=f"place {k}", chainage=1000.0 + 1000.0 * km, water_rate=0.05)
+        for k, km in enumerate(at)
+    ]
+    return replace(route, stations=(first, *places, last))
+
+
+@pytest.mark.parametrize(("count", "all_run"), [(59, True), (60, False)])
+@pytest.mark.usefixtures("even")
+def test_sixty_smaller_sets_are_each_run_and_no_more(count: int, all_run: bool) -> None:
+    """None, and each single place: of these only that near the middle is no more than 30.9 km from both ends."""
+    at = [60.0 * k / (count + 1) for k in range(1, count + 1)]
+    excursion = asked(line_of(at), water=3.09 / 0.85, fuel=9.0)
+    least = water_stops._search(excursion, None, supply_places(excursion), runner_up=False)  # type: ignore[arg-type]
+    assert least.best is not None
+    assert len(least.best.stops) == 1
+    assert (least.left_out == 0, least.runner_up is None) == (True, sum(29.1 <= km <= 30.9 for km in at) == 1)
+    near = sum(29.1 <= km <= 30.9 for km in at)
+    permitted = sum(60.0 - 30.9 / 0.9 <= km <= 30.9 / 0.9 for km in at)
+    ran = CALLS["run"]
+    assert ran == (1 + count if all_run else 1 + permitted), near
 
 
 def _sets_of_seven() -> Any:
@@ -227,10 +298,10 @@ def test_the_water_car_is_put_on_in_front_or_all_are_taken_off() -> None:
     assert put_on.plan is not None
     assert put_on.plan.excursion.train.vehicles == (car_like_tender(without), *without.train.vehicles)
     assert len(put_on.plan.stops) == 1  # 6 t last 51 km
-    cars = trials.coaches(2, name="tank", kind="water_car", people=0, water=3.0, empty_mass=9e3)
+    cars = trials.coaches(8, name="tank", kind="water_car", people=0, water=0.75, empty_mass=9e3)
     with_cars = replace(without, train=trials.train(cars, *without.train.vehicles))
     off = plan_water_stops(with_cars).water_car
-    assert (off.put_on, off.water, off.mass) == (False, 6000.0, pytest.approx(24e3))
+    assert (off.put_on, off.water, off.mass) == (False, 6000.0, pytest.approx(78e3))
     assert off.plan is not None
     assert off.plan.excursion.train.vehicles == without.train.vehicles
     assert len(off.plan.stops) == 2
