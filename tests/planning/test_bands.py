@@ -205,7 +205,9 @@ def test_each_band_is_the_margin_of_a_check_with_the_assumption_at_each_end(rule
     for end in (data["low"], data["high"]):
         changed = replace(asked, assumptions=replace(asked.assumptions, **{name: end}))
         by_hand = [(f.place, f.margin) for f in check_runs(trial_runs(changed)).findings if f.rule == rule]
-        found = [(f.place, f.margin) for f in _findings_at(plain, name, end, {rule})]
+        at_end = _findings_at(plain, name, end, {rule})
+        assert {f.rule for f in at_end} <= {rule}
+        found = [(f.place, f.margin) for f in at_end]
         assert [place for place, _ in sorted(found)] == [place for place, _ in sorted(by_hand)]
         margins = sorted(margin for _, margin in by_hand)
         assert sorted(margin for _, margin in found) == pytest.approx(margins, abs=5e-4)

@@ -131,6 +131,7 @@ class Searches:
         class Search:
             def __init__(self, excursion: Excursion, varied: Any, **begin: Any) -> None:
                 self.excursion = excursion
+                assert varied.at(1).name == excursion.train.name
                 searches.made.append((excursion, varied, begin))
 
             def largest(self, name: str, verdict: str, *, far: bool = False) -> LargestLoad:
@@ -244,7 +245,7 @@ def test_the_ruling_section_is_that_with_the_smallest_load(searches: Searches) -
 
     assert of(5, 3, 4) == "3"
     assert of(5, None, 0) == "None"
-    assert (of(5), of()) == (None, None)
+    assert (of(5), of(), of(5, 4)) == (None, None, "4")
 
 
 def test_a_train_that_a_file_may_not_describe_ends_the_search_without_momentum(searches: Searches) -> None:
@@ -268,3 +269,8 @@ def test_a_run_that_does_not_arrive_shows_no_momentum(searches: Searches, arrive
     ran: Any = SimpleNamespace(runs=SimpleNamespace(full_effort=SimpleNamespace(arrived=arrived)))
     assert load._momentum(LargestLoad(name="x", number=1, check=ran)) == grades
     assert load._momentum(LargestLoad(name="x")) == ()
+
+
+def test_a_verdict_that_is_none_is_refused() -> None:
+    with pytest.raises(OutOfRange, match="^verdict must be one of clear, tight, found 'stop'"):
+        find_load(PLAN, LoadQuestion(verdict="stop"))

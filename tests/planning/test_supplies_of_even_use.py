@@ -521,3 +521,11 @@ def test_places_are_between_the_ends_in_order_of_travel_with_what_they_have() ->
     assert second.chainage == route.start + route.end - 11000.0
     assert supply_places(replace(given, stops=given.stops[:2])) == (b,)
     assert supply_places(given, closed=("B", "C")) == ()
+
+
+def test_a_full_tank_takes_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(supply_plans, "run_to_timetable", even_runs(0.0, 0.0))
+    given = asked(line([20.0], ["wf"]), water=4.0, fuel=2.0)
+    plan = run_plan(given, None, supply_places(given), {"B": ("water", "fuel")})  # type: ignore[arg-type]
+    for taking in plan.stops[0].takings.values():
+        assert (taking.taken, taking.least, taking.time) == (0.0, 0.0, 0.0)
