@@ -110,7 +110,7 @@ def test_each_order_puts_its_own_least_first(compared: ConsistTable) -> None:
     ("proposed", "asked", "words"),
     [
         ((), {}, "no consists to compare"),
-        (PROPOSED[:1], {"order": "speed"}, "^order must be one of verdict, time, water, fuel, cost, mass, found 'speed'"),
+        (PROPOSED[:1], {"order": "speed"}, "^order must be one of verdict, .*, mass, found 'speed'"),
         (PROPOSED[:1], {"order": "cost"}, "^order is 'cost', but no price is given"),
         (PROPOSED[:1], {"prices": Prices(water=-1.0)}, "^water_price must be at least 0, found -1"),
         (PROPOSED[:1], {"prices": Prices(time=float("inf"))}, "^time_price must be at least 0, found inf"),

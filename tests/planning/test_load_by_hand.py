@@ -272,5 +272,5 @@ def test_a_run_that_does_not_arrive_shows_no_momentum(searches: Searches, arrive
 
 
 def test_a_verdict_that_is_none_is_refused() -> None:
-    with pytest.raises(OutOfRange, match="^verdict must be one of clear, tight, found 'stop'"):
+    with pytest.raises(OutOfRange, match=r"^verdict must be one of clear, tight, found 'stop'"):
         find_load(PLAN, LoadQuestion(verdict="stop"))
