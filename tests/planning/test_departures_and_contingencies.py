@@ -304,7 +304,7 @@ def test_times_at_every_station_from_the_first_stop_to_the_last() -> None:
         asked, direction="reverse", stops=tuple(Stop(station=name) for name in "DB"), departure_delay=0.0
     )
     run = SimpleNamespace(
-        excursion=back, stops=records, chainage=np.array([4000.0, 10000.0]), time=np.array([36000.0, 37200.0])
+        excursion=back, stops=records, chainage=np.array([3000.0, 9000.0]), time=np.array([36000.0, 37200.0])
     )
     d, c, b = station_times.station_times(run)
     assert [(t.station, t.milepost) for t in (d, c, b)] == [("D", 10000.0), ("C", 7000.0), ("B", 4000.0)]
