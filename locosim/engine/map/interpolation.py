@@ -37,6 +37,13 @@ class Setting(NamedTuple):
     place: float  # on the control axis, in cells
 
 
+class Cells(NamedTuple):
+    """Cells of a map where a search begins."""
+
+    control: int
+    speed: int
+
+
 @compiled_inline
 def between(table: Floats, first: float, step: float, at: float) -> float:
     """Interpolate a table of shape (n,) on an even axis; outside it the end value applies."""
@@ -54,9 +61,10 @@ def between(table: Floats, first: float, step: float, at: float) -> float:
 @compiled_inline
 def value_at_node(table: Floats, i: int, fi: float, j: int, fj: float, k: int) -> float:
     """Interpolate a map at control node k, between pressures i, i+1 and speeds j, j+1."""
-    low = table[i, j, k] * (1.0 - fj) + table[i, j + 1, k] * fj
-    high = table[i + 1, j, k] * (1.0 - fj) + table[i + 1, j + 1, k] * fj
-    return float(low * (1.0 - fi) + high * fi)
+    # Speed comes last: it is the last to be known in a step, and the processor waits for it.
+    slower = table[i, j, k] * (1.0 - fi) + table[i + 1, j, k] * fi
+    faster = table[i, j + 1, k] * (1.0 - fi) + table[i + 1, j + 1, k] * fi
+    return float(slower + fj * (faster - slower))
 
 
 @compiled_inline
@@ -64,6 +72,18 @@ def cell_of(at: float, first: float, step: float, count: int) -> tuple[int, floa
     """Cell on an even axis of `count` nodes, and the position in it from 0 to 1; limited to the axis."""
     place = min(max((at - first) / step, 0.0), count - 1.0)
     k = min(int(place), count - 2)
+    return k, place - k
+
+
+@compiled_inline
+def cell_near(at: float, first: float, step: float, count: int, guess: int) -> tuple[int, float]:
+    """The same as `cell_of`, searched from a cell close by, so that its values are read before the place is known."""
+    place = min(max((at - first) / step, 0.0), count - 1.0)
+    k = guess
+    while k > 0 and place < k:
+        k -= 1
+    while k < count - 2 and place >= k + 1:
+        k += 1
     return k, place - k
 
 
@@ -122,33 +142,46 @@ def cutoff_cell(grid: MapGrid, cutoff: float) -> tuple[int, float]:
 
 @compiled_inline
 def max_effort(
-    grid: MapGrid, pressure: float, speed: float, max_steam: float, max_cutoff: float, guess: int
-) -> tuple[float, bool]:
-    """Largest indicated tractive effort [N] within a steam rate and a cutoff, and whether steam limits it."""
+    grid: MapGrid, pressure: float, speed: float, max_steam: float, max_cutoff: float, guess: Cells
+) -> tuple[float, bool, float]:
+    """Largest indicated tractive effort within a steam rate and a cutoff.
+
+    Returns the effort [N], whether steam limits it, and its place on the control axis in cells.
+    """
     i, fi = cell_of(pressure, grid.pressure_start, grid.pressure_step, grid.effort.shape[0])
-    j, fj = cell_of(speed, 0.0, grid.speed_step, grid.effort.shape[1])
+    j, fj = cell_near(speed, 0.0, grid.speed_step, grid.effort.shape[1], guess.speed)
     k, fk = cutoff_cell(grid, max_cutoff)
-    place, by_steam = reading(grid.steam, grid.effort, i, fi, j, fj, max_steam, guess)
+    place, by_steam = reading(grid.steam, grid.effort, i, fi, j, fj, max_steam, guess.control)
     here, there = value_at_node(grid.effort, i, fi, j, fj, k), value_at_node(grid.effort, i, fi, j, fj, k + 1)
     by_cutoff = here + fk * (there - here)
     # Where a longer cutoff would give no more tractive effort, steam is not the limit.
     if place < k + fk and by_steam < ROUNDING_MARGIN * by_cutoff:
-        return by_steam, True
-    return by_cutoff, False
+        return by_steam, True, place
+    return by_cutoff, False, k + fk
 
 
 @compiled_inline
-def find_setting(grid: MapGrid, pressure: float, speed: float, effort: float, guess: int) -> Setting:
-    """Find steam, cutoff and throttle for an indicated tractive effort.
+def find_setting(grid: MapGrid, pressure: float, speed: float, effort: float, guess: Cells) -> Setting:
+    """Find steam, cutoff and throttle for an indicated tractive effort."""
+    i, fi = cell_of(pressure, grid.pressure_start, grid.pressure_step, grid.effort.shape[0])
+    j, fj = cell_near(speed, 0.0, grid.speed_step, grid.effort.shape[1], guess.speed)
+    place, steam = reading(grid.effort, grid.steam, i, fi, j, fj, effort, guess.control)
+    return setting_at(grid, pressure, speed, place, steam, guess.speed)
+
+
+@compiled_inline
+def setting_at(
+    grid: MapGrid, pressure: float, speed: float, place: float, steam: float, speed_cell: int
+) -> Setting:
+    """Cutoff and throttle at a place on the control axis, which takes some steam.
 
     Wide open with a short cutoff comes first; the throttle is eased at the shortest cutoff only.
     """
-    i, fi = cell_of(pressure, grid.pressure_start, grid.pressure_step, grid.effort.shape[0])
-    j, fj = cell_of(speed, 0.0, grid.speed_step, grid.effort.shape[1])
-    place, steam = reading(grid.effort, grid.steam, i, fi, j, fj, effort, guess)
     if place >= grid.wide_open:
         cutoff = grid.cutoff_start + grid.cutoff_step * (place - grid.wide_open)
         return Setting(steam, cutoff, 1.0, place)
+    i, fi = cell_of(pressure, grid.pressure_start, grid.pressure_step, grid.effort.shape[0])
+    j, fj = cell_near(speed, 0.0, grid.speed_step, grid.effort.shape[1], speed_cell)
     k = int(place)
     here = value_at_node(grid.throttles, i, fi, j, fj, k)
     there = value_at_node(grid.throttles, i, fi, j, fj, k + 1)

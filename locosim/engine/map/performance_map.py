@@ -8,6 +8,7 @@ import numpy as np
 
 from locosim.compiled import in_python
 from locosim.engine.map.interpolation import (
+    Cells,
     MapGrid,
     Setting,
     cell_of,
@@ -206,7 +207,8 @@ class PerformanceMap:
                 f"tractive effort must be at most {format_force(most)} at {format_speed(speed)}, "
                 f"found {format_force(effort)}"
             )
-        return Setting(*map(float, find_setting(self.grid, pressure, speed, effort, self.wide_open)))
+        begin = Cells(self.wide_open, 0)
+        return Setting(*map(float, find_setting(self.grid, pressure, speed, effort, begin)))
 
     def max_effort(
         self, *, speed: float, pressure: float, steam: float = np.inf, cutoff: float | None = None
@@ -227,7 +229,8 @@ class PerformanceMap:
         """
         longest = float(self.cutoffs[-1]) if cutoff is None else cutoff
         self._check_inside(speed, longest, pressure)
-        effort, steam_limited = max_effort(self.grid, pressure, speed, steam, longest, self.wide_open)
+        begin = Cells(self.wide_open, 0)
+        effort, steam_limited, _ = max_effort(self.grid, pressure, speed, steam, longest, begin)
         return float(effort), "steam" if steam_limited else "cylinders"
 
     def _read(self, table: Floats, speed: float, cutoff: float, pressure: float) -> float:

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from locosim.engine.map.interpolation import MapGrid
+from locosim.engine.map.interpolation import Cells, MapGrid
 from locosim.physics.types import Floats
 
 Codes = npt.NDArray[np.int8]
@@ -238,7 +238,7 @@ class StepConditions(NamedTuple):
     pressure: float  # absolute boiler pressure [Pa]
     max_steam: float  # most steam the engineer gives the cylinders [kg/s]
     starting: float  # resistance of engine and train at rest; 0 once they have broken away [N]
-    guess: int  # cell of the map's control axis where the last step ended
+    guess: Cells  # of the map, where the last step ended
 
 
 class Forces(NamedTuple):
@@ -249,6 +249,7 @@ class Forces(NamedTuple):
     helper_effort: float  # [N]
     thrust_friction: float  # part of the machine friction that goes with the effort [N]
     limit: int  # what limits the effort
+    place: float  # of the effort within steam and cylinders, on the control axis of the map
 
 
 class TractiveStep(NamedTuple):
@@ -261,6 +262,7 @@ class TractiveStep(NamedTuple):
     helper_effort: float  # [N]
     brake: float  # [N]
     limit: int  # what limits the effort
+    place: float  # on the control axis of the map, where steam limits the effort
 
 
 # Rows recorded at each node.

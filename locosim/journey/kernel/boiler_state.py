@@ -236,7 +236,7 @@ def advance_steady(
     """Advance a boiler with constant pressure: water and fuel follow the steam at once."""
     blower = boiler.blower_steam if demand.throttle == THROTTLE_SHUT else 0.0
     steam = demand.cylinders + demand.auxiliary + blower
-    burned = firing_for_steam(boiler, steam)
+    burned = firing_for_steam(boiler, steam, state.fire.burned)
     fire = FireState(
         burned,
         burned,
@@ -262,7 +262,7 @@ def advance_transient(
     boiler: Boiler, state: BoilerState, demand: SteamDemand, dt: float, sums: Floats
 ) -> BoilerState:
     """Advance the boiler over a short time by a midpoint step."""
-    steam_firing = firing_for_steam(boiler, demand.cylinders + demand.auxiliary)
+    steam_firing = firing_for_steam(boiler, demand.cylinders + demand.auxiliary, state.fire.burned)
     rates = boiler_rates(boiler, state, demand, steam_firing)
     decay = fire_decay(boiler, 0.5 * dt)
     fire, burnt = advance_fire(boiler, state.fire, rates.fire, decay, 0.5 * dt)

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 
 from locosim.compiled import compiled_inline
+from locosim.engine.map.interpolation import Cells
 from locosim.journey.kernel.arrays import Engine, Line, Load, StepConditions
 from locosim.journey.kernel.tractive_step import resisting_force
 from locosim.physics.types import Floats
@@ -46,7 +47,9 @@ def coasting_curve(
             continue
         h = line.distance[i + 1] - line.distance[i]
         start = max(ahead, brake_energy)
-        at = StepConditions(i=i, contents=contents, pressure=0.0, max_steam=0.0, starting=0.0, guess=0)
+        at = StepConditions(
+            i=i, contents=contents, pressure=0.0, max_steam=0.0, starting=0.0, guess=Cells(0, 0)
+        )
         lost = resisting_force(line, load, engine, at, math.sqrt(2.0 * start)) / (
             inertia + line.helper_mass[i]
         )

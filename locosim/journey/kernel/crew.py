@@ -196,4 +196,4 @@ def burner_aim(boiler: Boiler, state: BoilerState, boiling: Saturation, steam: f
         + boiler.radiation_loss
         + heat_deficit / boiler.recovery_time
     )
-    return max(firing_for_heat(boiler, need, boiler.firing_capacity), boiler.min_firing)
+    return max(firing_for_heat(boiler, need, boiler.firing_capacity, state.fire.burned), boiler.min_firing)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from locosim.compiled import compiled_inline
 from locosim.constants import GRAVITY
-from locosim.engine.map.interpolation import find_setting
+from locosim.engine.map.interpolation import Cells, cell_near, find_setting
 from locosim.journey.kernel.arrays import Boiler, Engine, Line, Load, StepConditions
 from locosim.journey.kernel.crew import allowed_steam
 from locosim.journey.kernel.fire import firing_for_steam
@@ -47,17 +47,21 @@ def fill_effort_tables(
     """
     pressure = boiler.working_pressure
     most = allowed_steam(line, boiler, i, pressure)
-    at = StepConditions(i=i, contents=contents, pressure=pressure, max_steam=most, starting=0.0, guess=0)
     track = line.curve[i] + line.gravity[i] + contents * GRAVITY * line.grade[i]
     last = fuel.shape[1] - 1
     shut = shut_firing(engine, boiler)
+    grid, cell = engine.grid, 0
     for k in range(len(effort)):
         speed = k * speed_step
+        cell, _ = cell_near(speed, 0.0, grid.speed_step, grid.effort.shape[1], cell)
+        at = StepConditions(i, contents, pressure, most, 0.0, Cells(0, cell))
         forces = full_effort_forces(line, load, engine, at, 0.5 * speed * speed)
         resistance[k] = resisting_force(line, load, engine, at, speed) - track
         effort[k] = forces.effort + forces.helper_effort - forces.thrust_friction
+        rate = shut
         for j in range(1, last + 1):
-            steam = find_setting(engine.grid, pressure, speed, forces.effort * j / last, 0).steam
-            fuel[k, j] = firing_for_steam(boiler, steam + boiler.auxiliary_steam)
+            steam = find_setting(grid, pressure, speed, forces.effort * j / last, at.guess).steam
+            rate = firing_for_steam(boiler, steam + boiler.auxiliary_steam, rate)
+            fuel[k, j] = rate
         # Steam does not fall to that of a shut throttle as the effort falls to none.
         fuel[k, 0] = max(2.0 * fuel[k, 1] - fuel[k, 2], shut)

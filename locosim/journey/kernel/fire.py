@@ -31,29 +31,27 @@ class FireStep(NamedTuple):
 
 
 @compiled_inline
-def firing_for_heat(boiler: Boiler, heat: float, limit: float) -> float:
-    """Firing rate that gives a heat to the water [kg/s], at most a limit."""
+def firing_for_heat(boiler: Boiler, heat: float, limit: float, near: float = 0.0) -> float:
+    """Firing rate that gives a heat to the water [kg/s], at most a limit; searched from a rate near it."""
     table, step = boiler.heat_table, boiler.firing_step
     if heat <= table[0]:
         return 0.0
-    low, high = 0, len(table) - 1
-    if heat >= table[high]:
-        return min(high * step, limit)
-    while high - low > 1:
-        middle = (low + high) // 2
-        if table[middle] <= heat:
-            low = middle
-        else:
-            high = middle
-    return float(min((low + (heat - table[low]) / (table[high] - table[low])) * step, limit))
+    last = len(table) - 1
+    if heat >= table[last]:
+        return min(last * step, limit)
+    low = min(max(int(near / step), 0), last - 1)
+    while heat < table[low]:
+        low -= 1
+    while heat >= table[low + 1]:
+        low += 1
+    return float(min((low + (heat - table[low]) / (table[low + 1] - table[low])) * step, limit))
 
 
 @compiled_inline
-def firing_for_steam(boiler: Boiler, steam: float) -> float:
+def firing_for_steam(boiler: Boiler, steam: float, near: float = 0.0) -> float:
     """Firing rate that makes a steam rate [kg/s], at most what grate and draft can burn."""
-    return firing_for_heat(
-        boiler, steam * boiler.evaporation_heat + boiler.radiation_loss, boiler.max_burning
-    )
+    heat = steam * boiler.evaporation_heat + boiler.radiation_loss
+    return firing_for_heat(boiler, heat, boiler.max_burning, near)
 
 
 @compiled_inline

@@ -20,7 +20,7 @@ import numpy as np
 
 from locosim.compiled import compiled_inline
 from locosim.constants import GRAVITY
-from locosim.engine.map.interpolation import Setting, between, find_setting
+from locosim.engine.map.interpolation import Cells, Setting, between, cell_near, find_setting, setting_at
 from locosim.journey.kernel.arrays import (
     ARRIVE,
     ARRIVED,
@@ -53,6 +53,7 @@ from locosim.journey.kernel.arrays import (
     PRESSURE,
     RESISTANCE_WORK,
     STALLED,
+    STEAM,
     STEP_ROWS,
     SUM_COUNT,
     THROTTLE,
@@ -122,10 +123,13 @@ def termination_cause(boiler: Boiler, engine: Engine, state: BoilerState, pressu
 
 
 @compiled_inline
-def engine_setting(engine: Engine, step: TractiveStep, pressure: float, guess: int) -> Setting:
+def engine_setting(engine: Engine, at: StepConditions, step: TractiveStep) -> Setting:
     """Steam, cutoff and throttle over a step; cutoff and throttle 0 where the throttle is shut."""
+    speed = math.sqrt(2.0 * step.e_mid)
+    if step.limit == STEAM:
+        return setting_at(engine.grid, at.pressure, speed, step.place, at.max_steam, at.guess.speed)
     if step.effort > 0.0:
-        return find_setting(engine.grid, pressure, math.sqrt(2.0 * step.e_mid), step.effort, guess)
+        return find_setting(engine.grid, at.pressure, speed, step.effort, at.guess)
     return Setting(engine.drifting_steam, 0.0, 0.0, 0.0)
 
 
@@ -216,7 +220,7 @@ def integrate_run(
     t, e = start.time, 0.0
     status, end_distance, last_node = ARRIVED, -1.0, 0
     starting = load.starting  # 0 once the train has broken away [N]
-    guess = engine.grid.wide_open  # cell of the control axis where the last step ended
+    guess = Cells(engine.grid.wide_open, 0)
 
     for i in range(n + 1):
         nodes[ENERGY, i], nodes[ARRIVE, i] = e, t
@@ -250,15 +254,17 @@ def integrate_run(
             end_distance = line.distance[i] + (h * e / fall if fall > 0.0 else 0.0)
             break
         dt = 2.0 * h / (math.sqrt(2.0 * e) + math.sqrt(2.0 * step.e_next))
-        setting = engine_setting(engine, step, pressure, guess)
-        guess = int(setting.place)
+        setting = engine_setting(engine, at, step)
+        speed = math.sqrt(2.0 * step.e_next)
+        cell, _ = cell_near(speed, 0.0, engine.grid.speed_step, engine.grid.effort.shape[1], guess.speed)
+        guess = Cells(int(setting.place), cell)
         demand = steam_demand(line, boiler, i, setting.steam, step.effort, dt)
         state = advance_boiler(boiler, state, demand, dt, sums)
         used = contents - state.tender - state.fuel
         book_work(line, engine, at, step, used, sums)
         record_step(record, i, step, setting, state.feed)
         t, e = t + dt, step.e_next
-        if math.sqrt(2.0 * e) >= BREAKAWAY_SPEED:
+        if speed >= BREAKAWAY_SPEED:
             starting = 0.0
 
     inertia = load.mass + state.tender + state.fuel + load.rotating + line.helper_mass[max(last_node - 1, 0)]

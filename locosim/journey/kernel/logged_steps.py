@@ -14,6 +14,7 @@ import numpy.typing as npt
 
 from locosim.compiled import compiled_inline
 from locosim.engine.map.interpolation import (
+    Cells,
     MapGrid,
     cell_of,
     cutoff_cell,
@@ -105,7 +106,7 @@ def conditions_at(
     pressure = rows.pressure[j] + part * (rows.pressure[j + 1] - rows.pressure[j])
     contents = rows.contents[j] + part * (rows.contents[j + 1] - rows.contents[j])
     i = step_at(line, distance, guess)
-    return StepConditions(i, contents, pressure, allowed_steam(line, boiler, i, pressure), 0.0, 0)
+    return StepConditions(i, contents, pressure, allowed_steam(line, boiler, i, pressure), 0.0, Cells(0, 0))
 
 
 @compiled_inline
@@ -174,11 +175,11 @@ def steam_of_rows(
             rate = engine.drifting_steam
             if pull > 0.0:
                 rate = find_setting(
-                    engine.grid, at.pressure, v, pull / (1.0 - engine.friction_share), 0
+                    engine.grid, at.pressure, v, pull / (1.0 - engine.friction_share), at.guess
                 ).steam
         elif rows.driving[j] == FULL_EFFORT:
             forces = full_effort_forces(line, load, engine, at, 0.5 * v * v)
-            rate = find_setting(engine.grid, at.pressure, v, forces.effort, 0).steam
+            rate = find_setting(engine.grid, at.pressure, v, forces.effort, at.guess).steam
         steam[j] = rate * dt
 
 

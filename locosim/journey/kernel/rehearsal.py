@@ -80,14 +80,15 @@ def accumulate(boiler: Boiler, run: SteadyRun, made: Rehearsal, leaving: Indices
     saving = (boiler.working_liquid_enthalpy - boiler.feed_enthalpy) / boiler.evaporation_heat
     filling = (boiler.filled_water - boiler.target_water) / boiler.recovery_time
     clock[0], burned[0], deferred[0] = run.arrive[0], 0.0, 0.0
-    j = 0
+    j, burning = 0, standing_firing
     for i in range(len(run.arrive)):
         if i > 0:
             j += 1
             clock[j] = run.arrive[i]
             dt = clock[j] - clock[j - 1]
             steam = run.steam[i - 1] + boiler.auxiliary_steam
-            burned[j] = burned[j - 1] + dt * firing_for_steam(boiler, steam)
+            burning = firing_for_steam(boiler, steam, burning)
+            burned[j] = burned[j - 1] + dt * burning
             excess = (steam - FIRING_MARGIN * boiler.sustained_steam) / saving
             deferred[j] = deferred[j - 1] + dt * max(excess, -filling)
         if i == 0 or run.depart[i] > clock[j]:

@@ -71,7 +71,7 @@ def friction_at(engine: Engine, effort: float) -> float:
 def full_effort_forces(line: Line, load: Load, engine: Engine, at: StepConditions, energy: float) -> Forces:
     """Forces on the train with the engine at full effort, at a kinetic energy per mass [J/kg]."""
     speed = math.sqrt(2.0 * max(energy, 0.0))
-    effort, steam_limited = max_effort(
+    effort, steam_limited, place = max_effort(
         engine.grid, at.pressure, speed, at.max_steam, line.max_cutoff[at.i], at.guess
     )
     limit = STEAM if steam_limited else CYLINDERS
@@ -90,7 +90,7 @@ def full_effort_forces(line: Line, load: Load, engine: Engine, at: StepCondition
             coefficient * engine.helper_adhesive_weight[row] + engine.helper_friction[row],
         )
     total_resistance = resisting_force(line, load, engine, at, speed) + thrust_friction
-    return Forces(total_resistance, effort, helper_effort, thrust_friction, limit)
+    return Forces(total_resistance, effort, helper_effort, thrust_friction, limit, place)
 
 
 @compiled_inline
@@ -112,11 +112,12 @@ def solve_tractive_step(line: Line, load: Load, engine: Engine, at: StepConditio
         if needed <= forces.effort + forces.helper_effort:
             return reduced_effort(e_mid, top, forces, needed)
     forces = full_effort_forces(line, load, engine, at, e)
-    e_mid = e + 0.5 * h * (forces.effort + forces.helper_effort - forces.total_resistance) / inertia
+    per_force = h / inertia  # before the forces are known
+    e_mid = e + 0.5 * per_force * (forces.effort + forces.helper_effort - forces.total_resistance)
     if e_mid <= 0.0:
         return full_effort(e_mid, 2.0 * e_mid - e, forces)
     forces = full_effort_forces(line, load, engine, at, e_mid)
-    e_next = e + h * (forces.effort + forces.helper_effort - forces.total_resistance) / inertia
+    e_next = e + per_force * (forces.effort + forces.helper_effort - forces.total_resistance)
     if e_next <= top:
         return full_effort(e_mid, e_next, forces)
     return reduced_effort(e_mid, top, forces, forces.total_resistance + (top - e) * inertia / h)
@@ -133,18 +134,26 @@ def coast(line: Line, load: Load, engine: Engine, at: StepConditions, e: float) 
     resistance = resisting_force(line, load, engine, at, math.sqrt(2.0 * max(e_mid, 0.0)))
     e_next = e - h * resistance / inertia
     if e_next <= top:
-        return TractiveStep(e_mid, e_next, resistance, 0.0, 0.0, 0.0, COASTING)
+        return TractiveStep(e_mid, e_next, resistance, 0.0, 0.0, 0.0, COASTING, 0.0)
     e_mid = 0.5 * (e + top)
     resistance = resisting_force(line, load, engine, at, math.sqrt(2.0 * e_mid))
     brake = max((e - top) * inertia / h - resistance, 0.0)
-    return TractiveStep(e_mid, top, resistance, 0.0, 0.0, brake, BRAKING if brake > 0.0 else COASTING)
+    limit = BRAKING if brake > 0.0 else COASTING
+    return TractiveStep(e_mid, top, resistance, 0.0, 0.0, brake, limit, 0.0)
 
 
 @compiled_inline
 def full_effort(e_mid: float, e_next: float, forces: Forces) -> TractiveStep:
     """Step at full effort."""
     return TractiveStep(
-        e_mid, e_next, forces.total_resistance, forces.effort, forces.helper_effort, 0.0, forces.limit
+        e_mid,
+        e_next,
+        forces.total_resistance,
+        forces.effort,
+        forces.helper_effort,
+        0.0,
+        forces.limit,
+        forces.place,
     )
 
 
@@ -167,5 +176,7 @@ def reduced_effort(e_mid: float, top: float, forces: Forces, needed: float) -> T
             share * forces.helper_effort,
             0.0,
             AT_ALLOWED_SPEED,
+            0.0,
         )
-    return TractiveStep(e_mid, top, without_thrust, 0.0, 0.0, -needed, BRAKING if needed < 0.0 else COASTING)
+    limit = BRAKING if needed < 0.0 else COASTING
+    return TractiveStep(e_mid, top, without_thrust, 0.0, 0.0, -needed, limit, 0.0)
