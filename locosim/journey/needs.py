@@ -174,6 +174,7 @@ class _Search:
 
     def __init__(self, prepared: PreparedRun, what: What) -> None:
         self._prepared, self._what = prepared, what
+        self._min_climbing_speed = prepared.excursion.min_climbing_speed
         self._record = kernel.blank_record(len(prepared.line.grade))
         # Whether a train that does not start sets the similar need: other slack says nothing of it.
         self._by_start = False
@@ -392,7 +393,7 @@ class _Search:
         ]
         found = [
             (
-                (slow.speed - excursion.min_climbing_speed) / SPEED_SCALE,
+                (slow.speed - self._min_climbing_speed) / SPEED_SCALE,
                 _Failure("climb", float(chainage[slow.step + 1])),
             )
             for slow in climbs

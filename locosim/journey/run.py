@@ -99,6 +99,7 @@ def run_to_timetable(
     begin: Sequence[SectionDriving] = (),
     same_steam: bool = False,
     search_type: type[SectionSearch] = SectionSearch,
+    full_effort: Journey | None = None,
 ) -> Journey:
     """Simulate an excursion run to its booked times, not ahead of them; without any, by the habit of the crew.
 
@@ -111,13 +112,19 @@ def run_to_timetable(
         begin: Driving of each section in a similar run (`Journey.driven`), from which the search begins.
         same_steam: Whether at constant boiler pressure this run is the same as that one, and needs the same steam.
         search_type: How a section is searched: the family of eased drivings, or `LeastFuelSearch`.
+        full_effort: Its run at full effort, if known: some runs are then left out.
 
     Raises:
         OutOfRange: Water or fuel is to be taken where the route has none.
         ArithmeticError: A ledger does not close; a bug of locosim.
     """
     return drive_to_times(
-        excursion, performance, begin=begin, same_steam=same_steam, search_type=search_type
+        excursion,
+        performance,
+        begin=begin,
+        same_steam=same_steam,
+        search_type=search_type,
+        full_effort=full_effort,
     )[0]
 
 
@@ -128,10 +135,12 @@ def drive_to_times(
     begin: Sequence[SectionDriving] = (),
     same_steam: bool = False,
     search_type: type[SectionSearch] = SectionSearch,
+    full_effort: Journey | None = None,
 ) -> tuple[Journey, TimetableDriving]:
     """Run an excursion to its booked times, as `run_to_timetable` does, and return the driving too."""
     prepared = prepare(excursion, performance, transient_boiler=True)
-    found = _run_to_times(prepared, begin, search_type, same_steam=same_steam)
+    stops = full_effort.stops if full_effort is not None else ()
+    found = _run_to_times(prepared, begin, search_type, same_steam=same_steam, full_effort=stops)
     return replace(build_journey(found.run, found.arrays), driven=found.driving.driven), found.driving
 
 
@@ -200,13 +209,14 @@ def _run_to_times(
     search_type: type[SectionSearch] = SectionSearch,
     *,
     same_steam: bool = False,
+    full_effort: Sequence[StopRecord] = (),
 ) -> _Driven:
     """Drive to the booked times.
 
     A crew that is allowed more than the sustained evaporation keeps to that where more makes it later, or stall: it
     loses by low pressure what it gained.
     """
-    found = _run_in_rounds(prepared, begin, search_type, same_steam=same_steam)
+    found = _run_in_rounds(prepared, begin, search_type, same_steam=same_steam, full_effort=full_effort)
     if found.worst <= (False, 0.0) or prepared.excursion.crew.steam_allowance <= 1.0:
         return found
     within = _run_in_rounds(_within_sustained(prepared), begin, search_type, same_steam=False)
@@ -232,13 +242,19 @@ def _run_in_rounds(
     search_type: type[SectionSearch],
     *,
     same_steam: bool,
+    full_effort: Sequence[StopRecord] = (),
 ) -> _Driven:
     """Drive to the booked times with constant pressure, and correct the driving for what the boiler does to them."""
     searches: SectionSearches = {}
 
     def drive(earlier: Sequence[SectionDriving], *, again: bool) -> _Driven:
         driving = drive_to_timetable(
-            prepared, begin=earlier, searches=searches, search_type=search_type, again=again
+            prepared,
+            begin=earlier,
+            searches=searches,
+            search_type=search_type,
+            again=again,
+            full_effort=full_effort,
         )
         return _Driven(driving, *_run_with_boiler(driving.prepared, driving.steady))
 

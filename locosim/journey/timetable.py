@@ -16,6 +16,7 @@ from locosim.journey.kernel import integrate as kernel
 from locosim.journey.kernel.arrays import InitialState, Line, RunArrays, RunRecord
 from locosim.journey.kernel.rehearsal import SteadyRun, joined
 from locosim.journey.least_steam import UNKNOWN, least_steam
+from locosim.journey.result import StopRecord
 from locosim.journey.setup.easing import LeastSteam, Section, SectionDriving, build_section, eased_line
 from locosim.journey.setup.prepare import PreparedRun
 from locosim.physics.types import Floats
@@ -32,6 +33,8 @@ CLIMB_RESERVE = (
 LOST_CLIMB_STEPS = (0.0, 0.5, 1.0)
 CLIMB_LOSS = 0.01  # of its slowest climb, that an eased train may lose where full effort has no reserve [1]
 BEGUN_TARGET = 2.0 / 3.0  # of that tolerance, looked for in a search begun from a similar run
+# Time in hand beyond which more of it changes no driving, with what a run with the boiler may be off [s].
+PLENTY_IN_HAND = 160.0
 BEGIN_WIDTH = 0.03  # first bracket on each side of the ease of the last run [1]
 
 
@@ -54,7 +57,8 @@ class TimetableDriving:
         aims: Clock time of arrival aimed at in each [s].
         searches: Search of each, which gives its line at any ease.
         steady: The run with steady pressure; none where the last stop is not booked.
-        in_hand: Time from the arrival at full effort, with constant pressure, to the one aimed at in each [s].
+        in_hand: Time from the arrival at full effort, with constant pressure, to the one aimed at in each [s]; infinite
+            where there is plenty.
     """
 
     prepared: PreparedRun
@@ -91,6 +95,7 @@ def drive_to_timetable(
     searches: SectionSearches | None = None,
     search_type: type[SectionSearch] | None = None,
     again: bool = False,
+    full_effort: Sequence[StopRecord] = (),
 ) -> TimetableDriving:
     """Find the most eased driving that is on time, section by section, with constant boiler pressure.
 
@@ -104,6 +109,8 @@ def drive_to_timetable(
         searches: Searches of earlier rounds of the same run, whose results are used again; this round's are added.
         search_type: How a section is searched; by the family of eased drivings if omitted.
         again: Whether the earlier run is one of the same excursion, which needs the same steam.
+        full_effort: Stops of its run at full effort, if known: where they show plenty of time in hand, no run is made
+            to see how much.
     """
     searches = {} if searches is None else searches
     sections = booked_sections(prepared)
@@ -122,15 +129,18 @@ def drive_to_timetable(
             searches[number, start] = search
         # The earlier run may have stalled sooner, and have no driving for this section.
         earlier = begin[number] if number < len(begin) else None
-        recovery = prepared.excursion.crew.recovery * max(booked.booked - search.departure, 0.0)
+        recovery = prepared.excursion.crew.recovery
+        if recovery > 0.0:
+            recovery *= max(booked.booked - search.departure, 0.0)
         aim = booked.booked - recovery - (earlier.made_up if earlier else 0.0)
-        driven.append(search.most_eased(aim, earlier, again=again))
+        plenty = aim - _latest_arrival(prepared, booked, start, full_effort) >= PLENTY_IN_HAND
+        driven.append(search.most_eased(aim, earlier, again=again, plenty=plenty))
         used.append(search)
         arrays = search.run(driven[-1].ease)
         write_section(line, search.line(driven[-1].ease), first)
         aims.append(booked.booked - recovery)
         runs.append(arrays)
-        in_hand.append(max(aims[-1] - search.arrival(0.0), 0.0))
+        in_hand.append(np.inf if plenty else max(aims[-1] - search.arrival(0.0), 0.0))
         if arrays.status != records.ARRIVED:
             break
         start = state_on_arrival(start, arrays)
@@ -149,6 +159,22 @@ def drive_to_timetable(
     )
 
 
+def _latest_arrival(
+    prepared: PreparedRun, booked: BookedSection, start: InitialState, full_effort: Sequence[StopRecord]
+) -> float:
+    """Arrival at the end of a section at full effort, rather too late than too early [s]; infinite if not known."""
+    if booked.last_stop >= len(full_effort):
+        return np.inf
+    line, node = prepared.line, prepared.stop_nodes[booked.first_stop]
+    first, last = full_effort[booked.first_stop], full_effort[booked.last_stop]
+    filling = (
+        (first.water_on_departure - first.water_on_arrival, float(line.water_rate[node])),
+        (first.fuel_on_departure - first.fuel_on_arrival, float(line.fuel_rate[node])),
+    )
+    standing = max(float(line.dwell[node]), *(mass / rate if rate > 0.0 else 0.0 for mass, rate in filling))
+    return max(first.depart, start.time + standing) + last.arrive - first.depart
+
+
 class SectionSearch:
     """Search for the most eased driving of one section, with every run made in it.
 
@@ -158,6 +184,7 @@ class SectionSearch:
 
     def __init__(self, prepared: PreparedRun, section: Section, start: InitialState) -> None:
         self._prepared, self._section, self._start = prepared, section, start
+        self._min_climbing_speed = prepared.excursion.min_climbing_speed
         self._runs: dict[float, RunArrays] = {}
         self._arrivals: dict[float, float] = {}
         self._departure: float | None = None
@@ -203,17 +230,20 @@ class SectionSearch:
         arrays = self._run(line._replace(earliest_departure=departures))
         return float(arrays.sums[records.FUEL_BURNED])
 
-    def most_eased(self, aim: float, begin: SectionDriving | None, *, again: bool = False) -> SectionDriving:
+    def most_eased(
+        self, aim: float, begin: SectionDriving | None, *, again: bool = False, plenty: bool = False
+    ) -> SectionDriving:
         """Largest ease with which the section is run in time and does not lose its climbs.
 
         Args:
             aim: Clock time of arrival [s].
             begin: Driving at which to begin; none for no guess.
             again: Whether that was of the same train; otherwise it is tried whether this one needs as much steam.
+            plenty: Whether there is so much time in hand that it need not be known.
         """
 
         made_up = begin.made_up if begin else 0.0
-        if self.arrival(0.0) >= aim:
+        if not plenty and self.arrival(0.0) >= aim:
             return SectionDriving(0.0, made_up, self._least_steam, 0.0)
         # What the run with the boiler loses is made up for by speed: the steam stays that of the booked time, as long
         # as that is enough.
@@ -222,20 +252,21 @@ class SectionSearch:
         else:
             self._set_steam(aim + made_up, begin)
         of_booked_time = self._least_steam
-        ease, slowing = self._most_eased(aim, begin)
+        in_hand = np.inf if plenty else aim - self.arrival(0.0)
+        tolerance = min(TIME_TOLERANCE, TOLERATED_SHARE * in_hand)
+        ease, slowing = self._most_eased(aim, begin, tolerance)
         if ease <= 0.0 < made_up:
             self._set_steam(aim, begin)
-            ease, slowing = self._most_eased(aim, begin)
+            ease, slowing = self._most_eased(aim, begin, tolerance)
         # Where less is made up for in the next round, more steam than that of the booked time may not be needed.
         return SectionDriving(ease, made_up, of_booked_time, slowing)
 
-    def _most_eased(self, aim: float, begin: SectionDriving | None) -> tuple[float, float]:
+    def _most_eased(self, aim: float, begin: SectionDriving | None, tolerance: float) -> tuple[float, float]:
         """Largest ease within the steam of the family, and the running time that more ease takes near it [s]."""
 
         def early(ease: float) -> float:
             return aim - self.arrival(ease)
 
-        tolerance = min(TIME_TOLERANCE, TOLERATED_SHARE * early(0.0))
         if begin is not None and 0.0 <= early(begin.ease) <= tolerance:
             return begin.ease, begin.slowing
         ease, slowing = _most_eased(early, begin, tolerance)
@@ -339,7 +370,7 @@ class SectionSearch:
 
     def _too_slow(self, speed: float) -> bool:
         """Whether a speed on a climb is below the least of an eased train [m/s]."""
-        if speed >= CLIMB_RESERVE * self._prepared.excursion.min_climbing_speed:
+        if speed >= CLIMB_RESERVE * self._min_climbing_speed:
             return False
         return speed < (1.0 - CLIMB_LOSS) * self._slowest_climb(self.run(0.0))
 

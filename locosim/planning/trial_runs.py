@@ -57,9 +57,10 @@ def compute_trial_runs(
     if near is None and begin is not None:
         near = Needs(begin.need, begin.adhesion_need)
     needs = find_needs(excursion, performance, near=near)
+    full_effort = run_full_effort(excursion, performance)
     return TrialRuns(
-        booked=run_booked(excursion, performance, begin=begin),
-        full_effort=run_full_effort(excursion, performance),
+        booked=run_booked(excursion, performance, begin=begin, full_effort=full_effort),
+        full_effort=full_effort,
         need=needs.steam,
         adhesion_need=needs.adhesion,
     )
@@ -78,6 +79,7 @@ def run_booked(
     *,
     begin: TrialRuns | None = None,
     same_steam: bool = False,
+    full_effort: Journey | None = None,
 ) -> Journey:
     """Run an excursion to its booked times; the search begins from a similar excursion with as many stops.
 
@@ -86,10 +88,13 @@ def run_booked(
         performance: Performance of its engine.
         begin: Runs of a similar excursion.
         same_steam: Whether at constant boiler pressure this one runs as that does, and so needs the same steam.
+        full_effort: Its run at full effort, if known: some runs are then left out.
     """
     alike = begin is not None and len(begin.booked.excursion.stops) == len(excursion.stops)
     driven = begin.booked.driven if begin and alike else ()
-    return run_to_timetable(excursion, performance, begin=driven, same_steam=same_steam)
+    return run_to_timetable(
+        excursion, performance, begin=driven, same_steam=same_steam, full_effort=full_effort
+    )
 
 
 def find_need(excursion: Excursion, performance: Performance, *, begin: TrialRuns | None = None) -> Need:

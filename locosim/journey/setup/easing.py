@@ -79,6 +79,7 @@ class Section:
         line: Its line at full effort.
         contents: Water and fuel carried on arrival at its first stop [kg].
         habit_share: Steam share by the habit of the crew, over the steam allowance, shape (n,) [1].
+        below_highest: By how much that share is below its highest, over the highest, shape (n,) [1].
         habit_energy: v²/2 aimed at by the habit, shape (n + 1,) [J/kg].
         max_share: Highest steam share of the family at any ease above 0 [1].
         hold_speeds: Speed held at ease 0 and at ease 1 [m/s].
@@ -91,6 +92,7 @@ class Section:
     line: Line
     contents: float
     habit_share: Floats
+    below_highest: Floats
     habit_energy: Floats
     max_share: float
     hold_speeds: tuple[float, float]
@@ -112,6 +114,7 @@ def build_section(prepared: PreparedRun, first: int, last: int, start: InitialSt
         shutoff=prepared.max_energy,
         steam_share=np.full(len(prepared.line.grade), allowance),
     )
+    habit_share = prepared.line.steam_share[first:last] / allowance
     contents = start.tender_water + start.tender_fuel
     ceiling = math.sqrt(2.0 * float(np.max(prepared.max_energy[first : last + 1])))
     return Section(
@@ -119,7 +122,8 @@ def build_section(prepared: PreparedRun, first: int, last: int, start: InitialSt
         last=last,
         line=line_between(whole, first, last),
         contents=contents,
-        habit_share=prepared.line.steam_share[first:last] / allowance,
+        habit_share=habit_share,
+        below_highest=1.0 - habit_share / float(np.max(habit_share)),
         habit_energy=prepared.line.envelope[first : last + 1],
         max_share=allowance,
         hold_speeds=_hold_speeds(prepared, contents, ceiling),
@@ -156,9 +160,8 @@ def eased_line(prepared: PreparedRun, section: Section, ease: float) -> Line:
     np.minimum(shutoff, 0.5 * hold**2, out=shutoff)
     np.minimum(shutoff, envelope + habit * (section.habit_energy - envelope), out=shutoff)
     steam = np.minimum(section.line.steam_share, section.max_share)
-    highest = float(np.max(section.habit_share))
     share = np.minimum(
-        steam * (1.0 - habit * (1.0 - section.habit_share / highest)),
+        steam * (1.0 - habit * section.below_highest),
         section.line.steam_share * (1.0 - habit * (1.0 - section.habit_share)),
     )
     for first_step, after in section.at_speed:
