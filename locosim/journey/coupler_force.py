@@ -11,12 +11,12 @@ from locosim.journey.result import Journey
 from locosim.journey.setup.train_forces import (
     Alignment,
     cached_alignment,
+    car_resistances,
     consist_length,
     helper_blocks,
-    vehicle_coefficients,
 )
-from locosim.journey.setup.weather import at_rest_per_mass, broken_away_per_mass, in_weather
-from locosim.model import Excursion, Vehicle
+from locosim.journey.setup.weather import broken_away_per_mass
+from locosim.model import Excursion
 from locosim.physics.resistance.starting import BREAKAWAY_SPEED, starting_resistances
 from locosim.physics.types import Floats
 
@@ -65,8 +65,7 @@ def coupler_force(journey: Journey, steps: Steps = ALL_STEPS) -> Floats:
     place = at.middle[:, np.newaxis] - ends
     work = alignment.curve_work(place) + alignment.lifting_work(place)
     force = mass / length * (work[:, :-1] - work[:, 1:]) + inertia * at.acceleration[:, np.newaxis]
-    resistance = [_vehicle_resistance(excursion, vehicle, at, cold_share) for vehicle in vehicles]
-    force += np.repeat(np.column_stack(resistance), counts, axis=1)
+    force += np.repeat(_resistance_of_each(excursion, at, cold_share), counts, axis=1)
     behind = np.cumsum(force[:, ::-1], axis=1) + last[:, np.newaxis]
     return np.where(journey.brake[steps] > 0.0, 0.0, np.maximum(np.max(behind, axis=1), 0.0))
 
@@ -104,12 +103,10 @@ def _pull_bound(journey: Journey) -> Floats:
     air_speed = np.maximum(at.speed + excursion.weather.headwind, 0.0)
     started = at.speed > BREAKAWAY_SPEED
     a, b, c, rest = 0.0, 0.0, 0.0, 0.0
-    for vehicle in train.vehicles:
-        own = in_weather(vehicle_coefficients(vehicle), excursion, vehicle.bearing)
+    for vehicle, (own, warm, cold) in zip(train.vehicles, car_resistances(excursion), strict=True):
         mass = vehicle.count * vehicle.mass
         a, b, c = a + max(own[0], 0.0) * mass, b + max(own[1], 0.0) * mass, c + max(own[2], 0.0) * mass
-        at_rest = (at_rest_per_mass(excursion, vehicle.bearing, warm=warm) for warm in (True, False))
-        rest += max(at_rest) * mass
+        rest += max(warm, cold) * mass
     resistance = a + b * at.speed + c * air_speed**2 + np.where(started, 0.0, rest)
     track = train.mass * np.repeat(np.maximum(highest, 0.0), final - first + 1)
     inertia = (train.mass + train.rotating_mass) * np.maximum(at.acceleration, 0.0)
@@ -134,15 +131,20 @@ def _cold_share(journey: Journey, steps: Steps) -> Floats:
     return np.asarray(cold[last])
 
 
-def _vehicle_resistance(excursion: Excursion, vehicle: Vehicle, at: Motion, cold_share: Floats) -> Floats:
-    """Running or breakaway resistance of one vehicle on straight level track, in the weather of the day [N]."""
-    a, b, c = in_weather(vehicle_coefficients(vehicle), excursion, vehicle.bearing)
-    speed, air_speed = at.speed, at.speed + excursion.weather.headwind
+def _resistance_of_each(excursion: Excursion, at: Motion, cold_share: Floats) -> Floats:
+    """Running or breakaway resistance of a car of each kind, on straight level track, shape (k, kinds) [N]."""
+    cars = car_resistances(excursion)
+    a, b, c = np.array([car.running for car in cars]).T
+    warm, cold = np.array([[car.warm, car.cold] for car in cars]).T
+    speed = at.speed[:, np.newaxis]
+    air_speed = speed + excursion.weather.headwind
     running = np.maximum(a + b * speed + c * air_speed * np.abs(air_speed), 0.0)
-    warm, cold = (at_rest_per_mass(excursion, vehicle.bearing, warm=warm) for warm in (True, False))
-    at_rest = warm + (cold - warm) * cold_share
-    starting = starting_resistances(speed, running, at_rest, broken_away_per_mass(excursion))
-    return np.asarray(vehicle.mass * np.where(at.acceleration > 0.0, starting, running))
+    at_rest = warm + (cold - warm) * cold_share[:, np.newaxis]
+    starting = starting_resistances(
+        np.repeat(at.speed, len(cars)), running.ravel(), at_rest.ravel(), broken_away_per_mass(excursion)
+    ).reshape(running.shape)
+    mass = np.array([vehicle.mass for vehicle in excursion.train.vehicles])
+    return np.asarray(mass * np.where(at.acceleration[:, np.newaxis] > 0.0, starting, running))
 
 
 def _rear_helper_resistance(journey: Journey, alignment: Alignment, at: Motion, steps: Steps) -> Floats:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -94,6 +95,30 @@ def contents_at_start(excursion: Excursion) -> float:
     return full_tender_load(excursion.locomotive) + WATER_DENSITY * excursion.train.water
 
 
+class CarResistance(NamedTuple):
+    """Resistance of a car per mass, in the weather of the day."""
+
+    running: Coefficients  # [N/kg and powers of m/s]
+    warm: float  # at rest, with bearings warm from running [N/kg]
+    cold: float  # at rest, with bearings as cold as the air [N/kg]
+
+
+@keep_recent(4)
+def car_resistances(excursion: Excursion) -> tuple[CarResistance, ...]:
+    """Resistance of each kind of car of the train."""
+    bearings = {vehicle.bearing for vehicle in excursion.train.vehicles}
+    at_rest = {
+        bearing: [at_rest_per_mass(excursion, bearing, warm=warm) for warm in (True, False)]
+        for bearing in bearings
+    }
+    return tuple(
+        CarResistance(
+            in_weather(vehicle_coefficients(vehicle), excursion, vehicle.bearing), *at_rest[vehicle.bearing]
+        )
+        for vehicle in excursion.train.vehicles
+    )
+
+
 def train_load(excursion: Excursion) -> Load:
     """Mass and resistance of engine, tender and cars in the weather of the day."""
     locomotive, train = excursion.locomotive, excursion.train
@@ -102,9 +127,8 @@ def train_load(excursion: Excursion) -> Load:
     empty_engine = in_weather(engine_resistance_coefficients(locomotive, 0.0), excursion, "plain")
     full_engine = in_weather(engine_resistance_coefficients(locomotive, full), excursion, "plain")
     a, b, c = empty_engine
-    for vehicle in train.vehicles:
+    for vehicle, (per_mass, _, _) in zip(train.vehicles, car_resistances(excursion), strict=True):
         mass = vehicle.mass * vehicle.count
-        per_mass = in_weather(vehicle_coefficients(vehicle), excursion, vehicle.bearing)
         # Water for the engine counts as contents, wherever it is carried.
         a, b, c = (
             a + per_mass.a * vehicle.mass_without_water * vehicle.count,
@@ -140,10 +164,9 @@ def train_at_rest(excursion: Excursion, *, warm: bool) -> float:
     full = full_tender_load(locomotive)
     running = in_weather(engine_resistance_coefficients(locomotive, full), excursion, "plain")
     force = max(engine_at_rest(excursion, locomotive, full, warm=warm), running.a)
-    for vehicle in excursion.train.vehicles:
-        per_mass = in_weather(vehicle_coefficients(vehicle), excursion, vehicle.bearing)
-        at_rest = at_rest_per_mass(excursion, vehicle.bearing, warm=warm)
-        force += max(at_rest, per_mass.a) * vehicle.mass * vehicle.count
+    for vehicle, car in zip(excursion.train.vehicles, car_resistances(excursion), strict=True):
+        at_rest = car.warm if warm else car.cold
+        force += max(at_rest, car.running.a) * vehicle.mass * vehicle.count
     return force
 
 
