@@ -40,6 +40,11 @@ SPARE_TIME_BEGUN = (
     1.5  # the same in a run begun from a similar one: a round more costs a quarter of a check [s]
 )
 
+# The C library of Linux gives the memory of small arrays back to the system and asks for it again in each run, until it
+# has seen a larger array come and go: so this one does. It was a tenth of the time of a check of a short line.
+KEPT_MEMORY = 8 * 2**20  # [bytes]
+np.empty(KEPT_MEMORY, dtype=np.int8)
+
 
 def run_journey(
     excursion: Excursion, performance: Performance, *, step: float = MAX_STEP, transient_boiler: bool = False

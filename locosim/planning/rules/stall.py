@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from locosim.engine.performance import Performance
 from locosim.journey.kernel import arrays as records
 from locosim.journey.result import Journey
 from locosim.journey.setup.prepare import adhesion_at, rail_condition_at
 from locosim.physics.traction.adhesion import adhesion_limited_effort
 from locosim.planning.finding import STOP, Explanation, Finding, VerdictScale, at_least, judge
 from locosim.planning.locations import location_at
+from locosim.recent import keep_recent
 
 TRACTION_LIMITS = (records.ADHESION, records.CYLINDERS, records.STEAM)
 BEST_RAIL = "dry sanded"  # no rail condition gives more adhesion
@@ -98,11 +100,17 @@ def _max_steam(journey: Journey) -> float:
 def starting_capacity(journey: Journey, chainage: float) -> tuple[float, float]:
     """Rim tractive effort at rest, by the cylinders at working pressure and by the rail at a chainage [N]."""
     performance = journey.performance
-    pressure = performance.locomotive.boiler.absolute_pressure
-    by_cylinders, _ = performance.map.max_effort(speed=0.0, pressure=pressure)
     coefficient = adhesion_at(journey.excursion, chainage)
     by_rail = adhesion_limited_effort(mass_on_drivers=performance.mass_on_drivers, coefficient=coefficient)
-    return float(performance.map.rim_effort(by_cylinders)), float(by_rail)
+    return _by_cylinders_at_rest(performance), float(by_rail)
+
+
+@keep_recent(4)
+def _by_cylinders_at_rest(performance: Performance) -> float:
+    """Rim tractive effort at rest that the cylinders give at working pressure, the same at every stop [N]."""
+    pressure = performance.locomotive.boiler.absolute_pressure
+    by_cylinders, _ = performance.map.max_effort(speed=0.0, pressure=pressure)
+    return float(performance.map.rim_effort(by_cylinders))
 
 
 def limiting_factor(journey: Journey, code: int) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from locosim.engine.performance import Performance
 from locosim.journey.climbing import SlowestStep, StepsRun, slowest_steps
 from locosim.journey.coupler_force import highest_pull
 from locosim.journey.result import Journey
@@ -22,6 +23,7 @@ from locosim.planning.finding import (
 )
 from locosim.planning.locations import location_at
 from locosim.planning.rules.stall import BEST_RAIL, limiting_factor, remedy_for, starting_capacity
+from locosim.recent import keep_recent
 
 
 def starting(journey: Journey) -> list[Finding]:
@@ -53,7 +55,7 @@ def _start_finding(journey: Journey, number: int, demand: StartingDemand) -> Fin
     excess = _excess_mass(journey, number, demand, needed - available) if needed > available else 0.0
     limit = f"the {rail} rail" if rail_limited else "the cylinders"
     helpers = ", plus {helpers} from the helpers" if helper_effort else ""
-    worst = min(_worst_starting_effort(journey), by_rail) + helper_effort
+    worst = min(_worst_starting_effort(journey.performance), by_rail) + helper_effort
     with_slack = _demand_with_slack(journey, demand)
     moves = worst >= with_slack
     explanation = Explanation(
@@ -77,9 +79,9 @@ def _start_finding(journey: Journey, number: int, demand: StartingDemand) -> Fin
     return judge("start", compared, Location(station, chainage), scale, explanation)
 
 
-def _worst_starting_effort(journey: Journey) -> float:
+@keep_recent(4)
+def _worst_starting_effort(performance: Performance) -> float:
     """Rim tractive effort of the train engine at rest at its worst crank angle, at working pressure [N]."""
-    performance = journey.performance
     pressure = performance.locomotive.boiler.absolute_pressure
     _, worst, _ = performance.map.starting_efforts(pressure)
     return max(float(performance.map.rim_effort(worst)), 0.0)
