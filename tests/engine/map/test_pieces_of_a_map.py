@@ -12,6 +12,7 @@ from locosim.engine.map import from_cycle as f
 from locosim.engine.map import throttled as t
 from locosim.engine.map.control_axis import EFFORT_SHARES, control_cutoffs
 from locosim.engine.map.nearby import Levels
+from locosim.engine.map.store import StoredMap
 from locosim.errors import NoSolution, OutOfRange
 
 NAN = math.nan
@@ -185,3 +186,31 @@ def test_a_change_between_levels_and_beyond_them_is_on_straight_lines() -> None:
     ):
         assert levels.change(at) == pytest.approx([first, second])
     assert levels.change(0.0) == pytest.approx([-1.0, 0.0])
+
+
+def stored(**changes: Any) -> StoredMap:
+    table = np.ones((2, 3, 4))
+    made: dict[str, Any] = {
+        "pressures": np.array([1e6, 2e6]), "speeds": np.arange(3.0), "cutoffs": np.arange(4.0), "throttles": table,
+        "effort": table, "steam": table, "back_pressure": table, "peak_effort_ratio": 1.0,
+        "unit_effort_shares": (1.0,), "min_starting_effort_ratio": 0.8, "live_steam_starting_effort": 0.0, "notes": (),
+    }  # fmt: skip
+    return StoredMap(**(made | changes))
+
+
+def test_a_stored_map_with_one_figure_or_shape_wrong_is_not_valid() -> None:
+    assert stored().is_valid
+    assert stored().size == 8 * (2 + 3 + 4 + 4 * 24 + 4)
+    spoilt = np.ones((2, 3, 4))
+    for bad in (NAN, math.inf):
+        spoilt[1, 2, 3] = bad
+        for name in ("throttles", "effort", "steam", "back_pressure"):
+            assert not stored(**{name: spoilt}).is_valid
+        assert not stored(speeds=np.array([0.0, bad, 2.0])).is_valid
+        assert not stored(cutoffs=np.array([0.0, 1.0, 2.0, bad])).is_valid
+        for name in ("min_starting_effort_ratio", "live_steam_starting_effort"):
+            assert not stored(**{name: bad}).is_valid
+    for name in ("throttles", "effort", "steam", "back_pressure"):
+        assert not stored(**{name: np.ones((2, 3, 5))}).is_valid
+    assert not stored(peak_effort_ratio=0.0).is_valid
+    assert not stored(peak_effort_ratio=NAN).is_valid
