@@ -24,6 +24,7 @@ from locosim.planning.finding import (
     VerdictScale,
     judge,
 )
+from locosim.planning.largest_number import last_that
 from locosim.planning.load_search import LargestLoad, LoadSearch
 from locosim.planning.partial_check import ADHESION, BOOKED, FULL_EFFORT, STEAM
 from locosim.planning.varied_train import VariedTrain, varied_train
@@ -324,3 +325,21 @@ def test_what_a_rule_refuses_without_load_is_searched_no_further(monkeypatch: py
     begun = with_fake_checks(monkeypatch, {"water": Rule(-0.1, 0.001)})
     assert largest({}, CLEAR, begin=0).number is None
     assert set(begun) == {0}
+
+
+def test_where_no_number_is_possible_there_is_none() -> None:
+    assert last_that(lambda number: {"one": 1.0}, 3, -1) is None
+
+
+@pytest.mark.parametrize("guess", [0, 20, 80, 160, 300])
+def test_the_search_ends_where_one_thing_comes_to_lack_as_another_ceases_to(guess: int) -> None:
+    """Steam to spare up to 5 and brakes from 16 on: no number is enough. It went on without end from 80."""
+    tried = []
+
+    def spare(number: int) -> dict[str, float]:
+        tried.append(number)
+        assert len(tried) < 50
+        return {"steam": 0.01 * (5.5 - number), "brakes": 0.02 * (number - 15.5)}
+
+    assert last_that(spare, guess, 300) is None
+    assert len(tried) <= 6

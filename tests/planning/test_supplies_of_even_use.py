@@ -441,6 +441,16 @@ def test_the_farthest_place_that_keeps_is_found_from_any_guess(step: float) -> N
                 assert last in (1100.0, 8900.0)
 
 
+def test_a_place_more_than_a_hundred_steps_from_the_guess_is_not_found() -> None:
+    def find(guess: float) -> tuple[float, float] | None:
+        ends = (1000.0, 50000.0)
+        return supply_stretches._Line._last_that_keeps(None, lambda at: 40000.0 - at, guess, ends, 100.0)  # type: ignore[arg-type]
+
+    assert find(30100.0) == (40000.0, -100.0)
+    assert find(30000.0) is None
+    assert find(49900.0) == (40000.0, -100.0)
+
+
 # Plans
 
 
