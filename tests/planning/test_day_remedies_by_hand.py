@@ -204,7 +204,11 @@ CREWS = ("one", "two", "one", "two", "one")
 
 def crewed(**changes_: Any) -> Any:
     legs = tuple(
-        Leg(excursion=OUT if k % 2 == 0 else HOME, crew=crew, layover=Layover(break_time=300.0 * k))
+        Leg(
+            excursion=OUT if k % 2 == 0 else HOME,
+            crew=crew,
+            layover=Layover(break_time=300.0 * k, inspection_time=60.0 * k),
+        )
         for k, crew in enumerate(CREWS)
     )
     return answer(*legs, **changes_)
@@ -234,6 +238,7 @@ def test_a_break_is_given_in_each_layover_of_the_crew_that_has_no_such_break() -
     assert (each.amount, each.facts) == (900.0, {"break": (900.0, "time")})
     assert each.change == "a break of {break} in the layover before leg 3"
     assert [leg.layover.break_time for leg in each.legs] == [0.0, 300.0, 900.0, 900.0, 1200.0]
+    assert [leg.layover.inspection_time for leg in each.legs] == [0.0, 60.0, 120.0, 180.0, 240.0]
     just = crewed(hours=CrewHours(min_break=600.0))
     assert list(changes(just, found("time without break", "one"))) == ["another crew"]
 
