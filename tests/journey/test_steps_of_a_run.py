@@ -37,6 +37,7 @@ MODULES: tuple[ModuleType, ...] = (
 )  # fmt: skip
 G = 9.80665
 CONTENTS = 20e3
+START = interpolation.Cells(0, 0)  # of the map, from which it is searched
 
 
 @pytest.fixture(autouse=True)
@@ -75,7 +76,7 @@ def helped(**changes: object) -> Engine:
 
 def at(i: int, **changes: float) -> StepConditions:
     made = StepConditions(
-        i=i, contents=CONTENTS, pressure=BOILER.working_pressure, max_steam=1e9, starting=0.0, guess=0
+        i=i, contents=CONTENTS, pressure=BOILER.working_pressure, max_steam=1e9, starting=0.0, guess=START
     )
     return made._replace(**changes)  # type: ignore[arg-type]
 
@@ -118,15 +119,20 @@ def test_full_effort_is_that_of_cylinders_steam_or_adhesion() -> None:
     energy = 0.5 * speed**2
     engine = helped(adhesive_weight=1e9)
     grid, pressure = engine.grid, BOILER.working_pressure
-    cylinders, _ = interpolation.max_effort(grid, pressure, speed, 1e9, 0.8, 0)
+    cylinders, _, place = interpolation.max_effort(grid, pressure, speed, 1e9, 0.8, START)
     found = tractive_step.full_effort_forces(flat(), LOAD, engine, at(0), energy)
-    assert (found.effort, found.limit, found.helper_effort) == (cylinders, a.CYLINDERS, 0.0)
+    assert (found.effort, found.limit, found.helper_effort, found.place) == (
+        cylinders,
+        a.CYLINDERS,
+        0.0,
+        place,
+    )
     assert found.thrust_friction == pytest.approx(0.05 * cylinders)
     resisting = tractive_step.resisting_force(flat(), LOAD, engine, at(0), speed)
     assert found.total_resistance == pytest.approx(resisting + 0.05 * cylinders)
     weak = tractive_step.full_effort_forces(flat(), LOAD, engine, at(0, max_steam=1.5), energy)
     assert weak.limit == a.STEAM
-    assert interpolation.find_setting(grid, pressure, speed, weak.effort, 0).steam == pytest.approx(
+    assert interpolation.find_setting(grid, pressure, speed, weak.effort, START).steam == pytest.approx(
         1.5, rel=1e-6
     )
     # 0.3 at rest falls by the formula of 1944 from 0.3315 to 7.5/(3.6 x 8 + 44) + 0.161
@@ -194,7 +200,7 @@ def test_above_the_shutoff_the_train_coasts_and_brakes_only_to_the_envelope() ->
     middle = e - 50.0 * resisting[0] / inertia(0)
     resisting.append(tractive_step.resisting_force(line, LOAD, helped(), at(0), math.sqrt(2.0 * middle)))
     assert step == pytest.approx(
-        (middle, e - 100.0 * resisting[1] / inertia(0), resisting[1], 0.0, 0.0, 0.0, a.COASTING)
+        (middle, e - 100.0 * resisting[1] / inertia(0), resisting[1], 0.0, 0.0, 0.0, a.COASTING, 0.0)
     )
     steep = line._replace(gravity=np.full(2, -60e3))
     step = tractive_step.solve_tractive_step(steep, LOAD, helped(), at(0), e)
@@ -267,19 +273,26 @@ def test_demand_and_setting_of_a_step() -> None:
     rising = line._replace(water_aim=np.array([6e3, 6.9e3, 7e3]))
     shut = integrate.steam_demand(rising, BOILER, 1, 0.1, 0.0, 8.0)
     assert shut == (0.1, BOILER.auxiliary_steam, a.THROTTLE_SHUT, 300.0, -1.0, 6.9e3, 0.0)
-    step = a.TractiveStep(32.0, 32.0, 2e4, 3e4, 0.0, 0.0, 0)
+    step = a.TractiveStep(32.0, 32.0, 2e4, 3e4, 0.0, 0.0, a.AT_ALLOWED_SPEED, 0.0)
     engine, pressure = PREPARED.engine, BOILER.working_pressure
-    found = integrate.engine_setting(engine, step, pressure, 0)
-    expected = interpolation.find_setting(engine.grid, pressure, 8.0, 3e4, 0)
+    found = integrate.engine_setting(engine, at(0), step)
+    expected = interpolation.find_setting(engine.grid, pressure, 8.0, 3e4, START)
     assert (found.steam, found.cutoff, found.place) == (expected.steam, expected.cutoff, expected.place)
-    drifting = integrate.engine_setting(engine, step._replace(effort=0.0), pressure, 0)
+    drifting = integrate.engine_setting(engine, at(0), step._replace(effort=0.0))
     assert drifting == (engine.drifting_steam, 0.0, 0.0, 0.0)
-    assert integrate.engine_setting(engine, step._replace(effort=0.5), pressure, 0).cutoff > 0.0
+    assert integrate.engine_setting(engine, at(0), step._replace(effort=0.5)).cutoff > 0.0
+    # where steam limits the effort, the setting is the one that takes it
+    weak = at(0, max_steam=1.5)
+    forces = tractive_step.full_effort_forces(flat(), LOAD, helped(adhesive_weight=1e9), weak, 32.0)
+    limited = step._replace(effort=forces.effort, limit=a.STEAM, place=forces.place)
+    taken = integrate.engine_setting(engine, weak, limited)
+    expected = interpolation.find_setting(engine.grid, pressure, 8.0, forces.effort, START)
+    assert (taken.steam, taken.cutoff) == pytest.approx((1.5, expected.cutoff), rel=1e-6)
 
 
 def test_work_of_a_step_is_force_times_way() -> None:
     sums = np.zeros(a.SUM_COUNT)
-    step = a.TractiveStep(32.0, 40.0, 25e3, 30e3, 7e3, 500.0, 0)
+    step = a.TractiveStep(32.0, 40.0, 25e3, 30e3, 7e3, 500.0, 0, 0.0)
     for _ in range(2):
         integrate.book_work(flat(), helped(), at(1), step, 12.0, sums)
     grade = 2000.0 + CONTENTS * G * 0.003
