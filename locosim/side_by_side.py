@@ -79,7 +79,6 @@ def _answered_by(count: int, questions: Sequence[Callable[[], R]], known: Iterab
     shared = _with_fields(known)
     queue = _queue(len(questions))
     running: dict[int, int] = {}  # file of the answers, by process
-    gc.freeze()  # a collection in a child would copy all memory
     _wanted = False
     try:
         for _ in range(count - 1):
@@ -95,7 +94,6 @@ def _answered_by(count: int, questions: Sequence[Callable[[], R]], known: Iterab
             found |= _read_answers(running.pop(child), shared)
     finally:
         _wanted = True
-        gc.unfreeze()
         os.close(queue)
         for child, file in running.items():
             os.close(file)
@@ -127,7 +125,7 @@ def _answer_and_end(
     try:
         signal.signal(signal.SIGINT, signal.SIG_IGN)
         signal.signal(signal.SIGTERM, signal.SIG_DFL)
-        gc.disable()
+        gc.disable()  # a collection would copy all memory that is shared with the parent
         parent = os.getppid()
         with open(file, "wb", closefd=False) as written:
             for numbered in _answers(questions, queue):

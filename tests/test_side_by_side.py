@@ -191,3 +191,21 @@ def test_a_command_that_forks_gives_the_bytes_of_one_that_does_not(words: tuple[
     forks = [int(each[2].split()[0]) for each in both]
     assert forks[0] > 0
     assert forks[1] == 0
+
+
+@needs_cores
+def test_garbage_is_collected_however_often_questions_are_asked() -> None:
+    text = """
+import gc, weakref
+class Ring:
+    def __init__(self):
+        self.own = self
+alive = weakref.WeakSet()
+gc.set_threshold(3000, 2, 2)
+for _ in range(30):
+    for _ in range(200):
+        alive.add(Ring())
+    ask(number_and_process, count=2)
+print(len(alive) < 3000, processes(ask(number_and_process)) > 1)
+"""
+    assert script(BEGIN + text) == "True True"
