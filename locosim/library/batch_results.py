@@ -150,7 +150,14 @@ class TableFile:
 
 def all_rows_done(rows: BatchRows, results: Sequence[str], table: TableFile) -> bool:
     """Whether a stopped batch has done all its rows, so that files it wrote may be there; errors as for `batch`."""
-    if table.restart or not table.journal.is_file():
+    try:
+        begun = table.journal.is_file()
+    except (
+        OSError,
+        ValueError,
+    ):  # a name that is too long, or none: refused where the table is to be written
+        return False
+    if table.restart or not begun:
         return False
     journal = Journal(table.journal, batch_digest(rows, results))
     journal.close()

@@ -73,7 +73,10 @@ def _check_fuel(rows: list[tuple[Table, RoadLogRow]], problems: list[Problem]) -
         if before is not None and row.fuel_fired < before[1]:
             text = f"{table.user_text('fuel_fired')!r} is less than {before[0].user_text('fuel_fired')!r} before it"
             problems.append(
-                table.problem(f"{text}; it is all the fuel fired since the log began", "fuel_fired")
+                table.problem(
+                    f"{text}; it is all the fuel fired since the log began, with several trips in one log too",
+                    "fuel_fired",
+                )
             )
         before = table, row.fuel_fired
 
@@ -97,9 +100,11 @@ def _times(rows: list[tuple[Table, RoadLogRow]], problems: list[Problem]) -> Flo
         if times and value <= times[-1]:
             above = rows[number - 1][0].user_text(key)
             text = f"{table.user_text(key)!r} must be later than {above!r} in the row above"
-            problems.append(table.problem(f"{text}; put the rows in order of time, each moment once", key))
-            continue
-        times.append(value)
+            trips = "; with several trips in one log, it runs on from one to the next" * (key == "elapsed")
+            problems.append(
+                table.problem(f"{text}; put the rows in order of time, each moment once{trips}", key)
+            )
+        times.append(value)  # also where it is wrong, for each row is compared with the one above it
     return np.array(times)
 
 

@@ -181,9 +181,9 @@ class Journal:
         self.path = path
         self.sources = Sources()
         self.problems = self._count = self._unsynced = 0
-        if path.exists() and not path.is_file():
-            raise LocosimError(f"{path}: is no regular file; remove it, or name another output")
         try:
+            if path.exists() and not path.is_file():
+                raise LocosimError(f"{path}: is no regular file; remove it, or name another output")
             self._file: IO[bytes] = open(path, "a+b")  # noqa: SIM115
         except OSError as wrong:
             raise LocosimError(f"{path}: cannot be written: {_reason(wrong)}") from None

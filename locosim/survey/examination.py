@@ -20,6 +20,7 @@ UNBALANCED_SUPERELEVATION = 0.0762  # 3 in, the general rule of [CFR213] § 213.
 MIN_SPEED = (
     4.4704  # 10 mph, the usual least speed of a loaded train on a grade; common practice, no source [m/s]
 )
+FASTEST = 90.0  # above any speed limit that a line may have [m/s]
 MAX_STRETCHES = 28  # of the profile that are named: as many as a picture has room for
 
 
@@ -103,7 +104,7 @@ def examine_route(
         route: The line.
         lengths: Lengths of train for the ruling grade; the momentum grades are for the shortest [m].
         entry_speed: Highest speed of the train before a momentum grade; the limits of the line if omitted [m/s].
-        min_speed: Speed below which the train must not fall on a momentum grade [m/s].
+        min_speed: Speed below which the train must not fall on a momentum grade, below `FASTEST` [m/s].
         ruling: Ruling grade the engine is loaded for; if omitted, the lowest that momentum allows [1].
 
     Raises:
@@ -143,8 +144,9 @@ def _check_arguments(
         text = "must be above 0 and no longer than the line, {line}, found {found}; write a shorter train"
         found = lengths[0] if lengths else 0.0
         faults.append(Fault("lengths", text, "m", {"line": line, "found": found}))
-    if min_speed <= 0.0:
-        faults.append(Fault("min_speed", "must be above 0, found {found}", "m/s", {"found": min_speed}))
+    if not 0.0 < min_speed < FASTEST:
+        text = "must be above 0 and below {most}, found {found}"
+        faults.append(Fault("min_speed", text, "m/s", {"most": FASTEST, "found": min_speed}))
     if entry_speed is not None and entry_speed <= min_speed:
         text = "must be above the lowest speed allowed, {min_speed}, found {found}"
         faults.append(Fault("entry_speed", text, "m/s", {"min_speed": min_speed, "found": entry_speed}))

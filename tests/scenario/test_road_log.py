@@ -68,6 +68,13 @@ def test_elapsed_time_may_stand_for_the_time_of_day(tmp_path: Path) -> None:
     assert read(tmp_path, "elapsed [s],place [mile],speed [mph]", rows).time[3] == 1.5
 
 
+def test_a_second_trip_that_begins_at_0_is_one_problem(tmp_path: Path) -> None:
+    rows = [f"{10 * k},{k},30" for k in range(MIN_ROWS)] * 2
+    with pytest.raises(ScenarioError, match="with several trips in one log, it runs on") as error:
+        read(tmp_path, "elapsed [s],place [mile],speed [mph]", rows)
+    assert str(error.value).count("must be later") == 1
+
+
 @pytest.mark.parametrize(
     ("heading", "rows", "told"),
     [

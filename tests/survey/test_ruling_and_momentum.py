@@ -175,6 +175,7 @@ def test_what_is_missing_is_said_and_what_is_there_is_not() -> None:
         ({"lengths": [1e6]}, "lengths"),
         ({"lengths": []}, "lengths"),
         ({"lengths": [100.0], "min_speed": 0.0}, "min_speed"),
+        ({"lengths": [100.0], "min_speed": 1e308}, "min_speed"),
         ({"lengths": [100.0], "entry_speed": 1.0}, "entry_speed"),
         ({"lengths": [100.0], "ruling": -0.1}, "ruling"),
     ],
