@@ -392,12 +392,17 @@ def test_every_shown_unit_agrees_with_pint(system, kind):
     found = DISPLAYS[system][kind]
     unit = PINT.Quantity(1.0, LABELS.get(found.unit, found.unit))
     si = unit.to_base_units().magnitude
-    per_si = 1000.0 * si if kind == "water" else si
+    per_si = 1000.0 * si if kind in ("water", "small_water") else si
     # pint's Btu is rounded in the seventh figure, its chain is that of the US survey
     assert found.factor * per_si == pytest.approx(1.0, rel=2.1e-6 if "chain" in found.unit else 2e-7)
 
 
-READ_AS = {"water": "m^3", "firing_rate_per_grate_area": "kg/(m^2*s)", "evaporation_rate": "kg/(m^2*s)"}
+READ_AS = {
+    "water": "m^3",
+    "small_water": "m^3",
+    "firing_rate_per_grate_area": "kg/(m^2*s)",
+    "evaporation_rate": "kg/(m^2*s)",
+}
 # Without a unit; and 10 °F read as a temperature is no difference.
 NOT_READ = ("time", "clock", "temperature_difference")
 
@@ -407,7 +412,7 @@ def test_the_unit_of_an_answer_can_be_written_in_a_file(system, kind):
     found = DISPLAYS[system][kind]
     unit = READ_AS.get(kind, "grade" if kind == "grade" else units.si_label(kind))
     unit = re.sub(r"(?<=[ms])([23])$", r"^\1", unit)
-    per_shown = 0.001 if kind == "water" else 1.0
+    per_shown = 0.001 if kind in ("water", "small_water") else 1.0
     expected = per_shown * (10.0 - found.offset) / found.factor
     assert units.si(f"10 {found.unit}", unit) == pytest.approx(expected, rel=1e-6)
 

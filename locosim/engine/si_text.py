@@ -31,7 +31,10 @@ def format_area(area: float) -> str:
 
 def format_opening(area: float) -> str:
     """Write the area of an opening [m²]."""
-    return f"{1e4 * area:.0f} cm² ({area / INCH**2:.1f} in²)"
+    centimeters, inches = 1e4 * area, area / INCH**2
+    return (
+        f"{centimeters:.{0 if centimeters >= 10.0 else 2}f} cm² ({inches:.{1 if inches >= 1.0 else 2}f} in²)"
+    )
 
 
 def format_pressure(pressure: float) -> str:

@@ -10,6 +10,7 @@ import numpy.typing as npt
 
 from locosim.constants import ATMOSPHERE
 from locosim.engine.performance import Performance
+from locosim.engine.si_text import format_speed
 from locosim.errors import OutOfRange
 from locosim.frozen import frozen
 from locosim.journey.kernel.logged_steps import (
@@ -113,7 +114,14 @@ def lay_log(log: RoadLog, prepared: PreparedRun) -> LaidLog:
             "is the chainage on the route file, and the stops"
         )
     outside = _outside_map(log, prepared.performance, pressure) & (driving == BY_CUTOFF)
-    state = _states(log, speed, (distance < 0.0) | (distance > length), driving, outside)
+    started = _started_speed(excursion)
+    if started < BREAKAWAY_SPEED:
+        notes.append(
+            f"Nothing runs faster than {format_speed(excursion.permitted_speed)}, so that readings count from "
+            f"{format_speed(started)} on, half of it; what a train resists until it has broken away is not in the "
+            "model."
+        )
+    state = _states(log, speed < started, (distance < 0.0) | (distance > length), driving, outside)
     has_reading = np.isfinite(log.speed if observed == "speed" else log.place)
     stretch = _stretches(state, log.time, has_reading)
     inside = np.zeros(len(log.time), dtype=bool)
@@ -200,10 +208,14 @@ def _outside_map(log: RoadLog, performance: Performance, pressure: Floats) -> Fl
     return np.asarray((cutoff < low) | (cutoff > high) | (pressure < grid.pressures[0]))
 
 
-def _states(log: RoadLog, speed: Floats, beyond: Flags, driving: Codes, outside: Flags) -> list[str]:
+def _started_speed(excursion: Excursion) -> float:
+    """Speed from which a train has started [m/s]: that of breaking away, or half of what is permitted if less."""
+    return min(BREAKAWAY_SPEED, 0.5 * excursion.permitted_speed)
+
+
+def _states(log: RoadLog, slow: Flags, beyond: Flags, driving: Codes, outside: Flags) -> list[str]:
     """What was done with the time from each row to the next; the last row has none."""
     gap = np.diff(log.time) > MAX_GAP
-    slow = speed < BREAKAWAY_SPEED
     states = []
     for j in range(len(log.time) - 1):
         if gap[j]:

@@ -253,13 +253,22 @@ class Excursion:
         return self.route if self.direction == "forward" else _reversed_route(self.route)
 
     @property
-    def min_climbing_speed(self) -> float:
-        """Minimum speed on a climb [m/s]: that of the criteria, or half of what is permitted if that is no more."""
+    def permitted_speed(self) -> float:
+        """Highest speed that line, engine and crew permit anywhere [m/s]."""
         line = max(self.route.speed_limit, *(0.0, *(each.speed for each in self.route.speed_limits)))
         others = (self.locomotive.max_speed, self.crew.max_speed)
-        permitted = min(line, *(line if speed is None else speed for speed in others))
-        least = self.criteria.min_climbing_speed
+        return min(line, *(line if speed is None else speed for speed in others))
+
+    @property
+    def min_climbing_speed(self) -> float:
+        """Minimum speed on a climb [m/s]: that of the criteria, or half of what is permitted if that is no more."""
+        least, permitted = self.criteria.min_climbing_speed, self.permitted_speed
         return least if permitted > least else 0.5 * permitted
+
+    @property
+    def facing(self) -> str:
+        """Which end of the engine leads, in words."""
+        return "stack first" if self.engine_facing == "stack_first" else f"{self.locomotive.rear_end} first"
 
 
 @keep_recent(8)

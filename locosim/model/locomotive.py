@@ -221,6 +221,11 @@ class Locomotive:
         return "tender" if self.tender.empty_mass > 0.0 else "engine"
 
     @property
+    def rear_end(self) -> str:
+        """Name of the end that leads where the stack does not: the tender, or the bunker of a tank engine."""
+        return "tender" if self.tender.empty_mass > 0.0 else "bunker"
+
+    @property
     def axles(self) -> int:
         """Axles of engine and tender."""
         return self.driving_axles + self.truck_axles + self.tender.axles

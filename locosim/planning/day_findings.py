@@ -66,7 +66,8 @@ def turning(day: Day, number: int) -> list[Finding]:
             if length > 0.0
             else f"{_plain(station.name)} has no {name} in the route; {what} would need {{needed}}"
         ),
-        remedy=f"run the next leg tender first, turn elsewhere, or give {_plain(station.name)} a {name}_length",
+        remedy=f"run the next leg {engine.rear_end} first, turn elsewhere, or give {_plain(station.name)} a "
+        f"{name}_length",
         facts={"length": (length, "length"), "needed": (needed, "length")},
     )
     # Turned or not: a table that just fits is no tighter than one with room to spare.
@@ -94,8 +95,9 @@ def tender_first(leg: Leg, answer: Answer) -> list[Finding]:
     unlimited = "" if limit else " (the engine has no max_speed_tender_first)"
     explanation = Explanation(
         because=(
-            f"tender first, up to {{speed}}{unlimited}{sharpest}; the lookout past the tender, its riding and its "
-            "flanges on curves are for the railroad to judge, and the resistance is computed as for stack first"
+            f"{excursion.facing}, up to {{speed}}{unlimited}{sharpest}; the lookout past the {engine.rear_end}, its "
+            "riding and its flanges on curves are for the railroad to judge, and the resistance is computed as for "
+            "stack first"
         ),
         remedy="give the engine max_speed_tender_first, from the rules of the railroad",
         facts={"speed": (highest, "speed"), "curve": (min(radii, default=0.0), "curve")},
@@ -107,7 +109,11 @@ def tender_first(leg: Leg, answer: Answer) -> list[Finding]:
     scale = VerdictScale(note=True)
     return [
         judge(
-            "tender first", compared, Location(f"{leg.origin} to {leg.destination}", None), scale, explanation
+            excursion.facing,
+            compared,
+            Location(f"{leg.origin} to {leg.destination}", None),
+            scale,
+            explanation,
         )
     ]
 

@@ -194,7 +194,7 @@ def _tender_first(day: Day, number: int) -> list[_Trial]:
             other = "tender_first" if facing == "stack_first" else "stack_first"
             legs[k] = replace(legs[k], excursion=replace(legs[k].excursion, engine_facing=other))
     legs[number - 1] = replace(legs[number - 1], layover=replace(leg.layover, turn="no"))
-    facing = legs[number - 1].excursion.engine_facing.replace("_", " ")
+    facing = legs[number - 1].excursion.facing
     return [_Trial("not turned", 1.0, f"leg {number} {facing}, the engine not turned", {}, tuple(legs))]
 
 

@@ -213,8 +213,9 @@ def _legend(figure: Figure, answer: DayAnswer, order: dict[str, int]) -> None:
     """Engines by color, and what the lines and marks mean."""
     marks = [Line2D([], [], color=COLORS[i % len(COLORS)], label=engine) for engine, i in order.items()]
     gray = "#555555"
-    if any(leg.leg.excursion.engine_facing == "tender_first" for leg in answer.legs):
-        marks.append(Line2D([], [], color=gray, linestyle="--", label="tender first"))
+    facings = {leg.leg.excursion.facing for leg in answer.legs} - {"stack first"}
+    if facings:
+        marks.append(Line2D([], [], color=gray, linestyle="--", label=" or ".join(sorted(facings))))
     marks.append(Line2D([], [], color=gray, marker="o", linestyle="", markersize=3.2, label="booked"))
     if len(answer.legs) > 1:
         marks.append(Line2D([], [], color=gray, alpha=0.4, linewidth=6, label="work in a layover"))

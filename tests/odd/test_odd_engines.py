@@ -10,26 +10,36 @@ import numpy as np
 import pytest
 
 import locosim as ls
+from locosim.constants import ATMOSPHERE
 from locosim.engine.boiler.front_end import front_end, nozzle_area
 from locosim.engine.own_resistance import engine_resistance_coefficients
 from locosim.engine.speed_curve import usual_speeds
 from locosim.engine.tonnage_rating import USUAL_SPEEDS
 from locosim.errors import OutOfRange
+from locosim.journey.logged_run import USED, lay_log
+from locosim.journey.setup.prepare import prepare
 from locosim.journey.setup.weather import air_density_ratio
-from locosim.loading import load_engine, load_excursion
+from locosim.loading import load_day, load_engine, load_excursion
 from locosim.model import Crew, CustomResistance, Excursion, Tender
+from locosim.model.day import Leg
+from locosim.model.road_log import RoadLog
 from locosim.physics.resistance.air import standard_pressure_ratio
 from locosim.planning.answer import Answer, check_excursion
+from locosim.planning.day import DayAnswer, check_day
+from locosim.planning.day_findings import tender_first
 from locosim.planning.finding import NOTE
 from locosim.planning.helper_plan import plan_helper
 from locosim.planning.load import LoadQuestion, find_load
 from locosim.planning.water_stops import car_like_tender, plan_water_stops
 from locosim.rendering import check_page
 from locosim.report.text.check import check_text
+from locosim.report.text.day import day_text
 from locosim.report.text.helper_plan import helper_plan_text
 from locosim.report.text.load import load_text
 from locosim.report.text.run import run_text
 from locosim.report.text.water_stops import water_stops_text
+from locosim.units import unit_system
+from tests.fuzz.judge import Bench
 
 DATA = Path(__file__).parent / "data"
 
@@ -225,6 +235,72 @@ def test_the_water_car_of_a_small_engine_is_as_small(garden: Answer, pass_in_jul
     assert car.custom_resistance == garden.excursion.train.vehicles[0].custom_resistance
     tank = car_like_tender(pass_in_july.excursion)  # no tender to go by
     assert tank.empty_mass == pytest.approx(1000.0 * pass_in_july.excursion.locomotive.tender.water_capacity)
+
+
+@pytest.fixture(scope="module")
+def garden_day(tmp_path_factory: pytest.TempPathFactory) -> DayAnswer:
+    railway = Bench(tmp_path_factory.mktemp("day") / "railway").folder
+    return check_day(load_day(railway / "odd" / "day.toml"))
+
+
+def test_little_water_and_fuel_are_shown_in_small_units(garden: Answer) -> None:
+    with unit_system("metric"):
+        run, check = run_text(garden.journey), check_text(garden, everything=True)
+    used = rf"{garden.journey.water_used:.1f} L of water, {garden.journey.fuel_fired:.2f} kg of coal"
+    assert used in run
+    assert used in " ".join(check.split())
+    assert re.search(r"\n +km +arrive +leave +L +kg\n", run.replace("station", "       "))
+    assert "0.00 m³" not in run + check
+    assert re.search(r"axle load +whole line +140 kg +≤ 250 kg", check)
+    assert re.search(r"adhesion, .*: 1,0\d\d N, at least 9\d\d N needed", check)
+    assert re.search(r"data range, Wren, 0-6-0: 125 kg, at least 4,536 kg needed", check)
+    assert "is assumed" in run
+    assert "2.15 cm², a usual share" in run
+
+
+def test_a_day_of_a_small_engine_is_shown_in_small_units(garden_day: DayAnswer) -> None:
+    with unit_system("metric"):
+        text = day_text(garden_day)
+    assert "The turntable is 2.00 m long; the engine needs 2.35 m" in " ".join(text.split())
+    assert re.search(r"Wren, 0-6-0 +fuel kg +30\.00 +0\.[1-9]", text)
+    assert re.search(r"Wren, 0-6-0 +water L +90\.0 ", text)
+    assert not re.search(r"\b0\.0+ (t|m³)", text)
+
+
+def test_a_tank_engine_runs_bunker_first(pass_in_july: Answer) -> None:
+    backward = replace(pass_in_july.excursion, engine_facing="tender_first")
+    assert backward.facing == "bunker first"
+    (found,) = tender_first(Leg(excursion=backward), pass_in_july)
+    assert found.rule == "bunker first"
+    assert "the lookout past the bunker" in found.because
+    assert "tender first" not in found.because
+    with_tender = replace(load_excursion(DATA / "garden.toml"), engine_facing="tender_first")
+    assert with_tender.facing == "tender first"
+
+
+@pytest.mark.parametrize(("name", "noted"), [("garden", True), ("pass_in_july", False)])
+def test_a_log_of_a_line_slower_than_breaking_away_is_used(
+    name: str, noted: bool, request: pytest.FixtureRequest
+) -> None:
+    """The garden line permits 5.6 mph, and starting resistance counts up to 6 mph."""
+    journey = request.getfixturevalue(name).journey
+    rows = slice(0, -1, 4)
+    blank = np.full(len(journey.time[rows]), np.nan)
+    log = RoadLog(
+        name="made",
+        time=journey.time[rows],
+        place=journey.chainage[rows],
+        speed=journey.speed[rows],
+        throttle=np.ones(len(blank)),
+        cutoff=np.append(journey.cutoff, journey.cutoff[-1])[rows],
+        pressure=journey.pressure[rows] - ATMOSPHERE,
+        braking=np.zeros(len(blank), dtype=bool),
+        tender_water=blank,
+        fuel_fired=blank,
+    )
+    laid = lay_log(log, prepare(journey.excursion, journey.performance, transient_boiler=True))
+    assert laid.times_by_state()[USED] > 300.0
+    assert any("half of it" in note for note in laid.notes) == noted
 
 
 def test_small_masses_are_not_rounded_to_nothing(garden: Answer) -> None:

@@ -11,7 +11,7 @@ from locosim.report.caution import CAUTION
 from locosim.report.helper_schedule import helper_lines
 from locosim.report.made_from import made_from
 from locosim.report.text.contingencies import contingency_text, departure_line
-from locosim.report.text.engine import fuel_word, method_lines
+from locosim.report.text.engine import method_lines
 from locosim.report.text.finding import (
     HEADERS,
     band_lines,
@@ -21,7 +21,8 @@ from locosim.report.text.finding import (
     reason_text,
     remedy_lines,
 )
-from locosim.report.text.layout import margin_text, mass_kind, paragraph, table
+from locosim.report.text.layout import margin_text, paragraph, table
+from locosim.report.text.run import used_text
 from locosim.report.text.stations import station_table
 from locosim.units import show
 
@@ -122,11 +123,7 @@ def summary_lines(answer: Answer) -> list[str]:
 
 def _outcome(answer: Answer) -> str:
     journey = answer.journey
-    used = (
-        f"{show(journey.distance, 'distance', 1)}, {show(journey.water_used, 'water')} of water, "
-        f"{show(journey.fuel_fired, mass_kind(journey.fuel_fired))} of "
-        f"{fuel_word(answer.excursion.fuel.kind)}"
-    )
+    used = f"{show(journey.distance, 'distance', 1)}, {used_text(journey)}"
     if journey.arrived:
         return f"Arrives {show(journey.stops[-1].arrive, 'clock')}, {used}."
     return f"Does not arrive: {journey.outcome} after {show(journey.duration, 'time')}, {used}."

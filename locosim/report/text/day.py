@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
+import numpy as np
+
 from locosim.planning.answer import Answer
 from locosim.planning.day import DayAnswer, DayRemedy, LegAnswer
 from locosim.planning.finding import CLEAR, NOTE, Finding
@@ -15,7 +17,7 @@ from locosim.report.made_from import made_from
 from locosim.report.text.check import finding_lines, select_findings
 from locosim.report.text.engine import method_lines
 from locosim.report.text.finding import HEADERS, figures_text, finding_row, reason_text, tried_lines
-from locosim.report.text.layout import format_text, margin_text, paragraph, table
+from locosim.report.text.layout import carried_kind, format_text, margin_text, paragraph, table
 from locosim.units import label, show, show_number
 
 ON_TIME = 2.5  # lateness shown as none [s]
@@ -57,6 +59,7 @@ def day_method(answer: DayAnswer) -> str:
 
 def leg_table(answer: DayAnswer) -> str:
     """One row for each leg: engine, places, times, lateness, water and fuel left, verdict."""
+    kinds = _left_kinds(answer)
     headers = (
         "leg",
         "verdict",
@@ -66,15 +69,26 @@ def leg_table(answer: DayAnswer) -> str:
         "leaves",
         "arrives",
         "late",
-        "water left\n" + label("water"),
-        "fuel left\n" + label("mass"),
+        "water left\n" + label(kinds[0]),
+        "fuel left\n" + label(kinds[1]),
     )
-    rows = [_leg_row(leg) for leg in answer.legs]
+    rows = [_leg_row(leg, kinds) for leg in answer.legs]
     return table(headers, rows, left=5, wrapped=(2, 3, 4))
 
 
-def _leg_row(leg: LegAnswer) -> tuple[str, ...]:
-    facing = "" if leg.leg.excursion.engine_facing == "stack_first" else ", tender first"
+def _left_kinds(answer: DayAnswer) -> tuple[str, str]:
+    """Kinds of quantity for the water and the fuel left after each leg."""
+    runs = [each.journey for each in answer.answers]
+    water, fuel = (
+        max((float(np.max(carried)) for carried in each), default=0.0)
+        for each in ([run.tender_water for run in runs], [run.tender_fuel for run in runs])
+    )
+    return carried_kind("water", water), carried_kind("mass", fuel)
+
+
+def _leg_row(leg: LegAnswer, kinds: tuple[str, str]) -> tuple[str, ...]:
+    excursion = leg.leg.excursion
+    facing = "" if excursion.engine_facing == "stack_first" else f", {excursion.facing}"
     names = (leg.leg.origin, leg.leg.destination, leg.leg.engine + facing)
     if leg.answer is None:
         return (str(leg.number), "not run", *names, "", "", "", "", "")
@@ -90,8 +104,8 @@ def _leg_row(leg: LegAnswer) -> tuple[str, ...]:
         show_number(journey.stops[0].depart, "clock"),
         show_number(journey.stops[-1].arrive, "clock") if arrived else journey.outcome,
         "" if late is None else late_text(late),
-        show_number(float(journey.tender_water[-1]), "water"),
-        show_number(float(journey.tender_fuel[-1]), "mass"),
+        show_number(float(journey.tender_water[-1]), kinds[0]),
+        show_number(float(journey.tender_fuel[-1]), kinds[1]),
     )
 
 
@@ -187,8 +201,9 @@ def layover_text(layover: LayoverRecord) -> str:
     for word, cars in (("Left", layover.cars_left), ("Taken", layover.cars_taken)):
         if cars:
             parts.append(f"{word}: {cars_text(cars)}.")
-    for word, kind, carried in (("Water", "water", layover.water), ("Fuel", "mass", layover.fuel)):
+    for word, of, carried in (("Water", "water", layover.water), ("Fuel", "mass", layover.fuel)):
         if carried is not None:
+            kind = carried_kind(of, max(carried.end, carried.start))
             amounts = [
                 (carried.left, "left in cars"),
                 (carried.brought, "in cars taken"),
@@ -213,8 +228,8 @@ def supply_table(answer: DayAnswer) -> str:
     headers = ("engine", "carried", "at first", "taken", "used\nrunning", "used\nstanding", "in cars", "left")
     rows: list[Sequence[str]] = []
     for each, starts in zip(answer.supplies, first_amounts(answer), strict=True):
-        for ledger, kind, start in ((each.water, "water", starts[0]), (each.fuel, "mass", starts[1])):
-            amounts = dict(ledger.entries)
+        for ledger, of, start in ((each.water, "water", starts[0]), (each.fuel, "mass", starts[1])):
+            kind, amounts = carried_kind(of, start), dict(ledger.entries)
             values = (
                 start,
                 amounts["taken on the way"] + amounts["taken in layovers"],
@@ -223,7 +238,7 @@ def supply_table(answer: DayAnswer) -> str:
                 amounts["in cars taken"] + amounts["in cars left"],
                 start + ledger.stored,
             )
-            what = f"{'water' if kind == 'water' else 'fuel'} {label(kind)}"
+            what = f"{'water' if of == 'water' else 'fuel'} {label(kind)}"
             rows.append((each.engine, what, *(show_number(value, kind) for value in values)))
     return table(headers, rows, left=2, wrapped=(0,))
 
@@ -236,7 +251,8 @@ def helper_table(answer: DayAnswer) -> str:
         if each.helping is None:
             continue
         back = None if each.back is None else each.back.used
-        for what, kind, held in (("water", "water", each.tender[0]), ("fuel", "mass", each.tender[1])):
+        for what, of, held in (("water", "water", each.tender[0]), ("fuel", "mass", each.tender[1])):
+            kind = carried_kind(of, held)
             values = (getattr(each.helping, what), None if back is None else getattr(back, what), held)
             shown = ("" if value is None else show_number(value, kind) for value in values)
             names = (each.engine, str(each.leg), each.coupled, each.cut_off)

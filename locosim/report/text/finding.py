@@ -10,12 +10,14 @@ from locosim.planning.answer import Answer
 from locosim.planning.check import END_RULES
 from locosim.planning.finding import CLEAR, NOTE, Band, Finding, VerdictScale, verdict_for
 from locosim.planning.remedies import Remedy
-from locosim.report.text.layout import format_text, margin_text, mass_kind
+from locosim.report.text.layout import finer_kind, format_text, margin_text
 from locosim.report.text.stations import milepost_text
 from locosim.units import current_system, show
 
 HEADERS = ("verdict", "rule", "place", "value", "limit", "margin")
 SMALL_LENGTH = 1.0  # an assumed length below this is shown in inches or millimeters [m]
+# A mass below the first would have one digit in tons, and lb or kg do for the other up to the second [kg].
+ONE_DIGIT_MASS, MASS_IN_SMALL_UNITS = 200.0, 5000.0
 
 
 def finding_row(finding: Finding) -> tuple[str, ...]:
@@ -34,8 +36,11 @@ def finding_row(finding: Finding) -> tuple[str, ...]:
 
 
 def _kind(finding: Finding) -> str:
-    """Kind of quantity that a finding is shown as: one for both of its masses."""
-    return mass_kind(finding.value, finding.limit) if finding.kind == "mass" else finding.kind
+    """Kind of quantity that a finding is shown as: one for its value and its limit."""
+    small, large = sorted(map(abs, (finding.value, finding.limit)))
+    if finding.kind == "mass" and 0.0 < small < ONE_DIGIT_MASS and large < MASS_IN_SMALL_UNITS:
+        return "small_mass"
+    return finer_kind(finding.kind, large)
 
 
 def _is_minimum(finding: Finding) -> bool:

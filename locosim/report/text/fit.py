@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from locosim.report.caution import CAUTION, METHODS
 from locosim.report.made_from import made_from
-from locosim.report.text.layout import paragraph, table
+from locosim.report.text.layout import finer_kind, in_reader_units, paragraph, table
 from locosim.studies.log_fit import ComparedReadings, FittedConstant, LogFit
 from locosim.units import label, show, show_number
 
@@ -23,7 +23,7 @@ def fit_text(fit: LogFit) -> str:
         _correlations(fit),
         _readings(fit.compared),
         _times(fit),
-        *(paragraph(f"Note: {note}") for note in fit.notes),
+        *(paragraph(f"Note: {in_reader_units(note)}") for note in fit.notes),
         paragraph(COVERS),
         "Changes for check and the other commands:\n"
         + "\n".join(f'  --change "{text}"' for text in fit.changes),
@@ -84,13 +84,21 @@ def _readings(compared: tuple[ComparedReadings, ...]) -> str:
             each.kind,
             f"{len(each.row):,}",
             str(each.group_count),
-            show(each.spread, each.error_quantity, 2 if each.kind == "speed" else None),
-            show(each.spread_before, each.error_quantity, 2 if each.kind == "speed" else None),
+            _spread(each, each.spread),
+            _spread(each, each.spread_before),
             f"{each.correlation_time:.0f} s" if each.correlation_time else "-",
         )
         for each in compared
     ]
     return table(headers, rows, left=1)
+
+
+def _spread(compared: ComparedReadings, spread: float) -> str:
+    """A spread of readings about a model, to a hundredth of the unit of a speed, or as finely as it is small."""
+    if compared.kind == "speed":
+        return show(spread, "speed", 2)
+    kind = "mass" if compared.kind == "fuel" else compared.error_quantity
+    return show(spread, "small_mass" if (found := finer_kind(kind, spread)) == "mass" else found)
 
 
 def _times(fit: LogFit) -> str:

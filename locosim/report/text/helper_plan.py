@@ -14,7 +14,7 @@ from locosim.report.caution import CAUTION
 from locosim.report.made_from import made_from
 from locosim.report.text.engine import fuel_word, method_lines
 from locosim.report.text.finding import band_lines, figures_text
-from locosim.report.text.layout import mass_kind, paragraph, table
+from locosim.report.text.layout import finer_kind, paragraph, table
 from locosim.report.text.stations import milepost_text
 from locosim.units import label, show, show_number
 
@@ -174,8 +174,9 @@ def _refused(refused: Sequence[RefusedPair]) -> list[str]:
 
 
 def _used(used: Used, fuel: str) -> str:
-    burned = f"{show(used.fuel, mass_kind(used.fuel))} of {fuel}"
-    return f"{show(used.time, 'time')}, {show(used.water, 'water')} of water and {burned}"
+    burned = f"{show(used.fuel, finer_kind('mass', used.fuel))} of {fuel}"
+    water = show(used.water, finer_kind("water", used.water))
+    return f"{show(used.time, 'time')}, {water} of water and {burned}"
 
 
 def _supplies(plan: HelperPlan, service: HelperService) -> str:

@@ -16,7 +16,14 @@ MIN_WIDTH, MAX_WIDTH = 40, 110
 UNITS = {shown.unit for system in DISPLAYS.values() for shown in system.values() if shown.unit}
 TIME_HEADINGS = ("late", "arrives", "leaves")
 MIN_TEXT_COLUMN = 12  # narrowest readable column of words
-SMALL_MASS = 450.0  # below which a mass is in lb or kg [kg]
+# Kinds in which small values are shown, each with the value [SI] below which it is taken, the finest first.
+FINER_KINDS = {
+    "mass": (("smallest_mass", 10.0), ("small_mass", 450.0)),
+    "water": (("small_water", 450.0),),
+    "length": (("short_length", 10.0),),
+    "force": (("small_force", 2000.0),),
+}
+SHARE_USED = 0.2  # of the fuel carried, by a short run
 _FIGURE = r"-?[\d.,]+(?:e[+-]?\d+)?"
 _PAIR = re.compile(
     rf"({_FIGURE} (?:cm²|m²|bar|Pa|°C|N|kg/\(m² h\))) \(({_FIGURE} (?:in²|ft²|psi|°F|lbf|lb/ft² h))\)"
@@ -38,7 +45,9 @@ def paragraph(text: str, *, indent: str = "", first: str | None = None) -> str:
 
 def format_text(text: str, facts: Mapping[str, tuple[float, str]]) -> str:
     """Put facts into a text: `{name}` becomes the fact of that name, in the reader's units."""
-    return text.format_map({name: show(value, kind) for name, (value, kind) in facts.items()})
+    return text.format_map(
+        {name: show(value, finer_kind(kind, value)) for name, (value, kind) in facts.items()}
+    )
 
 
 def format_text_si(text: str, facts: Mapping[str, tuple[float, str]]) -> str:
@@ -64,9 +73,23 @@ def margin_text(margin: float) -> str:
     return "ample" if margin > 0 else "far over" if math.isfinite(margin) else "none"
 
 
-def mass_kind(*masses: float) -> str:
-    """Kind of quantity that masses [kg] shown together have: one of small units where all are small."""
-    return "mass" if max(map(abs, masses), default=0.0) >= SMALL_MASS else "small_mass"
+def finer_kind(kind: str, *values: float) -> str:
+    """Kind of quantity that values [SI] shown together have: one of small units where all are small.
+
+    A value of zero says nothing of the size of the others.
+    """
+    largest = max(map(abs, values), default=0.0)
+    return next((finer for finer, end in FINER_KINDS.get(kind, ()) if 0.0 < largest < end), kind)
+
+
+def carried_kind(kind: str, carried: float) -> str:
+    """Kind of quantity for what an engine carries and uses of it; finer for fuel, of which a run takes a small share.
+
+    Args:
+        kind: `water` or `mass`, of fuel.
+        carried: The most carried [kg].
+    """
+    return finer_kind(kind, carried if kind == "water" else SHARE_USED * carried)
 
 
 def table(

@@ -12,7 +12,7 @@ from locosim.report.caution import CAUTION
 from locosim.report.helper_schedule import helper_lines
 from locosim.report.made_from import made_from
 from locosim.report.text.engine import fuel_word, method_lines
-from locosim.report.text.layout import mass_kind, paragraph, table
+from locosim.report.text.layout import carried_kind, finer_kind, paragraph, table
 from locosim.units import current_system, label, show, show_number
 
 LEDGER_HEADERS = ("balance", "in", "out", "stored", "residual")
@@ -46,7 +46,7 @@ def stop_headers(journey: Journey) -> tuple[str, ...]:
         "distance\n" + label("distance"),
         "arrive",
         "leave",
-        "water\n" + label("water"),
+        "water\n" + label(water_kind(journey)),
         "fuel\n" + label(_fuel_kind(journey)),
     )
 
@@ -60,7 +60,7 @@ def stop_rows(journey: Journey) -> list[tuple[str, ...]]:
             show_number(stop.chainage - float(journey.chainage[0]), "distance", 1),
             show_number(stop.arrive, "clock") if i else "",
             show_number(stop.depart, "clock") if i < last else "",
-            show_number(stop.water_on_arrival, "water"),
+            show_number(stop.water_on_arrival, water_kind(journey)),
             show_number(stop.fuel_on_arrival, _fuel_kind(journey)),
         )
         for i, stop in enumerate(journey.stops)
@@ -69,7 +69,19 @@ def stop_rows(journey: Journey) -> list[tuple[str, ...]]:
 
 def _fuel_kind(journey: Journey) -> str:
     """Kind of mass for the fuel at every stop."""
-    return mass_kind(*(stop.fuel_on_arrival for stop in journey.stops))
+    return carried_kind("mass", float(np.max(journey.tender_fuel)))
+
+
+def water_kind(journey: Journey) -> str:
+    """Kind of quantity for the water of a run: by what the engine carried, so that little used is shown as finely."""
+    return carried_kind("water", float(np.max(journey.tender_water)))
+
+
+def used_text(journey: Journey) -> str:
+    """Water and fuel used by a run, as a phrase."""
+    fuel = show(journey.fuel_fired, finer_kind("mass", journey.fuel_fired))
+    water = show(journey.water_used, water_kind(journey))
+    return f"{water} of water, {fuel} of {fuel_word(journey.excursion.fuel.kind)}"
 
 
 def totals_line(journey: Journey) -> str:
@@ -77,8 +89,7 @@ def totals_line(journey: Journey) -> str:
     low, high = (_gauge(float(edge(journey.pressure))) for edge in (np.min, np.max))
     return (
         f"{show(journey.distance, 'distance', 1)} in {show(journey.duration, 'time')}: "
-        f"{show(journey.water_used, 'water')} of water, {show(journey.fuel_fired, mass_kind(journey.fuel_fired))} of "
-        f"{fuel_word(journey.excursion.fuel.kind)}; maximum speed {show(float(np.max(journey.speed)), 'speed')}; "
+        f"{used_text(journey)}; maximum speed {show(float(np.max(journey.speed)), 'speed')}; "
         f"boiler pressure {low} to {high}."
     )
 

@@ -13,7 +13,7 @@ from locosim.report.caution import CAUTION
 from locosim.report.made_from import made_from
 from locosim.report.text.engine import fuel_word, method_lines
 from locosim.report.text.finding import band_lines
-from locosim.report.text.layout import format_text, paragraph, table
+from locosim.report.text.layout import finer_kind, format_text, paragraph, table
 from locosim.units import label, show, show_number
 
 AMPLE = 9.0  # use over that computed, from which no percentage is given [1]
@@ -68,7 +68,7 @@ def _supply_word(found: WaterStops, supply: str) -> str:
 
 
 def _amount(value: float, supply: str) -> str:
-    return show(value, "water" if supply == "water" else "mass")
+    return show(value, finer_kind("water" if supply == "water" else "mass", value))
 
 
 def _places(found: WaterStops) -> str:
