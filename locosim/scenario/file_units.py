@@ -48,6 +48,7 @@ _LIKE: tuple[tuple[str, str, str], ...] = (
     ("us_gallon/hour", "L/hour", "imperial_gallon/hour"),
     ("lb/hour", "kg/hour", "lb/hour"),
     ("minute", "minute", "minute"),
+    ("hour", "hour", "hour"),
     ("Btu/lb", "MJ/kg", "Btu/lb"),
 )
 _QUANTITY = re.compile(r"-?[\d.]+(?:e[+-]?\d+)? (\S+)")

@@ -114,7 +114,7 @@ def key_problem(key: str) -> str:
         return ""
     if present := present_key(Excursion, first):
         return f"{first!r} is now called {present!r}"
-    known = [*FILE_HEADINGS, "name", *keys_of(Excursion)]
+    known = list(dict.fromkeys([*FILE_HEADINGS, "name", *keys_of(Excursion)]))
     return f"{first!r} is no key of an excursion file; {suggestion(first, known)}"
 
 

@@ -32,12 +32,15 @@ from locosim.planning.helper_plan import plan_helper
 from locosim.planning.load import LoadQuestion, find_load
 from locosim.planning.water_stops import car_like_tender, plan_water_stops
 from locosim.rendering import check_page
+from locosim.report.text.batch import batch_text
 from locosim.report.text.check import check_text
 from locosim.report.text.day import day_text
 from locosim.report.text.helper_plan import helper_plan_text
 from locosim.report.text.load import load_text
 from locosim.report.text.run import run_text
 from locosim.report.text.water_stops import water_stops_text
+from locosim.studies.batch import run_batch
+from locosim.studies.batch_rows import Grid
 from locosim.units import unit_system
 from tests.fuzz.judge import Bench
 
@@ -276,6 +279,17 @@ def test_a_tank_engine_runs_bunker_first(pass_in_july: Answer) -> None:
     assert "tender first" not in found.because
     with_tender = replace(load_excursion(DATA / "garden.toml"), engine_facing="tender_first")
     assert with_tender.facing == "tender first"
+
+
+def test_tables_of_several_checks_are_shown_in_small_units(tmp_path: Path) -> None:
+    garden = Bench(tmp_path / "railway").folder / "odd" / "garden.toml"
+    with unit_system("metric"):
+        varied = ls.vary(garden, "train.vehicles[1].count=1:2").text("metric")
+        batch = batch_text(run_batch(Grid(excursions=(str(garden),)), name="grid", jobs=1))
+    assert re.search(r"\[L\] +\[kg\]", varied)
+    assert re.search(r"tight +\+5% .* 2\.3 +0\.23\n", varied)
+    assert re.search(r" L +kg\n", batch)
+    assert re.search(r"tight +\+5% .* 2\.3 +0\.23\n", batch)
 
 
 @pytest.mark.parametrize(("name", "noted"), [("garden", True), ("pass_in_july", False)])

@@ -176,3 +176,12 @@ def test_no_metric_unit_is_left_in_the_template_of_another_system(kind: str, sys
     """Firing rates per grate area and steam rates were in kilograms, meters and joules in every template."""
     metric = re.compile(r"\d (?:kg|g|m|km|N|kN|J|kJ|Pa|bar|W|kW|K|t|tonne)(?:[/^ \".;]|$)", re.MULTILINE)
     assert metric.findall(template(kind, system)) == []
+
+
+@pytest.mark.parametrize("system", SYSTEMS)
+def test_hours_are_written_in_hours(system: str) -> None:
+    text = template("day", system)
+    assert 'max_time = "12 hour"' in text
+    assert "above 0 hour and at most 48 hour" in text
+    assert " s;" not in text
+    assert ' s"' not in text

@@ -11,7 +11,7 @@ from locosim.planning.finding import VERDICTS
 from locosim.report.accuracy import accuracy_text
 from locosim.report.caution import CAUTION, METHODS
 from locosim.report.made_from import made_from
-from locosim.report.text.layout import margin_text, paragraph, table
+from locosim.report.text.layout import column_kind, margin_text, paragraph, table
 from locosim.studies.batch import Batch
 from locosim.studies.batch_rows import BatchRow
 from locosim.studies.records import Record
@@ -73,15 +73,17 @@ def _least_margins(batch: Batch) -> list[_Shown]:
 
 
 def _table(batch: Batch, shown: list[_Shown]) -> str:
-    headers = ["row", "case", *(_header(column.name, column.kind) for column in batch.results)]
+    kinds = [
+        column_kind(column.kind, (each.record.values[at] for each in shown if each.record.values))
+        for at, column in enumerate(batch.results)
+    ]
+    names = [column.name for column in batch.results]
+    headers = ["row", "case", *map(_header, names, kinds)]
     rows = [
         [
             str(each.number),
             each.row.label,
-            *(
-                _text(value, column.kind)
-                for value, column in zip(each.record.values, batch.results, strict=True)
-            ),
+            *(_text(value, kind) for value, kind in zip(each.record.values, kinds, strict=True)),
         ]
         for each in shown
     ]

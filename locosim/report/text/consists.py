@@ -6,7 +6,7 @@ from locosim.planning.consists import Consist, ConsistTable
 from locosim.report.accuracy import accuracy_text
 from locosim.report.caution import CAUTION, METHODS
 from locosim.report.made_from import made_from
-from locosim.report.text.layout import margin_text, paragraph, table
+from locosim.report.text.layout import finer_kind, margin_text, paragraph, table
 from locosim.units import label, show_number
 
 ORDER_WORDS = {
@@ -44,6 +44,8 @@ def consists_text(compared: ConsistTable) -> str:
 
 def _table(compared: ConsistTable) -> str:
     priced = compared.prices.given
+    water = finer_kind("water", *(each.water or 0.0 for each in compared.checked))
+    fuel = finer_kind("small_mass", *(each.fuel or 0.0 for each in compared.checked))
     headers = (
         "consist",
         "verdict",
@@ -51,14 +53,15 @@ def _table(compared: ConsistTable) -> str:
         "margin",
         "trailing\n" + label("mass"),
         "time",
-        "water\n" + label("water"),
-        "fuel\n" + label("small_mass"),
+        "water\n" + label(water),
+        "fuel\n" + label(fuel),
         *(("cost",) if priced else ()),
     )
-    return table(headers, [_row(each, priced=priced) for each in compared.checked], left=3, wrapped=(0, 2))
+    rows = [_row(each, water, fuel, priced=priced) for each in compared.checked]
+    return table(headers, rows, left=3, wrapped=(0, 2))
 
 
-def _row(each: Consist, *, priced: bool) -> tuple[str, ...]:
+def _row(each: Consist, water: str, fuel: str, *, priced: bool) -> tuple[str, ...]:
     worst, mass = each.worst, each.excursion.train.mass if each.excursion else 0.0
     return (
         each.name,
@@ -67,8 +70,8 @@ def _row(each: Consist, *, priced: bool) -> tuple[str, ...]:
         margin_text(worst.margin) if worst else "",
         show_number(mass, "mass"),
         _or_dash(each.time, "time"),
-        _or_dash(each.water, "water"),
-        _or_dash(each.fuel, "small_mass"),
+        _or_dash(each.water, water),
+        _or_dash(each.fuel, fuel),
         *(("-" if each.cost is None else f"{each.cost:,.2f}",) if priced else ()),
     )
 

@@ -6,7 +6,7 @@ import math
 import re
 import shutil
 import textwrap
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import zip_longest
 
 from locosim.units import current_system, show, show_si
@@ -19,6 +19,7 @@ MIN_TEXT_COLUMN = 12  # narrowest readable column of words
 # Kinds in which small values are shown, each with the value [SI] below which it is taken, the finest first.
 FINER_KINDS = {
     "mass": (("smallest_mass", 10.0), ("small_mass", 450.0)),
+    "small_mass": (("smallest_mass", 10.0),),
     "water": (("small_water", 450.0),),
     "length": (("short_length", 10.0),),
     "force": (("small_force", 2000.0),),
@@ -80,6 +81,12 @@ def finer_kind(kind: str, *values: float) -> str:
     """
     largest = max(map(abs, values), default=0.0)
     return next((finer for finer, end in FINER_KINDS.get(kind, ()) if 0.0 < largest < end), kind)
+
+
+def column_kind(kind: str | None, values: Iterable[object]) -> str | None:
+    """Kind of quantity for a column of figures, of texts, and of None where there is no figure."""
+    figures = [float(each) for each in values if isinstance(each, int | float)]
+    return kind if kind is None else finer_kind(kind, *figures)
 
 
 def carried_kind(kind: str, carried: float) -> str:

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from locosim.report.accuracy import accuracy_text
 from locosim.report.caution import CAUTION, METHODS
 from locosim.report.made_from import made_from
-from locosim.report.text.layout import margin_text, paragraph, table
+from locosim.report.text.layout import column_kind, margin_text, paragraph, table
 from locosim.studies.result_columns import Value
 from locosim.studies.vary import AnyColumn, Variation, VariedInput, VariedRow, fixed_conditions, input_label
 from locosim.units import label, show, show_number, written_unit
@@ -89,17 +89,17 @@ def input_cells(variation: Variation, number: int) -> tuple[str, list[str]]:
     return name, texts
 
 
-def value_text(value: Value, column: AnyColumn) -> str:
-    """A value of a column in the reader's units; a dash where there is none."""
+def value_text(value: Value, column: AnyColumn, kind: str | None) -> str:
+    """A value of a column in the reader's units, as a kind of quantity; a dash where there is none."""
     if value is None:
         return "-"
     if isinstance(value, str):
         return value
-    if column.kind is None:
+    if kind is None:
         return f"{value:g}"
     if column.name.partition(":")[0] == "margin":
         return margin_text(value)
-    return show_number(value, column.kind)
+    return show_number(value, kind)
 
 
 def one_line(problem: str) -> str:
@@ -109,30 +109,37 @@ def one_line(problem: str) -> str:
 
 def _table(variation: Variation) -> str:
     inputs = [input_cells(variation, number) for number in range(len(variation.inputs))]
-    headers = [*(name.replace(" [", "\n[") for name, _ in inputs), *map(_header, variation.columns)]
+    kinds = [
+        column_kind(column.kind, (row.values[at] for row in variation.rows if not row.problem))
+        for at, column in enumerate(variation.columns)
+    ]
+    headers = [*(name.replace(" [", "\n[") for name, _ in inputs), *map(_header, variation.columns, kinds)]
     rows = [
-        [*(cells[number] for _, cells in inputs), *_cells(variation, row)]
+        [*(cells[number] for _, cells in inputs), *_cells(variation, row, kinds)]
         for number, row in enumerate(variation.rows)
     ]
     words = [len(inputs) + i for i, column in enumerate(variation.columns) if column.kind is None]
     return table(headers, rows, left=0, wrapped=words)
 
 
-def _cells(variation: Variation, row: VariedRow) -> list[str]:
+def _cells(variation: Variation, row: VariedRow, kinds: Sequence[str | None]) -> list[str]:
     if row.problem:
         return ["-" for _ in variation.columns]
-    return [value_text(value, column) for value, column in zip(row.values, variation.columns, strict=True)]
+    return [
+        value_text(value, column, kind)
+        for value, column, kind in zip(row.values, variation.columns, kinds, strict=True)
+    ]
 
 
-def _header(column: AnyColumn) -> str:
+def _header(column: AnyColumn, kind: str | None) -> str:
     """Heading of a column: long names on several lines, the unit below."""
     words, lines = column.name.replace(":", ": ").split(), [""]
     for word in words:
         if lines[-1] and len(lines[-1]) + len(word) >= 12:
             lines.append("")
         lines[-1] = f"{lines[-1]} {word}".strip()
-    in_text = column.kind is None or column.name.partition(":")[0] == "margin"
-    unit = "" if in_text else label(column.kind or "")
+    in_text = kind is None or column.name.partition(":")[0] == "margin"
+    unit = "" if in_text else label(kind or "")
     return "\n".join([*lines, *([f"[{unit}]"] if unit else [])])
 
 
