@@ -35,12 +35,14 @@ from locosim.rendering import check_page
 from locosim.report.text.batch import batch_text
 from locosim.report.text.check import check_text
 from locosim.report.text.day import day_text
+from locosim.report.text.fit import _spread
 from locosim.report.text.helper_plan import helper_plan_text
 from locosim.report.text.load import load_text
 from locosim.report.text.run import run_text
 from locosim.report.text.water_stops import water_stops_text
 from locosim.studies.batch import run_batch
 from locosim.studies.batch_rows import Grid
+from locosim.studies.log_fit import ComparedReadings
 from locosim.units import unit_system
 from tests.fuzz.judge import Bench
 
@@ -367,3 +369,26 @@ def test_a_tank_engine_has_no_tender_in_the_answer_about_water(pass_in_july: Ans
     text = water_stops_text(plan_water_stops(pass_in_july.excursion))
     assert "like the tanks" in text
     assert "tender" not in text
+
+
+@pytest.mark.parametrize(
+    ("kind", "spread", "shown"),
+    [("water", 0.3, "0.3 L"), ("water", 48.0, "0.05 m³"), ("fuel", 0.06, "0.06 kg"), ("fuel", 12.0, "12 kg")],
+)
+def test_the_spread_of_a_small_log_is_not_rounded_to_nothing(kind: str, spread: float, shown: str) -> None:
+    none, first = np.zeros(1), np.zeros(1, dtype=int)
+    compared = ComparedReadings(
+        kind=kind,
+        row=first,
+        group=first,
+        time=none,
+        distance=none,
+        logged=none,
+        model=none,
+        spread=spread,
+        spread_before=spread,
+        correlation_time=0.0,
+        left_over=0.0,
+    )
+    with unit_system("metric"):
+        assert _spread(compared, spread) == shown

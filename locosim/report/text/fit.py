@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from locosim.report.caution import CAUTION, METHODS
 from locosim.report.made_from import made_from
-from locosim.report.text.layout import finer_kind, in_reader_units, paragraph, table
+from locosim.report.text.layout import in_reader_units, paragraph, table
 from locosim.studies.log_fit import ComparedReadings, FittedConstant, LogFit
 from locosim.units import label, show, show_number
 
@@ -12,6 +12,8 @@ COVERS = (
     "The intervals cover the noise of the log alone, at 95 %. They do not cover errors of the grades, of the noted "
     "cutoffs and pressures, or of the constants that were given: what is wrong there goes into what was fitted."
 )
+
+SMALL_SPREAD = 10.0  # of water or fuel, below which it is shown in small units [kg]
 
 
 def fit_text(fit: LogFit) -> str:
@@ -94,11 +96,12 @@ def _readings(compared: tuple[ComparedReadings, ...]) -> str:
 
 
 def _spread(compared: ComparedReadings, spread: float) -> str:
-    """A spread of readings about a model, to a hundredth of the unit of a speed, or as finely as it is small."""
+    """A spread of readings about a model: finely for a speed, and where water and fuel are off by little."""
     if compared.kind == "speed":
         return show(spread, "speed", 2)
-    kind = "mass" if compared.kind == "fuel" else compared.error_quantity
-    return show(spread, "small_mass" if (found := finer_kind(kind, spread)) == "mass" else found)
+    if compared.kind == "place" or max(compared.spread, compared.spread_before) >= SMALL_SPREAD:
+        return show(spread, compared.error_quantity)
+    return show(spread, "small_water" if compared.kind == "water" else "smallest_mass")
 
 
 def _times(fit: LogFit) -> str:
