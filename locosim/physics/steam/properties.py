@@ -254,7 +254,8 @@ def saturation_pressures(*, temperature: Floats) -> Floats:
     References:
         [IF97], region 4.
     """
-    found = np.array([seuif97.tx2p(celsius, 1.0) for celsius in (temperature - ZERO_CELSIUS).tolist()])
+    celsius = np.asarray(temperature) - ZERO_CELSIUS
+    found = np.array([seuif97.tx2p(each, 1.0) for each in celsius.tolist()])
     for k in np.flatnonzero(~(found >= _MIN_VALID_RESULT)):
         _checked(float(found[k]), "boiling", temperature=float(temperature[k]))
     return found * _MEGA
