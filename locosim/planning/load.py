@@ -132,12 +132,15 @@ def find_load(excursion: Excursion, question: LoadQuestion = LoadQuestion()) -> 
     )
     changes = conditions_of(excursion, question) if question.conditions else ()
     search, verdict, not_clear, not_clear_number = LoadSearch(excursion, varied), question.verdict, None, 0
+    known = (excursion, compute_excursion_performance(excursion), varied)
     number = search.answer(verdict)
     if number is None and verdict == CLEAR:
-        lightest = search.load(WHOLE, None, verdict)
+        lightest, largest = answer_each(
+            [partial(search.load, WHOLE, None, verdict), partial(search.found, WHOLE, TIGHT)], known=known
+        )
         verdict, not_clear, not_clear_number = TIGHT, lightest.limit, lightest.refused_number
-        number = search.answer(verdict)
-    known = (excursion, compute_excursion_performance(excursion), varied)
+        number = largest.number
+        search.learn(largest)
     while True:
         whole = search.load(WHOLE, number, verdict)
         sections = _sections(excursion, whole.check) if question.conditions else []

@@ -143,6 +143,16 @@ class LoadSearch:
             proof = self.proof(number, verdict)
         return self.load(name, number, verdict, proof)
 
+    def found(self, name: str, verdict: str) -> LargestLoad:
+        """The answer with the check of it, without proof."""
+        return self.load(name, self.answer(verdict), verdict)
+
+    def learn(self, load: LargestLoad) -> None:
+        """Take over the whole check of a load that this search found in another process."""
+        if load.number is not None and load.check is not None:
+            self._whole.setdefault(load.number, load.check)
+            self._banded.setdefault(load.number, load.check)
+
     def load(self, name: str, number: int | None, verdict: str, proof: Proof | None = None) -> LargestLoad:
         """The largest load by its number, or none; the check of the lightest train proves that none will do."""
         if number is None:
