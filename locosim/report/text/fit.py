@@ -65,7 +65,7 @@ def _correlations(fit: LogFit) -> str:
     """Correlation of the errors of each pair of constants."""
     names = [each.name for each in fit.constants]
     pairs = [
-        f"{names[one]} and {names[two]} {fit.correlation[one, two]:+.2f}"
+        f"{names[one]} and {names[two]} {round(fit.correlation[one, two], 2) + 0.0:+.2f}"
         for two in range(len(names))
         for one in range(two)
     ]
