@@ -119,12 +119,24 @@ def test_each_condition_changes_one_thing() -> None:
     assert given[3].fact == (25e6, "heating_value")
 
 
+def made_load(name: str, number: int | None, verdict: str, proof: Any = None) -> LargestLoad:
+    """A load with a made-up check, and a note of what was asked."""
+    ran = None if number is None else check((0.0, 1.0, 1.0))
+    if ran is not None:
+        ran.runs = SimpleNamespace(full_effort=SimpleNamespace(arrived=True))
+    return LargestLoad(
+        name=name, number=number, check=ran, refused_number=1, limit=None if number else "limit",
+        note=f"{verdict} {proof}",
+    )  # type: ignore[arg-type]  # fmt: skip
+
+
 class Searches:
     """Made-up searches; each is listed with how it was begun."""
 
     def __init__(self, patch: pytest.MonkeyPatch) -> None:
         self.made: list[Any] = []
         self.answers: dict[str, int | None] = {CLEAR: 5, TIGHT: 9}
+        self.learned: list[int | None] = []
         self.accepts_more = 0
         searches = self
 
@@ -142,14 +154,13 @@ class Searches:
             def answer(self, verdict: str) -> int | None:
                 return searches.answers[verdict]
 
-            def load(self, name: str, number: int | None, verdict: str, proof: Any = None) -> LargestLoad:
-                ran = None if number is None else check((0.0, 1.0, 1.0))
-                if ran is not None:
-                    ran.runs = SimpleNamespace(full_effort=SimpleNamespace(arrived=True))
-                return LargestLoad(
-                    name=name, number=number, check=ran, refused_number=1, limit=None if number else "limit",
-                    note=f"{verdict} {proof}",
-                )  # type: ignore[arg-type]  # fmt: skip
+            def found(self, name: str, verdict: str) -> LargestLoad:
+                return self.load(name, self.answer(verdict), verdict)
+
+            def learn(self, load: LargestLoad) -> None:
+                searches.learned.append(load.number)
+
+            load = staticmethod(made_load)
 
             def proof(self, number: int | None, verdict: str) -> Any:
                 if searches.accepts_more:
@@ -161,6 +172,10 @@ class Searches:
                 return number + 10
 
         patch.setattr(load, "LoadSearch", Search)
+        self._patch_runs(patch)
+
+    def _patch_runs(self, patch: pytest.MonkeyPatch) -> None:
+        """Let nothing run but the made-up searches."""
         patch.setattr(load, "answer_each", lambda asked, known: [each() for each in asked])
         patch.setattr(load, "compute_excursion_performance", lambda excursion: None)
         patch.setattr(load, "momentum_grades_of", lambda full: ("grade",))
@@ -202,6 +217,7 @@ def test_where_no_load_is_clear_the_largest_that_is_tight_is_given(searches: Sea
     rating = find_load(PLAN, LoadQuestion(conditions=False))
     assert (rating.whole.number, rating.verdict) == (9, TIGHT)
     assert (rating.not_clear, rating.not_clear_number) == ("limit", 1)
+    assert searches.learned == [9]
     searches.answers[TIGHT] = None
     none = find_load(PLAN)
     assert (none.whole.number, none.whole.check, none.momentum) == (None, None, ())
