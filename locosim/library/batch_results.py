@@ -152,11 +152,8 @@ def all_rows_done(rows: BatchRows, results: Sequence[str], table: TableFile) -> 
     """Whether a stopped batch has done all its rows, so that files it wrote may be there; errors as for `batch`."""
     try:
         begun = table.journal.is_file()
-    except (
-        OSError,
-        ValueError,
-    ):  # a name that is too long, or none: refused where the table is to be written
-        return False
+    except (OSError, ValueError):
+        return False  # a name that is too long, or none: refused where the table is to be written
     if table.restart or not begun:
         return False
     journal = Journal(table.journal, batch_digest(rows, results))

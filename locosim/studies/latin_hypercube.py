@@ -20,14 +20,13 @@ def latin_hypercube(*, samples: int, inputs: int, seed: int) -> Floats:
         seed: Seed; the same one gives the same samples.
 
     References:
-        [McKay1979], from memory. They are those of `scipy.stats.qmc`, which is slow to import.
+        [McKay1979], from memory, by `scipy.stats.qmc`.
     """
-    draw = np.random.default_rng(seed).spawn(1)[0]
-    within = draw.uniform(size=(samples, inputs))
-    slices = np.tile(np.arange(1, samples + 1), (inputs, 1))
-    for each in slices:
-        draw.shuffle(each)
-    return np.asarray((slices.T - within) / samples)
+    from scipy.stats import qmc  # slow to import, and not needed to read a result
+
+    if inputs == 0:
+        return np.empty((samples, 0))
+    return np.asarray(qmc.LatinHypercube(inputs, rng=np.random.default_rng(seed)).random(samples))
 
 
 def with_correlations(shares: Floats, correlations: npt.ArrayLike, names: tuple[str, ...]) -> Floats:

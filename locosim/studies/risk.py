@@ -8,8 +8,6 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import lru_cache
-from importlib import import_module
-from threading import Thread
 from typing import NamedTuple
 
 import numpy as np
@@ -238,8 +236,6 @@ def find_risk(
     work.prepare()
     outcomes = run_each(work, list(drawn), jobs=jobs, chunk=CHUNK, fork=True)
     for number, outcome in enumerate(outcomes, start=1):
-        if number == 1:  # slow to import, and not needed before the end
-            Thread(target=import_module, args=("scipy.stats",), daemon=True).start()
         if outcome.value is None:
             problems.append((number, outcome.problem))
         else:

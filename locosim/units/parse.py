@@ -112,8 +112,9 @@ def _normalized(text: str) -> str:
     text = re.sub(r"\s*([/^*()])\s*", r"\1", text)
     text = re.sub(r"^([+-])\s+", r"\1", text)
     text = re.sub(r"\s+", " ", text)
-    for shown, read in _SHOWN_UNITS:
-        text = shown.sub(read, text)
+    if " " in text:
+        for shown, read in _SHOWN_UNITS:
+            text = shown.sub(read, text)
     return text
 
 
