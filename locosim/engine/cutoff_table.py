@@ -234,8 +234,8 @@ def locomotive_valve_events(locomotive: Locomotive, cutoff: float) -> ValveEvent
     Returns:
         The events; None where the gear gives no cutoff so short.
     """
-    from locosim.engine.cylinders.layout import first_valves
     from locosim.engine.cylinders.valve_events import events_of_ends, lead_at_cutoff
+    from locosim.engine.cylinders.valves import first_valves
 
     cylinder, poppets = first_valves(locomotive)
     ends = events_of_ends(cylinder, poppets, cutoff)

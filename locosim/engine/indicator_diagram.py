@@ -7,7 +7,8 @@ import math
 import numpy as np
 
 from locosim.engine.cutoff_table import ValveEvents, locomotive_valve_events
-from locosim.engine.cylinders.layout import CycleLayout, CylinderGroup
+from locosim.engine.cylinders.cylinder_groups import CylinderGroup
+from locosim.engine.cylinders.layout import CycleLayout
 from locosim.engine.cylinders.operating_points import (
     OperatingPoints,
     diagrams,

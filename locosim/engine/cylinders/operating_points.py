@@ -9,7 +9,8 @@ from functools import partial
 import numpy as np
 
 from locosim.constants import ATMOSPHERE
-from locosim.engine.cylinders.layout import CycleLayout, CylinderGroup
+from locosim.engine.cylinders.cylinder_groups import CylinderGroup
+from locosim.engine.cylinders.layout import CycleLayout
 from locosim.errors import Fault, NoSolution, OutOfRange
 from locosim.frozen import frozen
 from locosim.physics.cylinder import design_rules

@@ -7,7 +7,8 @@ import math
 import numpy as np
 
 from locosim.constants import ATMOSPHERE
-from locosim.engine.cylinders.layout import CycleLayout, CylinderGroup
+from locosim.engine.cylinders.cylinder_groups import CylinderGroup
+from locosim.engine.cylinders.layout import CycleLayout
 from locosim.engine.cylinders.speed_range import MIN_WHEEL_SPEED
 from locosim.engine.cylinders.wheel_torque import WheelTorque, combine_by_unit
 from locosim.frozen import frozen

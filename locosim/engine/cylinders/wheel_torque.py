@@ -7,7 +7,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from locosim.engine.cylinders.layout import CycleLayout, CylinderGroup
+from locosim.engine.cylinders.cylinder_groups import CylinderGroup
+from locosim.engine.cylinders.layout import CycleLayout
 from locosim.frozen import frozen
 from locosim.physics.cylinder.cycle_results import CycleDiagram
 from locosim.physics.cylinder.inertia import reciprocating_torque
