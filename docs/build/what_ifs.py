@@ -21,7 +21,7 @@ from locosim.constants import HORSEPOWER, HOUR, INCH, MPH, POUND, POUND_FORCE, P
 from locosim.engine.boiler.by_heat_balance import fuel_or_default, heat_balance_supply, make_fuel
 from locosim.engine.cylinders.operating_points import diagrams
 from locosim.engine.cylinders.wheel_torque import torque_by_unit
-from locosim.engine.map.from_cycle import two_speed_map
+from locosim.engine.map.two_speed import two_speed_map
 from locosim.engine.performance import Performance, cycle_layout
 from locosim.engine.speed_curve import curve_point
 from locosim.model import Crew, Fuel, Locomotive

@@ -14,9 +14,9 @@ from typing import Any
 
 from locosim.engine.boiler.by_heat_balance import fuel_or_default, heat_balance_supply
 from locosim.engine.cutoff_table import cutoff_table
-from locosim.engine.map.from_cycle import two_speed_map
 from locosim.engine.map.performance_map import PerformanceMap
 from locosim.engine.map.store import map_key
+from locosim.engine.map.two_speed import two_speed_map
 from locosim.engine.performance import Performance, compute_performance, cycle_layout
 from locosim.engine.rated_effort import factor_of_adhesion, rated_effort
 from locosim.engine.speed_curve import USUAL_SPEED, CurvePoint, curve_point, usual_speed

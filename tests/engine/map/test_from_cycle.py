@@ -20,9 +20,10 @@ from locosim.engine.cutoff_table import cutoff_table, options_for_effort
 from locosim.engine.cylinders.layout import build_cycle_layout
 from locosim.engine.cylinders.operating_points import COARSE_STEPS, diagrams, operating_points
 from locosim.engine.cylinders.speed_range import max_cycle_speed
-from locosim.engine.map import from_cycle as map_making
-from locosim.engine.map.from_cycle import build_map, two_speed_map
+from locosim.engine.map import cycle_tables
+from locosim.engine.map.from_cycle import build_map
 from locosim.engine.map.performance_map import PerformanceMap
+from locosim.engine.map.two_speed import two_speed_map
 from locosim.engine.performance import Performance, compute_performance, drifting_steam
 from locosim.engine.speed_curve import curve_point, effort_curve, speed_curve
 from locosim.errors import OutOfRange
@@ -368,18 +369,18 @@ def test_what_is_missing_is_carried_on_from_longer_cutoffs_and_slower_speeds() -
     holed = np.array(known)
     holed[:, 1, :2] = holed[1, 2] = np.nan  # two short cutoffs; a speed without any
     free = {"low": -np.inf, "high": np.inf}
-    filled = map_making._extrapolated(holed, speeds, cutoffs, **free)
+    filled = cycle_tables._extrapolated(holed, speeds, cutoffs, **free)
     assert np.array_equal(filled[~np.isnan(holed)], known[~np.isnan(holed)])
     first, second = 0.7 * 2.0, 0.7**2 * 2.0
     assert filled[:, 1, 1] == pytest.approx(known[:, 1, 2] - first)
     assert filled[:, 1, 0] == pytest.approx(known[:, 1, 2] - first - second)
     assert filled[1, 2] == pytest.approx(filled[1, 1] + 0.7 * (filled[1, 1] - filled[1, 0]))
-    assert map_making._extrapolated(holed, speeds, cutoffs, low=-np.inf, high=0.0)[:, 1, 1] == pytest.approx(
-        0.0
-    )
+    assert cycle_tables._extrapolated(holed, speeds, cutoffs, low=-np.inf, high=0.0)[
+        :, 1, 1
+    ] == pytest.approx(0.0)
     holed[:, 0] = np.nan
     with pytest.raises(OutOfRange, match="does not converge for this engine"):
-        map_making._extrapolated(holed, speeds, cutoffs, **free)
+        cycle_tables._extrapolated(holed, speeds, cutoffs, **free)
 
 
 def test_engines_the_cycle_does_not_cover_are_refused() -> None:

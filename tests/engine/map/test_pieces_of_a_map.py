@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from locosim.engine.map import cycle_tables as c
 from locosim.engine.map import from_cycle as f
 from locosim.engine.map import throttled as t
 from locosim.engine.map.control_axis import EFFORT_SHARES, control_cutoffs
@@ -19,20 +20,20 @@ NAN = math.nan
 
 
 def test_points_are_clustered_toward_the_low_end() -> None:
-    assert f._clustered(2.0, 10.0, 3, 2.0).tolist() == [2.0, 4.0, 10.0]
-    assert f._clustered(2.0, 10.0, 5, 1.0).tolist() == [2.0, 4.0, 6.0, 8.0, 10.0]
+    assert c._clustered(2.0, 10.0, 3, 2.0).tolist() == [2.0, 4.0, 10.0]
+    assert c._clustered(2.0, 10.0, 5, 1.0).tolist() == [2.0, 4.0, 6.0, 8.0, 10.0]
 
 
 def test_missing_points_between_known_ones_lie_on_straight_lines() -> None:
     values = np.array([[[1.0, NAN, NAN, 7.0, NAN], [NAN] * 5, [NAN, 2.0, NAN, 4.0, 5.0]]])
-    found = f._filled_between(values, np.array([0.1, 0.2, 0.3, 0.4, 0.5]))
+    found = c._filled_between(values, np.array([0.1, 0.2, 0.3, 0.4, 0.5]))
     expected = [[1.0, 3.0, 5.0, 7.0, NAN], [NAN] * 5, [NAN, 2.0, 3.0, 4.0, 5.0]]
     assert found[0] == pytest.approx(np.array(expected), nan_ok=True)
 
 
 def extrapolated(rows: list[list[float]], *, low: float = -1e9, high: float = 1e9) -> list[list[float]]:
     speeds, cutoffs = np.array([1.0, 2.0, 4.0])[: len(rows)], np.array([0.1, 0.2, 0.4, 0.5])
-    found: list[list[float]] = f._extrapolated(np.array([rows]), speeds, cutoffs, low=low, high=high)[
+    found: list[list[float]] = c._extrapolated(np.array([rows]), speeds, cutoffs, low=low, high=high)[
         0
     ].tolist()
     return found
@@ -71,25 +72,25 @@ def test_a_map_rises_with_the_cutoff() -> None:
     effort = np.array([[[0.001, -3.0, 5.0, 9.0, 10.0, 8.0]]])
     steam = np.array([[[0.3, 0.2, 0.4, 0.6, 0.8, 0.9]]])
     back = np.arange(6.0)[None, None]
-    found, used, pressure = f._monotone(effort, steam, back)
+    found, used, pressure = c._monotone(effort, steam, back)
     # no effort at cutoffs up to the last without one; beyond the best nothing changes
     assert found[0, 0].tolist() == [0.0, 0.0, 5.0, 9.0, 10.0, 10.0]
     assert used[0, 0].tolist() == [0.2, 0.2, 0.4, 0.6, 0.8, 0.8]
     assert pressure[0, 0].tolist() == [0.0, 1.0, 2.0, 3.0, 4.0, 4.0]
     # two thousandths of the largest count as none
     limit = np.array([[[0.02, 0.021, 10.0]]])
-    found, _, _ = f._monotone(limit, np.ones((1, 1, 3)), np.zeros((1, 1, 3)))
+    found, _, _ = c._monotone(limit, np.ones((1, 1, 3)), np.zeros((1, 1, 3)))
     assert found[0, 0].tolist() == [0.0, 0.021, 10.0]
 
 
 def test_ripple_is_smoothed_up_to_half_a_per_cent() -> None:
-    assert f._nondecreasing("steam", np.array([[[1.0, 0.96, 10.0]]]))[0, 0].tolist() == [1.0, 1.0, 10.0]
+    assert c._nondecreasing("steam", np.array([[[1.0, 0.96, 10.0]]]))[0, 0].tolist() == [1.0, 1.0, 10.0]
     with pytest.raises(
         NoSolution, match=r"steam of the performance map falls with a longer cutoff by 0\.60%"
     ):
-        f._nondecreasing("steam", np.array([[[1.0, 0.94, 10.0]]]))
+        c._nondecreasing("steam", np.array([[[1.0, 0.94, 10.0]]]))
     with pytest.raises(OutOfRange, match="steam of the performance map is not finite"):
-        f._nondecreasing("steam", np.array([[[1.0, math.inf, 10.0]]]))
+        c._nondecreasing("steam", np.array([[[1.0, math.inf, 10.0]]]))
 
 
 # The throttled branch.
