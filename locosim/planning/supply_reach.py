@@ -58,6 +58,10 @@ class Reach:
     def _known(self) -> dict[tuple[int, tuple[int, ...]], float]:
         return {}
 
+    @cached_property
+    def _counted(self) -> dict[tuple[int, tuple[int, ...], int], int]:
+        return {}
+
     def fewest(self) -> int | None:
         """Fewest places at which to stop; None where all do not suffice."""
         found = self._fewest_from(0, (-1,) * len(self.tanks))
@@ -66,6 +70,10 @@ class Reach:
     def choices(self, count: int) -> Iterator[tuple[int, ...]]:
         """Every choice of so many places that suffices, by the index of each place."""
         yield from self._choices_from(0, (-1,) * len(self.tanks), count)
+
+    def number(self, count: int) -> int:
+        """Number of choices of so many places that suffice; `choices` yields each."""
+        return self._number_from(0, (-1,) * len(self.tanks), count)
 
     def suffices(self, chosen: Sequence[Sequence[int]]) -> bool:
         """Whether the tanks last with fillings at given places, one sequence for each tank, in order."""
@@ -94,8 +102,27 @@ class Reach:
                 self._known[key] = min(self._fewest_from(place + 1, last), stopped)
         return self._known[key]
 
+    def _none_from(self, place: int, last: tuple[int, ...], count: int) -> bool:
+        """Whether no choice of so many places from one on suffices."""
+        return self._fewest_from(place, last) > count or count > self.count - place
+
+    def _number_from(self, place: int, last: tuple[int, ...], count: int) -> int:
+        """Number of choices of so many places from one on that suffice."""
+        if self._none_from(place, last, count):
+            return 0
+        if place == self.count:
+            return 1
+        key = (place, last, count)
+        if key not in self._counted:
+            after = self._filled(place, last)
+            stopped = 0
+            if count > 0 and after is not None:
+                stopped = self._number_from(place + 1, after, count - 1)
+            self._counted[key] = stopped + self._number_from(place + 1, last, count)
+        return self._counted[key]
+
     def _choices_from(self, place: int, last: tuple[int, ...], count: int) -> Iterator[tuple[int, ...]]:
-        if self._fewest_from(place, last) > count or count > self.count - place:
+        if self._none_from(place, last, count):
             return
         if place == self.count:
             yield ()

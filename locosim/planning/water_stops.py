@@ -3,12 +3,14 @@
 A set is judged by the run to the booked times and the rules of water and fuel of the check. The fewest stops come
 first, then the fewest new ones, the earliest arrival and the fewest fillings. While there are few smaller sets, each is
 run and refused. On a line with more places, sets are left out that would fail even with a tenth less than the train
-uses without any stop for supplies: `supply_reach` finds the fewest stops for that use exactly.
+uses without any stop for supplies: `supply_reach` finds the fewest stops for that use exactly. Of the sets it permits,
+only the first of each size are run; where there are more, the least set found is not proven to be the least.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from itertools import chain, combinations, islice, product
 from math import comb
@@ -68,14 +70,15 @@ class Refusal:
 
 @frozen(eq=False)
 class LeastSet:
-    """The least set of stops, and why no smaller one will do.
+    """The least set of stops found, and what was done to find a smaller one.
 
     Attributes:
         best: The least set; None where all places of the line do not suffice.
         runner_up: The next best set that does not contain the best one; None without any.
         refused: Smaller sets that were run, the one nearest to the reserve first.
         left_out: Number of smaller sets not run, because the reach with `LEAST_USE` refuses them.
-        capped: Whether there were more sets of the size of the best than `MAX_ALIKE`; they were not all run.
+        untried: Number of smaller sets that the reach permits and that were not run: beyond `MAX_ALIKE` of one size.
+        capped: Whether the reach permits more sets of the size of the best than `MAX_ALIKE`; they were not all run.
         fewest_by_reach: Fewest stops with a tenth less than the train uses without any stop for supplies; None where
             none suffice.
         without_stops: The run without any stop for supplies, as if a tank could be less than empty.
@@ -85,9 +88,15 @@ class LeastSet:
     runner_up: SupplyPlan | None
     refused: tuple[Refusal, ...]
     left_out: int
+    untried: int
     capped: bool
     fewest_by_reach: int | None
     without_stops: Journey
+
+    @property
+    def proven(self) -> bool:
+        """Whether each smaller set was run and refused, or left out by the reach."""
+        return self.untried == 0
 
 
 @frozen(eq=False)
@@ -98,7 +107,8 @@ class WaterCarEffect:
         put_on: Whether the car is put on; else it is taken off.
         water: Its water [kg].
         mass: Its mass with that water [kg].
-        plan: Least set with the change; None where no set suffices or the train does not arrive.
+        plan: Least set found with the change; None where no set suffices or the train does not arrive.
+        proven: Whether no smaller set was left untried.
         stalls: Whether the train does not arrive with the change, whatever water it takes.
     """
 
@@ -106,6 +116,7 @@ class WaterCarEffect:
     water: float
     mass: float
     plan: SupplyPlan | None
+    proven: bool
     stalls: bool
 
 
@@ -118,7 +129,7 @@ class WaterStops:
         performance: Performance of its engine.
         places: Places of the line that have water or fuel, those closed left out.
         closed: Names of the stations out of use.
-        least: The least set, and the proof of it.
+        least: The least set, and what proves it.
         answer: The check of the excursion with the least set, run once more by itself; None without one.
         gaps: Where the line offers too little: the stretches in which a stop must lie.
         water_car: What the auxiliary water car changes.
@@ -193,13 +204,15 @@ def _search(
     trials = _Trials(excursion, performance, places, journey)
     refused: list[Refusal] = []
     kept: list[SupplyPlan] = []
-    left_out = 0
+    left_out = untried = 0
     for size in range(len(places) + 1):
-        if not len(refused) + comb(len(places), size) > MAX_REFUSED:
-            sets: Iterator[tuple[int, ...]] = combinations(range(len(places)), size)
-        else:
+        total = permitted = comb(len(places), size)
+        beyond = 0
+        sets: Iterator[tuple[int, ...]] = combinations(range(len(places)), size)
+        if len(refused) + total > MAX_REFUSED:
+            permitted = trials.reach.number(size)
+            beyond = max(permitted - MAX_ALIKE, 0)
             sets = islice(trials.choices(size), MAX_ALIKE)
-            left_out += comb(len(places), size)
         for chosen in sets:
             plan = trials.best_of(chosen)
             if plan.keeps:
@@ -208,19 +221,21 @@ def _search(
                 refused.append(Refusal(stations=tuple(places[k].station for k in chosen), finding=plan.worst))
         if kept:
             break
+        left_out += total - permitted
+        untried += beyond
     smaller = [each for each in refused if len(each.stations) < size or not kept]
     kept.sort(key=_order)
     if runner_up and len(kept) == 1 and size < len(places):
         more = islice(trials.choices(size + 1), MAX_ALIKE)
         others = [c for c in more if not set(kept[0].stations) <= {places[k].station for k in c}]
         kept += sorted((plan for plan in map(trials.best_of, others) if plan.keeps), key=_order)
-    total = sum(comb(len(places), k) for k in range(size + (not kept)))
     return LeastSet(
         best=kept[0] if kept else None,
         runner_up=kept[1] if len(kept) > 1 else None,
         refused=tuple(sorted(smaller, key=lambda each: -each.finding.margin)),
-        left_out=max(total - len(smaller), 0),
-        capped=left_out > 0 and len(kept) >= MAX_ALIKE,
+        left_out=left_out,
+        untried=untried,
+        capped=bool(kept) and beyond > 0,
         fewest_by_reach=trials.reach.fewest(),
         without_stops=journey,
     )
@@ -305,17 +320,16 @@ def _water_car_effect(
     else:
         cars = [car_like_tender(excursion)]
         changed = replace(train, vehicles=(*cars, *train.vehicles))
-    stalls, plan = False, None
-    try:
-        plan = _search(replace(excursion, train=changed), performance, places, runner_up=False).best
-    except OutOfRange:
-        stalls = True
+    least = None
+    with suppress(OutOfRange):
+        least = _search(replace(excursion, train=changed), performance, places, runner_up=False)
     return WaterCarEffect(
         put_on=train.water == 0.0,
         water=1000.0 * sum(car.water * car.count for car in cars),
         mass=sum(car.mass * car.count for car in cars),
-        plan=plan,
-        stalls=stalls,
+        plan=None if least is None else least.best,
+        proven=least is not None and least.proven,
+        stalls=least is None,
     )
 
 

@@ -59,6 +59,7 @@ def test_the_fewest_stops_and_every_choice_of_them_are_those_of_all_choices_trie
         needed.add(fewest)
         for size, found in by_size.items():
             assert sorted(reach.choices(size)) == found
+            assert reach.number(size) == len(found)
     assert {None, 0, 1, 2} <= needed
 
 

@@ -34,7 +34,8 @@ def water_stops_json(found: WaterStops) -> str:
             "runner_up": _plan(least.runner_up),
             "later_than_without_stops_s": found.cost if least.best else None,
             "refused": [_refusal(each) for each in least.refused],
-            "smaller_sets_not_run": least.left_out,
+            "smaller_sets_not_run": least.left_out + least.untried,
+            "smaller_sets_untried": least.untried,
             "fewest_stops_by_use_without_stops": least.fewest_by_reach,
             "gaps": [
                 {

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from locosim.planning.finding import CLEAR, NOTE
 from locosim.planning.supply_plans import SUPPLIES, SupplyPlan, SupplyStop, Taking
 from locosim.planning.supply_stretches import Gap
-from locosim.planning.water_stops import MAX_ALIKE, Refusal, WaterStops
+from locosim.planning.water_stops import MAX_ALIKE, LeastSet, Refusal, WaterStops
 from locosim.report.accuracy import accuracy, accuracy_text
 from locosim.report.caution import CAUTION
 from locosim.report.made_from import made_from
@@ -22,7 +22,7 @@ REFUSED_SHOWN = 4  # of the smaller sets that were run
 
 
 def water_stops_text(found: WaterStops) -> str:
-    """Write the least set of water and fuel stops, why no smaller one will do, and what else was found."""
+    """Write the least set of water and fuel stops, what proves it, and what else was found."""
     excursion = found.excursion
     train = excursion.train
     behind = "light"
@@ -34,7 +34,7 @@ def water_stops_text(found: WaterStops) -> str:
     parts = [
         paragraph(f"{excursion.name}: {_headline(found)}"),
         "\n".join(map(paragraph, [head, _places(found), *method_lines(found.performance)])),
-        *(_plan_parts(found, found.least.best, "Least set") if found.least.best else ()),
+        *_least_set(found),
         *map(_gap, [found] * len(found.gaps), found.gaps),
         _proof(found),
         *_runner_up(found),
@@ -86,6 +86,14 @@ def _places(found: WaterStops) -> str:
     )
 
 
+def _least_set(found: WaterStops) -> Sequence[str]:
+    """The least set; by another name where a smaller one may exist."""
+    least = found.least
+    if least.best is None:
+        return ()
+    return _plan_parts(found, least.best, "Least set" if least.proven else "Least set found")
+
+
 def _plan_parts(found: WaterStops, plan: SupplyPlan, name: str) -> list[str]:
     holder = found.excursion.locomotive.coupled_behind
     stations = ", ".join(plan.stations) or f"no stop; what the {holder} holds at the start lasts"
@@ -133,36 +141,44 @@ def _row(found: WaterStops, stop: SupplyStop, supply: str, taking: Taking) -> tu
 
 
 def _proof(found: WaterStops) -> str:
-    """Why no smaller set will do."""
+    """What was done to find a smaller set: those run, those left out by the reach, and those neither."""
     least = found.least
     if least.best is not None and not least.best.stops:
         return ""
     if least.best is None:
-        lines = [paragraph("Refused, each run and judged by the check, the nearest to the reserve first:")]
+        head = "Refused, each run and judged by the check, the nearest to the reserve first:"
+    elif least.proven:
+        head = "No smaller set will do. Refused, each run and judged by the check, the nearest first:"
     else:
-        lines = [
-            paragraph("No smaller set will do. Refused, each run and judged by the check, the nearest first:")
-        ]
+        head = "Smaller sets refused, each run and judged by the check, the nearest first:"
+    lines = [paragraph(head)]
     lines += [paragraph(_refusal(each), indent="    ", first="  ") for each in least.refused[:REFUSED_SHOWN]]
     more = len(least.refused) - REFUSED_SHOWN
     if more > 0:
         lines.append(f"  and {more} more.")
+    lines += map(paragraph, _not_run(least))
+    return "\n".join(lines)
+
+
+def _not_run(least: LeastSet) -> Iterator[str]:
+    """Sets that were not run, and why."""
     if least.left_out:
         bound = "no choice of stops suffices" if least.fewest_by_reach is None else (
             f"at least {_stops(least.fewest_by_reach)} {'is' if least.fewest_by_reach == 1 else 'are'} needed"
         )  # fmt: skip
-        lines.append(
-            paragraph(
-                f"{least.left_out:,} sets were not run: even with a tenth less used than by a run that never stops for "
-                "supplies, "
-                f"{bound}, by the shortest path over all places."
-            )
+        yield (
+            f"{_sets(least.left_out)} not run, because a tank would not last between the fillings even with a tenth "
+            f"less used than by a run that never stops for supplies. With so much used, {bound}."
         )
+    if least.untried:
+        more = f"{_sets(least.untried)} not run either and may do: only {MAX_ALIKE} of each number of stops are run."
+        yield more if least.best is None else f"{more} A smaller set is not ruled out."
     if least.capped:
-        lines.append(
-            paragraph(f"More than {MAX_ALIKE} sets of this size suffice; only the first were compared.")
-        )
-    return "\n".join(lines)
+        yield f"More than {MAX_ALIKE} sets of this size may do; only the first {MAX_ALIKE} were run and compared."
+
+
+def _sets(count: int) -> str:
+    return "1 set was" if count == 1 else f"{count:,} sets were"
 
 
 def _refusal(refusal: Refusal) -> str:
@@ -176,7 +192,11 @@ def _runner_up(found: WaterStops) -> list[str]:
     if best is None or not best.stops:
         return []
     if other is None:
-        return [paragraph("Runner-up: none; no other set keeps the reserves.")]
+        fewest = len(best.stops)
+        if fewest == len(found.places):
+            return [paragraph("Runner-up: none; every place of the line is in the least set.")]
+        run = f"of the sets of {fewest} or {_stops(fewest + 1)} that were run"
+        return [paragraph(f"Runner-up: none; {run}, no other keeps the reserves.")]
     return _plan_parts(found, other, "Runner-up")
 
 
@@ -212,10 +232,13 @@ def _water_car(found: WaterStops) -> str:
     if effect.stalls:
         return f"{what}, the train does not arrive."
     if effect.plan is None:
-        return f"{what}, the places of the line do not suffice."
+        none = "the places of the line do not suffice" if effect.proven else "no set that was run suffices"
+        return f"{what}, {none}."
     text = f"{what}: {_stops(len(effect.plan.stops))}"
     if effect.plan.stops:
         text += f" ({', '.join(effect.plan.stations)})"
+    if not effect.proven:
+        text += ", if not fewer"
     if best is None:
         return f"{text}; without it they do not suffice." if effect.put_on else f"{text}."
     later = effect.plan.arrival - best.arrival
