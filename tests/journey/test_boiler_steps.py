@@ -27,13 +27,14 @@ from locosim.journey.setup.prepare import prepare
 from locosim.model import Fuel
 
 ASKED = trials.excursion(trials.line([(4000.0, 0.004)]))
-BOILER: Boiler = prepare(ASKED, trials.performance(ASKED), transient_boiler=True).boiler
+ODD = {"radiation_loss": 40e3, "tender_water_ratio": 0.93}  # by the handbook 0 and 1, which would hide a slip
+BOILER: Boiler = prepare(ASKED, trials.performance(ASKED), transient_boiler=True).boiler._replace(**ODD)
 _WITH_OIL = replace(
     ASKED,
     fuel=Fuel(kind="oil"),
     locomotive=replace(ASKED.locomotive, boiler=replace(ASKED.locomotive.boiler, firing="oil")),
 )
-OIL: Boiler = prepare(_WITH_OIL, trials.performance(_WITH_OIL), transient_boiler=True).boiler
+OIL: Boiler = prepare(_WITH_OIL, trials.performance(_WITH_OIL), transient_boiler=True).boiler._replace(**ODD)
 ZERO = 273.15
 
 

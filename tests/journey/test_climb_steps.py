@@ -70,3 +70,15 @@ def test_a_train_that_gains_hardly_any_speed_creeps_once_it_is_well_on_its_way()
     for gained, creeps in ((1.01, False), (0.99, True)):  # on 100 m, at 0.01 m/s2
         found = slowest([np.sqrt(64.0 + 2.0 * gained * k) for k in range(6)], [CLIMB] * 5)
         assert bool(found) == creeps
+
+
+def test_a_climb_is_as_long_as_from_its_own_foot() -> None:
+    # 100 m of it, 300 m from the start: too short by half
+    assert slowest([10, 10, 10, 10, 9, 9], [0.0, 0.0, 0.0, CLIMB, 0.0]) == []
+    assert slowest([10, 10, 10, 10, 9, 8], [0.0, 0.0, 0.0, CLIMB, CLIMB]) == [(3, 5, 4, 8.0)]
+
+
+def test_the_way_from_a_stop_is_measured_from_that_stop() -> None:
+    # 0.005 m/s2 from 8 m/s; it stood at node 2, and is 150 m on its way in the second step after
+    speeds = [9.0, 5.0, 0.0, 8.0, np.sqrt(65.0), np.sqrt(66.0)]
+    assert slowest(speeds, [0.0, 0.0, 0.0, CLIMB, CLIMB]) == [(3, 5, 4, round(float(np.sqrt(65.0)), 9))]
