@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 import trials
+from made_findings import found
 
 from locosim.model import CrewHours, Leg
 from locosim.planning import answer as answer_module
@@ -20,12 +21,7 @@ from locosim.planning.finding import (
     NOTE,
     STOP,
     TIGHT,
-    Comparison,
-    Explanation,
     Finding,
-    Location,
-    VerdictScale,
-    judge,
 )
 from locosim.planning.layover import Carried
 
@@ -34,15 +30,6 @@ LEGS = tuple(
     Leg(excursion=replace(PLAN, departure=30000.0 + 5000.0 * k, locomotive=trials.locomotive(name=name)))
     for k, name in enumerate(("one", "two", "one"))
 )
-
-
-def found(rule: str, verdict: str, place: str = "C") -> Finding:
-    margin = {CLEAR: 1.0, TIGHT: 0.05}.get(verdict, -1.0)
-    made = judge(
-        rule, Comparison(0.0, 1.0, "time", margin), Location(place, None), VerdictScale(0.1),
-        Explanation(because=f"because of {rule}", remedy=""),
-    )  # fmt: skip
-    return replace(made, verdict=verdict)
 
 
 def leg_answer(excursion: Any, *, verdict: str = CLEAR, arrived: bool = True) -> Any:

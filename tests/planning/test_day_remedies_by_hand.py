@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 import trials
+from made_findings import found
 
 from locosim.errors import OutOfRange
 from locosim.model import CrewHours, Excursion, Layover, Leg, Stop
@@ -21,12 +22,7 @@ from locosim.planning.finding import (
     NOTE,
     STOP,
     TIGHT,
-    Comparison,
-    Explanation,
     Finding,
-    Location,
-    VerdictScale,
-    judge,
 )
 from locosim.planning.layover import LayoverRecord, Task
 
@@ -70,14 +66,6 @@ def record(at_hand: float = 2000.0, work: float = 1000.0, station: str = "C") ->
     return LayoverRecord(
         station=station, arrive=50000.0 - at_hand, booked=50000.0, tasks=(Task("inspection", work),),
         cars_left=Counter(), cars_taken=Counter(),
-    )  # fmt: skip
-
-
-def found(rule: str, place: str, verdict: str = STOP) -> Finding:
-    margin = {CLEAR: 1.0, TIGHT: 0.05, STOP: -1.0, NOTE: -1.0}[verdict]
-    return judge(
-        rule, Comparison(0.0, 1.0, "time", margin), Location(place, None),
-        VerdictScale(0.1, note=verdict == NOTE), Explanation(because="", remedy=""),
     )  # fmt: skip
 
 
@@ -155,7 +143,7 @@ def test_water_or_fuel_is_filled_where_there_is_some(
     work = Layover(**{f"{what}_rate": in_layover, what: 1.0})
     leg = Leg(excursion=dry(**{what: at_station}), layover=work)
     asked = answer(Leg(excursion=OUT), leg, records={2: record()})
-    made = changes(asked, found(f"{what} at start", "C"))
+    made = changes(asked, found(f"{what} at start", place="C"))
     assert set(made) == ({f"{what} taken"} if tried else set())
     if tried:
         (each,) = made[f"{what} taken"]
@@ -165,7 +153,8 @@ def test_water_or_fuel_is_filled_where_there_is_some(
         assert each.legs == (asked.day.legs[0], replace(leg, layover=filled))
     full = replace(leg, layover=Layover(**{f"take_{what}": "fill"}))
     assert (
-        changes(answer(Leg(excursion=OUT), full, records={2: record()}), found(f"{what} at start", "C")) == {}
+        changes(answer(Leg(excursion=OUT), full, records={2: record()}), found(f"{what} at start", place="C"))
+        == {}
     )
 
 
@@ -181,7 +170,7 @@ def test_an_engine_is_turned_otherwise_or_not_and_then_faces_the_other_way_from_
         Leg(excursion=replace(HOME, engine_facing="tender_first")),
     )
     asked = answer(*legs, records={2: record(), 4: record(station="C")})
-    made = changes(asked, found("turning", "C"))
+    made = changes(asked, found("turning", place="C"))
     assert list(made) == ["other turning", "not turned"]
     (turned,), (not_turned,) = made["other turning"], made["not turned"]
     assert turned.change == f"engine turned on the {other}"
@@ -193,10 +182,10 @@ def test_an_engine_is_turned_otherwise_or_not_and_then_faces_the_other_way_from_
     assert not_turned.legs[1].layover == Layover(turn="no")
     assert (turned.amount, not_turned.amount) == (1.0, 1.0)
     with_train = replace(legs[1], layover=Layover(turn="wye_with_train"))
-    assert changes(answer(legs[0], with_train, records={2: record()}), found("turning", "C")) == {}
-    assert changes(asked, found("tender first", "C")) == {}
+    assert changes(answer(legs[0], with_train, records={2: record()}), found("turning", place="C")) == {}
+    assert changes(asked, found("tender first", place="C")) == {}
     unturned = replace(legs[1], layover=Layover())
-    assert changes(answer(legs[0], unturned, records={2: record()}), found("turning", "C")) == {}
+    assert changes(answer(legs[0], unturned, records={2: record()}), found("turning", place="C")) == {}
 
 
 CREWS = ("one", "two", "one", "two", "one")
@@ -216,7 +205,7 @@ def crewed(**changes_: Any) -> Any:
 
 def test_another_crew_takes_the_last_legs_as_few_as_help() -> None:
     asked = crewed()
-    made = changes(asked, found("crew hours", "one"))
+    made = changes(asked, found("crew hours", place="one"))
     assert list(made) == ["another crew"]
     assert [(each.amount, each.change) for each in made["another crew"]] == [
         (1.0, "another crew from leg 5 on"), (2.0, "another crew from leg 3 on")
@@ -226,13 +215,13 @@ def test_another_crew_takes_the_last_legs_as_few_as_help() -> None:
         ["one", "two", "one", "two", "another crew"],
         ["one", "two", "another crew", "two", "another crew"],
     ]
-    assert changes(asked, found("crew hours", "crew of helper pusher")) == {}
-    assert changes(asked, found("crew of something", "one")) == {}
+    assert changes(asked, found("crew hours", place="crew of helper pusher")) == {}
+    assert changes(asked, found("crew of something", place="one")) == {}
 
 
 def test_a_break_is_given_in_each_layover_of_the_crew_that_has_no_such_break() -> None:
     asked = crewed(hours=CrewHours(min_break=900.0))
-    made = changes(asked, found("time without break", "one"))
+    made = changes(asked, found("time without break", place="one"))
     assert list(made) == ["another crew", "break"]
     (each,) = made["break"]  # leg 3 has 600 s, leg 5 has 1,200 s
     assert (each.amount, each.facts) == (900.0, {"break": (900.0, "time")})
@@ -240,7 +229,7 @@ def test_a_break_is_given_in_each_layover_of_the_crew_that_has_no_such_break() -
     assert [leg.layover.break_time for leg in each.legs] == [0.0, 300.0, 900.0, 900.0, 1200.0]
     assert [leg.layover.inspection_time for leg in each.legs] == [0.0, 60.0, 120.0, 180.0, 240.0]
     just = crewed(hours=CrewHours(min_break=600.0))
-    assert list(changes(just, found("time without break", "one"))) == ["another crew"]
+    assert list(changes(just, found("time without break", place="one"))) == ["another crew"]
 
 
 def duty(hours: float, crew: str = "one") -> Duty:
@@ -267,7 +256,7 @@ def test_the_last_leg_departs_earlier_by_what_its_layover_can_spare(
     asked = crewed(
         hours=CrewHours(max_time=10 * HOUR), duties=(duty(99.0, "two"), duty(hours)), records={5: given}
     )
-    made = changes(asked, found("crew hours", "one")).get("earlier leg", [])
+    made = changes(asked, found("crew hours", place="one")).get("earlier leg", [])
     assert [each.amount for each in made] == [60.0 * m for m in minutes]
     for each in made:
         assert each.change == "leg 5 and its booked times {shift} earlier"
@@ -280,7 +269,7 @@ def test_legs_behind_the_last_of_a_crew_depart_earlier_with_it() -> None:
     asked = crewed(
         hours=CrewHours(max_time=10 * HOUR), duties=(duty(10.5, "two"),), records={4: record(9000.0)}
     )
-    for each in changes(asked, found("crew hours", "two"))["earlier leg"]:
+    for each in changes(asked, found("crew hours", place="two"))["earlier leg"]:
         moved = [
             a.excursion == shifted(b.excursion, -each.amount)
             for a, b in zip(each.legs, asked.day.legs, strict=True)
@@ -295,7 +284,7 @@ def test_a_crew_without_a_layover_a_limit_or_a_duty_departs_no_earlier() -> None
         crewed(duties=(duty(10.5),), records={5: record(9000.0)}),
         crewed(hours=limited, duties=(duty(10.5, "two"),), records={5: record(9000.0)}),
     ):
-        assert list(changes(asked, found("crew hours", "one"))) == ["another crew"]
+        assert list(changes(asked, found("crew hours", place="one"))) == ["another crew"]
 
 
 # Which of those run
@@ -318,7 +307,9 @@ def run_as(patch: pytest.MonkeyPatch, verdicts: dict[str, str | None]) -> list[s
         if verdict is None:
             raise OutOfRange("does not fit the day")
         findings = (
-            () if verdict == "not run" else (found("turning", "C", verdict), found("turning", "A", STOP))
+            ()
+            if verdict == "not run"
+            else (found("turning", verdict, place="C"), found("turning", STOP, place="A"))
         )
         return Checked(
             day=day, legs=(SimpleNamespace(answer=None if verdict == "not run" else 1),), findings=findings,
@@ -350,7 +341,9 @@ def test_the_first_that_makes_it_clear_or_else_the_first_that_is_no_stop(
     names = [f"change {'i' * (k + 1)}" for k in range(len(verdicts))]
     tried = run_as(monkeypatch, dict(zip(names, verdicts, strict=True)))
     asked = answer(Leg(excursion=OUT))
-    remedy = day_remedies._first_that_helps(asked, found("turning", "C", before), list(map(trial, names)))
+    remedy = day_remedies._first_that_helps(
+        asked, found("turning", before, place="C"), list(map(trial, names))
+    )
     assert tried == names[:ran]
     if helps is None:
         assert remedy is None
@@ -367,19 +360,19 @@ def test_the_first_that_makes_it_clear_or_else_the_first_that_is_no_stop(
 )
 def test_hours_taken_from_one_crew_are_those_of_another(rule: str, verdict: str) -> None:
     changed: Any = SimpleNamespace(
-        legs=(), findings=(found(rule, "elsewhere", STOP), found("layover", "here", STOP))
+        legs=(), findings=(found(rule, STOP, place="elsewhere"), found("layover", STOP, place="here"))
     )
-    assert day_remedies._verdict(changed, found(rule, "here")) == verdict
+    assert day_remedies._verdict(changed, found(rule, place="here")) == verdict
     not_run: Any = SimpleNamespace(legs=(SimpleNamespace(answer=None),), findings=())
-    assert day_remedies._verdict(not_run, found(rule, "here")) == STOP
+    assert day_remedies._verdict(not_run, found(rule, place="here")) == STOP
 
 
 def test_each_finding_that_is_not_clear_has_its_remedies_the_best_first(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     findings = (
-        found("turning", "C"), found("layover", "C", NOTE), found("crew hours", "one", TIGHT),
-        found("layover", "C", CLEAR),
+        found("turning", place="C"), found("layover", NOTE, place="C"), found("crew hours", TIGHT, place="one"),
+        found("layover", CLEAR, place="C"),
     )  # fmt: skip
     asked = answer(Leg(excursion=OUT), findings=findings)
     kinds = {

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 import trials
+from made_findings import found
 
 from locosim.errors import OutOfRange
 from locosim.model import Leg
@@ -21,13 +22,8 @@ from locosim.planning.finding import (
     STOP,
     TIGHT,
     VERDICTS,
-    WHOLE_LINE,
     Band,
-    Comparison,
-    Explanation,
     Finding,
-    VerdictScale,
-    judge,
 )
 from locosim.planning.partial_check import BOOKED, FULL_EFFORT
 from locosim.planning.remedies import Remedy, changes_tried, sort_remedies, try_remedies
@@ -41,19 +37,6 @@ class Plan:
 
 
 PLAN = trials.excursion(trials.line([(1000.0, 0.0)]))
-MARGIN = {CLEAR: 0.5, TIGHT: 0.05, STOP: -0.5}
-
-
-def found(rule: str, verdict: str, margin: float | None = None) -> Finding:
-    at = MARGIN.get(verdict, -1.0) if margin is None else margin
-    made = judge(
-        rule,
-        Comparison(at, 1.0, "ratio", at),
-        WHOLE_LINE,
-        VerdictScale(0.1),
-        Explanation(because="", remedy=""),
-    )
-    return replace(made, verdict=verdict)
 
 
 def check_of(*findings: Finding, outcome: str = "arrived") -> Any:
@@ -212,13 +195,13 @@ def test_the_amount_is_settled_by_bands_of_its_own(runs: Runs) -> None:
 
 def test_doubts_of_the_check_count_in_the_search_and_not_in_the_answer(runs: Runs) -> None:
     banded = replace(
-        found("crown sheet", TIGHT, 0.3),
+        found("crown sheet", TIGHT, margin=0.3),
         bands=(Band("air_lag", 0.05, 0.4), Band("crown_sheet_setback", 0.2, 0.4)),
     )
     searched = remedies._Trials(check_of(banded))
     ladder = runs.ladder("crown sheet", [CLEAR, CLEAR, CLEAR])
     for number, margin in ((1, 0.3), (2, 0.349), (3, 0.351)):  # 0.25 may be lost, and 0.1 is to remain
-        runs.found[f"cars off {number}"] = [found("crown sheet", CLEAR, margin)]
+        runs.found[f"cars off {number}"] = [found("crown sheet", CLEAR, margin=margin)]
         verdict = searched._verdict(ladder.trial(number), "crown sheet")
         assert verdict == (CLEAR if margin > 0.35 else TIGHT)
         assert searched._verdict(ladder.trial(number), "crown sheet", doubted=False) == CLEAR
@@ -229,7 +212,7 @@ def test_doubts_of_the_check_count_in_the_search_and_not_in_the_answer(runs: Run
     assert remedy is not None
     assert remedy.amount == 1.0  # found at 3 with doubts, and settled down to where its own bands are clear
     untouched = remedies._Trials(check_of(found("crown sheet", TIGHT)))
-    runs.found["cars off 1"] = [found("crown sheet", CLEAR, 0.02)]
+    runs.found["cars off 1"] = [found("crown sheet", CLEAR, margin=0.02)]
     assert (
         untouched._verdict(ladder.trial(1), "crown sheet") == CLEAR
     )  # met or not: no doubts, no tight margin

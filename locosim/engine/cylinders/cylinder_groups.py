@@ -69,8 +69,8 @@ class CylinderGroup:
     passage: float
     nozzle: float
     low_pressure_cutoff: LowPressureCutoff | None = None
-    poppets: tuple[PoppetGear | None, ...] = (None,)
-    reciprocating_masses: tuple[float, ...] = (0.0,)
+    poppets: tuple[PoppetGear | None, ...]
+    reciprocating_masses: tuple[float, ...]
     live_steam_pressure: float | None = None
 
     def cycle_engine(self, constants: CycleConstants) -> CycleEngine:
