@@ -91,9 +91,8 @@ class StoredMap:
         tables = (self.throttles, self.effort, self.steam, self.back_pressure)
         return (
             all(table.shape == shape for table in tables)
-            and all(bool(np.all(np.isfinite(values))) for values in (*tables, self.speeds, self.cutoffs))
+            and all(bool(np.all(np.isfinite(getattr(self, name)))) for name in _ARRAYS)
             and self.peak_effort_ratio > 0.0
-            and bool(np.isfinite([self.min_starting_effort_ratio, self.live_steam_starting_effort]).all())
         )
 
 

@@ -207,11 +207,12 @@ def test_a_stored_map_with_one_figure_or_shape_wrong_is_not_valid() -> None:
         spoilt[1, 2, 3] = bad
         for name in ("throttles", "effort", "steam", "back_pressure"):
             assert not stored(**{name: spoilt}).is_valid
+        assert not stored(pressures=np.array([1e6, bad])).is_valid
         assert not stored(speeds=np.array([0.0, bad, 2.0])).is_valid
         assert not stored(cutoffs=np.array([0.0, 1.0, 2.0, bad])).is_valid
-        for name in ("min_starting_effort_ratio", "live_steam_starting_effort"):
+        assert not stored(unit_effort_shares=(0.5, bad)).is_valid
+        for name in ("peak_effort_ratio", "min_starting_effort_ratio", "live_steam_starting_effort"):
             assert not stored(**{name: bad}).is_valid
     for name in ("throttles", "effort", "steam", "back_pressure"):
         assert not stored(**{name: np.ones((2, 3, 5))}).is_valid
     assert not stored(peak_effort_ratio=0.0).is_valid
-    assert not stored(peak_effort_ratio=NAN).is_valid
