@@ -123,6 +123,11 @@ class OutputExists(LocosimError):
     """A file that would be overwritten."""
 
 
+def system_reason(error: OSError | ValueError) -> str:
+    """Reason why the system refused a file, as the end of a message: `permission denied`."""
+    return (getattr(error, "strerror", None) or str(error) or "no reason given").lower()
+
+
 def nearest(word: str, known: Iterable[str], *, similarity: float = 0.6) -> str | None:
     """The known word most similar to a misspelled one; None if none is similar."""
     near = get_close_matches(word, list(known), n=1, cutoff=similarity)

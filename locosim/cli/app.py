@@ -17,7 +17,7 @@ import typer
 from typer.models import CommandInfo
 
 from locosim.cli.streams import open_standard_streams, stop_writing
-from locosim.errors import LocosimError
+from locosim.errors import LocosimError, system_reason
 from locosim.files_on_disk import noting_reads
 from locosim.side_by_side import answering_side_by_side
 
@@ -82,7 +82,7 @@ def main() -> None:
         if error.filename is not None:  # only standard output has no file name
             _report_fault(error)
         stop_writing()
-        _fail(f"the result cannot be written: {(error.strerror or str(error)).lower()}", USER_ERROR)
+        _fail(f"the result cannot be written: {system_reason(error)}", USER_ERROR)
     except KeyboardInterrupt:
         sys.exit(INTERRUPTED)
     except Exception as error:

@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import IO
 
-from locosim.errors import LocosimError, OutputExists
+from locosim.errors import LocosimError, OutputExists, system_reason
 from locosim.files_on_disk import was_read, writing_whole
 
 IMAGE_SUFFIXES = (".png", ".svg", ".pdf")
@@ -63,8 +63,9 @@ def _path_errors(path: Path) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise LocosimError(f"{path}: cannot be written: {reason}; name a file elsewhere") from error
+        raise LocosimError(
+            f"{path}: cannot be written: {system_reason(error)}; name a file elsewhere"
+        ) from error
     except RuntimeError as error:  # links in a circle, before Python 3.13
         raise LocosimError(f"{path}: is a link to itself; remove it, or name another file") from error
 

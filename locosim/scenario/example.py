@@ -8,7 +8,7 @@ import platform
 import shutil
 from pathlib import Path
 
-from locosim.errors import LocosimError, OutputExists
+from locosim.errors import LocosimError, OutputExists, system_reason
 
 # In an installed wheel, and in a clone.
 _PACKAGE = Path(__file__).resolve().parents[1]
@@ -56,8 +56,7 @@ def write_example(folder: str | Path) -> Path:
                 copy.write_bytes(file.read_bytes())
         beside.rename(target)
     except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise LocosimError(f"{target}: cannot be written: {reason.lower()}") from None
+        raise LocosimError(f"{target}: cannot be written: {system_reason(error)}") from None
     finally:
         shutil.rmtree(beside, ignore_errors=True)
     return target

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from locosim.errors import LocosimError, Problem, nearest
+from locosim.errors import LocosimError, Problem, nearest, system_reason
 from locosim.files_on_disk import note_read
 from locosim.model.provenance import FileUsed
 
@@ -151,7 +151,7 @@ def read_bytes(path: Path, *, max_size: int = MAX_FILE_SIZE, too_large: str = "n
     except FileNotFoundError:
         raise LocosimError(f"no such file{_did_you_mean(path)}") from None
     except OSError as error:
-        raise LocosimError(f"cannot be read: {(error.strerror or 'no reason given').lower()}") from None
+        raise LocosimError(f"cannot be read: {system_reason(error)}") from None
 
 
 def _did_you_mean(path: Path) -> str:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from locosim import units
-from locosim.errors import LocosimError, OutputExists
+from locosim.errors import LocosimError, OutputExists, system_reason
 from locosim.files_on_disk import write_whole
 from locosim.model.assumptions import Assumptions
 from locosim.scenario.file_units import default_written, range_written, written
@@ -93,7 +93,7 @@ def write_template(kind: str, path: str | Path, system: str = units.SYSTEMS[0]) 
     except FileExistsError:
         raise OutputExists(f"{target} already exists; give another name or remove it first") from None
     except OSError as error:
-        raise LocosimError(f"{target} cannot be written: {(error.strerror or '').lower()}") from None
+        raise LocosimError(f"{target} cannot be written: {system_reason(error)}") from None
     return target
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import IO, Any, NamedTuple, Protocol
 
-from locosim.errors import LocosimError
+from locosim.errors import LocosimError, system_reason
 from locosim.model import Excursion
 from locosim.studies.result_columns import Value
 
@@ -186,7 +186,7 @@ class Journal:
                 raise LocosimError(f"{path}: is no regular file; remove it, or name another output")
             self._file: IO[bytes] = open(path, "a+b")  # noqa: SIM115
         except OSError as wrong:
-            raise LocosimError(f"{path}: cannot be written: {_reason(wrong)}") from None
+            raise LocosimError(f"{path}: cannot be written: {system_reason(wrong)}") from None
         try:
             _lock(self._file, path)
             if restart:
@@ -194,7 +194,7 @@ class Journal:
             self._restore(batch)
         except OSError as wrong:
             self._give_up()
-            raise LocosimError(f"{path}: cannot be written: {_reason(wrong)}") from None
+            raise LocosimError(f"{path}: cannot be written: {system_reason(wrong)}") from None
         except BaseException:
             self._file.close()
             raise
@@ -222,7 +222,8 @@ class Journal:
             self._file.flush()
         except OSError as wrong:
             raise LocosimError(
-                f"{self.path}: cannot be written: {_reason(wrong)}; the same command goes on when that is put right"
+                f"{self.path}: cannot be written: {system_reason(wrong)}; the same command goes on when that is put "
+                "right"
             ) from None
         self._count += 1
         self.problems += bool(record.problem)
@@ -306,10 +307,6 @@ class Journal:
 
 def _line(entry: Any) -> bytes:
     return json.dumps(entry, separators=(",", ":"), ensure_ascii=False).encode() + b"\n"
-
-
-def _reason(wrong: OSError) -> str:
-    return (wrong.strerror or str(wrong)).lower()
 
 
 def _parsed(line: bytes) -> Any:
