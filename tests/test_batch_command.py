@@ -11,6 +11,7 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from typer.testing import CliRunner
@@ -18,7 +19,7 @@ from typer.testing import CliRunner
 import locosim as ls
 import locosim.rendering
 from locosim.cli import app
-from locosim.studies import batch
+from locosim.studies import batch, records
 from locosim.studies.records import Journal
 
 ROOT = Path(__file__).parents[1]
@@ -94,6 +95,39 @@ def test_a_batch_stopped_after_its_table_goes_on_to_its_other_files(moment, tmp_
     assert ran.exit_code == 0, ran.output
     assert [file.read_bytes() for file in files] == unbroken
     assert sorted(tmp_path.iterdir()) == files
+
+
+def test_a_stopped_batch_reads_its_journal_once_before_it_goes_on(tmp_path, monkeypatch):
+    command = ["batch", "--excursion", GARDEN, "--values", "rail=dry,wet,frost", "--jobs", "1"]
+    command += ["--output", str(tmp_path / "a.csv")]
+    assert RUNNER.invoke(app, command).exit_code == 0
+    unbroken = (tmp_path / "a.csv").read_bytes()
+    (tmp_path / "a.csv").unlink()
+    add, lines, done = Journal.add, [], []
+
+    def counted_line(line):
+        lines.append(line)
+        return json.loads(line)
+
+    def stop_at_the_third(journal, *record):
+        if len(journal) == 2:
+            _stop()
+        add(journal, *record)
+
+    def first_added(journal, *record):
+        done.append(len(lines))
+        add(journal, *record)
+
+    with monkeypatch.context() as stopped:
+        stopped.setattr(Journal, "add", stop_at_the_third)
+        assert RUNNER.invoke(app, command).exit_code == 130
+    left = (tmp_path / "a.csv.journal").read_bytes().splitlines()
+    assert sum(line.startswith(b"[") for line in left) == 2
+    monkeypatch.setattr(records, "json", SimpleNamespace(loads=counted_line, dumps=json.dumps))
+    monkeypatch.setattr(Journal, "add", first_added)
+    assert RUNNER.invoke(app, command).exit_code == 0
+    assert done == [len(left)]
+    assert (tmp_path / "a.csv").read_bytes() == unbroken
 
 
 def test_a_batch_with_all_rows_done_overwrites_no_other_file(tmp_path, monkeypatch):

@@ -88,34 +88,40 @@ def batch(
 
     Example: locosim batch cases.csv --output cases_checked.csv --plot cases.png
     """
-    from locosim.library.batch_results import TableFile, all_rows_done, batch_rows, running_batch
+    from locosim.library.batch_results import (
+        TableFile,
+        all_rows_done,
+        batch_rows,
+        journal_left,
+        running_batch,
+    )
     from locosim.studies.batch import RESULTS
     from locosim.units import unit_system
 
     given = _rows(rows, (excursion, engine, train, route), values)
     found, name = batch_rows(given, excursion=str(excursion[0]) if excursion else "", changes=change or ())
     table = None if output is None else TableFile(path=output, overwrite=force, restart=restart)
-    goes_on = table is not None and all_rows_done(found, column or RESULTS, table)
-    written = Output("batch", units, json, force, or_same=goes_on, plot=plot)
+    results = column or RESULTS
     line = ProgressLine("rows")
     try:
-        with (
-            unit_system(units),
-            running_batch(
+        with unit_system(units), journal_left(found, results, table) as left:
+            goes_on = all_rows_done(found, left)
+            written = Output("batch", units, json, force, or_same=goes_on, plot=plot)
+            with running_batch(
                 found,
-                column or RESULTS,
+                results,
                 table,
+                left=left,
                 name=name,
                 jobs=jobs,
                 cluster=cluster,
                 report=partial(_show, line),
-            ) as content,
-        ):
-            line.end()
-            if output is not None:
-                typer.echo(f"wrote {output}", err=True)
-            written.write(content)
-            runs = _any_row_runs(content)
+            ) as content:
+                line.end()
+                if output is not None:
+                    typer.echo(f"wrote {output}", err=True)
+                written.write(content)
+                runs = _any_row_runs(content)
     except KeyboardInterrupt:
         line.end()
         then = "" if output is None else "; the same command goes on from there"

@@ -106,9 +106,13 @@ def batch(
     """
     found, name = batch_rows(rows, excursion=str(excursion), changes=changes)
     target = None if output is None else TableFile(path=Path(output), overwrite=overwrite, restart=restart)
-    with unit_system(units), running_batch(
-        found, columns, target, name=name, jobs=jobs, cluster=cluster, report=report
-    ) as content:  # fmt: skip
+    with (
+        unit_system(units),
+        journal_left(found, columns, target) as left,
+        running_batch(
+            found, columns, target, left=left, name=name, jobs=jobs, cluster=cluster, report=report
+        ) as content,
+    ):
         if isinstance(content.records, KeptRecords):
             return BatchResult(content)
         kept = KeptRecords()
@@ -148,35 +152,51 @@ class TableFile:
         return self.path.with_name(f"{self.path.name}.journal")
 
 
-def all_rows_done(rows: BatchRows, results: Sequence[str], table: TableFile) -> bool:
-    """Whether a stopped batch has done all its rows, so that files it wrote may be there; errors as for `batch`."""
-    try:
-        begun = table.journal.is_file()
-    except (OSError, ValueError):
-        return False  # a name that is too long, or none: refused where the table is to be written
-    if table.restart or not begun:
-        return False
+@contextmanager
+def journal_left(
+    rows: BatchRows, results: Sequence[str], table: TableFile | None
+) -> Iterator[Journal | None]:
+    """The journal that a stopped batch left, open to go on with it; None where there is none. Errors as for `batch`."""
+    if table is None or table.restart or not _is_file(table.journal):
+        yield None
+        return
     journal = Journal(table.journal, batch_digest(rows, results))
-    journal.close()
-    return journal.resumed == len(rows)
+    try:
+        yield journal
+    finally:
+        journal.close()
+
+
+def _is_file(path: Path) -> bool:
+    """Whether there is a file; not with a name too long or none, which is refused where the table is to be written."""
+    try:
+        return path.is_file()
+    except (OSError, ValueError):
+        return False
+
+
+def all_rows_done(rows: BatchRows, left: Journal | None) -> bool:
+    """Whether a stopped batch has done all its rows, so that files it wrote may be there."""
+    return left is not None and left.resumed == len(rows)
 
 
 @contextmanager
 def running_batch(
     rows: BatchRows,
     results: Sequence[str],
-    table: TableFile | None = None,
+    table: TableFile | None,
     *,
+    left: Journal | None,
     cluster: str | None = None,
     **options: Any,
 ) -> Iterator[Batch]:
     """Run a batch, or go on with it, and write its table; its records can be read in the context.
 
-    A journal beside the table, named as it with `.journal` added, has the rows done. It is removed at the end. A table
-    that is there, as a batch has left that was stopped between its table and its end, must be the same.
-    The options are those of `run_batch`; errors as for `batch`.
+    A journal beside the table, named as it with `.journal` added, has the rows done: `left`, as by `journal_left`, or a
+    new one. It is removed at the end. A table that is there, as a batch has left that was stopped between its table and
+    its end, must be the same. The options are those of `run_batch`; errors as for `batch`.
     """
-    written = table is not None and all_rows_done(rows, results, table)
+    written = all_rows_done(rows, left)
     if table is not None:
         check_writable(table.path, force=table.overwrite or written, suffixes=TABLE_SUFFIXES)
         check_parquet(table.path)
@@ -185,7 +205,9 @@ def running_batch(
         if table is None:
             yield run_batch(rows, results, cluster=workers, **options)
             return
-        journal = Journal(table.journal, digest, restart=table.restart)
+        journal = left
+        if journal is None:
+            journal = Journal(table.journal, digest, restart=table.restart)
         try:
             content = run_batch(rows, results, records=journal, cluster=workers, **options)
             write_batch(content, table.path, force=table.overwrite, or_same=written)

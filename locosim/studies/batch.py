@@ -123,7 +123,6 @@ def run_batch(
     kept: Records = KeptRecords() if records is None else records
     names = tuple(column.name for column in columns)
     before, begun = len(kept), time.monotonic()
-    problems = sum(bool(record.problem) for record in kept) if before else 0
     waiting = (rows[index] for index in range(before, len(rows)))
     left = len(rows) - before
     usual = usable_cores() if left >= FEW_ROWS else 1
@@ -136,13 +135,16 @@ def run_batch(
     for done, outcome in enumerate(outcomes, start=1):
         record, source = _recorded(outcome)
         kept.add(record, source)
-        problems += bool(record.problem)
         if report is not None:
             elapsed = time.monotonic() - begun
             time_left = elapsed / done * (left - done)
             report(
                 Progress(
-                    done=before + done, total=len(rows), problems=problems, elapsed=elapsed, left=time_left
+                    done=before + done,
+                    total=len(rows),
+                    problems=kept.problems,
+                    elapsed=elapsed,
+                    left=time_left,
                 )
             )
     return Batch(rows=rows, results=columns, records=kept, name=name)

@@ -113,9 +113,15 @@ class Sources:
 
 
 class Records(Protocol):
-    """Records of the rows done, which are the first ones of the batch."""
+    """Records of the rows done, which are the first ones of the batch.
+
+    Attributes:
+        sources: What they were made from.
+        problems: Number of those with a problem.
+    """
 
     sources: Sources
+    problems: int
 
     def __len__(self) -> int:
         """Number of rows done."""
@@ -135,6 +141,7 @@ class KeptRecords:
 
     def __init__(self) -> None:
         self.sources = Sources()
+        self.problems = 0
         self._records: list[Record] = []
 
     def __len__(self) -> int:
@@ -150,6 +157,7 @@ class KeptRecords:
         if source is not None:
             self.sources.add(source)
         self._records.append(record)
+        self.problems += bool(record.problem)
 
     def close(self) -> None:
         """End adding."""
