@@ -161,17 +161,26 @@ def test_a_measured_resistance_of_the_carrying_axles_replaces_the_law_and_its_no
     assert (a, b) == pytest.approx((0.03 * carried, 0.0))
     assert c == pytest.approx(engine_resistance_coefficients(engine, 600.0)[2])  # the air
     (said,) = [f.because for f in pass_in_july.findings if f.place == engine.name]
-    assert 'carrying_resistance.a = "4 lbf/short_ton"' in said
+    assert 'carrying_resistance.a = "{example}"' in said
     found = checked(replace(pass_in_july.excursion, locomotive=measured)).findings
     assert not [f for f in found if f.place == engine.name]
 
 
-def test_the_keys_that_a_note_names_can_be_written() -> None:
+@pytest.mark.parametrize(
+    ("system", "example"),
+    [("us", "4.00 lbf/short ton"), ("metric", "19.6 N/t"), ("british", "4.48 lbf/long ton")],
+)
+def test_the_keys_that_a_note_names_can_be_written_in_the_units_of_the_reader(
+    system: str, example: str, pass_in_july: Answer
+) -> None:
+    with unit_system(system):
+        text = " ".join(check_text(pass_in_july).split())
+    assert f'carrying_resistance.a = "{example}"' in text
     engine = load_excursion(
-        DATA / "garden.toml", changes=["locomotive.carrying_resistance.a=4 lbf/short_ton"]
+        DATA / "garden.toml", changes=[f"locomotive.carrying_resistance.a={example}"]
     ).locomotive
     assert engine.carrying_resistance is not None
-    assert engine.carrying_resistance.a == pytest.approx(4.0 * 4.448222 / 907.18474)
+    assert engine.carrying_resistance.a == pytest.approx(4.0 * 4.448222 / 907.18474, rel=2e-3)
 
 
 def test_the_fuel_of_a_small_engine_is_not_rounded_to_nothing(garden: Answer) -> None:

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from locosim.constants import POUND_FORCE, SHORT_TON
 from locosim.engine.boiler.front_end import front_end, vacuum_ratio
 from locosim.engine.own_resistance import full_tender_load
 from locosim.journey.kernel.arrays import MAP_END
@@ -54,6 +55,7 @@ def data_range(journey: Journey) -> list[Finding]:
     return found
 
 
+EXAMPLE_RESISTANCE = 4.0 * POUND_FORCE / SHORT_TON  # of a car on level track, for the example of a key [N/kg]
 GROWS = ", below which its term in 1 over the axle load grows without limit"
 
 
@@ -85,6 +87,7 @@ def _law_findings(excursion: Excursion, fastest: float) -> list[Finding]:
                 because=f"the resistance law {law} was not published for this {figure}"
                 f"{GROWS if figure == 'axle load' else ''}; {carried.remedy}",
                 remedy=carried.remedy,
+                facts={"example": (EXAMPLE_RESISTANCE, "specific_resistance")},
             ),
         )
         for (law, figure), (each, carried) in worst.items()
@@ -102,7 +105,7 @@ def _carried(excursion: Excursion) -> Iterator[_Carried]:
             law="davis_1926_locomotive",
             axle_load=mass / axles,
             mass=mass,
-            remedy='write a measured one in the engine file, as carrying_resistance.a = "4 lbf/short_ton", or allow '
+            remedy='write a measured one in the engine file, as carrying_resistance.a = "{example}", or allow '
             "for the doubt (assumptions.resistance_factor)",
         )
     for vehicle in excursion.train.vehicles:
@@ -112,7 +115,7 @@ def _carried(excursion: Excursion) -> Iterator[_Carried]:
             axle_load=vehicle.axle_load,
             mass=vehicle.mass,
             remedy='choose another law, or write a measured one: resistance_law = "custom" and '
-            'custom_resistance.a = "4 lbf/short_ton"',
+            'custom_resistance.a = "{example}"',
         )
 
 
