@@ -144,7 +144,7 @@ ORDER = {
             "workers",
         ),
         ("batch_file", "engine_columns", "log_model", "records", "told_apart", "uncertain_inputs"),
-        ("log_problem", "varied_rows"),
+        ("log_problem", "nearby_needs", "varied_rows"),
         ("batch", "fit", "risk", "vary"),
     ),
     "survey": (

@@ -6,6 +6,7 @@ from locosim.engine.performance import Performance
 from locosim.model import Excursion
 from locosim.planning.bands import doubts, with_doubts
 from locosim.planning.check import Check, run_and_check
+from locosim.planning.trial_runs import Needs
 
 
 class Checker:
@@ -27,14 +28,18 @@ class Checker:
         self.base = base
         self._doubts = doubts(base)
 
-    def check(self, excursion: Excursion, performance: Performance | None = None) -> Check:
+    def check(
+        self, excursion: Excursion, performance: Performance | None = None, *, near: Needs | None = None
+    ) -> Check:
         """Run an excursion and apply every rule; a margin within the doubts of the base is tight.
 
         Args:
             excursion: The excursion.
             performance: Performance of its engine, if already computed.
+            near: Needs to expect, where the searches for them begin in place of those of the base.
 
         Raises:
             OutOfRange: It needs something that its route or engine does not have.
         """
-        return with_doubts(run_and_check(excursion, performance, begin=self.base.runs), self._doubts)
+        found = run_and_check(excursion, performance, begin=self.base.runs, near=near)
+        return with_doubts(found, self._doubts)

@@ -33,6 +33,7 @@ from locosim.studies.failure_statistics import (
     ranked_inputs,
 )
 from locosim.studies.latin_hypercube import latin_hypercube, with_correlations
+from locosim.studies.nearby_needs import LEAST_SAMPLES, NearbyNeeds
 from locosim.studies.uncertain_inputs import (
     InputSet,
     SampledExcursions,
@@ -232,7 +233,9 @@ def find_risk(
     numbers: list[int] = []
     problems: list[tuple[int, str]] = []
     # The uncertainty is not part of a sample.
-    work = _Work(pickle.dumps((replace(excursion, uncertainty=Uncertainty(), provenance=None), found.inputs)))
+    of_samples = replace(excursion, uncertainty=Uncertainty(), provenance=None)
+    many = samples >= LEAST_SAMPLES * len(found.inputs)
+    work = _Work(pickle.dumps((of_samples, found.inputs, many)))
     work.prepare()
     outcomes = run_each(work, list(drawn), jobs=jobs, chunk=CHUNK, fork=True)
     for number, outcome in enumerate(outcomes, start=1):
@@ -310,19 +313,28 @@ class _Work:
         _unpacked(self.packed)
 
     def __call__(self, sample: Floats) -> SampleResult:
-        excursions, maps, checker = _unpacked(self.packed)
-        excursion = excursions.excursion(sample)
-        return sample_result(checker.check(excursion, compute_excursion_performance(excursion, maps=maps)))
+        unpacked = _unpacked(self.packed)
+        excursion = unpacked.excursions.excursion(sample)
+        performance = compute_excursion_performance(excursion, maps=unpacked.maps)
+        near = unpacked.needs.expected(sample) if unpacked.needs is not None else None
+        return sample_result(unpacked.checker.check(excursion, performance, near=near))
+
+
+class _Unpacked(NamedTuple):
+    """What the checks of all samples share; needs to expect only where there are many samples."""
+
+    excursions: SampledExcursions
+    maps: NearbyMaps | None
+    checker: Checker
+    needs: NearbyNeeds | None
 
 
 @lru_cache(maxsize=1)
-def _unpacked(packed: bytes) -> tuple[SampledExcursions, NearbyMaps | None, Checker]:
-    excursion, inputs = pickle.loads(packed)
-    return (
-        SampledExcursions(excursion, inputs),
-        nearby_maps(excursion, inputs),
-        Checker(run_and_check(excursion)),
-    )
+def _unpacked(packed: bytes) -> _Unpacked:
+    excursion, inputs, many = pickle.loads(packed)
+    excursions, maps = SampledExcursions(excursion, inputs), nearby_maps(excursion, inputs)
+    checker = Checker(run_and_check(excursion))
+    return _Unpacked(excursions, maps, checker, NearbyNeeds(excursions, inputs, maps) if many else None)
 
 
 def sample_result(check: Check) -> SampleResult:
@@ -348,37 +360,45 @@ def _failure_modes(results: Sequence[SampleResult], base: Check) -> list[Failure
     """Every finding over all samples: by place where the place is the rule's own, or else the least of the rule."""
     arrived = [result for result in results if not any(f.rule in END_RULES for f in result.findings)]
     counted = Counter(pair for result in arrived for pair in {(f.rule, f.place) for f in result.findings})
-    places: dict[str, set[str]] = {}
-    several: set[str] = set()  # rules that judge more than one place in a sample
-    for result in results:
-        of_rule = Counter(f.rule for f in result.findings)
-        several |= {rule for rule, count in of_rule.items() if count > 1}
+    of_rules: dict[str, list[list[SampledFinding]]] = {}  # findings of each rule in each sample
+    for number, result in enumerate(results):
         for finding in result.findings:
-            places.setdefault(finding.rule, set()).add(finding.place)
+            of_rules.setdefault(finding.rule, [[] for _ in results])[number].append(finding)
     modes = []
-    for rule, found in places.items():
+    for rule, of_samples in of_rules.items():
+        found = {finding.place for here in of_samples for finding in here}
+        several = any(len(here) > 1 for here in of_samples)  # it judges more than one place in a sample
         own = {
             place
             for place in found
-            if rule in several and counted[rule, place] >= ARRIVALS_WITH_PLACE * max(len(arrived), 1)
+            if several and counted[rule, place] >= ARRIVALS_WITH_PLACE * max(len(arrived), 1)
         }
-        modes += [_mode(rule, place, {place}, results, base) for place in sorted(own)]
+        modes += [_mode(rule, place, {place}, of_samples, base) for place in sorted(own)]
         if rest := found - own:
-            modes.append(_mode(rule, ANYWHERE if len(rest) > 1 else next(iter(rest)), rest, results, base))
+            name = ANYWHERE if len(rest) > 1 else next(iter(rest))
+            modes.append(_mode(rule, name, rest, of_samples, base))
     return modes
 
 
 def _mode(
-    rule: str, name: str, places: set[str], results: Sequence[SampleResult], base: Check
+    rule: str, name: str, places: set[str], of_samples: Sequence[Sequence[SampledFinding]], base: Check
 ) -> FailureMode:
-    """A rule at some places: in each sample the finding with the least margin."""
-    fails = np.zeros(len(results), dtype=bool)
-    values = np.full(len(results), np.nan)
-    margins = np.full(len(results), np.nan)
+    """A rule at some places: in each sample the finding with the least margin.
+
+    Args:
+        rule: The rule.
+        name: Name of its places.
+        places: The places.
+        of_samples: Findings of the rule in each sample.
+        base: The check as given.
+    """
+    fails = np.zeros(len(of_samples), dtype=bool)
+    values = np.full(len(of_samples), np.nan)
+    margins = np.full(len(of_samples), np.nan)
     failing_at: Counter[str] = Counter()
     limits: set[tuple[float, str]] = set()
-    for number, result in enumerate(results):
-        here = [f for f in result.findings if f.rule == rule and f.place in places]
+    for number, findings in enumerate(of_samples):
+        here = [f for f in findings if f.place in places]
         if not here:
             continue
         worst = min(here, key=lambda f: (not f.fails, f.margin))
@@ -396,7 +416,7 @@ def _mode(
         fails=fails,
         values=values,
         margins=margins,
-        probability=probability(int(np.count_nonzero(fails)), len(results)),
+        probability=probability(int(np.count_nonzero(fails)), len(of_samples)),
     )
 
 
