@@ -24,7 +24,7 @@ Steps = slice | npt.NDArray[np.intp]  # steps of a run
 
 ALL_STEPS = slice(None)
 STEPS_TOGETHER = 16  # in the search for the highest pull
-SEEN_FIRST = 8  # steps in which the pull is likely to be the highest
+SEEN_FIRST = 32  # steps in which the pull is likely to be the highest
 
 
 class Motion(NamedTuple):

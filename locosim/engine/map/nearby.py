@@ -10,6 +10,7 @@ Throttle openings, which no rule judges, leave out the area of the throttle.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import cached_property
@@ -50,7 +51,7 @@ class Levels(NamedTuple):
 
     def change(self, value: float) -> Floats:
         """Change at a value between or beyond them, along straight lines, shape (...)."""
-        first = int(np.clip(np.searchsorted(self.at, value) - 1, 0, len(self.at) - 2))
+        first = min(max(bisect_left(self.at, value) - 1, 0), len(self.at) - 2)
         share = (value - self.at[first]) / (self.at[first + 1] - self.at[first])
         here, there = self.changes[first], self.changes[first + 1]
         return np.asarray(here + share * (there - here))
