@@ -64,8 +64,8 @@ class Gap:
         start: Where the tank is filled last, a station.
         end: Where it is filled next, or the last stop.
         short: By how much the reserve is broken at the end, at least [kg].
-        stretches: One for each stop that is needed, in order of travel; empty where one begins before the last ended,
-            because so many stops are needed that they would follow on each other.
+        stretches: One for each stop that is needed, in order of travel; empty where more than 20 are needed, or so many
+            that they would follow on each other.
     """
 
     supply: str
@@ -160,6 +160,8 @@ class _Line:
             beyond.append(moved[1])
             if self.spare(tuple(latest), station) >= 0.0:
                 break
+        else:
+            return ()
         earliest: list[float] = []
         for k in range(len(latest)):
             guess = float(np.interp(used[-1] - self._usable * (k + 1), used, x))

@@ -82,6 +82,7 @@ def departures(
         ((0.0, 300.0, 600.0, 1000.0), START + 450.0, 100.0),
         ((0.0, 300.0, 600.0, 1310.0), START + 380.0, 90.0),  # until 80 s the wait takes it up
         ((0.0, 7590.0, 7700.0, 7800.0), 0.0, -7190.0),
+        ((0.0, 304.9, 600.0, 1000.0), 0.0, 95.1),
     ],
 )
 def test_the_latest_departure_keeps_every_arrival_and_five_seconds_later_one_is_missed(
@@ -97,6 +98,24 @@ def test_the_latest_departure_keeps_every_arrival_and_five_seconds_later_one_is_
     assert len(shifts) <= 14
     assert min(shifts) >= -7200.0
     assert made.never_kept()[:0] == ()
+
+
+@pytest.mark.parametrize("planned", [1.35, 1.45, 4.0])
+def test_departures_that_are_tried_lie_two_and_a_half_to_five_seconds_apart(
+    monkeypatch: pytest.MonkeyPatch, planned: float
+) -> None:
+    """From two hours before the plan to the first booked arrival, in a power of two of equal parts."""
+    booked = 7200.0 * planned - 7200.0
+    made, shifts = departures(monkeypatch, (0.0, 300.0, 600.0, 1000.0))
+    made._booked = {1: START + booked}
+    found = made.latest()
+    assert found is not None
+    width = 7200.0 * planned
+    parts = 2048 if planned < 1.42 else 4096 if planned < 2.8 else 8192
+    assert 2.5 < width / parts <= 5.0
+    steps = (np.array(shifts) + 7200.0) / (width / parts)
+    assert steps == pytest.approx(np.round(steps), abs=1e-6)
+    assert booked - 300.0 - width / parts <= found - START <= booked - 300.0
 
 
 def test_arrivals_that_no_departure_keeps_are_named_with_their_lateness(

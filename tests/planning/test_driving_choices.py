@@ -403,6 +403,11 @@ def card(made: Any) -> list[tuple[str, int, int, str]]:
         ("C" * 2 + "S" * 7, (2,), [("shut off", 0, 2, "2"), ("steam", 2, 9, "9")]),
         # The shortest first: two of coasting, then the three of braking between.
         ("S" * 6 + "B" * 3 + "C" * 2 + "S" * 7, (), [("steam", 0, 18, "18")]),
+        # So here the braking goes first, and with it the two of coasting are one that is long enough.
+        (
+            "S" * 6 + "C" * 4 + "B" * 3 + "C" * 4 + "S" * 9, (),
+            [("steam", 0, 6, ""), ("shut off", 6, 17, ""), ("steam", 17, 26, "26")],
+        ),
     ],
 )  # fmt: skip
 def test_entries_of_the_card(tasks: str, stops: tuple[int, ...], expected: list[Any]) -> None:

@@ -181,6 +181,13 @@ def test_the_amount_is_settled_by_bands_of_its_own(runs: Runs) -> None:
     remedy = remedy_of(ladder, "crown sheet", STOP)
     assert remedy is not None
     assert (remedy.amount, remedy.verdict) == (4.0, CLEAR)
+    # Up to the last amount there is.
+    last = runs.ladder("crown sheet", [STOP, CLEAR, CLEAR])
+    runs.with_bands = {"cars off 2": TIGHT}
+    settled = remedy_of(last, "crown sheet", STOP)
+    assert settled is not None
+    assert (settled.amount, settled.verdict) == (3.0, CLEAR)
+    ladder = runs.ladder("crown sheet", [STOP, CLEAR, CLEAR, CLEAR, CLEAR])
     runs.with_bands = {f"cars off {k}": TIGHT for k in range(6)}
     tight = remedy_of(ladder, "crown sheet", STOP)
     assert tight is not None
@@ -188,9 +195,9 @@ def test_the_amount_is_settled_by_bands_of_its_own(runs: Runs) -> None:
     assert remedy_of(ladder, "crown sheet", TIGHT) is None
     # A rule that rests on no assumption is settled without.
     start = runs.ladder("start", [STOP, CLEAR])
-    settled = remedy_of(start, "start", STOP)
-    assert settled is not None
-    assert settled.verdict == CLEAR
+    without = remedy_of(start, "start", STOP)
+    assert without is not None
+    assert without.verdict == CLEAR
 
 
 def test_doubts_of_the_check_count_in_the_search_and_not_in_the_answer(runs: Runs) -> None:

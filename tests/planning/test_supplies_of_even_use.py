@@ -449,6 +449,42 @@ def test_where_stops_would_follow_on_each_other_there_are_no_stretches() -> None
     assert gap.stretches == ()
 
 
+@pytest.mark.parametrize(("reach", "stops"), [(2.9, 20), (2.8, 0)])
+@pytest.mark.usefixtures("even")
+def test_no_more_than_twenty_stops_are_sought_in_one_gap(reach: float, stops: int) -> None:
+    """Of 60 km: 21 times 2.9 km are enough, and 2.8 km take one stop more."""
+    asked_for = asked(line([], []), water=reach / 8.5, fuel=9.0)
+    (gap,) = supply_stretches.find_gaps(asked_for, None, ())  # type: ignore[arg-type]
+    assert len(gap.stretches) == stops
+    assert gap.short == pytest.approx(6000.0 - 100.0 * reach)
+    for each in gap.stretches:
+        assert each.earliest <= each.latest
+
+
+@pytest.mark.usefixtures("even")
+def test_invented_places_fill_a_tank_in_seconds(monkeypatch: pytest.MonkeyPatch) -> None:
+    """20 m³ of water in 20 s, and 10 t of fuel in 100 s: standing there uses next to nothing."""
+    seen: dict[str, Any] = {}
+    endless = even_runs(WATER, FUEL, endless=True)
+
+    def run(excursion: Any, performance: Any) -> Any:
+        invented = [s for s in excursion.route.stations if s.name.startswith("invented")]
+        seen.update(
+            {
+                s.name: (s.water_rate and 20.0 / s.water_rate, s.fuel_rate and 10e3 / s.fuel_rate)
+                for s in invented
+            }
+        )
+        return endless(excursion, performance)
+
+    monkeypatch.setattr(supply_stretches, "run_with_endless_supplies", run)
+    for water, fuel, times in ((4.03, 9.0, (20.0, 0.0)), (9.0, 1.49, (0.0, 100.0))):
+        seen.clear()
+        supply_stretches.find_gaps(asked(line([], []), water=water, fuel=fuel), None, ())  # type: ignore[arg-type]
+        assert seen
+        assert set(seen.values()) == {times}
+
+
 @pytest.mark.parametrize("step", [100.0, -100.0])
 def test_the_farthest_place_that_keeps_is_found_from_any_guess(step: float) -> None:
     ends = (1000.0, 9000.0)

@@ -60,6 +60,9 @@ def test_the_fewest_stops_and_every_choice_of_them_are_those_of_all_choices_trie
         for size, found in by_size.items():
             assert sorted(reach.choices(size)) == found
             assert reach.number(size) == len(found)
+            for chosen in combinations(range(reach.count), size):
+                filled = [[k for k in chosen if tank.offered[k]] for tank in reach.tanks]
+                assert reach.suffices(filled) == (chosen in found)
     assert {None, 0, 1, 2} <= needed
 
 

@@ -19,7 +19,7 @@ def timekeeping(journey: Journey) -> list[Finding]:
         location = Location(stop.station, record.chainage)
         if stop.arrive is not None:
             found.append(_lateness(journey, location, "arrival", record.arrive - stop.arrive))
-        if stop.depart is not None and stop is not journey.excursion.stops[0]:
+        if stop.depart is not None:
             found.append(_lateness(journey, location, "departure", record.depart - stop.depart))
     return found
 
