@@ -82,3 +82,25 @@ def test_the_way_from_a_stop_is_measured_from_that_stop() -> None:
     # 0.005 m/s2 from 8 m/s; it stood at node 2, and is 150 m on its way in the second step after
     speeds = [9.0, 5.0, 0.0, 8.0, np.sqrt(65.0), np.sqrt(66.0)]
     assert slowest(speeds, [0.0, 0.0, 0.0, CLIMB, CLIMB]) == [(3, 5, 4, round(float(np.sqrt(65.0)), 9))]
+
+
+def test_a_train_that_keeps_its_speed_does_not_gain_any() -> None:
+    assert slowest([8, 8, 8], [CLIMB, CLIMB]) == [(0, 2, 0, 8.0)]
+
+
+def test_the_first_step_of_all_is_not_forgotten() -> None:
+    assert slowest([6, 5, 12, 11, 10], [CLIMB] * 4) == [(0, 4, 0, 5.0)]
+    assert slowest([9, 8, 12, 11, 5], [CLIMB] * 4) == [(0, 4, 3, 5.0)]
+
+
+def test_creeping_counts_from_more_than_150_meters_on() -> None:
+    # 0.005 m/s2 from the first node, through which the train runs at 8 m/s: 100 m on it may still gain speed
+    speeds = [np.sqrt(64.0 + k) for k in range(4)]
+    assert slowest(speeds, [CLIMB] * 3) == [(0, 3, 2, round(float(np.sqrt(66.0)), 9))]
+    exact = LIMITS._replace(acceleration_distance=200.0)
+    steps, lowest = np.zeros((2, 3), dtype=np.int64), np.zeros(2)
+    found = climb_speeds.slowest_climb_steps(
+        100.0 * np.arange(4), 0.5 * np.array(speeds) ** 2, np.full(3, CLIMB), np.full(3, STEAM, dtype=np.int8), exact,
+        steps, lowest,
+    )  # fmt: skip
+    assert found == 0  # at 200 m it is not beyond them

@@ -5,7 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import trials
+from plain_python import in_plain_python
 
+from locosim.journey.kernel import crew, logged_steps
 from locosim.journey.kernel.effort_tables import fill_effort_tables
 from locosim.journey.kernel.logged_steps import (
     BY_CUTOFF,
@@ -153,3 +155,91 @@ def test_tables_of_effort_and_fuel() -> None:
     full, _ = follow_log(*MODEL, rows(np.array([0.0, 0.01]), FULL_EFFORT), np.array([10.0]))
     inertia = PREPARED.load.mass + CARRIED + PREPARED.load.rotating
     assert effort[4] - resisting[4] == pytest.approx(inertia * (full[1] - 10.0) / 0.01, rel=1e-3)
+
+
+# By hand, in plain Python.
+
+
+def test_between_rows_place_pressure_and_load_change_evenly(monkeypatch: pytest.MonkeyPatch) -> None:
+    in_plain_python(monkeypatch, logged_steps, crew)
+    made = rows(np.array([0.0, 10.0, 20.0]), SHUT)._replace(
+        distance=np.array([100.0, 900.0, 5000.0]), pressure=np.array([12e5, 11e5, 8e5]),
+        contents=np.array([20e3, 19e3, 15e3]),
+    )  # fmt: skip
+    line, boiler = PREPARED.line, PREPARED.boiler
+    for j, part, expected in (
+        (0, 0.0, (100.0, 12e5, 20e3)), (0, 0.25, (300.0, 11.75e5, 19.75e3)), (1, 0.25, (1925.0, 10.25e5, 18e3)),
+    ):  # fmt: skip
+        found = logged_steps.conditions_at(line, boiler, made, j, part, 0)
+        place = int(np.searchsorted(line.distance, expected[0], side="right")) - 1
+        assert (found.i, found.starting) == (place, 0.0)
+        assert (found.pressure, found.contents) == pytest.approx(expected[1:])
+        assert found.max_steam == pytest.approx(crew.allowed_steam(line, boiler, place, expected[1]))
+
+
+@pytest.fixture
+def asked_at(monkeypatch: pytest.MonkeyPatch) -> list[tuple[float, float]]:
+    """Load and speed at which the acceleration is asked for; it falls with the speed and with the load."""
+    in_plain_python(monkeypatch, logged_steps)
+    asked: list[tuple[float, float]] = []
+
+    def slowing(*given: object) -> float:
+        conditions, speed = given[4], given[7]
+        asked.append((conditions.contents, speed))  # type: ignore[attr-defined, arg-type]
+        return -0.02 * speed - 1e-6 * conditions.contents  # type: ignore[attr-defined, operator, no-any-return]
+
+    monkeypatch.setattr(logged_steps, "logged_acceleration", slowing)
+    return asked
+
+
+@pytest.mark.parametrize(("seconds", "steps"), [(1.0, 1), (2.0, 1), (2.1, 2), (5.9, 3)])
+def test_steps_over_time_are_midpoint_steps(
+    seconds: float, steps: int, asked_at: list[tuple[float, float]]
+) -> None:
+    made = rows(np.array([50.0, 50.0 + seconds]), SHUT)._replace(contents=np.array([20e3, 10e3]))
+    speed, covered = np.full(2, np.nan), np.full(2, np.nan)
+    logged_steps.follow_rows(*MODEL, made, np.array([12.0]), speed, covered)
+    v, x, h = 12.0, 0.0, seconds / steps
+    expected = []
+    for k in range(steps):
+        load = 20e3 - 10e3 * k / steps
+        middle = v + 0.5 * h * (-0.02 * v - 1e-6 * load)
+        load_there = load - 5e3 / steps
+        after = v + h * (-0.02 * middle - 1e-6 * load_there)
+        expected += [(load, v), (load_there, middle)]
+        x += 0.5 * h * (v + after)
+        v = after
+    assert asked_at == [pytest.approx(each) for each in expected]
+    assert (speed.tolist(), covered.tolist()) == ([12.0, pytest.approx(v)], [0.0, pytest.approx(x)])
+
+
+def test_no_speed_is_less_than_a_tenth_of_a_meter_a_second(asked_at: list[tuple[float, float]]) -> None:
+    made = rows(np.array([0.0, 1.0, 2.0]), SHUT)._replace(contents=np.full(3, 10e6))
+    speed, covered = np.full(3, np.nan), np.full(3, np.nan)
+    logged_steps.follow_rows(*MODEL, made, np.array([5.0]), speed, covered)
+    assert speed.tolist() == [5.0, 0.1, 0.1]
+    assert [v for _, v in asked_at] == [5.0, 0.1, 0.1, 0.1]
+    assert covered.tolist() == pytest.approx([0.0, 2.55, 2.65])
+
+
+def test_steam_by_cutoff_is_that_of_a_general_interpolator() -> None:
+    from scipy.interpolate import RegularGridInterpolator
+
+    grid = PREPARED.engine.grid
+    pressures, speeds, nodes = (np.arange(count, dtype=float) for count in grid.effort.shape)
+    general = RegularGridInterpolator((pressures, speeds, nodes), grid.steam)
+    times, logged = np.array([100.0, 104.0, 111.0]), np.array([8.0, 11.0, 15.0])
+    made = rows(times, BY_CUTOFF, cutoff=grid.cutoff_start + 3.4 * grid.cutoff_step)._replace(
+        pressure=grid.pressure_start + grid.pressure_step * np.array([4.2, 4.6, 5.4])
+    )
+    found = steam_of_log(*MODEL, made, logged)
+    at = [
+        (4.4, 9.5 / grid.speed_step, grid.wide_open + 3.4),
+        (5.0, 13.0 / grid.speed_step, grid.wide_open + 3.4),
+    ]
+    assert found[:2] == pytest.approx(general(at) * np.array([4.0, 7.0]), rel=1e-9)
+    assert found[2] == 0.0
+
+
+def test_the_codes_of_driving_differ() -> None:
+    assert len({UNKNOWN, SHUT, BY_CUTOFF, FULL_EFFORT, BY_MOTION}) == 5

@@ -513,3 +513,344 @@ def test_the_coasting_curve_keeps_to_the_train_that_coasts() -> None:
     low = line._replace(envelope=np.array([60.0, 200.0, 40.0]))
     coasting.coasting_curve(low, LOAD, engine, CONTENTS, 60.0, curve)
     assert curve[0] == 60.0
+
+
+# A run put together from its steps.
+
+
+def stretch(steps: int = 6, **changes: object) -> Line:
+    """Steps of 100 m and more, without helper, with stops at the first, the fourth and the last node."""
+    n = steps
+    top = np.full(n + 1, 312.5)
+    top[[0, 3, n]] = 0.0
+    made = Line(
+        distance=np.cumsum([0.0, *np.linspace(100.0, 150.0, n)]), envelope=top, shutoff=top,
+        gravity=np.linspace(1000.0, 3000.0, n), grade=np.linspace(0.001, 0.003, n), curve=np.linspace(100.0, 400.0, n),
+        adhesion=np.full(n, 0.3), steam_share=np.full(n, 0.9), max_cutoff=np.full(n, 0.8),
+        bed_aim=np.full(n + 1, -1.0), firing_ahead=np.full(n + 1, -1.0), water_aim=np.full(n + 1, -1.0),
+        helper_row=np.full(n, -1, dtype=np.int8), helper_mass=np.zeros(n), dwell=np.full(n + 1, -1.0),
+        cleaning=np.zeros(n + 1), earliest_departure=np.full(n + 1, -1e9), water_rate=np.zeros(n + 1),
+        fuel_rate=np.zeros(n + 1),
+    )  # fmt: skip
+    made.dwell[[0, 3]] = 20.0, 40.0
+    return made._replace(**changes)  # type: ignore[arg-type]
+
+
+def recorded(line: Line, begun: a.InitialState, load: Load = LOAD) -> tuple[a.RunArrays, a.RunRecord]:
+    record = integrate.blank_record(len(line.grade))
+    record.nodes[:], record.steps[:], record.limits[:] = math.nan, math.nan, 99
+    return integrate.run(line, load, helped(), BOILER, begun, record), record
+
+
+@pytest.mark.parametrize("warm", [False, True])
+def test_a_run_is_made_of_its_steps(warm: bool) -> None:
+    line, begun = stretch(), start(time=500.0, warm=warm)
+    run, record = recorded(line, begun)
+    nodes, steps, n = run.nodes, run.steps, 6
+    assert (run.last_node, run.status, run.end_distance) == (n, a.ARRIVED, -1.0)
+    assert np.all(np.isfinite(nodes))
+    assert np.all(np.isfinite(steps))
+    assert nodes[a.ARRIVE, 0] == 500.0
+    assert nodes[a.DEPART] - nodes[a.ARRIVE] == pytest.approx([20.0, 0.0, 0.0, 40.0, 0.0, 0.0, 0.0])
+    energy = nodes[a.ENERGY]
+    assert energy[[0, 3, n]].tolist() == [0.0, 0.0, 0.0]
+    speed, h = np.sqrt(2.0 * energy), np.diff(line.distance)
+    dt = 2.0 * h / (speed[1:] + speed[:-1])
+    assert nodes[a.ARRIVE, 1:] - nodes[a.DEPART, :-1] == pytest.approx(dt)
+    cold, hot = LOAD.starting, LOAD.starting_warm
+    at_stop = cold + (hot - cold) * math.exp(-40.0 / 1800.0)
+    first = cold + (hot - cold) * math.exp(-20.0 / 1800.0) if warm else cold
+    broken = speed >= 6 * 0.44704
+    assert broken.tolist() == [False, True, True, False, True, True, False]
+    for i in range(n):
+        rest = {0: first, 3: at_stop}.get(i, 0.0)
+        contents = nodes[a.WATER_ON_DEPARTURE, i] + nodes[a.FUEL_ON_DEPARTURE, i]
+        pressure = nodes[a.PRESSURE, i]
+        most = crew.allowed_steam(line, BOILER, i, pressure)
+        here = StepConditions(i, contents, pressure, most, rest, START)
+        step = tractive_step.solve_tractive_step(line, LOAD, helped(), here, energy[i])
+        setting = integrate.engine_setting(helped(), here, step)
+        row = (
+            step.effort, step.helper_effort, step.total_resistance, step.brake, setting.cutoff, setting.throttle,
+            setting.steam,
+        )  # fmt: skip
+        assert steps[: a.FEED, i] == pytest.approx(row, rel=1e-9, abs=1e-9)
+        assert run.limit[i] == step.limit
+        mass = LOAD.mass + contents + LOAD.rotating
+        force = step.effort + step.helper_effort - step.brake - step.total_resistance
+        assert force * h[i] == pytest.approx(mass * (energy[i + 1] - energy[i]), abs=1e-3)
+        fed = steps[a.FEED, i]
+        assert nodes[a.WATER_ON_DEPARTURE, i] - nodes[a.WATER_ON_ARRIVAL, i + 1] >= 0.0
+        assert fed >= 0.0
+    pressures = [
+        float(np.interp(p, BOILER.pressure_table, np.arange(len(BOILER.pressure_table))))
+        for p in nodes[a.PRESSURE]
+    ]
+    assert max(pressures) < len(BOILER.pressure_table) - 1
+    assert run.sums[a.INDICATED_WORK] == pytest.approx(float(np.sum(steps[a.EFFORT] * h)))
+    used = nodes[a.WATER_ON_ARRIVAL, 0] + nodes[a.FUEL_ON_ARRIVAL, 0]
+    used -= nodes[a.WATER_ON_DEPARTURE, n] + nodes[a.FUEL_ON_DEPARTURE, n]
+    assert used == pytest.approx(
+        run.sums[a.FUEL_FIRED] + BOILER.tender_water_ratio * run.sums[a.FEED_WATER], rel=1e-9
+    )
+    assert run.initial_heat == begun.heat
+    assert run.initial_bed_heat == BOILER.heating_heat * begun.bed
+    # written again in the same place it is the same
+    again = integrate.run(line, LOAD, helped(), BOILER, begun, record)
+    assert again.sums == pytest.approx(run.sums.copy())
+
+
+def test_a_run_that_ends_in_motion_has_the_energy_of_all_that_moves() -> None:
+    top = np.full(7, 312.5)
+    top[3] = 0.0
+    line = stretch(
+        envelope=top, shutoff=top, helper_mass=np.array([0.0, 0.0, 0.0, 50e3, 50e3, 60e3]),
+        helper_row=np.array([-1, -1, -1, 0, 0, 0], dtype=np.int8),
+    )  # fmt: skip
+    run, _ = recorded(line, start())
+    moving = LOAD.mass + LOAD.rotating + 60e3
+    moving += run.nodes[a.WATER_ON_ARRIVAL, 6] + run.nodes[a.FUEL_ON_ARRIVAL, 6]
+    assert run.nodes[a.ENERGY, 6] > 10.0
+    assert run.final_energy == pytest.approx(moving * run.nodes[a.ENERGY, 6])
+    assert run.nodes[a.GRATE_FUEL, 6] >= run.final_bed_heat / BOILER.heating_heat > 0.0
+
+
+def test_a_train_stalls_where_its_energy_is_used_up() -> None:
+    line = stretch(
+        gravity=np.array([0.0, 0.0, 1e6, 1e6, 1e6, 1e6]),
+        envelope=np.full(7, 312.5),
+        shutoff=np.full(7, 312.5),
+    )
+    line.dwell[3] = -1.0
+    run, _ = recorded(line, start())
+    assert run.status == a.STALLED
+    assert run.last_node == 2
+    e = run.nodes[a.ENERGY, 2]
+    contents = run.nodes[a.WATER_ON_DEPARTURE, 2] + run.nodes[a.FUEL_ON_DEPARTURE, 2]
+    pressure = run.nodes[a.PRESSURE, 2]
+    here = StepConditions(2, contents, pressure, crew.allowed_steam(line, BOILER, 2, pressure), 0.0, START)
+    step = tractive_step.solve_tractive_step(line, LOAD, helped(), here, e)
+    assert step.e_next < 0.0
+    part = e / (e - step.e_next)
+    assert run.end_distance == pytest.approx(line.distance[2] + part * (line.distance[3] - line.distance[2]))
+    # one that cannot start stalls where it stands
+    stuck, _ = recorded(line._replace(gravity=np.full(6, 2e6)), start())
+    assert (stuck.status, stuck.last_node, stuck.end_distance) == (a.STALLED, 0, 0.0)
+
+
+def test_a_train_without_water_stops_where_it_ran_out() -> None:
+    begun = start(tender_water=3.0)
+    run, _ = recorded(stretch(), begun)
+    assert run.status == a.OUT_OF_WATER
+    assert 0 < run.last_node < 6
+    assert run.nodes[a.WATER_ON_DEPARTURE, run.last_node] < 0.0
+    assert np.all(run.nodes[a.WATER_ON_DEPARTURE, : run.last_node] >= 0.0)
+    assert run.end_distance == stretch().distance[run.last_node]
+    at_start = PREPARED.engine.grid.pressure_start
+    for pressure, cause in ((at_start, a.ARRIVED), (0.999 * at_start, a.LOW_PRESSURE)):
+        state = boiler_state.initial_boiler_state(BOILER, PREPARED.start)
+        assert integrate.termination_cause(BOILER, PREPARED.engine, state, pressure) == cause
+
+
+def test_half_a_second_and_half_a_newton_count() -> None:
+    assert stopped(dwell=0.5)[0] == 100.5
+    assert stopped(dwell=0.5)[2][a.FEED_WATER] > 0.0
+    found = integrate.steam_demand(flat(), BOILER, 0, 0.1, 0.5, 8.0)
+    assert found.throttle == a.THROTTLE_OPEN
+
+
+# Least cost once more, on tables that no straight line fits.
+
+
+def random_choices() -> least_cost.Choices:
+    draw = np.random.default_rng(7)
+    return CHOICES._replace(
+        resistance=draw.random((2, 5)), effort=draw.random((2, 5)), rate=draw.random((2, 5, 4))
+    )
+
+
+def test_tables_are_read_as_by_a_general_interpolator() -> None:
+    from scipy.interpolate import RegularGridInterpolator
+
+    choices, draw = random_choices(), np.random.default_rng(8)
+    for row in (0, 1):
+        line = RegularGridInterpolator(
+            (np.arange(5.0),), choices.effort[row], bounds_error=False, fill_value=None
+        )
+        plane = RegularGridInterpolator(
+            (np.arange(5.0), np.linspace(0.0, 1.0, 4)), choices.rate[row], bounds_error=False, fill_value=None
+        )
+        for place, share in [*zip(draw.uniform(0.0, 4.7, 20), draw.uniform(0.01, 1.0, 20), strict=True)]:
+            assert least_cost.at_speed(choices.effort, row, place) == pytest.approx(float(line([place])[0]))
+            found = least_cost.cost_rate(choices, row, place, share)
+            assert found == pytest.approx(float(plane([(place, share)])[0]))
+        assert least_cost.cost_rate(choices, row, 3.5, 1.0) == pytest.approx(float(plane([(3.5, 1.0)])[0]))
+    values = draw.random((2, 3, 5))
+    for energy in (1.0, 13.0, 60.0, 190.0):
+        squares = 0.5 * (5.0 * np.arange(5.0)) ** 2
+        expected = np.interp(energy, squares, values[1, 2])
+        assert least_cost.value_at(choices, values, 1, 2, energy) == pytest.approx(float(expected))
+
+
+def test_what_does_not_get_through_is_no_move() -> None:
+    none = least_cost.Move(-1.0, 0.25, 0.0, 0.0)
+    steep = CHOICES._replace(slope=np.array([500.0, 0.0]))
+    assert least_cost.move(steep, 0, 50.0, 0.25) == none  # not to the middle
+    # to the middle, 200 J/kg less 50 times 3.9, but not to the end
+    nearly = CHOICES._replace(
+        slope=np.array([380.0, 0.0]), effort=0.0 * CHOICES.effort, resistance=np.full((2, 5), 10.0)
+    )
+    assert least_cost.move(nearly, 0, 200.0, 0.25) == none
+    assert least_cost.move(nearly, 0, 390.5, 0.25).energy == pytest.approx(0.5)
+    assert least_cost.move(nearly, 0, 195.4, 0.25) == none
+    # the second of two steps has its own limit, row and inertia
+    limits = CHOICES._replace(top=np.array([200.0, 10.0, 52.0]), inertia=np.array([1.0, 150.0]))
+    found = least_cost.move(limits, 1, 50.0, 1.0)
+    assert found.energy == 52.0
+    place = math.sqrt(102.0) / 5.0
+    needed = 2.0 * 150.0 / 200.0 + np.interp(place, range(5), CHOICES.resistance[1]) - 20.0
+    assert found.share == pytest.approx(needed / np.interp(place, range(5), CHOICES.effort[1]))
+    values = np.zeros((2, 3, 5))
+    shut, least_shut, opened, least_open = least_cost.best_moves(steep, 0, 50.0, 1.0, values, 4)
+    assert shut == opened == least_cost.Move(-1.0, 0.0, 0.0, 0.0)
+    assert least_shut == least_open == least_cost.UNREACHABLE
+
+
+def test_a_train_below_the_floor_may_hold_its_speed_or_pull_all_it_can() -> None:
+    """At 10 m/s a tenth of full effort holds 30 N of resistance and 10 of grade on the second row's 400 N."""
+    choices = CHOICES._replace(
+        floor=np.full(3, 100.0), effort=np.full((2, 5), 400.0), resistance=np.full((2, 5), 30.0),
+        slope=np.array([10.0, 10.0]), top=np.full(3, 500.0), shut_rate=0.0,
+        rate=np.broadcast_to(np.array([0.0, 1.0, 4.0, 9.0, 16.0]), (2, 5, 5)).copy(),
+    )  # fmt: skip
+    values = np.zeros((2, 3, 5))
+    # of quarters only those that gain 2 J/kg on 100 m count: a quarter gains 60
+    _, _, opened, least = least_cost.best_moves(choices, 0, 50.0, 0.0, values, 4)
+    assert (opened.share, opened.energy) == pytest.approx((0.25, 110.0))
+    assert least == pytest.approx(opened.cost)
+    # of tenths one holds the speed, which gains nothing
+    _, _, opened, _ = least_cost.best_moves(choices, 0, 50.0, 0.0, values, 10)
+    assert opened.share == pytest.approx(0.2)
+    # above the floor holding is the cheapest that does not slow: worth it where speed ahead has its value
+    values[1, 1] = [1e3, 1e3, 0.0, 0.0, 0.0]
+    free = choices._replace(floor=np.zeros(3))
+    _, _, opened, _ = least_cost.best_moves(free, 0, 50.0, 0.0, values, 4)
+    assert (opened.share, opened.energy) == pytest.approx((0.1, 50.0))
+
+
+# Tables of effort and the coasting curve with grade, helper and several steps.
+
+
+@pytest.mark.parametrize("i", [0, 1])
+def test_tables_of_effort_leave_out_grade_and_curve_only(i: int) -> None:
+    engine, line = helped(adhesive_weight=300e3), flat()
+    resisting, effort, fuel = np.zeros(6), np.zeros(6), np.full((6, 4), np.nan)
+    effort_tables.fill_effort_tables(line, LOAD, engine, BOILER, i, CONTENTS, 2.5, resisting, effort, fuel)
+    most = crew.allowed_steam(line, BOILER, i, BOILER.working_pressure)
+    for k in range(6):
+        speed = 2.5 * k
+        forces = tractive_step.full_effort_forces(
+            line, LOAD, engine, at(i, max_steam=most), 0.5 * speed * speed
+        )
+        helper = 800.0 + 20.0 * speed + 3.0 * (speed + 2.0) ** 2 + 900.0 if i == 1 else 0.0
+        assert resisting[k] == pytest.approx(own(speed) + 2500.0 + helper)
+        assert effort[k] == pytest.approx(forces.effort + forces.helper_effort - forces.thrust_friction)
+        for j in (1, 2, 3):
+            part = forces.effort * j / 3.0
+            setting = interpolation.find_setting(engine.grid, BOILER.working_pressure, speed, part, START)
+            expected = fire.firing_for_steam(BOILER, setting.steam + BOILER.auxiliary_steam)
+            assert fuel[k, j] == pytest.approx(expected)
+        shut = fire.firing_for_steam(
+            BOILER, engine.drifting_steam + BOILER.auxiliary_steam + BOILER.blower_steam
+        )
+        assert effort_tables.shut_firing(engine, BOILER) == pytest.approx(shut)
+        assert fuel[k, 0] == pytest.approx(max(2.0 * fuel[k, 1] - fuel[k, 2], shut))
+
+
+def test_coasting_back_over_several_limits() -> None:
+    """Braking below 60 J/kg: from a limit of 30 in the middle as from the end, each with its own curve before it."""
+    n = 5
+    line = stretch(n, envelope=np.array([312.5, 300.0, 30.0, 60.0, 290.0, 20.0]), grade=np.zeros(n))
+    engine, curve = helped(), np.full(n + 1, np.nan)
+    helping = line._replace(
+        helper_row=np.array([-1, 0, -1, 0, -1], dtype=np.int8),
+        helper_mass=np.array([0.0, 50e3, 0.0, 50e3, 0.0]),
+    )
+    coasting.coasting_curve(helping, LOAD, engine, CONTENTS, 60.0, curve)
+
+    def lost(i: int, energy: float) -> float:
+        mass = LOAD.mass + CONTENTS + LOAD.rotating + helping.helper_mass[i]
+        force = tractive_step.resisting_force(helping, LOAD, engine, at(i), math.sqrt(2.0 * energy))
+        return float(1.02 * force / mass)
+
+    h = np.diff(line.distance)
+    assert curve[[5, 3, 2]].tolist() == [20.0, 60.0, 30.0]
+    fourth = 60.0 + lost(4, 60.0) * h[4] * 230.0 / 270.0
+    assert curve[4] == pytest.approx(fourth)
+    first = 60.0 + lost(1, 60.0) * h[1] * 240.0 / 270.0
+    assert curve[1] == pytest.approx(first)
+    assert curve[0] == pytest.approx(first + lost(0, first) * h[0])
+    # where the grade balances the resistance the curve is level, and on a fall it goes down without the margin
+    falling = line._replace(
+        gravity=np.full(n, -15e3), envelope=np.array([312.5, 300.0, 290.0, 280.0, 270.0, 200.0])
+    )
+    coasting.coasting_curve(falling, LOAD, engine, CONTENTS, 60.0, curve)
+    mass = LOAD.mass + CONTENTS + LOAD.rotating
+    gained = -tractive_step.resisting_force(falling, LOAD, engine, at(4), 20.0) / mass
+    assert gained > 0.0
+    assert curve[4] == pytest.approx(200.0 - gained * h[4])
+
+
+def test_a_rehearsal_is_written_from_its_first_time() -> None:
+    run = rehearsal.SteadyRun(
+        arrive=np.array([300.0, 400.0]), depart=np.array([300.0, 400.0]), steam=np.array([1.5]), arrived=True
+    )
+    made = rehearsal.Rehearsal(*np.full((8, 4), np.nan))
+    leaving = np.full(2, -1, dtype=np.int64)
+    rehearsal.accumulate(BOILER, run, made, leaving)
+    assert leaving.tolist() == [1, 2]
+    assert made.clock[:3].tolist() == [300.0, 300.0, 400.0]
+    assert made.burned[0] == made.burned[1] == made.deferred_feed[0] == made.deferred_feed[1] == 0.0
+    assert made.burned[2] == pytest.approx(
+        100.0 * fire.firing_for_steam(BOILER, 1.5 + BOILER.auxiliary_steam)
+    )
+
+
+@pytest.mark.parametrize("arrived", [True, False])
+def test_aims_of_a_rehearsal_by_hand(arrived: bool) -> None:
+    """A hard stretch of 600 s ahead of a light one: what he cannot fire in time must lie on the grate before."""
+    boiler = BOILER._replace(horizon=1e6, bed_lead=100.0, max_bed=1e6, filled_water=BOILER.target_water + 1e6)
+    hard, light = 1.4 * boiler.sustained_steam, 0.3 * boiler.sustained_steam
+    run = rehearsal.SteadyRun(
+        arrive=np.array([0.0, 600.0, 1800.0]), depart=np.array([0.0, 600.0, 1800.0]), steam=np.array([hard, light]),
+        arrived=arrived,
+    )  # fmt: skip
+    aims = a_crew(boiler, run)
+    burning = [fire.firing_for_steam(boiler, s + boiler.auxiliary_steam) for s in (hard, light)]
+    beyond = 0.0 if arrived else boiler.max_firing
+    can = 0.95 * boiler.firing_capacity
+    lag = 2.0 * boiler.burning_lag
+    ahead = [burning[0], burning[1], beyond]
+    assert aims.firing_ahead == pytest.approx(ahead)
+    assert lag < 600.0
+    beds = [crew.bed_for_burning(boiler, rate) for rate in ahead]
+    stock = [beds[0], beds[1] + (burning[0] - can) * 600.0]
+    stock.append(beds[2] + (burning[0] - can) * 600.0 + (burning[1] - can) * 1200.0)
+    later = boiler.firing_lag + boiler.bed_recovery_time
+    assert aims.bed[2] == pytest.approx(beds[2])
+    aim = [max(stock), max(stock[1:]) - stock[1] + beds[1], beds[2]]
+    assert aims.bed[0] == pytest.approx(max(aim[0], aim[0] + (aim[1] - aim[0]) * later / 600.0))
+    assert aims.bed[1] == pytest.approx(max(aim[1], aim[1] + (aim[2] - aim[1]) * later / 1200.0))
+    saving = (boiler.working_liquid_enthalpy - boiler.feed_enthalpy) / boiler.evaporation_heat
+    deferred = 600.0 * (hard + boiler.auxiliary_steam - 0.95 * boiler.sustained_steam) / saving
+    assert aims.water == pytest.approx([boiler.target_water + deferred] + [boiler.target_water] * 2)
+
+
+def a_crew(boiler: a.Boiler, run: rehearsal.SteadyRun) -> rehearsal.CrewAims:
+    """Aims at the nodes of a run."""
+    count = len(run.arrive)
+    aims = rehearsal.CrewAims(*np.full((3, count), np.nan))
+    made = rehearsal.Rehearsal(*np.full((8, 2 * count), np.nan))
+    waiting, leaving = np.zeros(2 * count, dtype=np.int64), np.zeros(count, dtype=np.int64)
+    rehearsal.rehearse(boiler, run, made, waiting, leaving, aims)
+    return aims

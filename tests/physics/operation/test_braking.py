@@ -72,3 +72,47 @@ def test_the_rule_for_heavy_trains_begins_above_80_tons_for_each_brake() -> None
     limit = 80 * 907.18474
     assert braking.max_speed_by_brakes(mass_per_brake=limit) == np.inf
     assert braking.max_speed_by_brakes(mass_per_brake=limit * 1.0001) == pytest.approx(45 * 0.44704)
+
+
+def test_the_table_of_shoes_runs_from_10_to_60_miles_an_hour() -> None:
+    """[Galton1878], from memory."""
+    assert pytest.approx((10 * MPH, 60 * MPH)) == braking.GALTON_SPEEDS
+    assert braking.galton_shoe_friction(speed=10 * MPH) == pytest.approx(0.242)
+    assert braking.galton_shoe_friction(speed=60 * MPH) == pytest.approx(0.074)
+
+
+def test_shoes_grade_and_resistance_slow_a_train_together() -> None:
+    found = braking.braking_deceleration(braking_ratio=0.5, shoe_friction=0.2, grade=-0.03, resistance=0.04)
+    assert found == pytest.approx(9.80665 * (0.1 - 0.03) + 0.04)
+    alone = braking.braking_deceleration(braking_ratio=0.5, shoe_friction=0.2)
+    assert alone == pytest.approx(9.80665 * 0.1)  # on the level, without resistance
+
+
+def test_a_stop_begins_with_the_time_of_reaction() -> None:
+    plain = braking.stopping_distance_with_shoes(speed=20.0, braking_ratio=0.7)
+    assert plain == pytest.approx(
+        float(braking.stopping_distance_with_shoes(speed=20.0, braking_ratio=0.7, grade=0.0))
+    )
+    later = braking.stopping_distance_with_shoes(speed=20.0, braking_ratio=0.7, reaction_time=3.0)
+    assert later - plain == pytest.approx(60.0)
+
+
+def test_shoes_that_hold_only_a_slow_train_do_not_stop_a_fast_one() -> None:
+    # 12 % on a fall of 2 %: 0.029 of the weight at 10 mile/h, 0.009 at 60
+    fast_and_slow = braking.stopping_distance_with_shoes(
+        speed=np.array([26.0, 4.0]), braking_ratio=np.array([0.12, 0.12]), grade=-0.02
+    )
+    assert math.isinf(fast_and_slow[0])
+    # below 10 mile/h the friction is constant
+    assert fast_and_slow[1] == pytest.approx(8.0 / (9.80665 * (0.12 * 0.242 - 0.02)))
+    # what just balances the grade does not stop it
+    assert math.isinf(braking.stopping_distance_with_shoes(speed=3.0, braking_ratio=1.0, grade=-0.242))
+
+
+def test_resistance_helps_shoes_to_hold_a_train() -> None:
+    speed = braking.max_holding_speed(grade=-0.022, braking_ratio=0.15, resistance=0.03)
+    left = braking.braking_deceleration(
+        braking_ratio=0.15, shoe_friction=braking.galton_shoe_friction(speed=speed), grade=-0.022, resistance=0.03
+    )  # fmt: skip
+    assert left == pytest.approx(0.0, abs=1e-12)
+    assert speed > braking.max_holding_speed(grade=-0.022, braking_ratio=0.15)

@@ -48,3 +48,11 @@ def test_momentum_run_uses_up_the_velocity_head() -> None:
     run = momentum.momentum_run(head=head, resistance=0.05)
     force = momentum.accelerating_force(speed_before=20.0, speed_after=0.0, distance=run)
     assert force == pytest.approx(-0.05)
+
+
+def test_a_mass_that_does_not_turn_falls_at_the_speed_of_its_head() -> None:
+    assert momentum.speed_from_velocity_head(head=5.0) == pytest.approx((2 * 9.80665 * 5.0) ** 0.5)
+    assert momentum.accelerating_force(speed_before=3.0, speed_after=5.0, distance=4.0) == pytest.approx(2.0)
+    assert momentum.speed_after_rise(speed=10.0, rise=-2.0, rotating_mass_fraction=0.05) == pytest.approx(
+        (100.0 + 2 * 9.80665 * 2.0 / 1.05) ** 0.5
+    )

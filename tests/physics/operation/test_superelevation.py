@@ -60,3 +60,15 @@ def test_speeds_by_class_of_track_are_those_of_the_rule() -> None:
     for number, (freight, passenger) in enumerate(rule, start=1):
         found = track.track_class_speeds(track_class=number)
         assert (found.freight / 0.44704, found.passenger / 0.44704) == pytest.approx((freight, passenger))
+
+
+def test_unbalanced_superelevation_counts_like_the_superelevation() -> None:
+    """[CFR213] § 213.57: 4 in and 3 in allowed on a curve of 2 degrees, sqrt(7/(0.0007 x 2)) = 70.7 mile/h."""
+    angle, inch = math.radians(2.0), 0.0254
+    found = track.curve_speed(
+        degree_of_curve=angle, superelevation=4 * inch, unbalanced_superelevation=3 * inch
+    )
+    assert found / 0.44704 == pytest.approx(70.71, abs=0.01)
+    assert track.equilibrium_superelevation(degree_of_curve=angle, speed=70.71 * 0.44704) == pytest.approx(
+        7 * inch, rel=1e-3
+    )
