@@ -7,7 +7,9 @@ import pytest
 import trials
 from plain_python import in_plain_python
 
-from locosim.journey.kernel import crew, logged_steps
+from locosim.engine.map import interpolation
+from locosim.journey.kernel import crew, logged_steps, tractive_step
+from locosim.journey.kernel.arrays import StepConditions
 from locosim.journey.kernel.effort_tables import fill_effort_tables
 from locosim.journey.kernel.logged_steps import (
     BY_CUTOFF,
@@ -23,6 +25,7 @@ from locosim.journey.kernel.logged_steps import (
 )
 from locosim.journey.run import run_full_effort
 from locosim.journey.setup.prepare import PreparedRun, prepare
+from locosim.physics.resistance import starting
 
 ASKED = trials.excursion(trials.line([(3000.0, 0.0), (4000.0, 0.006), (2000.0, 0.0)], speed_limit=30.0))
 PERFORMANCE = trials.performance(ASKED)
@@ -140,8 +143,8 @@ def test_steam_of_the_motion_is_that_of_the_effort_that_makes_it() -> None:
 def test_the_step_is_found_from_any_guess() -> None:
     distance = PREPARED.line.distance
     plain = getattr(step_at, "py_func", step_at)
-    for place in (0.0, 777.7, 5000.0, float(distance[-1]) + 10.0):
-        expected = min(int(np.searchsorted(distance, place, side="right")) - 1, len(distance) - 2)
+    for place in (-10.0, 0.0, 777.7, 5000.0, float(distance[-1]) + 10.0):
+        expected = min(max(int(np.searchsorted(distance, place, side="right")) - 1, 0), len(distance) - 2)
         assert {plain(PREPARED.line, place, guess) for guess in (-5, 0, 3, 10**6)} == {expected}
 
 
@@ -243,3 +246,25 @@ def test_steam_by_cutoff_is_that_of_a_general_interpolator() -> None:
 
 def test_the_codes_of_driving_differ() -> None:
     assert len({UNKNOWN, SHUT, BY_CUTOFF, FULL_EFFORT, BY_MOTION}) == 5
+
+
+def test_acceleration_by_cutoff_is_that_of_the_map(monkeypatch: pytest.MonkeyPatch) -> None:
+    from scipy.interpolate import RegularGridInterpolator
+
+    in_plain_python(monkeypatch, logged_steps, tractive_step, interpolation, starting)
+    grid, engine = PREPARED.engine.grid, PREPARED.engine
+    general = RegularGridInterpolator([np.arange(n, dtype=float) for n in grid.effort.shape], grid.effort)
+    last = grid.effort.shape[1] - 1
+    for place, speed_cells, cutoffs in ((4.4, 3.7, 2.3), (5.6, 6.2, 4.8), (4.4, float(last), 2.3)):
+        pressure = grid.pressure_start + place * grid.pressure_step
+        speed = speed_cells * grid.speed_step
+        cutoff = grid.cutoff_start + cutoffs * grid.cutoff_step
+        at = StepConditions(0, CARRIED, pressure, 1e9, 0.0, interpolation.Cells(0, 0))
+        found = logged_steps.logged_acceleration(*MODEL, at, BY_CUTOFF, cutoff, speed)
+        effort = float(general([(place, speed_cells, grid.wide_open + cutoffs)])[0])
+        inertia = PREPARED.load.mass + CARRIED + PREPARED.load.rotating
+        resisting = tractive_step.resisting_force(PREPARED.line, PREPARED.load, engine, at, speed)
+        expected = ((1.0 - engine.friction_share) * effort - resisting) / inertia
+        assert found == pytest.approx(expected, rel=1e-9)
+        shut = logged_steps.logged_acceleration(*MODEL, at, SHUT, cutoff, speed)
+        assert shut == pytest.approx(-resisting / inertia)
