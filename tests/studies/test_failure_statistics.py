@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 from scipy.special import ndtri
-from scipy.stats import binomtest, norm, spearmanr
+from scipy.stats import binomtest, kstwo, norm, spearmanr
 
 from locosim.studies.failure_statistics import (
     failure_side,
@@ -127,6 +127,23 @@ def test_the_side_of_a_number_ends_where_the_failures_end() -> None:
     assert side.by_chance < 1e-6
     above = failure_side(values, values > 0.8, discrete=False, inputs=50)
     assert (above.below, above.of_failures) == (False, 1.0)
+
+
+@pytest.mark.parametrize("inputs", [1, 3, 50])
+@pytest.mark.parametrize("failures", [2, 9, 40, 300])
+def test_chance_makes_a_side_by_the_distribution_of_kolmogorov_and_smirnov(
+    failures: int, inputs: int
+) -> None:
+    random, seen = np.random.default_rng(failures), set()
+    for drawn_to_low in (0.0, 0.2, 0.35, 0.5, 0.7, 1.0):
+        values = random.random(1000)
+        failed = np.zeros(1000, dtype=bool)
+        failed[np.argsort(values**drawn_to_low * random.random(1000))[:failures]] = True
+        side = failure_side(values, failed, discrete=False, inputs=inputs)
+        by_chance = inputs * kstwo.sf(abs(side.of_failures - side.of_samples), failures)
+        assert side.by_chance == pytest.approx(min(1.0, by_chance), rel=1e-6, abs=1e-300)
+        seen.add(side.by_chance < 1.0)
+    assert True in seen
 
 
 def test_the_side_of_outcomes_is_those_more_frequent_among_the_failures() -> None:
