@@ -13,7 +13,7 @@ from locosim.report.supply_table import COLUMNS, Row, supply_rows
 
 
 class WaterStopsResult(Result[WaterStops]):
-    """The least set of water and fuel stops, the runner-up, and why no smaller set will do."""
+    """The least set of water and fuel stops, the runner-up, and the smaller sets that were run and refused."""
 
     command = "water"
 
@@ -26,6 +26,11 @@ class WaterStopsResult(Result[WaterStops]):
     def best(self) -> SupplyPlan | None:
         """The least set; None where the places of the line do not suffice."""
         return self.content.least.best
+
+    @property
+    def proven(self) -> bool:
+        """Whether no smaller set suffices: each was run and refused, or left out by the reach."""
+        return self.content.least.proven
 
     @property
     def runner_up(self) -> SupplyPlan | None:

@@ -47,7 +47,8 @@ def _title(found: WaterStops) -> str:
         return f"{found.excursion.name}: the places of the line do not suffice"
     if not best.stations:
         return f"{found.excursion.name}: no stop needed"
-    return f"{found.excursion.name}: least set of stops, {', '.join(best.stations)}"
+    name = "least set of stops" if found.least.proven else "least set of stops found"
+    return f"{found.excursion.name}: {name}, {', '.join(best.stations)}"
 
 
 def _panel(axes: Axes, found: WaterStops, supply: str, kind: str) -> None:

@@ -8,8 +8,10 @@ from dataclasses import replace
 import pytest
 import trials
 
+from locosim.library.supply_results import WaterStopsResult
 from locosim.model import Stop
 from locosim.planning.water_stops import WaterStops, plan_water_stops
+from locosim.plot.water_stops import plot_water_stops
 from locosim.report.json.water_stops import water_stops_json
 from locosim.report.text.water_stops import water_stops_text
 
@@ -62,6 +64,15 @@ def test_a_smaller_set_is_not_ruled_out_where_some_were_permitted_and_not_run(fo
     assert "ruled out" not in text(found, best=None, runner_up=None, untried=2)
     record = json.loads(water_stops_json(replace(found, least=replace(found.least, untried=297, left_out=3))))
     assert (record["smaller_sets_not_run"], record["smaller_sets_untried"]) == (300, 297)
+
+
+def test_the_picture_and_the_library_claim_no_more(found: WaterStops) -> None:
+    unproven = replace(found, least=replace(found.least, untried=1))
+    assert WaterStopsResult(found).proven
+    assert not WaterStopsResult(unproven).proven
+    titles = [figure.get_suptitle() for figure in map(plot_water_stops, (found, unproven))]
+    assert "least set of stops, " in titles[0]
+    assert "least set of stops found, " in titles[1]
 
 
 def test_of_sets_of_one_size_only_those_run_are_compared(found: WaterStops) -> None:
