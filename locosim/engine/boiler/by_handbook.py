@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from locosim.constants import BTU_PER_POUND, POUND_PER_SQUARE_FOOT_HOUR
-from locosim.engine.boiler.steam_supply import SteamSupply, SupplyLimit, heating_value
+from locosim.engine.boiler.steam_supply import SteamSupply, SupplyLimit, heating_value, max_crew_firing_rates
 from locosim.model import Assumptions, Crew, Fuel, Locomotive
 from locosim.physics.boiler import evaporation
 from locosim.physics.boiler import limits as supply_limits
@@ -80,14 +80,8 @@ def _max_firing_rates(
     """Highest firing rate by each limit on the fire [kg/s]."""
     boiler = locomotive.boiler
     per_area = fuel.grate_limit if boiler.max_firing_rate is None else boiler.max_firing_rate
-    found = {supply_limits.GRATE: per_area * boiler.grate_area}
-    if boiler.firing == "hand":
-        found[supply_limits.FIREMAN] = supply_limits.MAX_HAND_FIRING
-    if boiler.firing == "stoker":
-        found[supply_limits.STOKER] = assumptions.max_stoker_firing
-    if crew.max_firing is not None:
-        found[supply_limits.CREW_FIRING] = crew.max_firing
-    return found
+    grate = {supply_limits.GRATE: per_area * boiler.grate_area}
+    return grate | max_crew_firing_rates(boiler, crew, assumptions)
 
 
 def _firing_limits(rates: dict[str, float], firing: Floats, made: Floats) -> list[SupplyLimit]:

@@ -21,7 +21,7 @@ from locosim.constants import POUND_PER_SQUARE_FOOT_HOUR
 from locosim.engine.boiler.barrel import barrel_of
 from locosim.engine.boiler.feed_devices import FeedSource, feed_sources, mixed_feed
 from locosim.engine.boiler.front_end import front_end_evaporation
-from locosim.engine.boiler.steam_supply import SteamSupply, SupplyLimit, heating_value
+from locosim.engine.boiler.steam_supply import SteamSupply, SupplyLimit, heating_value, max_crew_firing_rates
 from locosim.engine.plausibility import naming_implausible_inputs
 from locosim.errors import OutOfRange
 from locosim.model import Assumptions, Boiler, Crew, Fuel, Locomotive
@@ -259,13 +259,7 @@ def _max_firing_rates(
         if boiler.max_firing_rate is None
         else boiler.max_firing_rate * boiler.grate_area
     }
-    if boiler.firing == "hand":
-        found[supply_limits.FIREMAN] = supply_limits.MAX_HAND_FIRING
-    if boiler.firing == "stoker":
-        found[supply_limits.STOKER] = assumptions.max_stoker_firing
-    if crew.max_firing is not None:
-        found[supply_limits.CREW_FIRING] = crew.max_firing
-    return found
+    return found | max_crew_firing_rates(boiler, crew, assumptions)
 
 
 def _firing_limits(rates: dict[str, float], balance: HeatBalance) -> list[SupplyLimit]:

@@ -6,7 +6,7 @@ import numpy as np
 
 from locosim.errors import Fault, OutOfRange
 from locosim.frozen import frozen
-from locosim.model import Fuel
+from locosim.model import Assumptions, Boiler, Crew, Fuel
 from locosim.physics.boiler import limits as supply_limits
 from locosim.physics.boiler.fuels import FUELS
 from locosim.physics.boiler.heat_balance import HeatBalance
@@ -14,6 +14,24 @@ from locosim.physics.types import Floats
 
 # Limits by who or what fires, not by what can burn.
 FIRING_LIMITS = frozenset({supply_limits.FIREMAN, supply_limits.STOKER, supply_limits.CREW_FIRING})
+
+
+def max_crew_firing_rates(boiler: Boiler, crew: Crew, assumptions: Assumptions) -> dict[str, float]:
+    """Highest firing rate by who or what fires: each limit of `FIRING_LIMITS` that applies [kg/s].
+
+    Args:
+        boiler: The boiler, fired by hand, by a stoker or with oil.
+        crew: The crew; its own highest firing rate counts if it is given.
+        assumptions: Assumed figures; `max_stoker_firing` applies.
+    """
+    found: dict[str, float] = {}
+    if boiler.firing == "hand":
+        found[supply_limits.FIREMAN] = supply_limits.MAX_HAND_FIRING
+    if boiler.firing == "stoker":
+        found[supply_limits.STOKER] = assumptions.max_stoker_firing
+    if crew.max_firing is not None:
+        found[supply_limits.CREW_FIRING] = crew.max_firing
+    return found
 
 
 @frozen
