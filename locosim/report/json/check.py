@@ -49,13 +49,7 @@ def finding_content(answer: Answer, finding: Finding) -> dict[str, Any]:
         "place": finding.place,
         "chainage_m": finding.chainage,
         "milepost_m": None if finding.chainage is None else line_chainage(answer.excursion, finding.chainage),
-        # A value that is not finite is null; the text says what it means.
-        "value": finding.value,
-        "limit": finding.limit,
-        "unit": si_label(finding.kind),
-        "margin": finding.margin,
-        "because": format_text_si(finding.because, finding.facts),
-        "advice_not_run": format_text_si(finding.remedy, finding.facts),
+        **finding_figures(finding),
         "bands": [
             {"assumption": band.assumption, "margin_at_low": band.at_low, "margin_at_high": band.at_high}
             for band in finding.bands
@@ -65,6 +59,19 @@ def finding_content(answer: Answer, finding: Finding) -> dict[str, Any]:
         "remedies": [_remedy(remedy) for remedy in answer.remedies_for(finding.rule)]
         if finding.verdict in (TIGHT, STOP)
         else [],
+    }
+
+
+def finding_figures(finding: Finding) -> dict[str, Any]:
+    """Figures of a finding, its reason and what may help."""
+    return {
+        # A value that is not finite is null; the text says what it means.
+        "value": finding.value,
+        "limit": finding.limit,
+        "unit": si_label(finding.kind),
+        "margin": finding.margin,
+        "because": format_text_si(finding.because, finding.facts),
+        "advice_not_run": format_text_si(finding.remedy, finding.facts),
     }
 
 

@@ -12,13 +12,12 @@ from locosim.planning.helper_duty import Help
 from locosim.planning.layover import Carried, LayoverRecord
 from locosim.planning.light_engine import Used
 from locosim.planning.station_times import station_times
-from locosim.report.json.check import finding_content, station_content
+from locosim.report.json.check import finding_content, finding_figures, station_content
 from locosim.report.json.envelope import envelope
 from locosim.report.json.run import totals
 from locosim.report.made_from import made_from
 from locosim.report.text.day import day_method, first_amounts
 from locosim.report.text.layout import format_text_si
-from locosim.units import si_label
 
 
 def day_json(answer: DayAnswer) -> str:
@@ -82,12 +81,7 @@ def _finding(answer: DayAnswer, finding: Finding) -> dict[str, Any]:
         "rule": finding.rule,
         "verdict": finding.verdict,
         "place": finding.place,
-        "value": finding.value,
-        "limit": finding.limit,
-        "unit": si_label(finding.kind),
-        "margin": finding.margin,
-        "because": format_text_si(finding.because, finding.facts),
-        "advice_not_run": format_text_si(finding.remedy, finding.facts),
+        **finding_figures(finding),
         "changes_tried": list(answer.changes_tried.get((finding.rule, finding.place), ())),
         "remedies": [_remedy(remedy) for remedy in answer.remedies_for(finding)],
     }
