@@ -83,19 +83,12 @@ def _build_map(engine: CycleLayout) -> StoredMap:
     tables = with_throttled_branch(
         (effort, steam, back), line, (clamped_axes[0], clamped_axes[1]), slow_steam
     )
-    start = starting_figures(engine)
     return StoredMap(
         pressures=even[0],
         speeds=np.linspace(0.0, top, MAP_SHAPE[1]),
         cutoffs=control_cutoffs(even[2]),
-        throttles=tables.throttles,
-        effort=tables.effort,
-        steam=tables.steam,
-        back_pressure=tables.back_pressure,
-        peak_effort_ratio=start.peak_effort_ratio,
-        unit_effort_shares=start.unit_effort_shares,
-        min_starting_effort_ratio=start.min_starting_effort_ratio,
-        live_steam_starting_effort=start.live_steam_starting_effort,
+        **tables._asdict(),
+        **starting_figures(engine)._asdict(),
         notes=engine.notes,
     )
 

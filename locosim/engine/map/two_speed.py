@@ -76,20 +76,13 @@ def _two_speed_map(
         columns=(1,),
     )
     tables = with_throttled_branch((effort, steam, back), line, (pressures, speeds), steam[:, 0, 0])
-    start = starting_figures(engine)
     return PerformanceMap(
         method="cycle",
         pressures=pressures,
         speeds=np.array([0.0, speed]),
         cutoffs=control_cutoffs(cutoffs),
-        throttles=tables.throttles,
-        effort=tables.effort,
-        steam=tables.steam,
-        back_pressure=tables.back_pressure,
-        peak_effort_ratio=start.peak_effort_ratio,
-        unit_effort_shares=start.unit_effort_shares,
+        **tables._asdict(),
         friction=machine_friction_at_no_effort(engine.locomotive, assumptions),
         friction_share=assumptions.machine_friction_share,
-        min_starting_effort_ratio=start.min_starting_effort_ratio,
-        live_steam_starting_effort=start.live_steam_starting_effort,
+        **starting_figures(engine)._asdict(),
     )
