@@ -119,6 +119,18 @@ def test_an_end_is_moved_on_where_a_shorter_stretch_suffices(monkeypatch: pytest
     assert [f.rule for f in stretch.earlier_end] == ["time"]
 
 
+def test_the_ends_of_a_stretch_are_moved_on_fifty_steps_at_most() -> None:
+    """Over the whole run no later start suffices; with an end 500 m earlier any does, as the fireman expects less."""
+
+    def over(pull: Any) -> tuple[Any, ...]:
+        start, end = round((pull.start - 1000.0) / 100.0), round((21000.0 - pull.end) / 100.0)
+        return (found("stall"),) if end > 5 or (end < 5 and start > 0) else ()
+
+    stretch = help_needed._stretch(over, 1.0, 1000.0, 21000.0)
+    assert (stretch.start, stretch.end) == (1000.0 + 50 * 100.0, 20500.0)
+    assert stretch.later_start == ()
+
+
 @pytest.mark.parametrize("most", [0, 1, 2, 7, 64])
 def test_most_steps_that_suffice(most: int) -> None:
     for last in range(most + 1):
