@@ -36,6 +36,8 @@ BEGUN_TARGET = 2.0 / 3.0  # of that tolerance, looked for in a search begun from
 # Time in hand beyond which more of it changes no driving, with what a run with the boiler may be off [s].
 PLENTY_IN_HAND = 160.0
 BEGIN_WIDTH = 0.03  # first bracket on each side of the ease of the last run [1]
+BRACKET_TRIES = 5  # before the whole range of the ease is taken
+SLOWING_RANGE = 3.0  # by which the slowing seen in two tries may differ from that of the earlier run
 
 
 class BookedSection(NamedTuple):
@@ -448,13 +450,19 @@ def _bracket(early: Callable[[float], float], begin: SectionDriving, tolerance: 
     """Ease at which the train is early, and one at which it is late, close to that of an earlier run."""
     low, high = 0.0, 1.0
     ease, width = begin.ease, BEGIN_WIDTH
-    for _ in range(3):
+    before: tuple[float, float] | None = None
+    for _ in range(BRACKET_TRIES):
         value = early(ease)
         low, high = (max(low, ease), high) if value >= 0.0 else (low, min(high, ease))
         if 0.0 <= value <= tolerance or (low > 0.0 and high < 1.0):
             break
         if begin.slowing > 0.0 and np.isfinite(value):
-            width = abs(value - BEGUN_TARGET * tolerance) / begin.slowing
+            slowing = begin.slowing
+            if before is not None and ease != before[0]:
+                seen = (before[1] - value) / (ease - before[0])
+                slowing = min(max(seen, slowing / SLOWING_RANGE), SLOWING_RANGE * slowing)
+            width = abs(value - BEGUN_TARGET * tolerance) / slowing
+            before = (ease, value)
         ease = min(max(ease + math.copysign(width, value), 0.0), 1.0)
         width *= 2.0
     return low, high
