@@ -8,7 +8,17 @@ from typing import Annotated
 import typer
 
 from locosim.cli.app import app
-from locosim.cli.options import CsvFile, Force, JsonOption, OptionTexts, Output, PlotFile, Units, UnitsOption
+from locosim.cli.options import (
+    CsvFile,
+    Force,
+    JsonOption,
+    OptionTexts,
+    Output,
+    PlotFile,
+    Units,
+    UnitsOption,
+    change_option,
+)
 
 
 @app.command()
@@ -18,11 +28,7 @@ def day(
     ],
     change: Annotated[
         list[str] | None,
-        typer.Option(
-            "--change",
-            help='What-if change, as key=value; repeatable. Example: "legs[2].excursion.rail=wet".',
-            show_default=False,
-        ),
+        change_option("the file or of a file it names", "legs[2].excursion.rail=wet"),
     ] = None,
     units: UnitsOption = Units.us,
     json: JsonOption = False,

@@ -26,6 +26,7 @@ from locosim.cli.options import (
     SpeedArgument,
     Units,
     UnitsOption,
+    change_option,
 )
 
 if TYPE_CHECKING:
@@ -283,12 +284,7 @@ def compare(
     engine_b: EngineFile,
     change: Annotated[
         list[str] | None,
-        typer.Option(
-            "--change",
-            help="Change to the second engine, or to an assumption for both; repeatable. Example: "
-            '"boiler.working_pressure_gauge=12 bar".',
-            show_default=False,
-        ),
+        change_option("the second engine or an assumption for both", "boiler.working_pressure_gauge=12 bar"),
     ] = None,
     speed: Annotated[
         str | None,

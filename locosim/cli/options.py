@@ -41,7 +41,21 @@ class Method(StrEnum):
     handbook = "handbook"
 
 
-_CHANGE_HELP = "What-if change, as key=value with a key of the file{}; repeatable. Example{}."
+def change_option(keys: str, *examples: str) -> Any:
+    """The option `--change` of a command.
+
+    Args:
+        keys: Whose keys can be changed.
+        examples: Changes that can be written.
+    """
+    shown = ", ".join(f'"{example}"' for example in examples)
+    return typer.Option(
+        "--change",
+        help=f"What-if change, as key=value with a key of {keys}; repeatable. "
+        f"Example{'s' if len(examples) > 1 else ''}: {shown}.",
+        show_default=False,
+    )
+
 
 ExcursionFile = Annotated[
     Path,
@@ -93,22 +107,15 @@ SpeedArgument = Annotated[
 Force = Annotated[bool, typer.Option("--force", help="Overwrite existing files.")]
 Changes = Annotated[
     list[str] | None,
-    typer.Option(
-        "--change",
-        help=_CHANGE_HELP.format(
-            " or of a file it names",
-            's: "train.vehicles[1].count=9", "locomotive.boiler.working_pressure_gauge=180 psi"',
-        ),
-        show_default=False,
+    change_option(
+        "the file or of a file it names",
+        "train.vehicles[1].count=9",
+        "locomotive.boiler.working_pressure_gauge=180 psi",
     ),
 ]
 EngineChanges = Annotated[
     list[str] | None,
-    typer.Option(
-        "--change",
-        help=_CHANGE_HELP.format(" or an assumption", ': "boiler.working_pressure_gauge=180 psi"'),
-        show_default=False,
-    ),
+    change_option("the file or an assumption", "boiler.working_pressure_gauge=180 psi"),
 ]
 
 # Options and arguments on the command line, by the names of the library.

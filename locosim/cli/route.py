@@ -19,6 +19,7 @@ from locosim.cli.options import (
     PlotFile,
     Units,
     UnitsOption,
+    change_option,
 )
 
 if TYPE_CHECKING:
@@ -45,11 +46,7 @@ RouteFile = Annotated[
 ]
 RouteChanges = Annotated[
     list[str] | None,
-    typer.Option(
-        "--change",
-        help='What-if change, as key=value with a key of the file; repeatable. Example: "speed_limit=40 mph".',
-        show_default=False,
-    ),
+    change_option("the file", "speed_limit=40 mph"),
 ]
 ToFile = Annotated[
     Path,
