@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import fcntl
 import os
 import subprocess
 import sys
@@ -249,3 +250,64 @@ def test_maps_in_memory_stay_within_their_size(monkeypatch: pytest.MonkeyPatch) 
         assert memory.size <= 3.5 * kept.size
     assert memory.find("998") is not None
     assert memory.find("500") is None
+
+
+# Who computes a map.
+
+
+def is_locked(path: Path) -> bool:
+    """Whether somebody has the lock of a file."""
+    with path.open("rb") as file:
+        try:
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            return True
+        return False
+
+
+def test_a_map_is_locked_while_it_is_computed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("LOCOSIM_CACHE", str(tmp_path / "new" / "folder"))
+    lock = tmp_path / "new" / "folder" / "maps" / "abc.lock"
+    for _ in range(2):
+        with map_cache.map_lock("abc"):
+            assert is_locked(lock)
+        assert not lock.exists()
+    with map_cache.map_lock("abc"):
+        lock.unlink()  # by a stranger
+
+
+def test_nobody_waits_for_a_lock_for_ever(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    slept: list[float] = []
+    clock = [100.0]
+
+    def sleep(seconds: float) -> None:
+        slept.append(seconds)
+        clock[0] += seconds
+
+    monkeypatch.setattr(map_cache.time, "sleep", sleep)
+    monkeypatch.setattr(map_cache.time, "monotonic", lambda: clock[0])
+    path = tmp_path / "x.lock"
+    with path.open("wb") as mine, path.open("wb") as other:
+        map_cache._wait_for_lock(mine)
+        assert slept == []
+        assert is_locked(path)
+        map_cache._wait_for_lock(other)
+        assert sum(slept) == pytest.approx(map_cache.MAX_WAIT, abs=0.2)
+        assert max(slept) <= 0.1  # it looks again soon
+    assert not is_locked(path)
+
+
+def test_maps_that_just_have_room_are_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(map_cache, "MAX_STORED_BYTES", 300.0)
+    paths = [tmp_path / f"{name}.npz" for name in "abcd"]
+    for age, path in enumerate(paths):
+        path.write_bytes(bytes(100))
+        os.utime(path, (1e9 + age, 1e9 + age))
+    map_cache._delete_oldest(tmp_path, keep=paths[0])
+    assert [path.exists() for path in paths] == [True, False, True, True]
+
+
+def test_a_key_is_24_hexadecimal_digits() -> None:
+    found = map_key(trials.locomotive())
+    assert len(found) == 24
+    assert int(found, 16) >= 0

@@ -18,10 +18,10 @@ RATIO, PASSAGE = 0.8, 0.01
 
 
 def engine() -> Any:
-    """Two groups of cylinders with one area of passage; steam of 3.1 MJ/kg."""
+    """Two groups of cylinders with one area of passage; steam of 3.1 MJ/kg at the pressure of the boiler."""
     return SimpleNamespace(
-        steam_temperature=lambda rates: 600.0 + 0.0 * np.asarray(rates),
-        enthalpy=lambda pressures, temperatures: 3.1e6 + 0.0 * np.asarray(pressures),
+        steam_temperature=lambda rates: 600.0 + 1e-3 * np.asarray(rates),
+        enthalpy=lambda pressures, temperatures: 2.5e6 + 1e3 * temperatures + (pressures - BOILER),
         groups=[SimpleNamespace(group_count=2, passage=PASSAGE)],
         throttle_area_ratio=RATIO,
         min_cutoff=0.2,
@@ -109,7 +109,7 @@ def straight_line(monkeypatch: pytest.MonkeyPatch, at: t.WideOpen) -> dict[str, 
 def test_a_line_is_scaled_to_effort_steam_and_pressure_of_each_point(monkeypatch: pytest.MonkeyPatch) -> None:
     over = t.WideOpen(
         pressures=np.array([6e5, 10e5, 14e5]), speeds=np.array([1.0, 5.0]),
-        effort=np.array([[40.0, 2.0], [70.0, 50.0], [100.0, 80.0]]),
+        effort=np.array([[2.1, 2.0], [70.0, 50.0], [100.0, 80.0]]),
         steam=np.array([[0.5, 0.9], [0.8, 1.2], [1.0, 1.8]]),
     )  # fmt: skip
     asked = straight_line(monkeypatch, over)
@@ -120,7 +120,10 @@ def test_a_line_is_scaled_to_effort_steam_and_pressure_of_each_point(monkeypatch
     assert asked["omit_unclosed"] is True
     assert asked["speeds"].ravel().tolist() == [1.0, 1.0, 5.0, 1.0, 5.0]
     assert asked["pressures"].ravel().tolist() == [6e5, 10e5, 10e5, 14e5, 14e5]
-    assert asked["temperatures"].shape == (5, 3)
+    # at the temperature of the steam of each
+    parts = 0.2 + 0.8 * np.array([0.10, 0.40, 0.78])
+    rates = np.array([over.steam[cell] * parts for cell in asked["cells"]])
+    assert asked["temperatures"] == pytest.approx(600.0 + 1e-3 * rates, abs=1e-9)
     nodes = np.array(EFFORT_SHARES)
     for i, j in ((0, 0), (1, 0), (1, 1), (2, 0), (2, 1)):
         assert line.saving[i, j] == pytest.approx(
@@ -149,3 +152,35 @@ def test_a_line_of_some_pressures_and_speeds(monkeypatch: pytest.MonkeyPatch) ->
     empty = t.throttling_line(engine(), none)
     assert np.all(empty.saving == 0.0)
     assert np.all(empty.closing == 0.0)
+
+
+def test_a_curved_line_is_carried_by_a_parabola() -> None:
+    shares, nodes = np.array([0.10, 0.40, 0.78]), np.array(EFFORT_SHARES)
+
+    def saved(x: np.ndarray) -> np.ndarray:
+        return 0.5 + 0.3 * x + 0.2 * x**2
+
+    saving, _ = t._fitted(shares, 1.0 - (1.0 - shares) * saved(shares), np.array([0.05, 0.2, 0.5]))
+    assert saving == pytest.approx(saved(nodes))
+    # two that differ by less than a thousandth of the effort count as one
+    few = np.array([0.1, 0.10105, 0.5])
+    assert np.all(np.isfinite(t._fitted(few, 1.0 - (1.0 - few) * saved(few), np.array([0.05, 0.2, 0.5]))[0]))
+
+
+def test_nothing_is_filled_from_a_lower_pressure() -> None:
+    nan = math.nan
+    values = np.array([[[7.0], [nan]], [[nan], [nan]], [[nan], [nan]]])
+    found = t._filled(values, np.array([2.0, 3.0]))[..., 0].tolist()
+    assert found == [[7.0, 10.5], [0.0, 0.0], [0.0, 0.0]]
+
+
+def test_a_table_is_resampled_by_cubic_splines() -> None:
+    from scipy.interpolate import CubicSpline
+
+    draw = np.random.default_rng(3)
+    pressures, speeds = np.array([1.0, 1.5, 2.5, 3.0, 4.5, 6.0]), np.array([0.0, 1.0, 4.0, 5.0, 9.0, 12.0])
+    values = draw.random((6, 6, 2))
+    to = (np.array([0.5, 1.2, 5.0, 7.0]), np.array([-1.0, 3.3, 11.0, 40.0]))
+    found = t._resampled(values, (pressures, speeds), to)
+    first = CubicSpline(pressures, values, axis=0)(np.clip(to[0], 1.0, 6.0))
+    assert found == pytest.approx(CubicSpline(speeds, first, axis=1)(np.clip(to[1], 0.0, 12.0)))
