@@ -243,3 +243,72 @@ def test_nothing_is_mixed_where_nothing_flows() -> None:
     c.update_couplings(POINT, made, BOILER_FLOW_WORK, TABLE)
     assert made.stages[0, c.CHEST_ENTHALPY] == 2.9e6
     assert made.stages[0, c.BACK_ENTHALPY] == 2.7e6
+
+
+def test_a_wall_and_a_pressure_learn_from_the_smallest_values() -> None:
+    # a wall of 0.5 K and a change of half a pascal would be odd, but count
+    kept = memory(0.5, 30.0, 0.5)
+    c.wall_step(tally(WALL_HEAT=26.0, WALL_CONDUCTANCE=10.0), kept, 1.5)
+    assert kept[c.SLOPE] == pytest.approx(0.5 + 0.7 * (0.4 - 0.5))
+    kept = memory(0.5, 0.5)
+    c.secant_step(kept, 0.6, 0.54)
+    assert kept[c.SLOPE] == pytest.approx(0.7 * 0.4)
+    # before the first revolution there is nothing to learn from
+    kept = memory(0.0, 0.0, 0.3)
+    c.secant_step(kept, 10e5, 2e5)
+    assert kept[c.SLOPE] == 0.3
+    # a change of less than a ten millionth is rounding
+    for change, slope in ((0.09, 0.2), (0.12, 0.2 + 0.7 * (-0.5 - 0.2))):
+        kept = memory(10e5, 10e5, 0.2)
+        c.secant_step(kept, 10e5 + change, 10e5 - 0.5 * change)
+        assert kept[c.SLOPE] == pytest.approx(slope, abs=1e-6)
+
+
+def test_a_stage_through_which_hardly_anything_flows() -> None:
+    """No less than a ten thousandth of the choked flow counts, so that the pressures stay within reason."""
+    made = settled(2, revolutions=1)
+    made.stages[:, c.FLOW] = [1e-9, 2e-3]
+    made.stages[1, c.CHEST_PRESSURE] = 4e5
+    c.update_couplings(POINT, made, BOILER_FLOW_WORK, TABLE)
+    # 5e-4 of 2e-3 kg/s: 30 % at most
+    assert made.stages[1, c.CHEST_PRESSURE] == pytest.approx(4e5 * 0.7)
+    made = settled(2, revolutions=1)
+    made.stages[:, c.FLOW] = [1e-9, 6e-4]
+    c.update_couplings(POINT, made, BOILER_FLOW_WORK, TABLE)
+    assert made.stages[1, c.CHEST_PRESSURE] == pytest.approx(4e5 * 5.0 / 6.0)
+    made = settled(2, revolutions=1)
+    made.stages[:, c.FLOW] = [6e-4, 1e-9]
+    c.update_couplings(POINT, made, BOILER_FLOW_WORK, TABLE)
+    assert made.stages[1, c.CHEST_PRESSURE] == pytest.approx(4e5 * 6.0 / 5.0)
+
+
+def test_each_end_has_its_own_wall() -> None:
+    made = settled(1, revolutions=1)
+    made.stages[0, [c.WALL_FRONT, c.WALL_BACK]] = [430.0, 410.0]
+    made.tallies[0, 1] = tally(WALL_HEAT=-20.0, WALL_CONDUCTANCE=10.0)
+    made.wall_memory[0, 0] = [425.0, 40.0, 0.5, 0.0]  # up by 5 K, 10 J less: 0.2 of the conductance
+    c.update_couplings(POINT, made, BOILER_FLOW_WORK, TABLE)
+    front = 0.5 + 0.7 * (0.2 - 0.5)
+    assert made.stages[0, c.WALL_FRONT] == pytest.approx(430.0 + 30.0 / (10.0 * front))
+    assert made.stages[0, c.WALL_BACK] == pytest.approx(410.0 - 4.0)
+
+
+def test_the_back_pressure_learns_in_its_own_memory() -> None:
+    """Of two stages the third memory is that of the nozzle."""
+    made = settled(2, revolutions=1)
+    made.engine[c.STEAM] = 0.4
+    c.update_couplings(POINT, made, BOILER_FLOW_WORK, TABLE)
+    target = made.pressure_memory[2, c.PREVIOUS_RESPONSE]
+    assert made.pressure_memory[2, c.PREVIOUS_VALUE] == 1.2e5
+    assert passed(
+        target, settled(2, revolutions=1).stages[1, c.BACK_FLOW_WORK], 0.012, 1.0e5
+    ) == pytest.approx(0.4)
+    assert made.pressure_memory[:2, c.PREVIOUS_VALUE].tolist() == [10e5, 4e5]
+
+
+def test_a_state_that_is_not_found_is_not_a_number(monkeypatch: pytest.MonkeyPatch) -> None:
+    found = c.flow_work_at(10e5, 2.9e6, TABLE)
+    # from p/rho follow density and energy, and from them the pressure
+    assert property_table.steam_state(10e5 / found, 2.9e6 - found, TABLE)[0] == pytest.approx(found, rel=1e-8)
+    monkeypatch.setattr(c, "FLOW_WORK_ITERATIONS", 3)
+    assert np.isnan(c.flow_work_at(10e5, 2.9e6, TABLE))

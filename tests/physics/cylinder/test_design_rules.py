@@ -121,3 +121,39 @@ def test_a_poppet_gear_cuts_off_before_release() -> None:
     for cutoff in (0.0, 0.9, 0.95):
         with pytest.raises(OutOfRange, match="below the release"):
             poppet_motion(gear, cutoff=cutoff)
+
+
+def test_a_short_lap_leaks_more() -> None:
+    """Fitted: 1.08e-4 of the piston area with a lap of 0.058 of the stroke, 2.65 times that with 0.040."""
+    for part, factor in ((0.07, 1.0), (0.058, 1.0), (0.049, 2.65**0.5), (0.040, 2.65), (0.02, 2.65)):
+        found = rules.leakage_area_ratio(lap=part * 0.7, stroke=0.7)
+        assert found == pytest.approx(1.08e-4 * factor)
+
+
+@pytest.mark.parametrize("ratio", [0.5, 0.8, 2.0, 3.0])
+def test_a_throttle_wide_open_is_so_many_times_the_rest_of_the_passage(ratio: float) -> None:
+    given = {"passage": 0.012, "throttle_area_ratio": ratio}
+    assert rules.throttled_passage_area(throttle=1.0, **given) == pytest.approx(0.012)
+    # in series: one over the squares of the areas add up
+    rest = 0.012 * math.sqrt(1.0 + 1.0 / ratio**2)
+    for opening in (0.1, 0.35, 0.9):
+        found = rules.throttled_passage_area(throttle=opening, **given)
+        assert 1.0 / found**2 == pytest.approx(1.0 / (ratio * rest * opening) ** 2 + 1.0 / rest**2)
+
+
+def test_cylinders_by_rule_with_a_stroke_of_700_mm() -> None:
+    piston = rules.piston_valve_cylinder(number=2, bore=0.5, stroke=0.7)
+    assert (piston.lap, piston.lead, piston.port_width) == pytest.approx((0.0406, 0.00665, 0.049))
+    assert (piston.rod_diameter, piston.rod_ratio, piston.clearance) == pytest.approx((0.085, 7.0, 0.09))
+    assert piston.port_length == pytest.approx(math.pi * 0.27 * 0.75)
+    slide = rules.slide_valve_cylinder(number=2, bore=0.5, stroke=0.7)
+    assert (slide.lap, slide.lead, slide.port_width) == pytest.approx((0.028, 0.0056, 0.0385))
+    assert (slide.rod_diameter, slide.rod_ratio, slide.clearance) == pytest.approx((0.075, 7.5, 0.09))
+    assert slide.port_length == pytest.approx(0.475)
+    assert (piston.exhaust_lap, slide.exhaust_lap) == (0.0, 0.0)
+
+
+def test_figures_that_were_fitted_are_those_of_the_page() -> None:
+    """docs/theory/cylinder-cycle.md and tests/validation say to what."""
+    assert tuple(rules.FITTED_CONSTANTS) == (0.70, 0.64, 1.08e-4, 4280.0, 535.0, 2.0, 86e3)
+    assert (rules.NOZZLE_TO_GAS_AREA, rules.PASSAGE_TO_PISTON_AREA) == (0.0289, 0.0124)

@@ -9,6 +9,7 @@ import pytest
 from cylinders import CRANKS, express
 
 from locosim.constants import ATMOSPHERE
+from locosim.physics.cylinder.design_rules import piston_valve_cylinder
 from locosim.physics.cylinder.inertia import reciprocating_torque
 from locosim.physics.cylinder.poppet_gear import PoppetGear, poppet_motion
 from locosim.physics.cylinder.solver import crank_torque
@@ -98,3 +99,20 @@ def test_torque_of_a_missing_cylinder_is_none():
     assert crank_torque(express, ends, np.array([0.0, math.nan, math.pi / 2]), ATMOSPHERE) == pytest.approx(
         two
     )
+
+
+@pytest.mark.parametrize("cranks", [(0.0,), (0.0, 0.5 * math.pi), (0.0, 2.1, 4.0)])
+def test_parts_take_up_energy_as_their_motion_says(cranks: tuple[float, ...]) -> None:
+    """The piston is where crank and rod put it; its speed by differences of that, with a short rod."""
+    cylinder = piston_valve_cylinder(number=1, bore=0.5, stroke=0.66, rod_ratio=3.5)
+    found = reciprocating_torque(cylinder, mass=300.0, cranks=cranks, driver_speed=4.0, steps=90)
+    angle = np.linspace(0.0, 2.0 * math.pi, 91)
+
+    def place(at: np.ndarray) -> np.ndarray:
+        return np.asarray(0.33 * ((1.0 - np.cos(at)) + 3.5 - np.sqrt(3.5**2 - np.sin(at) ** 2)))
+
+    energy = np.zeros(91)
+    for crank in cranks:
+        speed = 2.0 * math.pi * 4.0 * (place(angle + crank + 1e-6) - place(angle + crank - 1e-6)) / 2e-6
+        energy += 0.5 * 300.0 * speed**2
+    assert found == pytest.approx(-np.diff(energy) / np.diff(angle), rel=1e-5, abs=1e-3 * np.abs(found).max())
