@@ -307,3 +307,11 @@ def test_no_more_than_half_of_the_steam_leaves_in_a_step() -> None:
         assert out == pytest.approx(0.5 * steam_then.mass, rel=0.5)
         assert out <= 0.5 * steam_then.mass
         assert after.pressure >= 0.9e5
+
+
+def test_rows_of_numbers_are_read_in_the_order_of_their_names() -> None:
+    numbers = np.arange(1.0, 14.0)
+    assert revolution.cylinder_from_row(numbers) == revolution.Cylinder(*numbers)
+    assert revolution.constants_from_row(numbers[:7]) == revolution.CycleConstants(*numbers[:7])
+    bare = revolution.Cylinder(*numbers[:11])
+    assert (bare.lead_rise, bare.travel) == (0.0, 0.0)  # a lead that is the same in all gears

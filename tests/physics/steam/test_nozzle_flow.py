@@ -93,3 +93,22 @@ def test_upstream_pressure_drives_the_flow(flow):
     )
     assert driven == pytest.approx(flow, rel=1e-6, abs=1e-4)
     assert pressure >= ATMOSPHERE * (1 - 1e-12)
+
+
+@pytest.mark.parametrize("beyond", [0.95, 1.0001, 1.05, 1.3])
+def test_pressures_on_both_sides_of_choking(beyond: float) -> None:
+    """A little before and after the critical ratio, against a root of Zeuner's ellipse itself."""
+    area, flow_work = 1e-3, 2.0e5
+    critical, choked = critical_ratio(SUPERHEATED_EXPONENT), choked_flow_number(SUPERHEATED_EXPONENT)
+
+    def passed(upstream: float, downstream: float) -> float:
+        share = min((1.0 - downstream / upstream) / (1.0 - critical), 1.0)
+        return area * choked * upstream / math.sqrt(flow_work) * math.sqrt(share * (2.0 - share))
+
+    most = area * choked * 10e5 / math.sqrt(flow_work)
+    conductance = beyond * most / (critical * 10e5)
+    found = solve_downstream_pressure(10e5, flow_work, area, conductance)
+    assert passed(10e5, found) == pytest.approx(conductance * found, rel=1e-9)
+    flow = beyond * area * choked * (2e5 / critical) / math.sqrt(flow_work)
+    upstream = solve_upstream_pressure(2e5, flow_work, area, flow)
+    assert passed(upstream, 2e5) == pytest.approx(flow, rel=1e-9)

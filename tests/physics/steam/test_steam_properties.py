@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 from iapws import IAPWS97
@@ -87,3 +89,23 @@ def test_of_many_enthalpies_the_one_outside_is_named():
     assert found == pytest.approx(alone, rel=1e-12)
     with pytest.raises(OutOfRange, match=r"no temperature of water or steam at .* enthalpy 9e\+06"):
         steam.temperatures_at_enthalpy(pressure=1e6, enthalpy=np.array([2.8e6, 9e6, 3.2e6]))
+
+
+def test_a_state_that_is_not_there_is_named_by_its_figures() -> None:
+    far = 5000.0
+    for read, given in (
+        (steam.wet_steam_enthalpy, {"pressure": 30e6, "quality": 0.5}),
+        (steam.enthalpy, {"pressure": 1e6, "temperature": far}),
+        (steam.specific_volume, {"pressure": 1e6, "temperature": far}),
+        (steam.entropy, {"pressure": 1e6, "temperature": far}),
+        (steam.temperature_at_enthalpy, {"pressure": 1e6, "enthalpy": 9e7}),
+        (steam.density_at_enthalpy, {"pressure": 1e6, "enthalpy": 9e7}),
+        (steam.enthalpy_at_entropy, {"pressure": 1e6, "entropy": 9e7}),
+    ):
+        expected = ", ".join(f"{name} {value:.6g}" for name, value in given.items())
+        with pytest.raises(OutOfRange, match=rf"at {re.escape(expected)} \(Pa, K"):
+            read(**given)
+    with pytest.raises(OutOfRange, match=r"no wet steam of water or steam at pressure 3e\+07, quality 0 \("):
+        steam.saturation_enthalpies(pressure=np.array([1e6, 30e6]))
+    # 970.4 Btu for each pound from and at 212 degF [Babcock1919]
+    assert pytest.approx(970.4 * 1055.05585 / 0.45359237, rel=1e-6) == steam.EVAPORATION_FROM_AND_AT_212F
