@@ -158,8 +158,8 @@ def _rear_helper_resistance(journey: Journey, alignment: Alignment, at: Motion, 
             a, b, c = helper.resistance
             own = a + b * at.speed + c * air_speed * np.abs(air_speed)
             own += (helper.mass + helper.rotating) * at.acceleration + helper.friction
-            own += alignment.mean_grade_force([block], at.middle)
-            own += alignment.mean_curve_force([block], at.middle)
+            own += alignment.grade_force([block], at.middle)
+            own += alignment.curve_force([block], at.middle)
             force += on[steps] * own
     return force
 

@@ -73,6 +73,5 @@ def _slope_force(prepared: PreparedRun) -> Floats:
     """Force of grade and curves on the diesel in each step, positive against motion [N]."""
     blocks = helper_blocks(prepared.helpers, 0.0)
     alignment = cached_alignment(prepared.excursion.route_as_run)
-    middle = 0.5 * (prepared.chainage[1:] + prepared.chainage[:-1])
-    force: Floats = alignment.mean_grade_force(blocks, middle) + alignment.mean_curve_force(blocks, middle)
-    return force
+    nodes = prepared.chainage
+    return alignment.mean_grade_force(blocks, nodes) + alignment.mean_curve_force(blocks, nodes)

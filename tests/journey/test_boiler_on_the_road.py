@@ -15,13 +15,14 @@ from locosim.journey.ledgers import Ledger
 from locosim.journey.result import Journey
 from locosim.journey.run import run_journey
 from locosim.journey.setup.boiler import build_boiler
+from locosim.journey.setup.prepare import MAX_STEP
 from locosim.journey.setup.water_space import WaterSpace, build_water_space, cover_and_glass
 from locosim.model import Assumptions, Crew, Excursion, FeedDevice, Locomotive
 
 PSI = 6894.757
 
 
-def run(excursion: Excursion, *, step: float = 20.0) -> Journey:
+def run(excursion: Excursion, *, step: float = MAX_STEP) -> Journey:
     return run_journey(excursion, trials.performance(excursion), transient_boiler=True, step=step)
 
 
@@ -76,7 +77,7 @@ def test_the_ledgers_of_the_boiler_close() -> None:
 def test_halving_the_step_changes_little(habit: str) -> None:
     line = trials.line([(5000.0, 0.002), (7000.0, 0.010), (8000.0, -0.009), (5000.0, 0.0)], stops=(12500.0,))
     excursion = trials.excursion(line, crew=Crew(habit=habit))
-    coarse, fine = run(excursion), run(excursion, step=10.0)
+    coarse, fine = run(excursion), run(excursion, step=MAX_STEP / 2)
     assert coarse.duration == pytest.approx(fine.duration, rel=1e-3)
     assert np.min(coarse.pressure) == pytest.approx(np.min(fine.pressure), rel=5e-3)
 

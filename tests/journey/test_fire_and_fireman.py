@@ -15,7 +15,7 @@ from locosim.journey.kernel.rehearsal import aim_ahead
 from locosim.journey.result import Journey
 from locosim.journey.run import run_journey, run_prepared, with_rehearsal
 from locosim.journey.setup.boiler import build_boiler
-from locosim.journey.setup.prepare import prepare
+from locosim.journey.setup.prepare import MAX_STEP, prepare
 from locosim.model import Assumptions, Crew, Excursion, Fuel, Locomotive, Route
 
 BAR = 1e5
@@ -24,7 +24,7 @@ MILE = 1609.344
 INCH = 0.0254
 
 
-def run(excursion: Excursion, *, step: float = 20.0) -> Journey:
+def run(excursion: Excursion, *, step: float = MAX_STEP) -> Journey:
     return run_journey(excursion, trials.performance(excursion), transient_boiler=True, step=step)
 
 
@@ -263,7 +263,7 @@ def test_a_bed_lives_through_coasting() -> None:
 
 def test_half_the_step_changes_nothing_that_matters() -> None:
     for excursion in (climb_above_firing_rate(1800.0), trials.excursion(down_and_up())):
-        runs = [run(excursion, step=step) for step in (20.0, 10.0, 5.0)]
+        runs = [run(excursion, step=step) for step in (MAX_STEP, MAX_STEP / 2, MAX_STEP / 4)]
         lowest = [float(np.min(journey.pressure)) for journey in runs]
         coal = [journey.fuel_burned for journey in runs]
         assert max(lowest) - min(lowest) < 0.005 * BAR

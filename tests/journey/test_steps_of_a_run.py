@@ -199,15 +199,100 @@ def test_above_the_shutoff_the_train_coasts_and_brakes_only_to_the_envelope() ->
     resisting = [tractive_step.resisting_force(line, LOAD, helped(), at(0), math.sqrt(2.0 * e))]
     middle = e - 50.0 * resisting[0] / inertia(0)
     resisting.append(tractive_step.resisting_force(line, LOAD, helped(), at(0), math.sqrt(2.0 * middle)))
-    assert step == pytest.approx(
-        (middle, e - 100.0 * resisting[1] / inertia(0), resisting[1], 0.0, 0.0, 0.0, a.COASTING, 0.0)
+    assert step[:7] == pytest.approx(
+        (middle, e - 100.0 * resisting[1] / inertia(0), resisting[1], 0.0, 0.0, 0.0, a.COASTING)
     )
+    assert (step.full_part, step.e_full) == (0.0, e)
     steep = line._replace(gravity=np.full(2, -60e3))
     step = tractive_step.solve_tractive_step(steep, LOAD, helped(), at(0), e)
     assert (step.e_next, step.e_mid, step.limit) == (e + 5.0, e + 2.5, a.BRAKING)
     assert -step.brake - step.total_resistance == pytest.approx(5.0 * inertia(0) / 100.0)
     with_helper = tractive_step.coast(steep, LOAD, helped(), at(1), e)
     assert -with_helper.brake - with_helper.total_resistance == pytest.approx(5.0 * inertia(1) / 100.0)
+
+
+def full_effort_at(line: Line, i: int, energy: float) -> tuple[a.Forces, float]:
+    """Forces at full effort, and what they add to v²/2 over 100 m."""
+    forces = tractive_step.full_effort_forces(line, LOAD, helped(), at(i), energy)
+    return forces, 100.0 * (forces.effort + forces.helper_effort - forces.total_resistance) / inertia(i)
+
+
+@pytest.mark.parametrize("i", [0, 1])
+@pytest.mark.parametrize("fall", [0.0, 0.5, 40.0])
+def test_full_effort_ends_where_the_train_meets_the_speed_allowed(i: int, fall: float) -> None:
+    e, start_top, top = 100.0, 104.0 + 0.2 * fall, 104.0 - 0.8 * fall
+    ends = [start_top, top] if i == 0 else [0.0, start_top]
+    curve = np.array([*ends, top])
+    line = flat(envelope=curve, shutoff=curve)
+    forces, gain = full_effort_at(line, i, 0.5 * (e + top))
+    part = (start_top - e) / (gain + fall)  # where the two straight lines of v²/2 meet
+    assert 0.1 < part < 1.0
+    step = tractive_step.solve_tractive_step(line, LOAD, helped(), at(i), e)
+    assert (step.full_part, step.e_full) == pytest.approx((part, e + part * gain))
+    assert step.e_full == pytest.approx(start_top - part * fall)
+    # Each part with its own forces does the work of the mean ones.
+    resisting = forces.total_resistance - forces.thrust_friction
+    net = forces.effort + forces.helper_effort - forces.thrust_friction
+    after = resisting - fall * inertia(i) / 100.0  # what keeps to the curve
+    assert step.effort + step.helper_effort == pytest.approx(
+        (part * net + (1.0 - part) * max(after, 0.0)) * (forces.effort + forces.helper_effort) / net
+    )
+    assert step.brake == pytest.approx((1.0 - part) * max(-after, 0.0), abs=1e-6)
+    assert step.limit == (a.BRAKING if after < 0.0 else a.AT_ALLOWED_SPEED)
+    assert step.e_next == top
+    force = step.effort + step.helper_effort - step.brake - step.total_resistance
+    assert force * 100.0 / inertia(i) == pytest.approx(top - e, abs=1e-9)
+
+
+def test_full_effort_ends_at_the_curve_from_which_the_train_coasts() -> None:
+    e, curve = 100.0, np.array([103.0, 90.0, 85.0])
+    line = flat(shutoff=curve)
+    forces, gain = full_effort_at(line, 0, 0.5 * (e + 90.0))
+    part = 3.0 / (gain + 13.0)
+    step = tractive_step.solve_tractive_step(line, LOAD, helped(), at(0), e)
+    assert (step.limit, step.brake, step.full_part) == (a.COASTING, 0.0, pytest.approx(part))
+    assert step.effort == pytest.approx(part * forces.effort)
+    lost = 100.0 * (forces.total_resistance - forces.thrust_friction) / inertia(0)
+    assert step.e_next == pytest.approx(e + part * gain - (1.0 - part) * lost)
+    low = line._replace(envelope=np.array([200.0, step.e_next - 0.2, 200.0]))
+    braked = tractive_step.solve_tractive_step(low, LOAD, helped(), at(0), e)
+    assert (braked.limit, braked.e_next, braked.full_part) == (a.BRAKING, step.e_next - 0.2, step.full_part)
+    assert braked.brake == pytest.approx(0.2 * inertia(0) / 100.0)
+
+
+def test_time_and_steam_of_a_step_in_which_full_effort_ends() -> None:
+    """Each part takes its length over its mean speed, and its own steam."""
+    full, hold, part = 3e4, 1e4, 0.4
+    step = a.TractiveStep(
+        81.0,
+        98.0,
+        2e4,
+        part * full + (1.0 - part) * hold,
+        0.0,
+        0.0,
+        a.AT_ALLOWED_SPEED,
+        part,
+        98.0,
+        full,
+        False,
+        0.0,
+    )
+    first, second = 100.0 * part / (0.5 * (12.0 + 14.0)), 100.0 * (1.0 - part) / 14.0
+    assert integrate.step_times(100.0, 72.0, step) == pytest.approx((first + second, first))
+    engine, pressure = PREPARED.engine, BOILER.working_pressure
+    find = interpolation.find_setting
+    before = find(engine.grid, pressure, math.sqrt(162.0), full, START)
+    after = find(engine.grid, pressure, 14.0, hold, START)
+    for share, longer in ((0.3, after), (0.6, before)):
+        found = integrate.engine_setting(engine, at(0), step, share)
+        assert found.steam == pytest.approx(share * before.steam + (1.0 - share) * after.steam)
+        assert (found.cutoff, found.throttle) == pytest.approx((longer.cutoff, longer.throttle), nan_ok=True)
+    braked = step._replace(effort=part * full, brake=500.0, e_next=72.0)
+    found = integrate.engine_setting(engine, at(0), braked, 0.3)
+    assert found == pytest.approx((0.3 * before.steam + 0.7 * engine.drifting_steam, 0.0, 0.0, 0.0))
+    whole, none = step._replace(full_part=1.0, e_full=98.0), step._replace(full_part=0.0, e_full=72.0)
+    assert integrate.step_times(100.0, 72.0, whole) == pytest.approx((100.0 / 13.0, 100.0 / 13.0))
+    assert integrate.step_times(100.0, 72.0, none) == pytest.approx((100.0 / 13.0, 0.0))
 
 
 def test_a_train_that_cannot_get_through_ends_below_zero() -> None:
@@ -269,30 +354,33 @@ def test_demand_and_setting_of_a_step() -> None:
     assert integrate.water_aim(line, BOILER, 2) == target
     assert integrate.water_aim(line._replace(water_aim=np.zeros(3)), BOILER, 2) == 0.0
     found = integrate.steam_demand(line, BOILER, 0, 1.5, 2e4, 8.0)
-    assert found == (1.5, BOILER.auxiliary_steam, a.THROTTLE_OPEN, 400.0, -1.0, 7e3, 100.0 / 8.0)
+    assert found == (1.5, BOILER.auxiliary_steam, a.THROTTLE_OPEN, 350.0, -1.0, 6.95e3, 100.0 / 8.0)
     rising = line._replace(water_aim=np.array([6e3, 6.9e3, 7e3]))
     shut = integrate.steam_demand(rising, BOILER, 1, 0.1, 0.0, 8.0)
-    assert shut == (0.1, BOILER.auxiliary_steam, a.THROTTLE_SHUT, 300.0, -1.0, 6.9e3, 0.0)
-    step = a.TractiveStep(32.0, 32.0, 2e4, 3e4, 0.0, 0.0, a.AT_ALLOWED_SPEED, 0.0)
+    assert shut == (0.1, BOILER.auxiliary_steam, a.THROTTLE_SHUT, 150.0, -1.0, 6.95e3, 0.0)
+    unknown = line._replace(bed_aim=np.array([400.0, -1.0, -1.0]), firing_ahead=np.array([0.2, 0.3, -1.0]))
+    found = integrate.steam_demand(unknown, BOILER, 0, 1.5, 2e4, 8.0)
+    assert (found.bed_aim, found.firing_ahead) == (400.0, 0.25)
+    step = a.TractiveStep(32.0, 32.0, 2e4, 3e4, 0.0, 0.0, a.AT_ALLOWED_SPEED, 0.0, 32.0, 5e4, False, 0.0)
     engine, pressure = PREPARED.engine, BOILER.working_pressure
-    found = integrate.engine_setting(engine, at(0), step)
+    found = integrate.engine_setting(engine, at(0), step, 0.0)
     expected = interpolation.find_setting(engine.grid, pressure, 8.0, 3e4, START)
     assert (found.steam, found.cutoff, found.place) == (expected.steam, expected.cutoff, expected.place)
-    drifting = integrate.engine_setting(engine, at(0), step._replace(effort=0.0))
+    drifting = integrate.engine_setting(engine, at(0), step._replace(effort=0.0), 0.0)
     assert drifting == (engine.drifting_steam, 0.0, 0.0, 0.0)
-    assert integrate.engine_setting(engine, at(0), step._replace(effort=0.5)).cutoff > 0.0
+    assert integrate.engine_setting(engine, at(0), step._replace(effort=0.5), 0.0).cutoff > 0.0
     # where steam limits the effort, the setting is the one that takes it
     weak = at(0, max_steam=1.5)
     forces = tractive_step.full_effort_forces(flat(), LOAD, helped(adhesive_weight=1e9), weak, 32.0)
-    limited = step._replace(effort=forces.effort, limit=a.STEAM, place=forces.place)
-    taken = integrate.engine_setting(engine, weak, limited)
+    limited = step._replace(effort=forces.effort, full_part=1.0, steam_limited=True, place=forces.place)
+    taken = integrate.engine_setting(engine, weak, limited, 1.0)
     expected = interpolation.find_setting(engine.grid, pressure, 8.0, forces.effort, START)
     assert (taken.steam, taken.cutoff) == pytest.approx((1.5, expected.cutoff), rel=1e-6)
 
 
 def test_work_of_a_step_is_force_times_way() -> None:
     sums = np.zeros(a.SUM_COUNT)
-    step = a.TractiveStep(32.0, 40.0, 25e3, 30e3, 7e3, 500.0, 0, 0.0)
+    step = a.TractiveStep(32.0, 40.0, 25e3, 30e3, 7e3, 500.0, 0, 1.0, 40.0, 30e3, False, 0.0)
     for _ in range(2):
         integrate.book_work(flat(), helped(), at(1), step, 12.0, sums)
     grade = 2000.0 + CONTENTS * G * 0.003

@@ -16,7 +16,7 @@ from locosim.journey.kernel.rehearsal import steady_run
 from locosim.journey.result import Journey
 from locosim.journey.run import run_full_effort, run_journey, run_prepared, run_to_timetable
 from locosim.journey.setup.easing import braking_speed, build_section, eased_line
-from locosim.journey.setup.prepare import prepare
+from locosim.journey.setup.prepare import MAX_STEP, prepare
 from locosim.journey.timetable import booked_sections, drive_to_timetable
 from locosim.model import Crew, Excursion, Stop
 
@@ -219,7 +219,9 @@ def test_a_search_begun_from_an_earlier_run_finds_the_same_driving() -> None:
 def test_half_the_step_gives_the_same_ease() -> None:
     excursion = with_slack(trip((4000.0, 0.0), (1500.0, -0.008), (3000.0, 0.004), (2000.0, 0.0)), 0.12)
     performance = compute_excursion_performance(excursion)
-    coarse, fine = (drive_to_timetable(prepare(excursion, performance, step=step)) for step in (20.0, 10.0))
+    coarse, fine = (
+        drive_to_timetable(prepare(excursion, performance, step=step)) for step in (MAX_STEP, MAX_STEP / 2)
+    )
     assert coarse.ease == pytest.approx(fine.ease, abs=0.01)
 
 

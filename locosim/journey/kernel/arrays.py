@@ -253,7 +253,7 @@ class Forces(NamedTuple):
 
 
 class TractiveStep(NamedTuple):
-    """Motion and forces over one step."""
+    """Motion and forces over one step, which may begin at full effort and end at the speed allowed."""
 
     e_mid: float  # v²/2 at the middle [J/kg]
     e_next: float  # v²/2 at the end [J/kg]
@@ -262,7 +262,11 @@ class TractiveStep(NamedTuple):
     helper_effort: float  # [N]
     brake: float  # [N]
     limit: int  # what limits the effort
-    place: float  # on the control axis of the map, where steam limits the effort
+    full_part: float  # of its length at full effort [1]
+    e_full: float  # v²/2 at the end of that part [J/kg]
+    full_effort: float  # indicated, at the rim, in that part [N]
+    steam_limited: bool  # whether steam limits the full effort
+    place: float  # of it on the control axis of the map, where steam limits it
 
 
 # Rows recorded at each node.

@@ -95,32 +95,96 @@ def full_effort_forces(line: Line, load: Load, engine: Engine, at: StepCondition
 
 @compiled_inline
 def solve_tractive_step(line: Line, load: Load, engine: Engine, at: StepConditions, e: float) -> TractiveStep:
-    """Find effort, brake and speed over one step: full effort, or what just meets the limit of steam or of speed.
+    """Find effort, brake and speed over one step: full effort up to the speed allowed, and what then just keeps to it.
 
     A step the train does not get through returns an energy at its end that is not above zero.
     """
     h = line.distance[at.i + 1] - line.distance[at.i]
     top = line.shutoff[at.i + 1]
     inertia = load.mass + at.contents + load.rotating + line.helper_mass[at.i]
+    per_force = h / inertia
     if top - e < MAX_ACCELERATION * h:
         # The limit is within reach: try first whether a reduced effort, or none, just meets it.
         e_mid = 0.5 * (e + top)
         forces = full_effort_forces(line, load, engine, at, e_mid)
-        needed = forces.total_resistance + (top - e) * inertia / h
-        if needed <= forces.thrust_friction and top < line.envelope[at.i + 1]:
-            return coast(line, load, engine, at, e)
-        if needed <= forces.effort + forces.helper_effort:
-            return reduced_effort(e_mid, top, forces, needed)
+        gain = per_force * (forces.effort + forces.helper_effort - forces.total_resistance)
+        if gain >= top - e:
+            return limited_step(line, load, engine, at, forces, e, e_mid, gain)
     forces = full_effort_forces(line, load, engine, at, e)
-    per_force = h / inertia  # before the forces are known
     e_mid = e + 0.5 * per_force * (forces.effort + forces.helper_effort - forces.total_resistance)
     if e_mid <= 0.0:
         return full_effort(e_mid, 2.0 * e_mid - e, forces)
     forces = full_effort_forces(line, load, engine, at, e_mid)
-    e_next = e + per_force * (forces.effort + forces.helper_effort - forces.total_resistance)
-    if e_next <= top:
-        return full_effort(e_mid, e_next, forces)
-    return reduced_effort(e_mid, top, forces, forces.total_resistance + (top - e) * inertia / h)
+    gain = per_force * (forces.effort + forces.helper_effort - forces.total_resistance)
+    if e + gain <= top:
+        return full_effort(e_mid, e + gain, forces)
+    return limited_step(line, load, engine, at, forces, e, e_mid, gain)
+
+
+@compiled_inline
+def limited_step(
+    line: Line,
+    load: Load,
+    engine: Engine,
+    at: StepConditions,
+    forces: Forces,
+    e: float,
+    e_mid: float,
+    gain: float,
+) -> TractiveStep:
+    """Step in which full effort would exceed the speed allowed: reduced effort, coasting or braking.
+
+    A train that enters it below the speed allowed is first at full effort, until it reaches that speed. Forces are
+    means over the step; its limit is that of the later part.
+
+    Args:
+        line: The line.
+        load: Mass and resistance of the train.
+        engine: Machine friction and helpers.
+        at: Conditions of the step.
+        forces: At full effort.
+        e: v²/2 at the start [J/kg].
+        e_mid: v²/2 at the middle [J/kg].
+        gain: What full effort would add to v²/2 over the step [J/kg].
+    """
+    h = line.distance[at.i + 1] - line.distance[at.i]
+    inertia = load.mass + at.contents + load.rotating + line.helper_mass[at.i]
+    top, start_top = line.shutoff[at.i + 1], line.shutoff[at.i]
+    # Friction of the piston thrust falls with the effort.
+    pull = forces.effort - forces.thrust_friction + forces.helper_effort
+    without_thrust = forces.total_resistance - forces.thrust_friction
+    full_part, e_full = 0.0, e
+    if e < start_top:
+        full_part = min((start_top - e) / (gain - (top - start_top)), 1.0)
+        e_full = start_top + full_part * (top - start_top)
+    needed = without_thrust + (top - e) * inertia / h
+    share, brake, limit = full_part, 0.0, COASTING
+    if needed <= 0.0 and top < line.envelope[at.i + 1]:
+        if full_part <= 0.0:
+            return coast(line, load, engine, at, e)
+        # It coasts from there; the curve only shows where the throttle is shut.
+        top = e + (full_part * pull - without_thrust) * h / inertia
+        if top > line.envelope[at.i + 1]:
+            brake, limit = (top - line.envelope[at.i + 1]) * inertia / h, BRAKING
+            top = line.envelope[at.i + 1]
+    elif needed > full_part * pull:
+        share, limit = needed / pull, AT_ALLOWED_SPEED
+    elif needed < full_part * pull:
+        brake, limit = full_part * pull - needed, BRAKING
+    return TractiveStep(
+        e_mid,
+        top,
+        without_thrust + share * forces.thrust_friction,
+        share * forces.effort,
+        share * forces.helper_effort,
+        brake,
+        limit,
+        full_part,
+        e_full,
+        forces.effort,
+        forces.limit == STEAM,
+        forces.place,
+    )
 
 
 @compiled_inline
@@ -134,12 +198,12 @@ def coast(line: Line, load: Load, engine: Engine, at: StepConditions, e: float) 
     resistance = resisting_force(line, load, engine, at, math.sqrt(2.0 * max(e_mid, 0.0)))
     e_next = e - h * resistance / inertia
     if e_next <= top:
-        return TractiveStep(e_mid, e_next, resistance, 0.0, 0.0, 0.0, COASTING, 0.0)
+        return TractiveStep(e_mid, e_next, resistance, 0.0, 0.0, 0.0, COASTING, 0.0, e, 0.0, False, 0.0)
     e_mid = 0.5 * (e + top)
     resistance = resisting_force(line, load, engine, at, math.sqrt(2.0 * e_mid))
     brake = max((e - top) * inertia / h - resistance, 0.0)
     limit = BRAKING if brake > 0.0 else COASTING
-    return TractiveStep(e_mid, top, resistance, 0.0, 0.0, brake, limit, 0.0)
+    return TractiveStep(e_mid, top, resistance, 0.0, 0.0, brake, limit, 0.0, e, 0.0, False, 0.0)
 
 
 @compiled_inline
@@ -153,30 +217,9 @@ def full_effort(e_mid: float, e_next: float, forces: Forces) -> TractiveStep:
         forces.helper_effort,
         0.0,
         forces.limit,
+        1.0,
+        e_next,
+        forces.effort,
+        forces.limit == STEAM,
         forces.place,
     )
-
-
-@compiled_inline
-def reduced_effort(e_mid: float, top: float, forces: Forces, needed: float) -> TractiveStep:
-    """Step that meets the envelope: the needed effort shared between engine and helpers, or the brake.
-
-    `needed` is the effort of engine and helpers [N] with the friction of full effort.
-    """
-    # Friction of the piston thrust falls with the effort.
-    without_thrust = forces.total_resistance - forces.thrust_friction
-    needed -= forces.thrust_friction
-    if needed > 0.0:
-        share = needed / (forces.effort - forces.thrust_friction + forces.helper_effort)
-        return TractiveStep(
-            e_mid,
-            top,
-            without_thrust + share * forces.thrust_friction,
-            share * forces.effort,
-            share * forces.helper_effort,
-            0.0,
-            AT_ALLOWED_SPEED,
-            0.0,
-        )
-    limit = BRAKING if needed < 0.0 else COASTING
-    return TractiveStep(e_mid, top, without_thrust, 0.0, 0.0, -needed, limit, 0.0)

@@ -12,7 +12,7 @@ from locosim.physics.types import Floats
 
 SAME_CHAINAGE = 0.01  # breaks closer than this count as one [m]
 START_MESH_LENGTH = 400.0  # after a stop, over which steps grow from zero [m]
-START_MESH_STEPS = 20  # least number of steps over that length
+START_MESH_STEPS = 40  # least number of steps over that length
 # Distances of extra nodes before a stop [m], so that a crawling train does not brake over a whole step.
 NODES_BEFORE_STOP = (0.5, 2.0, 6.0)
 

@@ -57,7 +57,7 @@ from locosim.physics.traction.rail_conditions import rail_adhesion_coefficient
 from locosim.physics.types import Floats
 from locosim.recent import keep_recent
 
-MAX_STEP = 20.0  # longest step [m]
+MAX_STEP = 40.0  # longest step [m]
 TUNNEL_RAIL = "moist"  # at best, in any weather; common practice, no source
 
 
@@ -207,7 +207,7 @@ def _mesh_between(
 @keep_recent(8)
 def _mean_grade(line: Route, mesh: _Mesh, span: tuple[float, float]) -> Floats:
     """Mean sine of the slope under a part of the train in each step [1], by its distances behind the head [m]."""
-    return cached_alignment(line).mean_grade(*span, mesh.middle)
+    return cached_alignment(line).mean_grade_under(span, mesh.nodes)
 
 
 def _track_forces(
@@ -218,8 +218,8 @@ def _track_forces(
     own_blocks = helper_blocks(helpers, consist_length(excursion))
     gravity, curve, alignment = forces.gravity, forces.curve, cached_alignment(line)
     for block, active in zip(own_blocks, schedule.active, strict=True):
-        gravity = gravity + active * alignment.mean_grade_force([block], mesh.middle)
-        curve = curve + active * alignment.mean_curve_force([block], mesh.middle)
+        gravity = gravity + active * alignment.mean_grade_force([block], mesh.nodes)
+        curve = curve + active * alignment.mean_curve_force([block], mesh.nodes)
     return _TrackForces(gravity=gravity, curve=curve, grade=forces.grade)
 
 
@@ -227,13 +227,12 @@ def _track_forces(
 def _own_track_forces(line: Route, blocks: tuple[Block, ...], contents: float, mesh: _Mesh) -> _TrackForces:
     """Forces of grade and curve on the train without helpers."""
     alignment = cached_alignment(line)
-    gravity = alignment.mean_grade_force(blocks, mesh.middle)
+    gravity = alignment.mean_grade_force(blocks, mesh.nodes)
     # Curves resist the load of the tender too; it counts as full, which errs to the heavy side.
-    curve = alignment.mean_curve_force(blocks, mesh.middle) * curve_factor_with_contents(blocks, contents)
+    curve = alignment.mean_curve_force(blocks, mesh.nodes) * curve_factor_with_contents(blocks, contents)
     # By length and not by weight: where a climb begins and ends does not depend on the load of the cars.
-    grade = alignment.mean_grade(
-        min(block.front for block in blocks), max(block.rear for block in blocks), mesh.middle
-    )
+    span = min(block.front for block in blocks), max(block.rear for block in blocks)
+    grade = alignment.mean_grade_under(span, mesh.nodes)
     return _TrackForces(gravity=gravity, curve=curve, grade=grade)
 
 

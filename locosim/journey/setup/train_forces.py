@@ -170,6 +170,37 @@ def train_at_rest(excursion: Excursion, *, warm: bool) -> float:
     return force
 
 
+class PiecewiseConstant:
+    """A quantity that is constant between edges, with its first and second integral from the second edge.
+
+    Args:
+        edges: Increasing chainages, shape (n + 1,) [m].
+        values: Between them, shape (n,).
+    """
+
+    def __init__(self, edges: Floats, values: Floats) -> None:
+        self.edges, self.values = edges, values
+        length = np.diff(edges)
+        self._first = self._from_second_edge(values * length)
+        self._second = self._from_second_edge(0.5 * length * (self._first[1:] + self._first[:-1]))
+
+    def integral(self, chainage: Floats) -> Floats:
+        """Integral from the second edge to a chainage."""
+        return np.asarray(np.interp(chainage, self.edges, self._first))
+
+    def second_integral(self, chainage: Floats) -> Floats:
+        """Integral of the integral, from the second edge to a chainage."""
+        piece = np.searchsorted(self.edges[1:-1], chainage, side="right")
+        beyond = chainage - self.edges[piece]
+        into = self._first[piece] + 0.5 * self.values[piece] * beyond
+        return np.asarray(self._second[piece] + into * beyond)
+
+    @staticmethod
+    def _from_second_edge(pieces: Floats) -> Floats:
+        total = np.cumsum(pieces)
+        return np.append(0.0, total) - total[0]
+
+
 class Alignment:
     """Integrals of grade and curve resistance along a line, so that a mean over any stretch is a difference.
 
@@ -179,35 +210,35 @@ class Alignment:
     def __init__(self, line: Route) -> None:
         pieces = line.grade_segments()
         edges = [pieces[0][0], *(end for _, end, _ in pieces)]
-        # The first and last grade go on as far as any train is long.
-        self._grade_chainages = np.array([edges[0] - BEYOND, *edges, edges[-1] + BEYOND])
         forces = grade_resistance(grade=np.array([grade for _, _, grade in pieces]))
-        self._grade_forces = np.concatenate([forces[:1], forces, forces[-1:]])
-        lifted = np.cumsum(self._grade_forces * np.diff(self._grade_chainages))
-        self._lifting_work = np.append(0.0, lifted) - lifted[0]
+        # The first and last grade go on as far as any train is long.
+        self._grade = PiecewiseConstant(
+            np.array([edges[0] - BEYOND, *edges, edges[-1] + BEYOND]),
+            np.concatenate([forces[:1], forces, forces[-1:]]),
+        )
         starts = np.array([c.start for c in line.curves] + [line.start])
         ends = np.array([c.end for c in line.curves] + [line.end])
         law = CURVE_LAWS[line.curve_resistance_law]
         curve_resistances = np.array(
             [float(law(radius=c.radius, rigid_wheelbase=0.0)) for c in line.curves] + [0.0]
         )
-        self._curve_chainages = np.unique(np.concatenate([starts, ends]))
+        chainages = np.unique(np.concatenate([starts, ends]))
         # Each curve adds at its start and subtracts at its end, so curves that overlap add up.
-        change = np.zeros(len(self._curve_chainages))
-        np.add.at(change, np.searchsorted(self._curve_chainages, starts), curve_resistances)
-        np.add.at(change, np.searchsorted(self._curve_chainages, ends), -curve_resistances)
-        self._curve_resistance = np.cumsum(change)[:-1]
-        self._curve_work = np.concatenate(
-            [[0.0], np.cumsum(self._curve_resistance * np.diff(self._curve_chainages))]
+        change = np.zeros(len(chainages))
+        np.add.at(change, np.searchsorted(chainages, starts), curve_resistances)
+        np.add.at(change, np.searchsorted(chainages, ends), -curve_resistances)
+        self._curve = PiecewiseConstant(
+            np.array([chainages[0] - BEYOND, *chainages, chainages[-1] + BEYOND]),
+            np.concatenate([[0.0], np.cumsum(change)[:-1], [0.0]]),
         )
 
     def lifting_work(self, chainage: Floats) -> Floats:
         """Work of lifting a mass from the start of the line to a chainage, per mass [J/kg]."""
-        return np.asarray(np.interp(chainage, self._grade_chainages, self._lifting_work))
+        return self._grade.integral(chainage)
 
     def curve_work(self, chainage: Floats) -> Floats:
         """Work against curve resistance from the start of the line to a chainage, per mass [J/kg]."""
-        return np.asarray(np.interp(chainage, self._curve_chainages, self._curve_work))
+        return self._curve.integral(chainage)
 
     def highest_force(self, rear: Floats, front: Floats) -> Floats:
         """Weight along the track and curve resistance, per mass, with the highest of each anywhere between [N/kg].
@@ -216,45 +247,76 @@ class Alignment:
             rear: Chainages, shape (k,) [m].
             front: Chainages beyond them, shape (k,) [m].
         """
-        grade = _highest_between(self._grade_chainages, self._grade_forces, rear, front)
-        return grade + _highest_between(self._curve_chainages, self._curve_resistance, rear, front)
+        return _highest_between(self._grade, rear, front) + _highest_between(self._curve, rear, front)
 
-    def mean_grade_force(self, blocks: Sequence[Block], head: Floats) -> Floats:
+    def grade_force(self, blocks: Sequence[Block], head: Floats) -> Floats:
         """Weight of a train along the track by chainage of its head, positive against motion [N]."""
-        return _mean_force(self.lifting_work, blocks, head)
+        return _sum_over_blocks(self._grade.integral, blocks, head)
 
-    def mean_curve_force(self, blocks: Sequence[Block], head: Floats) -> Floats:
+    def curve_force(self, blocks: Sequence[Block], head: Floats) -> Floats:
         """Curve resistance of a train by chainage of its head [N]."""
-        return _mean_force(self.curve_work, blocks, head)
+        return _sum_over_blocks(self._curve.integral, blocks, head)
 
-    def mean_grade(self, front: float, rear: float, head: Floats) -> Floats:
-        """Mean sine of the slope under part of the train by chainage of its head [1]."""
-        work = self.lifting_work(head - front) - self.lifting_work(head - rear)
-        return np.asarray(work / (GRAVITY * (rear - front)))
+    def mean_grade_force(self, blocks: Sequence[Block], nodes: Floats) -> Floats:
+        """Weight of a train along the track, mean over each step between chainages of its head [N].
+
+        Args:
+            blocks: Parts of the train.
+            nodes: Chainages of the head, increasing, shape (n + 1,) [m].
+        """
+        return _step_means(_sum_over_blocks(self._grade.second_integral, blocks, nodes), nodes)
+
+    def mean_curve_force(self, blocks: Sequence[Block], nodes: Floats) -> Floats:
+        """Curve resistance of a train, mean over each step between chainages of its head [N]."""
+        return _step_means(_sum_over_blocks(self._curve.second_integral, blocks, nodes), nodes)
+
+    def grade_under(self, span: tuple[float, float], head: Floats) -> Floats:
+        """Mean sine of the slope under part of the train, by chainage of its head [1].
+
+        Args:
+            span: Where the part begins and ends, behind the head [m].
+            head: Chainages of the head [m].
+        """
+        return self.grade_force([_unit_weight(span)], head)
+
+    def mean_grade_under(self, span: tuple[float, float], nodes: Floats) -> Floats:
+        """Mean sine of the slope under part of the train in each step between chainages of its head [1]."""
+        return self.mean_grade_force([_unit_weight(span)], nodes)
 
 
-def _highest_between(edges: Floats, values: Floats, low: Floats, high: Floats) -> Floats:
-    """Highest of the values between edges, 0 beyond the ends, between the two chainages of each pair."""
-    first, last = np.searchsorted(edges, low), np.searchsorted(edges, high)
+def _unit_weight(span: tuple[float, float]) -> Block:
+    """A block between two distances behind the head that weighs 1 N, so that its force is the sine of the slope."""
+    front, rear = span
+    return Block(mass=1.0 / GRAVITY, front=front, rear=rear)
+
+
+def _highest_between(quantity: PiecewiseConstant, low: Floats, high: Floats) -> Floats:
+    """Highest value anywhere between the two chainages of each pair."""
+    first, last = np.searchsorted(quantity.edges, low), np.searchsorted(quantity.edges, high)
     spans = np.column_stack([first, last + 1]).ravel()
-    padded = np.concatenate([[0.0], values, [0.0, -np.inf]])
+    padded = np.concatenate([[0.0], quantity.values, [0.0, -np.inf]])
     return np.asarray(np.maximum.reduceat(padded, spans)[::2])
 
 
-def _mean_force(work_at: Callable[[Floats], Floats], blocks: Sequence[Block], head: Floats) -> Floats:
-    """Force on blocks by chainage of the head of the train, from the work per mass up to a chainage [N].
+def _sum_over_blocks(integral: Callable[[Floats], Floats], blocks: Sequence[Block], head: Floats) -> Floats:
+    """Force on blocks by chainage of the head of the train, from the integral of the force per mass; or its integral.
 
-    The work counts by what the mass per length changes at each end of a block: two that touch share an end.
+    The integral counts by what the mass per length changes at each end of a block: two that touch share an end.
     """
     changes: dict[float, float] = {}
     for block in blocks:
         density = block.mass / (block.rear - block.front)
         changes[block.front] = changes.get(block.front, 0.0) + density
         changes[block.rear] = changes.get(block.rear, 0.0) - density
-    force = np.zeros_like(head)
+    total = np.zeros_like(head)
     for place, change in changes.items():
-        force += change * work_at(head - place)
-    return force
+        total += change * integral(head - place)
+    return total
+
+
+def _step_means(integral: Floats, nodes: Floats) -> Floats:
+    """Means over the steps between nodes of a quantity whose integral up to each node is known."""
+    return np.asarray(np.diff(integral) / np.diff(nodes))
 
 
 @keep_recent(8)
@@ -333,10 +395,10 @@ def starting_demands(
     alignment = cached_alignment(excursion.route_as_run)
     head = np.array(chainages)
     own, helper_active = train_blocks(excursion), helper_blocks(helpers, consist_length(excursion))
-    gravity = alignment.mean_grade_force((*own, *helper_active), head)
-    gravity += contents * GRAVITY * alignment.mean_grade(*tender_span(excursion), head)
-    curve = alignment.mean_curve_force(own, head) * curve_factor_with_contents(own, contents)
-    curve += alignment.mean_curve_force(helper_active, head)
+    gravity = alignment.grade_force((*own, *helper_active), head)
+    gravity += contents * GRAVITY * alignment.grade_under(tender_span(excursion), head)
+    curve = alignment.curve_force(own, head) * curve_factor_with_contents(own, contents)
+    curve += alignment.curve_force(helper_active, head)
     mass = load.mass + contents + sum(h.mass for h in helpers)
     return [
         StartingDemand(

@@ -70,7 +70,7 @@ def test_weight_along_the_track_is_the_sum_over_slices(head: float) -> None:
     blocks = train_blocks(excursion)
     mass, place = slices(excursion, head)
     expected = G * np.sum(mass * np.sin(np.arctan(grade_at(route, place))))
-    found = Alignment(route).mean_grade_force(blocks, np.array([head]))[0]
+    found = Alignment(route).grade_force(blocks, np.array([head]))[0]
     assert found == pytest.approx(expected, abs=1e-3 * G * mass.sum() * 0.009)
 
 
@@ -84,7 +84,7 @@ def test_curve_resistance_is_the_sum_over_slices_on_a_curve(head: float) -> None
         float(per_degree(radius=curve.radius)) * mass[(place >= curve.start) & (place <= curve.end)].sum()
         for curve in curves
     )
-    found = Alignment(route).mean_curve_force(train_blocks(excursion), np.array([head]))[0]
+    found = Alignment(route).curve_force(train_blocks(excursion), np.array([head]))[0]
     # Within one slice at each end.
     assert found == pytest.approx(expected, abs=1e-3 * mass.sum() * 0.03)
 
@@ -95,7 +95,7 @@ def test_a_five_degree_curve_adds_four_pounds_a_short_ton() -> None:
     route = trials.line([(3000.0, 0.0)], curves=(Curve(start=10.0, end=3900.0, radius=radius),))
     excursion = trials.excursion(route)
     blocks = train_blocks(excursion)
-    found = Alignment(route).mean_curve_force(blocks, np.array([2500.0]))[0] / sum(b.mass for b in blocks)
+    found = Alignment(route).curve_force(blocks, np.array([2500.0]))[0] / sum(b.mass for b in blocks)
     assert found == pytest.approx(4.0 * 4.4482216 / 907.18474, rel=1e-6)
 
 
@@ -239,7 +239,7 @@ def test_the_curve_resistance_law_is_that_of_the_route() -> None:
     # Roeckl on 400 m: 650/(400 - 55) = 1.884 kg per tonne, from memory in the published values.
     curve = Curve(start=2000.0, end=4000.0, radius=400.0)
     route = trials.line([(6000.0, 0.0)], curves=(curve,), curve_resistance_law="roeckl")
-    force = Alignment(route).mean_curve_force([Block(mass=1e5, front=0.0, rear=100.0)], np.array([3000.0]))
+    force = Alignment(route).curve_force([Block(mass=1e5, front=0.0, rear=100.0)], np.array([3000.0]))
     assert float(force[0]) == pytest.approx(1e5 * 9.80665 * 650 / (400 - 55) / 1000, rel=1e-9)
 
 
