@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 import trials
 from plain_python import in_plain_python
+from scipy.integrate import solve_ivp
 
 from locosim.engine.map import interpolation
 from locosim.journey.kernel import arrays as a
@@ -202,7 +203,8 @@ def test_above_the_shutoff_the_train_coasts_and_brakes_only_to_the_envelope() ->
     assert step[:7] == pytest.approx(
         (middle, e - 100.0 * resisting[1] / inertia(0), resisting[1], 0.0, 0.0, 0.0, a.COASTING)
     )
-    assert (step.full_part, step.e_full) == (0.0, e)
+    time = 100.0 / (0.5 * (12.0 + math.sqrt(2.0 * step.e_next)))
+    assert (step.time, step.full_time, step.e_full, step.later_effort) == (pytest.approx(time), 0.0, e, 0.0)
     steep = line._replace(gravity=np.full(2, -60e3))
     step = tractive_step.solve_tractive_step(steep, LOAD, helped(), at(0), e)
     assert (step.e_next, step.e_mid, step.limit) == (e + 5.0, e + 2.5, a.BRAKING)
@@ -228,8 +230,13 @@ def test_full_effort_ends_where_the_train_meets_the_speed_allowed(i: int, fall: 
     part = (start_top - e) / (gain + fall)  # where the two straight lines of v²/2 meet
     assert 0.1 < part < 1.0
     step = tractive_step.solve_tractive_step(line, LOAD, helped(), at(i), e)
-    assert (step.full_part, step.e_full) == pytest.approx((part, e + part * gain))
+    assert step.e_full == pytest.approx(e + part * gain)
     assert step.e_full == pytest.approx(start_top - part * fall)
+    speeds = np.sqrt(2.0 * np.array([e, step.e_full, top]))
+    parts = 100.0 * np.array([part, 1.0 - part]) / (0.5 * (speeds[:2] + speeds[1:]))
+    assert (step.time, step.full_time) == pytest.approx((parts.sum(), parts[0]))
+    assert step.full_effort == forces.effort
+    assert step.effort == pytest.approx(part * step.full_effort + (1.0 - part) * step.later_effort)
     # Each part with its own forces does the work of the mean ones.
     resisting = forces.total_resistance - forces.thrust_friction
     net = forces.effort + forces.helper_effort - forces.thrust_friction
@@ -250,56 +257,98 @@ def test_full_effort_ends_at_the_curve_from_which_the_train_coasts() -> None:
     forces, gain = full_effort_at(line, 0, 0.5 * (e + 90.0))
     part = 3.0 / (gain + 13.0)
     step = tractive_step.solve_tractive_step(line, LOAD, helped(), at(0), e)
-    assert (step.limit, step.brake, step.full_part) == (a.COASTING, 0.0, pytest.approx(part))
+    assert (step.limit, step.brake, step.later_effort) == (a.COASTING, 0.0, 0.0)
     assert step.effort == pytest.approx(part * forces.effort)
     lost = 100.0 * (forces.total_resistance - forces.thrust_friction) / inertia(0)
     assert step.e_next == pytest.approx(e + part * gain - (1.0 - part) * lost)
     low = line._replace(envelope=np.array([200.0, step.e_next - 0.2, 200.0]))
     braked = tractive_step.solve_tractive_step(low, LOAD, helped(), at(0), e)
-    assert (braked.limit, braked.e_next, braked.full_part) == (a.BRAKING, step.e_next - 0.2, step.full_part)
+    assert (braked.limit, braked.e_next, braked.effort) == (a.BRAKING, step.e_next - 0.2, step.effort)
     assert braked.brake == pytest.approx(0.2 * inertia(0) / 100.0)
 
 
-def test_time_and_steam_of_a_step_in_which_full_effort_ends() -> None:
-    """Each part takes its length over its mean speed, and its own steam."""
-    full, hold, part = 3e4, 1e4, 0.4
+def test_steam_of_a_step_in_which_full_effort_ends() -> None:
+    """Each part takes its own steam."""
+    full, hold = 3e4, 1e4
     step = a.TractiveStep(
-        81.0,
-        98.0,
-        2e4,
-        part * full + (1.0 - part) * hold,
-        0.0,
-        0.0,
-        a.AT_ALLOWED_SPEED,
-        part,
-        98.0,
-        full,
-        False,
-        0.0,
+        81.0, 98.0, 2e4, 18e3, 0.0, 0.0, a.AT_ALLOWED_SPEED, 10.0, 0.0, full, a.CYLINDERS, 0.0, 98.0, hold
     )
-    first, second = 100.0 * part / (0.5 * (12.0 + 14.0)), 100.0 * (1.0 - part) / 14.0
-    assert integrate.step_times(100.0, 72.0, step) == pytest.approx((first + second, first))
     engine, pressure = PREPARED.engine, BOILER.working_pressure
     find = interpolation.find_setting
-    before = find(engine.grid, pressure, math.sqrt(162.0), full, START)
+    before = find(engine.grid, pressure, 9.0 * math.sqrt(2.0), full, START)
     after = find(engine.grid, pressure, 14.0, hold, START)
     for share, longer in ((0.3, after), (0.6, before)):
-        found = integrate.engine_setting(engine, at(0), step, share)
+        found = integrate.engine_setting(engine, at(0), step._replace(full_time=10.0 * share))
         assert found.steam == pytest.approx(share * before.steam + (1.0 - share) * after.steam)
         assert (found.cutoff, found.throttle) == pytest.approx((longer.cutoff, longer.throttle), nan_ok=True)
-    braked = step._replace(effort=part * full, brake=500.0, e_next=72.0)
-    found = integrate.engine_setting(engine, at(0), braked, 0.3)
+    shut = step._replace(full_time=3.0, later_effort=0.0, brake=500.0, e_next=72.0)
+    found = integrate.engine_setting(engine, at(0), shut)
     assert found == pytest.approx((0.3 * before.steam + 0.7 * engine.drifting_steam, 0.0, 0.0, 0.0))
-    whole, none = step._replace(full_part=1.0, e_full=98.0), step._replace(full_part=0.0, e_full=72.0)
-    assert integrate.step_times(100.0, 72.0, whole) == pytest.approx((100.0 / 13.0, 100.0 / 13.0))
-    assert integrate.step_times(100.0, 72.0, none) == pytest.approx((100.0 / 13.0, 0.0))
 
 
-def test_a_train_that_cannot_get_through_ends_below_zero() -> None:
+@pytest.mark.parametrize("ratio", [0.24, 0.26, 1.01, 1e3])
+def test_a_crawling_train_takes_a_step_in_parts(ratio: float) -> None:
+    """As many as keep the work against its resistance below half of its kinetic energy in each, up to 64."""
+    resistance, mass = 8e3, 300e3 + CONTENTS
+    energy = resistance * 100.0 / (2.0 * mass * ratio)
+    count = tractive_step.substeps(flat(), LOAD, at(0), resistance, energy)
+    assert count == {0.24: 1, 0.26: 2, 1.01: 5, 1e3: 64}[ratio]
+    assert tractive_step.substeps(flat(), LOAD, at(0), -resistance, energy) == 1
+    assert tractive_step.substeps(flat(), LOAD, at(0), resistance, 0.0) == 64
+
+
+@pytest.mark.parametrize("pull", [6e4, 9e4])
+def test_a_crawling_train_keeps_the_speed_that_its_steam_keeps(pull: float) -> None:
+    """From the differential equation of the step, solved by another method: speed, time and work."""
+    weak = at(0, max_steam=0.6)
+    line, engine, e = flat(gravity=np.full(2, pull - CONTENTS * G * 0.002)), helped(adhesive_weight=1e9), 2.0
+
+    def force(energy: float) -> float:
+        forces = tractive_step.full_effort_forces(line, LOAD, engine, weak, energy)
+        return forces.effort - forces.total_resistance
+
+    def rates(_: float, y: np.ndarray) -> list[float]:
+        energy = max(float(y[0]), 1e-6)
+        effort = tractive_step.full_effort_forces(line, LOAD, engine, weak, energy).effort
+        return [force(energy) / inertia(0), 1.0 / math.sqrt(2.0 * energy), effort]
+
+    exact = solve_ivp(rates, (0.0, 100.0), [e, 0.0, 0.0], method="LSODA", rtol=1e-7, atol=1e-7)
+    step = tractive_step.solve_tractive_step(line, LOAD, engine, weak, e)
+    assert step.e_next == pytest.approx(exact.y[0, -1], rel=5e-3)
+    assert (step.time, 100.0 * step.effort) == pytest.approx(exact.y[1:, -1], rel=3e-3)
+    assert step.e_mid == pytest.approx(0.5 * (100.0 / step.time) ** 2)
+    gained = 100.0 * (step.effort - step.total_resistance) / inertia(0)
+    assert step.e_next - e == pytest.approx(gained, abs=1e-9)
+
+
+def test_a_train_that_stalls_in_a_step_is_shown_where() -> None:
+    """The energy at the end is below zero, as if it fell evenly to where the train stalls."""
+    line, engine, e = flat(gravity=np.full(2, 9e4)), helped(adhesive_weight=200e3), 6.0
+    step = tractive_step.solve_tractive_step(line, LOAD, engine, at(0), e)
+
+    def rate(_: float, y: np.ndarray) -> list[float]:
+        forces = tractive_step.full_effort_forces(line, LOAD, engine, at(0), max(float(y[0]), 0.0))
+        return [(forces.effort - forces.total_resistance) / inertia(0)]
+
+    def at_rest(_: float, y: np.ndarray) -> float:
+        return float(y[0])
+
+    at_rest.terminal = True  # type: ignore[attr-defined]
+    exact = solve_ivp(rate, (0.0, 100.0), [e], events=at_rest, rtol=1e-8, atol=1e-8, max_step=0.5)
+    assert (step.e_mid, step.e_next < 0.0) == (0.0, True)
+    assert 30.0 < exact.t[-1] < 90.0
+    assert 100.0 * e / (e - step.e_next) == pytest.approx(exact.t[-1], abs=0.5)
+
+
+@pytest.mark.parametrize("e", [0.0, 2.0])
+def test_a_train_that_cannot_get_through_ends_below_zero(e: float) -> None:
     steep = flat(gravity=np.full(2, 2e6))
-    step = tractive_step.solve_tractive_step(steep, LOAD, helped(), at(0), 2.0)
+    step = tractive_step.solve_tractive_step(steep, LOAD, helped(), at(0), e)
     assert step.e_mid <= 0.0
-    assert step.e_next == pytest.approx(2.0 * step.e_mid - 2.0)
+    forces = tractive_step.full_effort_forces(steep, LOAD, helped(), at(0), 0.5 * e)
+    covered = e * inertia(0) / (forces.total_resistance - forces.effort)
+    assert step.e_next < 0.0
+    assert 100.0 * e / (e - step.e_next) == pytest.approx(covered, rel=0.01)
 
 
 # Stops, demand and records.
@@ -361,26 +410,28 @@ def test_demand_and_setting_of_a_step() -> None:
     unknown = line._replace(bed_aim=np.array([400.0, -1.0, -1.0]), firing_ahead=np.array([0.2, 0.3, -1.0]))
     found = integrate.steam_demand(unknown, BOILER, 0, 1.5, 2e4, 8.0)
     assert (found.bed_aim, found.firing_ahead) == (400.0, 0.25)
-    step = a.TractiveStep(32.0, 32.0, 2e4, 3e4, 0.0, 0.0, a.AT_ALLOWED_SPEED, 0.0, 32.0, 5e4, False, 0.0)
+    step = a.TractiveStep(
+        32.0, 32.0, 2e4, 3e4, 0.0, 0.0, a.AT_ALLOWED_SPEED, 8.0, 0.0, 5e4, a.STEAM, 0.0, 32.0, 3e4
+    )
     engine, pressure = PREPARED.engine, BOILER.working_pressure
-    found = integrate.engine_setting(engine, at(0), step, 0.0)
+    found = integrate.engine_setting(engine, at(0), step)
     expected = interpolation.find_setting(engine.grid, pressure, 8.0, 3e4, START)
     assert (found.steam, found.cutoff, found.place) == (expected.steam, expected.cutoff, expected.place)
-    drifting = integrate.engine_setting(engine, at(0), step._replace(effort=0.0), 0.0)
+    drifting = integrate.engine_setting(engine, at(0), step._replace(effort=0.0, later_effort=0.0))
     assert drifting == (engine.drifting_steam, 0.0, 0.0, 0.0)
-    assert integrate.engine_setting(engine, at(0), step._replace(effort=0.5), 0.0).cutoff > 0.0
+    assert integrate.engine_setting(engine, at(0), step._replace(effort=0.5, later_effort=0.5)).cutoff > 0.0
     # where steam limits the effort, the setting is the one that takes it
     weak = at(0, max_steam=1.5)
     forces = tractive_step.full_effort_forces(flat(), LOAD, helped(adhesive_weight=1e9), weak, 32.0)
-    limited = step._replace(effort=forces.effort, full_part=1.0, steam_limited=True, place=forces.place)
-    taken = integrate.engine_setting(engine, weak, limited, 1.0)
+    limited = step._replace(full_time=8.0, full_effort=0.0, place=forces.place)
+    taken = integrate.engine_setting(engine, weak, limited)
     expected = interpolation.find_setting(engine.grid, pressure, 8.0, forces.effort, START)
     assert (taken.steam, taken.cutoff) == pytest.approx((1.5, expected.cutoff), rel=1e-6)
 
 
 def test_work_of_a_step_is_force_times_way() -> None:
     sums = np.zeros(a.SUM_COUNT)
-    step = a.TractiveStep(32.0, 40.0, 25e3, 30e3, 7e3, 500.0, 0, 1.0, 40.0, 30e3, False, 0.0)
+    step = a.TractiveStep(32.0, 40.0, 25e3, 30e3, 7e3, 500.0, 0, 9.0, 9.0, 30e3, 0, 0.0, 40.0, 0.0)
     for _ in range(2):
         integrate.book_work(flat(), helped(), at(1), step, 12.0, sums)
     grade = 2000.0 + CONTENTS * G * 0.003

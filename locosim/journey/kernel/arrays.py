@@ -262,11 +262,13 @@ class TractiveStep(NamedTuple):
     helper_effort: float  # [N]
     brake: float  # [N]
     limit: int  # what limits the effort
-    full_part: float  # of its length at full effort [1]
-    e_full: float  # v²/2 at the end of that part [J/kg]
-    full_effort: float  # indicated, at the rim, in that part [N]
-    steam_limited: bool  # whether steam limits the full effort
-    place: float  # of it on the control axis of the map, where steam limits it
+    time: float  # [s]
+    full_time: float  # of it at full effort [s]
+    full_effort: float  # indicated, in that time [N]
+    full_limit: int  # what limits the full effort
+    place: float  # of the full effort on the control axis of the map, where steam limits it
+    e_full: float  # v²/2 where full effort ends [J/kg]
+    later_effort: float  # indicated, after it [N]
 
 
 # Rows recorded at each node.

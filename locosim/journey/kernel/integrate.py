@@ -123,18 +123,6 @@ def termination_cause(boiler: Boiler, engine: Engine, state: BoilerState, pressu
 
 
 @compiled_inline
-def step_times(h: float, e: float, step: TractiveStep) -> tuple[float, float]:
-    """Time over a step of a length [m], and of it the time at full effort [s]."""
-    start, end = math.sqrt(2.0 * e), math.sqrt(2.0 * step.e_next)
-    if step.full_part <= 0.0:
-        return 2.0 * h / (start + end), 0.0
-    full = 2.0 * step.full_part * h / (start + math.sqrt(2.0 * step.e_full))
-    if step.full_part >= 1.0:
-        return full, full
-    return full + 2.0 * (1.0 - step.full_part) * h / (math.sqrt(2.0 * step.e_full) + end), full
-
-
-@compiled_inline
 def setting_for_effort(engine: Engine, at: StepConditions, speed: float, effort: float) -> Setting:
     """Steam, cutoff and throttle for an effort; cutoff and throttle 0 where the throttle is shut."""
     if effort > 0.0:
@@ -143,28 +131,21 @@ def setting_for_effort(engine: Engine, at: StepConditions, speed: float, effort:
 
 
 @compiled_inline
-def engine_setting(engine: Engine, at: StepConditions, step: TractiveStep, full_share: float) -> Setting:
-    """Mean steam over a step, with cutoff and throttle of its longer part: at full effort, or after it.
-
-    Args:
-        engine: The engine.
-        at: Conditions of the step.
-        step: Motion and forces.
-        full_share: Share of its time at full effort.
-    """
+def engine_setting(engine: Engine, at: StepConditions, step: TractiveStep) -> Setting:
+    """Mean steam over a step, with cutoff and throttle of its longer part: at full effort, or after it."""
     speed = math.sqrt(2.0 * step.e_mid)
+    full_share = step.full_time / step.time
     if full_share <= 0.0:
-        return setting_for_effort(engine, at, speed, step.effort)
-    if step.steam_limited:
+        return setting_for_effort(engine, at, speed, step.later_effort)
+    if step.full_limit == STEAM:
         full = setting_at(engine.grid, at.pressure, speed, step.place, at.max_steam, at.guess.speed)
     else:
         full = setting_for_effort(engine, at, speed, step.full_effort)
     if full_share >= 1.0:
         return full
-    effort = max(step.effort - step.full_part * step.full_effort, 0.0) / (1.0 - step.full_part)
-    rest = setting_for_effort(engine, at, math.sqrt(step.e_full + step.e_next), effort)
-    steam = full_share * full.steam + (1.0 - full_share) * rest.steam
-    longer = full if full_share > 0.5 else rest
+    later = setting_for_effort(engine, at, math.sqrt(step.e_full + step.e_next), step.later_effort)
+    steam = full_share * full.steam + (1.0 - full_share) * later.steam
+    longer = full if full_share > 0.5 else later
     return Setting(steam, longer.cutoff, longer.throttle, longer.place)
 
 
@@ -196,7 +177,7 @@ def steam_demand(
 @compiled_inline
 def middle_aim(aims: Floats, i: int) -> float:
     """Aim of the fireman in the middle of a step; a negative one is not known."""
-    return 0.5 * (aims[i] + aims[i + 1]) if aims[i + 1] >= 0.0 else aims[i]
+    return float(0.5 * (aims[i] + aims[i + 1]) if aims[i + 1] >= 0.0 else aims[i])
 
 
 @compiled_inline
@@ -299,8 +280,8 @@ def integrate_run(
             fall = e - step.e_next
             end_distance = line.distance[i] + (h * e / fall if fall > 0.0 else 0.0)
             break
-        dt, full = step_times(h, e, step)
-        setting = engine_setting(engine, at, step, full / dt)
+        dt = step.time
+        setting = engine_setting(engine, at, step)
         speed = math.sqrt(2.0 * step.e_next)
         cell, _ = cell_near(speed, 0.0, engine.grid.speed_step, engine.grid.effort.shape[1], guess.speed)
         guess = Cells(int(setting.place), cell)

@@ -25,6 +25,10 @@ from locosim.physics.resistance.starting import starting_resistance
 from locosim.physics.traction.adhesion import adhesion_speed_factor
 
 MAX_ACCELERATION = 1.5  # more than any train reaches [m/s²]
+# Work against resistance over a part of a step, over twice the kinetic energy. A midpoint step is stable up to 2 at a
+# speed kept by steam, and swings no more below 1; ours.
+MAX_WORK_RATIO = 0.25
+MAX_SUBSTEPS = 64
 
 
 @compiled_inline
@@ -101,24 +105,88 @@ def solve_tractive_step(line: Line, load: Load, engine: Engine, at: StepConditio
     """
     h = line.distance[at.i + 1] - line.distance[at.i]
     top = line.shutoff[at.i + 1]
-    inertia = load.mass + at.contents + load.rotating + line.helper_mass[at.i]
-    per_force = h / inertia
     if top - e < MAX_ACCELERATION * h:
         # The limit is within reach: try first whether a reduced effort, or none, just meets it.
         e_mid = 0.5 * (e + top)
         forces = full_effort_forces(line, load, engine, at, e_mid)
-        gain = per_force * (forces.effort + forces.helper_effort - forces.total_resistance)
-        if gain >= top - e:
-            return limited_step(line, load, engine, at, forces, e, e_mid, gain)
-    forces = full_effort_forces(line, load, engine, at, e)
-    e_mid = e + 0.5 * per_force * (forces.effort + forces.helper_effort - forces.total_resistance)
+        if gain_of(line, load, at, forces) >= top - e:
+            return limited_step(line, load, engine, at, forces, e, e_mid)
+    step = run_at_full_effort(line, load, engine, at, e)
+    if step.e_next <= top:
+        return step
+    thrust_friction = engine.friction_share * step.effort
+    forces = Forces(
+        step.total_resistance, step.effort, step.helper_effort, thrust_friction, step.limit, step.place
+    )
+    return limited_step(line, load, engine, at, forces, e, 0.5 * (e + top))
+
+
+@compiled_inline
+def time_over(h: float, e: float, e_next: float) -> float:
+    """Time over a length [m] from v²/2 at its start to that at its end [s]; 0 for a train that does not move."""
+    speeds = math.sqrt(2.0 * e) + math.sqrt(2.0 * max(e_next, 0.0))
+    return 2.0 * h / speeds if speeds > 0.0 else 0.0
+
+
+@compiled_inline
+def gain_of(line: Line, load: Load, at: StepConditions, forces: Forces) -> float:
+    """What full effort adds to v²/2 over a step [J/kg]."""
+    h = line.distance[at.i + 1] - line.distance[at.i]
+    inertia = load.mass + at.contents + load.rotating + line.helper_mass[at.i]
+    return float(h / inertia * (forces.effort + forces.helper_effort - forces.total_resistance))
+
+
+@compiled_inline
+def substeps(line: Line, load: Load, at: StepConditions, resistance: float, e_mid: float) -> int:
+    """Number of equal parts of a step at full effort.
+
+    Steam gives a crawling train more effort the slower it is. Over a step in which the work against its resistance
+    is more than its kinetic energy, a midpoint step would swing about the speed it keeps.
+
+    Args:
+        line: The line.
+        load: Mass and resistance of the train.
+        at: Conditions of the step.
+        resistance: Of the train, with grade and curve [N].
+        e_mid: v²/2 at the middle, from the forces at the start [J/kg].
+    """
     if e_mid <= 0.0:
-        return full_effort(e_mid, 2.0 * e_mid - e, forces)
-    forces = full_effort_forces(line, load, engine, at, e_mid)
-    gain = per_force * (forces.effort + forces.helper_effort - forces.total_resistance)
-    if e + gain <= top:
-        return full_effort(e_mid, e + gain, forces)
-    return limited_step(line, load, engine, at, forces, e, e_mid, gain)
+        return MAX_SUBSTEPS
+    h = line.distance[at.i + 1] - line.distance[at.i]
+    work_ratio = resistance * h / (2.0 * e_mid * (load.mass + at.contents))
+    return int(min(max(math.ceil(work_ratio / MAX_WORK_RATIO), 1.0), MAX_SUBSTEPS))
+
+
+@compiled_inline
+def run_at_full_effort(line: Line, load: Load, engine: Engine, at: StepConditions, e: float) -> TractiveStep:
+    """Step at full effort, in equal parts, whatever the speed allowed; a train that stalls ends below zero."""
+    h = line.distance[at.i + 1] - line.distance[at.i]
+    start, time = e, 0.0
+    resistance, effort, helper_effort = 0.0, 0.0, 0.0
+    count, e_mid = MAX_SUBSTEPS, e
+    for k in range(MAX_SUBSTEPS):
+        if k == count:
+            break
+        forces = full_effort_forces(line, load, engine, at, e)
+        gain = gain_of(line, load, at, forces)
+        if k == 0:
+            count = substeps(line, load, at, forces.total_resistance, e + 0.5 * gain)
+        e_mid = e + 0.5 * gain / count
+        e_next = 2.0 * e_mid - e
+        if e_mid > 0.0:
+            forces = full_effort_forces(line, load, engine, at, e_mid)
+            e_next = e + gain_of(line, load, at, forces) / count
+        if e_mid <= 0.0 or e_next <= 0.0:
+            # As if its energy fell evenly to where it stalls.
+            covered = (k + (e / (e - e_next) if e_next < e else 0.0)) / count
+            return full_effort_step(forces, 0.0, start - start / covered if covered > 0.0 else e_next, 0.0)
+        resistance += forces.total_resistance / count
+        effort += forces.effort / count
+        helper_effort += forces.helper_effort / count
+        time += time_over(h / count, e, e_next)
+        e = e_next
+    mean = Forces(resistance, effort, helper_effort, 0.0, forces.limit, forces.place)
+    return full_effort_step(mean, e_mid if count == 1 else 0.5 * (h / time) ** 2, e, time)
 
 
 @compiled_inline
@@ -130,7 +198,6 @@ def limited_step(
     forces: Forces,
     e: float,
     e_mid: float,
-    gain: float,
 ) -> TractiveStep:
     """Step in which full effort would exceed the speed allowed: reduced effort, coasting or braking.
 
@@ -145,32 +212,37 @@ def limited_step(
         forces: At full effort.
         e: v²/2 at the start [J/kg].
         e_mid: v²/2 at the middle [J/kg].
-        gain: What full effort would add to v²/2 over the step [J/kg].
     """
     h = line.distance[at.i + 1] - line.distance[at.i]
     inertia = load.mass + at.contents + load.rotating + line.helper_mass[at.i]
-    top, start_top = line.shutoff[at.i + 1], line.shutoff[at.i]
+    top, start_top, envelope = line.shutoff[at.i + 1], line.shutoff[at.i], line.envelope[at.i + 1]
     # Friction of the piston thrust falls with the effort.
     pull = forces.effort - forces.thrust_friction + forces.helper_effort
     without_thrust = forces.total_resistance - forces.thrust_friction
     full_part, e_full = 0.0, e
     if e < start_top:
-        full_part = min((start_top - e) / (gain - (top - start_top)), 1.0)
+        rise = gain_of(line, load, at, forces) - (top - start_top)
+        full_part = min((start_top - e) / rise, 1.0) if rise > 0.0 else 1.0
         e_full = start_top + full_part * (top - start_top)
     needed = without_thrust + (top - e) * inertia / h
     share, brake, limit = full_part, 0.0, COASTING
-    if needed <= 0.0 and top < line.envelope[at.i + 1]:
+    if needed <= 0.0 and top < envelope:
         if full_part <= 0.0:
             return coast(line, load, engine, at, e)
         # It coasts from there; the curve only shows where the throttle is shut.
         top = e + (full_part * pull - without_thrust) * h / inertia
-        if top > line.envelope[at.i + 1]:
-            brake, limit = (top - line.envelope[at.i + 1]) * inertia / h, BRAKING
-            top = line.envelope[at.i + 1]
+        if top > envelope:
+            brake, limit = (top - envelope) * inertia / h, BRAKING
+            top = envelope
     elif needed > full_part * pull:
         share, limit = needed / pull, AT_ALLOWED_SPEED
     elif needed < full_part * pull:
         brake, limit = full_part * pull - needed, BRAKING
+    full_time = time_over(full_part * h, e, e_full)
+    time, later_effort = full_time, 0.0
+    if full_part < 1.0:
+        time += time_over((1.0 - full_part) * h, e_full, top)
+        later_effort = forces.effort * (share - full_part) / (1.0 - full_part)
     return TractiveStep(
         e_mid,
         top,
@@ -179,11 +251,13 @@ def limited_step(
         share * forces.helper_effort,
         brake,
         limit,
-        full_part,
-        e_full,
+        time,
+        full_time,
         forces.effort,
-        forces.limit == STEAM,
+        forces.limit,
         forces.place,
+        e_full,
+        later_effort,
     )
 
 
@@ -198,16 +272,25 @@ def coast(line: Line, load: Load, engine: Engine, at: StepConditions, e: float) 
     resistance = resisting_force(line, load, engine, at, math.sqrt(2.0 * max(e_mid, 0.0)))
     e_next = e - h * resistance / inertia
     if e_next <= top:
-        return TractiveStep(e_mid, e_next, resistance, 0.0, 0.0, 0.0, COASTING, 0.0, e, 0.0, False, 0.0)
+        return step_with_throttle_shut(h, e, e_mid, e_next, resistance, 0.0)
     e_mid = 0.5 * (e + top)
     resistance = resisting_force(line, load, engine, at, math.sqrt(2.0 * e_mid))
     brake = max((e - top) * inertia / h - resistance, 0.0)
-    limit = BRAKING if brake > 0.0 else COASTING
-    return TractiveStep(e_mid, top, resistance, 0.0, 0.0, brake, limit, 0.0, e, 0.0, False, 0.0)
+    return step_with_throttle_shut(h, e, e_mid, top, resistance, brake)
 
 
 @compiled_inline
-def full_effort(e_mid: float, e_next: float, forces: Forces) -> TractiveStep:
+def step_with_throttle_shut(
+    h: float, e: float, e_mid: float, e_next: float, resistance: float, brake: float
+) -> TractiveStep:
+    """Step of a length [m] without steam."""
+    limit = BRAKING if brake > 0.0 else COASTING
+    time = time_over(h, e, e_next)
+    return TractiveStep(e_mid, e_next, resistance, 0.0, 0.0, brake, limit, time, 0.0, 0.0, limit, 0.0, e, 0.0)
+
+
+@compiled_inline
+def full_effort_step(forces: Forces, e_mid: float, e_next: float, time: float) -> TractiveStep:
     """Step at full effort."""
     return TractiveStep(
         e_mid,
@@ -217,9 +300,11 @@ def full_effort(e_mid: float, e_next: float, forces: Forces) -> TractiveStep:
         forces.helper_effort,
         0.0,
         forces.limit,
-        1.0,
-        e_next,
+        time,
+        time,
         forces.effort,
-        forces.limit == STEAM,
+        forces.limit,
         forces.place,
+        e_next,
+        0.0,
     )

@@ -58,6 +58,7 @@ from locosim.physics.types import Floats
 from locosim.recent import keep_recent
 
 MAX_STEP = 40.0  # longest step [m]
+MIN_LENGTH = 5.0
 TUNNEL_RAIL = "moist"  # at best, in any weather; common practice, no source
 
 
@@ -137,7 +138,8 @@ def prepare(
     Args:
         excursion: The excursion.
         performance: What its engine can do.
-        step: Longest distance between nodes [m].
+        step: Longest distance between nodes [m]; a shorter train has steps as long as itself, because over its
+            length it feels each change of grade and curve.
         transient_boiler: Compute boiler pressure and water along the run; without it pressure is constant and steam
             is limited to the sustained evaporation.
     """
@@ -183,6 +185,7 @@ def _mesh(
     line = excursion.route_as_run
     stops = tuple(line.station(stop.station).chainage for stop in excursion.stops)
     limits = _limits(excursion, performance, helpers, stops)
+    step = min(step, max(consist_length(excursion), MIN_LENGTH))
     return _mesh_between(line, stops, limits, step, excursion.criteria.service_deceleration)
 
 

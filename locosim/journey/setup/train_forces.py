@@ -198,7 +198,7 @@ class PiecewiseConstant:
     @staticmethod
     def _from_second_edge(pieces: Floats) -> Floats:
         total = np.cumsum(pieces)
-        return np.append(0.0, total) - total[0]
+        return np.asarray(np.append(0.0, total) - total[0])
 
 
 class Alignment:
