@@ -52,7 +52,11 @@ def test_time_is_distance_over_mean_speed() -> None:
     # But for the step in which full effort ends: the train is sooner at the speed allowed.
     ending = np.append(False, full[:-1] & ~full[1:])
     assert 1 <= np.sum(ending) <= 3
-    assert np.diff(journey.time)[~ending] == pytest.approx(took[~ending])
+    # A step from rest is run in parts, in which the acceleration changes a little.
+    starting = ~ending & (journey.speed[1:] < 2.0)
+    other = ~ending & ~starting
+    assert np.diff(journey.time)[other] == pytest.approx(took[other])
+    assert np.diff(journey.time)[starting] == pytest.approx(took[starting], rel=5e-3)
     assert np.all(np.diff(journey.time)[ending] < took[ending])
     assert np.all(np.diff(journey.time) >= length / fastest * (1.0 - 1e-9))
 

@@ -19,6 +19,8 @@ enum {
 };
 
 static const double GRAVITY = 9.80665, BREAKAWAY_SPEED = 6 * 0.44704, MAX_ACCELERATION = 1.5;
+static const double MAX_WORK_RATIO = 0.25;
+static const int MAX_SUBSTEPS = 64;
 static const double ROUNDING_MARGIN = 1.0 - 1e-9;
 
 typedef struct {
@@ -40,8 +42,13 @@ typedef struct {
 } Run;
 
 typedef struct { int64_t k; double part; } Cell;
-typedef struct { double total_resistance, effort, thrust_friction; int limit; } Forces;
-typedef struct { double e_mid, e_next, total_resistance, effort, brake; int limit; } Step;
+typedef struct { double total_resistance, effort, thrust_friction, place; int limit; } Forces;
+typedef struct {
+    double e_mid, e_next, total_resistance, effort, brake;
+    int limit;
+    double time, full_time, full_effort, place, e_full, later_effort;
+    int full_limit;
+} Step;
 typedef struct { int64_t i; double contents, max_steam, starting; int64_t guess; } At;
 typedef struct { double place, other; } Reading;
 
@@ -129,24 +136,30 @@ static inline Forces full_effort_forces(const Run *r, const At *at, Cell p, doub
     Reading by_steam = reading(r, r->map_steam, r->map_effort, p, s, at->max_steam, at->guess);
     double here = value_at(r, r->map_effort, p, s, k), there = value_at(r, r->map_effort, p, s, k + 1);
     double effort = here + cut.part * (there - here);
+    double place = k + cut.part;
     int limit = CYLINDERS;
-    if (by_steam.place < k + cut.part && by_steam.other < ROUNDING_MARGIN * effort)
-        effort = by_steam.other, limit = STEAM;
+    if (by_steam.place < place && by_steam.other < ROUNDING_MARGIN * effort)
+        effort = by_steam.other, limit = STEAM, place = by_steam.place;
     double by_rail = r->adhesion[at->i] * (curtius_kniffler(speed) / curtius_kniffler(0.0)) * r->adhesive_weight;
     double by_adhesion = (by_rail + r->friction) / (1.0 - r->friction_share);
     if (effort > by_adhesion) effort = by_adhesion, limit = ADHESION;
     double thrust = r->friction_share * effort;
-    return (Forces){resisting_force(r, at, speed) + thrust, effort, thrust, limit};
+    return (Forces){resisting_force(r, at, speed) + thrust, effort, thrust, place, limit};
 }
 
-static inline Step reduced_effort(double e_mid, double top, Forces forces, double needed) {
-    double without = forces.total_resistance - forces.thrust_friction;
-    needed -= forces.thrust_friction;
-    if (needed > 0.0) {
-        double share = needed / (forces.effort - forces.thrust_friction);
-        return (Step){e_mid, top, without + share * forces.thrust_friction, share * forces.effort, 0.0, AT_ALLOWED_SPEED};
-    }
-    return (Step){e_mid, top, without, 0.0, -needed, needed < 0.0 ? BRAKING : COASTING};
+static inline double time_over(double h, double e, double e_next) {
+    double speeds = sqrt(2.0 * e) + sqrt(2.0 * larger(e_next, 0.0));
+    return speeds > 0.0 ? 2.0 * h / speeds : 0.0;
+}
+
+static inline Step shut(double h, double e, double e_mid, double e_next, double resistance, double brake) {
+    int limit = brake > 0.0 ? BRAKING : COASTING;
+    return (Step){e_mid, e_next, resistance, 0.0, brake, limit, time_over(h, e, e_next), 0.0, 0.0, 0.0, e, 0.0, limit};
+}
+
+static inline Step full(Forces forces, double e_mid, double e_next, double time) {
+    return (Step){e_mid, e_next, forces.total_resistance, forces.effort, 0.0, forces.limit,
+                  time, time, forces.effort, forces.place, e_next, 0.0, forces.limit};
 }
 
 static inline Step coast(const Run *r, const At *at, double e, double h, double inertia) {
@@ -154,29 +167,112 @@ static inline Step coast(const Run *r, const At *at, double e, double h, double 
     double e_mid = e - 0.5 * h * resisting_force(r, at, sqrt(2.0 * e)) / inertia;
     double resistance = resisting_force(r, at, sqrt(2.0 * larger(e_mid, 0.0)));
     double e_next = e - h * resistance / inertia;
-    if (e_next <= top) return (Step){e_mid, e_next, resistance, 0.0, 0.0, COASTING};
+    if (e_next <= top) return shut(h, e, e_mid, e_next, resistance, 0.0);
     e_mid = 0.5 * (e + top);
     resistance = resisting_force(r, at, sqrt(2.0 * e_mid));
-    double brake = larger((e - top) * inertia / h - resistance, 0.0);
-    return (Step){e_mid, top, resistance, 0.0, brake, brake > 0.0 ? BRAKING : COASTING};
+    return shut(h, e, e_mid, top, resistance, larger((e - top) * inertia / h - resistance, 0.0));
+}
+
+static inline double gain_of(Forces forces, double h, double inertia) {
+    return h / inertia * (forces.effort - forces.total_resistance);
+}
+
+static inline Step limited(const Run *r, const At *at, Forces forces, double e, double e_mid, double h, double inertia) {
+    double top = r->shutoff[at->i + 1], start_top = r->shutoff[at->i], envelope = r->envelope[at->i + 1];
+    double pull = forces.effort - forces.thrust_friction, without = forces.total_resistance - forces.thrust_friction;
+    double part = 0.0, e_full = e;
+    if (e < start_top) {
+        double rise = gain_of(forces, h, inertia) - (top - start_top);
+        part = rise > 0.0 ? smaller((start_top - e) / rise, 1.0) : 1.0;
+        e_full = start_top + part * (top - start_top);
+    }
+    double needed = without + (top - e) * inertia / h, share = part, brake = 0.0;
+    int limit = COASTING;
+    if (needed <= 0.0 && top < envelope) {
+        if (part <= 0.0) return coast(r, at, e, h, inertia);
+        top = e + (part * pull - without) * h / inertia;
+        if (top > envelope) brake = (top - envelope) * inertia / h, limit = BRAKING, top = envelope;
+    } else if (needed > part * pull) share = needed / pull, limit = AT_ALLOWED_SPEED;
+    else if (needed < part * pull) brake = part * pull - needed, limit = BRAKING;
+    double full_time = time_over(part * h, e, e_full), time = full_time, later = 0.0;
+    if (part < 1.0) {
+        time += time_over((1.0 - part) * h, e_full, top);
+        later = forces.effort * (share - part) / (1.0 - part);
+    }
+    return (Step){e_mid, top, without + share * forces.thrust_friction, share * forces.effort, brake, limit,
+                  time, full_time, forces.effort, forces.place, e_full, later, forces.limit};
+}
+
+static inline Step at_full_effort(const Run *r, const At *at, Cell p, double e, double h, double inertia) {
+    double start = e, time = 0.0, resistance = 0.0, effort = 0.0, e_mid = e;
+    int count = MAX_SUBSTEPS;
+    Forces forces = {0};
+    for (int k = 0; k < count; k++) {
+        forces = full_effort_forces(r, at, p, e);
+        double gain = gain_of(forces, h, inertia);
+        if (k == 0 && e + 0.5 * gain > 0.0) {
+            double work = forces.total_resistance * h / (2.0 * (e + 0.5 * gain) * (r->mass + at->contents));
+            count = (int)smaller(larger(ceil(work / MAX_WORK_RATIO), 1.0), MAX_SUBSTEPS);
+        }
+        e_mid = e + 0.5 * gain / count;
+        double e_next = 2.0 * e_mid - e;
+        if (e_mid > 0.0) {
+            forces = full_effort_forces(r, at, p, e_mid);
+            e_next = e + gain_of(forces, h, inertia) / count;
+        }
+        if (e_mid <= 0.0 || e_next <= 0.0) {
+            double covered = (k + (e_next < e ? e / (e - e_next) : 0.0)) / count;
+            return full(forces, 0.0, covered > 0.0 ? start - start / covered : e_next, 0.0);
+        }
+        resistance += forces.total_resistance / count;
+        effort += forces.effort / count;
+        time += time_over(h / count, e, e_next);
+        e = e_next;
+    }
+    Forces mean = {resistance, effort, 0.0, forces.place, forces.limit};
+    return full(mean, count == 1 ? e_mid : 0.5 * (h / time) * (h / time), e, time);
 }
 
 static inline Step solve_step(const Run *r, const At *at, Cell p, double e, double h, double inertia) {
-    double top = r->shutoff[at->i + 1];
+    double top = r->shutoff[at->i + 1], e_mid = 0.5 * (e + top);
     if (top - e < MAX_ACCELERATION * h) {
-        double e_mid = 0.5 * (e + top);
         Forces forces = full_effort_forces(r, at, p, e_mid);
-        double needed = forces.total_resistance + (top - e) * inertia / h;
-        if (needed <= forces.thrust_friction && top < r->envelope[at->i + 1]) return coast(r, at, e, h, inertia);
-        if (needed <= forces.effort) return reduced_effort(e_mid, top, forces, needed);
+        if (gain_of(forces, h, inertia) >= top - e) return limited(r, at, forces, e, e_mid, h, inertia);
     }
-    Forces forces = full_effort_forces(r, at, p, e);
-    double e_mid = e + 0.5 * h * (forces.effort - forces.total_resistance) / inertia;
-    if (e_mid <= 0.0) return (Step){e_mid, 2.0 * e_mid - e, forces.total_resistance, forces.effort, 0.0, forces.limit};
-    forces = full_effort_forces(r, at, p, e_mid);
-    double e_next = e + h * (forces.effort - forces.total_resistance) / inertia;
-    if (e_next <= top) return (Step){e_mid, e_next, forces.total_resistance, forces.effort, 0.0, forces.limit};
-    return reduced_effort(e_mid, top, forces, forces.total_resistance + (top - e) * inertia / h);
+    Step step = at_full_effort(r, at, p, e, h, inertia);
+    if (step.e_next <= top) return step;
+    Forces mean = {step.total_resistance, step.effort, r->friction_share * step.effort, step.place, step.limit};
+    return limited(r, at, mean, e, e_mid, h, inertia);
+}
+
+typedef struct { double steam, cutoff, throttle, place; } Setting;
+
+static inline Setting setting_at(const Run *r, Cell p, Cell s, double place, double steam) {
+    if (place >= r->wide_open)
+        return (Setting){steam, r->cutoff_start + r->cutoff_step * (place - r->wide_open), 1.0, place};
+    int64_t k = (int64_t)place;
+    double here = value_at(r, r->map_throttles, p, s, k), there = value_at(r, r->map_throttles, p, s, k + 1);
+    return (Setting){steam, r->cutoff_start, here + (place - k) * (there - here), place};
+}
+
+static inline Setting setting_for(const Run *r, const At *at, Cell p, double speed, double effort) {
+    if (effort <= 0.0) return (Setting){r->drifting_steam, 0.0, 0.0, 0.0};
+    Cell s = cell_of(speed, 0.0, r->speed_step, r->speeds);
+    Reading set = reading(r, r->map_effort, r->map_steam, p, s, effort, at->guess);
+    return setting_at(r, p, s, set.place, set.other);
+}
+
+static inline Setting engine_setting(const Run *r, const At *at, Cell p, const Step *step) {
+    double speed = sqrt(2.0 * step->e_mid), share = step->full_time / step->time;
+    if (share <= 0.0) return setting_for(r, at, p, speed, step->later_effort);
+    Setting full = step->full_limit == STEAM
+        ? setting_at(r, p, cell_of(speed, 0.0, r->speed_step, r->speeds), step->place, at->max_steam)
+        : setting_for(r, at, p, speed, step->full_effort);
+    if (share >= 1.0) return full;
+    Setting later = setting_for(r, at, p, sqrt(step->e_full + step->e_next), step->later_effort);
+    Setting longer = share > 0.5 ? full : later;
+    longer.steam = share * full.steam + (1.0 - share) * later.steam;
+    return longer;
 }
 
 /* Water and fuel for a time, booked. */
@@ -248,21 +344,10 @@ int64_t run(Run *r) {
         Step step = solve_step(r, &at, p, e, h, inertia);
         if (step.e_mid <= 0.0 || step.e_next < 0.0 || (step.e_next == 0.0 && r->envelope[i + 1] > 0.0))
             return -1 - STALLED;
-        double dt = 2.0 * h / (sqrt(2.0 * e) + sqrt(2.0 * step.e_next));
-        double cylinders = r->drifting_steam, cutoff = 0.0, throttle = 0.0;
-        guess = 0;
-        if (step.effort > 0.0) {
-            Cell s = cell_of(sqrt(2.0 * step.e_mid), 0.0, r->speed_step, r->speeds);
-            Reading set = reading(r, r->map_effort, r->map_steam, p, s, step.effort, at.guess);
-            cylinders = set.other, cutoff = r->cutoff_start, throttle = 1.0, guess = (int64_t)set.place;
-            if (set.place >= r->wide_open) cutoff += r->cutoff_step * (set.place - r->wide_open);
-            else {
-                double here = value_at(r, r->map_throttles, p, s, guess);
-                double there = value_at(r, r->map_throttles, p, s, guess + 1);
-                throttle = here + (set.place - guess) * (there - here);
-            }
-        }
-        advance(r, cylinders, step.effort <= 0.0, dt, &tender, &fuel, &ash, &burned, &steam);
+        double dt = step.time;
+        Setting setting = engine_setting(r, &at, p, &step);
+        guess = (int64_t)setting.place;
+        advance(r, setting.steam, step.effort <= 0.0, dt, &tender, &fuel, &ash, &burned, &steam);
         double grade_force = r->gravity[i] + contents * GRAVITY * r->grade[i];
         double friction = r->friction + r->friction_share * step.effort;
         sums[INDICATED_WORK] += step.effort * h;
@@ -276,9 +361,9 @@ int64_t run(Run *r) {
         steps[HELPER_EFFORT * n + i] = 0.0;
         steps[TOTAL_RESISTANCE * n + i] = step.total_resistance;
         steps[BRAKE * n + i] = step.brake;
-        steps[CUTOFF * n + i] = cutoff;
-        steps[THROTTLE * n + i] = throttle;
-        steps[CYLINDER_STEAM_RATE * n + i] = cylinders;
+        steps[CUTOFF * n + i] = setting.cutoff;
+        steps[THROTTLE * n + i] = setting.throttle;
+        steps[CYLINDER_STEAM_RATE * n + i] = setting.steam;
         steps[FEED * n + i] = steam;
         r->limits[i] = (int8_t)step.limit;
         t += dt;

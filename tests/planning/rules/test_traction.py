@@ -210,7 +210,7 @@ def test_couplers_carry_the_engine_effort_in_every_step(grade: float) -> None:
     journey = run(asked, live=False)
     found = coupler_force(journey)
     middle = 0.5 * (journey.speed[1:] + journey.speed[:-1])
-    steps = (middle > 4.0) & (journey.effort > 0.0)
+    steps = (middle > 4.0) & (journey.effort > 0.0) & (journey.brake == 0.0)
     engine, tender = asked.locomotive, asked.locomotive.tender
     contents = (journey.tender_water + journey.tender_fuel)[:-1]
     acceleration = np.diff(0.5 * journey.speed**2) / np.diff(journey.chainage)
@@ -231,7 +231,7 @@ def test_a_pusher_relieves_the_couplers_by_its_spare_effort() -> None:
     journey = run(asked, live=False)
     found = coupler_force(journey)
     middle = 0.5 * (journey.speed[1:] + journey.speed[:-1])
-    steps = (middle > 4.0) & (journey.effort > 0.0)
+    steps = (middle > 4.0) & (journey.effort > 0.0) & (journey.brake == 0.0)
     engine, tender = asked.locomotive, asked.locomotive.tender
     contents = (journey.tender_water + journey.tender_fuel)[:-1]
     acceleration = np.diff(0.5 * journey.speed**2) / np.diff(journey.chainage)
