@@ -231,7 +231,7 @@ def _first_stop_beyond(check: Check, rule: str) -> int:
     """Index of the first stop at or beyond the first finding of a rule that is not clear."""
     excursion = check.runs.booked.excursion
     places = [f.chainage for f in check.findings if f.rule == rule and f.verdict not in (CLEAR, NOTE)]
-    first = min((p for p in places if p is not None), default=0.0)
+    first = min((p for p in places if p is not None), default=-math.inf)
     line = excursion.route_as_run
     beyond = [k for k, s in enumerate(excursion.stops) if line.station(s.station).chainage >= first - 1.0]
     return max(beyond[0], 1) if beyond else len(excursion.stops) - 1

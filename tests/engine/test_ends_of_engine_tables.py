@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
 import trials
 
+from locosim.engine import tonnage_rating
 from locosim.engine.accuracy import Band, sustained_power_band
 from locosim.engine.boiler.boiler_table import boiler_table
 from locosim.engine.map.performance_map import outside_map_error
@@ -105,14 +108,27 @@ def test_a_rating_is_for_grades_to_ten_per_cent_and_speeds_of_the_map() -> None:
     assert (found.at(1, 0).grade, found.at(1, 0).speed) == (0.1, 5.0)
     for grades, speeds, words in (([-0.001], [5.0], "grades"), ([0.1001], [5.0], "grades"),
                                   ([0.0], [0.0], "speeds"), ([0.0], [top * 1.001], "speeds")):  # fmt: skip
-        with pytest.raises(OutOfRange, match=words):
+        with pytest.raises(OutOfRange, match=words) as fault:
             rate_tonnage(HANDBOOK, grades=grades, speeds=speeds)
+        wrong = {"least": 0.0, "most": 0.1, "found": grades[0]} if words == "grades" else {
+            "least": 0.0, "most": top, "found": speeds[0],
+        }  # fmt: skip
+        assert fault.value.faults[0].figures == wrong
+    assert rate_tonnage(HANDBOOK, grades=[0.0], speeds=[0.5]).speeds == (0.5,)
     usual = RatingCar()
     assert (usual.empty_mass, usual.loaded_mass, usual.axles, usual.frontal_area) == (20e3, 65e3, 4, 9.3)
     RatingCar(empty_mass=1000.0, loaded_mass=1e6).check()
     for empty, loaded in ((999.9, 2e4), (2e4, 2e4), (2e4, 1.0001e6)):
         with pytest.raises(OutOfRange, match="loaded_mass"):
             RatingCar(empty_mass=empty, loaded_mass=loaded).check()
+
+
+def test_an_engine_that_just_pulls_more_than_itself_has_a_load_and_one_that_does_not_has_none() -> None:
+    for pull, loaded in ((0.5, True), (0.0, False), (-0.5, False)):
+        point: Any = SimpleNamespace(speed=5.0, drawbar_pull=pull, limit="grate")
+        found = tonnage_rating._rating(HANDBOOK, RatingCar(), 0.0, point)
+        assert (found.loaded > 0.0, found.empty > 0.0, found.adjusted > 0.0) == (loaded,) * 3
+        assert (found.pull, found.limit, found.pairs) == (pull, "grate", 0)
 
 
 def test_a_rating_is_the_load_whose_resistance_is_the_pull() -> None:

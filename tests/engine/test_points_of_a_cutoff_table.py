@@ -35,6 +35,8 @@ def test_work_and_fuel_of_a_point() -> None:
     still = replace(POINT, speed=0.0)
     assert (still.indicated_power, still.steam_per_work, still.fuel_per_distance) == (0.0, math.inf, math.inf)
     assert replace(POINT, indicated_effort=-1.0).steam_per_work == math.inf
+    slow = replace(POINT, speed=0.5, indicated_effort=1.0)  # half a watt
+    assert (slow.steam_per_work, slow.fuel_per_distance) == (4.0, 0.6)
     eased = replace(POINT, throttle=0.5)
     later = replace(POINT, cutoff=0.4)
     assert group_by_throttle([POINT, eased, later]) == [[POINT, later], [eased]]
@@ -63,8 +65,11 @@ def test_a_point_of_the_handbook_is_read_from_the_map() -> None:
     with pytest.raises(OutOfRange, match=r"throttle opening of 50 % needs method = 'cycle'"):
         cutoff_table(HANDBOOK, speed=10.0, cutoffs=(0.4,), throttle=0.5)
     for effort in (0.0, -1.0):
-        with pytest.raises(OutOfRange, match="effort"):
+        with pytest.raises(OutOfRange, match="effort must be above") as fault:
             options_for_effort(HANDBOOK, speed=10.0, effort=effort)
+        assert fault.value.faults[0].figures == {"least": 0.0, "found": effort}
+    with pytest.raises(OutOfRange, match="the shortest cutoff gives"):
+        options_for_effort(HANDBOOK, speed=10.0, effort=0.5)
     chosen = options_for_effort(HANDBOOK, speed=10.0, effort=point.rim_effort)
     assert chosen.most_economical.cutoff == pytest.approx(0.4, abs=1e-3)
     assert chosen.points == (chosen.most_economical,)

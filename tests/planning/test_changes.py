@@ -14,6 +14,7 @@ from made_findings import found
 
 from locosim.engine.rated_effort import rated_effort
 from locosim.model import Assumptions, Crew, Diesel, Excursion, Helper, Station, Stop
+from locosim.planning import changes
 from locosim.planning.changes import Trial, changed_excursion, ladders
 from locosim.planning.finding import (
     CLEAR,
@@ -188,6 +189,16 @@ def test_times_are_put_back_from_the_stop_at_or_beyond_the_first_finding(
             depart=None if depart is None else depart + shift,
         )
     assert made[2].excursion == plan(stops=tuple(stops))
+
+
+def test_a_finding_of_the_whole_train_puts_back_all_times_on_a_line_whose_mileposts_begin_below_zero() -> (
+    None
+):
+    places = {"A": -9000.0, "B": -5000.0, "C": -1000.0}
+    line = SimpleNamespace(station=lambda name: SimpleNamespace(chainage=places[name]))
+    asked: Any = SimpleNamespace(route_as_run=line, stops=tuple(Stop(station=name) for name in places))
+    assert changes._first_stop_beyond(check(asked, found("time")), "time") == 1
+    assert changes._first_stop_beyond(check(asked, found("time", chainage=-4000.0)), "time") == 2
 
 
 def test_where_no_time_is_booked_none_is_put_back() -> None:

@@ -132,6 +132,14 @@ def test_arrivals_that_no_departure_keeps_are_named_with_their_lateness(
     assert made.never_kept() == (MissedArrival("D", 4300.0),)
 
 
+def test_an_arrival_is_missed_by_half_a_second_and_kept_to_the_second(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    made, _ = departures(monkeypatch, (0.0, 300.0, 600.0, 1000.0))
+    assert made.missed(100.5) == (MissedArrival("B", 0.5),)
+    assert made.missed(100.0) == ()
+
+
 def test_where_no_arrival_is_booked_there_is_no_latest_departure(monkeypatch: pytest.MonkeyPatch) -> None:
     made, shifts = departures(monkeypatch, (0.0, 300.0, 600.0, 1000.0))
     made._booked = {}

@@ -309,6 +309,25 @@ def replace_fields(made: Any, **changes: Any) -> Any:
     return SimpleNamespace(**{**vars(made), **changes})
 
 
+@pytest.mark.parametrize(
+    ("everyday", "planned", "refused", "fuel", "saving"),
+    [
+        (200.0, 150.0, "", 150.0, 0.25),
+        (0.5, 0.3, "", 0.3, 0.4),
+        (200.0, 150.0, "too late", 200.0, 0.0),
+        (0.0, 0.0, "", 0.0, 0.0),
+    ],
+)
+def test_what_is_saved_is_a_share_of_the_everyday_fuel(
+    everyday: float, planned: float, refused: str, fuel: float, saving: float
+) -> None:
+    made = economy.Economy(
+        everyday=None, planned=None, journey=None, refused=refused, everyday_fuel=everyday, planned_fuel=planned,
+        alternating_fuel=0.0, card=(), sections=(), choices=(), runs=None,
+    )  # type: ignore[arg-type]  # fmt: skip
+    assert (made.fuel, made.saving) == (fuel, pytest.approx(saving))
+
+
 def test_only_sections_driven_by_a_plan_count_as_planned() -> None:
     sections = [SimpleNamespace(first_stop=0, last_stop=2), SimpleNamespace(first_stop=2, last_stop=3)]
     driving: Any = SimpleNamespace(sections=sections)
@@ -333,6 +352,8 @@ def test_fuel_of_a_section_is_what_burns_from_leaving_one_stop_to_reaching_the_n
         (100.0, 1000.0, 50.0, 45.0),
         (100.0, 0.0, 50.0, 50.0),
         (100.0, 9.0, 0.0, 0.0),
+        (0.1, 0.5, 0.5, 0.4),
+        (-0.1, 0.5, 0.5, 0.6),
     ],
 )
 def test_heat_that_the_boiler_lost_is_made_good_by_fuel(

@@ -148,6 +148,8 @@ def test_a_leg_that_is_delayed_anyhow_has_that_much_more_time(
     assert record.booked == 50000.0 + late
     assert (record.at_hand, record.delay, record.work) == (10000.0 + late, 0.0, 0.0)
     assert stood == [10000.0 + late]
+    short, _ = recorded(monkeypatch, out(trials.coaches(2)), second, Layover(inspection_time=0.5))
+    assert short.tasks == (Task("inspection", 0.5),)
 
 
 @pytest.mark.parametrize(
@@ -209,6 +211,8 @@ BIG, SMALL = 30e3, 10e3
         ((("big", 30.0), ("small", 10.0)), (("small", 10.0),), 61e3, 30e3, 0.0),
         ((("small", 10.0),), (("big", 30.0), ("small", 10.0)), 26e3, 0.0, 15e3),
         ((("small", 10.0),), (("big", 30.0),), 26e3, 5e3, 15e3),
+        ((("barrel", 0.8),), (), 21.4e3, 0.4e3, 0.0),
+        ((), (("barrel", 0.8),), 20e3, 0.0, 0.4e3),
     ],
 )
 def test_water_in_cars_goes_and_comes_with_them(

@@ -78,7 +78,8 @@ def test_a_helper_helps_in_the_sections_between_its_stations(
 
 
 @pytest.mark.parametrize(
-    ("first", "now", "share"), [(10.0, 5.0, 0.5), (10.0, 12.0, 1.0), (10.0, 0.0, 1e-3), (0.0, 5.0, 1.0)]
+    ("first", "now", "share"),
+    [(10.0, 5.0, 0.5), (10.0, 12.0, 1.0), (10.0, 0.0, 1e-3), (0.0, 5.0, 1.0), (0.5, 0.25, 0.5)],
 )
 def test_supplies_in_a_section_over_those_at_the_first_departure(
     first: float, now: float, share: float

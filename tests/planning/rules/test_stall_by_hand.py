@@ -80,6 +80,7 @@ def test_a_stall_on_the_way_is_limited_by_the_last_step_made(limit: int, words: 
         "grade": (0.013, "grade"), "here": (1500.0, "distance"), "allowed": (2.5, "steam_rate"),
         "auxiliary": (DEMAND, "steam_rate"),
     }  # fmt: skip
+    assert stall.stalling(journey(limit=limit, speed=0.5))[0].because == found.because
     assert stall.stalling(journey(arrived=True)) == []
 
 
