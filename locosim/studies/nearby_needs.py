@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -18,6 +19,7 @@ from locosim.errors import LocosimError
 from locosim.journey.needs import Need
 from locosim.physics.types import Floats
 from locosim.planning.trial_runs import Needs, find_needs
+from locosim.side_by_side import answer_each
 from locosim.studies.uncertain_inputs import SampledExcursions, SampledInput
 
 LEAST_SAMPLES = 10  # for each input, from which on this saves more time than it takes
@@ -40,16 +42,18 @@ class NearbyNeeds:
         self._medians, changed = np.array([each.values(np.array([0.5, CHANGED])) for each in inputs]).T
         self._center = self._needs(self._medians, None)
         self._outcomes = {number: len(each.outcomes) for number, each in enumerate(inputs) if each.outcomes}
+        asked = [
+            (number, value)
+            for number, figure in enumerate(changed.tolist())
+            for value in (range(self._outcomes[number]) if number in self._outcomes else (figure,))
+        ]
+        found = answer_each([partial(self._change, number, float(value)) for number, value in asked])
         # Of each outcome, and for each unit of each figure.
-        self._by_outcome = {
-            (number, outcome): self._change(number, float(outcome))
-            for number, count in self._outcomes.items()
-            for outcome in range(count)
-        }
+        self._by_outcome = dict(zip(asked, found, strict=True))
         self._slopes = np.zeros((2, len(inputs)))
-        for number, (median, value) in enumerate(zip(self._medians, changed, strict=True)):
-            if number not in self._outcomes and value != median:
-                self._slopes[:, number] = self._change(number, value) / (value - median)
+        for (number, value), change in zip(asked, found, strict=True):
+            if number not in self._outcomes and value != self._medians[number]:
+                self._slopes[:, number] = change / (value - self._medians[number])
 
     def expected(self, sample: Floats) -> Needs | None:
         """Needs to expect of a sample; None where there are none with all inputs at their medians.
