@@ -211,7 +211,7 @@ def _stage_work_shares(group: CylinderGroup, found: CycleResults) -> Floats:
 
 
 def diagrams(
-    engine: CycleLayout, *, speed: float, cutoff: float, pressure: float, throttle: float
+    engine: CycleLayout, *, speed: float, cutoff: float, pressure: float, throttle: float = 1.0
 ) -> tuple[OperatingPoints, tuple[CycleDiagram, ...]]:
     """Figures of an engine, and diagrams of each group of cylinders, at one operating point.
 
