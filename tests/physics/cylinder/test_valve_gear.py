@@ -226,3 +226,10 @@ def test_a_gear_that_cannot_give_the_events_is_refused():
         OutOfRange, match=r"lead grows by 0\.00635 m, too much for a full-gear travel of 0\.05588 m"
     ):
         vg.link_amplitude(cutoff=0.4, lap=INCH, lead=INCH / 16, lead_rise=INCH / 4, travel=2.2 * INCH)
+
+
+def test_a_motion_from_a_row_of_numbers() -> None:
+    numbers = np.arange(1.0, 10.0)
+    assert vg.valve_motion_from_row(numbers) == vg.ValveMotion(*numbers)
+    # of slide and piston valves two amplitudes are all there is
+    assert vg.ValveMotion(0.03, 0.05)[2:] == (0.0,) * 7
