@@ -363,7 +363,9 @@ def _failure_modes(results: Sequence[SampleResult], base: Check) -> list[Failure
     of_rules: dict[str, list[list[SampledFinding]]] = {}  # findings of each rule in each sample
     for number, result in enumerate(results):
         for finding in result.findings:
-            of_rules.setdefault(finding.rule, [[] for _ in results])[number].append(finding)
+            if finding.rule not in of_rules:
+                of_rules[finding.rule] = [[] for _ in results]
+            of_rules[finding.rule][number].append(finding)
     modes = []
     for rule, of_samples in of_rules.items():
         found = {finding.place for here in of_samples for finding in here}
