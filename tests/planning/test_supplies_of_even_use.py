@@ -190,6 +190,31 @@ def test_of_ways_to_fill_as_often_that_with_less_fuel_is_chosen() -> None:
 
 
 @pytest.mark.usefixtures("even")
+def test_twelve_ways_to_fill_at_a_set_are_run_before_all_of_both(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Three places with both have 27 ways; those with the fewest fillings come first, and less fuel before more."""
+    excursion = asked(line([15.0, 30.0, 45.0], ["wf", "wf", "wf"]), water=30.0, fuel=30.0)
+    places = supply_places(excursion)
+    journey = even_runs(WATER, FUEL, endless=True)(with_supplies(excursion, {}), None)
+    ran: list[Any] = []
+    for keeps, runs in ((13, 13), (11, 12), (0, 1)):
+        trials_ = water_stops._Trials(excursion, None, places, journey)  # type: ignore[arg-type]
+        ran.clear()
+
+        def run(chosen: Any, way: Any, keeps: int = keeps) -> Any:
+            ran.append(way)
+            return SimpleNamespace(keeps=len(ran) == keeps + 1)
+
+        monkeypatch.setattr(trials_, "_may_suffice", lambda chosen, way: True)
+        monkeypatch.setattr(trials_, "_run", run)
+        trials_.best_of((0, 1, 2))
+        assert len(ran) == runs
+        fillings = [(sum(map(len, way)), sum("fuel" in each for each in way)) for way in ran[:12]]
+        assert fillings == sorted(fillings)
+        assert ran[0] == (("water",), ("water",), ("water",))
+        assert (ran[-1] == (("water", "fuel"),) * 3) == (runs == 13)
+
+
+@pytest.mark.usefixtures("even")
 def test_on_a_line_with_many_places_only_what_nine_tenths_of_the_use_permit_is_run() -> None:
     at = [4.0 * k for k in range(1, 15)]
     excursion = asked(line(at, ["w"] * 14), water=1.36, fuel=9.0)  # 1,156 kg to use: 11.6 km
