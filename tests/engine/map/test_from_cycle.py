@@ -23,6 +23,7 @@ from locosim.engine.cylinders.speed_range import max_cycle_speed
 from locosim.engine.map import cycle_tables
 from locosim.engine.map.from_cycle import build_map
 from locosim.engine.map.performance_map import PerformanceMap
+from locosim.engine.map.starting_figures import peak_effort_ratio, starting_figures
 from locosim.engine.map.two_speed import two_speed_map
 from locosim.engine.performance import Performance, compute_performance, drifting_steam
 from locosim.engine.speed_curve import curve_point, effort_curve, speed_curve
@@ -252,6 +253,15 @@ def test_evenness_of_the_pull_counts_for_adhesion() -> None:
     three = one_speed(with_cylinders(Cylinders(number=3, bore=0.43, stroke=0.65))).peak_effort_ratio
     assert two == pytest.approx(1.0, abs=0.03)
     assert three < 0.97
+
+
+def test_two_cylinders_in_a_full_gear_of_85_per_cent_are_the_measure_of_evenness() -> None:
+    """Adhesion was measured on such engines; only the temperature of the steam differs, which moves it by 0.3 %."""
+    made = trials.locomotive()
+    measured = replace(made, engine_units=(replace(made.engine_units[0], max_cutoff=0.85),))
+    engine = build_cycle_layout(measured)
+    assert starting_figures(engine).peak_effort_ratio == pytest.approx(1.0, abs=0.01)
+    assert peak_effort_ratio(engine, 2.6) == pytest.approx(2.0 * peak_effort_ratio(engine, 1.3))
 
 
 @pytest.mark.parametrize("split", [(1, 1), (2, 1), (1, 1, 1), (2, 2), (3, 1)])
