@@ -315,3 +315,29 @@ def test_rows_of_numbers_are_read_in_the_order_of_their_names() -> None:
     assert revolution.constants_from_row(numbers[:7]) == revolution.CycleConstants(*numbers[:7])
     bare = revolution.Cylinder(*numbers[:11])
     assert (bare.lead_rise, bare.travel) == (0.0, 0.0)  # a lead that is the same in all gears
+
+
+@pytest.mark.parametrize(("steam_area", "exhaust_area"), [(2e-7, 5e-7), (5e-7, 2e-7), (3e-7, 3e-7)])
+@pytest.mark.parametrize("bar", [2.0, 6.0, 11.0])
+def test_the_wider_port_comes_second_and_sees_the_pressure_the_other_leaves(
+    steam_area: float, exhaust_area: float, bar: float
+) -> None:
+    """The mass through each raises or lowers the pressure of the end by its stiffness over the mean volume."""
+    inside = PortSteam(1.02e5 * bar, 2.0e5, 2.80e6, 0.3)
+    chest, exhaust = PortSteam(10e5, 2.3e5, 3.0e6, 0.0), PortSteam(1.2e5, 1.75e5, 2.6e6, 1.0)
+    step = revolution.CrankStep(0.010, 0.012, steam_area, exhaust_area, (0.0, 0.0, 1.0))  # type: ignore[arg-type]
+    boundary = BoundaryConditions(3.0, ValveMotion(0.03, 0.05), chest, exhaust, 430.0)
+    k, volume, pressure = 1.25, 0.011, 1e5 * bar
+    moved = {}
+    ports = [("steam", steam_area, chest), ("exhaust", exhaust_area, exhaust)]
+    for name, area, outside in ports if steam_area < exhaust_area else ports[::-1]:
+        moved[name] = port_flow.port_flow(area, inside, outside, pressure, k, volume)
+        stiffness = k * inside.flow_work
+        if moved[name] > 0.0:  # what enters brings its own enthalpy
+            stiffness += (k - 1.0) * (outside.enthalpy - inside.enthalpy)
+        pressure += moved[name] * stiffness / volume
+    admitted, exhausted, after = revolution.solve_port_flows(step, inside, boundary, 1e5 * bar, k)
+    assert (admitted, exhausted) == pytest.approx((moved["steam"], -moved["exhaust"]))
+    assert after == pytest.approx(pressure)
+    assert (admitted > 0.0) == (bar < 10.0)
+    assert exhausted > 0.0
