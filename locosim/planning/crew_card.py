@@ -18,7 +18,7 @@ LONGEST_STEAM = 5000.0  # longest entry with steam: a longer one is divided into
 STEAM, COAST, BRAKE = "steam", "shut off", "brake"
 _TASKS = {COASTING: COAST, BRAKING: BRAKE}  # all other limits are with steam
 HELD = 0.97  # of the highest speed with brakes, down to which a train counts as held [1]
-USUAL = (0.1, 0.9)  # quantiles of cutoff and throttle shown, without the ends of an entry
+USUAL = (0.1, 0.9)  # quantiles by time of cutoff and throttle shown, without the ends of an entry
 
 
 @frozen
@@ -133,6 +133,7 @@ def _same_joined(spans: list[Span], stops: dict[int, str]) -> list[Span]:
 def _entry(journey: Journey, a: int, b: int, task: str, stop: str) -> CardEntry:
     steaming = journey.cutoff[a:b] > 0.0
     cutoff, throttle = journey.cutoff[a:b][steaming], journey.throttle[a:b][steaming]
+    time = (journey.time[a + 1 : b + 1] - journey.departure_time[a:b])[steaming]
     works = task == STEAM and len(cutoff) > 0
     return CardEntry(
         start=float(journey.chainage[a]),
@@ -142,13 +143,13 @@ def _entry(journey: Journey, a: int, b: int, task: str, stop: str) -> CardEntry:
         task=task,
         from_speed=float(journey.speed[a]),
         to_speed=float(journey.speed[b]),
-        cutoff=_usual(cutoff) if works else None,
-        throttle=_usual(throttle) if works and bool(np.all(np.isfinite(throttle))) else None,
+        cutoff=_usual(cutoff, time) if works else None,
+        throttle=_usual(throttle, time) if works and bool(np.all(np.isfinite(throttle))) else None,
         stop=stop,
     )
 
 
-def _usual(values: Floats) -> tuple[float, float]:
-    """Range of values without the ends."""
-    low, high = np.quantile(values, USUAL)
+def _usual(values: Floats, time: Floats) -> tuple[float, float]:
+    """Range of values without the lowest and the highest, each for a tenth of the time [s]."""
+    low, high = np.quantile(values, USUAL, weights=time, method="inverted_cdf")
     return float(low), float(high)

@@ -204,7 +204,7 @@ static inline Step limited(const Run *r, const At *at, Forces forces, double e, 
 }
 
 static inline Step at_full_effort(const Run *r, const At *at, Cell p, double e, double h, double inertia) {
-    double start = e, time = 0.0, resistance = 0.0, effort = 0.0, e_mid = e;
+    double start = e, time = 0.0, covered = 0.0, resistance = 0.0, effort = 0.0, e_mid = e;
     int count = MAX_SUBSTEPS;
     Forces forces = {0};
     for (int k = 0; k < count; k++) {
@@ -214,19 +214,21 @@ static inline Step at_full_effort(const Run *r, const At *at, Cell p, double e, 
             double work = forces.total_resistance * h / (2.0 * (e + 0.5 * gain) * (r->mass + at->contents));
             count = (int)smaller(larger(ceil(work / MAX_WORK_RATIO), 1.0), MAX_SUBSTEPS);
         }
-        e_mid = e + 0.5 * gain / count;
+        double part = start > 0.0 ? 1.0 / count : (2.0 * k + 1.0) / ((double)count * count);
+        e_mid = e + 0.5 * part * gain;
         double e_next = 2.0 * e_mid - e;
         if (e_mid > 0.0) {
             forces = full_effort_forces(r, at, p, e_mid);
-            e_next = e + gain_of(forces, h, inertia) / count;
+            e_next = e + part * gain_of(forces, h, inertia);
         }
         if (e_mid <= 0.0 || e_next <= 0.0) {
-            double covered = (k + (e_next < e ? e / (e - e_next) : 0.0)) / count;
+            covered += e_next < e ? part * e / (e - e_next) : 0.0;
             return full(forces, 0.0, covered > 0.0 ? start - start / covered : e_next, 0.0);
         }
-        resistance += forces.total_resistance / count;
-        effort += forces.effort / count;
-        time += time_over(h / count, e, e_next);
+        covered += part;
+        resistance += part * forces.total_resistance;
+        effort += part * forces.effort;
+        time += time_over(part * h, e, e_next);
         e = e_next;
     }
     Forces mean = {resistance, effort, 0.0, forces.place, forces.limit};

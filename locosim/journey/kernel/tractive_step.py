@@ -159,9 +159,12 @@ def substeps(line: Line, load: Load, at: StepConditions, resistance: float, e_mi
 
 @compiled_inline
 def run_at_full_effort(line: Line, load: Load, engine: Engine, at: StepConditions, e: float) -> TractiveStep:
-    """Step at full effort, in equal parts, whatever the speed allowed; a train that stalls ends below zero."""
+    """Step at full effort, in parts, whatever the speed allowed; a train that stalls ends below zero.
+
+    The parts are equal; from rest they grow with their number, because there the resistance falls with the speed.
+    """
     h = line.distance[at.i + 1] - line.distance[at.i]
-    start, time = e, 0.0
+    start, time, covered = e, 0.0, 0.0
     resistance, effort, helper_effort = 0.0, 0.0, 0.0
     count, e_mid = MAX_SUBSTEPS, e
     for k in range(MAX_SUBSTEPS):
@@ -171,19 +174,21 @@ def run_at_full_effort(line: Line, load: Load, engine: Engine, at: StepCondition
         gain = gain_of(line, load, at, forces)
         if k == 0:
             count = substeps(line, load, at, forces.total_resistance, e + 0.5 * gain)
-        e_mid = e + 0.5 * gain / count
+        part = 1.0 / count if start > 0.0 else (2.0 * k + 1.0) / count**2
+        e_mid = e + 0.5 * part * gain
         e_next = 2.0 * e_mid - e
         if e_mid > 0.0:
             forces = full_effort_forces(line, load, engine, at, e_mid)
-            e_next = e + gain_of(line, load, at, forces) / count
+            e_next = e + part * gain_of(line, load, at, forces)
         if e_mid <= 0.0 or e_next <= 0.0:
             # As if its energy fell evenly to where it stalls.
-            covered = (k + (e / (e - e_next) if e_next < e else 0.0)) / count
+            covered += part * e / (e - e_next) if e_next < e else 0.0
             return full_effort_step(forces, 0.0, start - start / covered if covered > 0.0 else e_next, 0.0)
-        resistance += forces.total_resistance / count
-        effort += forces.effort / count
-        helper_effort += forces.helper_effort / count
-        time += time_over(h / count, e, e_next)
+        covered += part
+        resistance += part * forces.total_resistance
+        effort += part * forces.effort
+        helper_effort += part * forces.helper_effort
+        time += time_over(part * h, e, e_next)
         e = e_next
     mean = Forces(resistance, effort, helper_effort, 0.0, forces.limit, forces.place)
     return full_effort_step(mean, e_mid if count == 1 else 0.5 * (h / time) ** 2, e, time)

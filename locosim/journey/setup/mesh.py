@@ -12,7 +12,8 @@ from locosim.physics.types import Floats
 
 SAME_CHAINAGE = 0.01  # breaks closer than this count as one [m]
 START_MESH_LENGTH = 400.0  # after a stop, over which steps grow from zero [m]
-START_MESH_STEPS = 40  # least number of steps over that length
+START_MESH_STEPS = 20  # least number of steps over that length
+START_MESH_STEP = 20.0  # longest step over it [m]
 # Distances of extra nodes before a stop [m], so that a crawling train does not brake over a whole step.
 NODES_BEFORE_STOP = (0.5, 2.0, 6.0)
 
@@ -36,7 +37,8 @@ def node_chainages(breaks: Sequence[float], stops: Sequence[float], step: float)
     ends = np.array(_merged({*breaks, *(at for at in extra if first < at < last)}, stops))
     length = np.diff(ends)
     starting = np.isin(ends[:-1], stops)
-    count = np.ceil(np.where(starting, 2.0, 1.0) * length / step).astype(int)
+    # The last step after a start is nearly twice as long as the mean.
+    count = np.ceil(np.where(starting, 2.0 * length / min(step, START_MESH_STEP), length / step)).astype(int)
     count[starting] = np.maximum(count[starting], START_MESH_STEPS)
     begin = np.cumsum(count) - count
     number = np.arange(count.sum()) - np.repeat(begin, count)
