@@ -9,6 +9,7 @@ from scipy.optimize import brentq
 
 from locosim.physics.cylinder import coupling as c
 from locosim.physics.cylinder import revolution as r
+from locosim.physics.cylinder import solver
 from locosim.physics.steam import nozzle_flow, property_table
 from locosim.physics.steam.nozzle_flow import SUPERHEATED_EXPONENT
 from locosim.physics.steam.property_table import steam_table
@@ -312,3 +313,13 @@ def test_a_state_that_is_not_found_is_not_a_number(monkeypatch: pytest.MonkeyPat
     assert property_table.steam_state(10e5 / found, 2.9e6 - found, TABLE)[0] == pytest.approx(found, rel=1e-8)
     monkeypatch.setattr(c, "FLOW_WORK_ITERATIONS", 3)
     assert np.isnan(c.flow_work_at(10e5, 2.9e6, TABLE))
+
+
+@pytest.mark.parametrize("stages", [1, 2])
+def test_a_new_point_forgets_the_one_before(stages: int) -> None:
+    made = state(stages)
+    for array in made:
+        array.fill(7.0)
+    getattr(solver._clear, "py_func", solver._clear)(made)
+    for kept in (made.pressure_memory, made.wall_memory, made.tallies):
+        assert np.all(kept == 0.0)
