@@ -189,6 +189,29 @@ def test_of_ways_to_fill_as_often_that_with_less_fuel_is_chosen() -> None:
     assert trials_.best_of(()).stations == ()
 
 
+@pytest.mark.parametrize("use", [None, 1.0])
+def test_the_reach_begins_with_what_the_tanks_have_and_goes_on_with_full_ones(use: float | None) -> None:
+    """A tank of 4 t at 0.6 and fuel of 2 t at 0.8, each with 15 % in reserve; places at 20, 30 and 40 km."""
+    excursion = asked(
+        line([20.0, 30.0, 40.0], ["w", "wf", "f"]),
+        water=4.0,
+        fuel=2.0,
+        stops="ACE",
+        initial_water=0.6,
+        initial_fuel=0.8,
+    )
+    journey = even_runs(WATER, FUEL, endless=True)(with_supplies(excursion, {}), None)
+    places = supply_places(excursion)
+    more = {} if use is None else {"use": use}
+    water, fuel = water_stops.reach_of(journey, places, **more).tanks
+    assert (water.first, water.full) == pytest.approx((2400.0 - 600.0, 4000.0 - 600.0))
+    assert (fuel.first, fuel.full) == pytest.approx((1600.0 - 300.0, 2000.0 - 300.0))
+    share = use or 0.9
+    assert water.used == pytest.approx([share * 0.1 * at for at in (20e3, 30e3, 40e3, 60e3)])
+    assert fuel.used == pytest.approx([share * 0.05 * at for at in (20e3, 30e3, 40e3, 60e3)])
+    assert (tuple(water.offered), tuple(fuel.offered)) == ((True, True, False), (False, True, True))
+
+
 @pytest.mark.usefixtures("even")
 def test_twelve_ways_to_fill_at_a_set_are_run_before_all_of_both(monkeypatch: pytest.MonkeyPatch) -> None:
     """Three places with both have 27 ways; those with the fewest fillings come first, and less fuel before more."""
