@@ -341,3 +341,74 @@ def test_the_wider_port_comes_second_and_sees_the_pressure_the_other_leaves(
     assert after == pytest.approx(pressure)
     assert (admitted > 0.0) == (bar < 10.0)
     assert exhausted > 0.0
+
+
+def steam_of(bar: float, enthalpy: float, volume: float) -> revolution.CylinderSteam:
+    density, energy = state_at(1e5 * bar, enthalpy)
+    return revolution.steam_in_cylinder(density * volume, density * volume * energy, volume, TABLE)
+
+
+@pytest.mark.parametrize(("bar", "enthalpy"), [(8.0, 2.90e6), (5.0, 2.60e6), (2.0, 2.75e6)])
+@pytest.mark.parametrize("wall", [380.0, 440.0, 520.0])
+def test_a_step_is_tried_and_then_taken_with_the_means(
+    bar: float, enthalpy: float, wall: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What leaves counts at first with its enthalpy halfway to the pressure at the end, dh = dp/rho, then at the mean."""
+    asked: list[tuple[float, float, float]] = []
+    found: list[revolution.CylinderSteam] = []
+    plain = revolution.steam_in_cylinder
+
+    def seen(
+        mass: float, energy: float, volume: float, table: property_table.SteamTable
+    ) -> revolution.CylinderSteam:
+        asked.append((mass, energy, volume))
+        found.append(plain(mass, energy, volume, table))
+        return found[-1]
+
+    start = steam_of(bar, enthalpy, 0.020)
+    monkeypatch.setattr(revolution, "steam_in_cylinder", seen)
+    transfer = wall_heat.WallTransfer(4.0, 0.5, FITTED_CONSTANTS.quench_energy)
+    step = revolution.CrankStep(0.020, 0.022, 4e-7, 9e-7, transfer)
+    chest, exhaust = PortSteam(9e5, 2.2e5, 2.95e6, 0.0), PortSteam(1.3e5, 1.75e5, 2.6e6, 1.0)
+    boundary = BoundaryConditions(SPEED, ValveMotion(0.03, 0.05), chest, exhaust, wall)
+    end, moved = revolution.advance(start, step, boundary, TABLE)
+
+    wetness = min(max(-start.superheat_energy / 4e3, 0.0), 1.0)
+    k = 1.30 + (1.13 - 1.30) * wetness
+    inside = PortSteam(start.pressure, start.flow_work, start.energy / start.mass + start.flow_work, wetness)
+    first = wall_heat.wall_heat(
+        start.temperature, start.pressure, start.superheat_energy, start.mass, wall, transfer
+    )
+    shrunk = 0.5 * k * 0.002 / 0.021  # p V^k constant over the step, by its mean volume
+    alone = start.pressure * (1.0 - shrunk) / (1.0 + shrunk) - (k - 1.0) * first.heat / 0.021
+    admitted, exhausted, pressure = revolution.solve_port_flows(step, inside, boundary, alone, k)
+    assert (moved.admitted, moved.exhausted) == pytest.approx((admitted, exhausted))
+    assert admitted > 0.0
+    assert exhausted > 0.0
+
+    def energy(leaving: float, heat: float, last: float) -> float:
+        work = 0.5 * (start.pressure + last) * 0.002
+        return start.energy + admitted * 2.95e6 - exhausted * leaving - heat - work
+
+    halfway = inside.enthalpy + 0.5 * start.flow_work * (pressure / start.pressure - 1.0)
+    mass = start.mass + admitted - exhausted
+    assert asked[0] == pytest.approx((mass, energy(halfway, first.heat, pressure), 0.022), rel=1e-12)
+    trial = found[0]
+    mean = 0.5 * (inside.enthalpy + trial.energy / trial.mass + trial.flow_work)
+    heat = revolution.mean_wall_heat(start, trial, first, wall, transfer)
+    assert asked[1] == pytest.approx((mass, energy(mean, heat.heat, trial.pressure), 0.022), rel=1e-12)
+    assert end == found[1]
+    assert moved.outflow_enthalpy == pytest.approx(mean)
+    assert moved.work == pytest.approx(0.5 * (start.pressure + trial.pressure) * 0.002)
+    assert moved.wall == heat
+    last = wall_heat.wall_heat(
+        trial.temperature, trial.pressure, trial.superheat_energy, trial.mass, wall, transfer
+    )
+    if wall < max(start.temperature, trial.temperature):
+        assert heat == pytest.approx(tuple(0.5 * (a + b) for a, b in zip(first, last, strict=True)))
+    else:
+        warm = wall_heat.warm_wall_heat(
+            (start.temperature, trial.temperature), (start.superheat_energy, trial.superheat_energy),
+            0.5 * (start.mass + trial.mass), wall, transfer,
+        )  # fmt: skip
+        assert heat == pytest.approx(tuple(warm))
