@@ -353,7 +353,7 @@ def steam_of(bar: float, enthalpy: float, volume: float) -> revolution.CylinderS
 def test_a_step_is_tried_and_then_taken_with_the_means(
     bar: float, enthalpy: float, wall: float, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """What leaves counts at first with its enthalpy halfway to the pressure at the end, dh = dp/rho, then at the mean."""
+    """What leaves counts with its enthalpy halfway to the pressure at the end, dh = dp/rho, then at the mean."""
     asked: list[tuple[float, float, float]] = []
     found: list[revolution.CylinderSteam] = []
     plain = revolution.steam_in_cylinder
