@@ -133,6 +133,7 @@ def test_the_ends_of_a_stretch_are_moved_on_fifty_steps_at_most() -> None:
 
 @pytest.mark.parametrize("most", [0, 1, 2, 7, 64])
 def test_most_steps_that_suffice(most: int) -> None:
+    assert help_needed._most(lambda k: True, most) == most
     for last in range(most + 1):
         assert help_needed._most(lambda k, last=last: k <= last, most) == last  # type: ignore[misc]
 

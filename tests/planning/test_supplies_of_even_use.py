@@ -16,6 +16,7 @@ from even_use import SPEED, STANDS, even_runs
 
 from locosim.errors import OutOfRange
 from locosim.model import Excursion, Stop
+from locosim.model.route import MIN_STATION_DISTANCE
 from locosim.planning import supply_plans, supply_stretches, water_stops
 from locosim.planning.finding import (
     WHOLE_LINE,
@@ -531,6 +532,20 @@ def test_invented_places_fill_a_tank_in_seconds(monkeypatch: pytest.MonkeyPatch)
         supply_stretches.find_gaps(asked(line([], []), water=water, fuel=fuel), None, ())  # type: ignore[arg-type]
         assert seen
         assert set(seen.values()) == {times}
+
+
+@pytest.mark.parametrize("off", [-0.4, 0.0, 0.4])
+@pytest.mark.usefixtures("even")
+def test_an_invented_place_beside_a_stop_of_the_plan_is_moved_just_beyond_it(off: float) -> None:
+    """B stands 20 km from A, and the plan calls there; C, where it does not, makes room."""
+    excursion = asked(line([20.0, 30.0], ["", ""]), water=4.0, fuel=9.0, stops="ABD")
+    journey = even_runs(WATER, FUEL, endless=True)(with_supplies(excursion, {}), None)
+    made = supply_stretches._Line(excursion, None, "water", journey)  # type: ignore[arg-type]
+    near = MIN_STATION_DISTANCE * off
+    assert made.spare((21000.0 + near,), None) == pytest.approx(
+        3400.0 - WATER * (20000.0 + MIN_STATION_DISTANCE)
+    )
+    assert made.spare((31000.0 + near,), None) == pytest.approx(3400.0 - WATER * (30000.0 + near))
 
 
 @pytest.mark.parametrize("step", [100.0, -100.0])
