@@ -138,7 +138,7 @@ def gain_of(line: Line, load: Load, at: StepConditions, forces: Forces) -> float
 
 @compiled_inline
 def substeps(line: Line, load: Load, at: StepConditions, resistance: float, e_mid: float) -> int:
-    """Number of equal parts of a step at full effort.
+    """Number of parts of a step at full effort.
 
     Steam gives a crawling train more effort the slower it is. Over a step in which the work against its resistance
     is more than its kinetic energy, a midpoint step would swing about the speed it keeps.
@@ -161,7 +161,7 @@ def substeps(line: Line, load: Load, at: StepConditions, resistance: float, e_mi
 def run_at_full_effort(line: Line, load: Load, engine: Engine, at: StepConditions, e: float) -> TractiveStep:
     """Step at full effort, in parts, whatever the speed allowed; a train that stalls ends below zero.
 
-    The parts are equal; from rest they grow with their number, because there the resistance falls with the speed.
+    The parts are equal, but from rest they grow one by one, because there the resistance falls with the speed.
     """
     h = line.distance[at.i + 1] - line.distance[at.i]
     start, time, covered = e, 0.0, 0.0
