@@ -157,7 +157,7 @@ def journal_left(
     rows: BatchRows, results: Sequence[str], table: TableFile | None
 ) -> Iterator[Journal | None]:
     """The journal that a stopped batch left, open to go on with it; None where there is none. Errors as for `batch`."""
-    if table is None or table.restart or not _is_file(table.journal):
+    if table is None or table.restart or not _is_begun(table):
         yield None
         return
     journal = Journal(table.journal, batch_digest(rows, results))
@@ -167,10 +167,10 @@ def journal_left(
         journal.close()
 
 
-def _is_file(path: Path) -> bool:
-    """Whether there is a file; not with a name too long or none, which is refused where the table is to be written."""
+def _is_begun(table: TableFile) -> bool:
+    """Whether a journal is there; a name too long or none has none, and is refused where the table is to be written."""
     try:
-        return path.is_file()
+        return table.journal.is_file()
     except (OSError, ValueError):
         return False
 
