@@ -79,9 +79,10 @@ def test_running_time_agrees_with_a_general_solver(step: float, within: float) -
     assert found == pytest.approx(expected, rel=within)
 
 
-@pytest.mark.parametrize(("step", "within"), [(MAX_STEP, 1e-3), (MAX_STEP / 4, 2e-4)])
+@pytest.mark.parametrize(("step", "within"), [(MAX_STEP, 2e-3), (MAX_STEP / 4, 4e-4)])
 def test_water_and_fuel_agree_with_a_general_solver(step: float, within: float) -> None:
-    # A step in which full effort ends counts in two parts; with one mean effort for it the error is ten times this.
+    # A step in which full effort ends counts in two parts; with one mean effort for it the error is
+    # 4e-3 with steps of 40 m and 2.4e-3 with 20 m.
     journey, reference = by_kernel(step), by_solver()
     used = [(journey.stops[0].water_on_departure - s.water_on_arrival) for s in journey.stops[1:]]
     burned = [(journey.stops[0].fuel_on_departure - s.fuel_on_arrival) for s in journey.stops[1:]]
@@ -119,7 +120,7 @@ def test_half_the_step_changes_little(path: Path) -> None:
     assert float(whole.pressure.min()) == pytest.approx(float(half.pressure.min()), rel=5e-3)
 
 
-@pytest.mark.parametrize("step", [3.0, 5.0, 7.0, MAX_STEP, 80.0])
+@pytest.mark.parametrize("step", [3.0, 5.0, 7.0, 40.0, 80.0])
 def test_any_step_arrives(step: float) -> None:
     journey = by_kernel(step)
     assert journey.arrived

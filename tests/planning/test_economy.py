@@ -98,7 +98,7 @@ def test_random_plans_are_confirmed_by_the_check_and_the_next_cheaper_are_late(s
 
 def test_a_section_that_no_plan_betters_keeps_the_everyday_driving() -> None:
     request = TimetableRequest(recovery=0.01, step=30.0)
-    economy = find_economy(compute_timetable(plan(70), request).excursion)
+    economy = find_economy(compute_timetable(plan(64), request).excursion)
     check_economy(economy)
     kept = economy.sections[0]
     assert [section.planned for section in economy.sections] == [False, True, True]

@@ -151,7 +151,7 @@ def _one_run(figures: Figures) -> str:
     return f"""## One run of 200 kilometers
 
 An invented line with 500 irregular grades, 17 speed limits and five stops, at each of which the tender is filled; about
-5,500 steps of at most 40 m. Engine by the handbook method, map and line prepared before.
+3,800 steps of at most 60 m. Engine by the handbook method, map and line prepared before.
 
 {table(["one call of the kernel", "boiler simulated", "ratio", "steady pressure", "ratio"], rows)}
 

@@ -57,7 +57,7 @@ from locosim.physics.traction.rail_conditions import rail_adhesion_coefficient
 from locosim.physics.types import Floats
 from locosim.recent import keep_recent
 
-MAX_STEP = 40.0  # longest step [m]
+MAX_STEP = 60.0  # longest step [m]
 MIN_LENGTH = 5.0
 TUNNEL_RAIL = "moist"  # at best, in any weather; common practice, no source
 
