@@ -166,9 +166,11 @@ def test_without_places_the_stretches_hold_just_where_a_stop_keeps_the_reserve(
     forward = direction == "forward"
     assert all((s.earliest < s.latest) == forward for s in gap.stretches)
 
+    ahead = 100.0 if forward else -100.0
+
     def kept(mileposts: list[float]) -> bool:
         added = [
-            replace(dry.stations[0], name=f"tank {k}", chainage=at + 0.5, water_rate=1.0)
+            replace(dry.stations[0], name=f"tank {k}", chainage=at + 0.005 * ahead, water_rate=1.0)
             for k, at in enumerate(mileposts)
         ]
         with_tanks = replace(
@@ -177,7 +179,6 @@ def test_without_places_the_stretches_hold_just_where_a_stop_keeps_the_reserve(
         taken = {station.name: ("water",) for station in added}
         return keeps(replace(asked, route=with_tanks), taken)
 
-    ahead = 100.0 if forward else -100.0
     latest = [stretch.latest for stretch in gap.stretches]
     earliest = [stretch.earliest for stretch in gap.stretches]
     assert kept(latest)
