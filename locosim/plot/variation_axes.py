@@ -21,6 +21,8 @@ MARGIN_SHOWN = 100.0  # a larger margin, on either side, is drawn as this [%]
 MIN_SPAN = 0.02  # of an axis, over the greatest value on it, so that rounding does not look like a trend
 MIN_TIME_SPAN = 120.0  # [s]
 SECONDS_BELOW = 600.0  # span of times below which seconds are shown [s]
+CLOSE_VALUES = 9  # values over a span that must differ in their digits: the contours
+MOST_DIGITS = 9
 HATCHES = {TIGHT: "...", STOP: "///"}  # of the cells of a verdict
 TIME_STEPS = (10, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 21600, 43200, 86400)  # [s]
 
@@ -90,7 +92,7 @@ def clock_text(value: float, *, seconds: bool = False) -> str:
 
 
 def number_text(value: float, column: AnyColumn, span: float) -> str:
-    """A shown value in a cell or at a contour; a time with its seconds where all lie close together.
+    """A shown value in a cell or at a contour, with as many digits as tell it from values close to it.
 
     Args:
         value: The value, as `shown_values` gives it.
@@ -101,7 +103,12 @@ def number_text(value: float, column: AnyColumn, span: float) -> str:
         return "-"
     if column.kind in ("time", "clock"):
         return clock_text(value, seconds=span < SECONDS_BELOW)
-    return f"{value:,.0f}" if abs(value) >= 1000 else f"{value:.3g}"
+    if value == 0.0:
+        return "0"
+    size = math.floor(math.log10(abs(float(f"{value:.3g}"))))  # of the first digit, rounded
+    apart = math.floor(math.log10(span / CLOSE_VALUES)) if span > 0.0 else size
+    digits = min(max(3, size + 1, size - apart + 1), MOST_DIGITS)
+    return f"{value:,.{digits}g}"
 
 
 def axis_of_input(axis: Any, each: VariedInput) -> Floats:
