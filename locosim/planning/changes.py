@@ -10,10 +10,11 @@ from typing import NamedTuple
 
 from locosim.constants import MPH
 from locosim.engine.rated_effort import rated_effort
-from locosim.model import Assumptions, Excursion, Helper, Stop, Train, Vehicle
+from locosim.model import Assumptions, Excursion, Helper, Stop, Train
 from locosim.physics.traction.rail_conditions import sanded_rail_condition
 from locosim.planning.check import Check
 from locosim.planning.finding import CLEAR, NOTE
+from locosim.planning.varied_train import is_car
 
 TIME_STEP = 60.0  # of a departure or a stop, as a timetable is written [s]
 MAX_SHIFT = 3600.0  # longest change of a departure or a stop that is tried [s]
@@ -116,18 +117,14 @@ def _cars_off(excursion: Excursion) -> Ladder:
         words = f"{'1 car' if number == 1 else f'{number} cars'} off ({{off}})"
         return Trial("cars off", number, words, {"off": (off, "mass")}, replace(excursion, train=train))
 
-    return Ladder(sum(v.count for v in excursion.train.vehicles if _is_car(v)), trial)
-
-
-def _is_car(vehicle: Vehicle) -> bool:
-    return vehicle.kind not in ("water_car", "diesel")
+    return Ladder(sum(v.count for v in excursion.train.vehicles if is_car(v)), trial)
 
 
 def _without_cars(train: Train, number: int) -> Train:
     """The train without its last cars."""
     left = []
     for vehicle in reversed(train.vehicles):
-        off = min(number, vehicle.count) if _is_car(vehicle) else 0
+        off = min(number, vehicle.count) if is_car(vehicle) else 0
         number -= off
         if off < vehicle.count:
             left.append(replace(vehicle, count=vehicle.count - off))
