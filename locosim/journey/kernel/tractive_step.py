@@ -107,10 +107,9 @@ def solve_tractive_step(line: Line, load: Load, engine: Engine, at: StepConditio
     top = line.shutoff[at.i + 1]
     if top - e < MAX_ACCELERATION * h:
         # The limit is within reach: try first whether a reduced effort, or none, just meets it.
-        e_mid = 0.5 * (e + top)
-        forces = full_effort_forces(line, load, engine, at, e_mid)
+        forces = full_effort_forces(line, load, engine, at, 0.5 * (e + top))
         if gain_of(line, load, at, forces) >= top - e:
-            return limited_step(line, load, engine, at, forces, e, e_mid)
+            return limited_step(line, load, engine, at, forces, e)
     step = run_at_full_effort(line, load, engine, at, e)
     if step.e_next <= top:
         return step
@@ -118,7 +117,7 @@ def solve_tractive_step(line: Line, load: Load, engine: Engine, at: StepConditio
     forces = Forces(
         step.total_resistance, step.effort, step.helper_effort, thrust_friction, step.limit, step.place
     )
-    return limited_step(line, load, engine, at, forces, e, 0.5 * (e + top))
+    return limited_step(line, load, engine, at, forces, e)
 
 
 @compiled_inline
@@ -196,13 +195,7 @@ def run_at_full_effort(line: Line, load: Load, engine: Engine, at: StepCondition
 
 @compiled_inline
 def limited_step(
-    line: Line,
-    load: Load,
-    engine: Engine,
-    at: StepConditions,
-    forces: Forces,
-    e: float,
-    e_mid: float,
+    line: Line, load: Load, engine: Engine, at: StepConditions, forces: Forces, e: float
 ) -> TractiveStep:
     """Step in which full effort would exceed the speed allowed: reduced effort, coasting or braking.
 
@@ -216,11 +209,11 @@ def limited_step(
         at: Conditions of the step.
         forces: At full effort.
         e: v²/2 at the start [J/kg].
-        e_mid: v²/2 at the middle [J/kg].
     """
     h = line.distance[at.i + 1] - line.distance[at.i]
     inertia = load.mass + at.contents + load.rotating + line.helper_mass[at.i]
     top, start_top, envelope = line.shutoff[at.i + 1], line.shutoff[at.i], line.envelope[at.i + 1]
+    e_mid = 0.5 * (e + top)
     # Friction of the piston thrust falls with the effort.
     pull = forces.effort - forces.thrust_friction + forces.helper_effort
     without_thrust = forces.total_resistance - forces.thrust_friction

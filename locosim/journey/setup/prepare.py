@@ -235,7 +235,7 @@ def _own_track_forces(line: Route, blocks: tuple[Block, ...], contents: float, m
     curve = alignment.mean_curve_force(blocks, mesh.nodes) * curve_factor_with_contents(blocks, contents)
     # By length and not by weight: where a climb begins and ends does not depend on the load of the cars.
     span = min(block.front for block in blocks), max(block.rear for block in blocks)
-    grade = alignment.mean_grade_under(span, mesh.nodes)
+    grade = _mean_grade(line, mesh, span)
     return _TrackForces(gravity=gravity, curve=curve, grade=grade)
 
 
